@@ -1,0 +1,1 @@
+"""Statistics with no trade words: arrays in, arrays out."""

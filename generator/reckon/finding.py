@@ -1,0 +1,37 @@
+"""What reckoning answers with: a number with its interval and where it came from, or an honest 'cannot tell'."""
+
+from dataclasses import dataclass
+
+from generator.records.source import Source
+from generator.units.quantity import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class UncertaintyPart:
+    """One cause of an estimate's uncertainty: its words' id and its standard uncertainty in the estimate's unit."""
+
+    cause: str
+    standard: float
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """An estimate, the id of the method that made it, the lines it rests on, and what its uncertainty is made of."""
+
+    estimate: Estimate
+    method: str
+    inputs: tuple[Source, ...] = ()
+    parts: tuple[UncertaintyPart, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CannotTell:
+    """The data do not say. `why` and `what_would_tell` are ids in the catalogue of words; `numbers` fill them."""
+
+    why: str
+    what_would_tell: str
+    numbers: tuple[tuple[str, str], ...] = ()
+    inputs: tuple[Source, ...] = ()
+
+
+Answer = Finding | CannotTell

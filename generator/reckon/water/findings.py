@@ -1,0 +1,159 @@
+"""The shapes of what is found about a system's water. All values are in the quantity's canonical unit."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from generator.reckon.finding import Answer, CannotTell
+from generator.records.log import Reading
+from generator.records.source import Source
+from generator.units.quantity import Estimate
+
+Cause = Literal["dose", "pump", "top-off", "reactor", "water-change", "uptake"]
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """One payment into the water: `change` of the concentration in all, over [at, until] (equal for a dose)."""
+
+    at: datetime
+    until: datetime
+    kind: str
+    change: float
+    unit: str
+    cause: Cause
+    source: Source
+    solution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtfulReading:
+    """A reading the others cannot explain: what they led to expect, and by how many standard errors it strays."""
+
+    reading: Reading
+    value: float
+    expected: Estimate
+    surprise: float
+
+
+@dataclass(frozen=True, slots=True)
+class TrackPoint:
+    """The water at one moment, as all readings together tell it: level and change per day, 90 % intervals."""
+
+    at: datetime
+    level: Estimate
+    per_day: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """A standard deviation the estimator used, and whether the keeper declared it or the readings taught it."""
+
+    value: float
+    known: Literal["declared", "learned", "assumed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Uptake:
+    """What the coral takes up of one quantity.
+
+    `per_day` is in concentration a day (positive: leaves the water), `amount` in the system's whole
+    water a day (mmol, meq or mg as the canonical unit says, without the per-litre).
+    """
+
+    kind: str
+    per_day: Answer
+    amount: Answer
+    track: tuple[TrackPoint, ...]
+    doubtful: tuple[DoubtfulReading, ...]
+    kit_error: Noise
+    drift: Noise
+    readings: int
+    last_reading: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class UnexplainedShift:
+    """Alkalinity that came (positive) or went between two readings without a line in the log."""
+
+    after: datetime
+    before: datetime
+    size: Estimate
+    surprise: float
+    inputs: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Calcification:
+    """CaCO3 laid down, from alkalinity and calcium together.
+
+    `grams_per_day` uses both; `from_alkalinity_alone` is the same model without the calcium readings.
+    `unexplained` is the alkalinity per day that calcification does not account for (meq/L/day).
+    """
+
+    grams_per_day: Answer
+    from_alkalinity_alone: Answer
+    unexplained: Answer
+    shifts: tuple[UnexplainedShift, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Where a quantity goes if nothing is changed.
+
+    `leaves` names the end of the band it will pass; `earliest`, `likely` and `latest` are the moments
+    at which 5, 50 and 95 of 100 such futures have passed it (None: not within the horizon).
+    """
+
+    kind: str
+    leaves: Literal["low", "high"] | None
+    earliest: datetime | None
+    likely: datetime | None
+    latest: datetime | None
+    horizon_days: float
+    track: tuple[tuple[datetime, Estimate], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """Change per day of a quantity that is only read, over the days stated."""
+
+    kind: str
+    per_day: Answer
+    days: float
+    readings: int
+
+
+Standing = Literal["low", "within", "high", "no-band"]
+
+
+@dataclass(frozen=True, slots=True)
+class Latest:
+    """The last reading of a quantity against its band (canonical unit; None: no such end)."""
+
+    reading: Reading
+    value: float
+    low: float | None
+    high: float | None
+    target: float | None
+    standing: Standing
+    age_days: float
+    doubtful: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WaterFindings:
+    """All that is found about one system's water at a moment. Mappings are by kind of quantity.
+
+    `readings` pairs every reading with its value in the canonical unit.
+    """
+
+    system: str
+    as_of: datetime
+    latest: dict[str, Latest]
+    ledger: tuple[LedgerLine, ...]
+    uptake: dict[str, Uptake]
+    calcification: Calcification
+    forecasts: dict[str, Forecast | CannotTell]
+    trends: dict[str, Trend]
+    readings: tuple[tuple[Reading, float], ...]

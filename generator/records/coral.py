@@ -1,0 +1,183 @@
+"""corals/<id>.yaml: a coral, where it came from, what it measures, where it stands, how it is."""
+
+from datetime import date
+from typing import Literal
+
+from pydantic.dataclasses import dataclass
+
+from generator.records.fields import (
+    STRICT,
+    Count,
+    Day,
+    Flag,
+    Id,
+    Length,
+    Light,
+    Mass,
+    Salinity,
+    Temperature,
+    Text,
+    Year,
+)
+from generator.records.source import Source
+
+Form = Literal[
+    "branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary"
+]
+Audience = Literal["public", "partners", "own"]
+# CITES source codes, Resolution Conf. 12.3.
+SourceCode = Literal["W", "R", "D", "A", "C", "F", "I", "O", "U", "X"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Arrival:
+    """How the coral came to be here. A cutting of one's own comes from its `parent`."""
+
+    source: Source
+    at: Day
+    how: Literal["cutting", "trade", "gift", "bought", "collected", "broken-off", "settled", "unknown"]
+    partner: Id | None = None
+    trade: Id | None = None
+    note: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Origin:
+    """Where the line was taken from the sea, or first grown, and on what papers."""
+
+    source: Source
+    region: Text | None = None
+    year: Year | None = None
+    permit: Text | None = None
+    source_code: SourceCode | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Placement:
+    """From this day on the coral stands here; x and y are its centre from the place's corner."""
+
+    source: Source
+    since: Day
+    system: Id
+    place: Id | None = None
+    x: Length | None = None
+    y: Length | None = None
+    light: Light | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Size:
+    """Length, width (both seen from above) and height on a day."""
+
+    source: Source
+    at: Day
+    length: Length
+    width: Length | None = None
+    height: Length | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Weighing:
+    """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
+
+    `holder` is the holder's own mass, weighed the same way, when `mass` includes it;
+    `resolution` the scale's step.
+    """
+
+    source: Source
+    at: Day
+    mass: Mass
+    resolution: Mass
+    in_water: Flag = False
+    holder: Mass | None = None
+    salinity: Salinity | None = None
+    temperature: Temperature | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Cutting:
+    """Pieces taken on a day; `into` names those that became corals of their own."""
+
+    source: Source
+    at: Day
+    pieces: Count
+    mass: Mass | None = None
+    into: tuple[Id, ...] = ()
+    healed: Day | None = None
+    note: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Health:
+    """What was seen or done on a day, or from a day until another (quarantine, treatment)."""
+
+    source: Source
+    at: Day
+    what: Literal["well", "quarantine", "inspection", "treatment", "tissue-loss", "bleaching", "recovery", "breakage"]
+    until: Day | None = None
+    extent: Text | None = None
+    note: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class End:
+    """The coral is no longer here."""
+
+    source: Source
+    at: Day
+    how: Literal["died", "given", "sold", "lost", "merged"]
+    cause: Text | None = None
+    partner: Id | None = None
+    trade: Id | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Photo:
+    """A picture in content/photos, with words for those who cannot see it."""
+
+    source: Source
+    file: Text
+    alt: Text
+    at: Day | None = None
+    credit: Text | None = None
+    audience: Audience = "public"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Coral:
+    """corals/<id>.yaml, with its story from <id>.md beside it.
+
+    A `line` is everything cut from one origin; its id is whatever its first keeper called it.
+    """
+
+    source: Source
+    id: Id
+    name: Text
+    species: Text
+    line: Id
+    form: Form
+    parent: Id | None = None
+    arrival: Arrival
+    origin: Origin | None = None
+    placements: tuple[Placement, ...] = ()
+    sizes: tuple[Size, ...] = ()
+    weighings: tuple[Weighing, ...] = ()
+    cuttings: tuple[Cutting, ...] = ()
+    health: tuple[Health, ...] = ()
+    end: End | None = None
+    photos: tuple[Photo, ...] = ()
+    to_offer: Flag = False
+    audience: Audience = "public"
+    private: Text | None = None
+    story: str = ""
+
+    def lives_on(self, day: date) -> bool:
+        """Whether the coral is here on a day."""
+        return self.arrival.at <= day and (self.end is None or self.end.at > day)
+
+    def placement_on(self, day: date) -> Placement | None:
+        """Where it stands on a day; None if not here, or nowhere written."""
+        if not self.lives_on(day):
+            return None
+        past = [placement for placement in self.placements if placement.since <= day]
+        return max(past, key=lambda placement: placement.since) if past else None

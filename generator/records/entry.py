@@ -1,0 +1,24 @@
+"""entries/<date>-<slug>.md: a journal post, its head and its Markdown."""
+
+from pydantic.dataclasses import dataclass
+
+from generator.records.coral import Audience, Photo
+from generator.records.fields import STRICT, Day, Id, Text
+from generator.records.source import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Entry:
+    """A post. `body` is Markdown; `body_line` the file's line on which it begins."""
+
+    source: Source
+    id: Id
+    title: Text
+    at: Day
+    summary: Text | None = None
+    systems: tuple[Id, ...] = ()
+    corals: tuple[Id, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    audience: Audience = "public"
+    body: str = ""
+    body_line: int = 1

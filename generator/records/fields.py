@@ -1,0 +1,257 @@
+"""Types of field: how written text becomes a value, and how an editor's schema describes it.
+
+Every type takes a value of its own Python type unchanged, so that records can be made in code, and
+text as a keeper writes it. What a field needs to know of the journal (time zone, units of bare
+numbers) comes in the validation context: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``.
+A mistake raises `Mistake`, which carries the remedy beside the fault.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Annotated, Any
+from zoneinfo import ZoneInfo
+
+from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, WithJsonSchema
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from generator.units.kinds import KINDS
+from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
+
+STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
+
+
+def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
+    """The error a field raises: `kind` as in `Problem.kind`, and both halves of the message."""
+    # Braces in a keeper's own text must not be taken for a format string, hence the context.
+    return PydanticCustomError(kind, "{wrong} ({remedy})", {"wrong": wrong, "remedy": remedy})  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Marks a `Quantity` field: text of the named kind, a bare number taking the journal's unit."""
+
+    kind: str
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        def validate(value: Any, info: core_schema.ValidationInfo) -> Quantity:
+            if isinstance(value, Quantity):
+                return value
+            if not isinstance(value, str):
+                raise mistake("not-a-value", f"{KINDS[self.kind].words} must be one value", self._remedy())
+            units = (info.context or {}).get("units", {})
+            try:
+                return parse_quantity(value, self.kind, units.get(self.kind))
+            except NotAQuantity as error:
+                raise mistake("quantity", error.wrong, error.remedy) from None
+
+        return core_schema.with_info_plain_validator_function(validate)
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        kind = KINDS[self.kind]
+        units = ", ".join(unit.symbol for unit in kind.units)
+        return {
+            "type": ["string", "number"],
+            "description": f"{kind.words or kind.id}, in one of: {units}",
+            "examples": [kind.example],
+        }
+
+    def _remedy(self) -> str:
+        return f"write for example {KINDS[self.kind].example}"
+
+
+Alkalinity = Annotated[Quantity, Written("alkalinity")]
+Calcium = Annotated[Quantity, Written("calcium")]
+Magnesium = Annotated[Quantity, Written("magnesium")]
+Potassium = Annotated[Quantity, Written("potassium")]
+Strontium = Annotated[Quantity, Written("strontium")]
+Boron = Annotated[Quantity, Written("boron")]
+Nitrate = Annotated[Quantity, Written("nitrate")]
+Nitrite = Annotated[Quantity, Written("nitrite")]
+Ammonium = Annotated[Quantity, Written("ammonium")]
+Phosphate = Annotated[Quantity, Written("phosphate")]
+Silicate = Annotated[Quantity, Written("silicate")]
+Salinity = Annotated[Quantity, Written("salinity")]
+Temperature = Annotated[Quantity, Written("temperature")]
+PH = Annotated[Quantity, Written("ph")]
+Length = Annotated[Quantity, Written("length")]
+Mass = Annotated[Quantity, Written("mass")]
+Volume = Annotated[Quantity, Written("volume")]
+Rate = Annotated[Quantity, Written("rate")]
+Strength = Annotated[Quantity, Written("strength")]
+Light = Annotated[Quantity, Written("light")]
+Duration = Annotated[Quantity, Written("duration")]
+Distance = Annotated[Quantity, Written("distance")]
+
+
+_ID = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,62}[a-z0-9])?")
+
+
+def is_id(text: str) -> bool:
+    """Whether text can be an id: lower-case letters, digits and inner hyphens, at most 64 characters."""
+    return _ID.fullmatch(text) is not None
+
+
+def _identifier(value: Any) -> str:
+    if isinstance(value, str) and is_id(value):
+        return value
+    raise mistake(
+        "id", f"'{value}' is not an id", "use lower-case letters, digits and hyphens, for example tide-lantern-3"
+    )
+
+
+Id = Annotated[
+    str,
+    BeforeValidator(_identifier),
+    WithJsonSchema({"type": "string", "pattern": f"^{_ID.pattern}$", "description": "an id: the file's name"}),
+]
+
+_WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?::\d{2})?(Z|[+-]\d{2}:\d{2})?")
+
+
+def local_time(text: str, zone: ZoneInfo) -> datetime:
+    """A keeper's local date and time as an instant in UTC.
+
+    An offset written behind it (``+01:00``) settles a time that a clock change makes ambiguous.
+    Raises the `mistake` for a form, a date, or a local time that does not exist or exists twice.
+    """
+    match = _WHEN.fullmatch(text.strip())
+    if match is None:
+        raise mistake("time", f"'{text}' is not a date and time", "write for example 2026-03-02 08:10")
+    day, clock, offset = match.groups()
+    try:
+        naive = datetime.fromisoformat(f"{day} {clock.zfill(5)}")
+    except ValueError:
+        raise mistake("time", f"'{text}' is not in the calendar", "write for example 2026-03-02 08:10") from None
+    if offset:
+        return datetime.fromisoformat(f"{naive.isoformat()}{offset.replace('Z', '+00:00')}").astimezone(UTC)
+    early, late = naive.replace(tzinfo=zone), naive.replace(tzinfo=zone, fold=1)
+    if early.utcoffset() == late.utcoffset():
+        return early.astimezone(UTC)
+    if early.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != naive:
+        raise mistake(
+            "clock-change",
+            f"{naive:%Y-%m-%d %H:%M} does not exist in {zone.key}: the clocks go forward that night",
+            "write the time the clock showed",
+        )
+    raise mistake(
+        "clock-change",
+        f"{naive:%Y-%m-%d %H:%M} exists twice in {zone.key}: the clocks go back that night",
+        f"write the offset behind it: {naive:%Y-%m-%d %H:%M}{_offset(early)} or {_offset(late)}",
+    )
+
+
+def _offset(moment: datetime) -> str:
+    minutes = int((moment.utcoffset() or timedelta()).total_seconds() // 60)
+    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+
+
+def _when(value: Any, info: core_schema.ValidationInfo) -> datetime:
+    if isinstance(value, datetime):
+        return value
+    if not isinstance(value, str):
+        raise mistake("time", "a date and time must be one value", "write for example 2026-03-02 08:10")
+    return local_time(value, (info.context or {}).get("zone", ZoneInfo("UTC")))
+
+
+When = Annotated[
+    datetime,
+    BeforeValidator(_when),
+    WithJsonSchema({"type": "string", "description": "local date and time", "examples": ["2026-03-02 08:10"]}),
+]
+
+
+def _day(value: Any) -> date:
+    if isinstance(value, date):
+        return value
+    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError:
+            raise mistake("date", f"'{value}' is not in the calendar", "write for example 2026-03-02") from None
+    raise mistake("date", f"'{value}' is not a date", "write year-month-day, for example 2026-03-02")
+
+
+Day = Annotated[
+    date,
+    BeforeValidator(_day),
+    WithJsonSchema({"type": "string", "format": "date", "examples": ["2026-03-02"]}),
+]
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, str) and value.strip():
+        return value.strip()
+    raise mistake(
+        "text",
+        "text is missing" if value in ("", None) else "this must be text",
+        "write a few words, or leave the line out",
+    )
+
+
+Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
+
+
+def _number(low: float, high: float, what: str) -> Callable[[Any], float]:
+    def validate(value: Any) -> float:
+        try:
+            number = float(value)
+        except (TypeError, ValueError):
+            raise mistake("number", f"'{value}' is not a number", f"write {what}") from None
+        if not low <= number <= high:
+            raise mistake("number", f"{value} is outside {low:g} to {high:g}", f"write {what}")
+        return number
+
+    return validate
+
+
+def _whole(value: Any) -> int:
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value
+    if isinstance(value, str) and re.fullmatch(r"\d{1,6}", value.strip()):
+        return int(value)
+    raise mistake("count", f"'{value}' is not a whole number", "write for example 3")
+
+
+Count = Annotated[int, BeforeValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 0})]
+Year = Annotated[
+    int,
+    BeforeValidator(lambda value: int(_number(1800, 2200, "a year, for example 2019")(value))),
+    WithJsonSchema({"type": "integer", "minimum": 1800, "maximum": 2200}),
+]
+
+
+def _flag(value: Any) -> bool:
+    if isinstance(value, bool):
+        return value
+    if value in ("true", "false"):
+        return bool(value == "true")
+    raise mistake("yes-no", f"'{value}' is not true or false", "write true or false")
+
+
+Flag = Annotated[bool, BeforeValidator(_flag), WithJsonSchema({"type": "boolean"})]
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """An amount in a currency (ISO 4217 code), as written."""
+
+    amount: float
+    currency: str
+
+
+def _money(value: Any) -> Money:
+    if isinstance(value, Money):
+        return value
+    match = re.fullmatch(r"(\d+(?:\.\d{1,2})?) ([A-Z]{3})", value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise mistake("money", f"'{value}' is not an amount of money", "write for example 40 EUR")
+    return Money(float(match.group(1)), match.group(2))
+
+
+Worth = Annotated[
+    Money,
+    BeforeValidator(_money),
+    WithJsonSchema({"type": "string", "examples": ["40 EUR"], "description": "amount and ISO 4217 currency code"}),
+]

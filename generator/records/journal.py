@@ -1,0 +1,32 @@
+"""The whole journal: look-up, no rules."""
+
+from dataclasses import dataclass, field
+
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+from generator.records.log import SystemLog
+from generator.records.settings import Settings
+from generator.records.system import System
+from generator.records.trade import Partner, Trade
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Journal:
+    """Everything read from one folder; mappings are by id, in order of id.
+
+    `photos` and `received` hold paths of files relative to the journal's folder; nothing has opened them.
+    """
+
+    settings: Settings
+    systems: dict[str, System] = field(default_factory=dict)
+    logs: dict[str, SystemLog] = field(default_factory=dict)
+    corals: dict[str, Coral] = field(default_factory=dict)
+    trades: dict[str, Trade] = field(default_factory=dict)
+    partners: dict[str, Partner] = field(default_factory=dict)
+    entries: dict[str, Entry] = field(default_factory=dict)
+    photos: tuple[str, ...] = ()
+    received: tuple[str, ...] = ()
+
+    def log_of(self, system: str) -> SystemLog:
+        """A system's log; an empty one if nothing was written yet."""
+        return self.logs.get(system) or SystemLog(system=system)

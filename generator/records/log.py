@@ -1,0 +1,214 @@
+"""logs/<system>/<yyyy-mm>.yaml: what was read, put in and seen, moment by moment.
+
+A `LogEntry` is what the keeper writes at one moment; reading spreads it into one small record a fact,
+each with the line it stands on.
+"""
+
+from dataclasses import dataclass as plain
+from datetime import datetime
+from typing import Literal
+
+from pydantic import Field
+from pydantic.dataclasses import dataclass
+
+from generator.records.fields import STRICT, Alkalinity, Calcium, Flag, Id, Magnesium, Rate, Text, Volume, When
+from generator.records.source import Source
+from generator.records.system import Levels
+from generator.units.quantity import Quantity
+
+EventKind = Literal["arrival", "cutting", "loss", "light", "equipment", "feeding", "other"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class WaterChangeEntry:
+    """New water for old: how much, and which mix of the system's `mixes`."""
+
+    source: Source
+    volume: Volume
+    mix: Id | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class TopOffEntry:
+    """From this moment on: water that evaporated is replaced at this rate, plain or with a solution."""
+
+    source: Source
+    rate: Rate
+    solution: Id | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class ReactorEntry:
+    """From this moment on: effluent of a calcium reactor at this flow and strength; flow 0 ends it."""
+
+    source: Source
+    flow: Rate
+    alkalinity: Alkalinity
+    calcium: Calcium | None = None
+    magnesium: Magnesium | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class EventEntry:
+    """Something that can change what the coral takes up, or that explains a reading."""
+
+    source: Source
+    what: EventKind
+    coral: Id | None = None
+    text: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class DismissEntry:
+    """An item of the day's page the keeper has judged: it stays away until it changes."""
+
+    source: Source
+    item: Text
+    reason: Text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class LogEntry:
+    """One moment in a system's log.
+
+    `doses` are amounts given once; `pumps` are rates that hold from this moment on until written anew.
+    """
+
+    source: Source
+    at: When
+    readings: Levels | None = None
+    kit: Id | None = None
+    doses: dict[Id, Volume] = Field(default_factory=dict)
+    pumps: dict[Id, Rate] = Field(default_factory=dict)
+    water_change: WaterChangeEntry | None = None
+    top_off: TopOffEntry | None = None
+    reactor: ReactorEntry | None = None
+    event: EventEntry | None = None
+    dismiss: DismissEntry | None = None
+    note: Text | None = None
+    private: Flag = False
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One value read. `kit` is the kit's id, or None where the system lists none for the quantity."""
+
+    source: Source
+    at: datetime
+    kind: str
+    value: Quantity
+    kit: str | None = None
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """An amount of a solution given at once."""
+
+    source: Source
+    at: datetime
+    solution: str
+    amount: Quantity
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class PumpRate:
+    """A solution's standing dose, from `at` on until the next `PumpRate` of the same solution."""
+
+    source: Source
+    at: datetime
+    solution: str
+    rate: Quantity
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class WaterChange:
+    """New water of a mix (None: not known) for the same volume of old."""
+
+    source: Source
+    at: datetime
+    volume: Quantity
+    mix: str | None
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class TopOff:
+    """Evaporation made up at a rate from `at` on, with a solution or plain (None)."""
+
+    source: Source
+    at: datetime
+    rate: Quantity
+    solution: str | None
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Effluent:
+    """A calcium reactor's effluent, from `at` on."""
+
+    source: Source
+    at: datetime
+    flow: Quantity
+    alkalinity: Quantity
+    calcium: Quantity | None
+    magnesium: Quantity | None
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something seen or done that can change demand, or explain a reading."""
+
+    source: Source
+    at: datetime
+    what: EventKind
+    coral: str | None
+    text: str | None
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Dismissal:
+    """The keeper's judgement on an item of the day's page."""
+
+    source: Source
+    at: datetime
+    item: str
+    reason: str
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Note:
+    """Words in the log."""
+
+    source: Source
+    at: datetime
+    text: str
+    private: bool
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class SystemLog:
+    """All of one system's log, each list in order of time."""
+
+    system: str
+    readings: tuple[Reading, ...] = ()
+    doses: tuple[Dose, ...] = ()
+    pumps: tuple[PumpRate, ...] = ()
+    water_changes: tuple[WaterChange, ...] = ()
+    top_offs: tuple[TopOff, ...] = ()
+    effluents: tuple[Effluent, ...] = ()
+    events: tuple[Event, ...] = ()
+    dismissals: tuple[Dismissal, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    def until(self, moment: datetime) -> "SystemLog":
+        """The log as it stood at a moment: nothing later."""
+        return SystemLog(
+            system=self.system,
+            readings=tuple(r for r in self.readings if r.at <= moment),
+            doses=tuple(r for r in self.doses if r.at <= moment),
+            pumps=tuple(r for r in self.pumps if r.at <= moment),
+            water_changes=tuple(r for r in self.water_changes if r.at <= moment),
+            top_offs=tuple(r for r in self.top_offs if r.at <= moment),
+            effluents=tuple(r for r in self.effluents if r.at <= moment),
+            events=tuple(r for r in self.events if r.at <= moment),
+            dismissals=tuple(r for r in self.dismissals if r.at <= moment),
+            notes=tuple(r for r in self.notes if r.at <= moment),
+        )

@@ -1,0 +1,95 @@
+"""journal.yaml: who keeps the journal, where, and what a bare number means."""
+
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic.dataclasses import dataclass
+
+from generator.records.fields import STRICT, Flag, Id, Length, Mass, Text, Volume, mistake
+from generator.records.source import Source
+from generator.units.kinds import KINDS
+
+
+def _zone(value: Any) -> ZoneInfo:
+    if isinstance(value, ZoneInfo):
+        return value
+    try:
+        return ZoneInfo(str(value))
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise mistake("time-zone", f"unknown time zone '{value}'", "write a name such as Europe/Lisbon") from None
+
+
+Zone = Annotated[ZoneInfo, BeforeValidator(_zone), WithJsonSchema({"type": "string", "examples": ["Europe/Lisbon"]})]
+
+
+def _units(value: Any) -> dict[str, str]:
+    if not isinstance(value, dict):
+        raise mistake("units", "units must map a quantity to its unit", "write for example alkalinity: dKH")
+    found = {}
+    for kind_id, name in value.items():
+        kind = KINDS.get(kind_id)
+        unit = kind.unit(str(name)) if kind else None
+        if kind is None:
+            raise mistake("units", f"unknown quantity '{kind_id}'", f"write one of {', '.join(KINDS)}")
+        if unit is None:
+            allowed = ", ".join(unit.symbol for unit in kind.units)
+            raise mistake("units", f"'{name}' is not a unit of {kind_id}", f"write one of {allowed}")
+        found[kind_id] = unit.symbol
+    return found
+
+
+Units = Annotated[
+    dict[str, str],
+    BeforeValidator(_units),
+    WithJsonSchema(
+        {
+            "type": "object",
+            "properties": {k.id: {"enum": [u.symbol for u in k.units]} for k in KINDS.values()},
+            "additionalProperties": False,
+        }
+    ),
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Container:
+    """Something coral travels in: inner measures, and its own mass."""
+
+    source: Source
+    length: Length
+    width: Length
+    height: Length
+    mass: Mass | None = None
+    volume: Volume | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Publish:
+    """What the public site may show; everything not named here stays out."""
+
+    source: Source
+    partner_names: Flag = False
+    worth: Flag = False
+    log_notes: Flag = False
+    region_of_origin: Flag = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Settings:
+    """journal.yaml as a whole.
+
+    `units` gives the unit of bare numbers and of the pages. `language` names a catalogue of words.
+    """
+
+    source: Source
+    title: Text
+    keeper: Text
+    time_zone: Zone
+    language: Literal["en"] = "en"
+    base_url: Text | None = None
+    about: Text | None = None
+    units: Units = Field(default_factory=dict)
+    date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"
+    publish: Publish | None = None
+    containers: dict[Id, Container] = Field(default_factory=dict)

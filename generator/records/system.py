@@ -1,0 +1,167 @@
+"""A system: one body of water and all that shares it."""
+
+from typing import Literal
+
+from pydantic import Field
+from pydantic.dataclasses import dataclass
+
+from generator.records.fields import (
+    PH,
+    STRICT,
+    Alkalinity,
+    Ammonium,
+    Boron,
+    Calcium,
+    Day,
+    Duration,
+    Id,
+    Length,
+    Light,
+    Magnesium,
+    Nitrate,
+    Nitrite,
+    Phosphate,
+    Potassium,
+    Rate,
+    Salinity,
+    Silicate,
+    Strength,
+    Strontium,
+    Temperature,
+    Text,
+    Volume,
+)
+from generator.records.source import Source
+from generator.units.quantity import Quantity
+
+Flow = Literal["weak", "moderate", "strong"]
+WaterKind = Literal[
+    "alkalinity",
+    "calcium",
+    "magnesium",
+    "potassium",
+    "strontium",
+    "boron",
+    "nitrate",
+    "nitrite",
+    "ammonium",
+    "phosphate",
+    "silicate",
+    "salinity",
+    "temperature",
+    "ph",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Water:
+    """How much water the system really holds, and how sure that is (one standard uncertainty)."""
+
+    source: Source
+    volume: Volume
+    uncertainty: Volume
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Part:
+    """A vessel of the system: the display, a sump, a raceway."""
+
+    source: Source
+    name: Text
+    volume: Volume | None = None
+    length: Length | None = None
+    width: Length | None = None
+    height: Length | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Levels:
+    """A value for any of the water's quantities: a reading of each, a mix, one end of the bands."""
+
+    source: Source
+    alkalinity: Alkalinity | None = None
+    calcium: Calcium | None = None
+    magnesium: Magnesium | None = None
+    potassium: Potassium | None = None
+    strontium: Strontium | None = None
+    boron: Boron | None = None
+    nitrate: Nitrate | None = None
+    nitrite: Nitrite | None = None
+    ammonium: Ammonium | None = None
+    phosphate: Phosphate | None = None
+    silicate: Silicate | None = None
+    salinity: Salinity | None = None
+    temperature: Temperature | None = None
+    ph: PH | None = None
+
+    def of(self, kind: str) -> Quantity | None:
+        """The value given for a quantity, if any."""
+        value: Quantity | None = getattr(self, kind)
+        return value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Kit:
+    """A way of reading, and how far a repeat on the same water strays (one standard deviation a quantity).
+
+    A reading that names no kit was made with the first kit listed for its quantity. For a quantity
+    that no kit lists, the estimator learns the error from the readings, and says so.
+    """
+
+    source: Source
+    name: Text | None = None
+    precision: Levels
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Solution:
+    """Something dosed: a compound at g/L, or a strength declared per litre of solution.
+
+    `stock` is how much the container holds when full.
+    """
+
+    source: Source
+    compound: Text | None = None
+    strength: Strength | None = None
+    declared: Levels | None = None
+    stock: Volume | None = None
+    note: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Place:
+    """Where coral can stand, seen from above: corner x, y from the front left, width and depth."""
+
+    source: Source
+    part: Text | None = None
+    x: Length
+    y: Length
+    width: Length
+    depth: Length
+    height: Length | None = None
+    light: Light | None = None
+    light_to: Light | None = None
+    flow: Flow | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class System:
+    """systems/<id>.yaml."""
+
+    source: Source
+    id: Id
+    name: Text
+    water: Water
+    started: Day | None = None
+    about: Text | None = None
+    parts: tuple[Part, ...] = ()
+    low: Levels
+    high: Levels
+    target: Levels | None = None
+    kits: dict[Id, Kit] = Field(default_factory=dict)
+    solutions: dict[Id, Solution] = Field(default_factory=dict)
+    mixes: dict[Id, Levels] = Field(default_factory=dict)
+    places: dict[Id, Place] = Field(default_factory=dict)
+    photoperiod: Duration | None = None
+    evaporation: Rate | None = None
+    audience: Literal["public", "partners", "own"] = "public"

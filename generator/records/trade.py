@@ -1,0 +1,124 @@
+"""trades/<date>-<slug>.yaml and partners/<id>.yaml: who gave what for what, and how it travelled."""
+
+from typing import Literal
+
+from pydantic.dataclasses import dataclass
+
+from generator.records.coral import Audience
+from generator.records.fields import (
+    STRICT,
+    Count,
+    Day,
+    Distance,
+    Duration,
+    Flag,
+    Id,
+    Temperature,
+    Text,
+    Volume,
+    Worth,
+)
+from generator.records.source import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Partner:
+    """partners/<id>.yaml: someone coral is traded with. `public_name` is used where they agreed to be named."""
+
+    source: Source
+    id: Id
+    name: Text
+    public_name: Text | None = None
+    since: Day | None = None
+    shows: tuple[Literal["name", "trades", "photos"], ...] = ()
+    private: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Given:
+    """What left: the whole coral, or so many pieces cut from it."""
+
+    source: Source
+    coral: Id
+    whole: Flag = False
+    pieces: Count = 1
+    worth: Worth | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Received:
+    """What came: a coral that has, or will have, its own file."""
+
+    source: Source
+    coral: Id
+    worth: Worth | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Owed:
+    """A promise: by whom, what, until when; `settled` on the day it was kept."""
+
+    source: Source
+    by: Literal["us", "them"]
+    what: Text
+    coral: Id | None = None
+    worth: Worth | None = None
+    due: Day | None = None
+    settled: Day | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class WaterTemperature:
+    """Temperatures on the way, so long after leaving."""
+
+    source: Source
+    after: Duration
+    water: Temperature
+    air: Temperature | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Travel:
+    """How it travelled."""
+
+    source: Source
+    container: Id | None = None
+    water: Volume | None = None
+    duration: Duration
+    distance: Distance | None = None
+    temperatures: tuple[WaterTemperature, ...] = ()
+    packing: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class State:
+    """How the corals were, so many days after arrival (0: on arrival)."""
+
+    source: Source
+    days: Count
+    state: Literal["good", "fair", "poor", "lost"]
+    coral: Id | None = None
+    slime: Flag = False
+    broken_off: Count = 0
+    note: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Trade:
+    """trades/<date>-<slug>.yaml."""
+
+    source: Source
+    id: Id
+    at: Day
+    partner: Id
+    gave: tuple[Given, ...] = ()
+    received: tuple[Received, ...] = ()
+    paid: Worth | None = None
+    was_paid: Worth | None = None
+    owed: tuple[Owed, ...] = ()
+    travel: Travel | None = None
+    inspection: Text | None = None
+    states: tuple[State, ...] = ()
+    note: Text | None = None
+    audience: Audience = "partners"
+    private: Text | None = None

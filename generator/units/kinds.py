@@ -1,0 +1,267 @@
+"""The kinds of quantity a keeper writes, and every unit each may be written in.
+
+One table. Each factor is derived from standard atomic weights or an exact definition, so no rounded
+rule of thumb can enter. A unit whose conversion is not a factor (specific gravity, conductivity, a
+pH scale) names its `form`; `reckon.water.seawater` and `.carbonate` convert those.
+"""
+
+from dataclasses import dataclass, field
+
+from generator.units.atomic_weights import molar_mass
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit of one kind: value * factor + offset is the value in the kind's canonical unit.
+
+    `per_kg` marks units per kilogram of seawater: multiply by the density (kg/L) as well.
+    `form` names a conversion that is not a factor; then `factor` means nothing.
+    `ucum` is the code of the Unified Code for Units of Measure where it has one.
+    """
+
+    symbol: str
+    factor: float = 1.0
+    offset: float = 0.0
+    per_kg: bool = False
+    form: str = ""
+    aliases: tuple[str, ...] = ()
+    ucum: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of quantity: `canonical` is the unit everything is reckoned in.
+
+    `plausible` bounds, in the canonical unit, what a reading can be in a living reef system;
+    they catch slips of the pen and are common practice, no source. None: no bounds.
+    """
+
+    id: str
+    canonical: str
+    units: tuple[Unit, ...]
+    example: str
+    plausible: tuple[float, float] | None = None
+    words: str = ""
+    _by_name: dict[str, Unit] = field(default_factory=dict, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        for unit in self.units:
+            for name in (unit.symbol, *unit.aliases):
+                self._by_name[_fold(name)] = unit
+
+    def unit(self, name: str) -> Unit | None:
+        """The unit written as `name`, or None if this kind has no such unit."""
+        return self._by_name.get(_fold(name))
+
+
+def _fold(name: str) -> str:
+    # The micro sign and the Greek mu look the same and are both on keyboards.
+    return name.replace("\u00b5", "u").replace("\u03bc", "u").replace("°", "").replace(" ", "").lower()
+
+
+def _dissolved(
+    id: str, formula: str, example: str, plausible: tuple[float, float], *extra: Unit, words: str = ""
+) -> Kind:
+    """A dissolved substance: mg/L, mg/kg, µg/L and molar units, from its molar mass."""
+    mass = molar_mass(formula)
+    units = (
+        Unit("mg/L", 1.0, ucum="mg/L"),
+        Unit("µg/L", 1e-3, ucum="ug/L"),
+        Unit("mg/kg", 1.0, per_kg=True, ucum="mg/kg"),
+        Unit("mmol/L", mass, ucum="mmol/L"),
+        Unit("µmol/L", mass / 1e3, ucum="umol/L"),
+        Unit("mmol/kg", mass, per_kg=True, ucum="mmol/kg"),
+        Unit("µmol/kg", mass / 1e3, per_kg=True, ucum="umol/kg"),
+        *extra,
+    )
+    return Kind(id, "mg/L", units, example, plausible, words or id)
+
+
+# One degree of carbonate hardness is the alkalinity equivalent of 10 mg CaO per litre (superseded
+# German degree, DIN 38409 family); CaO neutralises two equivalents a mole.
+MEQ_PER_DKH = 20.0 / molar_mass("CaO")
+MEQ_PER_MG_CACO3 = 2.0 / molar_mass("CaCO3")
+
+_N = molar_mass("N")
+_P = molar_mass("P")
+
+WATER: tuple[Kind, ...] = (
+    Kind(
+        "alkalinity",
+        "meq/L",
+        (
+            Unit("meq/L", 1.0, ucum="meq/L"),
+            Unit("dKH", MEQ_PER_DKH, aliases=("°dKH", "dH", "KH")),
+            Unit("mmol/L", 1.0, ucum="mmol/L"),
+            Unit("mg/L CaCO3", MEQ_PER_MG_CACO3, aliases=("mg/L as CaCO3",)),
+            Unit("µmol/kg", 1e-3, per_kg=True, aliases=("µeq/kg",), ucum="umol/kg"),
+            Unit("mmol/kg", 1.0, per_kg=True, aliases=("meq/kg",), ucum="mmol/kg"),
+        ),
+        "8.1 dKH",
+        (0.7, 7.2),
+        "alkalinity",
+    ),
+    _dissolved("calcium", "Ca", "425 mg/L", (200.0, 700.0)),
+    _dissolved("magnesium", "Mg", "1290 mg/L", (600.0, 2200.0)),
+    _dissolved("potassium", "K", "400 mg/L", (150.0, 800.0)),
+    _dissolved("strontium", "Sr", "8.0 mg/L", (0.5, 40.0)),
+    _dissolved("boron", "B", "4.6 mg/L", (0.2, 40.0)),
+    _dissolved(
+        "nitrate",
+        "NO3",
+        "5 mg/L",
+        (0.0, 200.0),
+        Unit("mg/L N", molar_mass("NO3") / _N, aliases=("mg/L NO3-N", "mg/L as N")),
+    ),
+    _dissolved(
+        "nitrite",
+        "NO2",
+        "0.02 mg/L",
+        (0.0, 10.0),
+        Unit("mg/L N", molar_mass("NO2") / _N, aliases=("mg/L NO2-N", "mg/L as N")),
+    ),
+    _dissolved(
+        "ammonium",
+        "NH4",
+        "0.02 mg/L",
+        (0.0, 10.0),
+        Unit("mg/L N", molar_mass("NH4") / _N, aliases=("mg/L NH4-N", "mg/L as N")),
+    ),
+    _dissolved(
+        "phosphate",
+        "PO4",
+        "0.05 mg/L",
+        (0.0, 5.0),
+        Unit("mg/L P", molar_mass("PO4") / _P, aliases=("mg/L PO4-P", "mg/L as P")),
+        Unit("µg/L P", molar_mass("PO4") / _P / 1e3, aliases=("µg/L as P",)),
+    ),
+    _dissolved("silicate", "SiO2", "0.1 mg/L", (0.0, 20.0)),
+    Kind(
+        "salinity",
+        "psu",
+        (
+            # Practical salinity has no unit; "psu" and "ppt" are what meters print for it.
+            Unit("psu", 1.0, aliases=("ppt", "PSS-78", "‰")),
+            # Reference salinity of standard seawater: 35.16504 g/kg at practical salinity 35 (TEOS-10).
+            Unit("g/kg", 35.0 / 35.16504, ucum="g/kg"),
+            Unit("sg 25/25", form="specific gravity"),
+            Unit("sg 20/20", form="specific gravity"),
+            Unit("sg 60F/60F", form="specific gravity"),
+            Unit("sg 20/4", form="specific gravity"),
+            Unit("mS/cm", form="conductivity", ucum="mS/cm"),
+        ),
+        "35.0 psu",
+        (5.0, 50.0),
+        "salinity",
+    ),
+    Kind(
+        "temperature",
+        "°C",
+        (
+            Unit("°C", 1.0, aliases=("C", "degC", "celsius"), ucum="Cel"),
+            Unit("°F", 5.0 / 9.0, -160.0 / 9.0, aliases=("F", "degF", "fahrenheit"), ucum="[degF]"),
+        ),
+        "25.4 °C",
+        (10.0, 40.0),
+        "temperature",
+    ),
+    Kind(
+        "ph",
+        "NBS",
+        (Unit("NBS", 1.0, aliases=("pH",), ucum="[pH]"), Unit("total", form="pH scale", ucum="[pH]")),
+        "8.15 NBS",
+        (6.5, 9.5),
+        "pH",
+    ),
+)
+
+_CM_PER_INCH = 2.54
+_G_PER_LB = 453.59237
+_L_PER_GALLON = 3.785411784
+
+OTHER: tuple[Kind, ...] = (
+    Kind(
+        "length",
+        "cm",
+        (
+            Unit("cm", 1.0, ucum="cm"),
+            Unit("mm", 0.1, ucum="mm"),
+            Unit("m", 100.0, ucum="m"),
+            Unit("in", _CM_PER_INCH, aliases=("inch", "inches", '"'), ucum="[in_i]"),
+        ),
+        "12.5 cm",
+        words="length",
+    ),
+    Kind(
+        "mass",
+        "g",
+        (
+            Unit("g", 1.0, ucum="g"),
+            Unit("kg", 1e3, ucum="kg"),
+            Unit("mg", 1e-3, ucum="mg"),
+            Unit("lb", _G_PER_LB, aliases=("lbs",), ucum="[lb_av]"),
+            Unit("oz", _G_PER_LB / 16, ucum="[oz_av]"),
+        ),
+        "412 g",
+        words="mass",
+    ),
+    Kind(
+        "volume",
+        "L",
+        (
+            Unit("L", 1.0, aliases=("litre", "litres", "liter", "liters"), ucum="L"),
+            Unit("mL", 1e-3, ucum="mL"),
+            Unit("gal", _L_PER_GALLON, aliases=("US gal", "gallon", "gallons"), ucum="[gal_us]"),
+        ),
+        "40 L",
+        words="volume",
+    ),
+    Kind(
+        "rate",
+        "L/day",
+        (
+            Unit("mL/day", 1e-3, aliases=("mL/d",), ucum="mL/d"),
+            Unit("L/day", 1.0, aliases=("L/d",), ucum="L/d"),
+            Unit("mL/min", 1.44, ucum="mL/min"),
+            Unit("mL/h", 0.024, ucum="mL/h"),
+            Unit("L/h", 24.0, ucum="L/h"),
+        ),
+        "62 mL/day",
+        words="flow per time",
+    ),
+    Kind(
+        "strength",
+        "g/L",
+        (Unit("g/L", 1.0, ucum="g/L"), Unit("g/100mL", 10.0), Unit("g/gal", 1.0 / _L_PER_GALLON)),
+        "60 g/L",
+        words="mass per volume",
+    ),
+    Kind("light", "PAR", (Unit("PAR", 1.0, aliases=("µmol/m²/s", "µmol/m2/s"), ucum="umol/m2/s"),), "250 PAR"),
+    Kind("current", "cm/s", (Unit("cm/s", 1.0, ucum="cm/s"),), "12 cm/s"),
+    Kind(
+        "duration",
+        "h",
+        (
+            Unit("h", 1.0, aliases=("hour", "hours"), ucum="h"),
+            Unit("min", 1.0 / 60.0, aliases=("minute", "minutes"), ucum="min"),
+            Unit("days", 24.0, aliases=("day", "d"), ucum="d"),
+        ),
+        "10 h",
+        words="duration",
+    ),
+    Kind(
+        "distance",
+        "km",
+        (Unit("km", 1.0, ucum="km"), Unit("mi", 1.609344, aliases=("mile", "miles"), ucum="[mi_i]")),
+        "40 km",
+        words="distance",
+    ),
+)
+
+KINDS: dict[str, Kind] = {kind.id: kind for kind in (*WATER, *OTHER)}
+WATER_KINDS: tuple[str, ...] = tuple(kind.id for kind in WATER)
+
+
+def kinds_of_unit(name: str) -> tuple[Kind, ...]:
+    """Every kind that has a unit of this name, in the table's order."""
+    return tuple(kind for kind in KINDS.values() if kind.unit(name) is not None)

@@ -1,0 +1,142 @@
+"""Numbers that carry their unit: as written, and as reckoned."""
+
+import re
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from generator.units.kinds import KINDS, Kind, Unit, kinds_of_unit
+
+# Density of seawater at S = 35 and 25 °C (TEOS-10), used where neither is logged; kg/L.
+STANDARD_DENSITY = 1.0233
+
+_NUMBER = re.compile(r"([<>]?)\s*([+-]?\d[\d_]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*)", re.DOTALL)
+_DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+")
+
+
+class NotAQuantity(ValueError):
+    """Text that cannot be read as a quantity of the kind wanted.
+
+    `wrong` says what is wrong in words, `remedy` what to write instead.
+    """
+
+    def __init__(self, wrong: str, remedy: str) -> None:
+        super().__init__(f"{wrong} ({remedy})")
+        self.wrong = wrong
+        self.remedy = remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number as written: `digits` counts its decimals; `below` is true for '<0.02'."""
+
+    value: float
+    unit: str
+    kind: str
+    digits: int = 0
+    below: bool = False
+
+    def __str__(self) -> str:
+        return f"{'<' if self.below else ''}{self.value:.{self.digits}f} {self.unit}"
+
+    def to(self, unit: str, density: float = STANDARD_DENSITY) -> float:
+        """The value in another unit of the same kind; `density` (kg/L) serves units per kilogram."""
+        return convert(self.value, self.kind, self.unit, unit, density)
+
+    def canonical(self, density: float = STANDARD_DENSITY) -> float:
+        """The value in its kind's canonical unit."""
+        return self.to(KINDS[self.kind].canonical, density)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A number as reckoned, with the ends of its interval (90 % unless `level` says otherwise)."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+    level: float = 0.90
+
+    def scaled(self, factor: float, unit: str) -> "Estimate":
+        """The same estimate in another unit that is a plain multiple of this one."""
+        low, high = sorted((self.low * factor, self.high * factor))
+        return Estimate(self.value * factor, low, high, unit, self.level)
+
+
+def convert(value: float, kind: str, unit: str, to: str, density: float = STANDARD_DENSITY) -> float:
+    """A value of one kind from one unit to another.
+
+    Raises `ValueError` for a unit the kind does not have, or whose conversion is not a factor
+    (see `Unit.form`).
+    """
+    if unit == to:
+        return value
+    source, target = _factor_unit(kind, unit), _factor_unit(kind, to)
+    return (value * _factor(source, density) + source.offset - target.offset) / _factor(target, density)
+
+
+def per_day(value: float, kind: str, unit: str, to: str, density: float = STANDARD_DENSITY) -> float:
+    """A change (per day) of a kind from one unit to another: offsets cancel, so only factors count."""
+    return value * _factor(_factor_unit(kind, unit), density) / _factor(_factor_unit(kind, to), density)
+
+
+def _factor_unit(kind: str, name: str) -> Unit:
+    unit = KINDS[kind].unit(name)
+    if unit is None or unit.form:
+        raise ValueError(f"{kind} in {name!r} has no factor to {KINDS[kind].canonical}")
+    return unit
+
+
+def _factor(unit: Unit, density: float) -> float:
+    return unit.factor * density if unit.per_kg else unit.factor
+
+
+def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Quantity:
+    """Read text such as ``8.1 dKH`` or ``<0.02 mg/L``; a bare number takes `bare_unit` if given.
+
+    Raises `NotAQuantity`, whose words are fit for the keeper.
+    """
+    kind = KINDS[kind_id]
+    if _DECIMAL_COMMA.match(text):
+        raise NotAQuantity(f"'{text}' has a comma in its number", f"write '{text.replace(',', '.', 1)}', with a point")
+    match = _NUMBER.fullmatch(text.strip())
+    if match is None:
+        raise NotAQuantity(f"'{text}' is not a number with a unit", f"write for example {kind.example}")
+    sign, number, unit_name = match.groups()
+    if sign == ">":
+        raise NotAQuantity(f"'{text}' is a lower bound", "dilute and read again, or write the value the kit ends at")
+    unit_name = unit_name.strip() or (bare_unit or "")
+    if not unit_name:
+        raise NotAQuantity(f"'{text}' has no unit", f"write for example {kind.example}")
+    unit = kind.unit(unit_name)
+    if unit is None:
+        raise _wrong_unit(text, unit_name, kind)
+    digits = len(number.partition(".")[2])
+    return Quantity(float(number.replace("_", "")), unit.symbol, kind.id, digits, sign == "<")
+
+
+def _wrong_unit(text: str, name: str, kind: Kind) -> NotAQuantity:
+    folded = name.replace(" ", "").lower()
+    if folded in ("ppm", "ppb"):
+        weight = "mg" if folded == "ppm" else "µg"
+        return NotAQuantity(
+            f"'{name}' can mean {weight}/L or {weight}/kg, 2 % apart in seawater", f"write {weight}/L, or mg/kg"
+        )
+    if kind.id == "salinity" and folded in ("sg", "s.g."):
+        return NotAQuantity(
+            "specific gravity without its reference pair is two units of salinity uncertain",
+            "write 'sg 25/25' or 'sg 20/4', as the instrument states",
+        )
+    others = kinds_of_unit(name)
+    allowed = ", ".join(unit.symbol for unit in kind.units)
+    if others:
+        of = others[0].words or others[0].id
+        return NotAQuantity(f"'{text}' is {_article(of)}, not {_article(kind.words or kind.id)}", f"write {allowed}")
+    names = {alias: unit.symbol for unit in kind.units for alias in (unit.symbol, *unit.aliases)}
+    close = get_close_matches(name, names, n=1, cutoff=0.5)
+    remedy = f"did you mean {names[close[0]]}?" if close else f"write {allowed}"
+    return NotAQuantity(f"unknown unit '{name}'", remedy)
+
+
+def _article(words: str) -> str:
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"
