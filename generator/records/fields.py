@@ -25,7 +25,7 @@ STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
 def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
     """The error a field raises: `kind` as in `Problem.kind`, and both halves of the message."""
     # Braces in a keeper's own text must not be taken for a format string, hence the context.
-    return PydanticCustomError(kind, "{wrong} ({remedy})", {"wrong": wrong, "remedy": remedy})  # type: ignore[arg-type]
+    return PydanticCustomError(kind, "{wrong} ({remedy})", {"wrong": wrong, "remedy": remedy})
 
 
 @dataclass(frozen=True, slots=True)
