@@ -1,0 +1,39 @@
+"""Make templates/assets/vendor/vega.js: the chart library, once, as one script that leaves no global name behind.
+
+Run it after raising the version of vl-convert-python in pyproject.toml:  python .ci/vendor_charts.py
+`VERSION` is the version whose bundle is in git; a test makes it again and compares the bytes.
+"""
+
+from pathlib import Path
+
+VERSION = "1.9.0"
+BUNDLE = Path(__file__).parents[1] / "templates" / "assets" / "vendor" / "vega.js"
+
+# A page asks for a chart with an event, so that neither vega nor vegaEmbed stands on `window`, where a
+# hostile expression could reach it. `ast` and the two style options are what a strict policy needs.
+BOOT = """
+const options = {
+  actions: false, ast: true, defaultStyle: false, hover: false, mode: "vega-lite", renderer: "svg",
+  tooltip: {disableDefaultStyle: true},
+};
+document.addEventListener("chart:draw", ({detail}) => {
+  vegaEmbed(detail.target, detail.spec, {...options, config: {view: {continuousWidth: detail.width}}})
+    .then((result) => detail.drawn(result), (error) => detail.failed(error));
+});
+document.dispatchEvent(new Event("chart:ready"));
+"""
+
+
+def bundle() -> str:
+    """The library with our boot code, wrapped: the bundle declares thousands of top-level names."""
+    import vl_convert
+
+    return (
+        "/* vega, vega-lite, vega-embed and what they stand on; licences in LICENSES.txt */\n"
+        f'(function () {{"use strict";\n{vl_convert.javascript_bundle(snippet=BOOT)}\n}})();\n'
+    )
+
+
+if __name__ == "__main__":
+    BUNDLE.parent.mkdir(parents=True, exist_ok=True)
+    BUNDLE.write_text(bundle(), encoding="utf-8")
