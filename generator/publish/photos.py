@@ -1,0 +1,124 @@
+"""Small copies of photos for the site, made from their pixels only: no position, name or comment goes along."""
+
+import io
+import os
+import warnings
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
+
+from generator.render.pictures import Copy, Picture
+
+WIDTHS = (480, 960)
+_FORMATS = ("JPEG", "PNG", "WEBP")
+_QUALITY = 78
+# Over these a file is not a keeper's photo but a trap: 60 megapixels is beyond any telephone's plain mode.
+_MOST_PIXELS = 60_000_000
+_MOST_BYTES = 60_000_000
+# Part of the key of every cached copy: raise it when the way copies are made changes.
+_RECIPE = "1"
+
+
+@dataclass(frozen=True, slots=True)
+class Album:
+    """`pictures` by photo (path below the journal), `files` by address, and what is wrong with the rest."""
+
+    pictures: dict[str, Picture]
+    files: dict[str, bytes]
+    refused: dict[str, str]
+
+
+def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
+    """Copies of the named photos at most `WIDTHS` pixels wide, as WebP; `cache` keeps them for the next build.
+
+    A photo that is not a JPEG, PNG or WebP picture of a sane size is in `refused` with the reason.
+    """
+    album = Album({}, {}, {})
+    for name in photos:
+        try:
+            original = _read(journal / name)
+            copies = [(width, _copy(original, width, cache)) for width in WIDTHS]
+        except _Refused as refused:
+            album.refused[name] = str(refused)
+            continue
+        made: dict[tuple[int, int], Copy] = {}
+        for width, content in copies:
+            address = f"photos/{PurePosixPath(name).stem}-{sha256(original).hexdigest()[:8]}-{width}.webp"
+            size = _size(content)
+            # A small original gives the same copy at every width; one is enough.
+            made.setdefault(size, Copy(address, *size))
+            album.files[made[size].address] = content
+        album.pictures[name] = Picture(tuple(made.values()))
+    return album
+
+
+class _Refused(Exception):
+    pass
+
+
+def _read(path: Path) -> bytes:
+    if path.is_symlink():
+        raise _Refused("is a link, not a file")
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise _Refused(f"is larger than {_MOST_BYTES // 1_000_000} MB")
+        return path.read_bytes()
+    except OSError as error:
+        raise _Refused(f"cannot be read: {error.strerror}") from error
+
+
+def _copy(original: bytes, width: int, cache: Path) -> bytes:
+    from PIL import __version__
+
+    key = sha256(f"{_RECIPE} {__version__} {width} {_QUALITY} ".encode() + sha256(original).digest()).hexdigest()
+    kept = cache / "photos" / key[:2] / f"{key}.webp"
+    with suppress(OSError):
+        return kept.read_bytes()
+    content = _shrunk(original, width)
+    # The cache only saves time: where it cannot be written, the site is built all the same.
+    with suppress(OSError):
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        half_written = kept.with_suffix(f".{os.getpid()}")
+        half_written.write_bytes(content)
+        half_written.replace(kept)
+    return content
+
+
+def _shrunk(original: bytes, width: int) -> bytes:
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        try:
+            with Image.open(io.BytesIO(original), formats=_FORMATS) as photo:
+                if photo.width * photo.height > _MOST_PIXELS:
+                    raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels")
+                # A JPEG can be decoded at an eighth of its size: less work for the same copy.
+                photo.draft("RGB", (2 * width, 2 * width))
+                upright = ImageOps.exif_transpose(photo)
+                has_alpha = "A" in upright.getbands() or "transparency" in upright.info
+                pixels = upright.convert("RGBA" if has_alpha else "RGB")
+        except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+            raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels") from None
+        except UnidentifiedImageError:
+            raise _Refused("is not a JPEG, PNG or WebP picture") from None
+        except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:
+            raise _Refused(f"is a damaged picture: {error}") from error
+    height = max(1, round(pixels.height * width / pixels.width))
+    if pixels.width > width:
+        pixels = pixels.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=3.0)
+    # A new image holds pixels and nothing else: no EXIF, XMP, colour profile, comment or thumbnail.
+    bare = Image.new(pixels.mode, pixels.size)
+    bare.paste(pixels)
+    out = io.BytesIO()
+    bare.save(out, "WEBP", quality=_QUALITY, method=4)
+    return out.getvalue()
+
+
+def _size(content: bytes) -> tuple[int, int]:
+    from PIL import Image
+
+    with Image.open(io.BytesIO(content), formats=("WEBP",)) as copy:
+        return copy.size
