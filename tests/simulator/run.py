@@ -1,0 +1,143 @@
+"""A plan's days, one after the other: coral grows, water flows, the keeper tests and forgets."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from generator.units.kinds import MEQ_PER_DKH
+from tests.simulator.growth import uptake_per_litre
+from tests.simulator.keeper import Keeper, Moment
+from tests.simulator.plan import CoralPlan, JournalPlan, SystemPlan
+from tests.simulator.reef import Reef
+from tests.simulator.tank import IONS, Tank
+from tests.simulator.truth import DayTruth, SystemTruth, Truth
+
+
+@dataclass(slots=True)
+class Run:
+    """What the days brought: logs by system, measured corals, and the truth."""
+
+    logs: dict[str, list[Moment]] = field(default_factory=dict)
+    measured: dict[str, list[tuple[date, float]]] = field(default_factory=dict)
+    weighed: dict[str, list[tuple[date, float]]] = field(default_factory=dict)
+    truth: Truth = field(default_factory=Truth)
+
+
+@dataclass(slots=True)
+class _System:
+    plan: SystemPlan
+    tank: Tank
+    keeper: Keeper
+    truth: SystemTruth
+
+
+def run(plan: JournalPlan, seed: int) -> Run:
+    """Let a plan happen. The same plan and seed give the same run."""
+    streams = np.random.SeedSequence(seed).spawn(len(plan.systems) + 1)
+    reef = Reef(plan.corals, tuple(system.id for system in plan.systems), np.random.default_rng(streams[0]))
+    systems = [
+        _begin(plan, system, np.random.default_rng(s)) for system, s in zip(plan.systems, streams[1:], strict=True)
+    ]
+    found = Run()
+    for number in range(plan.days):
+        day = plan.first + timedelta(days=number)
+        came = reef.begin(day, first=number == 0)
+        masses = reef.mass.copy()
+        grams = reef.lay_down(day)
+        _measure(plan, day, number, masses, grams, came, found)
+        for one, total in zip(systems, reef.of_systems(grams), strict=True):
+            if (one.plan.starts or plan.first) <= day:
+                _day(one, day, float(total), [c for c in came if c.system == one.plan.id and number])
+    for one in systems:
+        found.logs[one.plan.id] = sorted(one.keeper.log, key=lambda moment: moment.at)
+        found.truth.systems[one.plan.id] = one.truth
+        found.truth.unlogged += one.keeper.unlogged
+        tank = one.tank
+        one.truth.ledger = {
+            kind: {
+                "start": tank.started_with[kind] * tank.litres,
+                "end": tank.levels[kind] * tank.litres,
+                "paid": tank.paid[kind],
+                "taken": tank.taken[kind],
+                "changed": tank.changed[kind],
+                "reacted": tank.reacted[kind],
+            }
+            for kind in IONS
+        }
+    return found
+
+
+def _begin(plan: JournalPlan, system: SystemPlan, rng: np.random.Generator) -> _System:
+    litres = system.true_litres or float(rng.normal(system.litres, system.uncertainty))
+    keeper = Keeper(system, plan.faults, rng, plan.daily_tests.get(system.id, ()))
+    return _System(system, Tank(system, litres, zone=ZoneInfo(plan.zone)), keeper, SystemTruth(litres))
+
+
+def _day(one: _System, day: date, grams: float, came: list[CoralPlan]) -> None:
+    """One system's day, in order of the clock."""
+    keeper, tank = one.keeper, one.tank
+    tank.grams_per_day = grams
+    _wear(one, day)
+    if not one.truth.days:
+        tank.now = tank.days(datetime.combine(day, time()))
+        at = datetime.combine(day, time(6, 40))
+        tank.run_to(at)
+        keeper.set_up(at, tank, grams)
+        keeper.next_change = day + timedelta(days=int(keeper.rng.integers(3, 12)))
+    doings: list[tuple[datetime, str]] = []
+    if keeper.tests_on(day):
+        doings.append((keeper.clock(day), "test"))
+    if keeper.next_change and day >= keeper.next_change and not keeper.away(day):
+        doings.append((datetime.combine(day, time(int(keeper.rng.integers(14, 17)), 30)), "change"))
+    for at, doing in sorted(doings):
+        tank.run_to(at)
+        (keeper.test if doing == "test" else keeper.change_water)(at, tank)
+    for coral in came:
+        if coral.how != "cutting":
+            at = datetime.combine(day, time(16, 45))
+            keeper.log.append(Moment(at, {"event": {"what": "arrival", "coral": coral.id}}))
+    tank.run_to(datetime.combine(day + timedelta(days=1), time()))
+    uptake = uptake_per_litre(grams, tank.litres)
+    one.truth.days.append(
+        DayTruth(
+            day,
+            grams,
+            uptake["alkalinity"] / MEQ_PER_DKH,
+            uptake["calcium"],
+            uptake["magnesium"],
+            {kind: level / (MEQ_PER_DKH if kind == "alkalinity" else 1.0) for kind, level in tank.levels.items()},
+        )
+    )
+
+
+def _wear(one: _System, day: date) -> None:
+    for wear in one.keeper.faults.wear:
+        if wear.system == one.plan.id:
+            worn = (day - wear.begins).days / max(1, (wear.renewed - wear.begins).days)
+            one.tank.delivery[wear.solution] = 1.0 - (1.0 - wear.left) * worn if 0.0 <= worn < 1.0 else 1.0
+
+
+def _measure(
+    plan: JournalPlan,
+    day: date,
+    number: int,
+    masses: np.ndarray,
+    grams: np.ndarray,
+    came: list[CoralPlan],
+    found: Run,
+) -> None:
+    """Keep the true mass of those whose turn it is to be measured or weighed, and all at each month's end."""
+    month_ends = (day + timedelta(days=1)).day == 1
+    arrived = {coral.id for coral in came}
+    for place, coral in enumerate(plan.corals):
+        if grams[place] == 0.0:
+            continue
+        turn = number + (place * 7) % max(1, coral.measured_every)
+        if coral.id in arrived or (coral.measured_every and turn % coral.measured_every == 0):
+            found.measured.setdefault(coral.id, []).append((day, float(masses[place])))
+        if coral.weighed_every and (turn % coral.weighed_every == 0):
+            found.weighed.setdefault(coral.id, []).append((day, float(masses[place])))
+        if month_ends or number == plan.days - 1:
+            found.truth.masses.setdefault(coral.id, []).append((day, float(masses[place])))
