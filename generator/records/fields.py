@@ -39,12 +39,16 @@ class Written:
             if isinstance(value, Quantity):
                 return value
             if not isinstance(value, str):
-                raise mistake("not-a-value", f"{KINDS[self.kind].words} must be one value", self._remedy())
+                words = KINDS[self.kind].words or self.kind
+                raise mistake("not-a-value", f"{words} must be one value", self._remedy())
             units = (info.context or {}).get("units", {})
             try:
-                return parse_quantity(value, self.kind, units.get(self.kind))
+                quantity = parse_quantity(value, self.kind, units.get(self.kind))
             except NotAQuantity as error:
                 raise mistake("quantity", error.wrong, error.remedy) from None
+            if quantity.value < 0 and self.kind != "temperature":
+                raise mistake("negative", f"'{value}' is less than nothing", f"write '{value.strip().lstrip('-')}'")
+            return quantity
 
         return core_schema.with_info_plain_validator_function(validate)
 
@@ -122,10 +126,12 @@ def local_time(text: str, zone: ZoneInfo) -> datetime:
     day, clock, offset = match.groups()
     try:
         naive = datetime.fromisoformat(f"{day} {clock.zfill(5)}")
+        exact = datetime.fromisoformat(f"{naive.isoformat()}{offset.replace('Z', '+00:00')}") if offset else None
     except ValueError:
         raise mistake("time", f"'{text}' is not in the calendar", "write for example 2026-03-02 08:10") from None
-    if offset:
-        return datetime.fromisoformat(f"{naive.isoformat()}{offset.replace('Z', '+00:00')}").astimezone(UTC)
+    _in_our_time(naive, text)
+    if exact:
+        return exact.astimezone(UTC)
     early, late = naive.replace(tzinfo=zone), naive.replace(tzinfo=zone, fold=1)
     if early.utcoffset() == late.utcoffset():
         return early.astimezone(UTC)
@@ -140,6 +146,11 @@ def local_time(text: str, zone: ZoneInfo) -> datetime:
         f"{naive:%Y-%m-%d %H:%M} exists twice in {zone.key}: the clocks go back that night",
         f"write the offset behind it: {naive:%Y-%m-%d %H:%M}{_offset(early)} or {_offset(late)}",
     )
+
+
+def _in_our_time(day: date, text: str) -> None:
+    if not 1800 <= day.year <= 2200:
+        raise mistake("year", f"'{text}' is in the year {day.year}", "look at the year again")
 
 
 def _offset(moment: datetime) -> str:
@@ -167,9 +178,11 @@ def _day(value: Any) -> date:
         return value
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
         try:
-            return date.fromisoformat(value.strip())
+            day = date.fromisoformat(value.strip())
         except ValueError:
             raise mistake("date", f"'{value}' is not in the calendar", "write for example 2026-03-02") from None
+        _in_our_time(day, value)
+        return day
     raise mistake("date", f"'{value}' is not a date", "write year-month-day, for example 2026-03-02")
 
 

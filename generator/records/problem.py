@@ -22,8 +22,9 @@ class Problem:
     severity: Literal["error", "warning"] = "error"
 
     def __str__(self) -> str:
+        doubt = "warning: " if self.severity == "warning" else ""
         also = f"; see {self.also_at}" if self.also_at else ""
-        return f"{self.source}: {self.wrong}{also} ({self.remedy})"
+        return f"{self.source}: {doubt}{self.wrong}{also} ({self.remedy})"
 
 
 def in_order(problems: list[Problem]) -> list[Problem]:

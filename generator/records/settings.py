@@ -3,8 +3,9 @@
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
 from pydantic.dataclasses import dataclass
+from pydantic_core import InitErrorDetails
 
 from generator.records.fields import STRICT, Flag, Id, Length, Mass, Text, Volume, mistake
 from generator.records.source import Source
@@ -26,16 +27,21 @@ Zone = Annotated[ZoneInfo, BeforeValidator(_zone), WithJsonSchema({"type": "stri
 def _units(value: Any) -> dict[str, str]:
     if not isinstance(value, dict):
         raise mistake("units", "units must map a quantity to its unit", "write for example alkalinity: dKH")
-    found = {}
+    found, wrongs = {}, []
     for kind_id, name in value.items():
         kind = KINDS.get(kind_id)
         unit = kind.unit(str(name)) if kind else None
+        if kind and unit:
+            found[kind_id] = unit.symbol
+            continue
         if kind is None:
-            raise mistake("units", f"unknown quantity '{kind_id}'", f"write one of {', '.join(KINDS)}")
-        if unit is None:
+            error = mistake("units", f"unknown quantity '{kind_id}'", f"write one of {', '.join(KINDS)}")
+        else:
             allowed = ", ".join(unit.symbol for unit in kind.units)
-            raise mistake("units", f"'{name}' is not a unit of {kind_id}", f"write one of {allowed}")
-        found[kind_id] = unit.symbol
+            error = mistake("units", f"'{name}' is not a unit of {kind_id}", f"write one of {allowed}")
+        wrongs.append(InitErrorDetails(type=error, loc=(kind_id,), input=name))
+    if wrongs:
+        raise ValidationError.from_exception_data("units", wrongs)
     return found
 
 

@@ -9,8 +9,13 @@ from generator.units.kinds import KINDS, Kind, Unit, kinds_of_unit
 # Density of seawater at S = 35 and 25 °C (TEOS-10), used where neither is logged; kg/L.
 STANDARD_DENSITY = 1.0233
 
+# No amount in a journal is greater, in any unit; it keeps a slip from becoming an infinity.
+_GREATEST = 1e12
+
 _NUMBER = re.compile(r"([<>]?)\s*([+-]?\d[\d_]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*)", re.DOTALL)
-_DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+")
+_DECIMAL_COMMA = re.compile(r"\s*[<>]?\s*[+-]?\d+,\d+")
+_THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
+_UNIT_START = re.compile(r"[^\W\d_]|[°\u00b5\u03bc‰\"]")
 
 
 class NotAQuantity(ValueError):
@@ -98,13 +103,17 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
     """
     kind = KINDS[kind_id]
     if _DECIMAL_COMMA.match(text):
-        raise NotAQuantity(f"'{text}' has a comma in its number", f"write '{text.replace(',', '.', 1)}', with a point")
+        point, none = text.replace(",", ".", 1), text.replace(",", "", 1)
+        remedy = f"write '{none}', or '{point}'" if _THOUSANDS.match(text) else f"write '{point}', with a point"
+        raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
     match = _NUMBER.fullmatch(text.strip())
-    if match is None:
+    if match is None or (match[3] and not _UNIT_START.match(match[3])):
         raise NotAQuantity(f"'{text}' is not a number with a unit", f"write for example {kind.example}")
     sign, number, unit_name = match.groups()
     if sign == ">":
         raise NotAQuantity(f"'{text}' is a lower bound", "dilute and read again, or write the value the kit ends at")
+    if abs(float(number.replace("_", ""))) > _GREATEST:
+        raise NotAQuantity(f"'{text}' is greater than anything in a journal", "look at the number again")
     unit_name = unit_name.strip() or (bare_unit or "")
     if not unit_name:
         raise NotAQuantity(f"'{text}' has no unit", f"write for example {kind.example}")
@@ -129,14 +138,17 @@ def _wrong_unit(text: str, name: str, kind: Kind) -> NotAQuantity:
         )
     others = kinds_of_unit(name)
     allowed = ", ".join(unit.symbol for unit in kind.units)
+    words = kind.words or kind.id
     if others:
-        of = others[0].words or others[0].id
-        return NotAQuantity(f"'{text}' is {_article(of)}, not {_article(kind.words or kind.id)}", f"write {allowed}")
+        return NotAQuantity(f"{words} is not measured in {name}, a unit of {_family(others)}", f"write {allowed}")
     names = {alias: unit.symbol for unit in kind.units for alias in (unit.symbol, *unit.aliases)}
     close = get_close_matches(name, names, n=1, cutoff=0.5)
     remedy = f"did you mean {names[close[0]]}?" if close else f"write {allowed}"
     return NotAQuantity(f"unknown unit '{name}'", remedy)
 
 
-def _article(words: str) -> str:
-    return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"
+def _family(kinds: tuple[Kind, ...]) -> str:
+    """What a unit measures, in words: many dissolved things share theirs."""
+    if len(kinds) == 1:
+        return kinds[0].words or kinds[0].id
+    return "dissolved substances"
