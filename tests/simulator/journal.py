@@ -69,7 +69,7 @@ def random_plan(
         holidays.append((begins, begins + timedelta(days=int(rng.integers(8, 17)))))
     worn = first + timedelta(days=days // 2)
     wear = (Wear(system=ids[0], solution="soda", begins=worn, renewed=worn + timedelta(days=45), left=0.7),)
-    mistyped = (("alkalinity", first + timedelta(days=days // 3)),)
+    mistyped = ((ids[0], "alkalinity", first + timedelta(days=days // 3)),)
     return JournalPlan(
         first=first,
         days=days,
@@ -90,8 +90,9 @@ def _system(rng: np.random.Generator, id: str, number: int, corals: float, gap: 
         litres=litres,
         uncertainty=round(litres * 0.05),
         solutions=(soda, chloride, *([of_compound("limewater", "Ca(OH)2", 1.6)] if lime else [])),
-        alkalinity_by="soda",
-        calcium_by="chloride",
+        alkalinity_by=None if lime else "soda",
+        calcium_by=None if lime else "chloride",
+        poured="soda",
         limewater=lime,
         reactor=reactor,
         change_litres=float(round(litres * 0.1)),

@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 
 from generator.units.kinds import MEQ_PER_DKH
-from tests.simulator.plan import KIT, Faults, SystemPlan
+from tests.simulator.plan import KIT, TITRATOR, Faults, SystemPlan
 from tests.simulator.tank import Tank
 from tests.simulator.truth import Unlogged
 
@@ -37,8 +37,9 @@ class Keeper:
     next_test: date | None = None
     next_change: date | None = None
     adjusted: date | None = None
-    tests: int = 0
-    seen: list[float] = field(default_factory=list)
+    seen: list[tuple[float, float]] = field(default_factory=list)
+    seen_calcium: float | None = None
+    before_wear: float | None = None
     slipped: set[date] = field(default_factory=set)
 
     def set_up(self, at: datetime, tank: Tank, grams_per_day: float) -> None:
@@ -63,7 +64,10 @@ class Keeper:
     def _pumps(self, tank: Tank, need: float) -> dict[str, str]:
         """Set both pumps to a need in meq/L a day, calcium in balance; what is written."""
         written = {}
-        wanted = ((self.plan.alkalinity_by, "alkalinity", need), (self.plan.calcium_by, "calcium", need * 20.039))
+        # Calcium follows alkalinity by stoichiometry, and is trimmed by the last calcium read.
+        trim = (self.plan.target["calcium"] - self.seen_calcium) / 30.0 if self.seen_calcium else 0.0
+        calcium = max(0.0, need * 20.039 + (trim if abs(trim) > 0.3 else 0.0))
+        wanted = ((self.plan.alkalinity_by, "alkalinity", need), (self.plan.calcium_by, "calcium", calcium))
         for solution, kind, amount in wanted:
             if solution is not None:
                 # The keeper reckons with the declared volume, not the true one.
@@ -99,17 +103,23 @@ class Keeper:
         season = np.cos(2.0 * np.pi * (at.timetuple().tm_yday - 225) / 365.25)
         levels["temperature"] = self.plan.temperature + 0.5 * season + 0.15 * np.sin((hour - 10.0) / 12.0 * np.pi)
         levels["ph"] = 8.14 + 0.1 * np.sin((hour - 11.0) / 12.0 * np.pi) + 0.1 * (levels["alkalinity"] - 2.9)
-        values = {kind: self._read(kind, float(levels[kind])) for kind in self._panel()}
-        self.log.append(Moment(at, {"readings": self._typed(at, values)}))
-        self.tests += 1
+        values = {kind: self._read(kind, float(levels[kind]), at.date()) for kind in self._panel()}
+        typed = dict(self._typed(at, values))
+        if self._titrates(at.date()):
+            self.log.append(Moment(at, {"readings": {"alkalinity": typed.pop("alkalinity")}, "kit": "titrator"}))
+            at += timedelta(minutes=6)
+        if typed:
+            self.log.append(Moment(at, {"readings": typed}))
         self.next_test = at.date() + timedelta(days=max(1, round(self.rng.uniform(*self.plan.tests_every))))
-        self.seen.append(float(values["alkalinity"].split()[0]) * MEQ_PER_DKH)
+        self.seen.append((tank.now, float(values["alkalinity"].split()[0]) * MEQ_PER_DKH))
+        if "calcium" in values:
+            self.seen_calcium = float(values["calcium"].split()[0])
         self._act(at, tank)
 
     def _typed(self, at: datetime, values: dict[str, str]) -> dict[str, str]:
         """The values as they reach the file: the thumb slips on the first chance from a planned day on."""
-        for kind, day in self.faults.mistyped:
-            if kind in values and day <= at.date() and day not in self.slipped:
+        for system, kind, day in self.faults.mistyped:
+            if system == self.plan.id and kind in values and day <= at.date() and day not in self.slipped:
                 self.slipped.add(day)
                 self.unlogged.append(Unlogged(self.plan.id, at, f"mistyped {kind}", f"was {values[kind]}"))
                 return values | {kind: _transpose(values[kind])}
@@ -120,41 +130,81 @@ class Keeper:
         chances |= {"temperature": 0.55, "ph": 0.25}
         return ["alkalinity", *(kind for kind, chance in chances.items() if self.rng.random() < chance)]
 
-    def _read(self, kind: str, level: float) -> str:
-        unit, error, step, digits = KIT[kind]
+    def _titrates(self, day: date) -> bool:
+        return self.plan.titrator_from is not None and day >= self.plan.titrator_from
+
+    def _read(self, kind: str, level: float, day: date) -> str:
+        unit, error, step, digits = TITRATOR if kind == "alkalinity" and self._titrates(day) else KIT[kind]
         shown = level / MEQ_PER_DKH if kind == "alkalinity" else level
         read = max(0.0, shown + float(self.rng.normal(0.0, error)))
         return f"{round(read / step) * step:.{digits}f} {unit}"
 
     def _act(self, at: datetime, tank: Tank) -> None:
-        """Turn the pumps when two readings agree that the level is off; pour when it is far too low."""
-        if len(self.seen) < 2 or self.adjusted is None:
+        """Turn the pumps when the readings since the last turn say so; pour when it is far too low."""
+        if len(self.seen) < 3 or self.adjusted is None:
             return
-        off = self.plan.target["alkalinity"] - sum(self.seen[-2:]) / 2.0
+        level = (self.seen[-1][1] + self.seen[-2][1]) / 2.0
+        off = self.plan.target["alkalinity"] - level
         later = at + timedelta(minutes=int(self.rng.integers(3, 25)))
-        if off > 0.32 and self.seen[-1] < self.plan.target["alkalinity"] - 0.3:
+        if off > 0.25 and self.seen[-1][1] < self.plan.target["alkalinity"] - 0.25:
             self._pour(later, tank, off)
-        if abs(off) < 0.11 or (at.date() - self.adjusted).days < 12:
+            off *= 0.4
+        days, (begun, _) = (at.date() - self.adjusted).days, self.seen[0]
+        # Far off, one turns the screw again after a few days; else one gives it time.
+        if days < (5 if abs(off) > 0.18 else 12) or tank.now - begun < 4.0:
+            return
+        trend = float(np.polyfit(*np.array(self.seen).T, 1)[0])
+        more = off / 20.0 - 0.7 * trend
+        if abs(more) * 10.0 < 0.05:
             return
         self.adjusted = at.date()
+        del self.seen[:-2]
         tank.run_to(later)
-        if self.plan.alkalinity_by:
-            now = tank.pumps.get(self.plan.alkalinity_by, 0.0)
-            need = now * tank.solution(self.plan.alkalinity_by).alkalinity / self.plan.litres + off / 16.0
-            self.log.append(Moment(later, {"pumps": self._pumps(tank, max(0.0, need))}))
-        elif self.plan.limewater:
+        if self.plan.limewater:
             solution, _ = self.plan.limewater
             strength = tank.solution(solution).alkalinity
-            tank.limewater = max(0.2, min(4.0, round(tank.limewater + off / 16.0 * self.plan.litres / strength, 1)))
+            tank.limewater = max(0.1, min(4.0, round(tank.limewater + more * self.plan.litres / strength, 1)))
             self.log.append(Moment(later, {"top_off": {"rate": _rate(tank.limewater), "solution": solution}}))
+        elif self.plan.alkalinity_by:
+            need = self._pumped(tank) + more
+            self.log.append(Moment(later, {"pumps": self._pumps(tank, max(0.0, need))}))
+
+    def _pumped(self, tank: Tank) -> float:
+        """What the soda pump gives, meq/L a day, as the keeper believes."""
+        solution = self.plan.alkalinity_by or ""
+        return tank.pumps.get(solution, 0.0) * tank.solution(solution).alkalinity / self.plan.litres
+
+    def notice_wear(self, day: date, tank: Tank) -> None:
+        """Remember the dose from before a tube wore; when it is renewed, go back to a little above that."""
+        for wear in self.faults.wear:
+            if wear.system == self.plan.id and day == wear.begins:
+                self.before_wear = self._pumped(tank)
+            if wear.system == self.plan.id and day == wear.renewed and self.before_wear is not None:
+                at = datetime.combine(day, time(11, 20))
+                tank.run_to(at)
+                self.log.append(Moment(at, {"pumps": self._pumps(tank, self.before_wear * 1.15)}))
+                self.adjusted = day
+                self.seen.clear()
+
+    def turn_reactor(self, day: date, tank: Tank) -> None:
+        """Open the reactor's valve as planned."""
+        for when, reactor in self.plan.reactor_steps:
+            if when == day:
+                at = datetime.combine(day, time(10, 30))
+                tank.run_to(at)
+                tank.reactor = reactor
+                self.log.append(Moment(at, {"reactor": reactor_words(reactor)}))
+                self.adjusted = day
+                self.seen.clear()
 
     def _pour(self, at: datetime, tank: Tank, off: float) -> None:
-        solution = self.plan.alkalinity_by
+        solution = self.plan.poured
         if solution is None:
             return
-        millilitres = 10 * round(off * self.plan.litres / tank.solution(solution).alkalinity * 1e3 * 0.6 / 10)
+        millilitres = max(10, 10 * round(off * self.plan.litres / tank.solution(solution).alkalinity * 1e3 * 0.6 / 10))
         tank.run_to(at)
         tank.dose(solution, millilitres / 1e3)
+        self.seen = [(when, level + off * 0.6) for when, level in self.seen]
         self._write(at, {"doses": {solution: f"{millilitres} mL"}}, "a dose", f"{millilitres} mL of {solution}")
 
     def change_water(self, at: datetime, tank: Tank) -> None:

@@ -16,6 +16,7 @@ KIT: dict[str, tuple[str, float, float, int]] = {
     "temperature": ("°C", 0.1, 0.1, 1),
     "ph": ("NBS", 0.03, 0.01, 2),
 }
+TITRATOR = ("dKH", 0.05, 0.02, 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,9 @@ class Reactor:
 class SystemPlan:
     """One system. Litres, days, meq/L, mg/L, psu, °C. `sources` and `sinks` act on nitrate and phosphate.
 
-    `alkalinity_by`/`calcium_by` name the pump solutions; `limewater` is (solution, L/day).
+    `alkalinity_by` and `calcium_by` name the pump solutions, `poured` the one given by hand when
+    alkalinity is far too low; `limewater` is (solution, L/day). From `titrator_from` on alkalinity is
+    read with a better kit.
     `true_litres` None: drawn from the declared volume and its uncertainty.
     """
 
@@ -80,9 +83,11 @@ class SystemPlan:
     solutions: tuple[Solution, ...] = ()
     alkalinity_by: str | None = None
     calcium_by: str | None = None
-    magnesium_by: str | None = None
+    poured: str | None = None
+    titrator_from: date | None = None
     limewater: tuple[str, float] | None = None
     reactor: Reactor | None = None
+    reactor_steps: tuple[tuple[date, Reactor], ...] = ()
     change_every: float = 14.0
     change_litres: float = 40.0
     mix: dict[str, float] = field(
@@ -144,13 +149,13 @@ class WrongMix:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Faults:
-    """What goes wrong, with things and with people."""
+    """What goes wrong, with things and with people. `mistyped` names system, quantity and the first day it can be."""
 
     wear: tuple[Wear, ...] = ()
     mixes: tuple[WrongMix, ...] = ()
     holidays: tuple[tuple[date, date], ...] = ()
     forgotten: float = 0.02
-    mistyped: tuple[tuple[str, date], ...] = ()
+    mistyped: tuple[tuple[str, str, date], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

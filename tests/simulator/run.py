@@ -86,6 +86,9 @@ def _day(one: _System, day: date, grams: float, came: list[CoralPlan]) -> None:
         tank.run_to(at)
         keeper.set_up(at, tank, grams)
         keeper.next_change = day + timedelta(days=int(keeper.rng.integers(3, 12)))
+    else:
+        keeper.notice_wear(day, tank)
+        keeper.turn_reactor(day, tank)
     doings: list[tuple[datetime, str]] = []
     if keeper.tests_on(day):
         doings.append((keeper.clock(day), "test"))

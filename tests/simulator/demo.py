@@ -1,0 +1,149 @@
+"""The demo journal's plan: three reef systems and a quarantine tank in the invented town of Quilverry.
+
+``python -m tests.simulator.demo`` writes content/logs and demo_truth.yaml anew, byte for byte what is
+in the tree. The words a keeper adds (notes, events, comments) are in demo_notes.yaml and are woven in.
+All other files of content/ began as ``--all OUT`` of the same plan and are edited by hand.
+"""
+
+from datetime import date
+from pathlib import Path
+
+import yaml
+
+from tests.simulator.plan import (
+    CoralPlan,
+    Faults,
+    JournalPlan,
+    Reactor,
+    SystemPlan,
+    Wear,
+    WrongMix,
+    of_compound,
+)
+
+HERE = Path(__file__).parent
+SEED = 20261122
+FIRST = date(2025, 5, 20)
+LAST = date(2026, 11, 22)
+ARRIVAL = date(2026, 9, 19)
+
+
+def _reactor(millilitres_a_minute: float) -> Reactor:
+    return Reactor(flow=millilitres_a_minute * 1.44, alkalinity=8.0, calcium=520.0, magnesium=1330.0)
+
+
+LAGOON = SystemPlan(
+    id="lagoon",
+    name="The Lagoon",
+    litres=480.0,
+    uncertainty=20.0,
+    true_litres=463.0,
+    target={"alkalinity": 2.89, "calcium": 425.0, "magnesium": 1320.0},
+    solutions=(
+        of_compound("soda", "Na2CO3", 60.0, 5.0),
+        of_compound("chloride", "CaCl2.2H2O", 80.0, 5.0),
+        of_compound("magnesium", "MgCl2.6H2O", 200.0, 2.0),
+    ),
+    alkalinity_by="soda",
+    calcium_by="chloride",
+    poured="soda",
+    change_every=15.0,
+    change_litres=45.0,
+    tests_every=(2.0, 5.5),
+    temperature=25.4,
+    sources={"nitrate": 0.45, "phosphate": 0.006},
+    sinks={"nitrate": 0.05, "phosphate": 0.07},
+)
+FORE_REEF = SystemPlan(
+    id="fore-reef",
+    name="The Fore-reef",
+    litres=900.0,
+    uncertainty=35.0,
+    true_litres=868.0,
+    target={"alkalinity": 2.82, "calcium": 420.0, "magnesium": 1320.0},
+    start={"alkalinity": 2.84, "nitrate": 4.0, "phosphate": 0.04},
+    solutions=(of_compound("soda", "Na2CO3", 60.0, 10.0), of_compound("chloride", "CaCl2.2H2O", 80.0, 10.0)),
+    alkalinity_by="soda",
+    calcium_by="chloride",
+    poured="soda",
+    reactor=_reactor(9),
+    reactor_steps=(
+        (date(2026, 1, 17), _reactor(14)),
+        (date(2026, 6, 13), _reactor(18)),
+        (date(2026, 10, 6), _reactor(27)),
+    ),
+    change_every=14.0,
+    change_litres=90.0,
+    tests_every=(1.6, 4.4),
+    temperature=25.6,
+    sources={"nitrate": 0.22, "phosphate": 0.003},
+    sinks={"nitrate": 0.055, "phosphate": 0.075},
+    titrator_from=date(2026, 3, 2),
+)
+RACEWAY = SystemPlan(
+    id="raceway",
+    name="The Raceway",
+    litres=180.0,
+    uncertainty=8.0,
+    true_litres=185.0,
+    target={"alkalinity": 2.85, "calcium": 420.0, "magnesium": 1300.0},
+    solutions=(of_compound("limewater", "Ca(OH)2", 1.6), of_compound("bicarb", "NaHCO3", 75.0, 2.0)),
+    limewater=("limewater", 0.1),
+    poured="bicarb",
+    change_every=10.0,
+    change_litres=20.0,
+    tests_every=(2.5, 6.5),
+    temperature=25.0,
+    sources={"nitrate": 0.2, "phosphate": 0.003},
+    sinks={"nitrate": 0.06, "phosphate": 0.08},
+    starts=date(2025, 6, 14),
+)
+WAITING_ROOM = SystemPlan(
+    id="waiting-room",
+    name="The Waiting Room",
+    litres=90.0,
+    uncertainty=3.0,
+    true_litres=91.0,
+    change_every=9.0,
+    change_litres=18.0,
+    tests_every=(7.0, 13.0),
+    temperature=25.1,
+    sources={"nitrate": 0.3, "phosphate": 0.003},
+    starts=date(2026, 2, 7),
+)
+
+FAULTS = Faults(
+    wear=(Wear(system="lagoon", solution="soda", begins=date(2026, 5, 24), renewed=date(2026, 7, 11), left=0.55),),
+    mixes=(WrongMix(system="raceway", begins=date(2026, 2, 10), ends=date(2026, 4, 22), salinity=36.9),),
+    holidays=(
+        (date(2025, 8, 3), date(2025, 8, 14)),
+        (date(2025, 12, 23), date(2025, 12, 30)),
+        (date(2026, 7, 28), date(2026, 8, 7)),
+    ),
+    forgotten=0.02,
+    mistyped=(("lagoon", "calcium", date(2025, 10, 8)),),
+)
+
+
+def corals() -> tuple[CoralPlan, ...]:
+    """All corals of demo_corals.yaml, as plans."""
+    found = []
+    for line, family in yaml.safe_load((HERE / "demo_corals.yaml").read_text(encoding="utf-8")).items():
+        shared = {"line": line, "species": family["species"], "form": family["form"]}
+        for piece in family["corals"]:
+            moves = tuple((day, system) for day, system in piece.pop("moves", ()))
+            name = f"{family['name']} {piece['id'].rpartition('-')[2]}"
+            found.append(CoralPlan(name=name, moves=moves, **shared, **piece))
+    return tuple(found)
+
+
+def plan() -> JournalPlan:
+    """The demo as a whole."""
+    return JournalPlan(
+        first=FIRST,
+        days=(LAST - FIRST).days + 1,
+        systems=(LAGOON, FORE_REEF, RACEWAY, WAITING_ROOM),
+        corals=corals(),
+        faults=FAULTS,
+        daily_tests={"fore-reef": ((date(2026, 9, 13), date(2026, 10, 18)),)},
+    )
