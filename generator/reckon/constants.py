@@ -125,11 +125,8 @@ GAS_CONSTANT = Constant("gas constant", 82.05736, "cm³ atm/mol/K", "CODATA 2018
 
 _ORR = "Orr, Epitalon, Dickson & Gattuso 2018, Marine Chemistry 207:84-107"
 
-PK1_UNCERTAINTY = Constant("standard uncertainty of pK1", 0.0075, "pK", _ORR)
 PK2_UNCERTAINTY = Constant("standard uncertainty of pK2", 0.015, "pK", _ORR)
-PKB_UNCERTAINTY = Constant("standard uncertainty of pKB", 0.01, "pK", _ORR)
 PKSP_UNCERTAINTY = Constant("standard uncertainty of aragonite's pKsp", 0.02, "pK", _ORR)
-BORON_UNCERTAINTY = Constant("relative standard uncertainty of total boron", 0.02, "g/g", _ORR)
 
 # -- Calcification and skeleton ----------------------------------------------------------------------
 
@@ -226,11 +223,8 @@ ALL: tuple[Constant, ...] = (
     FLUORIDE_PER_CHLORINITY,
     CALCIUM_PER_CHLORINITY,
     GAS_CONSTANT,
-    PK1_UNCERTAINTY,
     PK2_UNCERTAINTY,
-    PKB_UNCERTAINTY,
     PKSP_UNCERTAINTY,
-    BORON_UNCERTAINTY,
     ALKALINITY_PER_CACO3,
     CALCIUM_PER_CACO3,
     CORAL_MAGNESIUM_PER_CALCIUM,

@@ -5,6 +5,7 @@ composition of the reference, so its absolute salinity is its reference salinity
 ITS-90, pressures that of the surface.
 """
 
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -114,6 +115,8 @@ def salinity_in_unit(salinity: Number, unit: str) -> Number:
     return salinity * convert(1.0, "salinity", KINDS["salinity"].canonical, unit)
 
 
+# A scale has few marks, so a log of thousands of readings asks for few different ones.
+@lru_cache(maxsize=1024)
 def practical_salinity(reading: Quantity) -> float:
     """Practical salinity of a reading in any unit of the salinity kind."""
     return float(salinity_from_unit(reading.value, reading.unit))

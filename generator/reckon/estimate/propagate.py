@@ -1,0 +1,35 @@
+"""From the uncertainties of what went in to the uncertainty of what came out."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from statistics import NormalDist
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A value and its standard uncertainty, in the same unit."""
+
+    value: float
+    standard: float = 0.0
+
+
+def contributions(function: Callable[..., float], inputs: Mapping[str, Measured]) -> dict[str, float]:
+    """Standard uncertainty that each input alone gives to ``function(**values)``.
+
+    The inputs are taken to be independent. Sensitivities are central differences over one standard
+    uncertainty to each side, which also catches a little of the curvature.
+    Source: JCGM 100:2008 (GUM), 5.1.2 and 5.1.3, note 2.
+    """
+    values = {name: measured.value for name, measured in inputs.items()}
+    found = {}
+    for name, measured in inputs.items():
+        if measured.standard > 0.0:
+            above = function(**{**values, name: measured.value + measured.standard})
+            below = function(**{**values, name: measured.value - measured.standard})
+            found[name] = abs(above - below) / 2.0
+    return found
+
+
+def coverage_factor(level: float) -> float:
+    """How many standard uncertainties to each side hold a normal variable with probability `level`."""
+    return NormalDist().inv_cdf((1.0 + level) / 2.0)

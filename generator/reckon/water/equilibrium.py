@@ -1,0 +1,170 @@
+"""Equilibrium constants of the carbonate system in seawater at the surface.
+
+Each function takes practical salinity and temperature (°C), numbers or arrays alike, and gives the
+constant in mol/kg of seawater on the total pH scale, or as stated. All as given by Dickson, Sabine & Christian 2007,
+Guide to best practices for ocean CO2 measurements (PICES Special Publication 3), ch. 5, called the
+Guide below. Their coefficients stand in the formulas as published.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.reckon.constants import (
+    BORON_PER_CHLORINITY_LEE2010,
+    BORON_PER_CHLORINITY_UPPSTROM1974,
+    CALCIUM_PER_CHLORINITY,
+    FLUORIDE_PER_CHLORINITY,
+    GAS_CONSTANT,
+    ICE_POINT,
+    SALINITY_PER_CHLORINITY,
+    SULPHATE_PER_CHLORINITY,
+    Constant,
+)
+
+Values = float | NDArray[np.float64]
+Array = NDArray[np.float64]
+
+
+def _kelvin(temperature: Values) -> Array:
+    return np.asarray(temperature, float) + ICE_POINT.value
+
+
+def _ionic_strength(s: Array) -> Array:
+    return 19.924 * s / (1000.0 - 1.005 * s)
+
+
+def _per_kg_seawater(s: Array) -> Array:
+    return 1.0 - 0.001005 * s
+
+
+def k0(salinity: Values, temperature: Values) -> Array:
+    """Solubility of CO2, mol/kg/atm. Source: Weiss 1974, Mar. Chem. 2:203-215."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature) / 100.0
+    ln = 93.4517 / t - 60.2409 + 23.3585 * np.log(t) + s * (0.023517 - 0.023656 * t + 0.0047036 * t**2)
+    return np.asarray(np.exp(ln))
+
+
+def k1(salinity: Values, temperature: Values) -> Array:
+    """First dissociation of carbonic acid. Source: Lueker, Dickson & Keeling 2000, Mar. Chem. 70:105-119."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    pk = 3633.86 / t - 61.2172 + 9.67770 * np.log(t) - 0.011555 * s + 0.0001152 * s**2
+    return np.asarray(np.power(10.0, -pk))
+
+
+def k2(salinity: Values, temperature: Values) -> Array:
+    """Second dissociation of carbonic acid. Source: Lueker, Dickson & Keeling 2000, Mar. Chem. 70:105-119."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    pk = 471.78 / t + 25.9290 - 3.16967 * np.log(t) - 0.01781 * s + 0.0001122 * s**2
+    return np.asarray(np.power(10.0, -pk))
+
+
+def k_borate(salinity: Values, temperature: Values) -> Array:
+    """Dissociation of boric acid. Source: Dickson 1990, Deep-Sea Res. A 37:755-766."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    root = np.sqrt(s)
+    ln = (
+        (-8966.90 - 2890.53 * root - 77.942 * s + 1.728 * s * root - 0.0996 * s**2) / t
+        + 148.0248
+        + 137.1942 * root
+        + 1.62142 * s
+        + (-24.4344 - 25.085 * root - 0.2474 * s) * np.log(t)
+        + 0.053105 * root * t
+    )
+    return np.asarray(np.exp(ln))
+
+
+def k_water(salinity: Values, temperature: Values) -> Array:
+    """Ion product of water, mol²/kg². Source: Millero 1995, Geochim. Cosmochim. Acta 59:661-677, as the Guide has it."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    ln = (
+        148.9652
+        - 13847.26 / t
+        - 23.6521 * np.log(t)
+        + (118.67 / t - 5.977 + 1.0495 * np.log(t)) * np.sqrt(s)
+        - 0.01615 * s
+    )
+    return np.asarray(np.exp(ln))
+
+
+def k_bisulphate(salinity: Values, temperature: Values) -> Array:
+    """Dissociation of bisulphate, on the free scale. Source: Dickson 1990, J. Chem. Thermodyn. 22:113-127."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    strength = _ionic_strength(s)
+    ln = (
+        -4276.1 / t
+        + 141.328
+        - 23.093 * np.log(t)
+        + (-13856.0 / t + 324.57 - 47.986 * np.log(t)) * np.sqrt(strength)
+        + (35474.0 / t - 771.54 + 114.723 * np.log(t)) * strength
+        - 2698.0 / t * strength**1.5
+        + 1776.0 / t * strength**2
+    )
+    return np.asarray(np.exp(ln) * _per_kg_seawater(s))
+
+
+def k_fluoride(salinity: Values, temperature: Values) -> Array:
+    """Dissociation of hydrogen fluoride, on the free scale. Source: Dickson & Riley 1979, Mar. Chem. 7:89-99."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    ln = 1590.2 / t - 12.641 + 1.525 * np.sqrt(_ionic_strength(s))
+    return np.asarray(np.exp(ln) * _per_kg_seawater(s))
+
+
+def k_aragonite(salinity: Values, temperature: Values) -> Array:
+    """Solubility product of aragonite, mol²/kg². Source: Mucci 1983, Am. J. Sci. 283:780-799."""
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    log10 = (
+        -171.945
+        - 0.077993 * t
+        + 2903.293 / t
+        + 71.595 * np.log10(t)
+        + (-0.068393 + 0.0017276 * t + 88.135 / t) * np.sqrt(s)
+        - 0.10018 * s
+        + 0.0059415 * s**1.5
+    )
+    return np.asarray(np.power(10.0, log10))
+
+
+def fugacity_per_pressure(temperature: Values) -> Array:
+    """Fugacity of CO2 per partial pressure in air at 1 atm. Source: Weiss 1974, Mar. Chem. 2:203-215."""
+    t = _kelvin(temperature)
+    virial = -1636.75 + 12.0408 * t - 0.0327957 * t**2 + 3.16528e-5 * t**3
+    return np.asarray(np.exp((virial + 2.0 * (57.7 - 0.118 * t)) / (GAS_CONSTANT.value * t)))
+
+
+def hydrogen_activity(salinity: Values, temperature: Values) -> Array:
+    """Apparent activity coefficient of H⁺: what an electrode set with NBS buffers shows per mol/kg of seawater scale.
+
+    It depends on the electrode's liquid junction, so pH on the NBS scale is uncertain by a hundredth or two.
+    Source: Takahashi, Williams & Bos 1982, GEOSECS Pacific Expedition vol. 3, ch. 3.
+    """
+    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    return np.asarray(1.2948 - 0.002036 * t + (0.0004607 - 0.000001475 * t) * s**2)
+
+
+def _in_proportion(per_chlorinity: Constant, salinity: Values) -> Array:
+    return per_chlorinity.value * np.asarray(salinity, float) / SALINITY_PER_CHLORINITY.value
+
+
+def total_boron_lee2010(salinity: Values) -> Array:
+    """Total boron, mol/kg. Source: Lee et al. 2010, Geochim. Cosmochim. Acta 74:1801-1811."""
+    return _in_proportion(BORON_PER_CHLORINITY_LEE2010, salinity)
+
+
+def total_boron_uppstrom1974(salinity: Values) -> Array:
+    """Total boron, mol/kg. Source: Uppström 1974, Deep-Sea Res. 21:161-162."""
+    return _in_proportion(BORON_PER_CHLORINITY_UPPSTROM1974, salinity)
+
+
+def total_sulphate(salinity: Values) -> Array:
+    """Total sulphate, mol/kg. Source: Morris & Riley 1966, Deep-Sea Res. 13:699-705."""
+    return _in_proportion(SULPHATE_PER_CHLORINITY, salinity)
+
+
+def total_fluoride(salinity: Values) -> Array:
+    """Total fluoride, mol/kg. Source: Riley 1965, Deep-Sea Res. 12:219-220."""
+    return _in_proportion(FLUORIDE_PER_CHLORINITY, salinity)
+
+
+def total_calcium(salinity: Values) -> Array:
+    """Calcium of seawater, mol/kg. Source: Riley & Tongudai 1967, Chem. Geol. 2:263-269."""
+    return _in_proportion(CALCIUM_PER_CHLORINITY, salinity)
