@@ -119,12 +119,12 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         raise NotAQuantity(f"'{text}' has no unit", f"write for example {kind.example}")
     unit = kind.unit(unit_name)
     if unit is None:
-        raise _wrong_unit(text, unit_name, kind)
+        raise _wrong_unit(unit_name, kind)
     digits = len(number.partition(".")[2])
     return Quantity(float(number.replace("_", "")), unit.symbol, kind.id, digits, sign == "<")
 
 
-def _wrong_unit(text: str, name: str, kind: Kind) -> NotAQuantity:
+def _wrong_unit(name: str, kind: Kind) -> NotAQuantity:
     folded = name.replace(" ", "").lower()
     if folded in ("ppm", "ppb"):
         weight = "mg" if folded == "ppm" else "µg"

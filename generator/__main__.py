@@ -1,0 +1,41 @@
+"""Start: `python -m generator COMMAND …`, which is also the console script `corallite`."""
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+from generator import __version__
+from generator.commands import COMMANDS
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and give its exit code; wrong words end in `SystemExit` 2, as argparse has it."""
+    words = sys.argv[1:] if argv is None else list(argv)
+    # A file's name or a keeper's text may hold what this terminal cannot show.
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    args = _parser(words).parse_args(words)
+    try:
+        return int(args.run(args))
+    except BrokenPipeError:  # the reader of our output had enough
+        sys.stderr.close()
+        return 1
+
+
+def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="corallite", description="From a reef keeper's plain files to a site.")
+    parser.add_argument("--version", action="version", version=f"corallite {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for name, line in COMMANDS.items():
+        command = commands.add_parser(name, help=line, description=f"{line[0].upper()}{line[1:]}.")
+        if name in words:
+            module = importlib.import_module(f"generator.commands.{name}")
+            module.arguments(command)
+            command.set_defaults(run=module.run)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,14 @@
+"""Commands: one thin module each, with `arguments(parser)` and `run(args)`, which gives the exit code.
+
+In: words from the command line. Out: text, an exit code (0 done, 1 something is wrong with the
+files, 2 wrong words). The clock is read here and nowhere else. A command imports the rooms it needs
+inside `run`, so that help is instant. Must not know: the rules of any room.
+"""
+
+# Command -> its line of help; the module of that name is imported when the command is chosen.
+COMMANDS: dict[str, str] = {
+    "build": "make the site from a journal",
+    "check": "say what is wrong with a journal's files",
+    "demo": "begin with a copy of the demo journal",
+    "schemas": "write the schemas that let an editor help",
+}

@@ -1,0 +1,28 @@
+"""`corallite check`: say everything that is wrong with a journal's files, and write nothing."""
+
+import argparse
+from datetime import UTC, datetime
+
+from generator.commands.options import add_as_of, add_content, print_problems
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    add_content(parser)
+    add_as_of(parser)
+    parser.add_argument("--strict", action="store_true", help="count warnings as errors")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print every problem; 1 if there is an error, or with --strict a warning."""
+    from generator.read.load import load
+
+    loaded = load(args.content, args.as_of or datetime.now(UTC))
+    print_problems(loaded.problems)
+    if loaded.errors or (args.strict and loaded.warnings):
+        return 1
+    if loaded.journal and not loaded.problems:
+        journal = loaded.journal
+        readings = sum(len(log.readings) for log in journal.logs.values())
+        print(f"all well: {len(journal.systems)} systems, {len(journal.corals)} corals, {readings} readings")
+    return 0

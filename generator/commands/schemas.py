@@ -1,0 +1,39 @@
+"""`corallite schemas`: write the JSON Schema of each kind of file, for editors that complete and check."""
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from generator.commands.options import add_content
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    add_content(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write `.schemas/<kind>.json` in the journal's folder."""
+    from generator.read.schema import schema_texts
+
+    folder: Path = args.content / ".schemas"
+    if not args.content.is_dir():
+        print(f"there is no folder '{args.content}' (give the journal's folder)", file=sys.stderr)
+        return 1
+    try:
+        folder.mkdir(exist_ok=True)
+        for name, text in schema_texts().items():
+            _write(folder / name, text)
+    except OSError as error:
+        print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
+        return 1
+    print(f"wrote {len(schema_texts())} schemas to {folder}")
+    return 0
+
+
+def _write(path: Path, text: str) -> None:
+    """Put a file in place whole or not at all."""
+    beside = path.with_name(f".{path.name}.new")
+    beside.write_text(text, encoding="utf-8", newline="\n")
+    os.replace(beside, path)

@@ -1,0 +1,212 @@
+"""Checks of the corals: names, parents, lines, and days in their order."""
+
+import re
+from collections.abc import Iterator
+from datetime import date
+from difflib import SequenceMatcher
+
+from generator.read.draft import Draft
+from generator.records.coral import Coral
+from generator.records.problem import Problem
+
+_BINOMIAL = re.compile(r"[A-Z][a-z]+ (sp\.|(cf\. |aff\. )?[a-z]+(-[a-z]+)?)")
+_GENUS = re.compile(r"[A-Za-z][a-z]+")
+
+
+def species_form(draft: Draft) -> Iterator[Problem]:
+    """A species is written `Genus species`, or `Genus sp.` where only the genus is sure."""
+    for coral in draft.corals.values():
+        if not _BINOMIAL.fullmatch(coral.species):
+            source = draft.at(coral.source, "species")
+            yield Problem(source, "species", f"'{coral.species}' is not a species' name", _species_meant(coral.species))
+
+
+def _species_meant(text: str) -> str:
+    words = text.split()
+    if words and _GENUS.fullmatch(words[0]):
+        genus, second = words[0].capitalize(), words[1].lower().rstrip(".,") if len(words) > 1 else ""
+        if second in ("", "sp", "spp", "species", "?", "unknown"):
+            return f"did you mean {genus} sp.?"
+        if len(words) == 2 and re.fullmatch(r"[a-z]+(-[a-z]+)?", second):
+            return f"did you mean {genus} {second}?"
+    return "write for example Acropora millepora, or Acropora sp."
+
+
+def parent_cycles(draft: Draft) -> Iterator[Problem]:
+    """A coral that is its own ancestor."""
+    settled: set[str] = set()
+    for start in draft.corals:
+        path: list[str] = []
+        here: str | None = start
+        while here in draft.corals and here not in settled and here not in path:
+            path.append(here)
+            here = draft.corals[here].parent
+        if here in path:
+            circle = path[path.index(here) :]
+            wrong = f"'{here}' is its own ancestor: {' from '.join([*circle, here])}"
+            source = draft.at(draft.corals[here].source, "parent")
+            also = draft.at(draft.corals[circle[-1]].source, "parent") if len(circle) > 1 else None
+            yield Problem(source, "parent-cycle", wrong, "mend one of the parents", also)
+        settled.update(path)
+
+
+def lines_that_break(draft: Draft) -> Iterator[Problem]:
+    """A coral belongs to the line of its parent."""
+    for coral in draft.corals.values():
+        parent = draft.corals.get(coral.parent or "")
+        if parent and parent.line != coral.line:
+            wrong = f"the line '{coral.line}' is not that of its parent, '{parent.line}'"
+            also = draft.at(parent.source, "line")
+            yield Problem(
+                draft.at(coral.source, "line"), "line", wrong, f"write {parent.line}, or mend the parent", also
+            )
+
+
+def lines_almost_the_same(draft: Draft) -> Iterator[Problem]:
+    """A line used once whose name is nearly that of another: most likely a slip."""
+    users: dict[str, list[Coral]] = {}
+    for coral in draft.corals.values():
+        users.setdefault(coral.line, []).append(coral)
+    for line, corals in users.items():
+        if len(corals) > 1 or corals[0].parent:
+            continue
+        meant = next((other for other in users if len(users[other]) > 1 and _nearly(line, other)), None)
+        if meant:
+            source, also = draft.at(corals[0].source, "line"), draft.at(users[meant][0].source, "line")
+            wrong = f"the line '{line}' has one coral and is nearly '{meant}'"
+            yield Problem(source, "line-name", wrong, f"did you mean {meant}?", also, "warning")
+
+
+def _nearly(one: str, other: str) -> bool:
+    # Names that differ in a number are meant to differ.
+    same_digits = re.sub(r"\D", "", one) == re.sub(r"\D", "", other)
+    return one != other and same_digits and SequenceMatcher(None, one, other).ratio() >= 0.85
+
+
+def names_twice(draft: Draft) -> Iterator[Problem]:
+    """Two corals a reader could not tell apart."""
+    seen: dict[str, Coral] = {}
+    for coral in draft.corals.values():
+        first = seen.setdefault(coral.name.casefold(), coral)
+        if first is not coral:
+            source, also = draft.at(coral.source, "name"), draft.at(first.source, "name")
+            yield Problem(
+                source, "name-twice", f"another coral is called '{coral.name}'", "tell the two apart", also, "warning"
+            )
+
+
+_Day = tuple[tuple[str | int, ...], date, str]
+
+
+def _days(coral: Coral) -> Iterator[_Day]:
+    """Every day of a coral's life that is written down: where, when, what."""
+    for index, placement in enumerate(coral.placements):
+        yield ("placements", index, "since"), placement.since, "placement"
+    for name, word in (("sizes", "measurement"), ("weighings", "weighing"), ("cuttings", "cutting")):
+        for index, record in enumerate(getattr(coral, name)):
+            yield (name, index, "at"), record.at, word
+    for index, health in enumerate(coral.health):
+        yield ("health", index, "at"), health.at, health.what.replace("-", " ")
+
+
+def days_out_of_order(draft: Draft) -> Iterator[Problem]:
+    """Something done before the coral came, or after it was gone; an end before its beginning."""
+    for coral in draft.corals.values():
+        came = draft.at(coral.source, "arrival", "at")
+        gone = draft.at(coral.source, "end", "at")
+        for path, day, what in _days(coral):
+            if day < coral.arrival.at:
+                wrong = f"the {what} on {day} is before the coral came, {coral.arrival.at}"
+                yield Problem(draft.at(coral.source, *path), "before-arrival", wrong, "mend one of the two", came)
+            elif coral.end and day > coral.end.at:
+                wrong = f"the {what} on {day} is after the coral's end, {coral.end.at}"
+                yield Problem(draft.at(coral.source, *path), "after-end", wrong, "mend one of the two", gone)
+        if coral.end and coral.end.at < coral.arrival.at:
+            wrong = f"the end, {coral.end.at}, is before the coral came, {coral.arrival.at}"
+            yield Problem(gone, "before-arrival", wrong, "mend one of the two", came)
+        yield from _ends_before_beginnings(coral, draft)
+
+
+def _ends_before_beginnings(coral: Coral, draft: Draft) -> Iterator[Problem]:
+    for index, cutting in enumerate(coral.cuttings):
+        if cutting.healed and cutting.healed < cutting.at:
+            source = draft.at(coral.source, "cuttings", index, "healed")
+            yield Problem(
+                source, "day-order", f"healed on {cutting.healed}, cut on {cutting.at}", "mend one of the two"
+            )
+    for index, health in enumerate(coral.health):
+        if health.until and health.until < health.at:
+            source = draft.at(coral.source, "health", index, "until")
+            wrong = f"the {health.what} ends on {health.until}, before it began on {health.at}"
+            yield Problem(source, "day-order", wrong, "mend one of the two")
+
+
+def days_in_the_future(draft: Draft) -> Iterator[Problem]:
+    """Something on a coral that has not happened yet."""
+    for coral in draft.corals.values():
+        days = [(("arrival", "at"), coral.arrival.at, "arrival"), *_days(coral)]
+        days += [(("end", "at"), coral.end.at, "end")] if coral.end else []
+        for path, day, what in days:
+            if day > draft.today:
+                wrong = f"the {what} on {day} is in the future: today is {draft.today}"
+                yield Problem(draft.at(coral.source, *path), "future", wrong, "mend the date")
+
+
+def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
+    """A cutting of our own is cut while its parent is here."""
+    for coral in draft.corals.values():
+        if coral.arrival.how == "cutting" and not coral.parent:
+            source = draft.at(coral.source, "arrival", "how")
+            yield Problem(
+                source, "no-parent", "a cutting of one's own has a parent", "add 'parent: …'", severity="warning"
+            )
+        parent = draft.corals.get(coral.parent or "")
+        if parent is None or coral.arrival.how != "cutting":
+            continue
+        source, day = draft.at(coral.source, "arrival", "at"), coral.arrival.at
+        if day < parent.arrival.at:
+            wrong = f"cut on {day}, before its parent '{parent.id}' came, {parent.arrival.at}"
+            yield Problem(
+                source, "parent-later", wrong, "mend one of the two", draft.at(parent.source, "arrival", "at")
+            )
+        elif parent.end and day > parent.end.at:
+            wrong = f"cut on {day}, after the end of its parent '{parent.id}', {parent.end.at}"
+            yield Problem(source, "parent-later", wrong, "mend one of the two", draft.at(parent.source, "end", "at"))
+
+
+def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
+    """A piece named among a coral's cuttings has that coral as its parent."""
+    for coral in draft.corals.values():
+        for index, cutting in enumerate(coral.cuttings):
+            for number, name in enumerate(cutting.into):
+                piece = draft.corals.get(name)
+                if piece and piece.parent != coral.id:
+                    source = draft.at(coral.source, "cuttings", index, "into", number)
+                    has = f"'{piece.parent}' as its parent" if piece.parent else "no parent"
+                    also = draft.at(piece.source, "parent") if piece.parent else piece.source
+                    yield Problem(source, "cutting", f"'{name}' has {has}", f"write 'parent: {coral.id}' there", also)
+
+
+def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
+    """A holder heavier than the whole, a scale too coarse for what lay on it."""
+    for coral in draft.corals.values():
+        for weighing in coral.weighings:
+            mass = weighing.mass.canonical()
+            if weighing.holder and weighing.holder.canonical() >= mass:
+                wrong = f"the holder, {weighing.holder}, weighs no less than the whole, {weighing.mass}"
+                yield Problem(draft.at(weighing.source, "holder"), "weighing", wrong, "write the mass of both together")
+            elif weighing.resolution.canonical() >= mass:
+                wrong = f"the scale's step, {weighing.resolution}, is no less than the mass, {weighing.mass}"
+                yield Problem(
+                    draft.at(weighing.source, "resolution"), "weighing", wrong, "write the scale's smallest step"
+                )
+
+
+def corals_without_a_place(draft: Draft) -> Iterator[Problem]:
+    """A living coral that stands nowhere counts in no system."""
+    for coral in draft.corals.values():
+        if not coral.placements and not coral.end:
+            wrong = f"'{coral.id}' stands in no system"
+            yield Problem(
+                coral.source, "no-place", wrong, "add 'placements:' with since and system", severity="warning"
+            )

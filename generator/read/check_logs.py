@@ -1,0 +1,148 @@
+"""Checks of the logs: time, doubles, values that cannot be."""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from generator.read.draft import Draft
+from generator.read.logs import kit_for
+from generator.read.near import did_you_mean, listed
+from generator.read.plausible import implausible
+from generator.records.log import LogEntry
+from generator.records.problem import Problem
+from generator.records.source import Source
+from generator.units.kinds import WATER_KINDS
+
+
+def _entries(draft: Draft) -> Iterator[tuple[str, LogEntry]]:
+    for system, log in draft.written.items():
+        for written in log:
+            yield system, written.entry
+
+
+def _said(draft: Draft, moment: datetime) -> str:
+    return f"{moment.astimezone(draft.zone):%Y-%m-%d %H:%M}"
+
+
+def logs_of_no_system(draft: Draft) -> Iterator[Problem]:
+    """A folder of logs whose system has no file."""
+    known = sorted(draft.names["systems"])
+    for system, files in draft.log_files.items():
+        if system not in known:
+            remedy = did_you_mean(system, known, f"make systems/{system}.yaml, or rename the folder")
+            yield Problem(Source(files[0]), "unknown-reference", f"there is no system '{system}'", remedy)
+
+
+def entries_in_the_wrong_month(draft: Draft) -> Iterator[Problem]:
+    """An entry in another month's file than its own."""
+    for _, entry in _entries(draft):
+        folder, _, name = entry.source.file.rpartition("/")
+        month = f"{entry.at.astimezone(draft.zone):%Y-%m}"
+        if month != name.removesuffix(".yaml"):
+            wrong = f"an entry of {month} stands in the file of {name.removesuffix('.yaml')}"
+            remedy = f"mend its date, or move it to {folder}/{month}.yaml"
+            yield Problem(draft.at(entry.source, "at"), "wrong-month", wrong, remedy)
+
+
+def entries_in_the_future(draft: Draft) -> Iterator[Problem]:
+    """An entry later than now: nobody has read that yet."""
+    for _, entry in _entries(draft):
+        if entry.at > draft.now:
+            wrong = f"{_said(draft, entry.at)} is in the future: it is now {_said(draft, draft.now)}"
+            yield Problem(draft.at(entry.source, "at"), "future", wrong, "mend the date")
+
+
+def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
+    """An entry from before the day the system is said to have started."""
+    for id, entry in _entries(draft):
+        system = draft.systems.get(id)
+        if system and system.started and entry.at.astimezone(draft.zone).date() < system.started:
+            wrong = f"{_said(draft, entry.at)} is before the system started, {system.started}"
+            source, also = draft.at(entry.source, "at"), draft.at(system.source, "started")
+            yield Problem(source, "before-start", wrong, "mend one of the two", also, "warning")
+
+
+def one_moment_twice(draft: Draft) -> Iterator[Problem]:
+    """The same dose, pump or water change written twice for one moment; or one moment in two pieces."""
+    seen: dict[tuple[str, datetime], list[LogEntry]] = {}
+    for system, entry in _entries(draft):
+        for first in seen.setdefault((system, entry.at), []):
+            shared = [part for part in _parts(entry) if part in _parts(first)]
+            for path in shared:
+                source = draft.at(entry.source, *path, of_key=True)
+                also = draft.at(first.source, *path, of_key=True)
+                what = " ".join(path).replace("_", " ")
+                yield Problem(
+                    source,
+                    "duplicate",
+                    f"'{what}' is written twice for {_said(draft, entry.at)}",
+                    "keep one of the two",
+                    also,
+                )
+            if not shared and entry.kit == first.kit and not _same_readings(entry, first):
+                source, also = draft.at(entry.source, "at"), draft.at(first.source, "at")
+                wrong = f"{_said(draft, entry.at)} has two entries"
+                yield Problem(source, "moment-twice", wrong, "join them, or mend the time", also, "warning")
+        seen[system, entry.at].append(entry)
+
+
+def _parts(entry: LogEntry) -> list[tuple[str, ...]]:
+    parts: list[tuple[str, ...]] = [("doses", name) for name in entry.doses]
+    parts += [("pumps", name) for name in entry.pumps]
+    parts += [(name,) for name in ("water_change", "top_off", "reactor") if getattr(entry, name)]
+    return parts
+
+
+def _same_readings(entry: LogEntry, other: LogEntry) -> bool:
+    a, b = entry.readings, other.readings
+    return bool(a and b and any(a.of(kind) and b.of(kind) for kind in WATER_KINDS))
+
+
+def the_same_reading_twice(draft: Draft) -> Iterator[Problem]:
+    """One quantity read twice at one moment with one kit."""
+    seen: dict[tuple[str, str, datetime, str | None], LogEntry] = {}
+    for id, entry in _entries(draft):
+        system = draft.systems.get(id)
+        for kind in WATER_KINDS if entry.readings else ():
+            if entry.readings is None or entry.readings.of(kind) is None:
+                continue
+            kit = kit_for(kind, entry.kit, system) if system else entry.kit
+            first = seen.setdefault((id, kind, entry.at, kit), entry)
+            if first is not entry:
+                source = draft.at(entry.source, "readings", kind, of_key=True)
+                also = draft.at(first.source, "readings", kind, of_key=True)
+                wrong = f"{kind} is read twice at {_said(draft, entry.at)}"
+                yield Problem(source, "duplicate", wrong, "keep one, mend the time, or name the kit of each", also)
+
+
+def implausible_readings(draft: Draft) -> Iterator[Problem]:
+    """A value that no living system shows: a slip of the pen or of the unit."""
+    for log in draft.logs.values():
+        for reading in log.readings:
+            found = implausible(reading.value)
+            if found:
+                yield Problem(reading.source, "implausible", *found)
+
+
+def kits_that_do_not_read_it(draft: Draft) -> Iterator[Problem]:
+    """A kit named for readings none of which it is said to make."""
+    for id, entry in _entries(draft):
+        system = draft.systems.get(id)
+        kit = system.kits.get(entry.kit) if system and entry.kit else None
+        if kit is None or entry.readings is None:
+            continue
+        read = [kind for kind in WATER_KINDS if entry.readings.of(kind)]
+        if read and not any(kit.precision.of(kind) for kind in read):
+            wrong = f"the kit '{entry.kit}' lists no precision for {listed(read)}"
+            source = draft.at(entry.source, "kit")
+            yield Problem(source, "kit", wrong, "name another kit, or list its precision", kit.source, "warning")
+
+
+def empty_entries(draft: Draft) -> Iterator[Problem]:
+    """An entry that says when, and nothing else."""
+    for _, entry in _entries(draft):
+        read = entry.readings and any(entry.readings.of(kind) for kind in WATER_KINDS)
+        if not (read or _parts(entry) or entry.event or entry.dismiss or entry.note):
+            wrong = f"the entry of {_said(draft, entry.at)} says nothing"
+            yield Problem(
+                entry.source, "empty-entry", wrong, "write what was read or done, or delete it", severity="warning"
+            )

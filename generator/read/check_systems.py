@@ -1,0 +1,175 @@
+"""Checks of the systems: bands, solutions, water, places."""
+
+import itertools
+from collections.abc import Iterator
+
+from generator.read.draft import Draft
+from generator.read.plausible import implausible
+from generator.records.problem import Problem
+from generator.records.system import Levels, Place, Solution, System
+from generator.units.atomic_weights import UnknownFormula, molar_mass
+from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.quantity import Quantity
+
+
+def amount(quantity: Quantity) -> float | None:
+    """The value in its kind's canonical unit; None where that needs more than a factor."""
+    unit = KINDS[quantity.kind].unit(quantity.unit)
+    return None if unit is None or unit.form else quantity.canonical()
+
+
+def bands_upside_down(draft: Draft) -> Iterator[Problem]:
+    """A band's low end that is not below its high end."""
+    for system in draft.systems.values():
+        for kind, low, high in _pairs(system.low, system.high):
+            if low >= high:
+                wrong = f"the low end of {kind}, {system.low.of(kind)}, is not below its high end"
+                yield Problem(
+                    draft.at(system.low.source, kind),
+                    "band",
+                    wrong,
+                    "exchange or mend the two",
+                    draft.at(system.high.source, kind),
+                )
+
+
+def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
+    """A target that the band itself would call out of range."""
+    for system in draft.systems.values():
+        if system.target is None:
+            continue
+        below = {kind for kind, low, target in _pairs(system.low, system.target) if target < low}
+        above = {kind for kind, high, target in _pairs(system.high, system.target) if target > high}
+        for kind in WATER_KINDS:
+            if kind in below | above:
+                end = system.low if kind in below else system.high
+                wrong = f"the target {system.target.of(kind)} is outside the band of {kind}"
+                source = draft.at(system.target.source, kind)
+                yield Problem(source, "target", wrong, "mend one of the two", draft.at(end.source, kind), "warning")
+
+
+def _pairs(first: Levels, second: Levels) -> Iterator[tuple[str, float, float]]:
+    for kind in WATER_KINDS:
+        one, other = first.of(kind), second.of(kind)
+        a, b = (amount(each) if each else None for each in (one, other))
+        if a is not None and b is not None:
+            yield kind, a, b
+        elif one and other and one.unit == other.unit:
+            yield kind, one.value, other.value
+
+
+def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
+    """A solution must say what a litre of it brings, in exactly one way."""
+    for system, id, solution in _solutions(draft):
+        source = draft.at(system.source, "solutions", id, of_key=True)
+        if solution.declared and (solution.compound or solution.strength):
+            yield Problem(source, "solution", f"'{id}' has two strengths", "keep compound and strength, or declared")
+        elif solution.compound and not solution.strength:
+            yield Problem(
+                source,
+                "solution",
+                f"'{id}' does not say how much {solution.compound} it holds",
+                "add for example 'strength: 60 g/L'",
+            )
+        elif solution.strength and not solution.compound:
+            yield Problem(
+                source, "solution", f"'{id}' does not say what it is made of", "add for example 'compound: NaHCO3'"
+            )
+        elif not solution.declared and not solution.compound:
+            yield Problem(source, "solution", f"'{id}' has no strength", "add compound and strength, or declared")
+
+
+def unknown_compounds(draft: Draft) -> Iterator[Problem]:
+    """A compound is a formula whose mass can be reckoned."""
+    for _, _, solution in _solutions(draft):
+        try:
+            if solution.compound and not solution.declared:
+                molar_mass(solution.compound)
+        except UnknownFormula:
+            wrong = f"'{solution.compound}' is not a formula that can be reckoned with"
+            remedy = "write for example NaHCO3, Na2CO3, CaCl2.2H2O, MgCl2.6H2O, Ca(OH)2"
+            yield Problem(draft.at(solution.source, "compound"), "compound", wrong, remedy)
+
+
+def _solutions(draft: Draft) -> Iterator[tuple[System, str, Solution]]:
+    for system in draft.systems.values():
+        for id, solution in system.solutions.items():
+            yield system, id, solution
+
+
+def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
+    """A volume that is nothing, less sure than it is large, or more than the vessels hold."""
+    for system in draft.systems.values():
+        water = system.water
+        volume, spread = water.volume.canonical(), water.uncertainty.canonical()
+        if volume <= 0:
+            yield Problem(
+                draft.at(water.source, "volume"), "water", "a system cannot hold no water", "write its volume"
+            )
+        elif spread >= volume:
+            wrong = f"the uncertainty {water.uncertainty} is no less than the volume {water.volume}"
+            yield Problem(
+                draft.at(water.source, "uncertainty"), "water", wrong, "write one standard uncertainty, such as 5 L"
+            )
+        held = [part.volume.canonical() for part in system.parts if part.volume]
+        if held and len(held) == len(system.parts) and volume > sum(held):
+            wrong = f"the water, {water.volume}, is more than all parts hold, {sum(held):g} L"
+            source = draft.at(water.source, "volume")
+            yield Problem(source, "water", wrong, "mend one of them", severity="warning")
+
+
+def places_outside_their_part(draft: Draft) -> Iterator[Problem]:
+    """A place must lie within the part of the system it belongs to."""
+    for system in draft.systems.values():
+        parts = {part.name: part for part in system.parts}
+        for id, place in system.places.items():
+            part = parts.get(place.part or "")
+            if part is None:
+                continue
+            for start, reach, limit, side in (
+                (place.x, place.width, part.length, "right"),
+                (place.y, place.depth, part.width, "back"),
+            ):
+                if limit and start.canonical() + reach.canonical() > limit.canonical() + 1e-9:
+                    over = start.canonical() + reach.canonical() - limit.canonical()
+                    wrong = f"'{id}' reaches {over:.3g} cm beyond the {side} of '{part.name}'"
+                    source = draft.at(system.source, "places", id, of_key=True)
+                    yield Problem(source, "place", wrong, "mend its corner or its size", part.source)
+
+
+def places_that_overlap(draft: Draft) -> Iterator[Problem]:
+    """Two places on the same ground at the same height."""
+    for system in draft.systems.values():
+        for (first, a), (second, b) in itertools.combinations(system.places.items(), 2):
+            same_level = a.part == b.part and (a.height and a.height.canonical()) == (b.height and b.height.canonical())
+            if same_level and _overlap(a, b):
+                source = draft.at(system.source, "places", second, of_key=True)
+                also = draft.at(system.source, "places", first, of_key=True)
+                yield Problem(
+                    source,
+                    "place",
+                    f"'{second}' overlaps '{first}'",
+                    "mend the corners, or give their heights",
+                    also,
+                    "warning",
+                )
+
+
+def _overlap(a: Place, b: Place) -> bool:
+    def apart(start: Quantity, size: Quantity, other: Quantity) -> bool:
+        return start.canonical() + size.canonical() <= other.canonical() + 1e-9
+
+    return not (
+        apart(a.x, a.width, b.x) or apart(b.x, b.width, a.x) or apart(a.y, a.depth, b.y) or apart(b.y, b.depth, a.y)
+    )
+
+
+def implausible_levels(draft: Draft) -> Iterator[Problem]:
+    """A band, a target or a mix that no reef's water could have."""
+    for system in draft.systems.values():
+        for levels in (system.low, system.high, system.target, *system.mixes.values()):
+            for kind in WATER_KINDS if levels else ():
+                value = levels.of(kind) if levels else None
+                found = implausible(value) if value else None
+                if levels and found:
+                    yield Problem(draft.at(levels.source, kind), "implausible", *found)

@@ -1,0 +1,117 @@
+"""Checks of trades, travel and posts."""
+
+from collections.abc import Iterator
+
+from generator.read.draft import Draft
+from generator.records.entry import Entry
+from generator.records.problem import Problem
+from generator.records.trade import Trade
+
+
+def before_the_partner(draft: Draft) -> Iterator[Problem]:
+    """A trade with someone from before they became a partner."""
+    for trade in draft.trades.values():
+        partner = draft.partners.get(trade.partner)
+        if partner and partner.since and trade.at < partner.since:
+            wrong = f"{trade.at} is before '{partner.id}' became a partner, {partner.since}"
+            also = draft.at(partner.source, "since")
+            yield Problem(draft.at(trade.source, "at"), "before-partner", wrong, "mend one of the two", also)
+
+
+def trades_of_nothing(draft: Draft) -> Iterator[Problem]:
+    """A trade in which nothing changed hands and nothing is owed."""
+    for trade in draft.trades.values():
+        if not (trade.gave or trade.received or trade.paid or trade.was_paid or trade.owed):
+            wrong = "nothing was given, received, paid or owed"
+            yield Problem(trade.source, "empty-trade", wrong, "add gave, received, paid or owed", severity="warning")
+
+
+def days_that_disagree(draft: Draft) -> Iterator[Problem]:
+    """A coral's arrival and the trade it came by; a promise kept before it was made; a trade to come."""
+    for coral in draft.corals.values():
+        trade = draft.trades.get(coral.arrival.trade or "")
+        if trade is None:
+            continue
+        if coral.arrival.at != trade.at:
+            source, also = draft.at(coral.source, "arrival", "at"), draft.at(trade.source, "at")
+            wrong = f"'{coral.id}' came on {coral.arrival.at}, its trade was on {trade.at}"
+            yield Problem(source, "trade-day", wrong, "mend one of the two", also, "warning")
+        if coral.arrival.partner and coral.arrival.partner != trade.partner:
+            source, also = draft.at(coral.source, "arrival", "partner"), draft.at(trade.source, "partner")
+            wrong = f"'{coral.id}' came from '{coral.arrival.partner}', its trade was with '{trade.partner}'"
+            yield Problem(source, "trade-partner", wrong, "mend one of the two", also)
+    for trade in draft.trades.values():
+        if trade.at > draft.today:
+            wrong = f"{trade.at} is in the future: today is {draft.today}"
+            yield Problem(draft.at(trade.source, "at"), "future", wrong, "write a trade down when it is done")
+        for index, owed in enumerate(trade.owed):
+            if owed.settled and owed.settled < trade.at:
+                wrong = f"settled on {owed.settled}, before it was owed, {trade.at}"
+                yield Problem(
+                    draft.at(trade.source, "owed", index, "settled"), "day-order", wrong, "mend one of the two"
+                )
+
+
+def given_when_not_here(draft: Draft) -> Iterator[Problem]:
+    """A coral can be given only while it is here; one given whole has an end."""
+    for trade in draft.trades.values():
+        for index, given in enumerate(trade.gave):
+            coral = draft.corals.get(given.coral)
+            if coral is None:
+                continue
+            source = draft.at(trade.source, "gave", index, "coral")
+            if trade.at < coral.arrival.at:
+                wrong = f"'{coral.id}' was given on {trade.at}, before it came, {coral.arrival.at}"
+                yield Problem(source, "given", wrong, "mend one of the two", draft.at(coral.source, "arrival", "at"))
+            elif coral.end and trade.at > coral.end.at:
+                wrong = f"'{coral.id}' was given on {trade.at}, after its end, {coral.end.at}"
+                yield Problem(source, "given", wrong, "mend one of the two", draft.at(coral.source, "end", "at"))
+            elif given.whole and not coral.end:
+                wrong = f"'{coral.id}' was given whole, and its file has no end"
+                remedy = f"add 'end:' with at: {trade.at} and how: given"
+                yield Problem(source, "given", wrong, remedy, coral.source, "warning")
+
+
+def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
+    """More water than the container holds; a temperature taken after the journey's end."""
+    for trade in draft.trades.values():
+        if trade.travel is None:
+            continue
+        yield from _water_in_the_container(trade, draft)
+        for measured in trade.travel.temperatures:
+            if measured.after.canonical() > trade.travel.duration.canonical():
+                wrong = f"a temperature after {measured.after}, on a journey of {trade.travel.duration}"
+                yield Problem(
+                    draft.at(measured.source, "after"), "travel", wrong, "mend one of the two", severity="warning"
+                )
+
+
+def _water_in_the_container(trade: Trade, draft: Draft) -> Iterator[Problem]:
+    travel = trade.travel
+    container = draft.settings.containers.get(travel.container or "") if draft.settings and travel else None
+    if travel is None or container is None or travel.water is None:
+        return
+    sides = (container.length, container.width, container.height)
+    litres = sides[0].canonical() * sides[1].canonical() * sides[2].canonical() / 1000
+    litres = min(litres, container.volume.canonical()) if container.volume else litres
+    if travel.water.canonical() > litres:
+        wrong = f"{travel.water} of water do not fit '{travel.container}', which holds {litres:.3g} L"
+        yield Problem(draft.at(travel.source, "water"), "travel", wrong, "mend one of the two", container.source)
+
+
+def dates_in_names(draft: Draft) -> Iterator[Problem]:
+    """The date in a file's name is the date in the file."""
+    records: list[Trade | Entry] = [*draft.trades.values(), *draft.entries.values()]
+    for record in records:
+        if record.id[:10] != record.at.isoformat():
+            wrong = f"the file is named {record.id[:10]} and says {record.at}"
+            yield Problem(draft.at(record.source, "at"), "name-day", wrong, "mend one of the two", severity="warning")
+
+
+def posts_without_words(draft: Draft) -> Iterator[Problem]:
+    """A post with a head and no body."""
+    for entry in draft.entries.values():
+        if not entry.body.strip():
+            yield Problem(
+                entry.source, "empty-post", "the post has no words", "write below its head", severity="warning"
+            )

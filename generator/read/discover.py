@@ -1,0 +1,192 @@
+"""Which files belong to a journal, by their place in its folder, and what else lies about there."""
+
+import os
+import re
+import stat
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from generator.read.near import did_you_mean
+from generator.records.fields import is_id
+from generator.records.problem import Problem
+from generator.records.source import Source
+
+# Folder of records -> the endings its files may have.
+FOLDERS: dict[str, tuple[str, ...]] = {
+    "systems": (".yaml",),
+    "corals": (".yaml", ".md"),
+    "trades": (".yaml",),
+    "partners": (".yaml",),
+    "entries": (".md",),
+}
+_TREES = ("photos", "received")
+_KNOWN = ("journal.yaml", "logs", *FOLDERS, *_TREES)
+_DATED = ("trades", "entries")
+_PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".avif", ".heic", ".svg", ".tif", ".tiff", ".gif")
+_KEY_NAMES = re.compile(r"id_(rsa|dsa|ecdsa|ed25519)(_sk)?|.*\.(pem|p12|pfx|ppk)|.*(?<!\.pub)\.key", re.IGNORECASE)
+_KEY_HEAD = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----|PuTTY-User-Key-File")
+_WINDOWS_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
+_UNSAFE = re.compile(r'[<>:"|?*\\\x00-\x1f\x7f-\x9f\ud800-\udfff]|[. ]$')
+_TOO_DEEP = 12
+
+
+@dataclass(slots=True)
+class Found:
+    """A journal's files, relative to its folder and in order, by kind; and what is wrong with the rest."""
+
+    settings: str | None = None
+    records: dict[str, list[str]] = field(default_factory=lambda: {folder: [] for folder in FOLDERS})
+    logs: dict[str, list[str]] = field(default_factory=dict)
+    photos: list[str] = field(default_factory=list)
+    received: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def say(self, file: str, kind: str, wrong: str, remedy: str) -> None:
+        """Note an error about a file as a whole."""
+        self.problems.append(Problem(Source(printable(file)), kind, wrong, remedy))
+
+    def warn(self, file: str, kind: str, wrong: str, remedy: str) -> None:
+        """Note a doubt about a file as a whole."""
+        self.problems.append(Problem(Source(printable(file)), kind, wrong, remedy, severity="warning"))
+
+
+def printable(text: str) -> str:
+    """Text that can be printed in one line on any terminal: odd characters as escapes."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
+def discover(folder: Path) -> Found:
+    """The files of the journal in a folder. Follows no links, opens only what could hide a key."""
+    found = Found()
+    if not folder.is_dir():
+        found.say(
+            "journal.yaml", "no-journal", f"there is no folder '{printable(str(folder))}'", "give the journal's folder"
+        )
+        return found
+    if not (folder / "journal.yaml").exists():
+        found.say("journal.yaml", "no-journal", "the file is missing", "make it, or give the journal's folder")
+        return found
+    for file in _files(folder, "", found):
+        _sort_in(file, found)
+    return found
+
+
+def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
+    """Every plain file below a folder, with `/` between parts; links and odd names are reported."""
+    try:
+        items = sorted(os.scandir(folder / inside), key=lambda item: item.name)
+    except OSError as error:
+        found.say(inside, "unreadable", f"the folder cannot be opened: {error.strerror}", "check who may read it")
+        return
+    folded: dict[str, str] = {}
+    for item in items:
+        name = f"{inside}/{item.name}" if inside else item.name
+        hidden = item.name.startswith(".")
+        if item.is_symlink():
+            if not hidden:
+                found.say(name, "link", "this is a link, which is not followed", "put the file itself here")
+        elif item.is_dir(follow_symlinks=False):
+            if item.name != ".git" and name.count("/") < _TOO_DEEP:
+                yield from _files(folder, name, found)
+        elif not stat.S_ISREG(item.stat(follow_symlinks=False).st_mode):
+            found.say(name, "link", "this is not a plain file", "take it out of the journal")
+        elif _holds_a_key(folder / name):
+            found.say(
+                name,
+                "private-key",
+                "this is a private key",
+                "move it out of the journal, and make a new one if it was shared",
+            )
+        elif not any(part.startswith(".") for part in name.split("/")) and _sound_name(name, folded, found):
+            yield name
+
+
+def _holds_a_key(path: Path) -> bool:
+    if path.suffix.lower() in _PICTURES:
+        return False
+    if _KEY_NAMES.fullmatch(path.name):
+        return True
+    try:
+        with path.open("rb") as file:
+            return _KEY_HEAD.match(file.read(120).lstrip(b"\xef\xbb\xbf\r\n\t ")) is not None
+    except OSError:
+        return False  # reported by whoever needs the file
+
+
+def _sound_name(name: str, folded: dict[str, str], found: Found) -> bool:
+    last = name.rpartition("/")[2]
+    if _UNSAFE.search(last) or _WINDOWS_DEVICES.fullmatch(last):
+        found.say(
+            name, "file-name", "the file's name cannot be used on every computer", "use letters, digits and hyphens"
+        )
+        return False
+    other = folded.setdefault(unicodedata.normalize("NFC", last).casefold(), last)
+    if other != last:
+        found.say(
+            name, "file-name", f"the name differs from '{printable(other)}' only in its form", "rename one of the two"
+        )
+        return False
+    return True
+
+
+def _sort_in(file: str, found: Found) -> None:
+    top, _, rest = file.partition("/")
+    stem, dot, ending = rest.rpartition("/")[2].rpartition(".")
+    if file == "journal.yaml":
+        found.settings = file
+    elif top == "logs" and rest:
+        _sort_log(file, rest, found)
+    elif top in _TREES and rest:
+        (found.photos if top == "photos" else found.received).append(file)
+    elif top not in FOLDERS or not rest:
+        hint = did_you_mean(top, _KNOWN, "it is not read: take it out, or see the layout of a journal")
+        found.warn(file, "stranger", "this is not a file of a journal", hint)
+    elif "/" in rest:
+        found.warn(file, "stranger", f"the folders in {top}/ are not read", f"move the file to {top}/")
+    elif dot + ending not in FOLDERS[top]:
+        _wrong_ending(file, f"{top}/{stem}", dot + ending, FOLDERS[top], found)
+    elif not is_id(stem):
+        found.say(file, "file-name", f"'{stem}' is not an id", f"rename the file to {_as_id(stem)}.{ending}")
+    elif top in _DATED and not re.match(r"\d{4}-\d{2}-\d{2}-.", stem):
+        found.say(
+            file, "file-name", "the name does not begin with its date", f"rename it like 2026-03-02-{stem}.{ending}"
+        )
+    else:
+        found.records[top].append(file)
+
+
+def _sort_log(file: str, rest: str, found: Found) -> None:
+    system, _, name = rest.partition("/")
+    if not name or "/" in name:
+        found.say(
+            file, "file-name", "a log belongs in its system's folder", "move it to logs/<system>/<year>-<month>.yaml"
+        )
+        return
+    stem, dot, ending = name.rpartition(".")
+    if dot + ending != ".yaml":
+        _wrong_ending(file, f"logs/{system}/{stem}", dot + ending, (".yaml",), found)
+    elif not re.fullmatch(r"[0-9]{4}-(0[1-9]|1[0-2])", stem):
+        month = re.fullmatch(r"([0-9]{4})[-_. ]?(0?[1-9]|1[0-2])", stem)
+        remedy = (
+            f"rename it to {month[1]}-{int(month[2]):02d}.yaml"
+            if month
+            else "name it by its month, for example 2026-03.yaml"
+        )
+        found.say(file, "file-name", f"'{stem}' is not a month", remedy)
+    else:
+        found.logs.setdefault(system, []).append(file)
+
+
+def _wrong_ending(file: str, stem: str, ending: str, allowed: tuple[str, ...], found: Found) -> None:
+    # Data in a file that is never read would be lost without a word, hence an error.
+    if ending.lower() in (".yml", ".yaml", ".md", ".markdown", ".txt", ".json", ".csv"):
+        found.say(file, "file-name", f"files named '{ending}' are not read here", f"write {stem}{allowed[0]}")
+    else:
+        found.warn(file, "stranger", "this is not a file of a journal", "it is not read: take it out")
+
+
+def _as_id(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii").lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:64].strip("-") or "a-name"

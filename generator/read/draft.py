@@ -1,0 +1,71 @@
+"""Everything read so far, before it is known to hold together: what the checks look at."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from generator.read.logs import Written
+from generator.read.yaml_lines import Document, Mark
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+from generator.records.log import SystemLog
+from generator.records.settings import Settings
+from generator.records.source import Source
+from generator.records.system import System
+from generator.records.trade import Partner, Trade
+
+
+@dataclass(slots=True)
+class Draft:
+    """The sound records, the names of the unsound ones, and where everything stands.
+
+    `names` holds, by kind, every id that has a file: a record that is wrong in itself is still there
+    to be referred to. `today` is the day of `now` where the keeper lives.
+    """
+
+    now: datetime
+    zone: ZoneInfo
+    settings: Settings | None = None
+    systems: dict[str, System] = field(default_factory=dict)
+    corals: dict[str, Coral] = field(default_factory=dict)
+    trades: dict[str, Trade] = field(default_factory=dict)
+    partners: dict[str, Partner] = field(default_factory=dict)
+    entries: dict[str, Entry] = field(default_factory=dict)
+    log_files: dict[str, list[str]] = field(default_factory=dict)
+    written: dict[str, list[Written]] = field(default_factory=dict)
+    logs: dict[str, SystemLog] = field(default_factory=dict)
+    names: dict[str, set[str]] = field(default_factory=dict)
+    photos: tuple[str, ...] = ()
+    received: tuple[str, ...] = ()
+    documents: dict[str, Document] = field(default_factory=dict)
+    _starts: dict[str, dict[tuple[int, int], Mark]] = field(default_factory=dict)
+
+    @property
+    def today(self) -> date:
+        """The keeper's day."""
+        return self.now.astimezone(self.zone).date()
+
+    def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
+        """Where a part of a record stands, from the place of the record itself."""
+        document = self.documents.get(record.file)
+        if document is None:
+            return record
+        if record.file not in self._starts:
+            self._starts[record.file] = dict(_starts(document.mark))
+        mark = self._starts[record.file].get((record.line, record.column))
+        if mark is None:
+            return record
+        place = Document(None, mark).place(path, of_key)
+        return Source(record.file, place.line, place.column)
+
+
+def _starts(mark: Mark) -> Iterator[tuple[tuple[int, int], Mark]]:
+    """Every mapping below a mark, by where it starts."""
+    if isinstance(mark.inside, dict):
+        yield (mark.line, mark.column), mark
+        for _, inner in mark.inside.values():
+            yield from _starts(inner)
+    elif isinstance(mark.inside, list):
+        for inner in mark.inside:
+            yield from _starts(inner)

@@ -1,0 +1,38 @@
+"""A Markdown file's head (YAML between two lines `---`) and its body, with the lines each began on."""
+
+import re
+from typing import NamedTuple
+
+from generator.records.problem import Problem
+from generator.records.source import Source
+
+_FENCE = re.compile(r"---[ \t]*")
+
+
+class Parts(NamedTuple):
+    """The head's text and the body's; each `..._line` is the file's line on which it begins, from 1."""
+
+    head: str
+    head_line: int
+    body: str
+    body_line: int
+
+
+def split(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
+    """A post's head and body, or what is wrong with its fences."""
+    lines = text.split("\n")
+    if not text.strip():
+        return None, [
+            Problem(Source(file), "empty-file", "the file is empty", "write what belongs in it, or delete it")
+        ]
+    if not _FENCE.fullmatch(lines[0]):
+        wrong, remedy = "the post does not begin with its head", "begin with '---', 'title: …', 'at: …', '---'"
+        return None, [Problem(Source(file), "front-matter", wrong, remedy)]
+    for number, line in enumerate(lines[1:], start=1):
+        if _FENCE.fullmatch(line) and not "".join(lines[1:number]).strip():
+            return None, [
+                Problem(Source(file), "front-matter", "the post's head is empty", "add 'title: …' and 'at: …'")
+            ]
+        if _FENCE.fullmatch(line):
+            return Parts("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
+    return None, [Problem(Source(file), "front-matter", "the head is never closed", "write '---' on the line below it")]

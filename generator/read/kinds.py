@@ -1,0 +1,130 @@
+"""Which record each kind of file holds, and how its text becomes that record."""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from pydantic import TypeAdapter, ValidationError
+
+from generator.read.messages import Fault, say
+from generator.read.shape import FROM_THE_FILE, Shape, shape_of
+from generator.read.yaml_lines import Document, Mark
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+from generator.records.log import LogEntry
+from generator.records.problem import Problem
+from generator.records.settings import Settings
+from generator.records.source import Source
+from generator.records.system import System
+from generator.records.trade import Partner, Trade
+
+# Kind of file -> the record it holds; a log holds a list of them.
+KINDS_OF_FILE: dict[str, type] = {
+    "journal": Settings,
+    "systems": System,
+    "logs": LogEntry,
+    "corals": Coral,
+    "trades": Trade,
+    "partners": Partner,
+    "entries": Entry,
+}
+LISTS = frozenset({"logs"})
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What bare text means in this journal: the keeper's zone, and the unit of each bare number."""
+
+    zone: ZoneInfo
+    units: dict[str, str]
+
+
+@cache
+def _adapter(record: type) -> TypeAdapter[Any]:
+    return TypeAdapter(record)
+
+
+def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> tuple[list[Any], list[Problem]]:
+    """The records of a file of one kind: each one that is sound, and every problem of the others.
+
+    What the file's name or its Markdown adds (`id`, `story`, `body`) must stand in `document` already.
+    """
+    record = KINDS_OF_FILE[kind]
+    if kind not in LISTS:
+        return _validated(record, document, (), file, meaning)
+    if not isinstance(document.value, list):
+        wrong, remedy = "this file must be a list of entries", "begin each entry with '- at: …'"
+        return [], [Problem(_source(file, document.mark), "shape", wrong, remedy)]
+    records: list[Any] = []
+    problems: list[Problem] = []
+    for index in range(len(document.value)):
+        found, wrongs = _validated(record, document, (index,), file, meaning)
+        records += found
+        problems += wrongs
+    return records, problems
+
+
+def _validated(
+    record: type, document: Document, at: tuple[str | int, ...], file: str, meaning: Meaning
+) -> tuple[list[Any], list[Problem]]:
+    shape = shape_of(record)
+    value = document.value[at[0]] if at else document.value
+    problems: list[Problem] = []
+    _put_sources(value, document.place(at), shape, file, problems)
+    try:
+        context = {"zone": meaning.zone, "units": meaning.units}
+        found = [_adapter(record).validate_python(value, context=context)]
+    except ValidationError as error:
+        for each in error.errors(include_url=False):
+            problem = _problem(dict(each), document, at, shape, file)
+            problems += [problem] if problem else []
+        return [], problems
+    return found, problems
+
+
+def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list[Problem]) -> None:
+    """Give every mapping that is a record its place, and refuse what the reader itself puts in."""
+    if shape.form == "record" and isinstance(value, dict):
+        for name in FROM_THE_FILE.intersection(mark.inside):
+            wrong, remedy = f"'{name}' is not written here", "take the line out: it comes from the file itself"
+            problems.append(Problem(_source(file, mark.inside[name][0]), "unknown-key", wrong, remedy))
+        for name, inner in value.items():
+            below = shape.fields.get(name)
+            if below is not None and below.holds_records and name in mark.inside:
+                _put_sources(inner, mark.inside[name][1], below, file, problems)
+        value["source"] = _source(file, mark)
+    elif shape.item is not None and shape.item.holds_records:
+        if shape.form == "list" and isinstance(value, list):
+            for inner, inner_mark in zip(value, mark.inside, strict=True):
+                _put_sources(inner, inner_mark, shape.item, file, problems)
+        elif shape.form == "mapping" and isinstance(value, dict):
+            for name, inner in value.items():
+                _put_sources(inner, mark.inside[name][1], shape.item, file, problems)
+
+
+def _problem(
+    error: dict[str, Any], document: Document, at: tuple[str | int, ...], shape: Shape, file: str
+) -> Problem | None:
+    of_key = error["loc"][-1:] == ("[key]",) or error["type"] == "unexpected_keyword_argument"
+    path = tuple(step for step in error["loc"] if step != "[key]")
+    absent = error["type"] == "missing"
+    holder = document.place((*at, *path[:-1]))
+    if absent and isinstance(holder.inside, dict) and path[-1] in holder.inside:
+        return None  # it is there and empty, which is reported already
+    mark = document.place((*at, *path[:-1]), of_key=True) if absent else document.place((*at, *path), of_key=of_key)
+    fault = Fault(
+        kind=error["type"],
+        name=next((str(step) for step in reversed(path) if isinstance(step, str)), ""),
+        value=error.get("input"),
+        wrong=error.get("ctx", {}).get("wrong", error["msg"]),
+        remedy=error.get("ctx", {}).get("remedy", ""),
+        shape=shape.at(path),
+        around=shape.at(path[:-1]),
+    )
+    kind, wrong, remedy = say(fault)
+    return Problem(_source(file, mark), kind, wrong, remedy)
+
+
+def _source(file: str, mark: Mark) -> Source:
+    return Source(file, mark.line, mark.column)

@@ -1,0 +1,212 @@
+"""From a folder to a journal: read every file, check them together, report every problem at once."""
+
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from pydantic import TypeAdapter, ValidationError
+
+from generator.read import front_matter
+from generator.read.checks import CHECKS
+from generator.read.discover import FOLDERS, Found, discover
+from generator.read.draft import Draft
+from generator.read.kinds import Meaning, records_in
+from generator.read.logs import Written, spread
+from generator.read.near import did_you_mean
+from generator.read.text_file import read_text
+from generator.read.yaml_lines import Document, read_yaml
+from generator.records.journal import Journal
+from generator.records.problem import Problem, in_order
+from generator.records.settings import Units, Zone
+from generator.records.source import Source
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What a folder holds: the journal, only if nothing is wrong; and every problem, by file and line."""
+
+    journal: Journal | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def errors(self) -> tuple[Problem, ...]:
+        """The problems that keep the journal from being used."""
+        return tuple(problem for problem in self.problems if problem.severity == "error")
+
+    @property
+    def warnings(self) -> tuple[Problem, ...]:
+        """The doubts that do not."""
+        return tuple(problem for problem in self.problems if problem.severity == "warning")
+
+
+def load(folder: Path, now: datetime | date) -> Loaded:
+    """Read the journal in a folder. Raises nothing for anything the folder holds.
+
+    `now` is the moment (with its zone) after which nothing can have happened yet; a date stands for
+    the end of that day where the keeper lives.
+    """
+    with _without_garbage_collection():
+        found = discover(folder)
+        reader = _Reader(folder, found)
+        draft = reader.read(now)
+        problems = [*found.problems, *reader.problems]
+        if draft is not None:
+            for check in CHECKS:
+                problems += check(draft)
+        ordered = tuple(in_order(problems))
+        wrong = draft is None or any(problem.severity == "error" for problem in ordered)
+        return Loaded(None if wrong or draft is None else _journal(draft), ordered)
+
+
+@contextmanager
+def _without_garbage_collection() -> Iterator[None]:
+    # Reading makes many small objects and no rubbish; collecting in between more than doubles the time.
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+class _Reader:
+    """Reads the files found into a draft, gathering problems."""
+
+    def __init__(self, folder: Path, found: Found) -> None:
+        self.folder = folder
+        self.found = found
+        self.problems: list[Problem] = []
+        self.documents: dict[str, Document] = {}
+
+    def read(self, now: datetime | date) -> Draft | None:
+        """The draft of the journal; None if there is no journal to speak of."""
+        if self.found.settings is None:
+            return None
+        settings, meaning = self._settings(self.found.settings)
+        draft = Draft(now=_moment(now, meaning.zone), zone=meaning.zone, settings=settings, documents=self.documents)
+        draft.photos, draft.received = tuple(self.found.photos), tuple(self.found.received)
+        draft.log_files = self.found.logs
+        for kind in FOLDERS:
+            files = [file for file in self.found.records[kind] if kind == "entries" or file.endswith(".yaml")]
+            draft.names[kind] = {_stem(file) for file in files}
+            records = (record for file in files for record in self._file(kind, file, meaning))
+            setattr(draft, kind, {record.id: record for record in records})
+        for system, files in self.found.logs.items():
+            draft.written[system] = [written for file in files for written in self._log(file, meaning)]
+            draft.logs[system] = spread(system, draft.systems.get(system), draft.written[system])
+        self.problems += self._stories_of_no_coral()
+        return draft
+
+    def _settings(self, file: str) -> tuple[Any, Meaning]:
+        fallback = Meaning(ZoneInfo("UTC"), {})
+        document = self._yaml(file)
+        if document is None:
+            return None, fallback
+        written = dict(document.value) if isinstance(document.value, dict) else {}
+        records, problems = records_in("journal", document, file, fallback)
+        self.problems += problems
+        # Where the settings are wrong elsewhere, the zone and the units may still be right: with them
+        # the other files are judged as they are meant.
+        zone = _salvaged(Zone, written.get("time_zone")) or fallback.zone
+        units = _salvaged(Units, written.get("units")) or {}
+        return next(iter(records), None), Meaning(zone, units)
+
+    def _text(self, file: str) -> str | None:
+        text, problems = read_text(self.folder, file)
+        self.problems += problems
+        return text
+
+    def _yaml(self, file: str) -> Document | None:
+        text = self._text(file)
+        return None if text is None else self._document(text, file)
+
+    def _document(self, text: str, file: str, lines_before: int = 0) -> Document | None:
+        document, problems = read_yaml(text, file, lines_before)
+        self.problems += problems
+        if document is not None:
+            self.documents[file] = document
+        return document
+
+    def _file(self, kind: str, file: str, meaning: Meaning) -> list[Any]:
+        """The record of a file, if it is sound: a list of one, or none."""
+        from_markdown: dict[str, Any] = {}
+        if kind == "entries":
+            document, from_markdown = self._post(file)
+        else:
+            document = self._yaml(file)
+        if document is None:
+            return []
+        if isinstance(document.value, dict):
+            story = f"corals/{_stem(file)}.md"
+            if kind == "corals" and story in self.found.records["corals"]:
+                from_markdown["story"] = self._text(story) or ""
+            document.value.update(from_markdown, id=_stem(file))
+        records, problems = records_in(kind, document, file, meaning)
+        self.problems += problems
+        return records
+
+    def _post(self, file: str) -> tuple[Document | None, dict[str, Any]]:
+        text = self._text(file)
+        if text is None:
+            return None, {}
+        parts, problems = front_matter.split(text, file)
+        self.problems += problems
+        if parts is None:
+            return None, {}
+        document = self._document(parts.head, file, parts.head_line - 1)
+        return document, {"body": parts.body, "body_line": parts.body_line}
+
+    def _log(self, file: str, meaning: Meaning) -> list[Written]:
+        document = self._yaml(file)
+        if document is None:
+            return []
+        entries, problems = records_in("logs", document, file, meaning)
+        self.problems += problems
+        marks = {(mark.line, mark.column): mark for mark in document.mark.inside} if entries else {}
+        return [Written(entry, marks[entry.source.line, entry.source.column]) for entry in entries]
+
+    def _stories_of_no_coral(self) -> Iterator[Problem]:
+        corals = {_stem(file) for file in self.found.records["corals"] if file.endswith(".yaml")}
+        for file in self.found.records["corals"]:
+            if file.endswith(".md") and _stem(file) not in corals:
+                remedy = did_you_mean(_stem(file), corals, f"make corals/{_stem(file)}.yaml, or take the story out")
+                yield Problem(Source(file), "unknown-reference", f"there is no coral '{_stem(file)}'", remedy)
+
+
+def _stem(file: str) -> str:
+    return file.rpartition("/")[2].rpartition(".")[0]
+
+
+def _salvaged(kind: Any, written: Any) -> Any:
+    try:
+        return TypeAdapter(kind).validate_python(written)
+    except ValidationError:
+        return None
+
+
+def _moment(now: datetime | date, zone: ZoneInfo) -> datetime:
+    if isinstance(now, datetime):
+        return now.astimezone(UTC)
+    return (datetime.combine(now + timedelta(days=1), time(), zone) - timedelta(microseconds=1)).astimezone(UTC)
+
+
+def _journal(draft: Draft) -> Journal | None:
+    if draft.settings is None:
+        return None
+    return Journal(
+        settings=draft.settings,
+        systems=draft.systems,
+        logs=draft.logs,
+        corals=draft.corals,
+        trades=draft.trades,
+        partners=draft.partners,
+        entries=draft.entries,
+        photos=draft.photos,
+        received=draft.received,
+    )

@@ -1,0 +1,132 @@
+"""Every name that stands for another record must be the name of one."""
+
+from collections.abc import Collection, Iterator
+from typing import NamedTuple
+
+from generator.read.draft import Draft
+from generator.read.near import did_you_mean, listed
+from generator.records.coral import Coral, Photo
+from generator.records.log import LogEntry
+from generator.records.problem import Problem
+from generator.records.source import Source
+from generator.records.trade import Trade
+
+
+class _Reference(NamedTuple):
+    """A name written at a path of a record, what it names, and the names there are."""
+
+    record: Source
+    path: tuple[str | int, ...]
+    name: str
+    what: str
+    known: Collection[str]
+    otherwise: str = ""
+
+
+def unresolved(draft: Draft) -> Iterator[Problem]:
+    """A problem for every reference that leads nowhere."""
+    for reference in _references(draft):
+        if reference.name in reference.known:
+            continue
+        key = reference.path[-1] == reference.name  # the name is itself the key, as under `doses:`
+        source = draft.at(reference.record, *reference.path, of_key=key)
+        there = listed(sorted(reference.known), 8)
+        otherwise = reference.otherwise or (
+            f"there is {there}" if there else f"none is written down: add the {reference.what}"
+        )
+        yield Problem(
+            source,
+            "unknown-reference",
+            f"there is no {reference.what} '{reference.name}'",
+            did_you_mean(reference.name, reference.known, otherwise),
+        )
+
+
+def _references(draft: Draft) -> Iterator[_Reference]:
+    for system in draft.systems.values():
+        parts = [part.name for part in system.parts]
+        for id, place in system.places.items():
+            if place.part is not None:
+                yield _Reference(system.source, ("places", id, "part"), place.part, "part", parts)
+    for system_id, log in draft.written.items():
+        for written in log:
+            yield from _of_log_entry(written.entry, system_id, draft)
+    for coral in draft.corals.values():
+        yield from _of_coral(coral, draft)
+    for trade in draft.trades.values():
+        yield from _of_trade(trade, draft)
+    for entry in draft.entries.values():
+        for kind in ("systems", "corals"):
+            for index, name in enumerate(getattr(entry, kind)):
+                yield _named(entry.source, (kind, index), name, kind, draft)
+        yield from _of_photos(entry.photos, draft)
+
+
+_WORDS = {"systems": "system", "corals": "coral", "trades": "trade", "partners": "partner"}
+
+
+def _named(record: Source, path: tuple[str | int, ...], name: str, kind: str, draft: Draft) -> _Reference:
+    return _Reference(record, path, name, _WORDS[kind], draft.names[kind], f"make {kind}/{name}.yaml, or mend the name")
+
+
+def _of_log_entry(entry: LogEntry, system_id: str, draft: Draft) -> Iterator[_Reference]:
+    if entry.event and entry.event.coral:
+        yield _named(entry.source, ("event", "coral"), entry.event.coral, "corals", draft)
+    system = draft.systems.get(system_id)
+    if system is None:
+        return
+    if entry.kit:
+        yield _Reference(entry.source, ("kit",), entry.kit, "kit", system.kits)
+    for name in entry.doses:
+        yield _Reference(entry.source, ("doses", name), name, "solution", system.solutions)
+    for name in entry.pumps:
+        yield _Reference(entry.source, ("pumps", name), name, "solution", system.solutions)
+    if entry.water_change and entry.water_change.mix:
+        yield _Reference(entry.source, ("water_change", "mix"), entry.water_change.mix, "mix", system.mixes)
+    if entry.top_off and entry.top_off.solution:
+        yield _Reference(entry.source, ("top_off", "solution"), entry.top_off.solution, "solution", system.solutions)
+
+
+def _of_coral(coral: Coral, draft: Draft) -> Iterator[_Reference]:
+    if coral.parent:
+        yield _named(coral.source, ("parent",), coral.parent, "corals", draft)
+    for part, record in (("arrival", coral.arrival), ("end", coral.end)):
+        if record and record.partner:
+            yield _named(coral.source, (part, "partner"), record.partner, "partners", draft)
+        if record and record.trade:
+            yield _named(coral.source, (part, "trade"), record.trade, "trades", draft)
+    for index, placement in enumerate(coral.placements):
+        yield _named(coral.source, ("placements", index, "system"), placement.system, "systems", draft)
+        system = draft.systems.get(placement.system)
+        if placement.place and system:
+            path = ("placements", index, "place")
+            yield _Reference(coral.source, path, placement.place, f"place in {system.id}", system.places)
+    for index, cutting in enumerate(coral.cuttings):
+        for number, name in enumerate(cutting.into):
+            yield _named(coral.source, ("cuttings", index, "into", number), name, "corals", draft)
+    yield from _of_photos(coral.photos, draft)
+
+
+def _of_photos(photos: tuple[Photo, ...], draft: Draft) -> Iterator[_Reference]:
+    known = {path.removeprefix("photos/") for path in draft.photos}
+    for photo in photos:
+        name = photo.file.removeprefix("photos/")
+        yield _Reference(photo.source, ("file",), name, "photo", known, f"put the picture at photos/{name}")
+
+
+def _of_trade(trade: Trade, draft: Draft) -> Iterator[_Reference]:
+    yield _named(trade.source, ("partner",), trade.partner, "partners", draft)
+    for index, given in enumerate(trade.gave):
+        yield _named(trade.source, ("gave", index, "coral"), given.coral, "corals", draft)
+    for index, owed in enumerate(trade.owed):
+        if owed.coral:
+            yield _named(trade.source, ("owed", index, "coral"), owed.coral, "corals", draft)
+    moved = {given.coral for given in trade.gave} | {received.coral for received in trade.received}
+    for index, state in enumerate(trade.states):
+        if state.coral:
+            path = ("states", index, "coral")
+            yield _Reference(trade.source, path, state.coral, "coral in this trade", moved)
+    if trade.travel and trade.travel.container and draft.settings:
+        name = trade.travel.container
+        known = draft.settings.containers
+        yield _Reference(trade.source, ("travel", "container"), name, "container", known, "list it in journal.yaml")

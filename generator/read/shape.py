@@ -1,0 +1,72 @@
+"""How the records are built, as the reader needs it: which field holds what, read off their types."""
+
+import types
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
+from typing import Any, Literal, get_args, get_origin, get_type_hints
+
+from pydantic import WithJsonSchema
+
+from generator.records.fields import Written
+from generator.units.kinds import KINDS
+
+# What the reader puts in itself, beside `source`: the file's name, and the Markdown.
+FROM_THE_FILE = frozenset({"source", "id", "story", "body", "body_line"})
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One field: a record with its own `fields`, a list or a mapping of an `item`, or one value."""
+
+    form: Literal["record", "list", "mapping", "value"]
+    fields: dict[str, "Shape"]
+    item: "Shape | None" = None
+    choices: tuple[str, ...] = ()
+    example: str = ""
+    holds_records: bool = False
+
+    def at(self, path: tuple[str | int, ...]) -> "Shape | None":
+        """The shape of what stands at a path below this one, if the path is known."""
+        shape: Shape | None = self
+        for step in path:
+            if shape is None:
+                return None
+            shape = shape.fields.get(str(step)) if shape.form == "record" else shape.item
+        return shape
+
+
+@cache
+def shape_of(record: type) -> Shape:
+    """The shape of a record as a keeper writes it: without what the reader itself puts in."""
+    hints = get_type_hints(record, include_extras=True)
+    inner = {f.name: _shape(hints[f.name]) for f in fields(record) if f.name not in FROM_THE_FILE}
+    return Shape("record", inner, holds_records=True)
+
+
+def _shape(hint: Any) -> Shape:
+    origin, arguments = get_origin(hint), get_args(hint)
+    if origin is types.UnionType:
+        return _shape(next(each for each in arguments if each is not types.NoneType))
+    if isinstance(hint, type) and is_dataclass(hint) and "source" in hint.__dataclass_fields__:
+        return shape_of(hint)
+    if origin is tuple:
+        item = _shape(arguments[0])
+        return Shape("list", {}, item, holds_records=item.holds_records)
+    if origin is dict:
+        item = _shape(arguments[1])
+        return Shape("mapping", {}, item, holds_records=item.holds_records)
+    if origin is Literal:
+        return Shape("value", {}, choices=tuple(map(str, arguments)))
+    if hasattr(hint, "__metadata__") and get_origin(arguments[0]) is dict:
+        return Shape("mapping", {}, Shape("value", {}))
+    return Shape("value", {}, example=_example(getattr(hint, "__metadata__", ())))
+
+
+def _example(metadata: tuple[Any, ...]) -> str:
+    for each in metadata:
+        if isinstance(each, Written):
+            return KINDS[each.kind].example
+        if isinstance(each, WithJsonSchema) and each.json_schema:
+            examples = each.json_schema.get("examples", [])
+            return str(examples[0]) if examples else ""
+    return ""

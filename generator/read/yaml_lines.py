@@ -1,0 +1,207 @@
+"""YAML text to plain values in which every scalar stays text, and where each of them stood.
+
+YAML's guesses (`no` is false, `12:30` is 750) never happen here: the type of the field decides what
+its text means. What a keeper has no use for and a stranger could abuse (anchors, aliases, merge
+keys, tags, great depth) is refused.
+"""
+
+from collections.abc import Callable, Iterator
+from typing import Any, NamedTuple
+
+import yaml
+
+from generator.read.syntax import explain
+from generator.records.problem import Problem
+from generator.records.source import Source
+
+MAX_DEPTH = 20
+
+# libyaml where it is there: about ten times as fast, the same events.
+_LOADER: Any = yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader
+_EMPTY = ("", "~", "null")
+# libyaml counts these as ends of lines; editors do not, so they must not shift the count.
+_ODD_BREAKS = dict.fromkeys((0x85, 0x2028, 0x2029), " ")
+
+
+class Mark(NamedTuple):
+    """Where a value stands, from 1; `inside` holds its parts: key to (key's mark, value's mark), or a list."""
+
+    line: int
+    column: int
+    inside: Any = None
+
+
+class Document(NamedTuple):
+    """What one file says (texts, lists, dicts) and where; `mark` has the same shape as `value`."""
+
+    value: Any
+    mark: Mark
+
+    def place(self, path: tuple[str | int, ...], of_key: bool = False) -> Mark:
+        """The mark of the value at a path, or of the key before it; as far as the path can be followed."""
+        mark = self.mark
+        for step in path:
+            if isinstance(mark.inside, dict) and step in mark.inside:
+                key, value = mark.inside[step]
+                mark = key if of_key and step == path[-1] and step is path[-1] else value
+            elif isinstance(mark.inside, list) and isinstance(step, int) and step < len(mark.inside):
+                mark = mark.inside[step]
+            else:
+                break
+        return mark
+
+
+def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | None, list[Problem]]:
+    """The document in a text, and what is wrong with it as YAML.
+
+    `lines_before` counts the lines of the file that came before the text. The document is None when
+    its structure cannot be trusted.
+    """
+    text = text.translate(_ODD_BREAKS)
+    builder = _Builder(file, lines_before)
+    try:
+        builder.take_all(_events(text))
+    except yaml.YAMLError as error:
+        builder.problems.append(explain(error, text, file, lines_before))
+        return None, builder.problems
+    except _Refused:
+        return None, builder.problems
+    if builder.document is None:
+        builder.say(1, 1, "empty-file", "the file is empty", "write what belongs in it, or delete it")
+    return builder.document, builder.problems
+
+
+def _events(text: str) -> Iterator[Any]:
+    loader = _LOADER(text)
+    try:
+        next_event: Callable[[], Any] = loader.get_event
+        while (event := next_event()) is not None:
+            yield event
+    finally:
+        loader.dispose()
+
+
+class _Refused(Exception):
+    """The structure is refused; the reason is already among the problems."""
+
+
+class _Builder:
+    """Builds one document from the stream of YAML events, without recursion."""
+
+    def __init__(self, file: str, lines_before: int) -> None:
+        self.file = file
+        self.first = lines_before + 1
+        self.problems: list[Problem] = []
+        self.document: Document | None = None
+        self.stack: list[tuple[Any, Any, str | None, Mark | None]] = []
+        self.value: Any = None  # the list or dict being filled
+        self.inside: Any = None  # its marks
+        self.key: str | None = None
+        self.key_mark: Mark | None = None
+
+    def take_all(self, events: Iterator[Any]) -> None:
+        """Fill the document from the events."""
+        for event in events:
+            kind = type(event)
+            if kind is yaml.ScalarEvent:
+                self._scalar(event)
+            elif kind is yaml.MappingStartEvent:
+                self._open(event, {}, {})
+            elif kind is yaml.SequenceStartEvent:
+                self._open(event, [], [])
+            elif kind is yaml.MappingEndEvent or kind is yaml.SequenceEndEvent:
+                self.value, self.inside, self.key, self.key_mark = self.stack.pop()
+            elif kind is yaml.AliasEvent:
+                self._refuse(event, "alias", "a value that begins with * points to another place", "quote the value")
+            elif kind is yaml.DocumentStartEvent and self.document is not None:
+                self._refuse(
+                    event,
+                    "documents",
+                    "a second document begins here",
+                    "take out the line '---': one file, one document",
+                )
+
+    def say(self, line: int, column: int, kind: str, wrong: str, remedy: str, also: Source | None = None) -> None:
+        """Note a problem."""
+        self.problems.append(Problem(Source(self.file, line, column), kind, wrong, remedy, also))
+
+    def _refuse(self, event: Any, kind: str, wrong: str, remedy: str) -> None:
+        mark = event.start_mark
+        self.say(mark.line + self.first, mark.column + 1, kind, wrong, remedy)
+        raise _Refused
+
+    def _scalar(self, event: Any) -> None:
+        if event.anchor or event.tag:
+            self._refuse_label(event)
+        start = event.start_mark
+        mark = Mark(start.line + self.first, start.column + 1)
+        text = event.value
+        if self.key is None and type(self.value) is dict:
+            self._take_key(text, mark)
+        elif text in _EMPTY and not event.style:
+            self._empty(mark)
+        else:
+            self._put(text, mark)
+
+    def _open(self, event: Any, value: Any, inside: Any) -> None:
+        if event.anchor or event.tag:
+            self._refuse_label(event)
+        start = event.start_mark
+        if self.key is None and type(self.value) is dict:
+            self._refuse(event, "shape", "a name cannot be a list or a mapping", "quote text that begins with { or [")
+        if len(self.stack) >= MAX_DEPTH:
+            self._refuse(
+                event, "depth", f"this is nested more than {MAX_DEPTH} deep", "no file of a journal needs that"
+            )
+        self._put(value, Mark(start.line + self.first, start.column + 1, inside))
+        self.stack.append((self.value, self.inside, self.key, self.key_mark))
+        self.value, self.inside, self.key, self.key_mark = value, inside, None, None
+
+    def _take_key(self, text: str, mark: Mark) -> None:
+        if text == "<<":
+            self.say(mark.line, mark.column, "alias", "'<<' merges another mapping", "write the lines out")
+            raise _Refused
+        if text in self.value:
+            first = self.inside[text][0]
+            self.say(
+                mark.line,
+                mark.column,
+                "duplicate-key",
+                f"'{text}' is given twice",
+                "keep one of the two",
+                Source(self.file, first.line, first.column),
+            )
+        self.key, self.key_mark = text, mark
+
+    def _put(self, value: Any, mark: Mark) -> None:
+        if type(self.value) is list:
+            self.value.append(value)
+            self.inside.append(mark)
+        elif self.key is not None:
+            self.value[self.key] = value
+            self.inside[self.key] = (self.key_mark, mark)
+            self.key = None
+        else:
+            self.document = Document(value, mark)
+
+    def _empty(self, mark: Mark) -> None:
+        # The value is left out and its marks are kept: whoever misses it finds it already reported.
+        if type(self.value) is list:
+            self.say(
+                mark.line, mark.column, "empty-value", "this item of the list is empty", "write it, or take out the '-'"
+            )
+        elif self.key is not None and self.key_mark is not None:
+            self.inside[self.key] = (self.key_mark, self.key_mark)
+            self.say(
+                self.key_mark.line,
+                self.key_mark.column,
+                "empty-value",
+                f"'{self.key}' has no value",
+                "write the value, or leave the line out",
+            )
+            self.key = None
+
+    def _refuse_label(self, event: Any) -> None:
+        if event.anchor:
+            self._refuse(event, "alias", "a value that begins with & names this place", "quote the value")
+        self._refuse(event, "tag", "a value that begins with ! names a type", "quote the value")
