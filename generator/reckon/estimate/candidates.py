@@ -1,0 +1,166 @@
+"""Averaging over candidate noises, and finding the readings and jumps a model cannot explain."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.reckon.estimate.kalman import Model, Smoothed, smooth
+
+Array = NDArray[np.float64]
+
+# A reading is doubtful beyond so many standard errors of what the others lead to expect: one in 80 by
+# chance. A jump, looked for in every gap, must explain the readings so many times better than none; before
+# the readings speak it may be as large as so many kit errors (one standard deviation).
+DOUBTFUL = 2.5
+JUMP_ODDS = 200.0
+JUMP_SIZE = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Noises to average over: moving (q2) and reading (r2) variance factors, and log prior weight (G,)."""
+
+    q2: Array
+    r2: Array
+    log_prior: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """A jump of the first state on the way into moment `index`: its size and standard error.
+
+    `odds` says how many times better the readings are explained with it than without.
+    """
+
+    index: int
+    size: float
+    error: float
+    odds: float
+
+    @property
+    def surprise(self) -> float:
+        """Size in standard errors."""
+        return self.size / self.error
+
+
+@dataclass(frozen=True, slots=True)
+class Averaged:
+    """The state averaged over candidates: mean (T, n), variance (T, n, n), weights (G).
+
+    `surprise` (T,) is each reading's distance from what all others led to expect, in standard errors
+    (NaN where nothing was read or nothing else tells), `expected` and `expected_error` that
+    expectation without the reading's own noise. `doubtful` marks readings whose noise was widened;
+    `jumps` are level changes no input explains. `model` carries the widenings.
+    """
+
+    mean: Array
+    variance: Array
+    weights: Array
+    surprise: Array
+    expected: Array
+    expected_error: Array
+    doubtful: NDArray[np.bool_]
+    jumps: tuple[Jump, ...]
+    model: Model
+
+
+def average(model: Model, candidates: Candidates, find_jumps: bool = True) -> Averaged:
+    """Smooth under every candidate, widen what cannot be explained, and average by posterior weight.
+
+    One unexplained thing is dealt with at a time, the most surprising first: a reading gets the noise
+    that makes it one standard error off; a jump gets the variance that makes it no surprise. So a
+    wild reading is kept, with the little weight it deserves. At most a quarter of the readings are
+    widened: beyond that it is the model that is wrong, and the averages say so by their width.
+    """
+    doubtful = np.zeros(len(model.y), dtype=bool)
+    jumps: list[Jump] = []
+    first_surprise: dict[int, float] = {}
+    allowed = int(np.isfinite(model.y).sum()) // 4
+    while True:
+        smoothed = smooth(model, candidates.q2, candidates.r2)
+        weights = _weights(smoothed.log_likelihood + candidates.log_prior)
+        surprise, expected, error, reading_variance = _left_out(model, smoothed, weights, candidates)
+        if len(jumps) + int(doubtful.sum()) >= allowed:
+            break
+        worst = _worst_reading(surprise, doubtful)
+        jump = _likeliest_jump(model, smoothed, weights, {j.index for j in jumps}) if find_jumps else None
+        if jump is not None and jump.odds > JUMP_ODDS and abs(jump.surprise) > _distance(surprise, worst):
+            jumps.append(jump)
+            fixed = model.fixed.copy()
+            fixed[jump.index, 0, 0] += jump.size**2
+            model = replace(model, fixed=fixed)
+        elif worst is not None and abs(surprise[worst]) > DOUBTFUL:
+            doubtful[worst] = True
+            first_surprise[worst] = float(surprise[worst])
+            widened = model.widened.copy()
+            distance = model.y[worst] - expected[worst]
+            widened[worst] += max(distance**2 - error[worst] ** 2 - reading_variance[worst], 0.0)
+            model = replace(model, widened=widened)
+        else:
+            break
+    for index, value in first_surprise.items():
+        surprise[index] = value
+    mean = np.einsum("g,tgi->ti", weights, smoothed.mean)
+    apart = smoothed.mean - mean[:, None, :]
+    variance = np.einsum("g,tgij->tij", weights, smoothed.variance + apart[..., :, None] * apart[..., None, :])
+    return Averaged(mean, variance, weights, surprise, expected, error, doubtful, tuple(jumps), model)
+
+
+def _weights(log_posterior: Array) -> Array:
+    weight = np.exp(log_posterior - log_posterior.max())
+    return np.asarray(weight / weight.sum())
+
+
+def _left_out(
+    model: Model, smoothed: Smoothed, weights: Array, candidates: Candidates
+) -> tuple[Array, Array, Array, Array]:
+    """Each reading against the others, candidates weighted as they would be without that reading."""
+    variance = smoothed.deletion_variance
+    own = model.noise[:, None] * candidates.r2 + model.widened[:, None]
+    density = np.exp(-0.5 * smoothed.deletion**2 / variance) / np.sqrt(variance)
+    without = weights / np.maximum(density, 1e-300)
+    without = without / without.sum(axis=1, keepdims=True)
+    expected_g = model.y[:, None] - smoothed.deletion
+    expected = np.sum(without * expected_g, axis=1)
+    spread = np.sum(without * (np.maximum(variance - own, 0.0) + (expected_g - expected[:, None]) ** 2), axis=1)
+    own_variance = np.sum(without * own, axis=1)
+    surprise = (model.y - expected) / np.sqrt(spread + own_variance)
+    return surprise, expected, np.sqrt(spread), own_variance
+
+
+def _distance(surprise: Array, worst: int | None) -> float:
+    return 0.0 if worst is None else abs(float(surprise[worst]))
+
+
+def _worst_reading(surprise: Array, doubtful: NDArray[np.bool_]) -> int | None:
+    distance = np.where(doubtful | np.isnan(surprise), 0.0, np.abs(surprise))
+    index = int(np.argmax(distance))
+    return index if distance[index] > 0 else None
+
+
+def _likeliest_jump(model: Model, smoothed: Smoothed, weights: Array, known: set[int]) -> Jump | None:
+    """The level change that best explains the readings, where two or more come after it.
+
+    With a single reading behind it a jump cannot be told from a wild reading, and is called that. Each
+    candidate noise is weighed as it would be with the jump allowed, so that a noise made large by the
+    jump itself cannot hide it.
+    """
+    read = np.isfinite(model.y)
+    after = np.cumsum(read[::-1])[::-1]
+    before = np.cumsum(read) - read
+    eligible = (after >= 2) & (before >= 2) & read
+    eligible[list(known)] = False
+    if not eligible.any():
+        return None
+    score = smoothed.shock[:, :, 0]
+    information = np.maximum(smoothed.shock_information[:, :, 0], 1e-300)
+    allowed = (JUMP_SIZE**2) * float(np.median(model.noise[read]))
+    gain = np.exp(0.5 * score**2 / (information + 1.0 / allowed)) / np.sqrt(1.0 + information * allowed)
+    odds = np.where(eligible, gain @ weights, 0.0)
+    index = int(np.argmax(odds))
+    share = weights * gain[index] / odds[index]
+    sizes, errors = score[index] / information[index], 1.0 / information[index]
+    size = float(share @ sizes)
+    error = float(np.sqrt(share @ (errors + (sizes - size) ** 2)))
+    return Jump(index, size, error, float(odds[index]))

@@ -1,0 +1,33 @@
+"""How a state moves between two moments: steps that compose into one."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """x <- F x + c + noise, where the noise's variance is ``drift * q2 + fixed``."""
+
+    F: Array
+    c: Array
+    drift: Array
+    fixed: Array
+
+    def then(self, later: "Passage") -> "Passage":
+        """This passage, and after it another."""
+        F = later.F
+        return Passage(
+            F @ self.F,
+            F @ self.c + later.c,
+            F @ self.drift @ F.T + later.drift,
+            F @ self.fixed @ F.T + later.fixed,
+        )
+
+
+def stay(n: int) -> Passage:
+    """The passage that changes nothing."""
+    return Passage(np.eye(n), np.zeros(n), np.zeros((n, n)), np.zeros((n, n)))

@@ -1,0 +1,190 @@
+"""A dissolved quantity as an account: what the log says was paid in, and how the state moves with it.
+
+Times are in days, levels in any one unit. The coral's uptake is a rate that drifts like a random
+walk: between events dC = (inflow - uptake) dt and d(uptake) = q dW. Solved exactly, so irregular
+times cost nothing.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from math import exp
+from typing import Protocol
+
+import numpy as np
+
+from generator.reckon.estimate.passage import Array, Passage, stay
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A steady inflow over [start, end): change of the level a day."""
+
+    start: float
+    end: float
+    per_day: float
+
+
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """A share of the water replaced by new water of a known level, give or take `error` (one standard deviation)."""
+
+    at: float
+    fraction: float
+    level: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A moment at which demand may have changed, by about `share` of what it was (one standard deviation)."""
+
+    at: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """All that was paid into one quantity: standing inflows, doses (time, change at once), renewals."""
+
+    standing: tuple[Standing, ...] = ()
+    doses: tuple[tuple[float, float], ...] = ()
+    renewals: tuple[Renewal, ...] = ()
+
+    def paid_between(self, start: float, end: float) -> float:
+        """The change of level that standing inflows and doses made over (start, end]."""
+        steady = sum(max(0.0, min(s.end, end) - max(s.start, start)) * s.per_day for s in self.standing)
+        return steady + sum(amount for at, amount in self.doses if start < at <= end)
+
+    def scaled(self, factor: float) -> "Account":
+        """The same payments into water whose volume makes each count `factor` times as much."""
+        return Account(
+            tuple(Standing(s.start, s.end, s.per_day * factor) for s in self.standing),
+            tuple((at, amount * factor) for at, amount in self.doses),
+            tuple(Renewal(r.at, min(r.fraction * factor, 1.0), r.level, r.error) for r in self.renewals),
+        )
+
+
+class Dynamics(Protocol):
+    """How the state moves: of its `size` numbers the first `levels` are levels, the next one is the uptake."""
+
+    @property
+    def size(self) -> int: ...  # noqa: D102
+
+    @property
+    def levels(self) -> int: ...  # noqa: D102
+
+    def flow(self, days: float, inflow: Array) -> Passage:
+        """The passage over a stretch with constant inflow (one rate a level)."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class OneLevel:
+    """State (level, uptake); q2 multiplies `scale` squared. For a random walk integrated exactly."""
+
+    scale: float
+    size: int = field(default=2, init=False)
+    levels: int = field(default=1, init=False)
+
+    def flow(self, days: float, inflow: Array) -> Passage:
+        """Level falls by the uptake; the noise is a Wiener process in the uptake and its integral."""
+        s2 = self.scale**2
+        F = np.array([[1.0, -days], [0.0, 1.0]])
+        drift = s2 * np.array([[days**3 / 3.0, -(days**2) / 2.0], [-(days**2) / 2.0, days]])
+        return Passage(F, np.array([inflow[0] * days, 0.0]), drift, np.zeros((2, 2)))
+
+
+@dataclass(frozen=True, slots=True)
+class TwoLevels:
+    """State (alkalinity, calcium, calcification, other uptake of alkalinity), in meq/L and mg/L.
+
+    Calcification is in meq/L of alkalinity a day and drifts as in `OneLevel`; it takes
+    `calcium_per_meq` mg/L of calcium with each meq/L. The other uptake wanders about zero with standard
+    deviation `other` and forgets itself over `memory` days (Ornstein-Uhlenbeck, integrated exactly).
+    """
+
+    scale: float
+    calcium_per_meq: float
+    other: float
+    memory: float
+    size: int = field(default=4, init=False)
+    levels: int = field(default=2, init=False)
+
+    def flow(self, days: float, inflow: Array) -> Passage:
+        """Both levels fall with calcification, alkalinity also with the other uptake."""
+        ratio, tau, d = self.calcium_per_meq, self.memory, days
+        left = exp(-d / tau)
+        passed = tau * (1.0 - left)
+        F = np.eye(4)
+        F[0, 2], F[1, 2], F[0, 3], F[3, 3] = -d, -ratio * d, -passed, left
+        c = np.array([inflow[0] * d, inflow[1] * d, 0.0, 0.0])
+        walk = np.array([-1.0, -ratio, 0.0, 0.0])
+        kept = np.array([0.0, 0.0, 1.0, 0.0])
+        drift = self.scale**2 * (
+            np.outer(walk, walk) * d**3 / 3.0
+            + (np.outer(walk, kept) + np.outer(kept, walk)) * d**2 / 2.0
+            + np.outer(kept, kept) * d
+        )
+        fixed = np.zeros((4, 4))
+        fixed[3, 3] = self.other**2 * (1.0 - left**2)
+        fixed[0, 0] = self.other**2 * tau**2 * max(2.0 * d / tau - 3.0 + 4.0 * left - left**2, 0.0)
+        fixed[0, 3] = fixed[3, 0] = -(self.other**2) * tau * (1.0 - left) ** 2
+        return Passage(F, c, drift, fixed)
+
+
+def passages(
+    dynamics: Dynamics, accounts: Sequence[Account], openings: Sequence[tuple[float, float]], moments: Sequence[float]
+) -> list[Passage]:
+    """The passage into each moment from the one before it (into the first: none, it stays).
+
+    `accounts` is one a level; `openings` are (time, variance) added to the uptake. What happens at a
+    moment itself happens before it is read. `moments` must not decrease.
+    """
+    happenings = sorted(_happenings(dynamics, accounts, openings), key=lambda pair: pair[0])
+    edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
+    result = [stay(dynamics.size)]
+    at_happening = at_edge = 0
+    while at_happening < len(happenings) and happenings[at_happening][0] <= moments[0]:
+        at_happening += 1
+    now = moments[0]
+    for moment in moments[1:]:
+        passage = stay(dynamics.size)
+        while now < moment or (at_happening < len(happenings) and happenings[at_happening][0] <= moment):
+            while at_edge < len(edges) and edges[at_edge] <= now:
+                at_edge += 1
+            stop = min(moment, edges[at_edge] if at_edge < len(edges) else moment)
+            if at_happening < len(happenings) and happenings[at_happening][0] <= stop:
+                stop = max(happenings[at_happening][0], now)
+            if stop > now:
+                passage = passage.then(dynamics.flow(stop - now, _rates(accounts, now)))
+                now = stop
+            while at_happening < len(happenings) and happenings[at_happening][0] <= now:
+                passage = passage.then(happenings[at_happening][1])
+                at_happening += 1
+        result.append(passage)
+    return result
+
+
+def _rates(accounts: Sequence[Account], now: float) -> Array:
+    return np.array([sum(s.per_day for s in a.standing if s.start <= now < s.end) for a in accounts])
+
+
+def _happenings(
+    dynamics: Dynamics, accounts: Sequence[Account], openings: Sequence[tuple[float, float]]
+) -> Iterator[tuple[float, Passage]]:
+    still = stay(dynamics.size)
+    for level, account in enumerate(accounts):
+        for at, amount in account.doses:
+            c = np.zeros(dynamics.size)
+            c[level] = amount
+            yield at, Passage(still.F, c, still.drift, still.fixed)
+        for renewal in account.renewals:
+            F, c, fixed = np.eye(dynamics.size), np.zeros(dynamics.size), np.zeros_like(still.fixed)
+            F[level, level] = 1.0 - renewal.fraction
+            c[level] = renewal.fraction * renewal.level
+            fixed[level, level] = (renewal.fraction * renewal.error) ** 2
+            yield renewal.at, Passage(F, c, still.drift, fixed)
+    for at, variance in openings:
+        fixed = np.zeros_like(still.fixed)
+        fixed[dynamics.levels, dynamics.levels] = variance
+        yield at, Passage(still.F, still.c, still.drift, fixed)

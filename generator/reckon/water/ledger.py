@@ -1,0 +1,158 @@
+"""The ledger: every payment into a system's water that its log tells of, line by line."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import UTC, datetime, timedelta
+from typing import TypeVar
+
+from generator.reckon.water.account import Account, Renewal, Standing
+from generator.reckon.water.findings import Cause, LedgerLine
+from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
+from generator.records.log import Effluent, PumpRate, SystemLog, TopOff
+from generator.records.source import Source
+from generator.records.system import System
+from generator.units.kinds import KINDS
+
+# How well the keeper knows the new water's level: a mix as it is written, or no mix written at all.
+# Shares of the level, one standard deviation; assumptions of ours.
+MIX_ERROR = 0.03
+UNKNOWN_MIX_ERROR = 0.15
+
+_EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+_FOREVER = float("inf")
+
+Levels = Mapping[str, Sequence[tuple[datetime, float]]]
+Setting = TypeVar("Setting", PumpRate, TopOff, Effluent)
+
+
+def in_days(moment: datetime) -> float:
+    """A moment as days since the start of 2000, UTC."""
+    return (moment - _EPOCH).total_seconds() / 86400.0
+
+
+def payments(system: System, log: SystemLog, kind: str, levels: Levels, as_of: datetime) -> tuple[LedgerLine, ...]:
+    """Doses and standing inflows of one kind up to a moment, in order of time.
+
+    `levels` are the readings of each kind (time, canonical value): a reactor pays in by how much
+    stronger its effluent is than the water it was drawn from, for which the last reading stands.
+    """
+    lines = [*_doses(system, log, kind), *_pumps(system, log, kind, as_of), *_top_offs(system, log, kind, as_of)]
+    lines += _reactor(system, log, kind, levels, as_of)
+    return tuple(sorted((line for line in lines if line.change != 0.0), key=lambda line: (line.at, line.source)))
+
+
+def account_of(lines: Iterable[LedgerLine], renewals: Iterable[Renewal], as_of: datetime) -> Account:
+    """The ledger as an account. What still runs at `as_of` runs on, so that the future can be told."""
+    doses, standing = [], []
+    for line in lines:
+        start, end = in_days(line.at), in_days(line.until)
+        if line.until == line.at:
+            doses.append((start, line.change))
+        else:
+            on = _FOREVER if line.until == as_of else end
+            standing.append(Standing(start, on, line.change / (end - start)))
+    return Account(tuple(standing), tuple(doses), tuple(renewals))
+
+
+def renewals(system: System, log: SystemLog, kind: str, usual_level: float) -> tuple[Renewal, ...]:
+    """Every water change as the share of water renewed and the level it came with."""
+    volume = system.water.volume.canonical()
+    found = []
+    for change in log.water_changes:
+        mix = system.mixes[change.mix].of(kind) if change.mix else None
+        level = mix.canonical() if mix else usual_level
+        error = (MIX_ERROR if mix else UNKNOWN_MIX_ERROR) * level
+        found.append(Renewal(in_days(change.at), min(change.volume.canonical() / volume, 1.0), level, error))
+    return tuple(found)
+
+
+def _doses(system: System, log: SystemLog, kind: str) -> Iterator[LedgerLine]:
+    for dose in log.doses:
+        given = dose.amount.canonical() * per_litre(system.solutions[dose.solution], kind)
+        yield _line(system, kind, dose.at, dose.at, given, "dose", dose.source, dose.solution)
+
+
+def _pumps(system: System, log: SystemLog, kind: str, as_of: datetime) -> Iterator[LedgerLine]:
+    for solution in dict.fromkeys(pump.solution for pump in log.pumps):
+        settings = [pump for pump in log.pumps if pump.solution == solution]
+        for pump, until in _spans(settings, as_of):
+            litres = pump.rate.canonical() * _days(pump.at, until)
+            yield _line(
+                system,
+                kind,
+                pump.at,
+                until,
+                litres * per_litre(system.solutions[solution], kind),
+                "pump",
+                pump.source,
+                solution,
+            )
+
+
+def _top_offs(system: System, log: SystemLog, kind: str, as_of: datetime) -> Iterator[LedgerLine]:
+    for top_off, until in _spans(log.top_offs, as_of):
+        if top_off.solution is not None:
+            litres = top_off.rate.canonical() * _days(top_off.at, until)
+            given = litres * per_litre(system.solutions[top_off.solution], kind)
+            yield _line(system, kind, top_off.at, until, given, "top-off", top_off.source, top_off.solution)
+
+
+def _reactor(system: System, log: SystemLog, kind: str, levels: Levels, as_of: datetime) -> Iterator[LedgerLine]:
+    """Effluent against the water as last read; without any reading the reactor's share is not told.
+
+    Where the effluent's calcium is not written it follows its alkalinity, for the medium is CaCO3.
+    """
+    for effluent, until in _spans(log.effluents, as_of):
+        basis, factor, strength = kind, 1.0, getattr(effluent, kind, None)
+        if kind == "calcium" and strength is None:
+            basis, factor, strength = "alkalinity", CALCIUM_PER_MEQ, effluent.alkalinity
+        if strength is None or effluent.flow.value == 0:
+            continue
+        for at, end, level in _stretches(levels.get(basis, ()), effluent.at, until):
+            litres = effluent.flow.canonical() * _days(at, end)
+            given = factor * litres * (strength.canonical() - level)
+            yield _line(system, kind, at, end, given, "reactor", effluent.source)
+
+
+def _stretches(
+    levels: Sequence[tuple[datetime, float]], start: datetime, end: datetime
+) -> Iterator[tuple[datetime, datetime, float]]:
+    """[start, end) cut at every reading, each piece with the level last read (the first one, before any)."""
+    known = [(at, level) for at, level in levels if at < end]
+    if not known:
+        return
+    before = [level for at, level in known if at <= start]
+    pieces = [(start, before[-1] if before else known[0][1]), *(pair for pair in known if pair[0] > start)]
+    for (at, level), until in zip(pieces, [*(at for at, _ in pieces[1:]), end], strict=True):
+        yield at, until, level
+
+
+def _spans(settings: Sequence[Setting], as_of: datetime) -> Iterator[tuple[Setting, datetime]]:
+    """Each standing setting with the moment the next one, or `as_of`, ends it."""
+    for setting, until in zip(settings, [*(later.at for later in settings[1:]), as_of], strict=True):
+        if until > setting.at:
+            yield setting, until
+
+
+def _line(
+    system: System,
+    kind: str,
+    at: datetime,
+    until: datetime,
+    given: float,
+    cause: Cause,
+    source: Source,
+    solution: str = "",
+) -> LedgerLine:
+    """A payment of `given` (canonical unit times litres) into the system's whole water."""
+    change = given / system.water.volume.canonical()
+    return LedgerLine(at, until, kind, change, KINDS[kind].canonical, cause, source, solution)
+
+
+def _days(start: datetime, end: datetime) -> float:
+    return (end - start).total_seconds() / 86400.0
+
+
+def moment_of(days: float) -> datetime:
+    """The moment so many days after the start of 2000, to the second."""
+    return _EPOCH + timedelta(seconds=round(days * 86400.0))

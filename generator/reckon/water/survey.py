@@ -1,0 +1,128 @@
+"""All that is found about one system's water at a moment: the one way into this room."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+
+import numpy as np
+
+from generator.reckon.water.account import Opening
+from generator.reckon.water.calcification import calcification
+from generator.reckon.water.canonical import canonical_errors, canonical_values
+from generator.reckon.water.demand_events import demand_events, openings
+from generator.reckon.water.estimate import Track
+from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
+from generator.reckon.water.forecast import forecast
+from generator.reckon.water.ledger import account_of, payments, renewals
+from generator.reckon.water.settled import settled
+from generator.reckon.water.trend import trends
+from generator.reckon.water.uptake import Evidence, relative_volume_error, run, uptake
+from generator.records.coral import Coral
+from generator.records.log import Reading, SystemLog
+from generator.records.system import System
+
+# The quantities coral takes out of the water by the gram; the others are only watched.
+TAKEN_UP = ("alkalinity", "calcium", "magnesium")
+
+
+def survey_water(system: System, log: SystemLog, corals: Iterable[Coral], as_of: datetime) -> WaterFindings:
+    """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment."""
+    log = log.until(as_of)
+    read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
+    opened = openings(demand_events(system.id, log, corals, as_of))
+    evidence = {kind: _evidence(system, log, kind, read, opened, as_of) for kind in TAKEN_UP}
+    found = {kind: run(evidence[kind], as_of) for kind in TAKEN_UP}
+    uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
+    volume_error = relative_volume_error(system.water)
+    return WaterFindings(
+        system=system.id,
+        as_of=as_of,
+        latest=_latest(system, read, uptakes, as_of),
+        ledger=_ledger(log, evidence, found),
+        uptake=uptakes,
+        calcification=calcification(
+            evidence["alkalinity"], evidence["calcium"], found["alkalinity"], found["calcium"], system.water, as_of
+        ),
+        forecasts={
+            kind: forecast(evidence[kind], found[kind], volume_error, *_band(system, kind), as_of) for kind in TAKEN_UP
+        },
+        trends=trends(
+            [reading for reading, _ in read if reading.kind not in TAKEN_UP],
+            [value for reading, value in read if reading.kind not in TAKEN_UP],
+            as_of,
+        ),
+        readings=read,
+    )
+
+
+def _evidence(
+    system: System,
+    log: SystemLog,
+    kind: str,
+    read: Sequence[tuple[Reading, float]],
+    opened: Sequence[Opening],
+    as_of: datetime,
+) -> Evidence:
+    of_kind = [(reading, value) for reading, value in read if reading.kind == kind]
+    levels = {k: [(reading.at, value) for reading, value in read if reading.kind == k] for k in TAKEN_UP}
+    values = np.array([value for _, value in of_kind])
+    errors = canonical_errors(system, [reading for reading, _ in of_kind])
+    lines = payments(system, log, kind, levels, as_of)
+    usual = float(np.median(values)) if len(values) else 0.0
+    return Evidence(
+        kind=kind,
+        readings=tuple(reading for reading, _ in of_kind),
+        values=values,
+        errors=None if errors is None else np.array(errors),
+        account=account_of(lines, renewals(system, log, kind, usual), as_of),
+        lines=lines,
+        openings=tuple(opened),
+    )
+
+
+def _ledger(
+    log: SystemLog, evidence: Mapping[str, Evidence], found: Mapping[str, Track | None]
+) -> tuple[LedgerLine, ...]:
+    """Every payment, with what water changes and the coral made of it, by kind and in order of time."""
+    lines: list[LedgerLine] = []
+    for kind, of_kind in evidence.items():
+        lines += of_kind.lines
+        if (known := found[kind]) is not None:
+            lines += settled(log, of_kind, known)
+    return tuple(sorted(lines, key=lambda line: (line.kind, line.at, line.until, line.cause, line.source)))
+
+
+def _band(system: System, kind: str) -> tuple[float | None, float | None]:
+    low, high = system.low.of(kind), system.high.of(kind)
+    return (low.canonical() if low else None, high.canonical() if high else None)
+
+
+def _latest(
+    system: System, read: Sequence[tuple[Reading, float]], uptakes: Mapping[str, Uptake], as_of: datetime
+) -> dict[str, Latest]:
+    doubtful = {d.reading for found in uptakes.values() for d in found.doubtful}
+    last = {reading.kind: (reading, value) for reading, value in read}
+    found = {}
+    for kind, (reading, value) in sorted(last.items()):
+        low, high = _band(system, kind)
+        target = system.target.of(kind) if system.target else None
+        found[kind] = Latest(
+            reading=reading,
+            value=value,
+            low=low,
+            high=high,
+            target=target.canonical() if target else None,
+            standing=_standing(value, low, high),
+            age_days=(as_of - reading.at).total_seconds() / 86400.0,
+            doubtful=reading in doubtful,
+        )
+    return found
+
+
+def _standing(value: float, low: float | None, high: float | None) -> Standing:
+    if low is None and high is None:
+        return "no-band"
+    if low is not None and value < low:
+        return "low"
+    if high is not None and value > high:
+        return "high"
+    return "within"
