@@ -112,9 +112,7 @@ BORON_PER_CHLORINITY_UPPSTROM1974 = Constant(
 BORON_PER_CHLORINITY_LEE2010 = Constant(
     "boron per chlorinity", 0.0002414 / 10.811, "mol/kg/‰", "Lee et al. 2010, Geochim. Cosmochim. Acta 74:1801"
 )
-SULPHATE_PER_CHLORINITY = Constant(
-    "sulphate per chlorinity", 0.14 / 96.062, "mol/kg/‰", f"Morris & Riley 1966, {_GUIDE}"
-)
+SULFATE_PER_CHLORINITY = Constant("sulfate per chlorinity", 0.14 / 96.062, "mol/kg/‰", f"Morris & Riley 1966, {_GUIDE}")
 FLUORIDE_PER_CHLORINITY = Constant("fluoride per chlorinity", 0.000067 / 18.998, "mol/kg/‰", f"Riley 1965, {_GUIDE}")
 CALCIUM_PER_CHLORINITY = Constant(
     "calcium per chlorinity", 0.02128 / 40.087, "mol/kg/‰", f"Riley & Tongudai 1967, {_GUIDE}"
@@ -219,7 +217,7 @@ ALL: tuple[Constant, ...] = (
     SALINITY_PER_CHLORINITY,
     BORON_PER_CHLORINITY_UPPSTROM1974,
     BORON_PER_CHLORINITY_LEE2010,
-    SULPHATE_PER_CHLORINITY,
+    SULFATE_PER_CHLORINITY,
     FLUORIDE_PER_CHLORINITY,
     CALCIUM_PER_CHLORINITY,
     GAS_CONSTANT,

@@ -1,6 +1,6 @@
 """The carbonate system: aragonite saturation, CO2 pressure and dissolved carbon from alkalinity and pH.
 
-Only what reef water has in number enters: carbonate, borate, water, bisulphate and fluoride. Phosphate
+Only what reef water has in number enters: carbonate, borate, water, bisulfate and fluoride. Phosphate
 and silicate at a reef's levels change the answer by less than any kit can see.
 Source of the method: Dickson, Sabine & Christian 2007, Guide to best practices for ocean CO2
 measurements, ch. 2 and 5; the constants are those of `equilibrium`.
@@ -75,11 +75,11 @@ def carbonate_state(
 def _other_alkalinity(h: Array, salinity: Values, temperature: Values, total_boron: Callable[[Values], Array]) -> Array:
     """Alkalinity that is not carbonate or bicarbonate, mol/kg."""
     kb, kw = eq.k_borate(salinity, temperature), eq.k_water(salinity, temperature)
-    ks, kf = eq.k_bisulphate(salinity, temperature), eq.k_fluoride(salinity, temperature)
-    sulphate, fluoride = eq.total_sulphate(salinity), eq.total_fluoride(salinity)
-    free_h = h / (1.0 + sulphate / ks)
+    ks, kf = eq.k_bisulfate(salinity, temperature), eq.k_fluoride(salinity, temperature)
+    sulfate, fluoride = eq.total_sulfate(salinity), eq.total_fluoride(salinity)
+    free_h = h / (1.0 + sulfate / ks)
     borate = total_boron(salinity) / (1.0 + h / kb)
-    return borate + kw / h - free_h - sulphate / (1.0 + ks / free_h) - fluoride / (1.0 + kf / free_h)
+    return borate + kw / h - free_h - sulfate / (1.0 + ks / free_h) - fluoride / (1.0 + kf / free_h)
 
 
 def ph_total_from_nbs(ph_nbs: Values, salinity: Values, temperature: Values) -> Array:
@@ -97,9 +97,9 @@ def ph_nbs_from_total(ph_total: Values, salinity: Values, temperature: Values) -
 
 
 def _nbs_above_total(salinity: Values, temperature: Values) -> Array:
-    bound_to_sulphate = eq.total_sulphate(salinity) / eq.k_bisulphate(salinity, temperature)
+    bound_to_sulfate = eq.total_sulfate(salinity) / eq.k_bisulfate(salinity, temperature)
     bound_to_fluoride = eq.total_fluoride(salinity) / eq.k_fluoride(salinity, temperature)
-    seawater_per_total = 1.0 + bound_to_fluoride / (1.0 + bound_to_sulphate)
+    seawater_per_total = 1.0 + bound_to_fluoride / (1.0 + bound_to_sulfate)
     return np.asarray(-np.log10(eq.hydrogen_activity(salinity, temperature) * seawater_per_total))
 
 

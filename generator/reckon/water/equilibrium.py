@@ -17,7 +17,7 @@ from generator.reckon.constants import (
     GAS_CONSTANT,
     ICE_POINT,
     SALINITY_PER_CHLORINITY,
-    SULPHATE_PER_CHLORINITY,
+    SULFATE_PER_CHLORINITY,
     Constant,
 )
 
@@ -74,7 +74,7 @@ def k_borate(salinity: Values, temperature: Values) -> Array:
 
 
 def k_water(salinity: Values, temperature: Values) -> Array:
-    """Ion product of water, mol²/kg². Source: Millero 1995, Geochim. Cosmochim. Acta 59:661-677, as the Guide has it."""
+    """Ion product of water, mol²/kg². Source: Millero 1995, Geochim. Cosmochim. Acta 59:661-677 (Guide form)."""
     s, t = np.asarray(salinity, float), _kelvin(temperature)
     ln = (
         148.9652
@@ -86,8 +86,8 @@ def k_water(salinity: Values, temperature: Values) -> Array:
     return np.asarray(np.exp(ln))
 
 
-def k_bisulphate(salinity: Values, temperature: Values) -> Array:
-    """Dissociation of bisulphate, on the free scale. Source: Dickson 1990, J. Chem. Thermodyn. 22:113-127."""
+def k_bisulfate(salinity: Values, temperature: Values) -> Array:
+    """Dissociation of bisulfate, on the free scale. Source: Dickson 1990, J. Chem. Thermodyn. 22:113-127."""
     s, t = np.asarray(salinity, float), _kelvin(temperature)
     strength = _ionic_strength(s)
     ln = (
@@ -155,9 +155,9 @@ def total_boron_uppstrom1974(salinity: Values) -> Array:
     return _in_proportion(BORON_PER_CHLORINITY_UPPSTROM1974, salinity)
 
 
-def total_sulphate(salinity: Values) -> Array:
-    """Total sulphate, mol/kg. Source: Morris & Riley 1966, Deep-Sea Res. 13:699-705."""
-    return _in_proportion(SULPHATE_PER_CHLORINITY, salinity)
+def total_sulfate(salinity: Values) -> Array:
+    """Total sulfate, mol/kg. Source: Morris & Riley 1966, Deep-Sea Res. 13:699-705."""
+    return _in_proportion(SULFATE_PER_CHLORINITY, salinity)
 
 
 def total_fluoride(salinity: Values) -> Array:
