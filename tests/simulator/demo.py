@@ -5,11 +5,15 @@ in the tree. The words a keeper adds (notes, events, comments) are in demo_notes
 All other files of content/ began as ``--all OUT`` of the same plan and are edited by hand.
 """
 
+import argparse
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import yaml
 
+from tests.simulator.files import journal_files
+from tests.simulator.journal import Simulated, write
 from tests.simulator.plan import (
     CoralPlan,
     Faults,
@@ -20,6 +24,8 @@ from tests.simulator.plan import (
     WrongMix,
     of_compound,
 )
+from tests.simulator.run import Run, run
+from tests.simulator.weave import weave
 
 HERE = Path(__file__).parent
 SEED = 20261122
@@ -104,7 +110,7 @@ WAITING_ROOM = SystemPlan(
     litres=90.0,
     uncertainty=3.0,
     true_litres=91.0,
-    change_every=9.0,
+    change_every=6.0,
     change_litres=18.0,
     tests_every=(7.0, 13.0),
     temperature=25.1,
@@ -147,3 +153,67 @@ def plan() -> JournalPlan:
         faults=FAULTS,
         daily_tests={"fore-reef": ((date(2026, 9, 13), date(2026, 10, 18)),)},
     )
+
+
+def truth_text(happened: Run) -> str:
+    """demo_truth.yaml: what was really so, for tests that hold the site's numbers against it."""
+    systems = {
+        id: {
+            "litres": round(truth.litres, 1),
+            "days": {
+                str(one.day): {
+                    "grams_of_caco3": round(one.grams, 2),
+                    "alkalinity_uptake_dkh": round(one.alkalinity_uptake, 3),
+                    "calcium_uptake_mg_per_l": round(one.calcium_uptake, 2),
+                    "alkalinity_at_midnight_dkh": round(one.levels["alkalinity"], 2),
+                    "calcium_at_midnight_mg_per_l": round(one.levels["calcium"], 1),
+                    "salinity_at_midnight_psu": round(one.levels["salinity"], 2),
+                }
+                for one in truth.days
+                if one.day.day in (1, 8, 15, 22) or abs((one.day - ARRIVAL).days) <= 14
+            },
+        }
+        for id, truth in happened.truth.systems.items()
+    }
+    wear, mix = FAULTS.wear[0], FAULTS.mixes[0]
+    wrong = {
+        "newcomer": {"system": "fore-reef", "coral": "long-table-1", "at": str(ARRIVAL)},
+        "worn_tube": {
+            "system": wear.system,
+            "solution": wear.solution,
+            "begins": str(wear.begins),
+            "renewed": str(wear.renewed),
+            "noticed": str(wear.renewed),
+            "part_that_arrives_at_the_end": wear.left,
+        },
+        "salty_mix": {
+            "system": mix.system,
+            "begins": str(mix.begins),
+            "ends": str(mix.ends),
+            "salinity_psu": mix.salinity,
+            "logged_psu": 35.0,
+        },
+        "not_in_the_log": [
+            {"system": one.system, "at": f"{one.at:%Y-%m-%d %H:%M}", "what": one.what, "amount": one.amount}
+            for one in happened.truth.unlogged
+        ],
+    }
+    head = "# Written by `python -m tests.simulator.demo`. The truth behind content/logs; no reckoning may read it.\n"
+    return head + yaml.safe_dump({"wrong": wrong, "systems": systems}, sort_keys=False, allow_unicode=True)
+
+
+def main() -> None:
+    """Write the logs and the truth anew, or everything there was before the edits."""
+    parser = argparse.ArgumentParser(prog="python -m tests.simulator.demo", description=__doc__)
+    parser.add_argument("--all", type=Path, metavar="OUT", help="write the whole unedited journal into a folder")
+    given = parser.parse_args()
+    happened = run(plan(), SEED)
+    if given.all:
+        write(Simulated(journal_files(plan(), happened, np.random.default_rng(SEED)), happened.truth), given.all)
+        return
+    write(Simulated(weave(happened.logs, HERE / "demo_notes.yaml"), happened.truth), HERE.parents[1] / "content")
+    (HERE / "demo_truth.yaml").write_text(truth_text(happened), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

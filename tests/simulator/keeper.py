@@ -65,7 +65,7 @@ class Keeper:
         """Set both pumps to a need in meq/L a day, calcium in balance; what is written."""
         written = {}
         # Calcium follows alkalinity by stoichiometry, and is trimmed by the last calcium read.
-        trim = (self.plan.target["calcium"] - self.seen_calcium) / 30.0 if self.seen_calcium else 0.0
+        trim = (self.plan.target["calcium"] - self.seen_calcium) / 45.0 if self.seen_calcium else 0.0
         calcium = max(0.0, need * 20.039 + (trim if abs(trim) > 0.3 else 0.0))
         wanted = ((self.plan.alkalinity_by, "alkalinity", need), (self.plan.calcium_by, "calcium", calcium))
         for solution, kind, amount in wanted:
@@ -163,7 +163,10 @@ class Keeper:
         if self.plan.limewater:
             solution, _ = self.plan.limewater
             strength = tank.solution(solution).alkalinity
-            tank.limewater = max(0.1, min(4.0, round(tank.limewater + more * self.plan.litres / strength, 1)))
+            was = tank.limewater
+            tank.limewater = max(0.1, min(4.0, round(was + more * self.plan.litres / strength, 1)))
+            if tank.limewater == was:
+                return
             self.log.append(Moment(later, {"top_off": {"rate": _rate(tank.limewater), "solution": solution}}))
         elif self.plan.alkalinity_by:
             need = self._pumped(tank) + more

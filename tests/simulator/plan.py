@@ -125,6 +125,10 @@ class CoralPlan:
     weighed_every: int = 0
     moves: tuple[tuple[date, str], ...] = ()
 
+    def system_on(self, day: date) -> str:
+        """Where it is on a day."""
+        return max(((since, to) for since, to in self.moves if since <= day), default=(day, self.system))[1]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wear:

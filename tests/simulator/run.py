@@ -41,6 +41,7 @@ def run(plan: JournalPlan, seed: int) -> Run:
         _begin(plan, system, np.random.default_rng(s)) for system, s in zip(plan.systems, streams[1:], strict=True)
     ]
     found = Run()
+    happenings = _happenings(plan)
     for number in range(plan.days):
         day = plan.first + timedelta(days=number)
         came = reef.begin(day, first=number == 0)
@@ -49,9 +50,9 @@ def run(plan: JournalPlan, seed: int) -> Run:
         _measure(plan, day, number, masses, grams, came, found)
         for one, total in zip(systems, reef.of_systems(grams), strict=True):
             if (one.plan.starts or plan.first) <= day:
-                _day(one, day, float(total), [c for c in came if c.system == one.plan.id and number])
+                _day(one, day, float(total), happenings.get((day, one.plan.id), []))
     for one in systems:
-        found.logs[one.plan.id] = sorted(one.keeper.log, key=lambda moment: moment.at)
+        found.logs[one.plan.id] = _joined(one.keeper.log)
         found.truth.systems[one.plan.id] = one.truth
         found.truth.unlogged += one.keeper.unlogged
         tank = one.tank
@@ -69,13 +70,44 @@ def run(plan: JournalPlan, seed: int) -> Run:
     return found
 
 
+def _happenings(plan: JournalPlan) -> dict[tuple[date, str], list[dict[str, str]]]:
+    """What can change demand, by day and system, as the log will have it."""
+    found: dict[tuple[date, str], list[dict[str, str]]] = {}
+    corals = {coral.id: coral for coral in plan.corals}
+    for coral in plan.corals:
+        events = [(day, system, "arrival", coral.id) for day, system in coral.moves]
+        parent = corals.get(coral.parent or "")
+        if coral.how != "cutting":
+            events.append((coral.arrives, coral.system, "arrival", coral.id))
+        elif parent is not None:
+            events.append((coral.arrives, parent.system_on(coral.arrives), "cutting", parent.id))
+        if coral.leaves is not None and coral.end in ("died", "lost"):
+            events.append((coral.leaves, coral.system_on(coral.leaves), "loss", coral.id))
+        for day, system, what, id in events:
+            event = {"what": what, "coral": id}
+            if day > plan.first and event not in found.setdefault((day, system), []):
+                found[(day, system)].append(event)
+    return found
+
+
+def _joined(log: list[Moment]) -> list[Moment]:
+    """A log in order of time, things done at the same minute as one entry."""
+    found: list[Moment] = []
+    for moment in sorted(log, key=lambda one: one.at):
+        if found and found[-1].at == moment.at and not found[-1].parts.keys() & moment.parts.keys():
+            found[-1] = Moment(moment.at, found[-1].parts | moment.parts)
+        else:
+            found.append(moment)
+    return found
+
+
 def _begin(plan: JournalPlan, system: SystemPlan, rng: np.random.Generator) -> _System:
     litres = system.true_litres or float(rng.normal(system.litres, system.uncertainty))
     keeper = Keeper(system, plan.faults, rng, plan.daily_tests.get(system.id, ()))
     return _System(system, Tank(system, litres, zone=ZoneInfo(plan.zone)), keeper, SystemTruth(litres))
 
 
-def _day(one: _System, day: date, grams: float, came: list[CoralPlan]) -> None:
+def _day(one: _System, day: date, grams: float, events: list[dict[str, str]]) -> None:
     """One system's day, in order of the clock."""
     keeper, tank = one.keeper, one.tank
     tank.grams_per_day = grams
@@ -97,10 +129,10 @@ def _day(one: _System, day: date, grams: float, came: list[CoralPlan]) -> None:
     for at, doing in sorted(doings):
         tank.run_to(at)
         (keeper.test if doing == "test" else keeper.change_water)(at, tank)
-    for coral in came:
-        if coral.how != "cutting":
-            at = datetime.combine(day, time(16, 45))
-            keeper.log.append(Moment(at, {"event": {"what": "arrival", "coral": coral.id}}))
+    at = datetime.combine(day, time(16, 45))
+    for event in events:
+        keeper.log.append(Moment(at, {"event": event}))
+        at += timedelta(minutes=10)
     tank.run_to(datetime.combine(day + timedelta(days=1), time()))
     uptake = uptake_per_litre(grams, tank.litres)
     one.truth.days.append(
