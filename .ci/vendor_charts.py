@@ -17,8 +17,7 @@ const options = {
   tooltip: {disableDefaultStyle: true},
 };
 document.addEventListener("chart:draw", ({detail}) => {
-  vegaEmbed(detail.target, detail.spec, {...options, config: {view: {continuousWidth: detail.width}}})
-    .then((result) => detail.drawn(result), (error) => detail.failed(error));
+  vegaEmbed(detail.target, detail.spec, options).then(detail.drawn, detail.failed);
 });
 document.dispatchEvent(new Event("chart:ready"));
 """

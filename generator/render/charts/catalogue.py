@@ -1,0 +1,15 @@
+"""The kinds of chart, and the specification of each: made and checked when first asked for, free of data."""
+
+from functools import cache
+from typing import Any
+
+KINDS = ("water-level", "water-uptake")
+
+
+@cache
+def specification(kind: str) -> dict[str, Any]:
+    """The Vega-Lite specification of one kind of chart (see `KINDS`)."""
+    # altair takes a third of a second to import: only a build that draws charts waits for it.
+    from generator.render.charts.water_specification import water_specification
+
+    return water_specification(with_uptake=kind == "water-uptake")

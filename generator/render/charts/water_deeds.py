@@ -1,0 +1,84 @@
+"""What was done to a system's water and what happened in it, as a chart of one quantity shows it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import groupby
+from typing import Literal, cast
+
+from generator.reckon.water.findings import LedgerLine, WaterFindings
+from generator.records.log import SystemLog
+from generator.render.charts.telling import Telling
+from generator.render.drawings.signs import Sign
+from generator.render.numbers import say_written
+
+LaneName = Literal["dose", "pump", "top-off", "reactor", "water-change", "event"]
+LANES: tuple[LaneName, ...] = ("dose", "pump", "top-off", "reactor", "water-change", "event")
+SIGN_OF_LANE: dict[str, Sign] = {"water-change": "drop", "event": "flag"}
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """Something done or that happened, over [at, until], in its lane, with its words."""
+
+    at: int
+    until: int
+    lane: LaneName
+    words: str
+
+
+def deeds(telling: Telling, log: SystemLog, findings: WaterFindings) -> tuple[Deed, ...]:
+    """Every deed and event of the time the chart shows, by lane and in order of time within each."""
+    return (*_doses(telling, findings), *_water_changes(telling, log, findings), *_events(telling, log))
+
+
+def _water_changes(telling: Telling, log: SystemLog, findings: WaterFindings) -> Iterator[Deed]:
+    changed = {
+        line.source: line.change
+        for line in findings.ledger
+        if line.kind == telling.kind and line.cause == "water-change"
+    }
+    for change in filter(lambda change: telling.shows(change.at), log.water_changes):
+        said = f"{telling.moment(change.at)}: {say_written(telling.words, change.volume)}"
+        if change.source in changed:
+            said += f", {telling.change(changed[change.source])}"
+        yield Deed(telling.clock(change.at), telling.clock(change.at), "water-change", said)
+
+
+def _events(telling: Telling, log: SystemLog) -> Iterator[Deed]:
+    for event in filter(lambda event: telling.shows(event.at), log.events):
+        said = f"{telling.moment(event.at)}: {telling.words(f'events.{event.what}')}"
+        yield Deed(telling.clock(event.at), telling.clock(event.at), "event", said)
+
+
+def _doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
+    lines = [
+        line
+        for line in findings.ledger
+        if line.kind == telling.kind and line.cause in LANES and line.cause != "water-change"
+        if telling.since < line.until <= telling.until and line.at <= telling.until
+    ]
+    # A standing rate is cut into many lines by what happened meanwhile; on the chart it is one.
+    lines.sort(key=lambda line: (line.cause, line.solution, line.source, line.at))
+    for _, group in groupby(lines, key=_one_deed):
+        pieces = list(group)
+        begin, end = max(pieces[0].at, telling.since), pieces[-1].until
+        whole = sum(_within(piece, telling.since) for piece in pieces)
+        days = (end - begin) / timedelta(days=1)
+        if days:
+            said = telling.words("chart.water.standing", change=telling.change(whole / days))
+        else:
+            said = telling.change(whole)
+        said = f"{telling.moment(begin)}: {said} {pieces[0].solution}".rstrip()
+        yield Deed(telling.clock(begin), telling.clock(end), cast(LaneName, pieces[0].cause), said)
+
+
+def _one_deed(line: LedgerLine) -> tuple[str, str, str, datetime | None]:
+    return line.cause, line.solution, str(line.source), line.at if line.cause == "dose" else None
+
+
+def _within(line: LedgerLine, since: datetime) -> float:
+    """The part of a line's change that falls into the window."""
+    if line.at >= since:
+        return line.change
+    return line.change * ((line.until - since) / (line.until - line.at))

@@ -1,0 +1,233 @@
+"""Panels over one time axis: the still picture of a chart, there before any script and without one.
+
+The picture is as wide as its place and keeps the size of its letters: what must stretch (lines, areas)
+lies in inner drawings whose horizontal unit is a thousandth of the axis, with strokes that do not scale;
+what must not stretch (letters, signs) is placed in per cent. Times are ms of the keeper's wall clock.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from generator.render.drawings.scale import Tick, number_ticks, time_ticks
+from generator.render.drawings.signs import SIGNS, Sign
+
+# Per cent of the width: the axis begins behind the labels and ends before the edge.
+_LEFT, _SPAN = 7.5, 91.5
+_HEAD, _LANE, _GAP, _FOOT = 28, 27, 6, 24
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A band between two lines over time, such as an interval."""
+
+    look: str
+    points: Sequence[tuple[float, float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line over time; None lifts the pen."""
+
+    look: str
+    points: Sequence[tuple[float, float] | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """Upright bars from low to high at moments: error bars."""
+
+    look: str
+    points: Sequence[tuple[float, float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Dots:
+    """Round marks."""
+
+    look: str
+    points: Sequence[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """Marks of another shape, each with words of its own."""
+
+    look: str
+    sign: Sign
+    points: Sequence[tuple[float, float, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """A strip between two values over the whole time, such as the band to hold."""
+
+    look: str
+    low: float
+    high: float
+
+
+Shape = Area | Line | Bars | Dots | Signs | Region
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One quantity over time: its heading with the unit, its ends, and what is drawn, from the back."""
+
+    heading: str
+    height: int
+    low: float
+    high: float
+    shapes: tuple[Shape, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A row of deeds: spans that lasted and signs for what was done at once, each with its words."""
+
+    heading: str
+    look: str
+    sign: Sign
+    spans: Sequence[tuple[float, float, str]]
+    moments: Sequence[tuple[float, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """The whole picture. `rules` are moments marked through all panels; `today` is where the record ends."""
+
+    id: str
+    title: str
+    description: str
+    start: float
+    end: float
+    panels: tuple[Panel | Lane, ...]
+    rules: Sequence[float] = ()
+    today: float | None = None
+
+
+def draw(timeline: Timeline) -> str:
+    """The timeline as one SVG element."""
+    ticks = time_ticks(timeline.start, timeline.end)
+    parts: list[str] = []
+    top = 0
+    for panel in timeline.panels:
+        top += _HEAD if isinstance(panel, Panel) else 0
+        height = panel.height if isinstance(panel, Panel) else _LANE
+        parts += _panel(timeline, panel, top, ticks) if isinstance(panel, Panel) else _lane(timeline, panel, top)
+        top += height + (_GAP if isinstance(panel, Panel) else 0)
+    parts += (_text(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
+    named = escape(timeline.id)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="timeline" role="img" width="100%" height="{top + _FOOT}"'
+        f' aria-labelledby="{named}-title {named}-description"><title id="{named}-title">{escape(timeline.title)}'
+        f'</title><desc id="{named}-description">{escape(timeline.description)}</desc>{"".join(parts)}</svg>'
+    )
+
+
+def _panel(timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:
+    yield _text(0, top - 9, "start", "heading", panel.heading)
+    marks = number_ticks(panel.low, panel.high, panel.height // 34)
+    grid = "".join(f"M0 {_y(panel, tick.at)}H1000" for tick in marks)
+    grid += "".join(f"M{_x(timeline, tick.at)} 0v{panel.height}" for tick in ticks)
+    yield _stretching(top, panel.height)
+    regions = [shape for shape in panel.shapes if isinstance(shape, Region)]
+    yield from (_region(panel, region) for region in regions)
+    yield _stroke("grid", grid)
+    yield from _through(timeline, panel.height)
+    yield from (_stretched(timeline, panel, shape) for shape in panel.shapes if not isinstance(shape, Region | Signs))
+    yield "</svg>"
+    yield from (_text(_LEFT - 0.9, top + _y(panel, tick.at) + 4, "end", "tick", tick.label) for tick in marks)
+    for shape in panel.shapes:
+        if isinstance(shape, Signs):
+            yield from (
+                _sign(timeline, at, top + _y(panel, value), shape.sign, shape.look, words)
+                for at, value, words in shape.points
+            )
+
+
+def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
+    yield _stretching(top, _LANE)
+    yield from _through(timeline, _LANE)
+    yield _stroke("lane", "M0 19H1000")
+    yield "</svg>"
+    yield _text(_LEFT + 0.4, top + 9, "start", "lane-heading", lane.heading)
+    for start, end, words in lane.spans:
+        left, right = _percent(timeline, start), _percent(timeline, end)
+        yield (
+            f'<rect class="{lane.look} span" x="{left}%" y="{top + 16.5}" width="{max(0.3, round(right - left, 2))}%"'
+            f' height="5" rx="2"><title>{escape(words)}</title></rect>'
+        )
+    yield from (_sign(timeline, at, top + 19, lane.sign, lane.look, words) for at, words in lane.moments)
+
+
+def _stretching(top: int, height: int) -> str:
+    return (
+        f'<svg x="{_LEFT}%" y="{top}" width="{_SPAN}%" height="{height}" viewBox="0 0 1000 {height}"'
+        ' preserveAspectRatio="none" aria-hidden="true">'
+    )
+
+
+def _through(timeline: Timeline, height: int) -> Iterator[str]:
+    if timeline.rules:
+        yield _stroke("rule", "".join(f"M{_x(timeline, at)} 0v{height}" for at in timeline.rules))
+    if timeline.today is not None:
+        yield _stroke("today", f"M{_x(timeline, timeline.today)} 0v{height}")
+
+
+def _region(panel: Panel, region: Region) -> str:
+    top, bottom = _y(panel, min(region.high, panel.high)), _y(panel, max(region.low, panel.low))
+    return f'<rect class="{region.look}" width="1000" y="{top}" height="{round(bottom - top, 1)}"/>'
+
+
+def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dots) -> str:
+    match shape:
+        case Area():
+            there = [f"{_x(timeline, at)} {_y(panel, high)}" for at, _, high in shape.points]
+            back = [f"{_x(timeline, at)} {_y(panel, low)}" for at, low, _ in reversed(shape.points)]
+            return f'<path class="{shape.look}" d="M{"L".join(there + back)}Z"/>' if there else ""
+        case Line():
+            return _stroke(shape.look, _pen(timeline, panel, shape.points))
+        case Bars():
+            ends = ((_x(timeline, at), _y(panel, high), _y(panel, low)) for at, low, high in shape.points)
+            return _stroke(shape.look, "".join(f"M{x} {high}V{low}" for x, high, low in ends))
+        case Dots():
+            # A stroke of no length with round ends is a round dot, however the drawing is stretched.
+            dots = "".join(f"M{_x(timeline, at)} {_y(panel, value)}h0" for at, value in shape.points)
+            return _stroke(f"{shape.look} halo", dots) + _stroke(f"{shape.look} dot", dots)
+
+
+def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] | None]) -> str:
+    path, down = [], False
+    for point in points:
+        if point is not None:
+            path.append(f"{'L' if down else 'M'}{_x(timeline, point[0])} {_y(panel, point[1])}")
+        down = point is not None
+    return "".join(path)
+
+
+def _stroke(look: str, path: str) -> str:
+    return f'<path class="{look}" fill="none" stroke="currentColor" vector-effect="non-scaling-stroke" d="{path}"/>'
+
+
+def _sign(timeline: Timeline, at: float, y: float, sign: Sign, look: str, words: str) -> str:
+    return (
+        f'<svg x="{_percent(timeline, at)}%" y="{round(y, 1)}" overflow="visible">'
+        f'<path class="{look} sign" d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
+    )
+
+
+def _text(x: float, y: float, anchor: str, look: str, words: str) -> str:
+    return f'<text class="{look}" x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}">{escape(words)}</text>'
+
+
+def _x(timeline: Timeline, at: float) -> float:
+    return round(1000 * (at - timeline.start) / (timeline.end - timeline.start), 1)
+
+
+def _percent(timeline: Timeline, at: float) -> float:
+    return round(_LEFT + _SPAN * (at - timeline.start) / (timeline.end - timeline.start), 2)
+
+
+def _y(panel: Panel, value: float) -> float:
+    return round(panel.height * (panel.high - value) / (panel.high - panel.low), 1)

@@ -1,0 +1,59 @@
+// A chart that comes into view is drawn anew, so that a finger or a pointer can ask it for numbers.
+// Without this script, or if anything fails, the still picture in the page stays.
+(() => {
+  "use strict";
+  const library = document.currentScript.dataset.library;
+  const drawn = new WeakMap();
+  let loading = null;
+
+  const load = () => loading ??= new Promise((ready, failed) => {
+    document.addEventListener("chart:ready", ready, {once: true});
+    const script = document.createElement("script");
+    script.src = library;
+    script.addEventListener("error", failed);
+    document.head.append(script);
+  });
+
+  const block = (id) => JSON.parse(document.getElementById(id).textContent);
+
+  // Columns of equal length to the rows the library wants.
+  const rows = (columns) => {
+    const names = Object.keys(columns);
+    return Array.from(columns[names[0]], (_, i) => Object.fromEntries(names.map((name) => [name, columns[name][i]])));
+  };
+
+  const draw = (area) => {
+    const spec = block(`chart-kind-${area.dataset.kind}`);
+    const data = block(`${area.dataset.chart}-data`);
+    spec.description = area.dataset.description;
+    spec.datasets = Object.fromEntries(Object.entries(data).map(([name, columns]) => [name, rows(columns)]));
+    const target = document.createElement("div");
+    const done = (result) => {
+      drawn.get(area)?.finalize();
+      drawn.set(area, result);
+      area.replaceChildren(target);
+      area.dataset.drawn = "";
+    };
+    // The labels of the values stand left of the axis, in a strip as wide as the specification says.
+    spec.config.view.continuousWidth = Math.max(200, area.clientWidth - 52);
+    document.dispatchEvent(new CustomEvent("chart:draw", {detail: {target, spec, drawn: done, failed: () => {}}}));
+  };
+
+  const watch = new IntersectionObserver((seen) => {
+    for (const {isIntersecting, target} of seen) {
+      if (!isIntersecting) continue;
+      watch.unobserve(target);
+      load().then(() => {
+        draw(target);
+        let width = target.clientWidth;
+        new ResizeObserver(() => {
+          if (Math.abs(target.clientWidth - width) < 8) return;
+          width = target.clientWidth;
+          draw(target);
+        }).observe(target);
+      }, () => {});
+    }
+  }, {rootMargin: "200px"});
+
+  for (const area of document.querySelectorAll("[data-chart]")) watch.observe(area);
+})();
