@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import sqrt
 
 import numpy as np
 
@@ -38,13 +39,16 @@ class Track:
     kit_error: float
 
 
-def demand_scale(times: Array, values: Array, account: Account, floor: float) -> float:
-    """About how much leaves the water a day, by first and last reading alone; never under `floor`."""
+def demand_scale(times: Array, values: Array, error: float, account: Account, floor: float) -> float:
+    """About how much leaves the water a day, by first and last reading alone; never under `floor`.
+
+    What two readings `error` off each (two standard errors of their difference) can pretend does not count.
+    """
     if len(times) < 2 or times[-1] <= times[0]:
         return floor
     span = float(times[-1] - times[0])
     taken = account.paid_between(float(times[0]), float(times[-1])) + float(values[0] - values[-1])
-    return max(abs(taken) / span, floor)
+    return max((abs(taken) - 2.0 * sqrt(2.0) * error) / span, floor)
 
 
 def drift_candidates(errors: Array) -> Candidates:
@@ -86,7 +90,7 @@ def track(
     the account's unit; `floor` the least demand to think of. With `learn_error` the errors are only
     a usual size, and multiples of them are weighed as well.
     """
-    demand = demand_scale(times, values, account, floor)
+    demand = demand_scale(times, values, float(np.median(errors)), account, floor)
     dynamics = OneLevel(demand)
     opened = [(o.at, (o.share * demand) ** 2) for o in openings]
     moments = np.append(times, max(until, float(times[-1])))

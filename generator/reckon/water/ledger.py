@@ -129,7 +129,8 @@ def _stretches(
 
 def _spans(settings: Sequence[Setting], as_of: datetime) -> Iterator[tuple[Setting, datetime]]:
     """Each standing setting with the moment the next one, or `as_of`, ends it."""
-    for setting, until in zip(settings, [*(later.at for later in settings[1:]), as_of], strict=True):
+    ends = [*(later.at for later in settings[1:]), as_of]
+    for setting, until in zip(settings, ends, strict=False):
         if until > setting.at:
             yield setting, until
 

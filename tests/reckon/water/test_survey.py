@@ -1,0 +1,197 @@
+"""What is said of a system's water, from its records."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.findings import Forecast
+from generator.reckon.water.survey import survey_water
+from generator.records.log import PumpRate, SystemLog
+from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import parse_quantity
+from tests.reckon.water.journals import grams_per_day, log_of, moment, readings, system
+from tests.simulator.water import simulate_water
+
+
+def survey(log: SystemLog, days: float, of=None):
+    return survey_water(of or system(), log, [], moment(days))
+
+
+def half(finding: Finding) -> float:
+    return (finding.estimate.high - finding.estimate.low) / 2.0
+
+
+@pytest.fixture(scope="module")
+def both_read():
+    runs = [simulate_water(np.random.default_rng(seed), 45.0, calcium_every=1, drift=0.015) for seed in range(40)]
+    return runs, [survey(log_of(run), run.end) for run in runs]
+
+
+def test_reading_calcium_too_narrows_the_interval_of_calcification(both_read):
+    _, found = both_read
+    ratios = [half(f.calcification.grams_per_day) / half(f.calcification.from_alkalinity_alone) for f in found]
+    assert max(ratios) < 1.0
+    assert np.mean(ratios) < 0.85
+
+
+def test_the_interval_of_grams_of_caco3_a_day_holds_the_truth(both_read):
+    runs, found = both_read
+    held = [
+        f.calcification.grams_per_day.estimate.low
+        <= grams_per_day(run.end_uptake)
+        <= f.calcification.grams_per_day.estimate.high
+        for run, f in zip(runs, found, strict=True)
+    ]
+    assert np.mean(held) >= 0.86
+
+
+def test_alkalinity_that_calcification_explains_is_not_called_unexplained(both_read):
+    _, found = both_read
+    clear = [
+        f.calcification.unexplained.estimate.low <= 0.0 <= f.calcification.unexplained.estimate.high for f in found
+    ]
+    assert np.mean(clear) >= 0.86
+
+
+def test_a_pump_that_gives_less_than_the_log_says_shows_as_alkalinity_unexplained():
+    shown = []
+    for seed in range(20):
+        run = simulate_water(np.random.default_rng(seed), 45.0, calcium_every=1, drift=0.015, calcium_kit_error=5.0)
+        log = log_of(run)
+        # A second pump, of alkalinity alone, is in the log and not in the water.
+        phantom = PumpRate(
+            source=log.pumps[0].source, at=moment(0.0), solution="soda", rate=parse_quantity("0.16 L/day", "rate")
+        )
+        part = survey(replace(log, pumps=(*log.pumps, phantom)), run.end, system(calcium_kit="5 mg/L")).calcification
+        assert isinstance(part.unexplained, Finding)
+        shown.append(part.unexplained.estimate.low > 0.0)
+    assert np.mean(shown) >= 0.8
+
+
+def test_an_unlogged_dose_is_shown_between_the_readings_it_fell_between():
+    shown = []
+    for seed in range(20):
+        run = simulate_water(
+            np.random.default_rng(seed),
+            45.0,
+            tests_every=(1.0, 2.0),
+            calcium_every=2,
+            drift=0.015,
+            unlogged=((30.2, 1.2),),
+        )
+        shifts = survey(log_of(run), run.end).calcification.shifts
+        shown.append(
+            any(s.after <= moment(30.2) <= s.before and s.size.low < 1.2 * MEQ_PER_DKH < s.size.high for s in shifts)
+        )
+    assert np.mean(shown) >= 0.8
+
+
+def test_uptake_by_amount_is_the_exact_grams_of_the_published_stoichiometry():
+    # 1 g CaCO3 a day in 200 L takes 0.28014 dKH a day (arithmetic from standard atomic weights).
+    run = simulate_water(np.random.default_rng(5), 45.0, calcium_every=1)
+    found = survey(log_of(run), run.end)
+    amount, per_day = found.uptake["alkalinity"].amount, found.uptake["alkalinity"].per_day
+    assert amount.estimate.value == pytest.approx(per_day.estimate.value * 400.0)
+    assert amount.estimate.value * 0.0500430 == pytest.approx(
+        per_day.estimate.value / MEQ_PER_DKH / 0.28014 * 2.0, rel=1e-4
+    )
+
+
+def test_a_volume_known_to_a_twentieth_widens_the_uptake_of_a_dosed_system_but_hardly_its_grams():
+    run = simulate_water(np.random.default_rng(6), 60.0, tests_every=(1.0, 1.5), change_every=None)
+    sure, unsure = survey(log_of(run), run.end), survey(log_of(run), run.end, system(uncertainty="20 L"))
+    assert half(unsure.uptake["alkalinity"].per_day) > half(sure.uptake["alkalinity"].per_day)
+    per_day = unsure.uptake["alkalinity"].per_day
+    of_volume = {part.cause: part.standard for part in per_day.parts}["water-volume"]
+    assert of_volume == pytest.approx(0.05 * per_day.estimate.value, rel=0.3)
+    parts = {part.cause: part.standard for part in unsure.uptake["alkalinity"].amount.parts}
+    # What is dosed to hold the level is the amount, however much water there is.
+    assert parts["water-volume"] < 0.02 * unsure.uptake["alkalinity"].amount.estimate.value
+
+
+def test_no_reading_is_no_number():
+    found = survey(SystemLog(system="lagoon"), 10.0)
+    assert isinstance(found.uptake["alkalinity"].per_day, CannotTell)
+    assert found.uptake["alkalinity"].per_day.why == "no-readings"
+    assert isinstance(found.calcification.grams_per_day, CannotTell)
+    assert isinstance(found.forecasts["alkalinity"], CannotTell)
+    assert found.latest == {}
+
+
+def test_one_reading_tells_a_level_but_no_uptake():
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0], [8.1])))
+    found = survey(log, 5.0)
+    assert found.uptake["alkalinity"].per_day.why == "one-reading"
+    assert found.latest["alkalinity"].value == pytest.approx(8.1 * MEQ_PER_DKH)
+
+
+def test_readings_all_at_one_time_tell_no_uptake():
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0, 1.0, 1.0], [8.1, 8.0, 8.2])))
+    assert survey(log, 5.0).uptake["alkalinity"].per_day.why == "one-time"
+
+
+def test_two_readings_a_day_apart_tell_an_uptake_with_the_width_it_deserves():
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0, 2.0], [8.4, 8.0])))
+    found = survey(log, 2.0).uptake["alkalinity"].per_day
+    assert found.estimate.value / MEQ_PER_DKH == pytest.approx(0.4, abs=0.01)
+    assert half(found) / MEQ_PER_DKH == pytest.approx(1.645 * 0.15 * 2**0.5, rel=0.1)
+
+
+def test_two_readings_minutes_apart_are_no_uptake_worth_a_number():
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0, 1.01], [8.4, 8.0])))
+    assert survey(log, 1.1).uptake["alkalinity"].per_day.why == "interval-too-wide"
+
+
+def test_the_longer_ago_the_last_reading_the_wider_the_interval():
+    run = simulate_water(np.random.default_rng(8), 40.0)
+    widths = [half(survey(log_of(run), 40.0 + wait).uptake["alkalinity"].per_day) for wait in (0.0, 10.0, 60.0)]
+    assert widths[0] < widths[1] < widths[2]
+
+
+def test_nothing_after_the_moment_asked_about_counts():
+    run = simulate_water(np.random.default_rng(9), 60.0)
+    early = survey(log_of(run), 30.0)
+    shortened = survey(log_of(run).until(moment(30.0)), 30.0)
+    assert early.uptake["alkalinity"].per_day == shortened.uptake["alkalinity"].per_day
+
+
+def test_the_ledger_adds_up_to_the_level_the_readings_show():
+    run = simulate_water(np.random.default_rng(10), 45.0, tests_every=(1.0, 2.0), kit_error=0.02)
+    found = survey(log_of(run), run.end, system(kit="0.02 dKH"))
+    track = found.uptake["alkalinity"].track
+    first, last = track[0], track[-2]
+    change = 0.0
+    for line in found.ledger:
+        if line.kind == "alkalinity" and line.at < last.at and line.until > first.at:
+            span = (line.until - line.at).total_seconds()
+            inside = (min(line.until, last.at) - max(line.at, first.at)).total_seconds()
+            change += line.change * (inside / span if span else 1.0)
+    assert change == pytest.approx(last.level.value - first.level.value, abs=0.03)
+
+
+def test_a_dose_that_stops_makes_the_forecast_leave_the_band_at_its_low_end():
+    times = np.arange(0.0, 20.0, 1.0)
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", times, 8.9 - 0.05 * times)))
+    found = survey(log, 19.0).forecasts["alkalinity"]
+    assert isinstance(found, Forecast)
+    assert found.leaves == "low"
+    # From 7.95 dKH at 0.05 a day the band's end at 7.5 dKH lies nine days off.
+    assert 6.0 < (found.likely - moment(19.0)).total_seconds() / 86400 < 12.0
+    assert found.earliest < found.likely
+
+
+def test_a_level_held_by_its_dose_stays_in_its_band():
+    times = np.arange(0.0, 40.0, 1.0)
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", times, np.full(40, 8.2))))
+    found = survey(log, 39.0, system(kit="0.05 dKH")).forecasts["alkalinity"]
+    assert found.likely is None
+
+
+def test_each_finding_names_the_lines_it_rests_on():
+    run = simulate_water(np.random.default_rng(11), 45.0, calcium_every=3)
+    found = survey(log_of(run), run.end)
+    lines = {source.line for source in found.uptake["alkalinity"].per_day.inputs}
+    assert {r.source.line for r in log_of(run).readings if r.kind == "alkalinity" and r.at > moment(20.0)} <= lines
+    assert 3000 in lines
