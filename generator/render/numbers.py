@@ -1,10 +1,17 @@
 """The only place that rounds, and that joins a value to its unit and a moment to its words."""
 
+import math
 from dataclasses import dataclass
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from generator.records.log import Reading
+from generator.render.words import Words
 from generator.units.kinds import KINDS
-from generator.units.quantity import convert, per_day
+from generator.units.quantity import Estimate, Quantity, convert, per_day
+
+NBSP = "\u00a0"
+_MINUS = "\u2212"
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,8 +23,9 @@ class Display:
     date_order: str = "year-month-day"
 
     def unit(self, kind: str) -> str:
-        """The unit a kind of quantity is shown in."""
-        return self.units.get(kind) or KINDS[kind].canonical
+        """The unit a kind of quantity is shown in: the canonical one where the journal's has no factor."""
+        wanted = KINDS[kind].unit(self.units.get(kind, ""))
+        return KINDS[kind].canonical if wanted is None or wanted.form else wanted.symbol
 
     def level(self, kind: str, canonical: float) -> float:
         """A value in the canonical unit, in the unit shown."""
@@ -26,3 +34,136 @@ class Display:
     def change(self, kind: str, canonical: float) -> float:
         """A difference or a rate in the canonical unit, in the unit shown (no offset)."""
         return per_day(canonical, kind, KINDS[kind].canonical, self.unit(kind))
+
+    def estimate(self, kind: str, found: Estimate, of_level: bool) -> Estimate:
+        """An estimate in the canonical unit, in the unit shown: of a level, or of a change."""
+        shown = self.level if of_level else self.change
+        low, high = sorted((shown(kind, found.low), shown(kind, found.high)))
+        return Estimate(shown(kind, found.value), low, high, self.unit(kind), found.level)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A number fit to be read: the value with its unit, and its interval in words ("" where it was written so)."""
+
+    value: str
+    interval: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A day or a moment in the journal's own time, and the same for machines."""
+
+    text: str
+    iso: str
+
+
+def decimals(half_width: float) -> int:
+    """How many decimals an estimate deserves; negative: round to tens and up.
+
+    Two significant digits of the half-width of its interval when they begin with 1 or 2, else one:
+    more would say what the estimate does not know.
+    """
+    if half_width <= 0 or not math.isfinite(half_width):
+        return 2
+    exponent = math.floor(math.log10(half_width))
+    digits = 2 if half_width / 10**exponent < 3 else 1
+    return digits - 1 - exponent
+
+
+def plain(value: float, digits: int) -> str:
+    """A number without its unit, rounded, with a true minus sign and never a negative nought."""
+    rounded = round(value, digits) + 0.0
+    return f"{rounded:.{max(0, digits)}f}".replace("-", _MINUS)
+
+
+def with_unit(number: str, unit: str) -> str:
+    """A number and its unit, held together."""
+    return f"{number}{NBSP}{unit}"
+
+
+def say_estimate(words: Words, found: Estimate, unit: str) -> Shown:
+    """An estimate already in the unit shown: value, unit, and its interval in words."""
+    digits = decimals((found.high - found.low) / 2)
+    low, high = plain(found.low, digits), plain(found.high, digits)
+    return Shown(
+        with_unit(plain(found.value, digits), unit),
+        words("numbers.between", low=low, high=with_unit(high, unit)),
+    )
+
+
+def say_level(display: Display, words: Words, kind: str, found: Estimate) -> Shown:
+    """What a quantity is, from its estimate in the canonical unit."""
+    shown = display.estimate(kind, found, of_level=True)
+    return say_estimate(words, shown, words.unit(shown.unit))
+
+
+def say_difference(display: Display, words: Words, kind: str, found: Estimate) -> Shown:
+    """How far a quantity is from something, from the estimate in the canonical unit."""
+    shown = display.estimate(kind, found, of_level=False)
+    return say_estimate(words, shown, words.unit(shown.unit))
+
+
+def say_per_day(display: Display, words: Words, kind: str, found: Estimate) -> Shown:
+    """What a quantity changes by in a day, from the estimate in the canonical unit a day."""
+    shown = display.estimate(kind, found, of_level=False)
+    return say_estimate(words, shown, words("numbers.per_day", unit=words.unit(shown.unit)))
+
+
+def say_amount(words: Words, found: Estimate) -> Shown:
+    """An amount a day in the whole system, in the unit the estimate carries (``g/day``)."""
+    unit = found.unit.removesuffix("/day")
+    return say_estimate(words, found, words("numbers.per_day", unit=words.unit(unit)))
+
+
+def say_deviation(standard: float, unit: str) -> str:
+    """A standard uncertainty on either side of a number, in two significant digits."""
+    digits = 1 - math.floor(math.log10(standard)) if standard > 0 else 0
+    return with_unit(f"±{plain(standard, digits)}", unit)
+
+
+def say_canonical(display: Display, words: Words, kind: str, canonical: float, like: Quantity | None = None) -> str:
+    """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
+    unit = display.unit(kind)
+    value = display.level(kind, canonical)
+    digits = like.digits if like is not None and like.unit == unit else _usual_decimals(value)
+    return with_unit(plain(value, digits), words.unit(unit))
+
+
+def say_reading(display: Display, words: Words, reading: Reading, canonical: float) -> str:
+    """A reading in the unit shown, with as many digits as were written."""
+    text = say_canonical(display, words, reading.kind, canonical, reading.value)
+    return words("numbers.below", value=text) if reading.value.below else text
+
+
+def say_written(words: Words, written: Quantity) -> str:
+    """A quantity exactly as the keeper wrote it."""
+    return with_unit(plain(written.value, written.digits), words.unit(written.unit))
+
+
+def _usual_decimals(value: float) -> int:
+    # Three significant digits: what kits and scales of the trade resolve.
+    return 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
+
+
+def say_day(display: Display, words: Words, on: date) -> Moment:
+    """A day in the journal's date order."""
+    if display.date_order == "year-month-day":
+        return Moment(on.isoformat(), on.isoformat())
+    month = words(f"months.{on.month}")
+    text = f"{on.day}{NBSP}{month} {on.year}"
+    if display.date_order == "month-day-year":
+        text = f"{month}{NBSP}{on.day}, {on.year}"
+    return Moment(text, on.isoformat())
+
+
+def say_moment(display: Display, words: Words, at: datetime) -> Moment:
+    """A moment on the keeper's own clock."""
+    local = at.astimezone(display.zone)
+    return Moment(f"{say_day(display, words, local.date()).text}, {local:%H:%M}", local.isoformat(timespec="minutes"))
+
+
+def say_age(display: Display, words: Words, then: datetime, now: datetime) -> str:
+    """How many of the keeper's days ago: 'today', 'yesterday', '3 days ago'."""
+    days = (now.astimezone(display.zone).date() - then.astimezone(display.zone).date()).days
+    return words("age.today") if days <= 0 else words("age.days", n=days)

@@ -1,0 +1,240 @@
+"""The one door between a journal and a page: what one audience may see of it.
+
+Pages take a `View`, never a `Journal`. What an audience may not see is not hidden in a page but absent
+from the view: the records in it are copies without it.
+"""
+
+from dataclasses import dataclass, replace
+
+from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
+from generator.records.entry import Entry
+from generator.records.journal import Journal
+from generator.records.log import SystemLog
+from generator.records.settings import Publish, Settings
+from generator.records.system import System
+from generator.records.trade import Trade, Travel
+from generator.render.links import photo_path
+from generator.render.prose import photos_in
+
+_RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A journal as one audience may see it; mappings are by id, in order of id.
+
+    `partner_names` has only the partners this audience may see named. `withheld` holds the (kind, id) of
+    pages that exist but not for this audience, so that a link to one can become plain words.
+    """
+
+    audience: Audience
+    settings: Settings
+    systems: dict[str, System]
+    logs: dict[str, SystemLog]
+    corals: dict[str, Coral]
+    trades: dict[str, Trade]
+    entries: dict[str, Entry]
+    partner_names: dict[str, str]
+    withheld: frozenset[tuple[str, str]]
+
+    def log_of(self, system: str) -> SystemLog:
+        """A system's log; an empty one if nothing was written yet."""
+        return self.logs.get(system) or SystemLog(system=system)
+
+    def photos(self) -> tuple[str, ...]:
+        """Every photo the pages of this view show, as paths below the journal."""
+        shown = [photo for coral in self.corals.values() for photo in coral.photos]
+        shown += [photo for entry in self.entries.values() for photo in entry.photos]
+        texts = [coral.story for coral in self.corals.values()] + [entry.body for entry in self.entries.values()]
+        in_texts = [path for text in texts if "![" in text for path in photos_in(text)]
+        return tuple(sorted({photo_path(photo.file) for photo in shown} | set(in_texts)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Door:
+    """Who stands at the door, and what is visible to them at all."""
+
+    audience: Audience
+    publish: Publish | None
+    systems: frozenset[str]
+    corals: frozenset[str]
+    trades: frozenset[str]
+    named: frozenset[str]
+
+    @property
+    def own(self) -> bool:
+        return self.audience == "own"
+
+    def sees(self, audience: Audience) -> bool:
+        return _RANK[audience] <= _RANK[self.audience]
+
+    def allows(self, what: str) -> bool:
+        """Whether journal.yaml opens something to the public; the keeper's own build has it all."""
+        return self.own or bool(self.publish and getattr(self.publish, what))
+
+
+def view(journal: Journal, audience: Audience = "public") -> View:
+    """What an audience may see of a journal."""
+    door = _door(journal, audience)
+    names = {id: partner.name for id, partner in journal.partners.items()} if door.own else {
+        id: partner.public_name
+        for id, partner in journal.partners.items()
+        if id in door.named and partner.public_name is not None
+    }
+    shown = {"system": door.systems, "coral": door.corals, "trade": door.trades}
+    entries = {id: _entry(entry, door) for id, entry in journal.entries.items() if door.sees(entry.audience)}
+    withheld = {("entry", id) for id in journal.entries if id not in entries}
+    for kind, all_of_it in (("system", journal.systems), ("coral", journal.corals), ("trade", journal.trades)):
+        withheld |= {(kind, id) for id in all_of_it if id not in shown[kind]}
+    return View(
+        audience,
+        journal.settings if door.own else replace(journal.settings, containers={}),
+        {id: _system(system, door) for id, system in journal.systems.items() if id in door.systems},
+        {id: _log(journal.log_of(id), door) for id in journal.systems if id in door.systems},
+        {id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
+        {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades},
+        entries,
+        names,
+        frozenset(withheld),
+    )
+
+
+def _door(journal: Journal, audience: Audience) -> _Door:
+    own = audience == "own"
+    publish = journal.settings.publish
+
+    def sees(of: Audience) -> bool:
+        return _RANK[of] <= _RANK[audience]
+
+    def agreed(partner_id: str, what: str) -> bool:
+        partner = journal.partners.get(partner_id)
+        return partner is not None and what in partner.shows
+
+    # To be named on a public site takes both: the partner's consent and the keeper's.
+    naming = audience != "public" or bool(publish and publish.partner_names)
+    return _Door(
+        audience,
+        publish,
+        frozenset(id for id, system in journal.systems.items() if sees(system.audience)),
+        frozenset(id for id, coral in journal.corals.items() if sees(coral.audience)),
+        frozenset(
+            id
+            for id, trade in journal.trades.items()
+            if sees(trade.audience) and (own or agreed(trade.partner, "trades"))
+        ),
+        frozenset(id for id in journal.partners if own or (naming and agreed(id, "name"))),
+    )
+
+
+def _system(system: System, door: _Door) -> System:
+    if door.own:
+        return system
+    return replace(system, solutions={id: replace(made, note=None) for id, made in system.solutions.items()})
+
+
+def _log(log: SystemLog, door: _Door) -> SystemLog:
+    if door.own:
+        return log
+    words = door.allows("log_notes")
+    return replace(
+        log,
+        notes=tuple(note for note in log.notes if words and not note.private),
+        events=tuple(
+            replace(
+                event,
+                coral=event.coral if event.coral in door.corals else None,
+                text=event.text if words else None,
+            )
+            for event in log.events
+        ),
+        dismissals=(),
+    )
+
+
+def _coral(coral: Coral, door: _Door) -> Coral:
+    if door.own:
+        return coral
+    return replace(
+        coral,
+        private=None,
+        parent=coral.parent if coral.parent in door.corals else None,
+        arrival=_arrival(coral.arrival, door),
+        origin=_origin(coral.origin, door) if coral.origin else None,
+        placements=_placements(coral.placements, door),
+        cuttings=tuple(
+            replace(cutting, into=tuple(id for id in cutting.into if id in door.corals)) for cutting in coral.cuttings
+        ),
+        end=_end(coral.end, door) if coral.end else None,
+        photos=_photos(coral.photos, door),
+    )
+
+
+def _arrival(arrival: Arrival, door: _Door) -> Arrival:
+    return replace(
+        arrival,
+        partner=arrival.partner if arrival.partner in door.named else None,
+        trade=arrival.trade if arrival.trade in door.trades else None,
+        note=None,
+    )
+
+
+def _origin(origin: Origin, door: _Door) -> Origin:
+    return replace(origin, region=origin.region if door.allows("region_of_origin") else None, permit=None)
+
+
+def _placements(placements: tuple[Placement, ...], door: _Door) -> tuple[Placement, ...]:
+    """What follows the last stay in a hidden system: an earlier place would pass for where the coral is now."""
+    in_time = sorted(placements, key=lambda placement: placement.since)
+    after = max((i + 1 for i, placement in enumerate(in_time) if placement.system not in door.systems), default=0)
+    return tuple(in_time[after:])
+
+
+def _end(end: End, door: _Door) -> End:
+    return replace(
+        end,
+        partner=end.partner if end.partner in door.named else None,
+        trade=end.trade if end.trade in door.trades else None,
+    )
+
+
+def _photos(photos: tuple[Photo, ...], door: _Door) -> tuple[Photo, ...]:
+    return tuple(photo for photo in photos if door.sees(photo.audience))
+
+
+def _entry(entry: Entry, door: _Door) -> Entry:
+    return replace(
+        entry,
+        systems=tuple(id for id in entry.systems if id in door.systems),
+        corals=tuple(id for id in entry.corals if id in door.corals),
+        photos=_photos(entry.photos, door),
+    )
+
+
+def _trade(trade: Trade, door: _Door) -> Trade:
+    if door.own:
+        return trade
+    worth = door.allows("worth")
+    return replace(
+        trade,
+        gave=tuple(
+            replace(given, worth=given.worth if worth else None) for given in trade.gave if given.coral in door.corals
+        ),
+        received=tuple(
+            replace(got, worth=got.worth if worth else None) for got in trade.received if got.coral in door.corals
+        ),
+        paid=trade.paid if worth else None,
+        was_paid=trade.was_paid if worth else None,
+        owed=(),
+        travel=_travel(trade.travel) if trade.travel else None,
+        inspection=None,
+        states=tuple(
+            replace(state, note=None) for state in trade.states if state.coral is None or state.coral in door.corals
+        ),
+        note=None,
+        private=None,
+    )
+
+
+def _travel(travel: Travel) -> Travel:
+    """The journey without what would tell where the other lives."""
+    return replace(travel, distance=None, packing=None, container=None)

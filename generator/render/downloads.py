@@ -1,0 +1,162 @@
+"""The data files beside the pages: one table here names every column, and the data page explains each."""
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from generator import __version__
+from generator.reckon.water.findings import WaterFindings
+from generator.records.coral import Coral
+from generator.render import links
+from generator.render.audience import View
+from generator.render.numbers import Display
+
+# A spreadsheet takes a cell that begins so for a formula and would run it.
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+Cell = str | float | bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A kind of download: its name, its address ({system}: one a system), and its columns in order."""
+
+    name: str
+    address: str
+    columns: tuple[str, ...]
+
+
+READINGS = Table(
+    "readings",
+    "data/systems/{system}/readings.csv",
+    ("at", "quantity", "value", "unit", "kit", "flagged", "source"),
+)
+UPTAKE = Table(
+    "uptake", "data/systems/{system}/uptake.csv", ("at", "quantity", "per_day", "low90", "high90", "unit")
+)
+LEDGER = Table(
+    "ledger", "data/systems/{system}/ledger.csv", ("at", "quantity", "change", "unit", "cause", "source")
+)
+CORALS = Table(
+    "corals",
+    "data/corals.csv",
+    ("id", "name", "species", "line", "parent", "form", "arrived", "how", "living", "system", "place", "source"),
+)
+JOURNAL = Table("journal", "data/journal.json", ("title", "keeper", "as_of", "version", "systems", "corals", "entries"))
+TABLES = (READINGS, UPTAKE, LEDGER, CORALS, JOURNAL)
+
+
+def downloads(
+    view: View, findings: Mapping[str, WaterFindings], as_of: datetime, display: Display
+) -> dict[str, bytes]:
+    """Every data file by its address."""
+    files = {}
+    for id in view.systems:
+        if id in findings:
+            found = findings[id]
+            files[READINGS.address.format(system=id)] = _csv(READINGS, _readings(found, display))
+            files[UPTAKE.address.format(system=id)] = _csv(UPTAKE, _uptake(found, display))
+            files[LEDGER.address.format(system=id)] = _csv(LEDGER, _ledger(found, display))
+    files[CORALS.address] = _csv(CORALS, (_coral(coral, as_of, display) for coral in view.corals.values()))
+    files[JOURNAL.address] = _journal(view, as_of, display)
+    return files
+
+
+def _csv(table: Table, rows: Iterable[Sequence[Cell]]) -> bytes:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(table.columns)
+    for row in rows:
+        writer.writerow([_cell(cell) for cell in row])
+    return text.getvalue().encode()
+
+
+def _cell(cell: Cell) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, float):
+        return f"{cell:.6g}"
+    return f"'{cell}" if cell.startswith(_FORMULA_STARTS) else cell
+
+
+def _at(moment: datetime, display: Display) -> str:
+    """RFC 3339 on the keeper's clock, offset included."""
+    return moment.astimezone(display.zone).isoformat(timespec="seconds")
+
+
+def _readings(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]]:
+    doubtful = {doubt.reading.source for uptake in found.uptake.values() for doubt in uptake.doubtful}
+    for reading, _ in found.readings:
+        written = reading.value
+        value = f"{'<' if written.below else ''}{written.value:.{written.digits}f}"
+        flagged = reading.source in doubtful
+        # The value is a number even where it is written with a sign: it must not be quoted as text.
+        number: Cell = value if not value.startswith(_FORMULA_STARTS) else float(value)
+        at = _at(reading.at, display)
+        yield at, reading.kind, number, written.unit, reading.kit, flagged, str(reading.source)
+
+
+def _uptake(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]]:
+    for kind, uptake in found.uptake.items():
+        unit = f"{display.unit(kind)}/day"
+        for point in uptake.track:
+            shown = display.estimate(kind, point.per_day, of_level=False)
+            yield _at(point.at, display), kind, shown.value, shown.low, shown.high, unit
+
+
+def _ledger(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]]:
+    for line in found.ledger:
+        change = display.change(line.kind, line.change)
+        yield _at(line.at, display), line.kind, change, display.unit(line.kind), line.cause, str(line.source)
+
+
+def _coral(coral: Coral, as_of: datetime, display: Display) -> Sequence[Cell]:
+    today = as_of.astimezone(display.zone).date()
+    place = coral.placement_on(today)
+    return (
+        coral.id,
+        coral.name,
+        coral.species,
+        coral.line,
+        coral.parent,
+        coral.form,
+        coral.arrival.at.isoformat(),
+        coral.arrival.how,
+        coral.lives_on(today),
+        place.system if place else None,
+        place.place if place else None,
+        str(coral.source),
+    )
+
+
+def _journal(view: View, as_of: datetime, display: Display) -> bytes:
+    settings = view.settings
+    record = {
+        "title": settings.title,
+        "keeper": settings.keeper,
+        "as_of": _at(as_of, display),
+        "version": __version__,
+        "systems": [
+            {"id": system.id, "name": system.name, "page": links.page_of("system", system.id)}
+            for system in view.systems.values()
+        ],
+        "corals": [
+            {"id": coral.id, "name": coral.name, "line": coral.line, "page": links.page_of("coral", coral.id)}
+            for coral in view.corals.values()
+        ],
+        "entries": [
+            {
+                "id": entry.id,
+                "title": entry.title,
+                "at": entry.at.isoformat(),
+                "summary": entry.summary,
+                "page": links.page_of("entry", entry.id),
+            }
+            for entry in view.entries.values()
+        ],
+    }
+    return (json.dumps(record, ensure_ascii=False, indent=2) + "\n").encode()

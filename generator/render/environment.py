@@ -1,0 +1,51 @@
+"""Templates: found in the wheel or the checkout, everything escaped, a name nobody gave is an error."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound
+
+from generator.render.template_files import template_files
+from generator.render.words import words_of
+
+
+@dataclass(frozen=True, slots=True)
+class PageOut:
+    """One page: its address, the template that draws it, and all that the template sees."""
+
+    url: str
+    template: str
+    model: Any
+
+
+class _Shipped(BaseLoader):
+    """Templates by their path below the templates folder, whether that is a folder or inside a wheel."""
+
+    def get_source(self, environment: Environment, template: str) -> tuple[str, str | None, None]:
+        file = template_files().joinpath(*template.split("/"))
+        if not file.is_file():
+            raise TemplateNotFound(template)
+        return file.read_text(encoding="utf-8"), None, None
+
+
+@cache
+def environment(language: str) -> Environment:
+    """The templates with one language's words in them."""
+    made = Environment(
+        loader=_Shipped(),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    made.globals["t"] = words_of(language)
+    return made
+
+
+def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
+    """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
+    template = environment(page.model.frame.language).get_template(page.template)
+    return template.render(page=page.model, asset=assets.__getitem__).encode()

@@ -1,0 +1,117 @@
+"""What needs a person, in words: what, why, how large and how sure, and the way to the evidence."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from generator.reckon.attention import Item
+from generator.render import links
+from generator.render.numbers import (
+    Shown,
+    say_canonical,
+    say_day,
+    say_difference,
+    say_level,
+    say_moment,
+    say_per_day,
+    say_reading,
+)
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.why import Line, evidence
+
+_MOMENTS = ("at", "after", "before")
+_DAYS = ("since", "likely", "earliest", "latest")
+
+
+@dataclass(frozen=True, slots=True)
+class Matter:
+    """One matter for the day's page. `urgency` is a word for its look: ``act``, ``check`` or ``know``."""
+
+    urgency: str
+    urgency_words: str
+    title: str
+    reason: str
+    size_label: str
+    size: Shown | None
+    system: Link
+    evidence: Link
+    lines: tuple[Line, ...]
+    dismiss: str
+
+
+_URGENCY = {
+    "out-of-band": "act",
+    "leaving-band": "act",
+    "demand-changed": "check",
+    "unexplained-shift": "check",
+    "unexplained-uptake": "check",
+    "doubtful-reading": "check",
+    "trend": "know",
+    "no-reading": "check",
+}
+
+
+def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
+    """The matters of every system of the view, or of one, most at stake first."""
+    return tuple(
+        _matter(desk, item)
+        for item in desk.items
+        if item.system in desk.view.systems and system in (None, item.system) and item.system in desk.findings
+    )
+
+
+def _matter(desk: Desk, item: Item) -> Matter:
+    words, system = desk.words, desk.view.systems[item.system]
+    blanks = _blanks(desk, item)
+    told = evidence(desk.view.log_of(item.system), desk.display, words)
+    side = f".{blanks['side']}" if "side" in blanks else ""
+    urgency = _URGENCY[item.kind]
+    return Matter(
+        urgency,
+        words(f"items.urgency.{urgency}"),
+        words(f"items.{item.kind}.title{side}", **blanks),
+        words(f"items.{item.kind}.reason", **blanks),
+        words(f"items.{item.kind}.size"),
+        _size(desk, item),
+        desk.to_system(item.system),
+        desk.link(f"{links.page_of('system', item.system)}#{item.quantity}", words("items.evidence", **blanks)),
+        told.lines(item.inputs)[0][:4],
+        words("items.dismiss", system=system.id, id=item.id) if desk.view.audience == "own" else "",
+    )
+
+
+def _blanks(desk: Desk, item: Item) -> dict[str, str]:
+    """The item's numbers in words: moments on the keeper's clock, the rest as they are."""
+    blanks = {"quantity": desk.words(f"quantities.{item.quantity}"), "system": desk.view.systems[item.system].name}
+    for name, text in item.numbers:
+        if name in _MOMENTS and text:
+            text = say_moment(desk.display, desk.words, datetime.fromisoformat(text)).text
+        elif name in _DAYS and text:
+            text = say_day(
+                desk.display, desk.words, datetime.fromisoformat(text).astimezone(desk.display.zone).date()
+            ).text
+        blanks[name] = text
+    return blanks
+
+
+def _size(desk: Desk, item: Item) -> Shown | None:
+    """The number behind a matter: of the reading itself, of a level, or of a change per day."""
+    display, words, findings = desk.display, desk.words, desk.findings[item.system]
+    if item.kind == "out-of-band":
+        latest = findings.latest[item.quantity]
+        end = latest.low if latest.standing == "low" else latest.high
+        band = "" if end is None else say_canonical(display, words, item.quantity, end)
+        return Shown(
+            say_reading(display, words, latest.reading, latest.value),
+            words(f"items.out-of-band.end.{latest.standing}", end=band) if band else "",
+        )
+    if item.kind == "doubtful-reading":
+        for doubt in findings.uptake[item.quantity].doubtful:
+            if doubt.reading.source in item.inputs:
+                expected = say_level(display, words, item.quantity, doubt.expected)
+                value = say_reading(display, words, doubt.reading, doubt.value)
+                return Shown(value, words("items.doubtful-reading.expected", interval=expected.interval))
+    if item.size is None:
+        return None
+    if item.size.unit.endswith("/day"):
+        return say_per_day(display, words, item.quantity, item.size)
+    return say_difference(display, words, item.quantity, item.size)

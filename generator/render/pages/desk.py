@@ -1,0 +1,209 @@
+"""What a page is made from, and the few shapes that every page has."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from difflib import get_close_matches
+
+from generator import __version__
+from generator.reckon.attention import Item
+from generator.reckon.water.findings import WaterFindings
+from generator.records.coral import Coral, Photo
+from generator.records.source import Source
+from generator.render import links, prose
+from generator.render.audience import View
+from generator.render.numbers import Display, Moment, say_day
+from generator.render.pictures import Picture
+from generator.render.words import Words
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Words that lead somewhere; without `href` they are words only."""
+
+    text: str
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NavLink:
+    """One of the few ways that stand on every page."""
+
+    text: str
+    href: str
+    here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoLink:
+    """A photo's copies, its size, and its words."""
+
+    src: str
+    srcset: str
+    width: int
+    height: int
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What stands around every page. `root` leads from the page to the top of the site."""
+
+    url: str
+    root: str
+    language: str
+    site_title: str
+    keeper: str
+    title: str
+    description: str
+    nav: tuple[NavLink, ...]
+    crumbs: tuple[Link, ...]
+    as_of: Moment
+    data: str
+    version: str
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """All that pages are made from, as it lies before the page at `url`."""
+
+    view: View
+    findings: Mapping[str, WaterFindings]
+    items: Sequence[Item]
+    as_of: datetime
+    words: Words
+    display: Display
+    pictures: Mapping[str, Picture]
+    url: str = links.TODAY
+
+    def at(self, url: str) -> "Desk":
+        """The same desk before another page."""
+        return replace(self, url=url)
+
+    @property
+    def today(self) -> date:
+        """The keeper's day at the moment of the build."""
+        return self.as_of.astimezone(self.display.zone).date()
+
+    def way(self, address: str) -> str:
+        """The way from this page to an address of the site.
+
+        Relative, but for the page of addresses that lead nowhere: hosts serve it at any depth.
+        """
+        base = self.view.settings.base_url
+        if self.url == links.NOT_FOUND and base:
+            return f"{base.rstrip('/')}/{address}"
+        return links.relative(self.url, address)
+
+    def link(self, address: str, text: str) -> Link:
+        """A link from this page to an address of the site."""
+        return Link(text, self.way(address))
+
+    def to_system(self, id: str) -> Link:
+        """A link to a system, by its name."""
+        return self.link(links.page_of("system", id), self.view.systems[id].name)
+
+    def to_coral(self, id: str) -> Link:
+        """A link to a coral by its name; an id this audience may not see stays words."""
+        coral = self.view.corals.get(id)
+        return self.link(links.page_of("coral", id), coral.name) if coral else Link(id)
+
+    def partner(self, id: str | None) -> str:
+        """A partner as this audience may know them."""
+        return self.view.partner_names.get(id or "", self.words("partner.unnamed"))
+
+    def photo(self, photo: Photo) -> PhotoLink | None:
+        """A photo as this page shows it; None where publishing found no picture to copy."""
+        picture = self.pictures.get(links.photo_path(photo.file))
+        if picture is None:
+            return None
+        caption = " · ".join(
+            part
+            for part in (
+                say_day(self.display, self.words, photo.at).text if photo.at else "",
+                self.words("photo.credit", credit=photo.credit) if photo.credit else "",
+            )
+            if part
+        )
+        way = [(self.way(copy.address), copy) for copy in picture.copies]
+        return PhotoLink(
+            way[-1][0],
+            ", ".join(f"{href} {copy.width}w" for href, copy in way),
+            picture.largest.width,
+            picture.largest.height,
+            photo.alt,
+            caption,
+        )
+
+    def photos(self, photos: Sequence[Photo]) -> tuple[PhotoLink, ...]:
+        """Those of the photos that there are pictures of."""
+        return tuple(shown for photo in photos if (shown := self.photo(photo)))
+
+    def corals_of(self, system: str) -> tuple[Coral, ...]:
+        """The corals that stand in a system today."""
+        return tuple(
+            coral
+            for coral in self.view.corals.values()
+            if (place := coral.placement_on(self.today)) and place.system == system
+        )
+
+    def prose(self, markdown: str, source: Source) -> prose.Prose:
+        """A keeper's Markdown as this page shows it, and what was wrong in it."""
+        return prose.to_html(markdown, source, self._resolve, self.pictures, self.way)
+
+    def _resolve(self, kind: str, id: str) -> str | prose.Dead | prose.Hidden:
+        known = {
+            "coral": self.view.corals,
+            "system": self.view.systems,
+            "entry": self.view.entries,
+            "trade": self.view.trades,
+        }
+        if kind not in known:
+            return prose.Dead(f"links may not begin with '{kind}:'", "write https:, mailto:, coral:, system: or entry:")
+        if id in known[kind]:
+            return self.way(links.page_of(kind, id))
+        if (kind, id) in self.view.withheld:
+            return prose.Hidden()
+        close = get_close_matches(id, list(known[kind]), n=1)
+        remedy = f"did you mean {kind}:{close[0]}?" if close else f"write the name of a file of that kind after {kind}:"
+        return prose.Dead(f"there is no {kind} '{id}'", remedy)
+
+
+_NAV = (
+    ("today", links.TODAY),
+    ("systems", links.SYSTEMS),
+    ("corals", links.CORALS),
+    ("journal", links.JOURNAL),
+    ("trades", links.TRADES),
+    ("methods", links.METHODS),
+)
+
+
+def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link) -> Frame:
+    """The frame of the page the desk stands before; `section` is the part of the house it is in."""
+    settings = desk.view.settings
+    nav = tuple(
+        NavLink(desk.words(f"nav.{name}"), desk.way(address), name == section)
+        for name, address in _NAV
+        if name != "trades" or desk.view.trades
+    )
+    return Frame(
+        desk.url,
+        desk.way(links.TODAY).removesuffix(links.TODAY),
+        desk.words.language,
+        settings.title,
+        settings.keeper,
+        title,
+        description,
+        nav,
+        crumbs,
+        say_day(desk.display, desk.words, desk.today),
+        desk.way(links.DATA),
+        __version__,
+    )
+
+
+def section_crumb(desk: Desk, section: str) -> Link:
+    """The crumb of a part of the house."""
+    return desk.link(dict(_NAV)[section], desk.words(f"nav.{section}"))

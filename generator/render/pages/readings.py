@@ -1,0 +1,87 @@
+"""The latest readings of a system against their bands."""
+
+from dataclasses import dataclass
+
+from generator.reckon.water.findings import Latest, WaterFindings
+from generator.records.system import System
+from generator.render import links
+from generator.render.gauge import Gauge, gauge
+from generator.render.numbers import Moment, say_age, say_canonical, say_moment, say_reading
+from generator.render.pages.desk import Desk, Link
+from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.quantity import per_day
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingCard:
+    """One quantity as last read: value, band, standing in words, age, and the line it stands on."""
+
+    id: str
+    quantity: Link
+    value: str
+    standing: str
+    standing_words: str
+    band: str
+    low: str
+    high: str
+    gauge: Gauge | None
+    gauge_words: str
+    at: Moment
+    age: str
+    doubtful: str
+    source: str
+
+
+def reading_cards(desk: Desk, system: System, findings: WaterFindings) -> tuple[ReadingCard, ...]:
+    """A card for every quantity that was ever read, in the order of the table of quantities."""
+    return tuple(
+        _card(desk, system, findings, findings.latest[kind]) for kind in WATER_KINDS if kind in findings.latest
+    )
+
+
+def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -> ReadingCard:
+    words, display, kind = desk.words, desk.display, latest.reading.kind
+    name = words(f"quantities.{kind}")
+    value = say_reading(display, words, latest.reading, latest.value)
+    low, high = (
+        "" if end is None else say_canonical(display, words, kind, end) for end in (latest.low, latest.high)
+    )
+    standing = words(f"standing.{latest.standing}")
+    band = _band_words(desk, low, high)
+    return ReadingCard(
+        kind,
+        desk.link(f"{links.page_of('system', system.id)}#{kind}", name),
+        value,
+        latest.standing,
+        standing,
+        band,
+        low,
+        high,
+        gauge(latest, kit_error(system, findings, latest)),
+        words("system.gauge", quantity=name, value=value, standing=standing, band=band),
+        say_moment(display, words, latest.reading.at),
+        say_age(display, words, latest.reading.at, desk.as_of),
+        words("standing.doubtful") if latest.doubtful else "",
+        str(latest.reading.source),
+    )
+
+
+def _band_words(desk: Desk, low: str, high: str) -> str:
+    if low and high:
+        return desk.words("band.between", low=low, high=high)
+    if low:
+        return desk.words("band.above", low=low)
+    return desk.words("band.below", high=high) if high else desk.words("band.none")
+
+
+def kit_error(system: System, findings: WaterFindings, latest: Latest) -> float | None:
+    """One standard deviation of the way a reading was made, in the canonical unit; None where nobody knows."""
+    kind = latest.reading.kind
+    kit = system.kits.get(latest.reading.kit or "")
+    declared = kit.precision.of(kind) if kit else None
+    unit = KINDS[kind].unit(declared.unit) if declared else None
+    if declared and unit and not unit.form:
+        # A precision is a difference: an offset between scales does not enter it.
+        return per_day(declared.value, kind, declared.unit, KINDS[kind].canonical)
+    uptake = findings.uptake.get(kind)
+    return uptake.kit_error.value if uptake and uptake.readings else None

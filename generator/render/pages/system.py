@@ -1,0 +1,196 @@
+"""A system's page, and the index of systems."""
+
+from dataclasses import dataclass
+
+from generator.reckon.finding import Finding
+from generator.reckon.water.findings import WaterFindings
+from generator.records.system import System
+from generator.render.charts.chart import Chart
+from generator.render.charts.water import water_chart
+from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
+from generator.render.pages.attention import Matter, matters
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.readings import ReadingCard, reading_cards
+from generator.render.pages.uptake import (
+    Doubt,
+    LedgerRow,
+    Outlook,
+    Shift,
+    calcification_figures,
+    doubts,
+    ledger_kinds,
+    ledger_rows,
+    outlooks,
+    shifts,
+    trend_figures,
+    uptake_figures,
+)
+from generator.render.pages.why import Figure, evidence
+from generator.units.kinds import WATER_KINDS
+
+
+@dataclass(frozen=True, slots=True)
+class SolutionRow:
+    """A solution in use, and what it runs at."""
+
+    name: str
+    holds: str
+    runs: str
+
+
+@dataclass(frozen=True, slots=True)
+class SystemPage:
+    """All that is known of one system's water."""
+
+    frame: Frame
+    name: str
+    about: str
+    volume: str
+    started: str
+    matters: tuple[Matter, ...]
+    readings: tuple[ReadingCard, ...]
+    uptake: tuple[Figure, ...]
+    calcification: tuple[Figure, ...]
+    outlooks: tuple[Outlook, ...]
+    trends: tuple[Figure, ...]
+    charts: tuple[tuple[str, Chart], ...]
+    doubts: tuple[Doubt, ...]
+    shifts: tuple[Shift, ...]
+    ledger_heads: tuple[str, ...]
+    ledger: tuple[LedgerRow, ...]
+    solutions: tuple[SolutionRow, ...]
+    corals: tuple[Link, ...]
+    downloads: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SystemCard:
+    """One system in a list: its water at a glance."""
+
+    link: Link
+    about: str
+    volume: str
+    corals: str
+    uptake: Shown | None
+    last_reading: str
+    readings: tuple[ReadingCard, ...]
+    state: str
+    state_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SystemsPage:
+    """The index of systems."""
+
+    frame: Frame
+    systems: tuple[SystemCard, ...]
+
+
+def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPage:
+    """The page of one system."""
+    words, display = desk.words, desk.display
+    log = desk.view.log_of(system.id)
+    told = evidence(log, display, words)
+    shown = [kind for kind in WATER_KINDS if kind in findings.latest]
+    return SystemPage(
+        frame(
+            desk,
+            system.name,
+            words("system.description", system=system.name),
+            "systems",
+            section_crumb(desk, "systems"),
+        ),
+        system.name,
+        system.about or "",
+        _volume(desk, system),
+        words("system.started", day=say_day(display, words, system.started).text) if system.started else "",
+        matters(desk, system.id),
+        reading_cards(desk, system, findings),
+        uptake_figures(desk, findings, told),
+        calcification_figures(desk, findings, told),
+        outlooks(desk, findings),
+        trend_figures(desk, findings, told),
+        tuple((kind, water_chart(system, log, findings, kind, display, words)) for kind in shown),
+        doubts(desk, findings),
+        shifts(desk, findings),
+        tuple(words(f"quantities.{kind}") for kind in ledger_kinds(findings)),
+        ledger_rows(desk, findings),
+        tuple(_solutions(desk, system)),
+        tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
+        tuple(
+            desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))
+            for name in ("readings", "uptake", "ledger")
+        ),
+    )
+
+
+def _volume(desk: Desk, system: System) -> str:
+    water = system.water
+    return desk.words(
+        "system.volume",
+        volume=say_written(desk.words, water.volume),
+        uncertainty=say_written(desk.words, water.uncertainty),
+    )
+
+
+def _solutions(desk: Desk, system: System) -> list[SolutionRow]:
+    words = desk.words
+    running = {pump.solution: pump for pump in desk.view.log_of(system.id).pumps if pump.at <= desk.as_of}
+    rows = []
+    for id, solution in system.solutions.items():
+        holds = " ".join(
+            part
+            for part in (solution.compound or "", say_written(words, solution.strength) if solution.strength else "")
+            if part
+        )
+        if solution.declared:
+            declared = [(kind, value) for kind in WATER_KINDS if (value := solution.declared.of(kind))]
+            holds = ", ".join(f"{words(f'quantities.{kind}')} {say_written(words, value)}" for kind, value in declared)
+        pump = running.get(id)
+        rows.append(SolutionRow(id, holds, say_written(words, pump.rate) if pump else words("system.by_hand")))
+    return rows
+
+
+def systems_page(desk: Desk) -> SystemsPage:
+    """The index of systems."""
+    words = desk.words
+    return SystemsPage(
+        frame(desk, words("systems.title"), words("systems.description"), "systems"),
+        system_cards(desk, WATER_KINDS),
+    )
+
+
+def system_cards(desk: Desk, kinds: tuple[str, ...]) -> tuple[SystemCard, ...]:
+    """Every system of the view at a glance, with the readings of some quantities."""
+    return tuple(
+        _card(desk, system, desk.findings[id], kinds)
+        for id, system in desk.view.systems.items()
+        if id in desk.findings
+    )
+
+
+def _card(desk: Desk, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:
+    words = desk.words
+    readings = reading_cards(desk, system, findings)
+    outside = [card for card in readings if card.standing in ("low", "high")]
+    uptake = findings.uptake.get("alkalinity")
+    shown = None
+    if uptake and isinstance(uptake.per_day, Finding):
+        shown = say_per_day(desk.display, words, "alkalinity", uptake.per_day.estimate)
+    last = max((reading.at for reading, _ in findings.readings), default=None)
+    age = words("systems.never_read")
+    if last:
+        age = words("systems.last_reading", age=say_age(desk.display, words, last, desk.as_of))
+    state = "outside" if outside else "within" if readings else "unknown"
+    return SystemCard(
+        desk.to_system(system.id),
+        system.about or "",
+        _volume(desk, system),
+        words("systems.corals", n=len(desk.corals_of(system.id))),
+        shown,
+        age,
+        tuple(card for card in readings if card.id in kinds),
+        state,
+        words(f"systems.state.{state}", n=len(outside)),
+    )
+

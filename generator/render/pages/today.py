@@ -1,0 +1,70 @@
+"""The day's page: what needs a person, why, and how sure; else that nothing does."""
+
+from dataclasses import dataclass
+
+from generator.render import links
+from generator.render.numbers import Moment, say_day
+from generator.render.pages.attention import Matter, matters
+from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.system import SystemCard, system_cards
+
+# More than a person can see to in a day is no help; the systems' own pages have them all.
+MOST_MATTERS = 7
+_AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
+_NEWEST_ENTRIES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class EntryLink:
+    """A journal entry in a list."""
+
+    link: Link
+    at: Moment
+    summary: str
+
+
+@dataclass(frozen=True, slots=True)
+class TodayPage:
+    """What needs attention, every system at a glance, and the newest entries."""
+
+    frame: Frame
+    day: Moment
+    headline: str
+    about: str
+    matters: tuple[Matter, ...]
+    more: str
+    systems: tuple[SystemCard, ...]
+    entries: tuple[EntryLink, ...]
+    journal: Link
+
+
+def today_page(desk: Desk) -> TodayPage:
+    """The day's page."""
+    words, settings = desk.words, desk.view.settings
+    needed = matters(desk)
+    headline = words("today.needs", n=len(needed)) if needed else words("today.nothing")
+    hidden = len(needed) - MOST_MATTERS
+    return TodayPage(
+        frame(desk, words("today.title"), headline, "today"),
+        say_day(desk.display, words, desk.today),
+        headline,
+        settings.about or "",
+        needed[:MOST_MATTERS],
+        words("today.more", n=hidden) if hidden > 0 else "",
+        system_cards(desk, _AT_A_GLANCE),
+        entry_links(desk)[:_NEWEST_ENTRIES],
+        desk.link(links.JOURNAL, words("today.all_entries")),
+    )
+
+
+def entry_links(desk: Desk) -> tuple[EntryLink, ...]:
+    """Every entry of the view, newest first."""
+    newest = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id), reverse=True)
+    return tuple(
+        EntryLink(
+            desk.link(links.page_of("entry", entry.id), entry.title),
+            say_day(desk.display, desk.words, entry.at),
+            entry.summary or "",
+        )
+        for entry in newest
+    )

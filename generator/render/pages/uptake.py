@@ -1,0 +1,222 @@
+"""What a system's coral takes up, where that leads, and what the readings cannot explain."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from generator.reckon.finding import CannotTell
+from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
+from generator.render.numbers import (
+    Moment,
+    plain,
+    say_day,
+    say_deviation,
+    say_difference,
+    say_level,
+    say_moment,
+    say_reading,
+    with_unit,
+)
+from generator.render.pages.desk import Desk
+from generator.render.pages.why import Cannot, Evidence, Figure, amount_figure, cannot, per_day_figure
+from generator.units.kinds import WATER_KINDS
+
+TAKEN_UP = ("alkalinity", "calcium", "magnesium")
+LEDGER_DAYS = 30
+_CAUSES = ("dose", "pump", "top-off", "reactor", "water-change", "uptake")
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """When a quantity leaves its band if nothing changes."""
+
+    quantity: str
+    text: str
+    when: str
+    cannot: Cannot | None
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A reading the others cannot explain."""
+
+    at: Moment
+    quantity: str
+    value: str
+    expected: str
+    surprise: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """Alkalinity that came or went without a line in the log."""
+
+    between: str
+    size: str
+    interval: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    """What one cause paid in or took out over the last days, a cell a quantity."""
+
+    cause: str
+    cells: tuple[str, ...]
+
+
+def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+    """Uptake per day of each quantity that coral takes up."""
+    return tuple(
+        per_day_figure(
+            desk,
+            desk.words(f"quantities.{kind}"),
+            kind,
+            found.per_day,
+            told,
+            desk.words("uptake.readings", n=found.readings, error=_kit_error(desk, kind, found.kit_error.value))
+            if found.readings
+            else "",
+        )
+        for kind in TAKEN_UP
+        if (found := findings.uptake.get(kind)) and (found.readings or kind == "alkalinity")
+    )
+
+
+def _kit_error(desk: Desk, kind: str, standard: float) -> str:
+    return say_deviation(desk.display.change(kind, standard), desk.words.unit(desk.display.unit(kind)))
+
+
+def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+    """Grams of CaCO3 a day, and the alkalinity that calcification does not account for."""
+    words, found = desk.words, findings.calcification
+    return (
+        amount_figure(desk, words("calcification.grams"), found.grams_per_day, told, words("calcification.both")),
+        amount_figure(
+            desk, words("calcification.alone"), found.from_alkalinity_alone, told, words("calcification.alone_note")
+        ),
+        per_day_figure(
+            desk,
+            words("calcification.unexplained"),
+            "alkalinity",
+            found.unexplained,
+            told,
+            words("calcification.unexplained_note"),
+        ),
+    )
+
+
+def outlooks(desk: Desk, findings: WaterFindings) -> tuple[Outlook, ...]:
+    """Each forecast in words."""
+    return tuple(
+        _outlook(desk, kind, findings.forecasts[kind])
+        for kind in TAKEN_UP
+        if kind in findings.forecasts and kind in findings.latest
+    )
+
+
+def _outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:
+    words, name = desk.words, desk.words(f"quantities.{kind}")
+    if isinstance(forecast, CannotTell):
+        return Outlook(name, "", "", cannot(words, forecast))
+    days = f"{forecast.horizon_days:.0f}"
+    if forecast.leaves is None or forecast.earliest is None:
+        return Outlook(name, words("forecast.stays", days=days), "", None)
+    side = words(f"forecast.{forecast.leaves}")
+    if forecast.likely is None:
+        return Outlook(name, words("forecast.perhaps", side=side, earliest=_day(desk, forecast.earliest)), "", None)
+    latest = _day(desk, forecast.latest) if forecast.latest else words("forecast.later", days=days)
+    return Outlook(
+        name,
+        words("forecast.leaves", side=side, likely=_day(desk, forecast.likely)),
+        words("forecast.between", earliest=_day(desk, forecast.earliest), latest=latest),
+        None,
+    )
+
+
+def _day(desk: Desk, at: datetime) -> str:
+    return say_day(desk.display, desk.words, at.astimezone(desk.display.zone).date()).text
+
+
+def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+    """The change per day of every quantity that is only read."""
+    return tuple(
+        per_day_figure(
+            desk,
+            desk.words(f"quantities.{kind}"),
+            kind,
+            trend.per_day,
+            told,
+            desk.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
+        )
+        for kind in WATER_KINDS
+        if (trend := findings.trends.get(kind))
+    )
+
+
+def doubts(desk: Desk, findings: WaterFindings) -> tuple[Doubt, ...]:
+    """Readings worth reading again, newest first."""
+    found = [doubt for uptake in findings.uptake.values() for doubt in uptake.doubtful]
+    return tuple(
+        Doubt(
+            say_moment(desk.display, desk.words, doubt.reading.at),
+            desk.words(f"quantities.{doubt.reading.kind}"),
+            say_reading(desk.display, desk.words, doubt.reading, doubt.value),
+            say_level(desk.display, desk.words, doubt.reading.kind, doubt.expected).interval,
+            desk.words("doubt.surprise", errors=plain(abs(doubt.surprise), 1)),
+            str(doubt.reading.source),
+        )
+        for doubt in sorted(found, key=lambda doubt: doubt.reading.at, reverse=True)
+    )
+
+
+def shifts(desk: Desk, findings: WaterFindings) -> tuple[Shift, ...]:
+    """Alkalinity that came or went unlogged, newest first."""
+    return tuple(
+        Shift(
+            desk.words("shift.between", after=_day(desk, shift.after), before=_day(desk, shift.before)),
+            (said := say_difference(desk.display, desk.words, "alkalinity", shift.size)).value,
+            said.interval,
+            tuple(str(source) for source in shift.inputs[:4]),
+        )
+        for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True)
+    )
+
+
+def ledger_kinds(findings: WaterFindings) -> tuple[str, ...]:
+    """The quantities an account is kept of."""
+    kept = {line.kind for line in findings.ledger}
+    return tuple(kind for kind in TAKEN_UP if kind in kept)
+
+
+def ledger_rows(desk: Desk, findings: WaterFindings) -> tuple[LedgerRow, ...]:
+    """What came in and went out over the last days, by cause."""
+    since = findings.as_of - timedelta(days=LEDGER_DAYS)
+    kinds = ledger_kinds(findings)
+    totals: dict[tuple[str, str], float] = {}
+    for line in findings.ledger:
+        totals[line.cause, line.kind] = totals.get((line.cause, line.kind), 0.0) + _since(line, since)
+    return tuple(
+        LedgerRow(desk.words(f"ledger.{cause}"), tuple(_cells(desk, cause, kinds, totals)))
+        for cause in _CAUSES
+        if any(totals.get((cause, kind)) for kind in kinds)
+    )
+
+
+def _cells(desk: Desk, cause: str, kinds: tuple[str, ...], totals: dict[tuple[str, str], float]) -> Iterator[str]:
+    for kind in kinds:
+        total = totals.get((cause, kind))
+        unit = desk.display.unit(kind)
+        digits = 0 if unit.startswith("mg") else 2
+        shown = plain(desk.display.change(kind, total), digits) if total else ""
+        yield with_unit(shown if total is None or total < 0 else f"+{shown}", desk.words.unit(unit)) if total else "–"
+
+
+def _since(line: LedgerLine, since: datetime) -> float:
+    """The part of a line's change that falls after a moment."""
+    if line.until <= since:
+        return 0.0
+    if line.at >= since or line.until == line.at:
+        return line.change
+    return line.change * ((line.until - since) / (line.until - line.at))

@@ -1,0 +1,175 @@
+"""Markdown as keepers write it, into HTML that can do no harm, with every dead link reported by file and line.
+
+Links of our own: ``coral:tide-lantern``, ``system:lagoon``, ``entry:2026-03-02-cut``, ``trade:…``. Raw HTML
+is text; other links may be https, mailto, or a fragment; pictures come from the journal's photos only.
+"""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+from markupsafe import Markup
+
+from generator.records.problem import Problem
+from generator.records.source import Source
+from generator.render.links import photo_path
+from generator.render.pictures import Picture
+
+_SCHEME = re.compile(r"([a-z][a-z0-9+.-]*):(.*)", re.IGNORECASE | re.DOTALL)
+_ALIGNED = re.compile(r"text-align:\s*(left|right|center)")
+
+
+@dataclass(frozen=True, slots=True)
+class Dead:
+    """Why a link leads nowhere, and what to write instead."""
+
+    wrong: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hidden:
+    """A link to something this audience may not see: its words stay, the link goes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """Safe HTML and what was wrong in the Markdown."""
+
+    html: Markup
+    problems: tuple[Problem, ...] = ()
+
+
+Resolve = Callable[[str, str], str | Dead | Hidden]
+"""From a kind of record and an id to the way to its page."""
+
+
+@dataclass(slots=True)
+class _Reader:
+    """One text's walk: where its links lead, which pictures it has, and what was wrong so far."""
+
+    file: str
+    first_line: int
+    resolve: Resolve
+    pictures: Mapping[str, Picture]
+    way: Callable[[str], str]
+    problems: list[Problem]
+
+    def wrong(self, line: int, dead: Dead) -> None:
+        self.problems.append(Problem(Source(self.file, self.first_line + line), "dead-link", dead.wrong, dead.remedy))
+
+
+def to_html(
+    markdown: str,
+    source: Source,
+    resolve: Resolve,
+    pictures: Mapping[str, Picture],
+    way: Callable[[str], str],
+) -> Prose:
+    """A Markdown text as HTML; `source` is where its first line stands, `way` leads from the page to an address."""
+    reader = _Reader(source.file, source.line, resolve, pictures, way, [])
+    tokens = _parser().parse(markdown)
+    _walk(tokens, reader)
+    html = _parser().renderer.render(tokens, _parser().options, {})
+    return Prose(Markup(html), tuple(reader.problems))
+
+
+@cache
+def _parser() -> MarkdownIt:
+    parser = MarkdownIt("commonmark", {"html": False}).enable("table")
+    # Own schemes must survive parsing; what is allowed is decided token by token in `_link`.
+    parser.validateLink = lambda url: True  # type: ignore[method-assign]
+    return parser
+
+
+def _walk(tokens: Sequence[Token], reader: _Reader) -> None:
+    line = 0
+    for token in tokens:
+        line = token.map[0] if token.map else line
+        style = token.attrs.pop("style", None)
+        aligned = _ALIGNED.search(str(style)) if style else None
+        if aligned:
+            token.attrJoin("class", f"align-{aligned[1]}")
+        if token.type in ("heading_open", "heading_close"):
+            # The page has its own h1; the headings of a text stand below it.
+            token.tag = f"h{min(6, int(token.tag[1]) + 1)}"
+        if token.children:
+            token.children = _inline(token.children, line, reader)
+
+
+def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
+    kept: list[Token] = []
+    dropping: list[bool] = []
+    for token in tokens:
+        if token.type in ("softbreak", "hardbreak"):
+            line += 1
+        if token.type == "link_open":
+            href = _link(str(token.attrs["href"]), line, reader)
+            dropping.append(href is None)
+            if href is not None:
+                token.attrs["href"] = href
+                if href.startswith("https:"):
+                    token.attrs["rel"] = "nofollow noopener noreferrer"
+        if token.type in ("link_open", "link_close") and dropping and dropping[-1]:
+            if token.type == "link_close":
+                dropping.pop()
+            continue
+        if token.type == "link_close" and dropping:
+            dropping.pop()
+        if token.type == "image" and not _image(token, line, reader):
+            continue
+        kept.append(token)
+    return kept
+
+
+def _link(href: str, line: int, reader: _Reader) -> str | None:
+    match = _SCHEME.match(href)
+    if match is None:
+        if href.startswith("#"):
+            return href
+        reader.wrong(line, Dead(f"the link '{href}' names no page", "write for example coral:tide-lantern or https://…"))
+        return None
+    scheme, rest = match[1].lower(), match[2]
+    if scheme in ("https", "mailto"):
+        return href
+    led = reader.resolve(scheme, rest)
+    if isinstance(led, Dead):
+        reader.wrong(line, led)
+    return led if isinstance(led, str) else None
+
+
+def _image(token: Token, line: int, reader: _Reader) -> bool:
+    """Fill a picture's copies in; False where there is none to show."""
+    src = str(token.attrs["src"])
+    name = photo_path(src)
+    if not token.content.strip():
+        reader.wrong(line, Dead(f"the picture '{src}' has no words", "describe it: ![what is seen](photos/…)"))
+    picture = reader.pictures.get(name)
+    if picture is None:
+        reader.wrong(line, Dead(f"there is no photo '{src}'", "name a file in photos/, for example photos/lagoon.jpg"))
+        return False
+    largest = picture.largest
+    token.attrs = {
+        "src": reader.way(largest.address),
+        "srcset": ", ".join(f"{reader.way(copy.address)} {copy.width}w" for copy in picture.copies),
+        "sizes": "(min-width: 48rem) 44rem, 92vw",
+        "alt": "",
+        "width": largest.width,
+        "height": largest.height,
+        "loading": "lazy",
+        "decoding": "async",
+    }
+    return True
+
+
+def photos_in(markdown: str) -> tuple[str, ...]:
+    """The photos a text shows, as paths below the journal."""
+    found = []
+    for token in _parser().parse(markdown):
+        for child in token.children or ():
+            if child.type == "image":
+                found.append(photo_path(str(child.attrs["src"])))
+    return tuple(found)

@@ -1,0 +1,124 @@
+"""Every page and file of the site: address, template, model. Two claims on one address are a problem."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import PurePosixPath
+
+from generator.reckon.attention import Item
+from generator.reckon.water.findings import WaterFindings
+from generator.records.problem import Problem, in_order
+from generator.records.source import Source
+from generator.render import links
+from generator.render.audience import View
+from generator.render.downloads import downloads
+from generator.render.environment import PageOut
+from generator.render.numbers import Display
+from generator.render.pages.coral import coral_page
+from generator.render.pages.corals import corals_page, lines_page
+from generator.render.pages.data import data_page, not_found_page
+from generator.render.pages.desk import Desk
+from generator.render.pages.journal import entry_page, journal_page
+from generator.render.pages.methods import methods_page
+from generator.render.pages.system import system_page, systems_page
+from generator.render.pages.today import today_page
+from generator.render.pages.trades import trade_page, trades_page
+from generator.render.pictures import Picture
+from generator.render.words import words_of
+
+Made = tuple[PageOut, Source]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The whole site before it is drawn: pages, data files by address, and what is wrong in the keeper's files."""
+
+    pages: tuple[PageOut, ...]
+    files: dict[str, bytes]
+    problems: tuple[Problem, ...]
+
+
+def site(
+    view: View,
+    findings: Mapping[str, WaterFindings],
+    items: Sequence[Item],
+    as_of: datetime,
+    pictures: Mapping[str, Picture],
+) -> Site:
+    """The site of one audience at a moment.
+
+    `pictures` holds the small copies of each of `view.photos()`; one that is missing from it is a
+    problem only where a text shows it.
+    """
+    settings = view.settings
+    display = Display(settings.time_zone, settings.units, settings.date_order)
+    desk = Desk(view, findings, items, as_of, words_of(settings.language), display, pictures)
+    problems: list[Problem] = []
+    made = [*_fixed(desk), *_systems(desk), *_corals(desk, problems), *_entries(desk, problems), *_trades(desk)]
+    pages, clashes = _one_page_an_address(made)
+    return Site(pages, downloads(view, findings, as_of, display), tuple(in_order([*problems, *clashes])))
+
+
+def _fixed(desk: Desk) -> Iterator[Made]:
+    here = desk.view.settings.source
+    yield PageOut(links.TODAY, "pages/today.html", today_page(desk.at(links.TODAY))), here
+    yield PageOut(links.SYSTEMS, "pages/systems.html", systems_page(desk.at(links.SYSTEMS))), here
+    yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
+    yield PageOut(links.LINES, "pages/corals.html", lines_page(desk.at(links.LINES))), here
+    yield PageOut(links.JOURNAL, "pages/journal.html", journal_page(desk.at(links.JOURNAL))), here
+    if desk.view.trades:
+        yield PageOut(links.TRADES, "pages/trades.html", trades_page(desk.at(links.TRADES))), here
+    yield PageOut(links.METHODS, "pages/methods.html", methods_page(desk.at(links.METHODS))), here
+    yield PageOut(links.DATA, "pages/data.html", data_page(desk.at(links.DATA))), here
+    yield PageOut(links.NOT_FOUND, "pages/not_found.html", not_found_page(desk.at(links.NOT_FOUND))), here
+
+
+def _systems(desk: Desk) -> Iterator[Made]:
+    for id, system in desk.view.systems.items():
+        if id in desk.findings:
+            url = links.page_of("system", id)
+            yield PageOut(url, "pages/system.html", system_page(desk.at(url), system, desk.findings[id])), system.source
+
+
+def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
+    for id, coral in desk.view.corals.items():
+        url = links.page_of("coral", id)
+        story = desk.at(url).prose(coral.story, Source(str(PurePosixPath(coral.source.file).with_suffix(".md"))))
+        problems += story.problems
+        yield PageOut(url, "pages/coral.html", coral_page(desk.at(url), coral, story.html)), coral.source
+
+
+def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
+    in_time = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id))
+    for earlier, entry, later in zip([None, *in_time], in_time, [*in_time[1:], None], strict=False):
+        url = links.page_of("entry", entry.id)
+        body = desk.at(url).prose(entry.body, Source(entry.source.file, entry.body_line))
+        problems += body.problems
+        model = entry_page(desk.at(url), entry, body.html, earlier, later)
+        yield PageOut(url, "pages/entry.html", model), entry.source
+
+
+def _trades(desk: Desk) -> Iterator[Made]:
+    for id, trade in desk.view.trades.items():
+        url = links.page_of("trade", id)
+        yield PageOut(url, "pages/trade.html", trade_page(desk.at(url), trade)), trade.source
+
+
+def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], list[Problem]]:
+    """The pages by address, and a problem for every second claim on one."""
+    claimed: dict[str, tuple[PageOut, Source]] = {}
+    clashes = []
+    for page, source in made:
+        if page.url not in claimed:
+            claimed[page.url] = (page, source)
+            continue
+        clashes.append(
+            Problem(
+                source,
+                "address-taken",
+                f"the page {page.url} exists already",
+                "give this file another name",
+                claimed[page.url][1],
+            )
+        )
+    return tuple(page for page, _ in claimed.values()), clashes

@@ -1,0 +1,64 @@
+"""Every word of the site, from one catalogue a language (templates/words/<language>.yaml)."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import yaml
+
+from generator.render.template_files import template_files
+
+
+class MissingWord(LookupError):
+    """A key the catalogue lacks, or a blank in its words that nobody filled: a slip of ours, not of the keeper."""
+
+
+@dataclass(frozen=True)
+class Words:
+    """The catalogue of one language. Calling it with a dotted key gives the words, blanks filled."""
+
+    language: str
+    entries: Mapping[str, Any]
+
+    def __call__(self, key: str, /, **blanks: object) -> str:
+        """The words at a key such as ``system.volume``.
+
+        An entry with the forms `one` and `other` chooses by the blank `n`. Raises `MissingWord`.
+        """
+        entry = self._entry(key)
+        if isinstance(entry, Mapping) and "other" in entry and "n" in blanks:
+            entry = entry["one"] if blanks["n"] == 1 and "one" in entry else entry["other"]
+        if not isinstance(entry, str):
+            raise MissingWord(f"no words for '{key}' in {self.language}")
+        try:
+            return entry.format(**blanks)
+        except (KeyError, IndexError) as error:
+            raise MissingWord(f"'{key}' in {self.language} has a blank nobody filled: {error}") from error
+
+    def has(self, key: str) -> bool:
+        """Whether the catalogue has words at a key."""
+        try:
+            return self._entry(key) is not None
+        except MissingWord:
+            return False
+
+    def unit(self, symbol: str) -> str:
+        """A unit as the pages write it; most are written as their symbol."""
+        return str(self.entries["units"].get(symbol, symbol))
+
+    def _entry(self, key: str) -> Any:
+        entry: Any = self.entries
+        for part in key.split("."):
+            if not isinstance(entry, Mapping) or part not in entry:
+                raise MissingWord(f"no words for '{key}' in {self.language}")
+            entry = entry[part]
+        return entry
+
+
+@cache
+def words_of(language: str) -> Words:
+    """The catalogue of a language, read once."""
+    text = (template_files() / "words" / f"{language}.yaml").read_text(encoding="utf-8")
+    # BaseLoader keeps every scalar as text, so that a key such as `no` stays a word.
+    return Words(language, yaml.load(text, Loader=yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader))
