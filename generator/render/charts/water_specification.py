@@ -22,6 +22,13 @@ _DAY_OR_MONTH = (
     "utcFormat(datum.value, utcdate(datum.value) > 1 ? '%-d %b'"
     " : utcmonth(datum.value) > 0 && datum.index > 0 ? '%b' : '%b %Y')"
 )
+
+
+def water_specification(with_uptake: bool) -> dict[str, Any]:
+    """The validated specification: level and deeds, and below them the uptake where there is one."""
+    panels = [_level_panel(with_uptake), _deeds_panel(labelled=not with_uptake)]
+    if with_uptake:
+        panels.append(_uptake_panel())
     chart = (
         alt.vconcat(*panels, spacing=8)
         .resolve_scale(x="shared", color="independent", shape="independent")

@@ -1,0 +1,103 @@
+"""`corallite build`: from a journal's files to its site."""
+
+import argparse
+import os
+import sys
+import time
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from generator.commands.options import add_as_of, add_content, print_problems
+
+if TYPE_CHECKING:
+    from generator.publish.photos import Album
+    from generator.records.journal import Journal
+    from generator.render.audience import View
+    from generator.render.site_map import Site
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    add_content(parser)
+    parser.add_argument("--site", type=Path, default=Path("site"), metavar="DIR", help="where to (default: site)")
+    add_as_of(parser)
+    parser.add_argument(
+        "--audience", choices=("public", "partners", "own"), default="public", help="for whom (default: public)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read, reckon, draw, publish; 1 and the old site as it was if anything is wrong."""
+    from generator.publish.photos import small_copies
+    from generator.publish.stage import CannotPublish, publish
+    from generator.read.load import load
+    from generator.render.audience import view
+
+    started = time.perf_counter()
+    today = args.as_of or _clock()
+    loaded = load(args.content, today)
+    print_problems(loaded.problems)
+    if loaded.journal is None:
+        return 1
+    seen = view(loaded.journal, args.audience)
+    album = small_copies(args.content, seen.photos(), _cache())
+    site = _site(loaded.journal, seen, _moment(today, loaded.journal.settings.time_zone), album)
+    if site.problems:
+        print_problems(site.problems)
+    for photo, reason in album.refused.items():
+        print(f"{photo}: the picture {reason} (give a JPEG, PNG or WebP, or take it off the page)")
+    if site.problems or album.refused:
+        return 1
+    files = _drawn(site, album)
+    try:
+        publish(files, args.site)
+    except CannotPublish as refused:
+        print("\n".join(refused.reasons), file=sys.stderr)
+        return 1
+    took = time.perf_counter() - started
+    print(f"{len(site.pages)} pages in {took:.1f} s; open {(args.site / 'index.html').absolute()}")
+    return 0
+
+
+def _site(journal: "Journal", seen: "View", as_of: datetime, album: "Album") -> "Site":
+    from generator.reckon.attention import items
+    from generator.reckon.water.survey import survey_water
+    from generator.render.site_map import site
+
+    findings = {
+        id: survey_water(system, journal.log_of(id).until(as_of), tuple(journal.corals.values()), as_of)
+        for id, system in journal.systems.items()
+    }
+    return site(seen, findings, items(journal, findings, as_of), as_of, album.pictures)
+
+
+def _drawn(site: "Site", album: "Album") -> dict[str, bytes]:
+    from generator.publish.assets import gather
+    from generator.render.environment import render_page
+    from generator.render.template_files import template_files
+
+    assets = gather(template_files() / "assets")
+    pages = {page.url: render_page(page, assets.addresses) for page in site.pages}
+    return {**assets.files, **album.files, **site.files, **pages}
+
+
+def _clock() -> datetime:
+    """Now; or the moment SOURCE_DATE_EPOCH names, by which builds are made repeatable."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else datetime.now(UTC)
+
+
+def _moment(today: date | datetime, zone: ZoneInfo) -> datetime:
+    """A moment as it is; a day as its last second where the keeper lives."""
+    if isinstance(today, datetime):
+        return today
+    next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
+    return next_day.astimezone(UTC) - timedelta(seconds=1)
+
+
+def _cache() -> Path:
+    """Where copies of photos are kept between builds: the user's own, beside nothing that is shared."""
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
+    return Path(home) / "corallite"
