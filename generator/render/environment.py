@@ -7,6 +7,7 @@ from typing import Any
 
 from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound
 
+from generator.render.charts.catalogue import specification
 from generator.render.template_files import template_files
 from generator.render.words import words_of
 
@@ -42,6 +43,7 @@ def environment(language: str) -> Environment:
         keep_trailing_newline=True,
     )
     made.globals["t"] = words_of(language)
+    made.globals["chart_specification"] = specification
     return made
 
 
