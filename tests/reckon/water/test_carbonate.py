@@ -1,0 +1,122 @@
+"""The carbonate system moves as the field knows it to move."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from generator.reckon.estimate.propagate import Measured
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.carbonate import (
+    aragonite_saturation,
+    carbonate_state,
+    ph_nbs_from_total,
+    ph_total_from_nbs,
+)
+from generator.records.source import Source
+from generator.units.kinds import MEQ_PER_DKH
+
+ALKALINITIES, PH = st.floats(1800.0, 4000.0), st.floats(7.6, 8.5)
+SALINITIES, TEMPERATURES = st.floats(30.0, 40.0), st.floats(18.0, 32.0)
+
+
+@given(ALKALINITIES, st.floats(10.0, 300.0), PH, SALINITIES, TEMPERATURES)
+def test_saturation_rises_with_alkalinity(alkalinity, more, ph, salinity, temperature):
+    low, high = (carbonate_state(a, ph, salinity, temperature) for a in (alkalinity, alkalinity + more))
+    assert high.aragonite_saturation > low.aragonite_saturation
+
+
+@given(ALKALINITIES, PH, st.floats(0.01, 0.3), SALINITIES, TEMPERATURES)
+def test_saturation_rises_and_carbon_dioxide_falls_with_ph(alkalinity, ph, more, salinity, temperature):
+    low, high = (carbonate_state(alkalinity, p, salinity, temperature) for p in (ph, ph + more))
+    assert high.aragonite_saturation > low.aragonite_saturation
+    assert high.co2_pressure < low.co2_pressure
+    assert high.dissolved_carbon < low.dissolved_carbon
+
+
+@given(PH, SALINITIES, TEMPERATURES)
+def test_ph_survives_the_other_scale_and_back(ph, salinity, temperature):
+    total = ph_total_from_nbs(ph, salinity, temperature)
+    assert ph_nbs_from_total(total, salinity, temperature) == pytest.approx(ph, abs=1e-12)
+    # Source: PyCO2SYS 1.8.3.4: the scales lie 0.137 apart at S 35, 25 °C.
+    assert 0.10 < ph - total < 0.17
+
+
+def test_taking_one_scale_for_the_other_costs_a_fifth_of_the_saturation():
+    # Source: PyCO2SYS 1.8.3.4: 3.892 against 3.045.
+    right = carbonate_state(2400.0, ph_total_from_nbs(8.1, 35.0, 25.0), 35.0, 25.0).aragonite_saturation
+    wrong = carbonate_state(2400.0, 8.1, 35.0, 25.0).aragonite_saturation
+    assert right / wrong == pytest.approx(3.04536 / 3.89208, rel=1e-3)
+
+
+@given(ALKALINITIES, PH)
+def test_dissolved_carbon_is_the_sum_of_its_forms(alkalinity, ph):
+    state = carbonate_state(alkalinity, ph, 35.0, 25.0)
+    forms = state.carbon_dioxide + state.bicarbonate + state.carbonate
+    assert state.dissolved_carbon == pytest.approx(forms, rel=1e-12)
+
+
+def test_many_waters_at_once_are_the_same_as_one_by_one():
+    alkalinity, ph = np.array([2200.0, 2800.0]), np.array([8.0, 8.2])
+    together = carbonate_state(alkalinity, ph, 35.0, 25.0).aragonite_saturation
+    np.testing.assert_allclose(
+        together, [carbonate_state(a, p, 35.0, 25.0).aragonite_saturation for a, p in zip(alkalinity, ph, strict=True)]
+    )
+
+
+READ = {
+    "alkalinity": Measured(8.0 * MEQ_PER_DKH, 0.15 * MEQ_PER_DKH),
+    "ph": Measured(8.2, 0.05),
+    "salinity": Measured(35.0, 0.3),
+    "temperature": Measured(25.5, 0.2),
+    "calcium": Measured(420.0, 10.0),
+}
+
+
+def _saturation(**other: Measured) -> Finding:
+    found = aragonite_saturation(*{**READ, **other}.values(), inputs=(Source("logs/lagoon/2026-03.yaml", 12),))
+    assert isinstance(found, Finding)
+    return found
+
+
+def test_saturation_carries_its_interval_its_parts_and_the_lines_it_rests_on():
+    found = _saturation()
+    assert found.estimate.low < found.estimate.value < found.estimate.high
+    assert {part.cause for part in found.parts} == {*READ, "constants"}
+    assert found.inputs == (Source("logs/lagoon/2026-03.yaml", 12),)
+
+
+def test_the_interval_holds_the_truth_nine_times_in_ten():
+    rng = np.random.default_rng(1)
+    truth, held = _saturation().estimate.value, 0
+    # The constants' own uncertainty is not drawn, so it is left out of the interval too.
+    for _ in range(400):
+        drawn = {name: Measured(rng.normal(m.value, m.standard), m.standard) for name, m in READ.items()}
+        found = _saturation(**drawn)
+        read = sum(part.standard**2 for part in found.parts if part.cause != "constants") ** 0.5
+        half_width = 1.645 * read / found.estimate.value
+        held += abs(np.log(found.estimate.value / truth)) <= half_width
+    assert 340 <= held <= 380
+
+
+def test_more_calcium_means_more_saturation_in_proportion():
+    ratio = _saturation(calcium=Measured(462.0, 10.0)).estimate.value / _saturation().estimate.value
+    assert ratio == pytest.approx(1.1, rel=1e-9)
+
+
+def test_a_vague_ph_never_makes_the_saturation_negative():
+    found = _saturation(ph=Measured(8.2, 0.6)).estimate
+    assert found.low > 0.0
+
+
+@pytest.mark.parametrize("other", [{"salinity": Measured(12.0)}, {"temperature": Measured(38.0)}])
+def test_outside_the_waters_the_constants_were_measured_in_nothing_is_claimed(other):
+    found = aragonite_saturation(*{**READ, **other}.values())
+    assert isinstance(found, CannotTell)
+    assert found.why == "outside-carbonate-constants"
+
+
+def test_water_without_carbonate_alkalinity_has_no_saturation_to_tell():
+    found = aragonite_saturation(*{**READ, "alkalinity": Measured(0.05, 0.05)}.values())
+    assert isinstance(found, CannotTell)
+    assert found.why == "no-carbonate-alkalinity"
