@@ -1,0 +1,22 @@
+"""Assets carry a digest in their name."""
+
+from pathlib import Path
+
+from generator.publish.assets import gather
+
+
+def test_a_stylesheet_that_changes_gets_another_address_and_the_rest_keep_theirs(tmp_path: Path) -> None:
+    (tmp_path / "scripts").mkdir()
+    (tmp_path / "style.css").write_text("a {}")
+    (tmp_path / "scripts" / "x.js").write_text("1")
+    (tmp_path / "LICENSES.txt").write_text("free")
+    (tmp_path / ".DS_Store").write_text("no")
+    before = gather(tmp_path)
+    (tmp_path / "style.css").write_text("b {}")
+    after = gather(tmp_path)
+    assert before.addresses["style.css"] != after.addresses["style.css"]
+    assert before.addresses["scripts/x.js"] == after.addresses["scripts/x.js"]
+    assert after.addresses["LICENSES.txt"] == "assets/LICENSES.txt"
+    assert set(after.files) == set(after.addresses.values())
+    assert after.files[after.addresses["style.css"]] == b"b {}"
+    assert set(after.addresses) == {"style.css", "scripts/x.js", "LICENSES.txt"}

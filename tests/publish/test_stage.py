@@ -1,0 +1,101 @@
+"""A site is put in place whole or not at all."""
+
+from pathlib import Path
+
+import pytest
+
+from generator.publish import stage
+from generator.publish.stage import MARKER, CannotPublish, publish
+
+PAGE = b'<p id="top"><a href="#top">up</a></p>'
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_the_new_site_replaces_all_of_the_old(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE, "corals/gone.html": PAGE}, site)
+    publish({"index.html": PAGE, "corals/new.html": PAGE}, site)
+    assert {name for name in tree(site) if name[0] != "."} == {"index.html", "corals/new.html"}
+    assert [path.name for path in tmp_path.iterdir()] == ["site"], "nothing hidden is left beside it"
+
+
+def test_what_git_ignores_in_the_site_survives_and_page_hosts_are_told_to_leave_names_alone(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    site.mkdir()
+    (site / ".gitignore").write_text("*\n!.gitignore\n")
+    publish({"index.html": PAGE}, site)
+    assert tree(site) == {
+        "index.html": PAGE,
+        ".gitignore": b"*\n!.gitignore\n",
+        ".nojekyll": b"",
+        MARKER: tree(site)[MARKER],
+    }
+
+
+def test_a_folder_with_someones_files_is_refused_and_untouched(tmp_path: Path) -> None:
+    (tmp_path / "thesis.txt").write_text("years of work")
+    with pytest.raises(CannotPublish, match="did not write"):
+        publish({"index.html": PAGE}, tmp_path)
+    assert tree(tmp_path) == {"thesis.txt": b"years of work"}
+
+
+def test_a_file_where_the_site_should_be_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "site").write_text("a file")
+    with pytest.raises(CannotPublish, match="not a folder"):
+        publish({"index.html": PAGE}, tmp_path / "site")
+
+
+@pytest.mark.parametrize("address", ["../out.html", "/etc/passwd", "a//b.html", "a/../b.html", ".hidden", "a/.b", ""])
+def test_an_address_outside_the_site_is_refused(tmp_path: Path, address: str) -> None:
+    with pytest.raises(CannotPublish, match="no address"):
+        publish({address: PAGE}, tmp_path / "site")
+    assert not list(tmp_path.iterdir())
+
+
+def test_two_addresses_that_differ_only_by_case_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(CannotPublish, match="one file"):
+        publish({"a.html": PAGE, "A.html": PAGE}, tmp_path / "site")
+
+
+def test_a_dead_link_leaves_the_old_site_as_it_was(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE}, site)
+    before = tree(site)
+    with pytest.raises(CannotPublish, match=r"index\.html: 'nowhere\.html' leads to nowhere\.html"):
+        publish({"index.html": b'<a href="nowhere.html">x</a>'}, site)
+    assert tree(site) == before
+
+
+def test_a_disk_that_fails_half_way_leaves_the_old_site_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE}, site)
+    before = tree(site)
+    write, written = Path.write_bytes, []
+
+    def full(path: Path, content: bytes) -> int:
+        if len(written) == 2:
+            raise OSError(28, "No space left on device")
+        written.append(path)
+        return write(path, content)
+
+    monkeypatch.setattr(stage.Path, "write_bytes", full)
+    with pytest.raises(CannotPublish, match="No space left"):
+        publish({f"{n}.html": PAGE for n in range(5)}, site)
+    monkeypatch.undo()
+    assert tree(site) == before
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def test_a_build_killed_between_the_two_renames_is_made_good_by_the_next(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE}, site)
+    (site / ".gitignore").write_text("*\n")
+    site.rename(tmp_path / ".site.old-4711")
+    publish({"index.html": PAGE}, site)
+    assert (site / ".gitignore").read_text() == "*\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
