@@ -53,6 +53,7 @@ LAGOON = SystemPlan(
     alkalinity_by="soda",
     calcium_by="chloride",
     poured="soda",
+    by_hand=((date(2025, 7, 14), "magnesium", 0.12), (date(2026, 4, 18), "magnesium", 0.1)),
     change_every=15.0,
     change_litres=45.0,
     tests_every=(2.0, 5.5),

@@ -210,6 +210,13 @@ class Keeper:
         self.seen = [(when, level + off * 0.6) for when, level in self.seen]
         self._write(at, {"doses": {solution: f"{millilitres} mL"}}, "a dose", f"{millilitres} mL of {solution}")
 
+    def dose_by_hand(self, at: datetime, tank: Tank) -> None:
+        """Doses planned for a day."""
+        for day, solution, litres in self.plan.by_hand:
+            if day == at.date():
+                tank.dose(solution, litres)
+                self.log.append(Moment(at, {"doses": {solution: f"{litres * 1e3:.0f} mL"}}))
+
     def change_water(self, at: datetime, tank: Tank) -> None:
         """A water change, with the mix that the bucket really held."""
         wrong = [mix for mix in self.faults.mixes if mix.system == self.plan.id and mix.begins <= at.date() <= mix.ends]

@@ -66,7 +66,7 @@ class SystemPlan:
     """One system. Litres, days, meq/L, mg/L, psu, °C. `sources` and `sinks` act on nitrate and phosphate.
 
     `alkalinity_by` and `calcium_by` name the pump solutions, `poured` the one given by hand when
-    alkalinity is far too low; `limewater` is (solution, L/day). From `titrator_from` on alkalinity is
+    alkalinity is far too low; `limewater` is (solution, L/day); `by_hand` are further doses (day, solution, L). From `titrator_from` on alkalinity is
     read with a better kit.
     `true_litres` None: drawn from the declared volume and its uncertainty.
     """
@@ -98,6 +98,7 @@ class SystemPlan:
     sources: dict[str, float] = field(default_factory=lambda: {"nitrate": 0.35, "phosphate": 0.004})
     sinks: dict[str, float] = field(default_factory=lambda: {"nitrate": 0.05, "phosphate": 0.07})
     starts: date | None = None
+    by_hand: tuple[tuple[date, str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -126,9 +126,12 @@ def _day(one: _System, day: date, grams: float, events: list[dict[str, str]]) ->
         doings.append((keeper.clock(day), "test"))
     if keeper.next_change and day >= keeper.next_change and not keeper.away(day):
         doings.append((datetime.combine(day, time(int(keeper.rng.integers(14, 17)), 30)), "change"))
+    if any(when == day for when, _, _ in one.plan.by_hand):
+        doings.append((datetime.combine(day, time(12, 15)), "dose"))
+    does = {"test": keeper.test, "change": keeper.change_water, "dose": keeper.dose_by_hand}
     for at, doing in sorted(doings):
         tank.run_to(at)
-        (keeper.test if doing == "test" else keeper.change_water)(at, tank)
+        does[doing](at, tank)
     at = datetime.combine(day, time(16, 45))
     for event in events:
         keeper.log.append(Moment(at, {"event": event}))
