@@ -62,11 +62,16 @@ def discover(folder: Path) -> Found:
     found = Found()
     if not folder.is_dir():
         found.say(
-            "journal.yaml", "no-journal", f"there is no folder '{printable(str(folder))}'", "give the journal's folder"
+            "journal.yaml",
+            "no-journal",
+            f"there is no folder '{printable(str(folder))}'",
+            "give the journal's folder with --content",
         )
         return found
-    if not (folder / "journal.yaml").exists():
-        found.say("journal.yaml", "no-journal", "the file is missing", "make it, or give the journal's folder")
+    if not os.path.isfile(folder / "journal.yaml"):
+        found.say(
+            "journal.yaml", "no-journal", "the file is missing", "make it, or give the journal's folder with --content"
+        )
         return found
     for file in _files(folder, "", found):
         _sort_in(file, found)
@@ -127,7 +132,6 @@ def _sound_name(name: str, folded: dict[str, str], found: Found) -> bool:
         found.say(
             name, "file-name", f"the name differs from '{printable(other)}' only in its form", "rename one of the two"
         )
-        return False
     return True
 
 
@@ -141,7 +145,7 @@ def _sort_in(file: str, found: Found) -> None:
     elif top in _TREES and rest:
         (found.photos if top == "photos" else found.received).append(file)
     elif top not in FOLDERS or not rest:
-        hint = did_you_mean(top, _KNOWN, "it is not read: take it out, or see the layout of a journal")
+        hint = did_you_mean(top, _KNOWN, "it is not read: take it out")
         found.warn(file, "stranger", "this is not a file of a journal", hint)
     elif "/" in rest:
         found.warn(file, "stranger", f"the folders in {top}/ are not read", f"move the file to {top}/")

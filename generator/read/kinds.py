@@ -119,7 +119,7 @@ def _problem(
         value=error.get("input"),
         wrong=error.get("ctx", {}).get("wrong", error["msg"]),
         remedy=error.get("ctx", {}).get("remedy", ""),
-        shape=shape.at(path),
+        shape=None if error["loc"][-1:] == ("[key]",) else shape.at(path),
         around=shape.at(path[:-1]),
     )
     kind, wrong, remedy = say(fault)

@@ -114,7 +114,10 @@ class _Reader:
         # Where the settings are wrong elsewhere, the zone and the units may still be right: with them
         # the other files are judged as they are meant.
         zone = _salvaged(Zone, written.get("time_zone")) or fallback.zone
-        units = _salvaged(Units, written.get("units")) or {}
+        units_written = written.get("units")
+        units: dict[str, str] = {}
+        for kind, unit in units_written.items() if isinstance(units_written, dict) else ():
+            units |= _salvaged(Units, {kind: unit}) or {}
         return next(iter(records), None), Meaning(zone, units)
 
     def _text(self, file: str) -> str | None:

@@ -59,8 +59,45 @@ def _unknown_key(fault: Fault) -> Answer | None:
     known = fault.around.fields if fault.around else {}
     if fault.name in FROM_THE_FILE:
         return "unknown-key", f"'{fault.name}' is not written here", "take the line out: it comes from the file itself"
+    elsewhere = _under_another_name(fault.name, known)
+    if elsewhere:
+        return elsewhere
     here = f"write one of {listed(known)}" if known else "take the line out"
     return "unknown-key", f"'{fault.name}' is not known here", did_you_mean(fault.name, known, here)
+
+
+# What kits and meters print for the quantities.
+_SYMBOLS = {
+    "alk": "alkalinity",
+    "kh": "alkalinity",
+    "dkh": "alkalinity",
+    "ca": "calcium",
+    "mg": "magnesium",
+    "k": "potassium",
+    "sr": "strontium",
+    "b": "boron",
+    "no3": "nitrate",
+    "no2": "nitrite",
+    "nh3": "ammonium",
+    "nh4": "ammonium",
+    "po4": "phosphate",
+    "si": "silicate",
+    "sg": "salinity",
+    "temp": "temperature",
+}
+
+
+def _under_another_name(name: str, known: dict[str, Shape]) -> Answer | None:
+    """A quantity by its symbol, or a line that belongs below one of its neighbours."""
+    meant = _SYMBOLS.get(name.lower(), name)
+    if meant in known:
+        return "unknown-key", f"'{name}' is not known here", f"did you mean {meant}?"
+    above = next((field for field, shape in known.items() if meant in shape.fields), None)
+    return (
+        ("unknown-key", f"'{name}' does not stand here", f"write '{meant}' below '{above}:', indented")
+        if above
+        else None
+    )
 
 
 def _missing(fault: Fault) -> Answer | None:
@@ -84,8 +121,11 @@ def _wrong_shape(fault: Fault) -> Answer | None:
     if wanted in ("record", "mapping") and isinstance(fault.value, list):
         return "shape", f"{name} must be named lines, not a list", "take out the '- '"
     if wanted in ("record", "mapping") and not isinstance(fault.value, dict):
-        inner = listed(fault.shape.fields, 5) if fault.shape and fault.shape.fields else "its lines"
-        return "shape", f"{name} must hold named lines, not '{fault.text}'", f"write below it, indented: {inner}"
+        inner = list(fault.shape.fields) if fault.shape else []
+        remedy = f"write below it, indented: {listed(inner, 5)}" if inner else "write them below it, indented"
+        if inner and not fault.name:
+            remedy = f"begin with '{inner[0]}: …'"
+        return "shape", f"{name} must hold named lines, not '{fault.text}'", remedy
     if wanted == "value" and isinstance(fault.value, (list, dict)):
         what = "a list" if isinstance(fault.value, list) else "lines of its own"
         example = fault.shape.example if fault.shape else ""
@@ -108,10 +148,23 @@ def _choice(fault: Fault) -> Answer | None:
     )
 
 
+def _curly_quotes(fault: Fault) -> Answer | None:
+    plain = fault.text.strip("“”„‘’«»").strip()
+    if plain == fault.text or not plain:
+        return None
+    return fault.kind, f"the quotation marks in {fault.text} belong to the text here", f"write {plain}"
+
+
 def _not_known(fault: Fault) -> Answer | None:
     if fault.text.lower() not in ("?", "-", "--", "n/a", "na", "none", "unknown", "tbd", "x") or fault.kind == "text":
         return None
     return fault.kind, f"'{fault.text}' is no value for '{fault.name}'", "leave the line out until it is known"
+
+
+def _empty_text(fault: Fault) -> Answer | None:
+    if fault.kind != "text" or not isinstance(fault.value, str):
+        return None
+    return "text", f"'{fault.name}' is empty", "write a few words between the quotation marks"
 
 
 def _yes_no(fault: Fault) -> Answer | None:
@@ -237,7 +290,9 @@ _POLISHERS: tuple[Callable[[Fault], Answer | None], ...] = (
     _missing,
     _wrong_shape,
     _choice,
+    _curly_quotes,
     _not_known,
+    _empty_text,
     _yes_no,
     _date,
     _money,

@@ -37,6 +37,8 @@ def _meant(written: Quantity, kind: Kind) -> Iterator[Quantity]:
         Quantity(value / 10, written.unit, kind.id, digits + 1),
         Quantity(value * 10, written.unit, kind.id, max(digits - 1, 0)),
     ]
+    if value < 0:
+        moved.append(Quantity(-value, written.unit, kind.id, digits))
     if kind.id == "salinity" and value > 1000:  # 1025 for 1.025
         moved.append(Quantity(value / 1000, written.unit, kind.id, digits + 3))
     for each in (*moved, *others):

@@ -21,6 +21,7 @@ class _Reference(NamedTuple):
     what: str
     known: Collection[str]
     otherwise: str = ""
+    where: str = ""
 
 
 def unresolved(draft: Draft) -> Iterator[Problem]:
@@ -37,7 +38,7 @@ def unresolved(draft: Draft) -> Iterator[Problem]:
         yield Problem(
             source,
             "unknown-reference",
-            f"there is no {reference.what} '{reference.name}'",
+            f"there is no {reference.what} '{reference.name}'{reference.where}",
             did_you_mean(reference.name, reference.known, otherwise),
         )
 
@@ -47,7 +48,8 @@ def _references(draft: Draft) -> Iterator[_Reference]:
         parts = [part.name for part in system.parts]
         for id, place in system.places.items():
             if place.part is not None:
-                yield _Reference(system.source, ("places", id, "part"), place.part, "part", parts)
+                path = ("places", id, "part")
+                yield _Reference(system.source, path, place.part, "part", parts, where=" in this system")
     for system_id, log in draft.written.items():
         for written in log:
             yield from _of_log_entry(written.entry, system_id, draft)
@@ -75,16 +77,17 @@ def _of_log_entry(entry: LogEntry, system_id: str, draft: Draft) -> Iterator[_Re
     system = draft.systems.get(system_id)
     if system is None:
         return
-    if entry.kit:
-        yield _Reference(entry.source, ("kit",), entry.kit, "kit", system.kits)
-    for name in entry.doses:
-        yield _Reference(entry.source, ("doses", name), name, "solution", system.solutions)
-    for name in entry.pumps:
-        yield _Reference(entry.source, ("pumps", name), name, "solution", system.solutions)
-    if entry.water_change and entry.water_change.mix:
-        yield _Reference(entry.source, ("water_change", "mix"), entry.water_change.mix, "mix", system.mixes)
+    where = f" in {system.source.file}"
+    used = [(("doses", name), name) for name in entry.doses] + [(("pumps", name), name) for name in entry.pumps]
     if entry.top_off and entry.top_off.solution:
-        yield _Reference(entry.source, ("top_off", "solution"), entry.top_off.solution, "solution", system.solutions)
+        used.append((("top_off", "solution"), entry.top_off.solution))
+    for path, name in used:
+        yield _Reference(entry.source, path, name, "solution", system.solutions, where=where)
+    if entry.kit:
+        yield _Reference(entry.source, ("kit",), entry.kit, "kit", system.kits, where=where)
+    if entry.water_change and entry.water_change.mix:
+        mix = entry.water_change.mix
+        yield _Reference(entry.source, ("water_change", "mix"), mix, "mix", system.mixes, where=where)
 
 
 def _of_coral(coral: Coral, draft: Draft) -> Iterator[_Reference]:
@@ -100,7 +103,8 @@ def _of_coral(coral: Coral, draft: Draft) -> Iterator[_Reference]:
         system = draft.systems.get(placement.system)
         if placement.place and system:
             path = ("placements", index, "place")
-            yield _Reference(coral.source, path, placement.place, f"place in {system.id}", system.places)
+            where = f" in {system.source.file}"
+            yield _Reference(coral.source, path, placement.place, "place", system.places, where=where)
     for index, cutting in enumerate(coral.cuttings):
         for number, name in enumerate(cutting.into):
             yield _named(coral.source, ("cuttings", index, "into", number), name, "corals", draft)
@@ -125,7 +129,8 @@ def _of_trade(trade: Trade, draft: Draft) -> Iterator[_Reference]:
     for index, state in enumerate(trade.states):
         if state.coral:
             path = ("states", index, "coral")
-            yield _Reference(trade.source, path, state.coral, "coral in this trade", moved)
+            otherwise = "list it under gave or received"
+            yield _Reference(trade.source, path, state.coral, "coral", moved, otherwise, " in this trade")
     if trade.travel and trade.travel.container and draft.settings:
         name = trade.travel.container
         known = draft.settings.containers

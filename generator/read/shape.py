@@ -1,6 +1,7 @@
 """How the records are built, as the reader needs it: which field holds what, read off their types."""
 
 import types
+import typing
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from typing import Any, Literal, get_args, get_origin, get_type_hints
@@ -45,7 +46,7 @@ def shape_of(record: type) -> Shape:
 
 def _shape(hint: Any) -> Shape:
     origin, arguments = get_origin(hint), get_args(hint)
-    if origin is types.UnionType:
+    if origin in (types.UnionType, typing.Union):
         return _shape(next(each for each in arguments if each is not types.NoneType))
     if isinstance(hint, type) and is_dataclass(hint) and "source" in hint.__dataclass_fields__:
         return shape_of(hint)
@@ -65,7 +66,7 @@ def _shape(hint: Any) -> Shape:
 def _example(metadata: tuple[Any, ...]) -> str:
     for each in metadata:
         if isinstance(each, Written):
-            return KINDS[each.kind].example
+            return each.example or KINDS[each.kind].example
         if isinstance(each, WithJsonSchema) and each.json_schema:
             examples = each.json_schema.get("examples", [])
             return str(examples[0]) if examples else ""

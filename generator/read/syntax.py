@@ -110,6 +110,14 @@ def _missing_space(said: _Complaint) -> _Answer | None:
     return None
 
 
+def _space_after_dash(said: _Complaint) -> _Answer | None:
+    for line in (said.line, said.line - 1):
+        found = re.match(r"\s*-([^\s-].*)", said.text(line))
+        if found:
+            return line, "syntax", "no space stands after the '-'", f"write '- {found.group(1).strip()}'"
+    return None
+
+
 def _missing_colon(said: _Complaint) -> _Answer | None:
     if "mapping values" not in said.problem and "expected ':'" not in said.problem:
         return None
@@ -191,6 +199,7 @@ _EXPLAINERS: tuple[Callable[[_Complaint], _Answer | None], ...] = (
     _symbol_before,
     _reserved,
     _colon_in_text,
+    _space_after_dash,
     _missing_colon,
     _text_after_quote,
     _bracket_left_open,

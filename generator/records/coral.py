@@ -7,6 +7,7 @@ from pydantic.dataclasses import dataclass
 
 from generator.records.fields import (
     STRICT,
+    ColourScore,
     Count,
     Day,
     Flag,
@@ -15,6 +16,7 @@ from generator.records.fields import (
     Light,
     Mass,
     Salinity,
+    ScaleStep,
     Temperature,
     Text,
     Year,
@@ -87,7 +89,7 @@ class Weighing:
     source: Source
     at: Day
     mass: Mass
-    resolution: Mass
+    resolution: ScaleStep
     in_water: Flag = False
     holder: Mass | None = None
     salinity: Salinity | None = None
@@ -109,13 +111,18 @@ class Cutting:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Health:
-    """What was seen or done on a day, or from a day until another (quarantine, treatment)."""
+    """What was seen or done on a day, or from a day until another (quarantine, treatment).
+
+    `colour` is the score of the Coral Health Chart (Siebeck et al. 2006), such as D4: hue and brightness,
+    from 1, bleached, to 6.
+    """
 
     source: Source
     at: Day
     what: Literal["well", "quarantine", "inspection", "treatment", "tissue-loss", "bleaching", "recovery", "breakage"]
     until: Day | None = None
     extent: Text | None = None
+    colour: ColourScore | None = None
     note: Text | None = None
 
 
@@ -148,6 +155,7 @@ class Coral:
     """corals/<id>.yaml, with its story from <id>.md beside it.
 
     A `line` is everything cut from one origin; its id is whatever its first keeper called it.
+    `stings` is how far its tentacles reach, where the keeper has seen it.
     """
 
     source: Source
@@ -167,6 +175,7 @@ class Coral:
     end: End | None = None
     photos: tuple[Photo, ...] = ()
     to_offer: Flag = False
+    stings: Length | None = None
     audience: Audience = "public"
     private: Text | None = None
     story: str = ""

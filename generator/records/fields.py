@@ -30,9 +30,13 @@ def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """Marks a `Quantity` field: text of the named kind, a bare number taking the journal's unit."""
+    """Marks a `Quantity` field: text of the named kind, a bare number taking the journal's unit.
+
+    `example` serves where the kind's own would mislead.
+    """
 
     kind: str
+    example: str = ""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         def validate(value: Any, info: core_schema.ValidationInfo) -> Quantity:
@@ -58,11 +62,11 @@ class Written:
         return {
             "type": ["string", "number"],
             "description": f"{kind.words or kind.id}, in one of: {units}",
-            "examples": [kind.example],
+            "examples": [self.example or kind.example],
         }
 
     def _remedy(self) -> str:
-        return f"write for example {KINDS[self.kind].example}"
+        return f"write for example {self.example or KINDS[self.kind].example}"
 
 
 Alkalinity = Annotated[Quantity, Written("alkalinity")]
@@ -81,7 +85,9 @@ Temperature = Annotated[Quantity, Written("temperature")]
 PH = Annotated[Quantity, Written("ph")]
 Length = Annotated[Quantity, Written("length")]
 Mass = Annotated[Quantity, Written("mass")]
+ScaleStep = Annotated[Quantity, Written("mass", "1 g")]
 Volume = Annotated[Quantity, Written("volume")]
+VolumeSpread = Annotated[Quantity, Written("volume", "10 L")]
 Rate = Annotated[Quantity, Written("rate")]
 Strength = Annotated[Quantity, Written("strength")]
 Light = Annotated[Quantity, Written("light")]
@@ -267,4 +273,19 @@ Worth = Annotated[
     Money,
     BeforeValidator(_money),
     WithJsonSchema({"type": "string", "examples": ["40 EUR"], "description": "amount and ISO 4217 currency code"}),
+]
+
+_COLOUR = re.compile(r"[B-E][1-6]")
+
+
+def _colour(value: Any) -> str:
+    if isinstance(value, str) and _COLOUR.fullmatch(value.strip().upper()):
+        return value.strip().upper()
+    raise mistake("colour", f"'{value}' is not a colour of the Coral Health Chart", "write for example D4")
+
+
+ColourScore = Annotated[
+    str,
+    BeforeValidator(_colour),
+    WithJsonSchema({"type": "string", "pattern": f"^{_COLOUR.pattern}$", "examples": ["D4"]}),
 ]

@@ -86,6 +86,7 @@ class Settings:
     """journal.yaml as a whole.
 
     `units` gives the unit of bare numbers and of the pages. `language` names a catalogue of words.
+    `safe_distances` are the keeper's own by genus, in lower case (galaxea), instead of the usual ones.
     """
 
     source: Source
@@ -99,3 +100,4 @@ class Settings:
     date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"
     publish: Publish | None = None
     containers: dict[Id, Container] = Field(default_factory=dict)
+    safe_distances: dict[Id, Length] = Field(default_factory=dict)

@@ -30,6 +30,7 @@ from generator.records.fields import (
     Temperature,
     Text,
     Volume,
+    VolumeSpread,
 )
 from generator.records.source import Source
 from generator.units.quantity import Quantity
@@ -59,7 +60,7 @@ class Water:
 
     source: Source
     volume: Volume
-    uncertainty: Volume
+    uncertainty: VolumeSpread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

@@ -227,7 +227,7 @@ OTHER: tuple[Kind, ...] = (
             Unit("L/h", 24.0, ucum="L/h"),
         ),
         "62 mL/day",
-        words="flow per time",
+        words="rate",
     ),
     Kind(
         "strength",

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from generator.units.kinds import KINDS, Kind, Unit, kinds_of_unit
+from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
 
 # Density of seawater at S = 35 and 25 °C (TEOS-10), used where neither is logged; kg/L.
 STANDARD_DENSITY = 1.0233
@@ -107,6 +107,8 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         remedy = f"write '{none}', or '{point}'" if _THOUSANDS.match(text) else f"write '{point}', with a point"
         raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
     match = _NUMBER.fullmatch(text.strip())
+    if match and match[3].startswith("%"):
+        raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
     if match is None or (match[3] and not _UNIT_START.match(match[3])):
         raise NotAQuantity(f"'{text}' is not a number with a unit", f"write for example {kind.example}")
     sign, number, unit_name = match.groups()
@@ -119,18 +121,19 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         raise NotAQuantity(f"'{text}' has no unit", f"write for example {kind.example}")
     unit = kind.unit(unit_name)
     if unit is None:
-        raise _wrong_unit(unit_name, kind)
+        raise _wrong_unit(f"{sign}{number}", unit_name, kind)
     digits = len(number.partition(".")[2])
     return Quantity(float(number.replace("_", "")), unit.symbol, kind.id, digits, sign == "<")
 
 
-def _wrong_unit(name: str, kind: Kind) -> NotAQuantity:
+def _wrong_unit(number: str, name: str, kind: Kind) -> NotAQuantity:
     folded = name.replace(" ", "").lower()
+    if folded == "ppm" and kind.id == "alkalinity":
+        return NotAQuantity("'ppm' does not say of what", "write 'mg/L CaCO3', if that is what the kit counts")
     if folded in ("ppm", "ppb"):
         weight = "mg" if folded == "ppm" else "µg"
-        return NotAQuantity(
-            f"'{name}' can mean {weight}/L or {weight}/kg, 2 % apart in seawater", f"write {weight}/L, or mg/kg"
-        )
+        remedy = "write mg/L, or mg/kg" if folded == "ppm" else "write µg/L"
+        return NotAQuantity(f"'{name}' can mean {weight}/L or {weight}/kg, 2 % apart in seawater", remedy)
     if kind.id == "salinity" and folded in ("sg", "s.g."):
         return NotAQuantity(
             "specific gravity without its reference pair is two units of salinity uncertain",
@@ -138,9 +141,14 @@ def _wrong_unit(name: str, kind: Kind) -> NotAQuantity:
         )
     others = kinds_of_unit(name)
     allowed = ", ".join(unit.symbol for unit in kind.units)
-    words = kind.words or kind.id
     if others:
-        return NotAQuantity(f"{words} is not measured in {name}, a unit of {_family(others)}", f"write {allowed}")
+        what = kind.words or kind.id
+        what = what if kind in WATER else f"a {what}"
+        return NotAQuantity(f"{what} is not measured in {name}, a unit of {_family(others)}", f"write {allowed}")
+    first, _, rest = name.partition(" ")
+    if rest and (unit := kind.unit(first)):
+        remedy = f"write '{number} {unit.symbol}', and the rest as a note"
+        return NotAQuantity(f"'{rest}' stands behind the unit", remedy)
     names = {alias: unit.symbol for unit in kind.units for alias in (unit.symbol, *unit.aliases)}
     close = get_close_matches(name, names, n=1, cutoff=0.5)
     remedy = f"did you mean {names[close[0]]}?" if close else f"write {allowed}"

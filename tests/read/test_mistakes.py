@@ -1,0 +1,120 @@
+"""The mistakes keepers really make, each with every message it must bring.
+
+`mistakes/*.txt` holds one mistake after another: `=== what happened`, the files it puts over a sound
+journal (`sound.txt`; see tests/archive.py for the form), `>>>`, and what `check` must say. It is
+Tuesday 31 March 2026, noon in Greenwich.
+"""
+
+import ast
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from generator.read.load import Loaded, load
+from tests.archive import write_archive
+
+HERE = Path(__file__).parent
+ROOM = HERE.parents[1] / "generator"
+SOUND = (HERE / "sound.txt").read_text(encoding="utf-8")
+NOW = datetime(2026, 3, 31, 12, 0, tzinfo=UTC)
+
+
+class Mistake(NamedTuple):
+    name: str
+    files: str
+    expected: list[str]
+
+
+def mistakes() -> list[Mistake]:
+    found = []
+    for path in sorted((HERE / "mistakes").glob("*.txt")):
+        for chunk in re.split(r"^=== ", path.read_text(encoding="utf-8"), flags=re.MULTILINE)[1:]:
+            name, _, rest = chunk.partition("\n")
+            files, _, expected = rest.partition(">>>\n")
+            found.append(Mistake(f"{path.stem}: {name}", files, expected.strip().split("\n")))
+    return found
+
+
+MISTAKES = mistakes()
+
+
+def read(folder: Path, files: str) -> Loaded:
+    write_archive(SOUND, folder)
+    write_archive(files, folder)
+    return load(folder, NOW)
+
+
+def test_a_sound_journal_has_no_problem(tmp_path: Path) -> None:
+    loaded = read(tmp_path, "")
+    assert [str(problem) for problem in loaded.problems] == []
+    assert loaded.journal is not None
+
+
+@pytest.mark.parametrize("mistake", MISTAKES, ids=[mistake.name for mistake in MISTAKES])
+def test_a_mistake_is_named_with_its_line_and_its_remedy(mistake: Mistake, tmp_path: Path) -> None:
+    loaded = read(tmp_path, mistake.files)
+    assert [str(problem) for problem in loaded.problems] == mistake.expected
+    assert (loaded.journal is None) == bool(loaded.errors)
+
+
+def test_there_are_at_least_eighty_distinct_mistakes() -> None:
+    names = {mistake.name for mistake in MISTAKES}
+    assert len(names) == len(MISTAKES)
+    assert len({(mistake.files, *mistake.expected) for mistake in MISTAKES}) == len(MISTAKES) >= 80
+
+
+def test_every_message_says_what_to_write_and_fits_a_line() -> None:
+    for mistake in MISTAKES:
+        for message in mistake.expected:
+            assert re.fullmatch(r"\S.*?:\d+: (warning: )?.+ \(.+\)", message), message
+            assert len(message) < 260, message
+
+
+def test_every_kind_of_problem_has_an_example(tmp_path: Path) -> None:
+    shown = set()
+    for number, mistake in enumerate(MISTAKES):
+        loaded = read(tmp_path / str(number), mistake.files)
+        shown |= {problem.kind for problem in loaded.problems}
+    # What no example can show on every machine, each with its own test below or in test_hostile.py.
+    elsewhere = {"unreadable", "too-large"}
+    # A field's own check of its type, which the reader's `shape` comes before.
+    never_reached = {"not-a-value"}
+    assert kinds_in_the_code() - shown - elsewhere - never_reached == set()
+
+
+_A_KIND = re.compile(r"[a-z]+(-[a-z0-9]+)*")
+_SAYING = {"Problem", "mistake", "say", "warn", "_refuse", "_problem"}
+
+
+def kinds_in_the_code() -> set[str]:
+    """The kinds written in read/ and records/: the first such word of each call or answer that makes a problem."""
+    kinds = set()
+    for path in (*(ROOM / "read").glob("*.py"), *(ROOM / "records").glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and _name(node.func) in _SAYING:
+                parts = node.args
+            elif path.name in ("messages.py", "syntax.py") and isinstance(node, ast.Tuple):
+                parts = [] if all(isinstance(part, ast.Constant) for part in node.elts) else node.elts
+            else:
+                continue
+            words = [part.value for part in parts if isinstance(part, ast.Constant) and isinstance(part.value, str)]
+            kinds |= set([word for word in words if _A_KIND.fullmatch(word)][:1])
+    return kinds
+
+
+def _name(function: ast.expr) -> str:
+    return function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
+
+
+def test_a_file_no_one_may_read_is_a_problem_not_a_crash(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_archive(SOUND, tmp_path)
+
+    def refuse(path: Path) -> bytes:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    problem = load(tmp_path, NOW).errors[0]
+    assert (problem.kind, problem.wrong) == ("unreadable", "the file cannot be read: Permission denied")
