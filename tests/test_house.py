@@ -30,9 +30,9 @@ ARROWS = {
 CORNERS = {
     "estimate": set(),
     "water": {"estimate"},
-    "growth": {"estimate"},
+    "growth": {"estimate", "water"},
     "arrivals": {"estimate", "water", "growth"},
-    "lineage": set(),
+    "lineage": {"estimate"},
     "trade": set(),
 }
 # Package -> the only rooms that may import it.

@@ -176,6 +176,25 @@ ACROPORA_SKELETON_DENSITY = Constant(
     high=2.873,
 )
 
+CORAL_SKELETON_DENSITY = Constant(
+    "micro-density of a coral's skeleton, where its genus was not measured",
+    2.93,
+    "g/cm³",
+    "2.93 by convention: Jokiel, Maragos & Franzisket 1978; Spencer Davies 1989, Mar. Biol. 101:389-395; "
+    "least measured in Bucher, Harriott & Roberts 1998",
+    low=2.781,
+    high=2.947,
+)
+CALCITE_DENSITY = Constant("density of calcite", 2.711, "g/cm³", "Handbook of Mineralogy", "from memory")
+CALCIFICATION_SIZE_EXPONENT = Constant(
+    "exponent of calcification on a colony's surface",
+    0.8813,
+    "1",
+    "Carlot et al. 2022, Ecol. Evol. (six species together)",
+    low=0.7918,
+    high=0.9658,
+)
+
 # -- Limewater ---------------------------------------------------------------------------------------
 
 # Published values spread by a tenth, so a strength from it must never be shown to three digits.
@@ -230,6 +249,9 @@ ALL: tuple[Constant, ...] = (
     CORAL_STRONTIUM_PER_CALCIUM_SLOPE,
     ARAGONITE_DENSITY,
     ACROPORA_SKELETON_DENSITY,
+    CORAL_SKELETON_DENSITY,
+    CALCITE_DENSITY,
+    CALCIFICATION_SIZE_EXPONENT,
     LIME_SOLUBILITY_AT_20C,
     LIME_SOLUBILITY_SLOPE,
     REDFIELD_NITROGEN_PER_PHOSPHORUS,
