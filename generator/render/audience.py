@@ -76,11 +76,15 @@ class _Door:
 def view(journal: Journal, audience: Audience = "public") -> View:
     """What an audience may see of a journal."""
     door = _door(journal, audience)
-    names = {id: partner.name for id, partner in journal.partners.items()} if door.own else {
-        id: partner.public_name
-        for id, partner in journal.partners.items()
-        if id in door.named and partner.public_name is not None
-    }
+    names = (
+        {id: partner.name for id, partner in journal.partners.items()}
+        if door.own
+        else {
+            id: partner.public_name
+            for id, partner in journal.partners.items()
+            if id in door.named and partner.public_name is not None
+        }
+    )
     shown = {"system": door.systems, "coral": door.corals, "trade": door.trades}
     entries = {id: _entry(entry, door) for id, entry in journal.entries.items() if door.sees(entry.audience)}
     withheld = {("entry", id) for id in journal.entries if id not in entries}

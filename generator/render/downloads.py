@@ -33,12 +33,8 @@ READINGS = Table(
     "data/systems/{system}/readings.csv",
     ("at", "quantity", "value", "unit", "kit", "flagged", "source"),
 )
-UPTAKE = Table(
-    "uptake", "data/systems/{system}/uptake.csv", ("at", "quantity", "per_day", "low90", "high90", "unit")
-)
-LEDGER = Table(
-    "ledger", "data/systems/{system}/ledger.csv", ("at", "quantity", "change", "unit", "cause", "source")
-)
+UPTAKE = Table("uptake", "data/systems/{system}/uptake.csv", ("at", "quantity", "per_day", "low90", "high90", "unit"))
+LEDGER = Table("ledger", "data/systems/{system}/ledger.csv", ("at", "quantity", "change", "unit", "cause", "source"))
 CORALS = Table(
     "corals",
     "data/corals.csv",
@@ -48,9 +44,7 @@ JOURNAL = Table("journal", "data/journal.json", ("title", "keeper", "as_of", "ve
 TABLES = (READINGS, UPTAKE, LEDGER, CORALS, JOURNAL)
 
 
-def downloads(
-    view: View, findings: Mapping[str, WaterFindings], as_of: datetime, display: Display
-) -> dict[str, bytes]:
+def downloads(view: View, findings: Mapping[str, WaterFindings], as_of: datetime, display: Display) -> dict[str, bytes]:
     """Every data file by its address."""
     files = {}
     for id in view.systems:

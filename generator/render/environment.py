@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound
+from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from generator.render.charts.catalogue import specification
 from generator.render.template_files import template_files
@@ -21,21 +21,17 @@ class PageOut:
     model: Any
 
 
-class _Shipped(BaseLoader):
-    """Templates by their path below the templates folder, whether that is a folder or inside a wheel."""
-
-    def get_source(self, environment: Environment, template: str) -> tuple[str, str | None, None]:
-        file = template_files().joinpath(*template.split("/"))
-        if not file.is_file():
-            raise TemplateNotFound(template)
-        return file.read_text(encoding="utf-8"), None, None
+def _shipped(template: str) -> str | None:
+    """A template by its path below the templates folder, whether that is a folder or inside a wheel."""
+    file = template_files().joinpath(*template.split("/"))
+    return file.read_text(encoding="utf-8") if file.is_file() else None
 
 
 @cache
 def environment(language: str) -> Environment:
     """The templates with one language's words in them."""
     made = Environment(
-        loader=_Shipped(),
+        loader=FunctionLoader(_shipped),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -43,6 +39,7 @@ def environment(language: str) -> Environment:
         keep_trailing_newline=True,
     )
     made.globals["t"] = words_of(language)
+    made.globals["specification"] = specification
     made.globals["chart_specification"] = specification
     return made
 

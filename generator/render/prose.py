@@ -81,7 +81,7 @@ def to_html(
 def _parser() -> MarkdownIt:
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
     # Own schemes must survive parsing; what is allowed is decided token by token in `_link`.
-    parser.validateLink = lambda url: True  # type: ignore[method-assign]
+    parser.validateLink = lambda url: True  # type: ignore[method-assign]  # noqa: ARG005
     return parser
 
 
@@ -130,7 +130,9 @@ def _link(href: str, line: int, reader: _Reader) -> str | None:
     if match is None:
         if href.startswith("#"):
             return href
-        reader.wrong(line, Dead(f"the link '{href}' names no page", "write for example coral:tide-lantern or https://…"))
+        reader.wrong(
+            line, Dead(f"the link '{href}' names no page", "write for example coral:tide-lantern or https://…")
+        )
         return None
     scheme, rest = match[1].lower(), match[2]
     if scheme in ("https", "mailto"):

@@ -10,10 +10,11 @@ from generator.reckon.attention import Item
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
-from generator.render import links, prose
+from generator.render import links
 from generator.render.audience import View
 from generator.render.numbers import Display, Moment, say_day
 from generator.render.pictures import Picture
+from generator.render.prose import Dead, Hidden, Prose, to_html
 from generator.render.words import Words
 
 
@@ -148,26 +149,26 @@ class Desk:
             if (place := coral.placement_on(self.today)) and place.system == system
         )
 
-    def prose(self, markdown: str, source: Source) -> prose.Prose:
+    def prose(self, markdown: str, source: Source) -> Prose:
         """A keeper's Markdown as this page shows it, and what was wrong in it."""
-        return prose.to_html(markdown, source, self._resolve, self.pictures, self.way)
+        return to_html(markdown, source, self._resolve, self.pictures, self.way)
 
-    def _resolve(self, kind: str, id: str) -> str | prose.Dead | prose.Hidden:
-        known = {
+    def _resolve(self, kind: str, id: str) -> str | Dead | Hidden:
+        known: dict[str, Mapping[str, object]] = {
             "coral": self.view.corals,
             "system": self.view.systems,
             "entry": self.view.entries,
             "trade": self.view.trades,
         }
         if kind not in known:
-            return prose.Dead(f"links may not begin with '{kind}:'", "write https:, mailto:, coral:, system: or entry:")
+            return Dead(f"links may not begin with '{kind}:'", "write https:, mailto:, coral:, system: or entry:")
         if id in known[kind]:
             return self.way(links.page_of(kind, id))
         if (kind, id) in self.view.withheld:
-            return prose.Hidden()
+            return Hidden()
         close = get_close_matches(id, list(known[kind]), n=1)
         remedy = f"did you mean {kind}:{close[0]}?" if close else f"write the name of a file of that kind after {kind}:"
-        return prose.Dead(f"there is no {kind} '{id}'", remedy)
+        return Dead(f"there is no {kind} '{id}'", remedy)
 
 
 _NAV = (

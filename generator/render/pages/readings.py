@@ -43,9 +43,7 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
     words, display, kind = desk.words, desk.display, latest.reading.kind
     name = words(f"quantities.{kind}")
     value = say_reading(display, words, latest.reading, latest.value)
-    low, high = (
-        "" if end is None else say_canonical(display, words, kind, end) for end in (latest.low, latest.high)
-    )
+    low, high = ("" if end is None else say_canonical(display, words, kind, end) for end in (latest.low, latest.high))
     standing = words(f"standing.{latest.standing}")
     band = _band_words(desk, low, high)
     return ReadingCard(

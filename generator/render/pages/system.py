@@ -12,6 +12,7 @@ from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.readings import ReadingCard, reading_cards
 from generator.render.pages.uptake import (
+    LEDGER_DAYS,
     Doubt,
     LedgerRow,
     Outlook,
@@ -56,6 +57,7 @@ class SystemPage:
     charts: tuple[tuple[str, Chart], ...]
     doubts: tuple[Doubt, ...]
     shifts: tuple[Shift, ...]
+    ledger_days: int
     ledger_heads: tuple[str, ...]
     ledger: tuple[LedgerRow, ...]
     solutions: tuple[SolutionRow, ...]
@@ -113,6 +115,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         tuple((kind, water_chart(system, log, findings, kind, display, words)) for kind in shown),
         doubts(desk, findings),
         shifts(desk, findings),
+        LEDGER_DAYS,
         tuple(words(f"quantities.{kind}") for kind in ledger_kinds(findings)),
         ledger_rows(desk, findings),
         tuple(_solutions(desk, system)),
@@ -163,9 +166,7 @@ def systems_page(desk: Desk) -> SystemsPage:
 def system_cards(desk: Desk, kinds: tuple[str, ...]) -> tuple[SystemCard, ...]:
     """Every system of the view at a glance, with the readings of some quantities."""
     return tuple(
-        _card(desk, system, desk.findings[id], kinds)
-        for id, system in desk.view.systems.items()
-        if id in desk.findings
+        _card(desk, system, desk.findings[id], kinds) for id, system in desk.view.systems.items() if id in desk.findings
     )
 
 
@@ -193,4 +194,3 @@ def _card(desk: Desk, system: System, findings: WaterFindings, kinds: tuple[str,
         state,
         words(f"systems.state.{state}", n=len(outside)),
     )
-

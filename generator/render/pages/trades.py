@@ -96,8 +96,7 @@ def trade_page(desk: Desk, trade: Trade) -> TradePage:
         *_pieces(desk, trade),
         tuple(_facts(desk, trade)),
         tuple(
-            words(f"trades.owed.{owed.by}", what=owed.what)
-            + (f" ({words('trades.settled')})" if owed.settled else "")
+            words(f"trades.owed.{owed.by}", what=owed.what) + (f" ({words('trades.settled')})" if owed.settled else "")
             for owed in trade.owed
         ),
         tuple(

@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import groupby
+from typing import Protocol
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.methods import METHODS
@@ -96,14 +98,19 @@ class Evidence:
         return newest, tuple(older)
 
 
+class _Timed(Protocol):
+    @property
+    def at(self) -> datetime: ...
+
+
 def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:
     """What each line of a log says, in the words of the site."""
     return Evidence(dict(_told(log, display, words)))
 
 
 def _told(log: SystemLog, display: Display, words: Words) -> Iterator[tuple[Source, str]]:
-    def at(record: object) -> str:
-        return say_moment(display, words, record.at).text  # type: ignore[attr-defined]
+    def at(record: _Timed) -> str:
+        return say_moment(display, words, record.at).text
 
     for reading in log.readings:
         blanks = {"quantity": words(f"quantities.{reading.kind}"), "value": say_written(words, reading.value)}
@@ -114,7 +121,10 @@ def _told(log: SystemLog, display: Display, words: Words) -> Iterator[tuple[Sour
         yield pump.source, words("lines.pump", at=at(pump), rate=say_written(words, pump.rate), of=pump.solution)
     for change in log.water_changes:
         mix = change.mix or words("lines.unknown_mix")
-        yield change.source, words("lines.water_change", at=at(change), volume=say_written(words, change.volume), mix=mix)
+        yield (
+            change.source,
+            words("lines.water_change", at=at(change), volume=say_written(words, change.volume), mix=mix),
+        )
     for top in log.top_offs:
         of = top.solution or words("lines.plain_water")
         yield top.source, words("lines.top_off", at=at(top), rate=say_written(words, top.rate), of=of)
