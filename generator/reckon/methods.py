@@ -1,18 +1,8 @@
 """How each number is made, in words: what a reader is shown who asks 'why this number'."""
 
-from dataclasses import dataclass
-
-
-@dataclass(frozen=True, slots=True)
-class Method:
-    """One way of reckoning: `id` as findings carry it, a paragraph, its sources and what it takes for granted."""
-
-    id: str
-    name: str
-    paragraph: str
-    sources: tuple[str, ...]
-    assumptions: tuple[str, ...]
-
+from generator.reckon.growth.methods import GROWTH
+from generator.reckon.lineage.methods import LINEAGE
+from generator.reckon.method import Method
 
 _STATE_SPACE = (
     "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
@@ -89,5 +79,7 @@ METHODS: dict[str, Method] = {
             ("Theil 1950; Sen 1968, J. Am. Stat. Assoc. 63:1379-1389",),
             ("Over the last 90 days.",),
         ),
+        *GROWTH,
+        *LINEAGE,
     )
 }
