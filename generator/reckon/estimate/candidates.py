@@ -79,7 +79,7 @@ def average(model: Model, candidates: Candidates, find_jumps: bool = True) -> Av
     allowed = int(np.isfinite(model.y).sum()) // 4
     while True:
         smoothed = smooth(model, candidates.q2, candidates.r2)
-        weights = _weights(smoothed.log_likelihood + candidates.log_prior)
+        weights = posterior_weights(smoothed.log_likelihood, candidates)
         surprise, expected, error, reading_variance = _left_out(model, smoothed, weights, candidates)
         if len(jumps) + int(doubtful.sum()) >= allowed:
             break
@@ -101,15 +101,22 @@ def average(model: Model, candidates: Candidates, find_jumps: bool = True) -> Av
             break
     for index, value in first_surprise.items():
         surprise[index] = value
-    mean = np.einsum("g,tgi->ti", weights, smoothed.mean)
-    apart = smoothed.mean - mean[:, None, :]
-    variance = np.einsum("g,tgij->tij", weights, smoothed.variance + apart[..., :, None] * apart[..., None, :])
+    mean, variance = mixed(smoothed.mean, smoothed.variance, weights)
     return Averaged(mean, variance, weights, surprise, expected, error, doubtful, tuple(jumps), model)
 
 
-def _weights(log_posterior: Array) -> Array:
+def posterior_weights(log_likelihood: Array, candidates: Candidates) -> Array:
+    """Each candidate's weight once the readings have spoken (G,)."""
+    log_posterior = log_likelihood + candidates.log_prior
     weight = np.exp(log_posterior - log_posterior.max())
     return np.asarray(weight / weight.sum())
+
+
+def mixed(mean: Array, variance: Array, weights: Array) -> tuple[Array, Array]:
+    """Mean (T, n) and variance (T, n, n) over candidates: what each says, and how far apart they are."""
+    middle = np.einsum("g,tgi->ti", weights, mean)
+    apart = mean - middle[:, None, :]
+    return middle, np.einsum("g,tgij->tij", weights, variance + apart[..., :, None] * apart[..., None, :])
 
 
 def _left_out(

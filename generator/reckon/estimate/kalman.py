@@ -59,13 +59,34 @@ class Smoothed:
     shock_information: Array
 
 
+@dataclass(frozen=True, slots=True)
+class Filtered:
+    """Per moment and candidate, from the readings up to it alone.
+
+    `mean` (T, G, n) and `spread` (T, G, n, n) before the moment's own reading; `surprise`, `total`
+    (T, G) and `gain` (T, G, n) are that reading's innovation, its variance, and its weight.
+    """
+
+    mean: Array
+    spread: Array
+    surprise: Array
+    total: Array
+    gain: Array
+
+    def after(self, h: Array) -> tuple[Array, Array]:
+        """Mean and variance with the moment's own reading, `h` (T, n) as in the model."""
+        mean = self.mean + self.gain * self.surprise[..., None]
+        seen = np.einsum("tgij,tj->tgi", self.spread, h)
+        return mean, self.spread - self.gain[..., :, None] * seen[..., None, :]
+
+
 def smooth(model: Model, q2: Array, r2: Array) -> Smoothed:
     """Filter forward and smooth backward under each candidate (q2, r2: shape (G,))."""
     T, n = model.c.shape
     G = len(q2)
     read = ~np.isnan(model.y)
-    noise = model.noise[:, None] * r2 + model.widened[:, None]
-    mean, spread, surprise, total, gain = _forward(model, q2, noise, read)
+    forward = filter_forward(model, q2, r2)
+    spread, surprise, total, gain = forward.spread, forward.surprise, forward.total, forward.gain
     smoothed = np.empty((T, G, n))
     variance = np.empty((T, G, n, n))
     deletion = np.full((T, G), np.nan)
@@ -89,7 +110,7 @@ def smooth(model: Model, q2: Array, r2: Array) -> Smoothed:
             score = h * (surprise[t] / total[t])[:, None] + (keep_t @ score[:, :, None])[:, :, 0]
             precision = np.outer(h, h) / total[t][:, None, None] + keep_t @ precision @ keep
         P = spread[t]
-        smoothed[t] = mean[t] + (P @ score[:, :, None])[:, :, 0]
+        smoothed[t] = forward.mean[t] + (P @ score[:, :, None])[:, :, 0]
         variance[t] = P - P @ precision @ P
         shock[t] = score
         information[t] = np.einsum("gii->gi", precision)
@@ -97,10 +118,10 @@ def smooth(model: Model, q2: Array, r2: Array) -> Smoothed:
     return Smoothed(smoothed, variance, likelihood, deletion, deletion_variance, shock, information)
 
 
-def _forward(
-    model: Model, q2: Array, noise: Array, read: NDArray[np.bool_]
-) -> tuple[Array, Array, Array, Array, Array]:
-    """Predicted mean and variance, surprise (innovation), its variance and the gain, at every moment."""
+def filter_forward(model: Model, q2: Array, r2: Array) -> Filtered:
+    """Filter under each candidate (q2, r2: shape (G,)), forward only."""
+    read = ~np.isnan(model.y)
+    noise = model.noise[:, None] * r2 + model.widened[:, None]
     T, n = model.c.shape
     G = len(q2)
     mean = np.empty((T, G, n))
@@ -123,4 +144,4 @@ def _forward(
             k = gain[t] = Ph / total[t][:, None]
             a = a + k * surprise[t][:, None]
             P = P - k[:, :, None] * Ph[:, None, :]
-    return mean, spread, surprise, total, gain
+    return Filtered(mean, spread, surprise, total, gain)

@@ -133,14 +133,19 @@ class TwoLevels:
 
 
 def passages(
-    dynamics: Dynamics, accounts: Sequence[Account], openings: Sequence[tuple[float, float]], moments: Sequence[float]
+    dynamics: Dynamics,
+    accounts: Sequence[Account],
+    openings: Sequence[tuple[float, float]],
+    moments: Sequence[float],
+    jumps: Sequence[tuple[float, Passage]] = (),
 ) -> list[Passage]:
     """The passage into each moment from the one before it (into the first: none, it stays).
 
-    `accounts` is one a level; `openings` are (time, variance) added to the uptake. What happens at a
-    moment itself happens before it is read. `moments` must not decrease.
+    `accounts` is one a level; `openings` are (time, variance) added to the uptake; `jumps` are passages of
+    their own at a time. What happens at a moment itself happens before it is read. `moments` must not
+    decrease.
     """
-    happenings = sorted(_happenings(dynamics, accounts, openings), key=lambda pair: pair[0])
+    happenings = sorted([*_happenings(dynamics, accounts, openings), *jumps], key=lambda pair: pair[0])
     edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
     result = [stay(dynamics.size)]
     at_happening = at_edge = 0

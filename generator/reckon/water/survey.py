@@ -7,7 +7,7 @@ import numpy as np
 
 from generator.reckon.water.account import Opening
 from generator.reckon.water.calcification import calcification
-from generator.reckon.water.canonical import canonical_errors, canonical_values
+from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.demand_events import demand_events, openings
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
@@ -93,7 +93,7 @@ def _ledger(
 
 def _band(system: System, kind: str) -> tuple[float | None, float | None]:
     low, high = system.low.of(kind), system.high.of(kind)
-    return (low.canonical() if low else None, high.canonical() if high else None)
+    return (canonical_value(low) if low else None, canonical_value(high) if high else None)
 
 
 def _latest(
@@ -110,7 +110,7 @@ def _latest(
             value=value,
             low=low,
             high=high,
-            target=target.canonical() if target else None,
+            target=canonical_value(target) if target else None,
             standing=_standing(value, low, high),
             age_days=(as_of - reading.at).total_seconds() / 86400.0,
             doubtful=reading in doubtful,

@@ -1,0 +1,138 @@
+"""What each event did to the uptake: a step at its moment, beside the drift that goes on anyway.
+
+Every event (an arrival, a cutting, a loss, a dose set anew) gets a state of its own, the step it made,
+so that several at once are estimated together and it shows whether they can be told apart at all.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from generator.reckon.estimate.candidates import Candidates, mixed, posterior_weights
+from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
+from generator.reckon.estimate.passage import Passage, stay
+from generator.reckon.water.account import OneLevel, passages
+from generator.reckon.water.estimate import OPEN_START, Track, build, drift_candidates
+from generator.reckon.water.uptake import Evidence
+
+# A step of which nothing is known beforehand may be as large as so many times the demand.
+UNKNOWN_STEP = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """An event in days, and what is believed of its step before any reading: mean and standard deviation.
+
+    `error` None: nothing is known. Steps are in the quantity's canonical unit a day.
+    """
+
+    at: float
+    mean: float = 0.0
+    error: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """The steps after each moment's reading: `moments` (T,) in days, `mean` (T, k), `variance` (T, k, k).
+
+    `before` and `after` are mean and standard error of the uptake just before the first event and at
+    the end, as all readings together tell them.
+    """
+
+    moments: Array
+    mean: Array
+    variance: Array
+    before: tuple[float, float]
+    after: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class _WithSteps:
+    """State (level, uptake, step 1 … step k): the level moves as in `OneLevel`, the steps keep still."""
+
+    inner: OneLevel
+    steps: int
+
+    @property
+    def size(self) -> int:
+        return 2 + self.steps
+
+    @property
+    def levels(self) -> int:
+        return 1
+
+    def flow(self, days: float, inflow: Array) -> Passage:
+        """The passage of level and uptake over a stretch; steps stay what they are."""
+        small, whole = self.inner.flow(days, inflow), stay(self.size)
+        F, c, drift = whole.F.copy(), whole.c.copy(), whole.drift.copy()
+        F[:2, :2], c[:2], drift[:2, :2] = small.F, small.c, small.drift
+        return Passage(F, c, drift, whole.fixed)
+
+
+def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Steps:
+    """What each of the steps was, reading by reading, and the uptake on either side.
+
+    Doubtful readings stay down-weighted as the whole track found them.
+    """
+    model, moments = _model(evidence, found, steps, ())
+    candidates = drift_candidates(np.ones(1))
+    smoothed = smooth(model, candidates.q2, candidates.r2)
+    weights = posterior_weights(smoothed.log_likelihood, candidates)
+    forward = filter_forward(model, candidates.q2, candidates.r2)
+    mean, variance = mixed(*forward.after(model.h), weights)
+    whole_mean, whole_variance = mixed(smoothed.mean, smoothed.variance, weights)
+    before = int(np.searchsorted(moments, min(step.at for step in steps))) - 1
+    sides = [(float(whole_mean[i, 1]), float(np.sqrt(whole_variance[i, 1, 1]))) for i in (before, -1)]
+    return Steps(moments, mean[:, 2:], variance[:, 2:, 2:], sides[0], sides[1])
+
+
+def foreseen_variance(
+    evidence: Evidence, found: Track, steps: Sequence[Step], readings: Sequence[float], kit_error: float
+) -> tuple[Array, float]:
+    """Variance of the steps (k, k), and of the uptake, after readings yet to be made at these times (days).
+
+    What a reading will tell is known before it is made: it does not depend on what it shows.
+    """
+    model, _ = _model(evidence, found, steps, readings, kit_error)
+    drift = Candidates(np.array([(found.drift / found.demand) ** 2]), np.ones(1), np.zeros(1))
+    _, variance = filter_forward(model, drift.q2, drift.r2).after(model.h)
+    return variance[-1, 0, 2:, 2:], float(variance[-1, 0, 1, 1])
+
+
+def _model(
+    evidence: Evidence, found: Track, steps: Sequence[Step], ahead: Sequence[float], kit_error: float = 1.0
+) -> tuple[Model, Array]:
+    """The track's readings, a moment just before the first event, and any readings ahead, with the steps' states."""
+    dynamics = _WithSteps(OneLevel(found.demand), len(steps))
+    known = found.averaged.model
+    just_before = float(np.nextafter(min(step.at for step in steps), -np.inf))
+    ahead = [moment for moment in ahead if moment >= found.moments[-2]]
+    moments = np.concatenate([found.moments[:-1], [just_before], ahead or found.moments[-1:]])
+    values = np.concatenate([known.y[:-1], [np.nan], np.zeros(len(ahead)) if ahead else [np.nan]])
+    noise = np.concatenate([(known.noise + known.widened)[:-1], [1.0], np.full(max(len(ahead), 1), kit_error**2)])
+    order = np.argsort(moments, kind="stable")
+    joined = {step.at for step in steps}
+    opened = [(o.at, (o.share * found.demand) ** 2) for o in evidence.openings if o.at not in joined]
+    wide = (OPEN_START * found.kit_error) ** 2
+    beliefs = [(UNKNOWN_STEP * found.demand if s.error is None else s.error) ** 2 for s in steps]
+    model = build(
+        passages(dynamics, [evidence.account], opened, list(moments[order]), _joinings(dynamics.size, steps)),
+        np.tile([1.0] + [0.0] * (dynamics.size - 1), (len(moments), 1)),
+        values[order],
+        noise[order],
+        np.array([known.y[0], 0.0, *(step.mean for step in steps)]),
+        np.diag([wide, wide, *beliefs]),
+    )
+    return model, moments[order]
+
+
+def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Passage]]:
+    """The moment of each event: its step joins the uptake."""
+    found = []
+    for index, step in enumerate(steps):
+        still = stay(size)
+        F = still.F.copy()
+        F[1, 2 + index] = 1.0
+        found.append((step.at, Passage(F, still.c, still.drift, still.fixed)))
+    return found

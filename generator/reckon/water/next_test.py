@@ -1,0 +1,132 @@
+"""When a test can tell: the earliest reading that can show a change, and the next one worth making.
+
+Uptake in light is several times that in the dark, so a reading compares with one made at the same
+time of day; hence plans are in whole days after an event (Gattuso, Allemand & Frankignoulle 1999,
+Am. Zool. 39:160-183, light to dark about 3: from memory).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import ceil, sqrt
+from statistics import NormalDist
+from typing import Literal
+
+from generator.reckon.water.change import Step, foreseen_variance
+from generator.reckon.water.estimate import Track
+from generator.reckon.water.findings import Forecast, Latest
+from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.uptake import Z90, Evidence
+
+# A change is told from none when its estimate exceeds zero by so many standard errors: 1 in 20 by chance.
+TOLD = NormalDist().inv_cdf(0.95)
+# The odds at which a reading is worth making, and the width at which demand counts as settled: its 90 %
+# interval within 15 % of the demand to either side. Choices of ours.
+WORTH_MAKING = 0.90
+SETTLED = 0.15
+# How far ahead a plan looks, and when the newcomer is read once more after it is settled; days.
+LOOK_AHEAD = 21
+CONFIRM_AFTER = 7
+# However calm, a quantity with a band is read again after so many days; common practice, no source.
+AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0}
+USUALLY = 14.0
+
+_NORMAL = NormalDist()
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedReading:
+    """A reading to make: the odds that it (with those before it in the plan) tells the change from none.
+
+    `half_width` is half the 90 % interval the demand will then have, in the canonical unit a day.
+    """
+
+    at: datetime
+    odds: float
+    half_width: float
+    why: Literal["first", "settles", "confirms"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPlan:
+    """Readings after a change of `size` (canonical unit a day): when they begin to mean something.
+
+    `alone` gives, for each whole day after the change, the odds that a single reading tells it.
+    """
+
+    kind: str
+    since: datetime
+    size: float
+    readings: tuple[PlannedReading, ...]
+    alone: tuple[tuple[datetime, float], ...]
+
+
+Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "rhythm", "no-reading"]
+
+
+@dataclass(frozen=True, slots=True)
+class NextTest:
+    """The next reading worth making of a quantity, and why."""
+
+    kind: str
+    at: datetime
+    why: Why
+    odds: float | None = None
+
+
+def odds_of_telling(size: float, error: float) -> float:
+    """The chance that a change of `size`, estimated with standard error `error`, is told from none."""
+    return _NORMAL.cdf(abs(size) / error - TOLD)
+
+
+def reading_plan(
+    evidence: Evidence, found: Track, since: datetime, size: float, kit_error: float, as_of: datetime
+) -> ReadingPlan | None:
+    """The fewest readings that tell a change of demand of `size` made at `since`, from `as_of` on.
+
+    The first is the earliest whole day on which it alone tells the change at `WORTH_MAKING` odds; where
+    it does not settle the demand as well, the second does; the last confirms. A plan without readings:
+    not within `LOOK_AHEAD` days. None: the change is longer ago than that.
+    """
+    start = in_days(since)
+    step = Step(start)
+    days = [start + day for day in range(max(1, ceil(in_days(as_of) - start)), LOOK_AHEAD + 1)]
+
+    def foresee(readings: Sequence[float]) -> tuple[float, float]:
+        steps, uptake = foreseen_variance(evidence, found, [step], readings, kit_error)
+        return odds_of_telling(size, sqrt(float(steps[0, 0]))), Z90 * sqrt(uptake)
+
+    alone = [(moment_of(day), foresee([day])[0]) for day in days]
+    first = next((day for day, (_, odds) in zip(days, alone, strict=True) if odds >= WORTH_MAKING), None)
+    if first is None:
+        return ReadingPlan(evidence.kind, since, size, (), tuple(alone)) if alone else None
+    demand = found.demand + abs(size)
+    readings = [PlannedReading(moment_of(first), *foresee([first]), "first")]
+    settled = first
+    if readings[0].half_width > SETTLED * demand:
+        settled = next((d for d in days if d > first and foresee([first, d])[1] <= SETTLED * demand), days[-1])
+        readings.append(PlannedReading(moment_of(settled), *foresee([first, settled]), "settles"))
+    last = settled + CONFIRM_AFTER
+    readings.append(PlannedReading(moment_of(last), *foresee([first, settled, last]), "confirms"))
+    return ReadingPlan(evidence.kind, since, size, tuple(readings), tuple(alone))
+
+
+def next_test(
+    kind: str, latest: Latest | None, forecast: Forecast | None, plans: Sequence[ReadingPlan], as_of: datetime
+) -> NextTest:
+    """The earliest of: telling a change, the level possibly out of its band, a doubtful reading, the usual rhythm."""
+    if latest is None:
+        return NextTest(kind, as_of, "no-reading")
+    if latest.doubtful:
+        return NextTest(kind, as_of, "doubtful-reading")
+    rhythm = latest.reading.at + timedelta(days=AT_THE_LATEST.get(kind, USUALLY))
+    reasons = [NextTest(kind, max(rhythm, as_of), "rhythm")]
+    if forecast is not None and forecast.earliest is not None:
+        reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
+    for plan in plans:
+        coming = [
+            reading for reading in plan.readings if reading.at > max(as_of - timedelta(days=1), latest.reading.at)
+        ]
+        if coming:
+            reasons.append(NextTest(kind, max(coming[0].at, as_of), "tells-a-change", coming[0].odds))
+    return min(reasons, key=lambda reason: (reason.at, reason.why))

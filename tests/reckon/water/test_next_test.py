@@ -1,0 +1,116 @@
+"""When a test can tell a change, held against simulations in which the change is known."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from generator.reckon.estimate.kalman import Array
+from generator.reckon.water.account import Opening
+from generator.reckon.water.change import Step, estimate_steps
+from generator.reckon.water.estimate import Track, track
+from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.next_test import TOLD, WORTH_MAKING, reading_plan
+from generator.reckon.water.uptake import Evidence
+from tests.reckon.water.runs import LEAST_DEMAND, account_of
+from tests.simulator.water import WaterRun, simulate_water
+
+KIT = 0.15
+ARRIVAL = 40.0
+
+
+def history(seed: int, size: float, tests_after: tuple[float, ...], demand: float = 1.0, kit: float = KIT) -> WaterRun:
+    """40 days of tests 2 to 4 days apart, then a step of demand, then tests so many days after it."""
+    rng = np.random.default_rng(seed)
+    before = np.cumsum(rng.uniform(2.0, 4.0, 30))
+    before = before[before < ARRIVAL - 0.2]
+    return simulate_water(
+        rng,
+        ARRIVAL + max(tests_after, default=0.0) + 0.01,
+        tests_at=np.concatenate([before, ARRIVAL + np.array(tests_after)]),
+        kit_error=kit,
+        uptake=demand,
+        drift=0.015 * demand,
+        step=(ARRIVAL, size),
+    )
+
+
+def known(run: WaterRun, until: float | None = None) -> tuple[Evidence, Track]:
+    """What the estimator makes of a run's readings up to a day."""
+    end = run.end if until is None else until
+    count = int(np.sum(run.alkalinity.times <= end))
+    times, values = run.alkalinity.times[:count], run.alkalinity.values[:count]
+    errors: Array = np.full(count, run.kit_error)
+    account = account_of(run)
+    openings = (Opening(ARRIVAL, 1.0),)
+    found = track(times, values, errors, account, openings, end, LEAST_DEMAND)
+    return Evidence("alkalinity", (), values, errors, account, (), openings), found
+
+
+def told(run: WaterRun) -> bool:
+    evidence, found = known(run)
+    steps = estimate_steps(evidence, found, [Step(ARRIVAL)])
+    return bool(steps.mean[-1, 0] > TOLD * np.sqrt(steps.variance[-1, 0, 0]))
+
+
+def plan(run: WaterRun, size: float):
+    evidence, found = known(run, ARRIVAL)
+    return reading_plan(evidence, found, moment_of(ARRIVAL), size, run.kit_error, moment_of(ARRIVAL))
+
+
+def days_after(moment) -> float:
+    return round(in_days(moment) - ARRIVAL, 6)
+
+
+@cache
+def detections(size: float) -> tuple[float, float, float]:
+    """Of 500 systems: the odds stated, and the shares told by one test when the plan says and at half that time."""
+    stated, in_time, too_early = [], [], []
+    for seed in range(500):
+        reading = plan(history(seed, size, ()), size).readings[0]
+        day = days_after(reading.at)
+        stated.append(reading.odds)
+        in_time.append(told(history(seed, size, (day,))))
+        too_early.append(told(history(seed, size, (day / 2.0,))))
+    return float(np.mean(stated)), float(np.mean(in_time)), float(np.mean(too_early))
+
+
+@pytest.mark.parametrize("size", [0.6, 0.8])
+def test_a_test_made_when_the_plan_says_tells_the_change_at_the_odds_stated(size):
+    stated, in_time, _ = detections(size)
+    assert stated >= WORTH_MAKING
+    assert in_time == pytest.approx(stated, abs=0.05)
+
+
+@pytest.mark.parametrize("size", [0.6, 0.8])
+def test_a_test_made_at_half_that_time_does_not(size):
+    stated, _, too_early = detections(size)
+    assert too_early < stated - 0.2
+
+
+def test_where_nothing_changed_one_in_twenty_is_told_all_the_same():
+    share = np.mean([told(history(seed, 0.0, (3.0,))) for seed in range(500)])
+    assert share == pytest.approx(0.05, abs=0.025)
+
+
+@pytest.mark.parametrize("demand", [1.0, 1.5, 2.0])
+@pytest.mark.parametrize("kit", [0.1, 0.15, 0.2])
+def test_a_doubling_of_the_demand_is_first_worth_reading_after_one_day_and_settled_after_two(demand, kit):
+    # Common practice, no source.
+    readings = plan(history(3, demand, (), demand, kit), demand).readings
+    assert 1.0 <= days_after(readings[0].at) <= 2.0
+    settles = [r for r in readings if r.why == "settles"] or readings[:1]
+    assert days_after(settles[0].at) <= 2.0
+
+
+def test_the_larger_the_change_the_sooner_a_test_can_tell_it():
+    run = history(4, 0.5, ())
+    first = [days_after(plan(run, size).readings[0].at) for size in (0.3, 0.5, 1.0)]
+    assert first == sorted(first, reverse=True)
+    assert first[0] > first[-1]
+
+
+def test_a_change_too_small_to_be_told_gets_no_reading_but_its_odds():
+    found = plan(history(5, 0.1, ()), 0.05)
+    assert found.readings == ()
+    assert all(odds < WORTH_MAKING for _, odds in found.alone)
