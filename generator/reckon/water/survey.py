@@ -8,7 +8,7 @@ import numpy as np
 from generator.reckon.water.account import Opening
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
-from generator.reckon.water.demand_events import demand_events, openings
+from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
@@ -28,9 +28,7 @@ def survey_water(system: System, log: SystemLog, corals: Iterable[Coral], as_of:
     """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment."""
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
-    opened = openings(demand_events(system.id, log, corals, as_of))
-    evidence = {kind: _evidence(system, log, kind, read, opened, as_of) for kind in TAKEN_UP}
-    found = {kind: run(evidence[kind], as_of) for kind in TAKEN_UP}
+    evidence, found = gather(system, log, demand_events(system.id, log, corals, as_of), as_of)
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
     volume_error = relative_volume_error(system.water)
     return WaterFindings(
@@ -52,6 +50,16 @@ def survey_water(system: System, log: SystemLog, corals: Iterable[Coral], as_of:
         ),
         readings=read,
     )
+
+
+def gather(
+    system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime
+) -> tuple[dict[str, Evidence], dict[str, Track | None]]:
+    """What is known of each quantity coral takes up, and its track, from the log up to a moment."""
+    log = log.until(as_of)
+    read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
+    evidence = {kind: _evidence(system, log, kind, read, openings(events), as_of) for kind in TAKEN_UP}
+    return evidence, {kind: run(evidence[kind], as_of) for kind in TAKEN_UP}
 
 
 def _evidence(

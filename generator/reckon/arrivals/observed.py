@@ -1,0 +1,194 @@
+"""What an event really did to the demand: before and after, day by day, with and without what was foreseen."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from math import sqrt
+from statistics import NormalDist
+
+import numpy as np
+
+from generator.reckon.estimate.kalman import Array
+from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.water.change import Step, Steps, estimate_steps, foreseen_variance
+from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.estimate import Track
+from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.next_test import LOOK_AHEAD
+from generator.reckon.water.uptake import Evidence, interval, recent_inputs
+from generator.records.source import Source
+from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate
+
+# A change matters when it is more than so much of the demand before it; a choice of ours.
+MATTERS = 0.10
+# Events within so many days are estimated together; the day-by-day story is told for so long.
+TOGETHER = timedelta(days=21)
+STORY = timedelta(days=45)
+# Two steps cannot be told apart where knowing the others would shrink a step's variance to a quarter.
+# Source: variance inflation factor, Marquardt 1970, Technometrics 12:591-612 (from memory).
+MOST_INFLATION = 4.0
+
+_NORMAL = NormalDist()
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What was expected of an event's step before any reading: canonical unit a day, one standard deviation."""
+
+    mean: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeDay:
+    """The step as known after a reading: by readings alone, with what was foreseen, and the chance that it matters."""
+
+    at: datetime
+    measured: Estimate
+    combined: Estimate | None
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Events too close to tell apart: what all of them did, and when daily readings would tell (None: never)."""
+
+    events: tuple[DemandEvent, ...]
+    sum: Estimate
+    told_apart: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Observed:
+    """One event's effect on the uptake of one quantity. `step` is positive where more is taken up since.
+
+    `chance` is the probability that the step passes `matters` in the direction the event leads to
+    expect (either, where it leads to none).
+    """
+
+    kind: str
+    event: DemandEvent
+    before: Finding
+    after: Finding
+    step: Answer
+    combined: Finding | None
+    matters: float
+    chance: float
+    days: tuple[ChangeDay, ...]
+    together: Together | None
+
+
+def observe(
+    evidence: Evidence,
+    found: Track,
+    event: DemandEvent,
+    events: Sequence[DemandEvent],
+    foreseen: dict[DemandEvent, Foreseen],
+    as_of: datetime,
+) -> Observed:
+    """The step an event made, from the readings on either side of it, together with the events near it."""
+    near = [e for e in events if e == event or abs(e.at - event.at) <= TOGETHER]
+    index = near.index(event)
+    blank = [Step(in_days(e.at)) for e in near]
+    believed = [
+        replace(step, mean=foreseen[e].mean, error=foreseen[e].error) if e in foreseen else step
+        for step, e in zip(blank, near, strict=True)
+    ]
+    measured = estimate_steps(evidence, found, blank)
+    combined = estimate_steps(evidence, found, believed) if foreseen else None
+    unit = f"{KINDS[evidence.kind].canonical}/day"
+    matters = MATTERS * max(abs(measured.before[0]), found.demand * MATTERS)
+    inputs = tuple(dict.fromkeys([event.source, *recent_inputs(evidence, as_of)]))
+    best = combined or measured
+    together = _together(evidence, found, near, blank, measured, index, as_of)
+    return Observed(
+        kind=evidence.kind,
+        event=event,
+        before=Finding(interval(*measured.before, unit), "change", inputs),
+        after=Finding(interval(*measured.after, unit), "change", inputs),
+        step=_step(measured, index, event, unit, together, evidence, inputs),
+        combined=Finding(_at(combined, -1, index, unit), "change-foreseen", inputs) if combined else None,
+        matters=matters,
+        chance=_chance(best, -1, index, event, matters),
+        days=tuple(_days(measured, combined, index, event, matters, unit)),
+        together=together,
+    )
+
+
+def _step(
+    steps: Steps,
+    index: int,
+    event: DemandEvent,
+    unit: str,
+    together: Together | None,
+    evidence: Evidence,
+    inputs: tuple[Source, ...],
+) -> Answer:
+    if not any(reading.at > event.at for reading in evidence.readings):
+        return CannotTell("no-reading-since", "read-again-later", inputs=inputs)
+    if together is not None:
+        return CannotTell("too-close-together", "read-between", inputs=inputs)
+    return Finding(_at(steps, -1, index, unit), "change", inputs)
+
+
+def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
+    """A step as known after one of the moments."""
+    return interval(float(steps.mean[moment, index]), sqrt(float(steps.variance[moment, index, index])), unit)
+
+
+def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: float) -> float:
+    """The probability that the step is larger than what matters, upwards for an arrival, downwards for a loss."""
+    mean, error = float(steps.mean[moment, index]), sqrt(float(steps.variance[moment, index, index]))
+    up = 1.0 - _NORMAL.cdf((matters - mean) / error)
+    down = _NORMAL.cdf((-matters - mean) / error)
+    return {"arrival": up, "loss": down, "cutting": down}.get(event.what, max(up, down))
+
+
+def _days(
+    measured: Steps, combined: Steps | None, index: int, event: DemandEvent, matters: float, unit: str
+) -> list[ChangeDay]:
+    """The story of the step: after each reading since the event, for a while."""
+    best = combined or measured
+    story = []
+    for position, days in enumerate(measured.moments):
+        if in_days(event.at) < days <= in_days(event.at + STORY):
+            story.append(
+                ChangeDay(
+                    moment_of(float(days)),
+                    _at(measured, position, index, unit),
+                    _at(combined, position, index, unit) if combined else None,
+                    _chance(best, position, index, event, matters),
+                )
+            )
+    return story
+
+
+def _together(
+    evidence: Evidence,
+    found: Track,
+    near: Sequence[DemandEvent],
+    steps: Sequence[Step],
+    measured: Steps,
+    index: int,
+    as_of: datetime,
+) -> Together | None:
+    """The events this one cannot be told from, with their sum; None where it stands by itself."""
+    variance = measured.variance[-1]
+    if len(near) < 2 or inflation(variance, index) <= MOST_INFLATION:
+        return None
+    whole = interval(
+        float(measured.mean[-1].sum()), sqrt(float(variance.sum())), f"{KINDS[evidence.kind].canonical}/day"
+    )
+    now = in_days(as_of)
+    for ahead in range(1, LOOK_AHEAD + 1):
+        readings = [now + day for day in range(1, ahead + 1)]
+        foreseen, _ = foreseen_variance(evidence, found, steps, readings, found.kit_error)
+        if inflation(foreseen, index) <= MOST_INFLATION:
+            return Together(tuple(near), whole, moment_of(now + ahead))
+    return Together(tuple(near), whole, None)
+
+
+def inflation(variance: Array, index: int) -> float:
+    """How many times larger a step's variance (k, k) is for not knowing the other steps."""
+    return float(variance[index, index] * np.linalg.inv(variance)[index, index])
