@@ -66,8 +66,8 @@ class SystemPlan:
     """One system. Litres, days, meq/L, mg/L, psu, °C. `sources` and `sinks` act on nitrate and phosphate.
 
     `alkalinity_by` and `calcium_by` name the pump solutions, `poured` the one given by hand when
-    alkalinity is far too low; `limewater` is (solution, L/day); `by_hand` are further doses (day, solution, L). From `titrator_from` on alkalinity is
-    read with a better kit.
+    alkalinity is far too low; `limewater` is (solution, L/day); `by_hand` are further doses
+    (day, solution, L). From `titrator_from` on alkalinity is read with a better kit.
     `true_litres` None: drawn from the declared volume and its uncertainty.
     """
 
