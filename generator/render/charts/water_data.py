@@ -2,6 +2,7 @@
 
 from generator.render.charts.chart import Columns, columns
 from generator.render.charts.water_rows import WaterRows, deeds_by_lane, runs, strip
+from generator.render.numbers import NBSP
 from generator.render.words import Words
 
 
@@ -22,7 +23,7 @@ def water_data(rows: WaterRows, heads: tuple[str, str], words: Words) -> dict[st
             low=lambda seen: _short(seen.low),
             high=lambda seen: _short(seen.high),
             standing=lambda seen: seen.standing,
-            words=lambda seen: f"{seen.moment}: {seen.words}",
+            words=lambda seen: _said(f"{seen.moment}: {seen.words}"),
         ),
         "joined": columns(
             [(at, value, number) for number, run in enumerate(runs(rows)) for at, value in run],
@@ -47,9 +48,11 @@ def water_data(rows: WaterRows, heads: tuple[str, str], words: Words) -> dict[st
             t=lambda deed: deed.at,
             until=lambda deed: deed.until,
             lane=lambda deed: deed.lane,
-            words=lambda deed: deed.words,
+            words=lambda deed: _said(deed.words),
         ),
-        "moments": columns(at_once, t=lambda deed: deed.at, lane=lambda deed: deed.lane, words=lambda deed: deed.words),
+        "moments": columns(
+            at_once, t=lambda deed: deed.at, lane=lambda deed: deed.lane, words=lambda deed: _said(deed.words)
+        ),
     }
 
 
@@ -63,8 +66,13 @@ def _track(rows: WaterRows) -> Columns:
         rate=lambda both: _short(both[1].value),
         rate_low=lambda both: _short(both[1].low),
         rate_high=lambda both: _short(both[1].high),
-        words=lambda both: f"{both[0].moment}: {both[0].words}; {both[1].words}",
+        words=lambda both: _said(f"{both[0].moment}: {both[0].words}; {both[1].words}"),
     )
+
+
+def _said(words: str) -> str:
+    """Words for the pointer's label, which breaks no line: a plain space is six bytes shorter in the page."""
+    return words.replace(NBSP, " ")
 
 
 def _short(value: float | None) -> float | None:

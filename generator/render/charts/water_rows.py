@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from statistics import median
 from typing import Literal
 
@@ -19,10 +19,13 @@ from generator.units.quantity import per_day
 
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.
 WINDOW = timedelta(days=180)
+_MARGIN = timedelta(days=2)
+# What is read twice a year is shown further back, so that there is something to compare.
+_FEWEST_READINGS = 6
 _FORECAST_SHOWN = timedelta(days=14)
 # Days after which two readings are not joined: what the water did between them is not known.
 LONGEST_JOIN = 21 * 86_400_000
-_MOST_POINTS = 130
+_MOST_POINTS = 100
 # One standard deviation to half of a 90 % interval of the normal distribution.
 _HALF_OF_90 = 1.6449
 # A day of the first guesses can be a hundred times less sure than the rest; such intervals are cut off.
@@ -96,15 +99,13 @@ def strip(rows: WaterRows) -> tuple[float, float]:
 def water_rows(
     system: System, log: SystemLog, findings: WaterFindings, kind: str, display: Display, words: Words
 ) -> WaterRows:
-    """The rows of one quantity's chart over the last `WINDOW` before the findings' moment."""
-    first = min((r.at for r, _ in findings.readings if r.kind == kind), default=findings.as_of - timedelta(days=7))
-    since = max(first - timedelta(days=2), findings.as_of - WINDOW)
-    telling = Telling(kind, display, words, since, findings.as_of)
+    """The rows of one quantity's chart over the last half year or more before the findings' moment."""
+    telling = Telling(kind, display, words, _since(findings, kind), findings.as_of)
     readings = tuple(_readings(telling, system, findings))
     level, uptake = _track(telling, findings)
     ahead = _ahead(telling, findings)
     low, high = (_band_end(telling, ends) for ends in (system.low, system.high))
-    start, today = telling.clock(since), telling.clock(findings.as_of)
+    start, today = telling.clock(telling.since), telling.clock(findings.as_of)
     end = max([today, *(point.at for point in ahead)])
     marks = [value for seen in readings for value in (seen.value, seen.low, seen.high)] + [low, high]
     level_ends = _ends([*(m for m in marks if m is not None), *_sober(level), *_sober(ahead)])
@@ -122,6 +123,15 @@ def water_rows(
         uptake=_cut(uptake, uptake_ends) if uptake_ends else (),
         deeds=deeds(telling, log, findings),
     )
+
+
+def _since(findings: WaterFindings, kind: str) -> datetime:
+    """Where the chart begins: `WINDOW` ago, earlier for what is seldom read, never long before the first reading."""
+    read = sorted(reading.at for reading, _ in findings.readings if reading.kind == kind)
+    if not read:
+        return findings.as_of - WINDOW
+    enough = read[-_FEWEST_READINGS:][0]
+    return max(min(findings.as_of - WINDOW, enough - _MARGIN), read[0] - _MARGIN)
 
 
 def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iterator[Seen]:

@@ -49,7 +49,7 @@ def _wall(ms: float) -> datetime:
 def _day_ticks(start: float, end: float, step: int) -> Iterator[Tick]:
     day = _wall(start).replace(hour=0, minute=0, second=0, microsecond=0)
     # Counted from a Monday, so that weekly marks are Mondays and others stay put as the window moves.
-    day -= timedelta(days=day.toordinal() % step - 1 if step < 7 else (day.toordinal() - 1) % step)
+    day -= timedelta(days=(day.toordinal() - 1) % step)
     while day.timestamp() * 1000 <= end:
         if day.timestamp() * 1000 >= start:
             yield Tick(day.timestamp() * 1000, f"{day.day} {_MONTHS[day.month - 1]}")

@@ -53,7 +53,9 @@ def system() -> System:
         water=Water(source=here, volume=Quantity(400, "L", "volume"), uncertainty=Quantity(15, "L", "volume")),
         low=Levels(source=here, alkalinity=dkh(7.5), nitrate=Quantity(1, "mg/L", "nitrate")),
         high=Levels(source=here, alkalinity=dkh(8.6), nitrate=Quantity(10, "mg/L", "nitrate")),
-        kits={"drop": Kit(source=here, precision=Levels(source=here, alkalinity=Quantity(0.15, "dKH", "alkalinity", 2)))},
+        kits={
+            "drop": Kit(source=here, precision=Levels(source=here, alkalinity=Quantity(0.15, "dKH", "alkalinity", 2)))
+        },
     )
 
 
@@ -129,9 +131,7 @@ def _uptake(doubt: DoubtfulReading, count: int) -> Uptake:
 
 
 def _forecast() -> Forecast:
-    track = tuple(
-        (at(-day), _estimate((level(0) - 0.05 * day) * MEQ_PER_DKH, 0.035 + 0.02 * day)) for day in range(29)
-    )
+    track = tuple((at(-day), _estimate((level(0) - 0.05 * day) * MEQ_PER_DKH, 0.035 + 0.02 * day)) for day in range(29))
     return Forecast("alkalinity", "low", at(-2), at(-5), at(-9), 28.0, track)
 
 
