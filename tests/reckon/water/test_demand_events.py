@@ -35,17 +35,9 @@ def found(corals, log=None):
 
 def test_a_footprint_is_the_ellipse_seen_from_above():
     # 48 x 40 cm: pi/4 * 48 * 40 = 1508 cm².
-    big = replace(
-        coral("table", "2026-01-01"),
-        sizes=(
-            Size(
-                source=here(),
-                at=date(2026, 1, 1),
-                length=parse_quantity("48 cm", "length"),
-                width=parse_quantity("40 cm", "length"),
-            ),
-        ),
-    )
+    length, width = parse_quantity("48 cm", "length"), parse_quantity("40 cm", "length")
+    size = Size(source=here(), at=date(2026, 1, 1), length=length, width=width)
+    big = replace(coral("table", "2026-01-01"), sizes=(size,))
     assert footprint(big, date(2026, 2, 1)) == pytest.approx(1507.96, abs=0.01)
 
 
