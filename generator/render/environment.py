@@ -39,7 +39,6 @@ def environment(language: str) -> Environment:
         keep_trailing_newline=True,
     )
     made.globals["t"] = words_of(language)
-    made.globals["specification"] = specification
     made.globals["chart_specification"] = specification
     return made
 

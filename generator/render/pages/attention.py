@@ -7,7 +7,6 @@ from generator.reckon.attention import Item
 from generator.render import links
 from generator.render.numbers import (
     Shown,
-    say_canonical,
     say_day,
     say_difference,
     say_level,
@@ -16,6 +15,7 @@ from generator.render.numbers import (
     say_reading,
 )
 from generator.render.pages.desk import Desk, Link
+from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.why import Line, evidence
 
 _MOMENTS = ("at", "after", "before")
@@ -73,7 +73,10 @@ def _matter(desk: Desk, item: Item) -> Matter:
         words(f"items.{item.kind}.size"),
         _size(desk, item),
         desk.to_system(item.system),
-        desk.link(f"{links.page_of('system', item.system)}#{item.quantity}", words("items.evidence", **blanks)),
+        desk.link(
+            f"{links.page_of('system', item.system)}#{anchor(desk.findings[item.system], item.quantity)}",
+            words("items.evidence", **blanks),
+        ),
         told.lines(item.inputs)[0][:4],
         words("items.dismiss", system=system.id, id=item.id) if desk.view.audience == "own" else "",
     )
@@ -81,7 +84,11 @@ def _matter(desk: Desk, item: Item) -> Matter:
 
 def _blanks(desk: Desk, item: Item) -> dict[str, str]:
     """The item's numbers in words: moments on the keeper's clock, the rest as they are."""
-    blanks = {"quantity": desk.words(f"quantities.{item.quantity}"), "system": desk.view.systems[item.system].name}
+    blanks = {
+        "quantity": desk.words(f"quantities.{item.quantity}"),
+        "quantity_within": desk.words(f"quantities_within.{item.quantity}"),
+        "system": desk.view.systems[item.system].name,
+    }
     for name, text in item.numbers:
         if name in _MOMENTS and text:
             text = say_moment(desk.display, desk.words, datetime.fromisoformat(text)).text
@@ -98,8 +105,8 @@ def _size(desk: Desk, item: Item) -> Shown | None:
     display, words, findings = desk.display, desk.words, desk.findings[item.system]
     if item.kind == "out-of-band":
         latest = findings.latest[item.quantity]
-        end = latest.low if latest.standing == "low" else latest.high
-        band = "" if end is None else say_canonical(display, words, item.quantity, end)
+        system = desk.view.systems[item.system]
+        band = band_end(desk, system.low if latest.standing == "low" else system.high, item.quantity)
         return Shown(
             say_reading(display, words, latest.reading, latest.value),
             words(f"items.out-of-band.end.{latest.standing}", end=band) if band else "",

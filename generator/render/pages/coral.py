@@ -103,9 +103,10 @@ def _day(desk: Desk, on: date) -> Moment:
 
 def _facts(desk: Desk, coral: Coral) -> Iterator[Fact]:
     words = desk.words
-    yield Fact(words("coral.line"), coral.line, desk.link(f"{links.LINES}#{coral.line}", coral.line))
+    yield Fact(words("coral.line"), "", desk.link(f"{links.LINES}#{coral.line}", coral.line))
     yield Fact(words("coral.form"), words(f"forms.{coral.form}"))
-    arrival = words(f"arrivals.{coral.arrival.how}", day=_day(desk, coral.arrival.at).text)
+    how = words(f"arrivals.{coral.arrival.how}")
+    arrival = words("coral.came_on", how=how, day=_day(desk, coral.arrival.at).text)
     if coral.arrival.partner:
         arrival = words("coral.from_partner", arrival=arrival, partner=desk.partner(coral.arrival.partner))
     trade = coral.arrival.trade
@@ -173,7 +174,7 @@ def _health(desk: Desk, coral: Coral) -> Iterator[Row]:
 def _history(desk: Desk, coral: Coral) -> Iterator[Happening]:
     words = desk.words
     arrival = coral.arrival
-    arrived = words(f"arrivals.{arrival.how}", day=_day(desk, arrival.at).text)
+    arrived = words("coral.came", how=words(f"arrivals.{arrival.how}"))
     yield Happening(_day(desk, arrival.at), arrived, arrival.note or "", None, str(arrival.source))
     for placement in coral.placements:
         system = desk.view.systems[placement.system]

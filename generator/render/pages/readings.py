@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from generator.reckon.water.findings import Latest, WaterFindings
-from generator.records.system import System
+from generator.records.system import Levels, System
 from generator.render import links
+from generator.render.charts.water_rows import WINDOW
 from generator.render.gauge import Gauge, gauge
 from generator.render.numbers import Moment, say_age, say_canonical, say_moment, say_reading
 from generator.render.pages.desk import Desk, Link
@@ -43,12 +44,12 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
     words, display, kind = desk.words, desk.display, latest.reading.kind
     name = words(f"quantities.{kind}")
     value = say_reading(display, words, latest.reading, latest.value)
-    low, high = ("" if end is None else say_canonical(display, words, kind, end) for end in (latest.low, latest.high))
+    low, high = band_end(desk, system.low, kind), band_end(desk, system.high, kind)
     standing = words(f"standing.{latest.standing}")
     band = _band_words(desk, low, high)
     return ReadingCard(
         kind,
-        desk.link(f"{links.page_of('system', system.id)}#{kind}", name),
+        desk.link(f"{links.page_of('system', system.id)}#{anchor(findings, kind)}", name),
         value,
         latest.standing,
         standing,
@@ -62,6 +63,22 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
         words("standing.doubtful") if latest.doubtful else "",
         str(latest.reading.source),
     )
+
+
+def band_end(desk: Desk, levels: Levels, kind: str) -> str:
+    """One end of a quantity's band, as exact as it was written; "" where there is none."""
+    end = levels.of(kind)
+    return "" if end is None else say_canonical(desk.display, desk.words, kind, end.canonical(), end)
+
+
+def charted(findings: WaterFindings, kind: str) -> bool:
+    """Whether a quantity was read lately enough for a chart to show something."""
+    return kind in findings.latest and findings.latest[kind].reading.at >= findings.as_of - WINDOW
+
+
+def anchor(findings: WaterFindings, kind: str) -> str:
+    """Where on a system's page a quantity is to be seen: its chart, else its last reading."""
+    return kind if charted(findings, kind) else f"now-{kind}"
 
 
 def _band_words(desk: Desk, low: str, high: str) -> str:

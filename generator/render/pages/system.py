@@ -10,7 +10,7 @@ from generator.render.charts.water import water_chart
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.readings import ReadingCard, reading_cards
+from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.uptake import (
     LEDGER_DAYS,
     Doubt,
@@ -93,7 +93,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
     words, display = desk.words, desk.display
     log = desk.view.log_of(system.id)
     told = evidence(log, display, words)
-    shown = [kind for kind in WATER_KINDS if kind in findings.latest]
+    shown = [kind for kind in WATER_KINDS if charted(findings, kind)]
     return SystemPage(
         frame(
             desk,

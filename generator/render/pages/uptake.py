@@ -126,11 +126,14 @@ def _outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:
     side = words(f"forecast.{forecast.leaves}")
     if forecast.likely is None:
         return Outlook(name, words("forecast.perhaps", side=side, earliest=_day(desk, forecast.earliest)), "", None)
-    latest = _day(desk, forecast.latest) if forecast.latest else words("forecast.later", days=days)
+    earliest = _day(desk, forecast.earliest)
+    when = words("forecast.from", earliest=earliest)
+    if forecast.latest:
+        when = words("forecast.between", earliest=earliest, latest=_day(desk, forecast.latest))
     return Outlook(
         name,
         words("forecast.leaves", side=side, likely=_day(desk, forecast.likely)),
-        words("forecast.between", earliest=_day(desk, forecast.earliest), latest=latest),
+        when,
         None,
     )
 

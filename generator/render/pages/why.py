@@ -1,14 +1,12 @@
 """Why this number: a figure with its interval, its method, the parts of its uncertainty and the lines behind it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from itertools import groupby
-from typing import Protocol
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.methods import METHODS
-from generator.records.log import SystemLog
+from generator.records.log import Dose, Effluent, Event, PumpRate, Reading, SystemLog, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render import links
 from generator.render.numbers import (
@@ -22,6 +20,8 @@ from generator.render.numbers import (
 )
 from generator.render.pages.desk import Desk, Link
 from generator.render.words import Words
+
+LogRecord = Reading | Dose | PumpRate | WaterChange | TopOff | Effluent | Event
 
 # A reader who doubts a number looks at the newest lines first; the rest are named by file and line.
 _LINES_IN_WORDS = 8
@@ -83,56 +83,64 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What the lines of one system's log say, by where they stand."""
+    """One system's log by where its lines stand, and how to tell what they say."""
 
-    by_source: dict[Source, str]
+    by_source: Mapping[Source, LogRecord]
+    display: Display
+    words: Words
 
     def lines(self, sources: Sequence[Source]) -> tuple[tuple[Line, ...], tuple[FileLines, ...]]:
         """The newest lines in words, and the older ones by file and number."""
         ordered = sorted(set(sources), reverse=True)
-        newest = tuple(Line(str(source), self.by_source.get(source, "")) for source in ordered[:_LINES_IN_WORDS])
-        older = [
+        newest = tuple(Line(str(source), self._said(source)) for source in ordered[:_LINES_IN_WORDS])
+        older = tuple(
             FileLines(file, ", ".join(str(source.line) for source in sorted(group)))
             for file, group in groupby(ordered[_LINES_IN_WORDS:], key=lambda source: source.file)
-        ]
-        return newest, tuple(older)
+        )
+        return newest, older
 
-
-class _Timed(Protocol):
-    @property
-    def at(self) -> datetime: ...
+    def _said(self, source: Source) -> str:
+        record = self.by_source.get(source)
+        if record is None:
+            return ""
+        said = _said(record, self.words)
+        return self.words("told.line", at=say_moment(self.display, self.words, record.at).text, said=said)
 
 
 def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:
-    """What each line of a log says, in the words of the site."""
-    return Evidence(dict(_told(log, display, words)))
+    """The lines of a log that can stand behind a number."""
+    lists: tuple[tuple[LogRecord, ...], ...] = (
+        log.readings,
+        log.doses,
+        log.pumps,
+        log.water_changes,
+        log.top_offs,
+        log.effluents,
+        log.events,
+    )
+    return Evidence({record.source: record for records in lists for record in records}, display, words)
 
 
-def _told(log: SystemLog, display: Display, words: Words) -> Iterator[tuple[Source, str]]:
-    def at(record: _Timed) -> str:
-        return say_moment(display, words, record.at).text
-
-    for reading in log.readings:
-        blanks = {"quantity": words(f"quantities.{reading.kind}"), "value": say_written(words, reading.value)}
-        yield reading.source, words("lines.reading", at=at(reading), **blanks)
-    for dose in log.doses:
-        yield dose.source, words("lines.dose", at=at(dose), amount=say_written(words, dose.amount), of=dose.solution)
-    for pump in log.pumps:
-        yield pump.source, words("lines.pump", at=at(pump), rate=say_written(words, pump.rate), of=pump.solution)
-    for change in log.water_changes:
-        mix = change.mix or words("lines.unknown_mix")
-        yield (
-            change.source,
-            words("lines.water_change", at=at(change), volume=say_written(words, change.volume), mix=mix),
-        )
-    for top in log.top_offs:
-        of = top.solution or words("lines.plain_water")
-        yield top.source, words("lines.top_off", at=at(top), rate=say_written(words, top.rate), of=of)
-    for effluent in log.effluents:
-        blanks = {"flow": say_written(words, effluent.flow), "alkalinity": say_written(words, effluent.alkalinity)}
-        yield effluent.source, words("lines.reactor", at=at(effluent), **blanks)
-    for event in log.events:
-        yield event.source, words("lines.event", at=at(event), what=words(f"events.{event.what}"))
+def _said(record: LogRecord, words: Words) -> str:
+    """What one line of a log says, without its moment."""
+    match record:
+        case Reading():
+            return f"{words(f'quantities.{record.kind}')} {say_written(words, record.value)}"
+        case Dose():
+            return words("told.dose", amount=say_written(words, record.amount), of=record.solution)
+        case PumpRate():
+            return words("told.pump", rate=say_written(words, record.rate), of=record.solution)
+        case WaterChange():
+            mix = record.mix or words("told.unknown_mix")
+            return words("told.water_change", volume=say_written(words, record.volume), mix=mix)
+        case TopOff():
+            of = record.solution or words("told.plain_water")
+            return words("told.top_off", rate=say_written(words, record.rate), of=of)
+        case Effluent():
+            flow, alkalinity = say_written(words, record.flow), say_written(words, record.alkalinity)
+            return words("told.reactor", flow=flow, alkalinity=alkalinity)
+        case Event():
+            return words(f"events.{record.what}")
 
 
 def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) -> Why:
