@@ -67,11 +67,14 @@ class Brush:
             here, there = (thick + (thin - thick) * step / steps for step in (place, place + 1))
             self.limb(start, end, here, there, colour)
 
+    def small(self) -> Image.Image:
+        """The finished picture."""
+        return self._picture.resize((WIDTH, HEIGHT), Image.Resampling.LANCZOS)
+
     def save(self, path: Path) -> None:
-        """Make it small and keep it in few colours, so that a drawing is a light file."""
-        small = self._picture.resize((WIDTH, HEIGHT), Image.Resampling.LANCZOS)
+        """Keep it in few colours, so that a drawing is a light file."""
         path.parent.mkdir(parents=True, exist_ok=True)
-        small.quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
+        self.small().quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
 
 
 def water(brush: Brush, top: Colour, deep: Colour, rng: np.random.Generator) -> None:

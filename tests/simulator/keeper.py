@@ -239,6 +239,7 @@ def reactor_words(reactor: object) -> dict[str, str]:
         "flow": f"{flow / 1.44:.0f} mL/min",
         "alkalinity": f"{alkalinity / MEQ_PER_DKH:.1f} dKH",
         "calcium": f"{getattr(reactor, 'calcium', 0.0):.0f} mg/L",
+        "magnesium": f"{getattr(reactor, 'magnesium', 0.0):.0f} mg/L",
     }
 
 
