@@ -69,7 +69,7 @@ GROWTH: tuple[Method, ...] = (
     Method(
         "growth-decline",
         "Growth that fell",
-        "A coral that spreads evenly gains less of its mass each day as it grows, so its past is compared on a straight "
+        "A coral that spreads evenly gains less of its mass each day as it grows, so its past is compared on an even "
         "scale: the mean radius, or the cube root of the mass. Every split of its life in two is tried; the best one "
         "stands if the slope after it is lower by more than chance explains at 95 % after so many tries, and by a "
         "quarter at least. The date's interval holds the splits that explain the measurements nearly as well.",
@@ -137,8 +137,8 @@ GROWTH: tuple[Method, ...] = (
     Method(
         "cutting-plan",
         "How much to cut",
-        "The radius a colony may have today so that, at the fast end of its growth, it stays within its room until the "
-        "day wanted. What lies outside that circle is the share to remove; pieces are reckoned from its area, less what "
+        "The radius a colony may have today so that, at the fast end of its growth, it stays within its room to the "
+        "day wanted. What lies outside that circle is to be removed; pieces are reckoned from its area, less what "
         "breaks or cannot be used.",
         ("common practice, no source (yield of cutting)", "Carlot et al. 2022 (calcification and size)"),
         ("Mass lies evenly under the footprint.",),

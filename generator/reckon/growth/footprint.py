@@ -1,0 +1,143 @@
+"""The place a colony takes, its surface, and what a colony of its size and form should weigh."""
+
+from dataclasses import dataclass
+from math import exp, hypot, log, pi, prod, sqrt
+
+from generator.reckon.estimate.propagate import coverage_factor
+from generator.reckon.finding import Finding, UncertaintyPart
+from generator.reckon.growth.rates import published_density
+from generator.reckon.growth.segments import RULER_REPEATS_TO
+from generator.records.coral import Form, Size
+from generator.records.source import Source
+from generator.units.quantity import Estimate
+
+_LEVEL = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A colony's length, width and height in cm; None where not measured."""
+
+    length: float
+    width: float | None = None
+    height: float | None = None
+    inputs: tuple[Source, ...] = ()
+
+    @property
+    def diameter(self) -> float:
+        """Diameter (cm) of the circle of its footprint's area."""
+        return sqrt(self.length * (self.width or self.length))
+
+
+def body(size: Size) -> Body:
+    """A measured size as a body."""
+    return Body(
+        size.length.canonical(),
+        size.width.canonical() if size.width else None,
+        size.height.canonical() if size.height else None,
+        (size.source,),
+    )
+
+
+def footprint_area(length: float, width: float) -> float:
+    """Area (cm²) of the ellipse that a colony of a length and width (cm) covers, seen from above."""
+    return pi / 4.0 * length * width
+
+
+def canopy_volume(length: float, width: float, height: float) -> float:
+    """Volume (cm³) of the half-ellipsoid over a colony's footprint; measures in cm."""
+    return pi / 6.0 * length * width * height
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What is usual for a form: the factor M of its surface, its height, and how its skeleton fills its outline.
+
+    `height` is the share of its diameter. `thickness` (cm) is skeleton per footprint as if pressed to a
+    slab with its pores; `fill` the share of the canopy that it fills. One of the two is given. Each is
+    low, typical, high; common practice, no source.
+    """
+
+    surface: float
+    height: tuple[float, float, float]
+    thickness: tuple[float, float, float] | None = None
+    fill: tuple[float, float, float] | None = None
+
+
+SHAPES: dict[Form, Shape] = {
+    "branching": Shape(3.0, (0.5, 0.75, 1.1), fill=(0.06, 0.14, 0.35)),
+    "tabling": Shape(3.0, (0.15, 0.3, 0.5), thickness=(1.0, 2.0, 4.0)),
+    "corymbose": Shape(3.0, (0.35, 0.55, 0.8), fill=(0.12, 0.22, 0.4)),
+    "digitate": Shape(3.0, (0.3, 0.5, 0.7), fill=(0.18, 0.3, 0.5)),
+    "massive": Shape(2.0, (0.35, 0.6, 1.0), fill=(0.7, 0.9, 1.0)),
+    "encrusting": Shape(1.0, (0.03, 0.08, 0.15), thickness=(0.3, 0.6, 1.2)),
+    "plating": Shape(1.0, (0.15, 0.3, 0.6), thickness=(0.4, 0.9, 2.0)),
+    "columnar": Shape(3.0, (0.6, 0.9, 1.5), fill=(0.25, 0.45, 0.8)),
+    "solitary": Shape(2.0, (0.2, 0.3, 0.6), fill=(0.25, 0.5, 0.8)),
+}
+# Acropora's branchlets carry more surface than other branching coral's (EPA/600/R-12/029).
+_ACROPORA_SURFACE = 4.0
+
+
+def surface_area(length: float, width: float, height: float, factor: float) -> float:
+    """Surface (cm²) of a colony from its measures (cm) and its form's factor M, 1 to 4 (see `surface_factor`).
+
+    Source: CSA = π ((h + d/2) / 2)² M, d = √(length × width); EPA/600/R-12/029, table 3-2.
+    """
+    diameter = sqrt(length * width)
+    return pi * ((height + diameter / 2.0) / 2.0) ** 2 * factor
+
+
+def surface_factor(genus: str, form: Form) -> float:
+    """Factor M of a colony's surface: 1 flat, 2 hemispheroid, 3 lobate or branching, 4 Acropora.
+
+    Source: EPA/600/R-12/029, table 3-2; which form counts as which is ours.
+    """
+    factor = SHAPES[form].surface
+    return _ACROPORA_SURFACE if genus == "Acropora" and factor == 3.0 else factor
+
+
+def height_of(measured: Body, form: Form) -> tuple[float, float, float]:
+    """Height (cm), low, typical and high: as measured, else by the form's usual share of the diameter."""
+    if measured.height is not None:
+        return measured.height, measured.height, measured.height
+    low, typical, high = SHAPES[form].height
+    return measured.diameter * low, measured.diameter * typical, measured.diameter * high
+
+
+def expected_mass(measured: Body, genus: str, form: Form) -> Finding:
+    """Mass (g) to expect of a colony of a size, genus and form, with its 90 % range.
+
+    Each range spans 90 % of what can be and counts as log-normal about the typical value.
+    """
+    shape = SHAPES[form]
+    density = published_density(genus, form)
+    area = footprint_area(measured.diameter, measured.diameter)
+    ranges = {"density": (density.low, density.typical, density.high)}
+    if shape.thickness:
+        outline = area
+        ranges["thickness"] = shape.thickness
+    else:
+        outline = 2.0 / 3.0 * area
+        ranges["fill"] = shape.fill or (0.1, 0.3, 1.0)
+        if measured.height is None:
+            ranges["height"] = height_of(measured, form)
+        else:
+            outline *= measured.height
+    return _product(outline, ranges, measured.inputs)
+
+
+def _product(outline: float, ranges: dict[str, tuple[float, float, float]], inputs: tuple[Source, ...]) -> Finding:
+    """An outline times every range's typical value; their spreads add in squares on the log scale, side by side."""
+    k = coverage_factor(_LEVEL)
+    value = outline * prod(typical for _, typical, _ in ranges.values())
+    ruler = 2.0 * RULER_REPEATS_TO * k
+    below = hypot(ruler, *(log(typical / low) for low, typical, _ in ranges.values()))
+    above = hypot(ruler, *(log(high / typical) for _, typical, high in ranges.values()))
+    spreads = {"ruler": ruler, **{cause: log(high / low) / 2.0 for cause, (low, _, high) in ranges.items()}}
+    return Finding(
+        Estimate(value, value * exp(-below), value * exp(above), "g", _LEVEL),
+        "expected-mass",
+        inputs,
+        tuple(UncertaintyPart(cause, value * spread / k) for cause, spread in spreads.items()),
+    )

@@ -1,0 +1,158 @@
+"""What a coral weighed on each day that it was weighed: drained in air, or its dry skeleton from water."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from math import hypot, sqrt
+from typing import Literal
+
+from generator.reckon.estimate.propagate import Measured, coverage_factor
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_mass, weighing_water
+from generator.records.coral import Coral, Weighing
+from generator.records.log import SystemLog
+from generator.records.source import Source
+from generator.units.quantity import Estimate, Quantity
+
+MassKind = Literal["drained", "skeleton"]
+
+_LEVEL = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """A coral's mass (g) on a day: of the drained coral, or of its dry skeleton; `parts` are standard uncertainties."""
+
+    at: date
+    kind: MassKind
+    grams: float
+    parts: tuple[UncertaintyPart, ...]
+    inputs: tuple[Source, ...]
+
+    @property
+    def standard(self) -> float:
+        """Standard uncertainty of the mass, g."""
+        return hypot(*(part.standard for part in self.parts))
+
+    @property
+    def scale(self) -> float:
+        """Standard uncertainty that the scale alone gives, g: all that changes from one weighing to the next."""
+        return next((part.standard for part in self.parts if part.cause == "scale"), 0.0)
+
+    def finding(self) -> Finding:
+        """The mass with its 90 % interval."""
+        half = coverage_factor(_LEVEL) * self.standard
+        estimate = Estimate(self.grams, max(0.0, self.grams - half), self.grams + half, "g", _LEVEL)
+        method = "weighed-mass" if self.kind == "drained" else "buoyant-weight"
+        return Finding(estimate, method, self.inputs, self.parts)
+
+
+def resolution_error(step: Quantity) -> float:
+    """Standard uncertainty (canonical unit) of a readout that shows steps of a size.
+
+    Source: JCGM 100:2008 (GUM), F.2.2.1: step/(2√3).
+    """
+    return step.canonical() / sqrt(12.0)
+
+
+def on_the_scale(weighing: Weighing) -> Measured:
+    """What the scale says of the coral alone (g): the whole less the holder, each read to the scale's step."""
+    error = resolution_error(weighing.resolution)
+    mass = weighing.mass.canonical()
+    if weighing.holder is None:
+        return Measured(mass, error)
+    return Measured(mass - weighing.holder.canonical(), error * sqrt(2.0))
+
+
+def weights(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
+    """Every day's weight up to a day, in order; repeats of one kind on one day are averaged.
+
+    `logs` are by system, for the water of a weighing that does not state it. Weighings in water of a
+    coral without a solid skeleton, and those that leave nothing but the holder, are left out.
+    """
+    by_day: dict[tuple[date, MassKind], list[Weight]] = {}
+    for weighing in coral.weighings:
+        if weighing.at <= as_of and (weight := _weight(coral, weighing, logs)) is not None:
+            by_day.setdefault((weight.at, weight.kind), []).append(weight)
+    return tuple(_average(of_day) for _, of_day in sorted(by_day.items()))
+
+
+def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> Weight | None:
+    scale = on_the_scale(weighing)
+    if scale.value <= 0.0:
+        return None
+    if not weighing.in_water:
+        of_scale = UncertaintyPart("scale", scale.standard)
+        return Weight(weighing.at, "drained", scale.value, (of_scale,), (weighing.source,))
+    skeleton = skeleton_density(coral.species)
+    if skeleton is None:
+        return None
+    stood = coral.placement_on(weighing.at)
+    water = weighing_water(weighing, logs.get(stood.system) if stood else None)
+    grams, by_cause = skeleton_mass(scale, water, skeleton)
+    parts = tuple(UncertaintyPart(cause, standard) for cause, standard in by_cause.items())
+    return Weight(weighing.at, "skeleton", grams, parts, (weighing.source, *water.inputs))
+
+
+def _average(of_day: list[Weight]) -> Weight:
+    """Repeats average out the scale's steps, but not the densities they share."""
+    count = len(of_day)
+    first = of_day[0]
+    parts = tuple(
+        UncertaintyPart(part.cause, part.standard / (sqrt(count) if part.cause == "scale" else 1.0))
+        for part in first.parts
+    )
+    inputs = tuple(dict.fromkeys(source for weight in of_day for source in weight.inputs))
+    return Weight(first.at, first.kind, sum(weight.grams for weight in of_day) / count, parts, inputs)
+
+
+def leading_kind(weighed: tuple[Weight, ...]) -> MassKind | None:
+    """The kind of mass a coral's growth is best followed by: the one weighed more often, else the skeleton."""
+    if not weighed:
+        return None
+    drained = sum(weight.kind == "drained" for weight in weighed)
+    return "drained" if drained > len(weighed) - drained else "skeleton"
+
+
+def mass_on(weighed: tuple[Weight, ...], day: date, kind: MassKind | None = None) -> Answer:
+    """The mass (g) by the last weighing up to a day, of one kind or whichever came last."""
+    past = [weight for weight in weighed if weight.at <= day and kind in (None, weight.kind)]
+    return past[-1].finding() if past else CannotTell("never-weighed", "weigh-it")
+
+
+def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
+    """What a coral grew in all (g) between its first and last weighing of a kind, its cuttings added back.
+
+    `CannotTell` with fewer than two weighings, where a cutting in between was not weighed, or was
+    weighed in air while the coral is followed in water.
+    """
+    of_kind = [weight for weight in weighed if weight.kind == kind]
+    if len(of_kind) < 2:
+        return CannotTell("weighed-once", "weigh-again", inputs=tuple(s for w in of_kind for s in w.inputs))
+    first, last = of_kind[0], of_kind[-1]
+    cut = [cutting for cutting in coral.cuttings if first.at < cutting.at <= last.at]
+    sources = tuple(cutting.source for cutting in cut)
+    if kind == "skeleton" and cut:
+        return CannotTell("cuttings-not-in-water", "weigh-cuttings-in-water", inputs=sources)
+    masses = [cutting.mass for cutting in cut if cutting.mass is not None]
+    if len(masses) < len(cut):
+        unweighed = tuple(cutting.source for cutting in cut if cutting.mass is None)
+        return CannotTell("cutting-not-weighed", "weigh-cuttings", (("cuttings", f"{len(unweighed)}"),), unweighed)
+    gained = last.grams - first.grams + sum(mass.canonical() for mass in masses)
+    scales = hypot(first.scale, last.scale)
+    written = hypot(*(written_error(mass) for mass in masses))
+    # Densities are the same at both ends: they scale what was gained, they do not add to each end.
+    shared = sqrt(max(0.0, last.standard**2 - last.scale**2)) / last.grams * abs(gained)
+    parts = [("scale", scales), ("cuttings", written), ("densities", shared)]
+    half = coverage_factor(_LEVEL) * hypot(scales, written, shared)
+    return Finding(
+        Estimate(gained, gained - half, gained + half, "g", _LEVEL),
+        "grown-mass",
+        (*first.inputs, *sources, *last.inputs),
+        tuple(UncertaintyPart(cause, standard) for cause, standard in parts if standard > 0.0),
+    )
+
+
+def written_error(quantity: Quantity) -> float:
+    """Standard uncertainty of a value by the last digit written, in the canonical unit."""
+    return resolution_error(Quantity(10.0**-quantity.digits, quantity.unit, quantity.kind))

@@ -1,0 +1,124 @@
+"""The stretches of a coral's life over which its measurements can be compared."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from generator.reckon.growth.mass import MassKind, Weight, written_error
+from generator.records.coral import Coral, Size
+from generator.records.source import Source
+
+Beginning = Literal["arrival", "cutting", "breakage", "place"]
+
+# Standard uncertainty of a ruler on a living colony, as a share of what it reads; common practice, no source.
+RULER_REPEATS_TO = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """From `since` until the next segment (None: still going on), and what began it."""
+
+    since: date
+    until: date | None
+    began: Beginning
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One measurement of a coral: a mass in g or a length in cm, with its instrument's standard uncertainty."""
+
+    at: date
+    value: float
+    standard: float
+    source: Source
+
+
+Block = tuple[Point, ...]
+
+
+def segments(coral: Coral, as_of: date) -> tuple[Segment, ...]:
+    """A coral's life up to a day, cut where it was cut, broke, or changed its place."""
+    breaks: dict[date, tuple[Beginning, Source]] = {}
+    stood = None
+    for placement in sorted(coral.placements, key=lambda placement: placement.since):
+        where = (placement.system, placement.place)
+        if stood not in (None, where) and placement.since <= as_of:
+            breaks[placement.since] = ("place", placement.source)
+        stood = where
+    for health in coral.health:
+        if health.what == "breakage" and health.at <= as_of:
+            breaks[health.at] = ("breakage", health.source)
+    for cutting in coral.cuttings:
+        if cutting.at <= as_of:
+            breaks[cutting.at] = ("cutting", cutting.source)
+    breaks.pop(coral.arrival.at, None)
+    starts = [(coral.arrival.at, ("arrival", coral.arrival.source)), *sorted(breaks.items())]
+    ends: list[date | None] = [start for start, _ in starts[1:]]
+    return tuple(
+        Segment(since, until, began, source)
+        for (since, (began, source)), until in zip(starts, [*ends, None], strict=True)
+    )
+
+
+def blocks(points: Sequence[Point], parts: Sequence[Segment]) -> tuple[Block, ...]:
+    """The points of each segment that holds any.
+
+    A point on the day of a cut or a breakage was measured after it. One on the day of a move ends one
+    segment and begins the next: moving does not change the coral.
+    """
+    found = []
+    for index, part in enumerate(parts):
+        moved_on = index + 1 < len(parts) and parts[index + 1].began == "place"
+        inside = tuple(
+            point
+            for point in points
+            if (index == 0 or part.since <= point.at)
+            and (part.until is None or point.at < part.until or (moved_on and point.at == part.until))
+        )
+        if inside:
+            found.append(inside)
+    return tuple(found)
+
+
+def mass_points(weighed: Sequence[Weight], kind: MassKind) -> tuple[Point, ...]:
+    """Masses of one kind (g), each with what its scale alone leaves open: densities are shared by all."""
+    return tuple(
+        Point(weight.at, weight.grams, weight.scale, weight.inputs[0]) for weight in weighed if weight.kind == kind
+    )
+
+
+def radius_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
+    """Mean radii (cm) seen from above: half the root of length times width.
+
+    Where no two sizes have a width, half of every length.
+    """
+    sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
+    both = [size for size in sizes if size.width is not None]
+    return tuple(_radius(size) for size in (both if len(both) >= 2 else sizes))
+
+
+def _radius(size: Size) -> Point:
+    length = size.length.canonical()
+    width = size.width.canonical() if size.width else length
+    radius = (length * width) ** 0.5 / 2.0
+    # Relative errors of length and width halve under the root and add in squares.
+    of_length = _ruler_error(length, written_error(size.length)) / max(length, 1e-9)
+    of_width = _ruler_error(width, written_error(size.width)) / max(width, 1e-9) if size.width else of_length
+    return Point(size.at, radius, radius * (of_length**2 + of_width**2) ** 0.5 / 2.0, size.source)
+
+
+def height_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
+    """Heights (cm)."""
+    sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
+    return tuple(
+        Point(size.at, height, _ruler_error(height, written_error(size.height)), size.source)
+        for size in sizes
+        if size.height is not None and (height := size.height.canonical())
+    )
+
+
+def _ruler_error(length: float, written: float) -> float:
+    """Standard uncertainty (cm) of a ruler's reading: its last digit, and how far a repeat on a colony strays."""
+    return float((written**2 + (RULER_REPEATS_TO * length) ** 2) ** 0.5)
