@@ -18,8 +18,9 @@ USUAL_DRIFT = 0.03
 DRIFT_FACTOR = 3.0
 # Kit errors tried where the keeper declared none, as multiples of the usual one for the quantity.
 ERROR_FACTORS: Array = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
-# Width of the start, in kit errors: wide enough to say nothing, narrow enough to keep its digits.
-OPEN_START = 1000.0
+# Width of the start, in kit errors (levels) and kit errors a day (uptake): wide enough to say nothing, narrow
+# enough that the smoother keeps its digits.
+OPEN_START = 100.0
 
 
 @dataclass(frozen=True, slots=True)
