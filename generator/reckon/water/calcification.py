@@ -11,7 +11,7 @@ from generator.reckon.estimate.candidates import Candidates, average
 from generator.reckon.estimate.kalman import Array, Model
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account, TwoLevels, passages
-from generator.reckon.water.estimate import OPEN_START, Track, build, drift_candidates, volume_slope
+from generator.reckon.water.estimate import MORE_WATER, OPEN_START, Track, build, drift_candidates, volume_slope
 from generator.reckon.water.findings import Calcification, UnexplainedShift
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
@@ -93,7 +93,7 @@ def _together(
         inputs = tuple(dict.fromkeys([*inputs, *recent_inputs(calcium, as_of)]))
     accounts = [alkalinity.account, calcium.account]
     model = _model(accounts, alkalinity, found, calcium_found, in_days(as_of))
-    thinner = _model([a.scaled(1.0 / 1.01) for a in accounts], alkalinity, found, calcium_found, in_days(as_of))
+    thinner = _model([a.scaled(1.0 / MORE_WATER) for a in accounts], alkalinity, found, calcium_found, in_days(as_of))
     candidates = drift_candidates(np.ones(1))
     averaged = average(model, candidates, find_jumps=False)
     best = [int(np.argmax(averaged.weights))]

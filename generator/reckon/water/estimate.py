@@ -21,6 +21,8 @@ ERROR_FACTORS: Array = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
 # Width of the start, in kit errors (levels) and kit errors a day (uptake): wide enough to say nothing, narrow
 # enough that the smoother keeps its digits.
 OPEN_START = 100.0
+# How the volume's part in an uncertainty is found: by reckoning again with so many times the water.
+MORE_WATER = 1.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ def track(
     averaged = average(model(account), candidates)
     best = int(np.argmax(averaged.weights))
     only_best = Candidates(candidates.q2[[best]], candidates.r2[[best]], np.zeros(1))
-    slope = volume_slope(model(account), model(account.scaled(1.0 / 1.01)), averaged.model, only_best)
+    slope = volume_slope(model(account), model(account.scaled(1.0 / MORE_WATER)), averaged.model, only_best)
     drift = float(np.sqrt(averaged.weights @ candidates.q2)) * demand
     error = float(np.sqrt(averaged.weights @ candidates.r2)) * float(np.median(errors))
     return Track(moments, averaged, slope, demand, drift, error)
@@ -125,4 +127,4 @@ def volume_slope(plain: Model, thinner: Model, widened: Model, candidates: Candi
         ).mean[:, 0]
         for model in (plain, thinner)
     ]
-    return np.asarray((means[1] - means[0]) / np.log(1.01))
+    return np.asarray((means[1] - means[0]) / np.log(MORE_WATER))

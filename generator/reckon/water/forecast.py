@@ -2,14 +2,15 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from math import erf, sqrt
+from math import erf, log, sqrt
 from typing import Literal
 
 import numpy as np
 
+from generator.reckon.estimate.passage import Array
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.account import OneLevel, passages
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.estimate import MORE_WATER, Track
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.uptake import Evidence, cannot_tell, interval
 from generator.units.kinds import KINDS
@@ -64,17 +65,24 @@ def forecast(
     )
 
 
-def _future(evidence: Evidence, found: Track, volume_error: float, days: np.ndarray) -> tuple[list[float], list[float]]:
-    """Mean and standard error of the level so many days after the track's end."""
-    steps = passages(OneLevel(1.0), [evidence.account], [], [float(found.moments[-1] + day) for day in days])
-    mean = found.averaged.mean[-1]
-    variance = found.averaged.variance[-1] + np.outer(found.volume_slope[-1], found.volume_slope[-1]) * volume_error**2
+def _future(evidence: Evidence, found: Track, volume_error: float, days: Array) -> tuple[list[float], list[float]]:
+    """Mean and standard error of the level so many days after the track's end.
+
+    More water than declared means less uptake and a weaker dose alike, so most of the volume's
+    uncertainty cancels: it is carried by telling the future again with one per cent more water.
+    """
+    moments = [float(found.moments[-1] + day) for day in days]
+    plain = passages(OneLevel(1.0), [evidence.account], [], moments)
+    thinner = passages(OneLevel(1.0), [evidence.account.scaled(1.0 / MORE_WATER)], [], moments)
+    mean, variance = found.averaged.mean[-1], found.averaged.variance[-1]
+    diluted = mean + found.volume_slope[-1] * log(MORE_WATER)
     means, errors = [], []
-    for step in steps:
-        mean = step.F @ mean + step.c
+    for step, thin in zip(plain, thinner, strict=True):
+        mean, diluted = step.F @ mean + step.c, thin.F @ diluted + thin.c
         variance = step.F @ variance @ step.F.T + step.drift * found.drift**2 + step.fixed
+        of_volume = float(diluted[0] - mean[0]) / log(MORE_WATER) * volume_error
         means.append(float(mean[0]))
-        errors.append(sqrt(float(variance[0, 0])))
+        errors.append(sqrt(float(variance[0, 0]) + of_volume**2))
     return means, errors
 
 

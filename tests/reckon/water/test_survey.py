@@ -189,6 +189,14 @@ def test_a_level_held_by_its_dose_stays_in_its_band():
     assert found.likely is None
 
 
+def test_a_dosed_system_of_uncertain_volume_is_not_foreseen_to_wander_off():
+    # More water weakens the dose and the uptake found from it alike, so the level ahead hardly depends on it.
+    run = simulate_water(np.random.default_rng(6), 60.0, tests_every=(1.0, 1.5), change_every=None)
+    sure, unsure = survey(log_of(run), run.end), survey(log_of(run), run.end, system(uncertainty="40 L"))
+    ends = [found.forecasts["alkalinity"].track[-1][1] for found in (sure, unsure)]
+    assert ends[1].high - ends[1].low < 1.1 * (ends[0].high - ends[0].low)
+
+
 def test_each_finding_names_the_lines_it_rests_on():
     run = simulate_water(np.random.default_rng(11), 45.0, calcium_every=3)
     found = survey(log_of(run), run.end)
