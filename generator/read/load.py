@@ -3,7 +3,7 @@
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -58,7 +58,7 @@ def load(folder: Path, now: datetime | date) -> Loaded:
         if draft is not None:
             for check in CHECKS:
                 problems += check(draft)
-        ordered = tuple(in_order(problems))
+        ordered = tuple(in_order([_on_one_line(problem) for problem in problems]))
         wrong = draft is None or any(problem.severity == "error" for problem in ordered)
         return Loaded(None if wrong or draft is None else _journal(draft), ordered)
 
@@ -180,6 +180,15 @@ class _Reader:
             if file.endswith(".md") and _stem(file) not in corals:
                 remedy = did_you_mean(_stem(file), corals, f"make corals/{_stem(file)}.yaml, or take the story out")
                 yield Problem(Source(file), "unknown-reference", f"there is no coral '{_stem(file)}'", remedy)
+
+
+def _on_one_line(problem: Problem, at_most: int = 240) -> Problem:
+    """The problem with the keeper's own text in it cut to one line that any terminal can show."""
+    wrong, remedy = (
+        "".join(c if c.isprintable() else " " for c in (text if len(text) <= at_most else f"{text[:at_most]}…"))
+        for text in (problem.wrong, problem.remedy)
+    )
+    return replace(problem, wrong=wrong, remedy=remedy)
 
 
 def _stem(file: str) -> str:

@@ -39,18 +39,11 @@ Answer = tuple[str, str, str]
 
 def say(fault: Fault) -> Answer:
     """The fault's kind, what is wrong and what to write instead."""
-    kind, wrong, remedy = next(filter(None, (polish(fault) for polish in _POLISHERS)), None) or _as_it_is(fault)
-    return kind, _one_line(wrong), _one_line(remedy)
+    return next(filter(None, (polish(fault) for polish in _POLISHERS)), None) or _as_it_is(fault)
 
 
 def _as_it_is(fault: Fault) -> Answer:
     return fault.kind, fault.wrong, fault.remedy or "see the example of this file"
-
-
-def _one_line(text: str, at_most: int = 240) -> str:
-    """Text on one line without odd characters, so that a message stays a message."""
-    text = "".join(c if c.isprintable() else " " for c in text)
-    return text if len(text) <= at_most else f"{text[: at_most - 1]}…"
 
 
 def _unknown_key(fault: Fault) -> Answer | None:

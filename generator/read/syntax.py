@@ -67,6 +67,12 @@ def _control_character(said: _Complaint) -> _Answer | None:
     return said.line, "control-character", f"an invisible character U+{ord(found.group()):04X}", "delete it"
 
 
+def _too_deep(said: _Complaint) -> _Answer | None:
+    if "nesting depth" not in said.problem:
+        return None
+    return said.line, "depth", "this is nested far too deep", "no file of a journal needs that"
+
+
 def _tab(said: _Complaint) -> _Answer | None:
     tabbed = [n for n, line in enumerate(said.lines) if re.match(r" *\t\s*\S", line)]
     if not tabbed or tabbed[0] > said.line:
@@ -192,6 +198,7 @@ def _anything(said: _Complaint) -> _Answer:
 
 _EXPLAINERS: tuple[Callable[[_Complaint], _Answer | None], ...] = (
     _control_character,
+    _too_deep,
     _tab,
     _quote_left_open,
     _backslash,
