@@ -44,7 +44,9 @@ def _config() -> dict[str, Any]:
         "font": "system-ui, sans-serif",
         "padding": {"left": 0, "right": 4, "top": 4, "bottom": 6},
         "view": {"stroke": None},
-        "text": {"color": "var(--chart-ink)", "fontSize": 12},
+        # Only marks with words of their own speak; the chart as a whole has its description.
+        **{mark: {"aria": False} for mark in ("area", "line", "rect", "rule")},
+        "text": {"aria": False, "color": "var(--chart-ink)", "fontSize": 12},
         "axis": {
             "domain": False,
             "ticks": False,
@@ -84,7 +86,7 @@ def _heading(panel: str) -> Marks:
 
 
 def _frame(field: str, count: int, labelled: bool) -> Marks:
-    return _data("frame").mark_point(opacity=0).encode(x=_time(labelled), y=_value(field, count))
+    return _data("frame").mark_point(opacity=0, aria=False).encode(x=_time(labelled), y=_value(field, count))
 
 
 def _through() -> tuple[Marks, Marks]:
@@ -120,6 +122,7 @@ def _level_panel(with_uptake: bool) -> Marks:
         color=alt.Color("standing:N", scale=colour, legend=None),
         size=alt.condition("datum.standing == 'usual'", alt.value(26), alt.value(_OWN_OUTLINE)),
         tooltip="words:N",
+        description="words:N",
     )
     strip = _data("band").mark_rect(color="var(--chart-band)").encode(y="low:Q", y2="high:Q")
     joined = _data("joined").mark_line(color="var(--chart-reading)", opacity=0.35, strokeWidth=1)
@@ -152,12 +155,13 @@ def _deeds_panel(labelled: bool) -> Marks:
     look: Any = {
         "color": alt.Color("lane:N", scale=colour, legend=None),
         "tooltip": "words:N",
+        "description": "words:N",
     }
     names = _data("lanes").mark_text(align="left", baseline="middle", color="var(--chart-faint)", dy=-8, fontSize=11)
     spans = _data("spans").mark_bar(height=5, cornerRadius=2, yOffset=5, opacity=0.75)
     marks = _data("moments").mark_point(filled=True, size=_OWN_OUTLINE, opacity=1, yOffset=5)
     return alt.layer(
-        _data("frame").mark_point(opacity=0).encode(x=_time(labelled)),
+        _data("frame").mark_point(opacity=0, aria=False).encode(x=_time(labelled)),
         *_through(),
         names.encode(x=alt.value(2), y=lane, text="words:N"),
         spans.encode(x="t:T", x2="until:T", y=lane, **look),
