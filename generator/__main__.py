@@ -2,6 +2,7 @@
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 
@@ -18,10 +19,12 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")
     args = _parser(words).parse_args(words)
     try:
-        return int(args.run(args))
-    except BrokenPipeError:  # the reader of our output had enough
-        sys.stderr.close()
+        code = int(args.run(args))
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read our output had enough; the interpreter must not flush again
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    return code
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:

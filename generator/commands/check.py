@@ -3,7 +3,7 @@
 import argparse
 from datetime import UTC, datetime
 
-from generator.commands.options import add_as_of, add_content, print_problems
+from generator.commands.options import add_as_of, add_content, counted, print_problems
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,5 +24,6 @@ def run(args: argparse.Namespace) -> int:
     if loaded.journal and not loaded.problems:
         journal = loaded.journal
         readings = sum(len(log.readings) for log in journal.logs.values())
-        print(f"all well: {len(journal.systems)} systems, {len(journal.corals)} corals, {readings} readings")
+        things = ((len(journal.systems), "system"), (len(journal.corals), "coral"), (readings, "reading"))
+        print(f"all well: {', '.join(counted(number, word) for number, word in things)}")
     return 0

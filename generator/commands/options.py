@@ -37,8 +37,9 @@ def print_problems(problems: Sequence["Problem"]) -> None:
     for problem in (*errors, *warnings):
         print(problem)
     if problems:
-        print(f"{_count(len(errors), 'error')}, {_count(len(warnings), 'warning')}")
+        print(f"{counted(len(errors), 'error')}, {counted(len(warnings), 'warning')}")
 
 
-def _count(number: int, word: str) -> str:
+def counted(number: int, word: str) -> str:
+    """A number of things: `1 error`, `no warnings`."""
     return f"{number or 'no'} {word}{'' if number == 1 else 's'}"

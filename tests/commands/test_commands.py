@@ -1,0 +1,190 @@
+"""The commands as a keeper meets them: words in, lines and an exit code out, in a process of their own."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from generator.__main__ import main
+from generator.commands import COMMANDS
+from generator.read.schema import schema_texts
+
+ROOT = Path(__file__).parents[2]
+SOUND = (ROOT / "tests/read/sound.txt").read_text(encoding="utf-8")
+AS_OF = ("--as-of", "2026-03-31")
+WARNED = "--- shopping.txt\nsalt\n"
+WRONG = "--- logs/reef/2026-03.yaml\n- at: 2026-03-02 08:10\n  readings: {alkalinity: 8.1 mg/L, calcium: 42 mg/L}\n"
+
+Write = Callable[[str], Path]
+
+
+def corallite(*words: str | Path, folder: Path = ROOT) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
+    command = [sys.executable, "-m", "generator", *map(str, words)]
+    return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def test_a_sound_journal_is_all_well(journal: Write) -> None:
+    said = corallite("check", "--content", journal(SOUND), *AS_OF)
+    assert (said.returncode, said.stdout, said.stderr) == (0, "all well: 1 system, 2 corals, 4 readings\n", "")
+
+
+def test_every_error_is_printed_at_once_with_its_count(journal: Write) -> None:
+    journal(SOUND)
+    said = corallite("check", "--content", journal(WRONG + WARNED), *AS_OF)
+    assert said.returncode == 1
+    assert said.stdout.splitlines() == [
+        "logs/reef/2026-03.yaml:2: alkalinity is not measured in mg/L, a unit of dissolved substances "
+        "(write meq/L, dKH, mmol/L, mg/L CaCO3, µmol/kg, mmol/kg)",
+        "shopping.txt:1: warning: this is not a file of a journal (it is not read: take it out)",
+        "1 error, 1 warning",
+    ]
+    assert said.stderr == ""
+
+
+@pytest.mark.parametrize(("strict", "code"), [((), 0), (("--strict",), 1)])
+def test_a_warning_fails_only_when_asked_to_be_strict(journal: Write, strict: tuple[str, ...], code: int) -> None:
+    journal(SOUND)
+    said = corallite("check", "--content", journal(WARNED), *AS_OF, *strict)
+    assert said.returncode == code
+    assert said.stdout.endswith("no errors, 1 warning\n")
+
+
+def test_a_day_to_take_for_today_makes_later_readings_future(journal: Write) -> None:
+    said = corallite("check", "--content", journal(SOUND), "--as-of", "2026-03-01")
+    assert said.returncode == 1
+    assert "2026-03-02 08:10 is in the future" in said.stdout
+
+
+def test_check_looks_in_the_folder_content_by_default(journal: Write) -> None:
+    folder = journal(SOUND)
+    assert corallite("check", *AS_OF, folder=folder.parent).returncode == 0
+    assert corallite("check", *AS_OF, folder=folder).returncode == 1
+
+
+def test_a_folder_that_is_not_there_is_said_plainly(tmp_path: Path) -> None:
+    said = corallite("check", "--content", tmp_path / "nowhere")
+    assert said.returncode == 1
+    assert said.stdout.startswith("journal.yaml:1: there is no folder '")
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        ((), "COMMAND"),
+        (("chekc",), "invalid choice: 'chekc'"),
+        (("check", "--as-of", "yesterday"), "'yesterday' is not a date (write for example 2026-03-02)"),
+        (("check", "--as-of", "2026-02-30"), "'2026-02-30' is not a date (write for example 2026-03-02)"),
+        (("check", "--what"), "--what"),
+        (("demo",), "FOLDER"),
+    ],
+)
+def test_wrong_words_end_with_two_and_a_hint(words: tuple[str, ...], complaint: str) -> None:
+    said = corallite(*words)
+    assert said.returncode == 2
+    assert complaint in said.stderr
+    assert "Traceback" not in said.stderr
+
+
+def test_check_writes_nothing(journal: Write) -> None:
+    journal(SOUND)
+    folder = journal(WRONG)
+    before = tree(folder.parent)
+    corallite("check", "--content", folder, *AS_OF, folder=folder.parent)
+    assert tree(folder.parent) == before
+
+
+def test_build_writes_nothing_where_a_file_is_wrong(journal: Write) -> None:
+    journal(SOUND)
+    folder = journal(WRONG)
+    site = folder.parent / "site"
+    site.mkdir()
+    (site / "index.html").write_text("the old site")
+    before = tree(folder.parent)
+    said = corallite("build", "--content", folder, "--site", site, *AS_OF)
+    assert (said.returncode, said.stderr) == (1, "")
+    assert "alkalinity is not measured in mg/L" in said.stdout
+    assert tree(folder.parent) == before
+
+
+def test_the_demo_is_a_sound_journal_of_ones_own(tmp_path: Path) -> None:
+    said = corallite("demo", tmp_path / "mine")
+    assert said.returncode == 0
+    assert corallite("check", "--strict", "--content", tmp_path / "mine").stdout.startswith("all well: ")
+
+
+def test_the_demo_writes_over_nothing(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine")
+    said = corallite("demo", tmp_path)
+    assert (said.returncode, said.stdout) == (1, "")
+    assert said.stderr == f"{tmp_path} is not empty (name a new folder)\n"
+    assert tree(tmp_path) == {"mine.txt": b"mine"}
+
+
+def test_the_schemas_are_put_beside_the_journal(journal: Write) -> None:
+    folder = journal(SOUND)
+    assert corallite("schemas", "--content", folder).returncode == 0
+    assert tree(folder / ".schemas") == {name: text.encode() for name, text in schema_texts().items()}
+
+
+def test_schemas_of_no_journal_are_refused(tmp_path: Path) -> None:
+    said = corallite("schemas", "--content", tmp_path / "nowhere")
+    assert (said.returncode, said.stdout) == (1, "")
+    assert said.stderr.endswith("(give the journal's folder)\n")
+
+
+@pytest.mark.parametrize("words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)])
+def test_help_reaches_nothing_heavy(words: tuple[str, ...]) -> None:
+    probe = (
+        "import sys\n"
+        "from generator.__main__ import main\n"
+        "try:\n    main(sys.argv[1:])\nexcept SystemExit as end:\n    assert not end.code\n"
+        "heavy = set('yaml pydantic numpy gsw pandas altair jinja2 markdown_it PIL'.split())\n"
+        "print('HEAVY', sorted(heavy & set(sys.modules)))\n"
+        "print('ROOMS', sorted(n for n in sys.modules if n.startswith('generator.') and 'commands' not in n))\n"
+    )
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    said = subprocess.run(
+        [sys.executable, "-c", probe, *words], env=environment, capture_output=True, text=True, check=True
+    )
+    assert said.stdout.splitlines()[-2:] == ["HEAVY []", "ROOMS ['generator.__main__']"]
+
+
+def test_help_names_every_command_in_a_few_words() -> None:
+    said = corallite("--help").stdout
+    for name, line in COMMANDS.items():
+        assert f"{name:<9} {line}" in said
+        assert len(line) < 60
+
+
+def test_a_terminal_that_cannot_show_a_letter_gets_its_escape(journal: Write) -> None:
+    journal(SOUND)
+    folder = journal("--- logs/reef/2026-03.yaml\n- at: gestern früh\n  note: x\n")
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    command = [sys.executable, "-m", "generator", "check", "--content", str(folder)]
+    said = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
+    assert said.returncode == 1
+    assert "'gestern fr\\xfch' is not a date and time" in said.stdout
+
+
+def test_a_reader_that_had_enough_is_no_accident(journal: Write) -> None:
+    folder = journal(SOUND)
+    reading_end, writing_end = os.pipe()
+    os.close(reading_end)
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-m", "generator", "check", "--content", str(folder)]
+    with os.fdopen(writing_end, "w") as closed:
+        said = subprocess.run(command, env=environment, stdout=closed, stderr=subprocess.PIPE, text=True, check=False)
+    assert (said.returncode, said.stderr) == (1, "")
+
+
+def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--content", str(journal(SOUND)), *AS_OF]) == 0
+    assert capsys.readouterr().out.startswith("all well")
