@@ -67,7 +67,8 @@ def decimals(half_width: float) -> int:
     if half_width <= 0 or not math.isfinite(half_width):
         return 2
     exponent = math.floor(math.log10(half_width))
-    digits = 2 if half_width / 10**exponent < 3 else 1
+    # A little under 3, so that 0.3, which a computer holds as a little less, counts as 3.
+    digits = 2 if half_width / 10**exponent < 2.995 else 1
     return digits - 1 - exponent
 
 

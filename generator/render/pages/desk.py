@@ -161,7 +161,7 @@ class Desk:
             "trade": self.view.trades,
         }
         if kind not in known:
-            return Dead(f"links may not begin with '{kind}:'", "write https:, mailto:, coral:, system: or entry:")
+            return Dead(f"links may not begin with '{kind}:'", "write https:, coral:, system: or entry:")
         if id in known[kind]:
             return self.way(links.page_of(kind, id))
         if (kind, id) in self.view.withheld:

@@ -1,0 +1,340 @@
+"""A small journal made of records, with its findings by hand: two systems, a line of three, and things to keep private.
+
+Every text that must not reach the public holds the word CANARY, and so does nothing else.
+"""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from generator.reckon.attention import Item
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
+from generator.reckon.water.findings import (
+    Calcification,
+    DoubtfulReading,
+    Forecast,
+    Latest,
+    LedgerLine,
+    Noise,
+    TrackPoint,
+    Trend,
+    UnexplainedShift,
+    Uptake,
+    WaterFindings,
+)
+from generator.records.coral import (
+    Arrival,
+    Coral,
+    Cutting,
+    End,
+    Health,
+    Origin,
+    Photo,
+    Placement,
+    Size,
+    Weighing,
+)
+from generator.records.entry import Entry
+from generator.records.fields import Money
+from generator.records.journal import Journal
+from generator.records.log import Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
+from generator.records.settings import Publish, Settings
+from generator.records.source import Source
+from generator.records.system import Kit, Levels, Solution, System, Water
+from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel
+from generator.render.audience import View, view
+from generator.render.pictures import Copy, Picture
+from generator.render.site_map import Site, site
+from generator.units.quantity import Estimate, Quantity
+
+AS_OF = datetime(2026, 3, 10, 20, 0, tzinfo=UTC)
+PICTURES = {"photos/lantern.jpg": Picture((Copy("photos/lantern-480.webp", 480, 320),))}
+
+
+def of(value: float, unit: str, kind: str, digits: int = 1) -> Quantity:
+    """A quantity as written."""
+    return Quantity(value, unit, kind, digits)
+
+
+def line(number: int, file: str = "logs/lagoon/2026-03.yaml") -> Source:
+    """A line of a file."""
+    return Source(file, number)
+
+
+def ago(days: float) -> datetime:
+    """A moment some days before the build."""
+    return AS_OF - timedelta(days=days)
+
+
+def settings(**given: object) -> Settings:
+    """journal.yaml."""
+    basic: dict[str, object] = {
+        "source": Source("journal.yaml"),
+        "title": "Two tanks",
+        "keeper": "Wren Halloway",
+        "time_zone": ZoneInfo("Europe/Lisbon"),
+        "units": {"alkalinity": "dKH"},
+        "publish": Publish(source=Source("journal.yaml")),
+        "date_order": "day-month-year",
+    }
+    return Settings(**{**basic, **given})  # type: ignore[arg-type]
+
+
+def system(id: str = "lagoon", **given: object) -> System:
+    """A system with a band for what is read."""
+    here = Source(f"systems/{id}.yaml")
+    basic: dict[str, object] = {
+        "source": here,
+        "id": id,
+        "name": id.capitalize(),
+        "water": Water(source=here, volume=of(412, "L", "volume", 0), uncertainty=of(8, "L", "volume", 0)),
+        "low": Levels(source=here, alkalinity=of(7.8, "dKH", "alkalinity"), calcium=of(400, "mg/L", "calcium", 0)),
+        "high": Levels(
+            source=here,
+            alkalinity=of(8.6, "dKH", "alkalinity"),
+            calcium=of(450, "mg/L", "calcium", 0),
+            nitrate=of(10, "mg/L", "nitrate", 0),
+        ),
+        "kits": {"drop": Kit(source=here, precision=Levels(source=here, alkalinity=of(0.15, "dKH", "alkalinity", 2)))},
+        "solutions": {
+            "soda": Solution(source=here, compound="Na2CO3", strength=of(60, "g/L", "strength", 0), note="CANARY-stock")
+        },
+    }
+    return System(**{**basic, **given})  # type: ignore[arg-type]
+
+
+READINGS = (
+    Reading(source=line(3), at=ago(6), kind="alkalinity", value=of(8.2, "dKH", "alkalinity"), kit="drop"),
+    Reading(source=line(9), at=ago(3), kind="alkalinity", value=of(9.9, "dKH", "alkalinity"), kit="drop"),
+    Reading(source=line(12), at=ago(1), kind="alkalinity", value=of(7.6, "dKH", "alkalinity"), kit="drop"),
+    Reading(source=line(13), at=ago(1), kind="calcium", value=of(425, "mg/L", "calcium", 0)),
+    Reading(source=line(14), at=ago(2), kind="nitrate", value=Quantity(0.5, "mg/L", "nitrate", 1, below=True)),
+    Reading(source=line(15), at=ago(1), kind="temperature", value=of(25.4, "°C", "temperature")),
+)
+
+
+def log() -> SystemLog:
+    """A week: readings, a dose, a pump, new water, an event, and notes."""
+    return SystemLog(
+        system="lagoon",
+        readings=READINGS,
+        doses=(Dose(source=line(5), at=ago(5), solution="soda", amount=of(30, "mL", "volume", 0)),),
+        pumps=(PumpRate(source=line(6), at=ago(5), solution="soda", rate=of(40, "mL/day", "rate", 0)),),
+        water_changes=(WaterChange(source=line(7), at=ago(4), volume=of(40, "L", "volume", 0), mix=None),),
+        events=(Event(source=line(8), at=ago(4), what="arrival", coral="back-coral", text="CANARY-event"),),
+        notes=(Note(source=line(10), at=ago(3), text="CANARY-note", private=True),),
+    )
+
+
+def coral(id: str = "tide-lantern-1", **given: object) -> Coral:
+    """A coral with something in every list."""
+    here = Source(f"corals/{id}.yaml")
+    day = date(2026, 2, 1)
+    basic: dict[str, object] = {
+        "source": here,
+        "id": id,
+        "name": id.replace("-", " ").title(),
+        "species": "Acropora millepora",
+        "line": "tide-lantern",
+        "form": "corymbose",
+        "arrival": Arrival(
+            source=here, at=day, how="trade", partner="canary-person", trade="2026-02-01-swap", note="CANARY-arrival"
+        ),
+        "origin": Origin(source=here, region="Coral Sea", year=2019, permit="CANARY-permit", source_code="C"),
+        "placements": (
+            Placement(source=here, since=day, system="lagoon", place="crest", light=of(250, "PAR", "light", 0)),
+        ),
+        "sizes": (Size(source=here, at=day, length=of(12.5, "cm", "length")),),
+        "weighings": (
+            Weighing(
+                source=here,
+                at=day,
+                mass=of(212, "g", "mass", 0),
+                resolution=of(1, "g", "mass", 0),
+                holder=of(30, "g", "mass", 0),
+            ),
+        ),
+        "cuttings": (Cutting(source=here, at=date(2026, 2, 20), pieces=2, into=("back-coral",)),),
+        "health": (Health(source=here, at=date(2026, 2, 3), what="well"),),
+        "photos": (
+            Photo(source=here, file="lantern.jpg", alt="A lantern of green tips"),
+            Photo(source=here, file="canary-photo.jpg", alt="CANARY-alt", audience="own"),
+        ),
+        "private": "CANARY-coral",
+        "story": "Grown from a stub in [the lagoon](system:lagoon), with [another](coral:back-coral).",
+    }
+    return Coral(**{**basic, **given})  # type: ignore[arg-type]
+
+
+def trade(**given: object) -> Trade:
+    """A swap with someone who agreed to have it shown, unnamed."""
+    here = Source("trades/2026-02-01-swap.yaml")
+    basic: dict[str, object] = {
+        "source": here,
+        "id": "2026-02-01-swap",
+        "at": date(2026, 2, 1),
+        "partner": "canary-person",
+        "gave": (
+            Given(source=here, coral="tide-lantern-2", pieces=3, worth=Money(71234.5, "EUR")),
+            Given(source=here, coral="back-coral", whole=True),
+        ),
+        "received": (Received(source=here, coral="tide-lantern-1"),),
+        "paid": Money(71234.5, "EUR"),
+        "owed": (Owed(source=here, by="us", what="CANARY-owed"),),
+        "travel": Travel(
+            source=here,
+            duration=of(50, "min", "duration", 0),
+            distance=of(71234.5, "km", "distance"),
+            packing="CANARY-packing",
+        ),
+        "inspection": "CANARY-inspection",
+        "states": (State(source=here, days=1, state="good", note="CANARY-state"),),
+        "note": "CANARY-note-of-trade",
+        "private": "CANARY-private-trade",
+        "audience": "public",
+    }
+    return Trade(**{**basic, **given})  # type: ignore[arg-type]
+
+
+def entry(id: str = "2026-03-02-cut", **given: object) -> Entry:
+    """A journal entry."""
+    basic: dict[str, object] = {
+        "source": Source(f"entries/{id}.md"),
+        "id": id,
+        "title": "A cut",
+        "at": date(2026, 3, 2),
+        "summary": "What was cut",
+        "systems": ("lagoon",),
+        "corals": ("tide-lantern-1", "back-coral"),
+        "body": "Cut [the lantern](coral:tide-lantern-1).\n\n| a | b |\n|---|--:|\n| 1 | 2 |\n",
+        "body_line": 6,
+    }
+    return Entry(**{**basic, **given})  # type: ignore[arg-type]
+
+
+def partner(*shows: str) -> Partner:
+    """A partner whose very id is a name."""
+    return Partner(
+        source=Source("partners/canary-person.yaml"),
+        id="canary-person",
+        name="CANARY-name",
+        public_name="Someone by the bay",
+        shows=shows,  # type: ignore[arg-type]
+        private="CANARY-partner",
+    )
+
+
+def journal(**given: object) -> Journal:
+    """The whole journal."""
+    own = coral("back-coral", name="CANARY-back-coral", audience="own", placements=(), photos=(), story="CANARY-story")
+    child = coral(
+        "tide-lantern-2", parent="tide-lantern-1", end=End(source=line(1, "c"), at=date(2026, 3, 1), how="given")
+    )
+    basic: dict[str, object] = {
+        "settings": settings(),
+        "systems": {"back-room": system("back-room", name="CANARY-room", audience="own"), "lagoon": system()},
+        "logs": {"lagoon": log()},
+        "corals": {c.id: c for c in (own, coral(), child)},
+        "trades": {"2026-02-01-swap": trade()},
+        "partners": {"canary-person": partner("trades")},
+        "entries": {
+            "2026-03-02-cut": entry(),
+            "2026-03-05-own": entry("2026-03-05-own", title="CANARY-entry", audience="own", body="CANARY-body"),
+        },
+    }
+    return Journal(**{**basic, **given})  # type: ignore[arg-type]
+
+
+def _estimate(value: float, half: float, unit: str) -> Estimate:
+    return Estimate(value, value - half, value + half, unit)
+
+
+def _latest(reading: Reading, low: float | None, high: float | None) -> Latest:
+    value = reading.value.canonical()
+    standing = "low" if low is not None and value < low else "within" if high is not None else "no-band"
+    return Latest(reading, value, low, high, None, standing, (AS_OF - reading.at).days, False)
+
+
+def findings(id: str = "lagoon") -> WaterFindings:
+    """One of everything that can be found, and one of everything that cannot be told."""
+    parts = (UncertaintyPart("readings-and-drift", 0.03), UncertaintyPart("water-volume", 0.01))
+    inputs = tuple(reading.source for reading in READINGS[:3]) + tuple(line(20 + n) for n in range(12))
+    per_day = Finding(_estimate(0.36, 0.05, "meq/L/day"), "uptake", (*inputs, line(5)), parts)
+    grams = Finding(_estimate(7.4, 1.2, "g/day"), "calcification", inputs, parts)
+    unknown = CannotTell("one-reading", "read-again-later", inputs=(line(13),))
+    declared = Noise(0.0535, "declared")
+    track = tuple(
+        TrackPoint(ago(days), _estimate(2.9, 0.06, "meq/L"), _estimate(0.36, 0.08, "meq/L/day")) for days in (6, 3, 0)
+    )
+    doubt = DoubtfulReading(READINGS[1], READINGS[1].value.canonical(), _estimate(2.88, 0.07, "meq/L"), 4.6)
+    ends = (of(7.8, "dKH", "alkalinity").canonical(), of(8.6, "dKH", "alkalinity").canonical())
+    return WaterFindings(
+        system=id,
+        as_of=AS_OF,
+        latest={
+            "alkalinity": _latest(READINGS[2], *ends),
+            "calcium": _latest(READINGS[3], 400.0, 450.0),
+            "nitrate": _latest(READINGS[4], None, 10.0),
+            "temperature": _latest(READINGS[5], None, None),
+        },
+        ledger=(
+            LedgerLine(ago(5), ago(5), "alkalinity", 0.12, "meq/L", "dose", line(5), "soda"),
+            LedgerLine(ago(6), AS_OF, "alkalinity", -2.1, "meq/L", "uptake", line(3)),
+        ),
+        uptake={
+            "alkalinity": Uptake("alkalinity", per_day, per_day, track, (doubt,), declared, declared, 3, ago(1)),
+            "calcium": Uptake("calcium", unknown, unknown, (), (), declared, declared, 1, ago(1)),
+        },
+        calcification=Calcification(
+            grams,
+            grams,
+            CannotTell("no-calcium", "read-calcium"),
+            (UnexplainedShift(ago(5), ago(3), _estimate(0.4, 0.1, "meq/L"), 5.0, (line(3), line(9))),),
+        ),
+        forecasts={
+            "alkalinity": Forecast("alkalinity", "low", ago(-2), ago(-4), None, 30.0, ()),
+            "calcium": unknown,
+        },
+        trends={"nitrate": Trend("nitrate", CannotTell("too-few-readings", "read-more", (("readings", "1"),)), 9.0, 1)},
+        readings=tuple((reading, reading.value.canonical()) for reading in READINGS),
+    )
+
+
+def items(system: str = "lagoon") -> tuple[Item, ...]:
+    """One matter of every kind."""
+    at = ago(1).isoformat()
+    size = _estimate(0.36, 0.05, "meq/L/day")
+    blanks: dict[str, dict[str, str]] = {
+        "out-of-band": {"side": "low", "at": at},
+        "leaving-band": {"side": "high", "likely": at, "earliest": at, "latest": ""},
+        "doubtful-reading": {"at": at, "value": "3.5", "surprise": "4.6"},
+        "unexplained-shift": {"after": at, "before": at, "side": "more"},
+        "unexplained-uptake": {"side": "less"},
+        "no-reading": {"days": "12", "usual": "3", "at": at},
+        "trend": {"side": "high", "days": "20"},
+        "demand-changed": {"side": "more", "since": at},
+    }
+    return tuple(
+        Item(
+            f"{kind}/{system}/alkalinity/x",
+            kind,  # type: ignore[arg-type]
+            system,
+            "alkalinity",
+            9 - number,
+            None if kind == "no-reading" else replace(size, unit="meq/L") if kind == "unexplained-shift" else size,
+            tuple(sorted(filled.items())),
+            (line(9),),
+        )
+        for number, (kind, filled) in enumerate(blanks.items())
+    )
+
+
+def seen(audience: str = "public", **given: object) -> View:
+    """The journal as an audience sees it."""
+    return view(journal(**given), audience)  # type: ignore[arg-type]
+
+
+def built(of_view: View) -> Site:
+    """The site of a view, with findings for both systems."""
+    both = {id: findings(id) for id in ("lagoon", "back-room")}
+    return site(of_view, both, (*items(), *items("back-room")), AS_OF, PICTURES)

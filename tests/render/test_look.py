@@ -1,0 +1,66 @@
+"""The stylesheet: contrast as WCAG 2.2 reckons it, in both schemes; and nothing from elsewhere."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+CSS = (Path(__file__).parents[2] / "templates" / "assets" / "style.css").read_text()
+_COLOUR = re.compile(r"--([\w-]+):\s*(#[0-9a-f]{6});")
+LIGHT = dict(_COLOUR.findall(CSS[: CSS.index("@media screen and (prefers-color-scheme: dark)")]))
+DARK = {**LIGHT, **dict(_COLOUR.findall(CSS[CSS.index("prefers-color-scheme: dark") : CSS.index("* { box-sizing")]))}
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance. Source: WCAG 2.2, definition of relative luminance."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio. Source: WCAG 2.2, definition of contrast ratio."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def test_the_measure_is_right() -> None:
+    # WCAG's own ends, and #777 on white, printed in many tables as 4.48.
+    assert round(contrast("#000000", "#ffffff"), 1) == 21.0
+    assert round(contrast("#777777", "#ffffff"), 2) == 4.48
+
+
+@pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("ground", ["paper", "sheet"])
+@pytest.mark.parametrize("text", ["ink", "soft", "sea", "act", "check", "know", "band-edge"])
+def test_text_reads_on_every_ground(scheme: dict[str, str], ground: str, text: str) -> None:
+    assert contrast(scheme[text], scheme[ground]) >= 4.5  # WCAG 2.2, 1.4.3
+
+
+@pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
+def test_signs_stand_out_from_what_is_behind_them(scheme: dict[str, str]) -> None:
+    # WCAG 2.2, 1.4.11: 3:1 for what is needed to understand a drawing.
+    assert contrast(scheme["ink"], scheme["band"]) >= 3
+    assert contrast(scheme["act"], scheme["sheet"]) >= 3
+    assert contrast(scheme["band-edge"], scheme["sheet"]) >= 3
+    assert contrast(scheme["band-edge"], scheme["band"]) >= 3
+    assert contrast(scheme["edge"], scheme["paper"]) >= 3
+
+
+def test_dark_is_a_scheme_of_its_own() -> None:
+    assert all(LIGHT[name] != DARK[name] for name in LIGHT)
+
+
+def test_the_stylesheet_asks_nobody_else_for_anything() -> None:
+    assert "url(" not in CSS
+    assert "@import" not in CSS
+
+
+def test_every_class_a_template_uses_has_a_look_or_marks_a_place() -> None:
+    known = set(re.findall(r"\.([a-z][\w-]*)", CSS))
+    root = Path(__file__).parents[2] / "templates"
+    used: set[str] = set()
+    for path in [*(root / "pages").glob("*.html"), *(p for p in (root / "parts").glob("*.html") if p.stem != "chart")]:
+        for value in re.findall(r'class="([^"]*)"', path.read_text()):
+            used |= set(re.sub(r"\{.*?\}+", " ", value).split())
+    assert used - known == set()

@@ -1,0 +1,105 @@
+"""Rounding, units and moments as the pages show them."""
+
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from generator.records.log import Reading
+from generator.records.source import Source
+from generator.render.numbers import (
+    Display,
+    decimals,
+    plain,
+    say_age,
+    say_amount,
+    say_day,
+    say_deviation,
+    say_level,
+    say_moment,
+    say_per_day,
+    say_reading,
+)
+from generator.render.words import words_of
+from generator.units.quantity import Estimate, Quantity
+
+T = words_of("en")
+LISBON = ZoneInfo("Europe/Lisbon")
+IN_DKH = Display(LISBON, {"alkalinity": "dKH", "temperature": "°F"})
+
+
+# Two digits of the half-width where they begin with 1 or 2, else one: after the Particle Data Group's rule.
+@pytest.mark.parametrize(
+    ("half_width", "digits"), [(0.14, 2), (0.25, 2), (0.3, 1), (0.9, 1), (1.9, 1), (4, 0), (23, 0), (45, -1), (0.02, 3)]
+)
+def test_an_estimate_shows_no_more_digits_than_its_interval_knows(half_width: float, digits: int) -> None:
+    assert decimals(half_width) == digits
+
+
+def test_uptake_is_said_in_the_journals_unit_with_its_interval_in_words() -> None:
+    # 1 dKH is 0.35665 meq/L: 20 / 56.077 g/mol CaO, standard atomic weights.
+    said = say_per_day(IN_DKH, T, "alkalinity", Estimate(0.3780, 0.3281, 0.4280, "meq/L/day"))
+    assert said.value == "1.06\u00a0dKH\u00a0a\u00a0day"
+    assert said.interval == "most likely between 0.92 and 1.20\u00a0dKH\u00a0a\u00a0day"
+
+
+def test_an_amount_is_said_in_grams_a_day() -> None:
+    said = say_amount(T, Estimate(7.42, 6.2, 8.6, "g/day"))
+    assert (said.value, said.interval) == (
+        "7.4\u00a0g\u00a0a\u00a0day",
+        "most likely between 6.2 and 8.6\u00a0g\u00a0a\u00a0day",
+    )
+
+
+def test_a_level_in_fahrenheit_has_its_offset_and_a_change_has_not() -> None:
+    # 25 °C is 77 °F; a change of 1 °C is one of 1.8 °F.
+    assert say_level(IN_DKH, T, "temperature", Estimate(25, 24, 26, "°C")).value == "77.0\u00a0°F"
+    assert say_per_day(IN_DKH, T, "temperature", Estimate(1, 0, 2, "°C/day")).value.startswith("1.8\u00a0°F")
+
+
+def test_a_reading_keeps_the_digits_it_was_written_with() -> None:
+    def said(quantity: Quantity) -> str:
+        reading = Reading(source=Source("x"), at=datetime(2026, 1, 1, tzinfo=UTC), kind=quantity.kind, value=quantity)
+        return say_reading(IN_DKH, T, reading, quantity.canonical())
+
+    assert said(Quantity(8.0, "dKH", "alkalinity", 1)) == "8.0\u00a0dKH"
+    assert said(Quantity(2.9, "meq/L", "alkalinity", 1)) == "8.13\u00a0dKH"
+    assert said(Quantity(0.02, "mg/L", "phosphate", 2, below=True)) == "below 0.02\u00a0mg/L"
+
+
+def test_a_unit_without_a_factor_is_not_used_to_show_numbers() -> None:
+    assert Display(LISBON, {"salinity": "sg 25/25"}).unit("salinity") == "psu"
+
+
+def test_numbers_have_a_true_minus_and_no_negative_nought() -> None:
+    assert plain(-1.25, 1) == "\u22121.2"
+    assert plain(-0.04, 1) == "0.0"
+    assert plain(1234, -2) == "1200"
+
+
+def test_a_standard_uncertainty_has_two_digits() -> None:
+    assert say_deviation(0.05349, "dKH") == "±0.053\u00a0dKH"
+    assert say_deviation(12.6, "mg/L") == "±13\u00a0mg/L"
+    assert say_deviation(0.0, "g") == "±0\u00a0g"
+
+
+@pytest.mark.parametrize(
+    ("order", "said"),
+    [("year-month-day", "2026-03-02"), ("day-month-year", "2\u00a0Mar 2026"), ("month-day-year", "Mar\u00a02, 2026")],
+)
+def test_a_day_follows_the_journals_order_and_carries_the_same_for_machines(order: str, said: str) -> None:
+    shown = say_day(Display(LISBON, {}, order), T, date(2026, 3, 2))
+    assert (shown.text, shown.iso) == (said, "2026-03-02")
+
+
+def test_a_moment_is_told_on_the_keepers_clock() -> None:
+    # Lisbon is an hour ahead of UTC in summer.
+    shown = say_moment(IN_DKH, T, datetime(2026, 7, 1, 23, 30, tzinfo=UTC))
+    assert (shown.text, shown.iso) == ("2026-07-02, 00:30", "2026-07-02T00:30+01:00")
+
+
+def test_an_age_counts_the_keepers_own_days() -> None:
+    evening, morning = datetime(2026, 7, 1, 22, 30, tzinfo=UTC), datetime(2026, 7, 1, 23, 30, tzinfo=UTC)
+    assert say_age(IN_DKH, T, evening, evening) == "today"
+    assert say_age(IN_DKH, T, evening, morning) == "yesterday"
+    assert say_age(IN_DKH, T, datetime(2026, 6, 22, 12, tzinfo=UTC), evening) == "9 days ago"

@@ -1,0 +1,75 @@
+"""Markdown as keepers write it."""
+
+from generator.records.source import Source
+from generator.render.pictures import Copy, Picture
+from generator.render.prose import Dead, Hidden, Prose, photos_in, to_html
+
+PICTURES = {"photos/a.jpg": Picture((Copy("photos/a-480.webp", 480, 320), Copy("photos/a-960.webp", 960, 640)))}
+
+
+def read(markdown: str) -> Prose:
+    def resolve(kind: str, id: str) -> str | Dead | Hidden:
+        if kind not in ("coral", "system"):
+            return Dead(f"no {kind}:", "write coral:")
+        if id == "secret":
+            return Hidden()
+        return f"../corals/{id}.html" if id == "tide" else Dead(f"no coral {id}", "did you mean tide?")
+
+    return to_html(markdown, Source("entries/x.md", 5), resolve, PICTURES, lambda address: f"../{address}")
+
+
+def test_a_link_of_our_own_leads_to_the_page() -> None:
+    assert read("[it](coral:tide)").html == '<p><a href="../corals/tide.html">it</a></p>\n'
+
+
+def test_a_dead_link_keeps_its_words_and_is_told_by_line() -> None:
+    told = read("one\n\ntwo [a](coral:tyde)\nthree [b](coral:x)")
+    assert told.html == "<p>one</p>\n<p>two a\nthree b</p>\n"
+    assert [str(problem.source) for problem in told.problems] == ["entries/x.md:7", "entries/x.md:8"]
+
+
+def test_a_hidden_link_keeps_its_words_without_a_problem() -> None:
+    told = read("[secret *one*](coral:secret) and [it](coral:tide)")
+    assert told.problems == ()
+    assert told.html == '<p>secret <em>one</em> and <a href="../corals/tide.html">it</a></p>\n'
+
+
+def test_links_that_may_leave_are_few() -> None:
+    told = read(
+        "[a](https://example.org) <b@example.org>\n[c](http://x.org) [d](//x.org) [e](data:text/html,x) [f](file.md)"
+    )
+    assert 'href="https://example.org" rel="nofollow noopener noreferrer"' in told.html
+    assert 'href="mailto:b@example.org"' in told.html
+    assert told.html.count("href=") == 2
+    assert len(told.problems) == 4
+
+
+def test_raw_html_is_text() -> None:
+    assert read("<b onclick=x>hi</b>").html == "<p>&lt;b onclick=x&gt;hi&lt;/b&gt;</p>\n"
+
+
+def test_a_tables_alignment_is_a_class() -> None:
+    html = read("| a | b |\n|---|--:|\n| 1 | 2 |").html
+    assert '<td class="align-right">2</td>' in html
+    assert "style" not in html
+
+
+def test_a_picture_has_its_copies_its_size_and_its_words() -> None:
+    html = read("![green *tips*](photos/a.jpg)").html
+    assert 'src="../photos/a-960.webp"' in html
+    assert 'srcset="../photos/a-480.webp 480w, ../photos/a-960.webp 960w"' in html
+    assert 'alt="green tips" width="960" height="640"' in html
+
+
+def test_a_picture_from_elsewhere_or_without_words_is_a_problem() -> None:
+    told = read("![x](https://example.org/a.jpg)\n\n![](photos/a.jpg)")
+    assert "example.org" not in told.html
+    assert [problem.source.line for problem in told.problems] == [5, 7]
+
+
+def test_a_texts_headings_stand_below_the_pages_own() -> None:
+    assert read("# A\n\n###### F").html == "<h2>A</h2>\n<h6>F</h6>\n"
+
+
+def test_the_photos_of_a_text_are_known_before_it_is_drawn() -> None:
+    assert photos_in("![a](photos/a.jpg) and ![b](b.png)") == ("photos/a.jpg", "photos/b.png")

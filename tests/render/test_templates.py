@@ -1,0 +1,151 @@
+"""Templates: they show all of their models and nothing else, with no style or script of their own."""
+
+import dataclasses
+import re
+import typing
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from jinja2 import nodes
+
+from generator.render.environment import environment
+from tests.render import sample
+from tests.render.pages import drawn, elements, texts
+
+PAGES = sample.built(sample.seen("own")).pages
+KINDS = {page.template: type(page.model) for page in PAGES}
+HTML = drawn(sample.built(sample.seen("own")))
+_ROOT = Path(__file__).parents[2]
+
+
+def _chains(template: str) -> set[tuple[str, ...]]:
+    """Every ``page.a.b`` a template and its base use."""
+    env = environment("en")
+    found: set[tuple[str, ...]] = set()
+    for name in (template, "base.html"):
+        tree = env.parse((_ROOT / "templates" / name).read_text())
+        for attribute in tree.find_all(nodes.Getattr):
+            names: list[str] = []
+            node: nodes.Node = attribute
+            while isinstance(node, nodes.Getattr):
+                names.insert(0, node.attr)
+                node = node.node
+            if isinstance(node, nodes.Name) and node.name == "page":
+                found.add(tuple(names))
+    return found
+
+
+def _field(of: object, name: str) -> object:
+    for each in typing.get_args(of) or (of,):
+        if dataclasses.is_dataclass(each) and name in typing.get_type_hints(each):
+            return typing.get_type_hints(each)[name]
+    raise AssertionError(f"{of} has no {name}")
+
+
+@pytest.mark.parametrize("template", sorted(KINDS))
+def test_a_template_uses_every_field_of_its_model_and_no_other(template: str) -> None:
+    model = KINDS[template]
+    chains = _chains(template)
+    for chain in chains:
+        of: object = model
+        for name in chain:
+            of = _field(of, name)
+    used = {chain[0] for chain in chains}
+    assert used == {field.name for field in dataclasses.fields(model)}
+
+
+def test_the_frame_is_used_whole() -> None:
+    from generator.render.pages.desk import Frame
+
+    used = {chain[1] for chain in _chains("pages/not_found.html") if chain[0] == "frame" and len(chain) > 1}
+    # The address is not words for a reader: links are made from it before a template sees them.
+    assert used | {"url"} == {field.name for field in dataclasses.fields(Frame)}
+
+
+def test_the_sample_draws_every_template() -> None:
+    assert set(KINDS) == {f"pages/{path.name}" for path in (_ROOT / "templates" / "pages").iterdir()}
+
+
+@pytest.mark.parametrize("url", sorted(HTML))
+def test_a_page_has_no_style_or_script_of_its_own(url: str) -> None:
+    for tag, attributes in elements(HTML[url]):
+        assert tag != "style"
+        assert "style" not in attributes, (tag, attributes)
+        assert not [name for name in attributes if name.startswith("on")], attributes
+        if tag == "script":
+            assert "src" in attributes or attributes.get("type") == "application/json"
+        for name in ("src", "href"):
+            assert not attributes.get(name, "").startswith(("http:", "//", "data:", "javascript:"))
+
+
+@pytest.mark.parametrize("url", sorted(HTML))
+def test_a_page_forbids_what_it_does_not_need(url: str) -> None:
+    policy = next(a["content"] for tag, a in elements(HTML[url]) if a.get("http-equiv") == "Content-Security-Policy")
+    assert policy == (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+@pytest.mark.parametrize("url", sorted(HTML))
+def test_a_page_says_what_and_where_it_is(url: str) -> None:
+    found = elements(HTML[url])
+    tags = [tag for tag, _ in found]
+    assert tags.count("h1") == 1
+    assert tags.count("main") == 1
+    assert next(a["lang"] for tag, a in found if tag == "html") == "en"
+    headings = [int(tag[1]) for tag in tags if re.fullmatch("h[1-6]", tag)]
+    assert all(later - earlier <= 1 for earlier, later in pairwise(headings)), headings
+    ids = [a["id"] for _, a in found if "id" in a]
+    assert len(ids) == len(set(ids))
+    assert all("alt" in a for tag, a in found if tag == "img")
+    menu = [a for tag, a in found if tag == "a" and "aria-current" in a]
+    assert len(menu) == (0 if url in ("data/index.html", "404.html") else 1)
+
+
+_DECIMAL = re.compile(r"\d\.\d+(?![\d.])")
+_UNIT_FOLLOWS = re.compile(r"\d\.\d+(\u00a0\S| and [\d−.]+\u00a0\S| standard errors)")
+
+
+@pytest.mark.parametrize("url", sorted(set(HTML) - {"methods.html"}))
+def test_no_decimal_number_stands_without_its_unit(url: str) -> None:
+    for inside, text in texts(HTML[url]):
+        if {"script", "svg", "code", "title"} & set(inside) or "Corallite" in text:
+            continue
+        for number in _DECIMAL.finditer(text):
+            assert _UNIT_FOLLOWS.match(text, number.start()), (text, inside)
+
+
+def test_an_estimate_is_shown_with_its_interval_and_the_lines_behind_it() -> None:
+    page = " ".join(text for _, text in texts(HTML["systems/lagoon.html"]))
+    page = re.sub(r"[ \n]+", " ", page)
+    assert "1.01\u00a0dKH\u00a0a\u00a0day most likely between 0.87 and 1.15\u00a0dKH\u00a0a\u00a0day" in page
+    assert "The 16 lines it rests on" in page
+    assert "logs/lagoon/2026-03.yaml:12" in page
+    assert "how much water the system really holds ±0.028\u00a0dKH\u00a0a\u00a0day" in page
+
+
+def test_what_cannot_be_told_is_said_with_its_remedy() -> None:
+    page = " ".join(text for _, text in texts(HTML["systems/lagoon.html"]))
+    assert "There is one reading; a change takes two." in page
+    assert "Read calcium on the same days." in page
+
+
+def test_the_days_page_orders_what_needs_a_person_and_shows_no_more_than_seven() -> None:
+    page = HTML["index.html"]
+    assert "things need you today" in page
+    assert [tag for tag, _ in elements(page)].count("article") == 0
+    assert page.count('class="matter ') == 7
+    assert page.index("is below its band") < page.index("is on its way above the band")
+
+
+def test_what_a_keeper_writes_is_text_and_never_markup() -> None:
+    wild = "<script>alert(1)</script>"
+    coral = sample.coral(name=wild, species=wild, story=f"{wild} [x](javascript:alert(1))")
+    system = sample.system(name=wild, about=wild)
+    site = sample.built(sample.seen("own", corals={coral.id: coral}, systems={"lagoon": system}, entries={}, trades={}))
+    assert [problem.wrong for problem in site.problems] == ["links may not begin with 'javascript:'"]
+    for url, html in drawn(site).items():
+        assert "<script>alert" not in html, url
+        assert "javascript:" not in html, url

@@ -1,0 +1,108 @@
+"""The catalogue of words: complete for what reckoning answers, and free of keys that hide another."""
+
+import ast
+import re
+import typing
+from collections import Counter
+from pathlib import Path
+
+import pytest
+import yaml
+
+from generator.reckon.attention import ItemKind
+from generator.records.coral import Arrival, Coral, End, Health
+from generator.records.log import EventKind
+from generator.render.words import MissingWord, Words, words_of
+from generator.units.kinds import WATER_KINDS
+
+ROOT = Path(__file__).parents[2]
+CATALOGUES = sorted((ROOT / "templates" / "words").glob("*.yaml"))
+T = words_of("en")
+
+
+def _ids(call: str, place: int) -> set[str]:
+    """Every text given to a class of findings at a place, anywhere in reckoning."""
+    found = set()
+    for path in (ROOT / "generator" / "reckon").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            named = isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == call
+            if named and len(node.args) > place and isinstance(node.args[place], ast.Constant):
+                found.add(node.args[place].value)
+    return found
+
+
+def test_whatever_cannot_be_told_has_words_and_so_has_its_remedy() -> None:
+    assert _ids("CannotTell", 0)
+    assert [why for why in _ids("CannotTell", 0) if not T.has(f"cannot.{why}")] == []
+    assert [remedy for remedy in _ids("CannotTell", 1) if not T.has(f"remedies.{remedy}")] == []
+
+
+def test_every_cause_of_uncertainty_has_words() -> None:
+    assert _ids("UncertaintyPart", 0)
+    assert [cause for cause in _ids("UncertaintyPart", 0) if not T.has(f"causes.{cause}")] == []
+
+
+@pytest.mark.parametrize("kind", typing.get_args(ItemKind))
+def test_every_kind_of_matter_has_words(kind: str) -> None:
+    assert T.has(f"items.{kind}.title")
+    assert T.has(f"items.{kind}.reason")
+    assert T.has(f"items.{kind}.size")
+
+
+def test_every_choice_a_keeper_has_has_words() -> None:
+    def choices(record: type, field: str) -> tuple[str, ...]:
+        hint = typing.get_type_hints(record, include_extras=False)[field]
+        return typing.get_args(hint)
+
+    for kind in WATER_KINDS:
+        assert T.has(f"quantities.{kind}")
+        assert T.has(f"quantities_within.{kind}")
+    for section, offered in (
+        ("events", typing.get_args(EventKind)),
+        ("arrivals", choices(Arrival, "how")),
+        ("ends", choices(End, "how")),
+        ("health", choices(Health, "what")),
+        ("forms", choices(Coral, "form")),
+    ):
+        assert offered
+        assert [choice for choice in offered if not T.has(f"{section}.{choice}")] == []
+
+
+def test_every_key_a_template_names_has_words() -> None:
+    for path in (ROOT / "templates").rglob("*.html"):
+        for key in re.findall(r"\bt\(['\"]([\w.-]+)['\"]", path.read_text()):
+            assert T.has(key), f"{path.name}: {key}"
+
+
+def test_every_key_the_pages_name_has_words() -> None:
+    for path in (ROOT / "generator" / "render").rglob("*.py"):
+        for key in re.findall(r"\bwords\(\s*\"([\w.-]+)\"", path.read_text()):
+            assert T.has(key), f"{path.name}: {key}"
+
+
+@pytest.mark.parametrize("path", CATALOGUES, ids=lambda path: path.stem)
+def test_no_key_is_given_twice(path: Path) -> None:
+    def walk(node: yaml.Node, above: str) -> None:
+        if isinstance(node, yaml.MappingNode):
+            names = Counter(key.value for key, _ in node.value)
+            assert [f"{above}{name}" for name, times in names.items() if times > 1] == []
+            for key, value in node.value:
+                walk(value, f"{above}{key.value}.")
+
+    walk(yaml.compose(path.read_text()), "")
+
+
+def test_a_missing_word_or_an_unfilled_blank_is_an_error() -> None:
+    words = Words("xx", {"a": "{n} tanks", "b": {"one": "a tank", "other": "{n} tanks"}, "units": {}})
+    assert words("a", n=3) == "3 tanks"
+    assert [words("b", n=n) for n in (0, 1, 2)] == ["0 tanks", "a tank", "2 tanks"]
+    with pytest.raises(MissingWord, match=r"no words for 'c\.d'"):
+        words("c.d")
+    with pytest.raises(MissingWord, match="blank"):
+        words("a")
+    with pytest.raises(MissingWord):
+        words("b")
+
+
+def test_a_keepers_braces_are_not_taken_for_blanks() -> None:
+    assert words_of("en")("site.kept_by", keeper="{n}") == "Kept by {n}"
