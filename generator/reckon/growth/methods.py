@@ -110,7 +110,7 @@ GROWTH: tuple[Method, ...] = (
         "Footprint times thickness, or canopy times the share of it that is skeleton, times bulk density; each a "
         "range by form.",
         ("NOAA calcification rates (bulk densities)", "common practice, no source (thickness and fill)"),
-        ("The three ranges are independent.",),
+        ("The ranges are independent.", "Tissue, and water that a drained colony holds, lie within the range."),
     ),
     Method(
         "meeting",

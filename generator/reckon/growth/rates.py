@@ -28,7 +28,8 @@ class ExtensionRange:
     source: str
 
 
-# Ranges by genus are the 10th and 90th percentile of all that is published for it, in any form.
+# Ranges by genus are the 10th and 90th percentile of all that is published for it, in any form; those of
+# corymbose and digitate Acropora end at the median, for the fast half is arborescent.
 RANGES: tuple[ExtensionRange, ...] = (
     # A. hyacinthus 4.33 to 10.45, A. cytherea 2.09 to 9.32.
     ExtensionRange("Acropora", "tabling", 2.09, 7.746, 10.45, _BOTH),

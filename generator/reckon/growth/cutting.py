@@ -1,0 +1,145 @@
+"""How much to cut so that a colony stays within its room, what that yields, and what to mind."""
+
+from dataclasses import dataclass
+from datetime import date
+from math import ceil, pi
+from statistics import median
+from typing import Literal
+
+from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.reckon.estimate.propagate import coverage_factor
+from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.growth.forecast import Spread
+from generator.reckon.growth.rate import DAYS_PER_YEAR
+from generator.records.coral import Coral
+from generator.records.taxa import genus_of
+from generator.units.quantity import Estimate
+
+Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]
+
+# Share of what is cut off that becomes pieces of the size wanted; common practice, no source.
+YIELD = (0.4, 0.6, 0.85)
+_LEVEL = 0.90
+
+# Zoanthids can hold palytoxin, dangerous by wounds, eyes and breath (Moore & Scheuer 1971, Science 172:495,
+# from memory); the rest is common practice, no source. Cutting any of them calls for eye and skin protection.
+_BY_GROUP: dict[str, tuple[Caution, ...]] = {
+    "stony": ("sharp-skeleton",),
+    "hydrocoral": ("sharp-skeleton", "stinging-cells"),
+    "blue coral": ("sharp-skeleton",),
+    "organ-pipe": ("sharp-skeleton",),
+    "soft": ("defensive-chemicals",),
+    "gorgonian": ("defensive-chemicals",),
+    "zoanthid": ("palytoxin",),
+    "mushroom": (),
+}
+_STINGING = frozenset({"Catalaphyllia", "Euphyllia", "Fimbriaphyllia", "Galaxea", "Goniopora", "Heliofungia"})
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingPlan:
+    """What to remove so that a colony stays within a radius until a day.
+
+    `radius_now` and `radius_allowed` in cm; `remove` is the share of its footprint (%), `mass` that
+    share of its mass (g), `pieces` about how many cuttings that yields, `demand` what the cut does to its
+    own demand (%, negative). `healed_after` is in days, by its own last cuttings. `nothing` where no
+    cut is needed.
+    """
+
+    coral: str
+    until: date
+    radius_now: Estimate
+    radius_allowed: float
+    remove: Estimate
+    mass: Answer
+    pieces: Estimate
+    demand: Estimate
+    healed_after: Answer
+    cautions: tuple[Caution, ...]
+    nothing: bool
+
+
+def cutting_plan(
+    coral: Coral, spread: Spread, room: float, mass: Answer, piece: float, as_of: date, until: date
+) -> CuttingPlan | CannotTell:
+    """How much to cut today so that the radius stays within `room` (cm) until a day, in pieces of `piece` cm across.
+
+    Reckoned at the fast end of the colony's growth, so that the room lasts in 19 of 20 cases.
+    `CannotTell` where the room is so small that nothing of the colony could stay.
+    """
+    radius, error = spread.reach(as_of)
+    k = coverage_factor(_LEVEL)
+    years = max(0.0, (until - as_of).days / DAYS_PER_YEAR)
+    fast = max(0.0, spread.rate + k * spread.rate_error) * DAYS_PER_YEAR
+    allowed = room - spread.turned - fast * years
+    if allowed <= piece / 2.0:
+        numbers = (("room", f"{room:.1f}"), ("growth", f"{fast * years:.1f}"))
+        return CannotTell("outgrows-any-cut", "find-more-room", numbers, spread.inputs)
+    ends = [max(0.0, radius + turn * k * error) for turn in (-1.0, 0.0, 1.0)]
+    low, value, high = (1.0 - min(1.0, allowed / end) ** 2 if end > 0.0 else 0.0 for end in ends)
+    removed = Estimate(value, low, high, "1", _LEVEL)
+    return CuttingPlan(
+        coral.id,
+        until,
+        Estimate(ends[1], ends[0], ends[2], "cm", _LEVEL),
+        allowed,
+        removed.scaled(100.0, "%"),
+        _part_of(mass, removed),
+        _pieces(radius, removed, piece),
+        demand_after(removed),
+        healing_time(coral, as_of),
+        cautions(coral.species),
+        value <= 0.0,
+    )
+
+
+def demand_after(removed: Estimate) -> Estimate:
+    """How a colony's demand changes (%) when a share of it is removed: what stays calcifies by size**b.
+
+    Source: exponent b by Carlot et al. 2022 (constants).
+    """
+    b = CALCIFICATION_SIZE_EXPONENT
+    low, typical, high = (b.low or b.value), b.value, (b.high or b.value)
+    value = ((1.0 - removed.value) ** typical - 1.0) * 100.0
+    most = ((1.0 - removed.high) ** high - 1.0) * 100.0
+    least = ((1.0 - removed.low) ** low - 1.0) * 100.0
+    return Estimate(value, most, least, "%", _LEVEL)
+
+
+def healing_time(coral: Coral, as_of: date) -> Answer:
+    """Days after which the coral's cuttings were healed: the median of those written, from fastest to slowest."""
+    told = [cut for cut in coral.cuttings if cut.healed is not None and cut.healed <= as_of]
+    days = [float((cut.healed - cut.at).days) for cut in told if cut.healed is not None]
+    if not days:
+        return CannotTell("never-seen-healing", "write-when-healed", inputs=tuple(cut.source for cut in coral.cuttings))
+    # The span of what was seen is all there is to say of so few.
+    estimate = Estimate(float(median(days)), min(days), max(days), "days", _LEVEL)
+    return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told))
+
+
+def cautions(species: str) -> tuple[Caution, ...]:
+    """What to mind when a species is cut or handled; a genus nobody knows is taken for the worst."""
+    genus = genus_of(species)
+    if genus is None:
+        return ("eyes-and-skin", "sharp-skeleton", "palytoxin")
+    more: tuple[Caution, ...] = ("stinging-cells",) if genus.name in _STINGING else ()
+    return ("eyes-and-skin", *_BY_GROUP[genus.group], *more)
+
+
+def _part_of(mass: Answer, removed: Estimate) -> Answer:
+    if isinstance(mass, CannotTell):
+        return mass
+    whole = mass.estimate
+    taken = Estimate(whole.value * removed.value, whole.low * removed.low, whole.high * removed.high, "g", _LEVEL)
+    return Finding(taken, "cutting-plan", mass.inputs, mass.parts)
+
+
+def _pieces(radius: float, removed: Estimate, piece: float) -> Estimate:
+    """About how many pieces of a size (cm across) the removed part yields: whole numbers."""
+    each = pi / 4.0 * piece**2
+    area = pi * radius**2
+    low, typical, high = (
+        area * share / each * kept
+        for share, kept in zip((removed.low, removed.value, removed.high), YIELD, strict=True)
+    )
+    return Estimate(float(round(typical)), float(int(low)), float(ceil(high)), "1", _LEVEL)

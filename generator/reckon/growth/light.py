@@ -1,0 +1,139 @@
+"""The light of a day at a place, and how a coral gets used to more of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+from math import pi
+
+from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.records.coral import Coral, Placement
+from generator.records.system import System
+from generator.units.quantity import Estimate
+
+# By how much the light of a day may rise in a week, as a share of what it was; common practice, no source.
+RISE_PER_WEEK = 0.15
+WEEK = timedelta(days=7)
+# A coral is used to a light it has had for so long; common practice, no source.
+USED_AFTER = timedelta(days=28)
+
+_PER_HOUR = 3600.0 / 1e6
+
+
+def daily_light(par: float, hours: float) -> float:
+    """Daily light integral (mol/m²/day) of an even light: PAR in µmol/m²/s, hours of light a day.
+
+    Source: definition; e.g. Faust & Logan 2018, HortScience 53:1250 (from memory).
+    """
+    return par * hours * _PER_HOUR
+
+
+def daily_light_of_half_sine(peak: float, hours: float) -> float:
+    """Daily light integral (mol/m²/day) of a day that rises to a peak PAR at noon and falls as a half sine."""
+    return 2.0 / pi * daily_light(peak, hours)
+
+
+def daily_light_of_schedule(points: tuple[tuple[float, float], ...]) -> float:
+    """Daily light integral (mol/m²/day) of (hour, PAR) points with straight ramps between: the trapezoid rule."""
+    return sum(daily_light((one + other) / 2.0, until - since) for (since, one), (until, other) in pairwise(points))
+
+
+@dataclass(frozen=True, slots=True)
+class LightStep:
+    """From a day on: the light of a day (mol/m²/day), and the PAR that gives it in the new photoperiod."""
+
+    since: date
+    daily: float
+    par: float
+
+
+@dataclass(frozen=True, slots=True)
+class LightMove:
+    """A coral's move to other light: what it was used to, what it gets (mol/m²/day), and the steps between.
+
+    No steps: the light is less, or no more than a week may bring.
+    """
+
+    coral: str
+    at: date
+    before: Estimate
+    after: Estimate
+    steps: tuple[LightStep, ...]
+
+
+def step_up(
+    used_to: float, wanted: float, hours: float, since: date, cap: float = RISE_PER_WEEK
+) -> tuple[LightStep, ...]:
+    """Weekly steps from the light of a day a coral is used to up to the light wanted (mol/m²/day).
+
+    Each rises by the share `cap` at most, the last one reaches what is wanted; none where it is no more
+    than what a week may bring. `hours` is the photoperiod of the new place.
+    Source: common practice, no source.
+    """
+    if used_to <= 0.0 or wanted <= used_to * (1.0 + cap):
+        return ()
+    steps = []
+    level, day = used_to, since
+    while level < wanted:
+        level = min(wanted, level * (1.0 + cap))
+        steps.append(LightStep(day, level, level / hours / _PER_HOUR))
+        day += WEEK
+    return tuple(steps)
+
+
+def light_on(coral: Coral, systems: Mapping[str, System], day: date) -> Answer:
+    """Light of a day (mol/m²/day) where a coral stands; the interval spans the place's lightest and darkest spot."""
+    placement = coral.placement_on(day)
+    if placement is None:
+        return CannotTell("stands-nowhere", "write-its-place", inputs=(coral.source,))
+    return light_at(placement, systems)
+
+
+def light_at(placement: Placement, systems: Mapping[str, System]) -> Answer:
+    """Light of a day (mol/m²/day) at a placement: the PAR measured at the coral, else its place's range."""
+    system = systems.get(placement.system)
+    if system is None or system.photoperiod is None:
+        return CannotTell(
+            "no-photoperiod", "write-photoperiod", inputs=(system.source if system else placement.source,)
+        )
+    hours = system.photoperiod.canonical()
+    place = system.places.get(placement.place or "")
+    if placement.light is not None:
+        dim = bright = placement.light.canonical()
+        inputs = (placement.source, system.source)
+    elif place is not None and place.light is not None:
+        ends = [light.canonical() for light in (place.light, place.light_to) if light is not None]
+        dim, bright = min(ends), max(ends)
+        inputs = (placement.source, place.source)
+    else:
+        return CannotTell("no-light", "measure-light", inputs=(placement.source,))
+    low, high = daily_light(dim, hours), daily_light(bright, hours)
+    return Finding(Estimate((low + high) / 2.0, low, high, "mol/m²/day"), "daily-light", inputs)
+
+
+def light_move(
+    coral: Coral, systems: Mapping[str, System], as_of: date, cap: float = RISE_PER_WEEK
+) -> LightMove | CannotTell | None:
+    """A coral's last move within the weeks it takes to get used to one; None where there was none.
+
+    What it was used to is the light of the placement before, whichever system that was in.
+    """
+    placements = sorted((p for p in coral.placements if p.since <= as_of), key=lambda placement: placement.since)
+    if len(placements) < 2 or placements[-1].since <= as_of - USED_AFTER or not coral.lives_on(as_of):
+        return None
+    return planned_move(coral, placements[-2], placements[-1], systems, cap)
+
+
+def planned_move(
+    coral: Coral, old: Placement, new: Placement, systems: Mapping[str, System], cap: float = RISE_PER_WEEK
+) -> LightMove | CannotTell:
+    """A move from one placement to another with its step-up plan."""
+    before, after = light_at(old, systems), light_at(new, systems)
+    if isinstance(before, CannotTell):
+        return before
+    if isinstance(after, CannotTell):
+        return after
+    photoperiod = systems[new.system].photoperiod
+    hours = photoperiod.canonical() if photoperiod else 0.0
+    steps = step_up(before.estimate.value, after.estimate.value, hours, new.since, cap)
+    return LightMove(coral.id, new.since, before.estimate, after.estimate, steps)
