@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
-from generator.read.messages import Fault, say
+from generator.read.fault import Fault
+from generator.read.messages import say
 from generator.read.shape import FROM_THE_FILE, Shape, shape_of
 from generator.read.yaml_lines import Document, Mark
 from generator.records.coral import Coral

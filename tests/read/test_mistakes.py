@@ -96,7 +96,7 @@ def kinds_in_the_code() -> set[str]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and _name(node.func) in _SAYING:
                 parts = node.args
-            elif path.name in ("messages.py", "syntax.py") and isinstance(node, ast.Tuple):
+            elif path.name in ("messages.py", "slips.py", "syntax.py") and isinstance(node, ast.Tuple):
                 parts = [] if all(isinstance(part, ast.Constant) for part in node.elts) else node.elts
             else:
                 continue
