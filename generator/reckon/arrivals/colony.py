@@ -1,0 +1,201 @@
+"""A coral as far as it is known on a day: what it is, how large, how heavy."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import pi, sqrt
+from typing import TypeVar
+
+from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_from_buoyant
+from generator.records.coral import Coral, Form, Size, Weighing
+from generator.records.source import Source
+from generator.units.quantity import STANDARD_DENSITY
+
+# Height as a share of the length where only the length is written. Common practice, no source.
+USUAL_HEIGHT: dict[Form, float] = {
+    "branching": 0.7,
+    "tabling": 0.3,
+    "corymbose": 0.5,
+    "digitate": 0.5,
+    "massive": 0.5,
+    "encrusting": 0.1,
+    "plating": 0.3,
+    "columnar": 0.9,
+    "solitary": 0.4,
+}
+# How many times the surface of the dome over it a colony has.
+# Source: EPA/600/R-12/029, table 3-2: 1 flat, 2 hemispheroid, 3 lobate or branching, 4 Acropora. The
+# formula reckons the whole dome as half a sphere's worth for each unit.
+SURFACE_MULTIPLE: dict[Form, float] = {
+    "branching": 3.0,
+    "tabling": 3.0,
+    "corymbose": 3.0,
+    "digitate": 3.0,
+    "massive": 2.0,
+    "encrusting": 1.0,
+    "plating": 3.0,
+    "columnar": 3.0,
+    "solitary": 2.0,
+}
+ACROPORA_SURFACE_MULTIPLE = 4.0
+
+# Spread of the logarithm of an area by tape: a few per cent a side, and a colony is no ellipse. The
+# surface is worse: 17 % for the dome that stands for it (Courtney, Fisher et al. 2007, J. Exp. Mar.
+# Biol. Ecol. 351:234), 40 % where the height is guessed.
+AREA_SPREAD = 0.10
+SURFACE_SPREAD = 0.20
+SURFACE_SPREAD_WITHOUT_HEIGHT = 0.40
+# Dry skeleton in a drained colony's mass in air: the rest is tissue and the water it holds. An assumption of ours.
+DRAINED_SKELETON = LogNormal(0.80, spread_of_range(0.65, 0.95, 0.90))
+# What a year since it was measured adds to the spread: colonies grow, break and are cut. An assumption of ours.
+SPREAD_PER_YEAR = 0.35
+_DAYS_A_YEAR = 365.25
+
+Entry = TypeVar("Entry", Size, Weighing)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mass:
+    """A mass in grams with the scale's step; `holder` is what it holds that is not coral, weighed the same way."""
+
+    grams: float
+    resolution: float
+    in_water: bool = False
+    holder: float = 0.0
+    years_ago: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extent:
+    """Length, width and height in cm; None: not measured."""
+
+    length: float
+    width: float | None = None
+    height: float | None = None
+    years_ago: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Colony:
+    """A coral that may not be in any file yet: its genus and form, and what was measured."""
+
+    genus: str
+    form: Form
+    extent: Extent | None = None
+    mass: Mass | None = None
+    id: str = ""
+    inputs: tuple[Source, ...] = ()
+
+
+def colony_of(coral: Coral, day: date) -> Colony:
+    """A coral as its file knows it on a day: by the last size and weighing up to then (the first, before any).
+
+    A weighing under water goes before one in air of the same day: it weighs the skeleton alone. What
+    was cut since a weighing is taken off it where its mass is written.
+    """
+    size = _last(coral.sizes, day)
+    weighing = _last(sorted(coral.weighings, key=lambda w: w.in_water), day)
+    inputs = tuple(found.source for found in (size, weighing) if found is not None)
+    return Colony(
+        genus=coral.species.split()[0],
+        form=coral.form,
+        extent=_extent(size, day) if size else None,
+        mass=_mass(weighing, coral, day) if weighing else None,
+        id=coral.id,
+        inputs=inputs or (coral.source,),
+    )
+
+
+def footprint(extent: Extent) -> LogNormal:
+    """Area seen from above, cm²: an ellipse of the length and width."""
+    return _aged(LogNormal(pi / 4.0 * extent.length * _width(extent), AREA_SPREAD), extent.years_ago)
+
+
+def outline(extent: Extent, form: Form) -> float:
+    """How many times longer the way over the colony is than the way under it: half an ellipse over its chord.
+
+    Source: Ramanujan 1914, first approximation of an ellipse's perimeter.
+    """
+    a, b = sqrt(extent.length * _width(extent)) / 2.0, _height(extent, form)
+    perimeter = pi * (3.0 * (a + b) - sqrt((3.0 * a + b) * (a + 3.0 * b)))
+    return perimeter / 2.0 / (2.0 * a)
+
+
+def across(extent: Extent) -> float:
+    """The width, cm; the length where none was measured."""
+    return _width(extent)
+
+
+def surface(extent: Extent, form: Form, genus: str) -> LogNormal:
+    """The living surface, cm²: π [(h + d/2)/2]² M, with d the mean diameter.
+
+    Source: EPA/600/R-12/029, table 3-2.
+    """
+    multiple = ACROPORA_SURFACE_MULTIPLE if genus == "Acropora" and form != "encrusting" else SURFACE_MULTIPLE[form]
+    radius = (_height(extent, form) + sqrt(extent.length * _width(extent)) / 2.0) / 2.0
+    spread = SURFACE_SPREAD_WITHOUT_HEIGHT if extent.height is None else SURFACE_SPREAD
+    return _aged(LogNormal(pi * radius**2 * multiple, spread), extent.years_ago)
+
+
+def skeleton(mass: Mass, genus: str, water_density: float = STANDARD_DENSITY) -> LogNormal | None:
+    """Dry skeleton, g, without the holder; None where the holder weighs as much as all, or there is no skeleton.
+
+    In water by its buoyant mass (see `growth.buoyant_weight`), in air by what a drained colony usually
+    holds of skeleton.
+    """
+    grams, density = mass.grams - mass.holder, skeleton_density(genus)
+    if grams <= 0.0 or density is None:
+        return None
+    # Two readings of the scale where a holder is taken off; a rounded step is spread evenly (GUM F.2.2.1).
+    of_scale = mass.resolution / 12.0**0.5 * (2.0**0.5 if mass.holder else 1.0) / grams
+    if mass.in_water:
+        dry = skeleton_from_buoyant(grams, water_density, density.value)
+        return _aged(LogNormal(dry, of_scale), mass.years_ago)
+    whole = LogNormal(grams, of_scale).times(DRAINED_SKELETON)
+    return _aged(whole, mass.years_ago)
+
+
+def _aged(value: LogNormal, years: float) -> LogNormal:
+    return value.times(LogNormal(1.0, SPREAD_PER_YEAR * years))
+
+
+def _width(extent: Extent) -> float:
+    return extent.length if extent.width is None else extent.width
+
+
+def _height(extent: Extent, form: Form) -> float:
+    return USUAL_HEIGHT[form] * extent.length if extent.height is None else extent.height
+
+
+def _last(written: Sequence[Entry], day: date) -> Entry | None:
+    in_order = sorted(written, key=lambda entry: entry.at)
+    past = [entry for entry in in_order if entry.at <= day]
+    return past[-1] if past else (in_order[0] if in_order else None)
+
+
+def _extent(size: Size, day: date) -> Extent:
+    return Extent(
+        length=size.length.canonical(),
+        width=size.width.canonical() if size.width else None,
+        height=size.height.canonical() if size.height else None,
+        years_ago=_years(size.at, day),
+    )
+
+
+def _mass(weighing: Weighing, coral: Coral, day: date) -> Mass:
+    cut = sum(c.mass.canonical() for c in coral.cuttings if c.mass and weighing.at <= c.at <= day)
+    holder = weighing.holder.canonical() if weighing.holder else 0.0
+    if not weighing.in_water:
+        holder += cut
+    return Mass(
+        grams=weighing.mass.canonical(),
+        resolution=weighing.resolution.canonical(),
+        in_water=weighing.in_water,
+        holder=holder,
+        years_ago=_years(weighing.at, day),
+    )
+
+
+def _years(then: date, day: date) -> float:
+    return abs((day - then).days) / _DAYS_A_YEAR

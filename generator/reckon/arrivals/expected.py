@@ -1,0 +1,105 @@
+"""What a colony will take out of a system's water, before it is in."""
+
+from dataclasses import dataclass
+from math import exp, sqrt
+
+from generator.reckon.arrivals.colony import Colony
+from generator.reckon.arrivals.factor import Factor
+from generator.reckon.arrivals.published import Published, published
+from generator.reckon.estimate.lognormal import LogNormal, from_estimate
+from generator.reckon.estimate.propagate import coverage_factor
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.reckon.water.uptake import relative_volume_error
+from generator.records.source import Source
+from generator.records.system import Water
+from generator.units.quantity import Estimate
+
+# A colony that takes so much of the whole demand is large for its system, and gets a page of its own.
+LARGE_SHARE = 0.15
+
+_LEVEL = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedUptake:
+    """What a colony will take.
+
+    `published` is what it lays down by published rates; the others have the system's `factor` in them:
+    `grams_per_day` of CaCO3; `alkalinity` (meq/L/day) and `calcium` (mg/L/day) out of the system's
+    water; `share` of the whole demand once it is in (CannotTell where no other coral is known).
+    """
+
+    published: Published
+    factor: Factor
+    grams_per_day: Finding
+    alkalinity: Finding
+    calcium: Finding
+    share: Finding | CannotTell
+
+    @property
+    def large(self) -> bool:
+        """Whether it takes at least `LARGE_SHARE` of the whole demand; also when nothing else is known to."""
+        return isinstance(self.share, CannotTell) or self.share.estimate.value >= LARGE_SHARE
+
+
+def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | CannotTell:
+    """A colony's calcification and uptake in a system, from published rates times the system's factor.
+
+    Where the factor was learned from corals of the same genus and form, the errors of method cancel as
+    far as they are shared. Answers `CannotTell` without a size or a mass, or for animals with no skeleton.
+    """
+    of_rates = published(colony)
+    if isinstance(of_rates, CannotTell):
+        return of_rates
+    inputs = tuple(dict.fromkeys([*colony.inputs, *found.inputs]))
+    grams = grams_in_system(of_rates, found)
+    per_meq = 1.0 / GRAMS_PER_MEQ / water.volume.canonical()
+    thinner = LogNormal(1.0, relative_volume_error(water))
+    alkalinity = grams.times(thinner).estimate("g/day").scaled(per_meq, "meq/L/day")
+    return ExpectedUptake(
+        of_rates,
+        found,
+        Finding(grams.estimate("g/day"), "expected-uptake", inputs, _parts(of_rates, found, grams)),
+        Finding(alkalinity, "expected-uptake", inputs),
+        Finding(alkalinity.scaled(CALCIUM_PER_MEQ, "mg/L/day"), "expected-uptake", inputs),
+        _share(of_rates, found, grams, inputs),
+    )
+
+
+def grams_in_system(of_rates: Published, found: Factor) -> LogNormal:
+    """Published calcification times the system's factor, g/day, less the error the two share."""
+    free = of_rates.of_method**2 + of_rates.of_colony**2 + found.ratio.spread**2
+    spread = sqrt(max(free + 2.0 * found.shared_with(of_rates), of_rates.of_colony**2))
+    return LogNormal(of_rates.median * found.ratio.median, spread)
+
+
+def share_against(odds: LogNormal) -> Estimate:
+    """The share of the whole that odds against the rest give, with its 90 % interval."""
+    width = exp(coverage_factor(_LEVEL) * odds.spread)
+    value, low, high = (o / (1.0 + o) for o in (odds.median, odds.median / width, odds.median * width))
+    return Estimate(value, low, high, "share", _LEVEL)
+
+
+def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[Source, ...]) -> Finding | CannotTell:
+    """Against what the others lay down: by the same rates where they are known, so that the factor drops out."""
+    if found.present is not None:
+        others = found.present.sum
+        free = of_rates.of_method**2 + of_rates.of_colony**2 + others.spread**2
+        spread = sqrt(max(free - 2.0 * found.present.shared_with(of_rates), of_rates.of_colony**2))
+        odds = LogNormal(of_rates.median / others.median, spread)
+    else:
+        whole = from_estimate(found.measured.estimate) if isinstance(found.measured, Finding) else None
+        if whole is None:
+            return CannotTell("demand-not-known", "read-alkalinity", inputs=inputs)
+        odds = LogNormal(grams.median / whole.median, sqrt(grams.spread**2 + whole.spread**2))
+    return Finding(share_against(odds), "expected-uptake", inputs)
+
+
+def _parts(of_rates: Published, found: Factor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:
+    """To first order, in g/day: the ways of reckoning, the colony by itself, the system's factor."""
+    return (
+        UncertaintyPart("published-rates", grams.median * of_rates.of_method),
+        UncertaintyPart("colony-by-itself", grams.median * of_rates.of_colony),
+        UncertaintyPart("system-factor", grams.median * found.ratio.spread),
+    )

@@ -1,0 +1,170 @@
+"""What a coral of this size, mass, form and genus lays down by published rates, way by way and together."""
+
+from dataclasses import dataclass
+from itertools import groupby
+from math import exp, log, sqrt
+
+from generator.reckon.arrivals.colony import Colony, across, footprint, outline, skeleton, surface
+from generator.reckon.arrivals.rates import Basis, Closeness, Rate, Speaking, Study, pooled, rates_for
+from generator.reckon.constants_of_coral import (
+    CALCIFICATION_SPREAD_OF_COLONIES,
+    CALCIFICATION_SURFACE_EXPONENT,
+    LIGHT_TO_DARK_CALCIFICATION,
+)
+from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean
+from generator.reckon.finding import CannotTell
+from generator.records.coral import Form
+from generator.records.taxa import genus_of
+from generator.units.quantity import Estimate
+
+DAYS_A_YEAR = 365.25
+
+# Spread between ways of measuring the same corals, never taken for less: incubated and weighed Pocillopora
+# lie a factor of two apart. An assumption of ours.
+LEAST_BETWEEN_WAYS = 0.35
+# What it adds to the spread that a rate is of another form of the genus, of another genus of the form, of neither.
+OF_ANOTHER: dict[Closeness, float] = {"genus-and-form": 0.0, "genus": 0.25, "form": 0.40, "any": 0.50}
+# A rate of the daylight hours holds for about half of each day. Common practice, no source.
+LIT_SHARE_OF_DAY = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of reckoning a coral's calcification: g CaCO3/day, the rates it rests on and how near they are."""
+
+    basis: Basis
+    study: Study
+    closeness: Closeness
+    grams_per_day: Estimate
+    rates: tuple[Rate, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """A coral's calcification by published rates, g CaCO3/day.
+
+    `of_method` is the spread (of the logarithm) that corals of one genus and form share, `of_colony`
+    that of each by itself. `independent` counts the studies that share no data.
+    """
+
+    genus: str
+    form: Form
+    ways: tuple[Way, ...]
+    independent: int
+    median: float
+    of_method: float
+    of_colony: float
+
+    @property
+    def kind(self) -> str:
+        """What corals with the same errors of method have in common."""
+        return f"{self.genus} {self.form}"
+
+    @property
+    def combined(self) -> LogNormal:
+        """All ways together."""
+        return LogNormal(self.median, sqrt(self.of_method**2 + self.of_colony**2))
+
+
+def published(colony: Colony) -> Published | CannotTell:
+    """Every way that the measures allow, and all together.
+
+    Ways of one study rest on the same data, so they count as one; studies are put together with the
+    spread between them. Rates of any coral at all only speak where fewer than two studies know the genus
+    or the form. Answers `CannotTell` where neither size nor mass is known, or where the animal
+    has no skeleton of aragonite.
+    """
+    known = genus_of(colony.genus)
+    if known is not None and known.skeleton != "aragonite":
+        return CannotTell("no-skeleton", "nothing-to-tell", inputs=colony.inputs)
+    ways = _nearest(
+        [
+            (speaking, value)
+            for speaking in rates_for(colony.genus, colony.form)
+            if (value := _by_way(colony, speaking)) is not None
+        ]
+    )
+    if not ways:
+        return CannotTell("no-size-no-mass", "measure-or-weigh", inputs=colony.inputs)
+    by_study = sorted(ways, key=lambda way: way[0].study)
+    studies = [geometric_mean([v for _, v in group]) for _, group in groupby(by_study, key=lambda way: way[0].study)]
+    together = combine(studies, LEAST_BETWEEN_WAYS)
+    return Published(
+        colony.genus,
+        colony.form,
+        tuple(Way(s.basis, s.study, s.closeness, v.estimate("g/day"), s.rates) for s, v in ways),
+        len(studies),
+        together.median,
+        together.spread,
+        CALCIFICATION_SPREAD_OF_COLONIES.value,
+    )
+
+
+def without_skeleton(answer: Published | CannotTell) -> bool:
+    """Whether a coral takes nothing worth counting because it lays down no aragonite."""
+    return isinstance(answer, CannotTell) and answer.why == "no-skeleton"
+
+
+def _nearest(ways: list[tuple[Speaking, LogNormal]]) -> list[tuple[Speaking, LogNormal]]:
+    near = [way for way in ways if way[0].closeness != "any"]
+    return near if len({speaking.study for speaking, _ in near}) >= 2 else ways
+
+
+def _by_way(colony: Colony, speaking: Speaking) -> LogNormal | None:
+    values = [value for rate in speaking.rates if (value := _grams_per_day(colony, rate)) is not None]
+    if not values:
+        return None
+    one = pooled(values)
+    return LogNormal(one.median, sqrt(one.spread**2 + OF_ANOTHER[speaking.closeness] ** 2))
+
+
+def _grams_per_day(colony: Colony, rate: Rate) -> LogNormal | None:
+    """The coral's g CaCO3/day by one published rate; None where what the rate is per was not measured."""
+    if rate.basis == "mass":
+        return _by_mass(colony, rate)
+    if colony.extent is None:
+        return None
+    if rate.basis == "planar-area":
+        per_cm2 = rate.value * 1000.0 / 10_000.0 / DAYS_A_YEAR
+        return footprint(colony.extent).times(LogNormal(per_cm2, rate.spread))
+    if rate.basis == "extension-density":
+        area = footprint(colony.extent)
+        grams = rate.value * outline(colony.extent, colony.form) * area.median + rate.edge * across(colony.extent)
+        return LogNormal(grams / DAYS_A_YEAR, area.spread).times(LogNormal(1.0, rate.spread))
+    return _by_surface(colony, rate)
+
+
+def _by_surface(colony: Colony, rate: Rate) -> LogNormal | None:
+    """A colony calcifies by less for each cm² the larger it is: surface to a power below one."""
+    if colony.extent is None:
+        return None
+    area = surface(colony.extent, colony.form, colony.genus)
+    spread = sqrt((rate.exponent * area.spread) ** 2 + rate.spread**2)
+    if rate.study == "incubation":
+        return LogNormal(rate.value * 1000.0 * whole_day() / DAYS_A_YEAR * area.median**rate.exponent, spread)
+    fragment = rate.value / 1000.0 * rate.at_size
+    return LogNormal(fragment * (area.median / rate.at_size) ** rate.exponent, spread)
+
+
+def whole_day() -> float:
+    """Mean calcification of day and night as a share of that in light."""
+    return LIT_SHARE_OF_DAY + (1.0 - LIT_SHARE_OF_DAY) / LIGHT_TO_DARK_CALCIFICATION.value
+
+
+def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:
+    """From fragments to the colony: mass to the power that its form gives.
+
+    Branches and plates of constant thickness carry their surface in proportion to their mass, a massive
+    coral to the power 2/3; calcification goes with the surface to a power of its own.
+    Source: Kahng, Odle & Wakeman 2024, PeerJ 12:e17037 (geometry); Carlot et al. 2022 (exponent).
+    """
+    dry = skeleton(colony.mass, colony.genus) if colony.mass else None
+    if dry is None:
+        return None
+    solid = 2.0 / 3.0 if colony.form in ("massive", "solitary") else 1.0
+    exponent = CALCIFICATION_SURFACE_EXPONENT
+    power = exponent.value * solid
+    size = log(dry.median / rate.at_size)
+    of_power = (exponent.standard or 0.0) * solid * size
+    grams = rate.value / 1000.0 * rate.at_size * exp(power * size)
+    return LogNormal(grams, sqrt((power * dry.spread) ** 2 + of_power**2 + rate.spread**2))

@@ -1,0 +1,91 @@
+"""What a system can be fed with: limewater, a reactor's effluent, solutions by pump; what a litre gives, how many."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from math import inf
+from typing import Literal
+
+from generator.reckon.constants import LIME_SOLUBILITY_AT_20C
+from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
+from generator.records.log import Effluent, SystemLog
+from generator.records.system import Solution, System
+
+KINDS_HELD = ("alkalinity", "calcium", "magnesium")
+LIMEWATER = "Ca(OH)2"
+# A reactor's effluent weakens as its flow is turned up; up to so many times its flow it is taken to stay
+# as it was measured. An assumption of ours.
+REACTOR_MOST = 1.25
+REACTOR = "reactor"
+
+How = Literal["top-off", "reactor", "pump"]
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """Something that feeds the water: `gives` meq of alkalinity or mg of a metal a litre, by kind.
+
+    `most` is the litres a day there can be of it, `now` what runs; `strength_error` how unsure a
+    litre's strength is, as a share.
+    """
+
+    id: str
+    how: How
+    gives: Mapping[str, float]
+    most: float
+    now: float
+    strength_error: float = 0.0
+
+
+def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> tuple[Supply, ...]:
+    """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions by pump.
+
+    `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water.
+    Limewater goes in with the top-off, so there can be as much of it as evaporates.
+    """
+    log = log.until(as_of)
+    limewaters = [_limewater(system, log, id) for id, s in system.solutions.items() if s.compound == LIMEWATER]
+    pumped = [
+        Supply(id, "pump", gives, inf, _pumped_now(log, id))
+        for id, solution in system.solutions.items()
+        if solution.compound != LIMEWATER and (gives := _gives(solution))
+    ]
+    return (*(s for s in limewaters if s.most > 0.0), *_reactor(log, levels), *pumped)
+
+
+def _gives(solution: Solution) -> dict[str, float]:
+    return {kind: given for kind in KINDS_HELD if (given := per_litre(solution, kind)) > 0.0}
+
+
+def _limewater(system: System, log: SystemLog, id: str) -> Supply:
+    last = log.top_offs[-1] if log.top_offs else None
+    now = last.rate.canonical() if last and last.solution == id else 0.0
+    evaporates = system.evaporation.canonical() if system.evaporation else (last.rate.canonical() if last else 0.0)
+    solubility = LIME_SOLUBILITY_AT_20C
+    error = ((solubility.high or 0.0) - (solubility.low or 0.0)) / 12.0**0.5 / solubility.value
+    return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)
+
+
+def _reactor(log: SystemLog, levels: Mapping[str, float]) -> Iterator[Supply]:
+    last = log.effluents[-1] if log.effluents else None
+    if last is None or last.flow.value <= 0.0:
+        return
+    gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
+    flow = last.flow.canonical()
+    yield Supply(REACTOR, "reactor", gives, REACTOR_MOST * flow, flow)
+
+
+def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float | None:
+    """How much stronger a litre of effluent is; its calcium follows its alkalinity where it is not written."""
+    strength = getattr(effluent, kind, None)
+    if strength is not None:
+        return float(strength.canonical()) - levels[kind]
+    if kind == "calcium" and "alkalinity" in levels:
+        return CALCIUM_PER_MEQ * (effluent.alkalinity.canonical() - levels["alkalinity"])
+    return None
+
+
+def _pumped_now(log: SystemLog, solution: str) -> float:
+    rates = [pump.rate.canonical() for pump in log.pumps if pump.solution == solution]
+    return rates[-1] if rates else 0.0

@@ -1,0 +1,80 @@
+"""Positive quantities known to within a factor, and what several ways of telling one say together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, log, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.reckon.estimate.propagate import coverage_factor
+from generator.units.quantity import Estimate
+
+Array = NDArray[np.float64]
+
+_LEVEL = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class LogNormal:
+    """A positive quantity by its median and the standard deviation of its natural logarithm."""
+
+    median: float
+    spread: float
+
+    def times(self, factor: "LogNormal") -> "LogNormal":
+        """The product with another quantity that is independent of this one."""
+        return LogNormal(self.median * factor.median, sqrt(self.spread**2 + factor.spread**2))
+
+    def estimate(self, unit: str) -> Estimate:
+        """Median and 90 % interval."""
+        factor = exp(coverage_factor(_LEVEL) * self.spread)
+        return Estimate(self.median, self.median / factor, self.median * factor, unit, _LEVEL)
+
+
+def from_estimate(estimate: Estimate) -> LogNormal | None:
+    """A normal estimate as a log-normal of the same mean and variance; None where it may well be nothing.
+
+    An estimate less than its own 90 % half-width is not known to be positive at all.
+    Source: moments of the log-normal distribution; Aitchison & Brown 1957 (from memory).
+    """
+    half_width = (estimate.high - estimate.low) / 2.0
+    if estimate.value <= half_width:
+        return None
+    relative = half_width / coverage_factor(estimate.level) / estimate.value
+    return LogNormal(estimate.value, sqrt(log(1.0 + relative**2)))
+
+
+def spread_of_range(low: float, high: float, level: float) -> float:
+    """Standard deviation of the logarithm when `level` of all cases lie between `low` and `high`."""
+    return log(high / low) / 2.0 / coverage_factor(level)
+
+
+def geometric_mean(values: Sequence[LogNormal]) -> LogNormal:
+    """The middle of values that rest on the same data: averaging them makes it no surer."""
+    logs = [log(value.median) for value in values]
+    return LogNormal(exp(sum(logs) / len(logs)), sqrt(sum(value.spread**2 for value in values) / len(values)))
+
+
+def combine(values: Sequence[LogNormal], least_between: float) -> LogNormal:
+    """What independent ways say together, when ways differ by more than each one admits.
+
+    Random effects: each way has its own spread and, beside it, the spread between ways, which is found
+    from the ways themselves but never taken for less than `least_between` (few ways that happen to
+    agree prove little). The result is the spread of the middle, so one way alone keeps both.
+    Source: DerSimonian & Laird 1986, Control. Clin. Trials 7:177-188, eq. 8 (from memory).
+    """
+    logs = np.array([log(value.median) for value in values])
+    variances = np.array([value.spread**2 for value in values])
+    between = max(_between(logs, variances), least_between**2)
+    weights = 1.0 / (variances + between)
+    return LogNormal(exp(float(weights @ logs / weights.sum())), float(1.0 / np.sqrt(weights.sum())))
+
+
+def _between(logs: Array, variances: Array) -> float:
+    if len(logs) < 2:
+        return 0.0
+    weights = 1.0 / variances
+    middle = weights @ logs / weights.sum()
+    excess = weights @ (logs - middle) ** 2 - (len(logs) - 1)
+    return float(excess / (weights.sum() - weights @ weights / weights.sum()))
