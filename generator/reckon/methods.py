@@ -1,5 +1,7 @@
 """How each number is made, in words: what a reader is shown who asks 'why this number'."""
 
+from generator.reckon.arrivals.methods import ARRIVALS
+from generator.reckon.dosing.methods import DOSING
 from generator.reckon.growth.methods import GROWTH
 from generator.reckon.lineage.methods import LINEAGE
 from generator.reckon.method import Method
@@ -80,6 +82,8 @@ METHODS: dict[str, Method] = {
             ("Over the last 90 days.",),
         ),
         *GROWTH,
+        *ARRIVALS,
+        *DOSING,
         *LINEAGE,
     )
 }
