@@ -21,8 +21,9 @@ ARROWS = {
     "read": {"records", "units"},
     "reckon": {"records", "units"},
     "render": {"reckon", "records", "units"},
+    "exchange": {"records", "units"},
     "publish": {"render"},
-    "commands": {"read", "reckon", "render", "publish", "records", "units"},
+    "commands": {"read", "exchange", "reckon", "render", "publish", "records", "units"},
     "__main__": {"commands"},
     "__init__": set(),
 }
@@ -32,6 +33,7 @@ CORNERS = {
     "water": {"estimate"},
     "growth": {"estimate", "water"},
     "arrivals": {"estimate", "water", "growth"},
+    "dosing": {"estimate", "water"},
     "lineage": {"estimate"},
     "trade": set(),
 }
