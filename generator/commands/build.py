@@ -13,6 +13,7 @@ from generator.commands.options import add_as_of, add_content, print_problems
 
 if TYPE_CHECKING:
     from generator.publish.photos import Album
+    from generator.reckon.water.findings import WaterFindings
     from generator.records.journal import Journal
     from generator.render.audience import View
     from generator.render.site_map import Site
@@ -43,14 +44,15 @@ def run(args: argparse.Namespace) -> int:
         return 1
     seen = view(loaded.journal, args.audience)
     album = small_copies(args.content, seen.photos(), _cache())
-    site = _site(loaded.journal, seen, _moment(today, loaded.journal.settings.time_zone), album)
+    as_of = moment(today, loaded.journal.settings.time_zone)
+    site = site_of(loaded.journal, seen, reckoned(loaded.journal, as_of), as_of, album)
     if site.problems:
         print_problems(site.problems)
     for photo, reason in album.refused.items():
         print(f"{photo}: the picture {reason} (give a JPEG, PNG or WebP, or take it off the page)")
     if site.problems or album.refused:
         return 1
-    files = _drawn(site, album)
+    files = drawn(site, album)
     try:
         publish(files, args.site)
     except CannotPublish as refused:
@@ -61,19 +63,26 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _site(journal: "Journal", seen: "View", as_of: datetime, album: "Album") -> "Site":
-    from generator.reckon.attention import items
+def reckoned(journal: "Journal", as_of: datetime) -> "dict[str, WaterFindings]":
+    """What is found about each system's water at a moment."""
     from generator.reckon.water.survey import survey_water
+
+    corals = tuple(journal.corals.values())
+    return {id: survey_water(system, journal.log_of(id), corals, as_of) for id, system in journal.systems.items()}
+
+
+def site_of(
+    journal: "Journal", seen: "View", found: "dict[str, WaterFindings]", as_of: datetime, album: "Album"
+) -> "Site":
+    """The site of one audience, before its pages are drawn."""
+    from generator.reckon.attention import items
     from generator.render.site_map import site
 
-    findings = {
-        id: survey_water(system, journal.log_of(id).until(as_of), tuple(journal.corals.values()), as_of)
-        for id, system in journal.systems.items()
-    }
-    return site(seen, findings, items(journal, findings, as_of), as_of, album.pictures)
+    return site(seen, found, items(journal, found, as_of), as_of, album.pictures)
 
 
-def _drawn(site: "Site", album: "Album") -> dict[str, bytes]:
+def drawn(site: "Site", album: "Album") -> dict[str, bytes]:
+    """Every file of the site by its address."""
     from generator.publish.assets import gather
     from generator.render.environment import render_page
     from generator.render.template_files import template_files
@@ -89,7 +98,7 @@ def _clock() -> datetime:
     return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else datetime.now(UTC)
 
 
-def _moment(today: date | datetime, zone: ZoneInfo) -> datetime:
+def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
     """A moment as it is; a day as its last second where the keeper lives."""
     if isinstance(today, datetime):
         return today

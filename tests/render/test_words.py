@@ -20,10 +20,20 @@ CATALOGUES = sorted((ROOT / "templates" / "words").glob("*.yaml"))
 T = words_of("en")
 
 
+def _shown_rooms() -> set[Path]:
+    """The rooms of reckoning whose findings some page shows: those that rendering imports."""
+    imported = re.compile(r"from generator\.reckon\.(\w+)")
+    names = {
+        name for path in (ROOT / "generator" / "render").rglob("*.py") for name in imported.findall(path.read_text())
+    }
+    rooms = {ROOT / "generator" / "reckon" / name for name in names}
+    return {room for room in rooms if room.is_dir()}
+
+
 def _ids(call: str, place: int) -> set[str]:
-    """Every text given to a class of findings at a place, anywhere in reckoning."""
+    """Every text given to a class of findings at a place, in the rooms that pages show."""
     found = set()
-    for path in (ROOT / "generator" / "reckon").rglob("*.py"):
+    for path in (path for room in _shown_rooms() for path in room.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text())):
             named = isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == call
             if named and len(node.args) > place and isinstance(node.args[place], ast.Constant):

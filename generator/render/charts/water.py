@@ -71,5 +71,6 @@ def _keys(rows: WaterRows, words: Words) -> tuple[Key, ...]:
         "ahead": bool(rows.ahead),
         "band": rows.has_band,
         "uptake": bool(rows.uptake),
+        "supply": bool(rows.supply),
     }
     return tuple(Key(look, words(f"chart.keys.{look}")) for look, shown in there.items() if shown)

@@ -34,6 +34,7 @@ def water_data(rows: WaterRows, heads: tuple[str, str], words: Words) -> dict[st
         if not rows.level
         else {"t": (), "value": (), "run": ()},
         "track": _track(rows),
+        "supply": columns(rows.supply, t=lambda step: step[0], value=lambda step: _short(step[1])),
         "ahead": columns(
             rows.ahead,
             t=lambda point: point.at,

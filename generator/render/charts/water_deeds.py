@@ -1,6 +1,6 @@
 """What was done to a system's water and what happened in it, as a chart of one quantity shows it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
@@ -19,12 +19,16 @@ SIGN_OF_LANE: dict[str, Sign] = {"water-change": "drop", "event": "flag"}
 
 @dataclass(frozen=True, slots=True)
 class Deed:
-    """Something done or that happened, over [at, until], in its lane, with its words."""
+    """Something done or that happened, over [at, until], in its lane, with its words.
+
+    `per_day` is what a deed that lasted put in a day, in the unit shown.
+    """
 
     at: int
     until: int
     lane: LaneName
     words: str
+    per_day: float = 0.0
 
 
 def deeds(telling: Telling, log: SystemLog, findings: WaterFindings) -> tuple[Deed, ...]:
@@ -65,12 +69,19 @@ def _doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
         begin, end = max(pieces[0].at, telling.since), pieces[-1].until
         whole = sum(_within(piece, telling.since) for piece in pieces)
         days = (end - begin) / timedelta(days=1)
+        per_day = whole / days if days else 0.0
+        said = telling.change(whole)
         if days:
-            said = telling.words("chart.water.standing", change=telling.change(whole / days))
-        else:
-            said = telling.change(whole)
+            said = telling.words("chart.water.standing", change=telling.change(per_day))
         said = f"{telling.moment(begin)}: {said} {pieces[0].solution}".rstrip()
-        yield Deed(telling.clock(begin), telling.clock(end), cast(LaneName, pieces[0].cause), said)
+        rate = telling.display.change(telling.kind, per_day)
+        yield Deed(telling.clock(begin), telling.clock(end), cast(LaneName, pieces[0].cause), said, rate)
+
+
+def supply(lasting: Sequence[Deed]) -> list[tuple[int, float]]:
+    """What pumps, top-off and reactor put in a day, all together: each moment it changed, and to what."""
+    moments = sorted({moment for deed in lasting for moment in (deed.at, deed.until)})
+    return [(moment, sum(deed.per_day for deed in lasting if deed.at <= moment < deed.until)) for moment in moments]
 
 
 def _one_deed(line: LedgerLine) -> tuple[str, str, str, datetime | None]:

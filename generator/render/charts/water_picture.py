@@ -1,5 +1,7 @@
 """The water chart as a still picture, from the same rows as the chart for scripts."""
 
+from itertools import pairwise
+
 from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed
 from generator.render.charts.water_rows import Standing, WaterRows, deeds_by_lane, runs, strip
 from generator.render.drawings.timeline import (
@@ -43,7 +45,7 @@ def _level_panel(rows: WaterRows, heading: str) -> Panel:
     usual = [seen for seen in rows.readings if seen.standing == "usual"]
     read: list[Shape] = [
         Bars("reading-bar", [(s.at, s.low, s.high) for s in rows.readings if s.low is not None and s.high is not None]),
-        Dots("reading", [(seen.at, seen.value) for seen in usual]),
+        Dots([(seen.at, seen.value) for seen in usual]),
         Signs("reading", "below", _signed(rows, "below")),
         Signs("doubt", "diamond", _signed(rows, "doubtful")),
     ]
@@ -72,6 +74,9 @@ def _uptake_panel(rows: WaterRows, ends: tuple[float, float], heading: str) -> P
         104,
         *ends,
         (
+            Line(
+                "supply-line", [step for pair in pairwise(rows.supply) for step in (pair[0], (pair[1][0], pair[0][1]))]
+            ),
             Area("uptake", [(p.at, p.low, p.high) for p in rows.uptake]),
             Line("uptake-line", [(p.at, p.value) for p in rows.uptake]),
         ),

@@ -11,7 +11,7 @@ from generator.records.log import Reading, SystemLog
 from generator.records.system import Levels, System
 from generator.render.charts.chart import thinned
 from generator.render.charts.telling import Known, Telling
-from generator.render.charts.water_deeds import LANES, Deed, deeds
+from generator.render.charts.water_deeds import LANES, Deed, deeds, supply
 from generator.render.numbers import Display, say_reading
 from generator.render.words import Words
 from generator.units.kinds import KINDS
@@ -62,6 +62,7 @@ class WaterRows:
     level: tuple[Known, ...]
     ahead: tuple[Known, ...]
     uptake: tuple[Known, ...]
+    supply: tuple[tuple[int, float], ...]
     deeds: tuple[Deed, ...]
 
     @property
@@ -109,7 +110,9 @@ def water_rows(
     end = max([today, *(point.at for point in ahead)])
     marks = [value for seen in readings for value in (seen.value, seen.low, seen.high)] + [low, high]
     level_ends = _ends([*(m for m in marks if m is not None), *_sober(level), *_sober(ahead)])
-    uptake_ends = _ends([0.0, *_sober(uptake)]) if uptake else None
+    done = deeds(telling, log, findings)
+    put_in = [step for step in supply([deed for deed in done if deed.per_day]) if step[0] < today]
+    uptake_ends = _ends([0.0, *_sober(uptake), *(rate for _, rate in put_in)]) if uptake else None
     return WaterRows(
         start=start,
         end=end + round((end - start) * 0.012),
@@ -121,7 +124,8 @@ def water_rows(
         level=_cut(level, level_ends),
         ahead=_cut(ahead, level_ends),
         uptake=_cut(uptake, uptake_ends) if uptake_ends else (),
-        deeds=deeds(telling, log, findings),
+        supply=(*put_in, (today, put_in[-1][1])) if put_in and uptake else (),
+        deeds=done,
     )
 
 

@@ -171,9 +171,11 @@ def _deeds_panel(labelled: bool) -> Marks:
 
 def _uptake_panel() -> Marks:
     rate = _data("track").mark_line(color="var(--chart-uptake)", strokeWidth=2).encode(x="t:T", y="rate:Q")
+    put_in = _data("supply").mark_line(color="var(--chart-dose)", interpolate="step-after", strokeWidth=1.5)
     return alt.layer(
         _frame("rate", 3, labelled=True),
         *_through(),
+        put_in.encode(x="t:T", y="value:Q"),
         _interval("track", "rate_low", "rate_high", "var(--chart-uptake)", 0.2),
         rate,
         _under_pointer("day_of_uptake"),

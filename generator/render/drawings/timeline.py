@@ -45,7 +45,6 @@ class Bars:
 class Dots:
     """Round marks."""
 
-    look: str
     points: Sequence[tuple[float, float]]
 
 
@@ -155,10 +154,15 @@ def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
     for start, end, words in lane.spans:
         left, right = _percent(timeline, start), _percent(timeline, end)
         yield (
-            f'<rect class="{lane.look} span" x="{left}%" y="{top + 16.5}" width="{max(0.3, round(right - left, 2))}%"'
+            f'<rect class="{_classes(lane.look, "span")}" x="{left}%" y="{top + 16.5}" width="{max(0.3, round(right - left, 2))}%"'
             f' height="5" rx="2"><title>{escape(words)}</title></rect>'
         )
     yield from (_sign(timeline, at, top + 19, lane.sign, lane.look, words) for at, words in lane.moments)
+
+
+def _classes(*looks: str) -> str:
+    """Classes of a name space of their own: a stylesheet's word for a part of a page must not reach in here."""
+    return " ".join(f"t-{look}" for look in looks)
 
 
 def _stretching(top: int, height: int) -> str:
@@ -177,7 +181,7 @@ def _through(timeline: Timeline, height: int) -> Iterator[str]:
 
 def _region(panel: Panel, region: Region) -> str:
     top, bottom = _y(panel, min(region.high, panel.high)), _y(panel, max(region.low, panel.low))
-    return f'<rect class="{region.look}" width="1000" y="{top}" height="{round(bottom - top, 1)}"/>'
+    return f'<rect class="{_classes(region.look)}" width="1000" y="{top}" height="{round(bottom - top, 1)}"/>'
 
 
 def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dots) -> str:
@@ -185,7 +189,7 @@ def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dot
         case Area():
             there = [f"{_x(timeline, at)} {_y(panel, high)}" for at, _, high in shape.points]
             back = [f"{_x(timeline, at)} {_y(panel, low)}" for at, low, _ in reversed(shape.points)]
-            return f'<path class="{shape.look}" d="M{"L".join(there + back)}Z"/>' if there else ""
+            return f'<path class="{_classes(shape.look)}" d="M{"L".join(there + back)}Z"/>' if there else ""
         case Line():
             return _stroke(shape.look, _pen(timeline, panel, shape.points))
         case Bars():
@@ -194,7 +198,7 @@ def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dot
         case Dots():
             # A stroke of no length with round ends is a round dot, however the drawing is stretched.
             dots = "".join(f"M{_x(timeline, at)} {_y(panel, value)}h0" for at, value in shape.points)
-            return _stroke(f"{shape.look} halo", dots) + _stroke(f"{shape.look} dot", dots)
+            return _stroke("halo", dots) + _stroke("dot", dots)
 
 
 def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] | None]) -> str:
@@ -207,18 +211,18 @@ def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] 
 
 
 def _stroke(look: str, path: str) -> str:
-    return f'<path class="{look}" fill="none" stroke="currentColor" vector-effect="non-scaling-stroke" d="{path}"/>'
+    return f'<path class="{_classes(look)}" fill="none" stroke="currentColor" vector-effect="non-scaling-stroke" d="{path}"/>'
 
 
 def _sign(timeline: Timeline, at: float, y: float, sign: Sign, look: str, words: str) -> str:
     return (
         f'<svg x="{_percent(timeline, at)}%" y="{round(y, 1)}" overflow="visible">'
-        f'<path class="{look} sign" d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
+        f'<path class="{_classes(look, "sign")}" d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
     )
 
 
 def _text(x: float, y: float, anchor: str, look: str, words: str) -> str:
-    return f'<text class="{look}" x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}">{escape(words)}</text>'
+    return f'<text class="{_classes(look)}" x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}">{escape(words)}</text>'
 
 
 def _x(timeline: Timeline, at: float) -> float:

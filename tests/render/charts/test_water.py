@@ -62,7 +62,7 @@ def test_an_error_bar_holds_nine_of_ten_repeats_of_the_kit(rows: WaterRows) -> N
 
 def test_a_doubtful_reading_differs_by_shape_and_not_by_colour_alone(alkalinity: Chart, rows: WaterRows) -> None:
     assert [seen.standing for seen in rows.readings].count("doubtful") == 1
-    assert alkalinity.svg.count("doubt sign") == 1
+    assert alkalinity.svg.count("t-doubt t-sign") == 1
     assert list(alkalinity.data["readings"]["standing"]).count("doubtful") == 1
 
 
@@ -76,7 +76,7 @@ def test_what_is_seldom_read_is_shown_further_back() -> None:
 
 
 def test_a_reading_below_what_the_kit_sees_is_marked_so(nitrate: Chart) -> None:
-    assert "reading sign" in nitrate.svg
+    assert "t-reading t-sign" in nitrate.svg
     assert [row for row in nitrate.rows if row[2] == WORDS("chart.standing.below")]
 
 
@@ -138,7 +138,7 @@ def _fields_by_data(node: object, data: str = "") -> dict[str, set[str]]:
 def test_vega_draws_the_same_readings_as_the_still_picture(alkalinity: Chart, rows: WaterRows) -> None:
     drawn = vl_convert.vegalite_to_svg(filled(alkalinity))
     assert drawn.count('aria-roledescription="point"') >= len(rows.readings)
-    dots = re.search(r'class="reading dot"[^>]* d="([^"]*)"', alkalinity.svg)
+    dots = re.search(r'class="t-dot"[^>]* d="([^"]*)"', alkalinity.svg)
     assert dots is not None
     assert dots.group(1).count("M") == len(rows.readings) - 1, "all but the doubtful one"
 
@@ -187,3 +187,15 @@ def test_thinning_keeps_the_last_point_and_no_more_than_asked() -> None:
     assert len(thinned(range(10), 4)) <= 4
     assert thinned(range(3), 4) == [0, 1, 2]
     assert thinned([], 4) == []
+
+
+def test_what_is_put_in_a_day_stands_beside_what_is_taken_up(rows: WaterRows) -> None:
+    assert {round(rate, 6) for _, rate in rows.supply} == {1.0}, "the sample's pump adds 1.0 dKH a day throughout"
+    assert rows.supply[-1][0] == rows.today
+
+
+def test_a_pump_that_was_stopped_puts_nothing_in_from_then_on() -> None:
+    found = sample.findings()
+    until = replace(found, ledger=tuple(line for line in found.ledger if line.until <= sample.at(30)))
+    stopped = water_rows(sample.system(), sample.log(), until, "alkalinity", sample.DISPLAY, WORDS)
+    assert stopped.supply[-1] == (stopped.today, 0.0)

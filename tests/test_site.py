@@ -1,0 +1,76 @@
+"""The demo journal's site: the same bytes each time, in pages that hold to the rules of the house."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import html5lib
+import pytest
+
+from tests.conftest import AS_OF, ROOT
+
+# Attributes by which a page could run or paint something its policy forbids, or fetch from another host.
+_INLINE = re.compile(r"<[a-z][^<>]*\s(?:style|on[a-z]+)=", re.IGNORECASE)
+_FETCHED = re.compile(r'<(?!a[\s>])[a-z][^<>]*\s(?:src|href|srcset|data)="(?:[a-z]+:|//)', re.IGNORECASE)
+_SCRIPT = re.compile(r"<script(?![^>]*(?:\ssrc=|type=\"application/(?:ld\+)?json\"))", re.IGNORECASE)
+_STYLE = re.compile(r"<style[\s>]", re.IGNORECASE)
+
+
+def pages(site: Path) -> list[Path]:
+    return [path for path in sorted(site.rglob("*.html")) if path.name != "404.html"]
+
+
+def test_each_public_system_and_coral_has_a_page_and_no_other_has(demo_site: Path) -> None:
+    for folder in ("systems", "corals"):
+        for record in (ROOT / "content" / folder).glob("*.yaml"):
+            public = not re.search(r"^audience: (own|partners)", record.read_text("utf-8"), re.MULTILINE)
+            assert (demo_site / folder / f"{record.stem}.html").is_file() == public, record.name
+    assert len(pages(demo_site)) > 70
+
+
+def test_no_page_runs_paints_or_fetches_what_its_policy_forbids(demo_site: Path) -> None:
+    for page in pages(demo_site):
+        html = page.read_text("utf-8")
+        assert "default-src 'none'" in html
+        for forbidden in (_INLINE, _FETCHED, _SCRIPT, _STYLE):
+            found = forbidden.search(html)
+            assert not found, f"{page.name}: {found}"
+
+
+def test_every_page_is_html_that_a_strict_parser_takes(demo_site: Path) -> None:
+    for page in pages(demo_site)[::5]:
+        parser = html5lib.HTMLParser(strict=False)
+        parser.parse(page.read_text("utf-8"))
+        assert not parser.errors, f"{page.name}: {parser.errors[:3]}"
+
+
+def test_a_systems_page_weighs_less_than_three_hundred_kilobytes(demo_site: Path) -> None:
+    sizes = {path.name: path.stat().st_size for path in (demo_site / "systems").glob("*.html")}
+    assert max(sizes.values()) < 300_000, sizes
+
+
+def test_no_list_of_all_corals_stands_in_every_page(demo_site: Path) -> None:
+    corals = {path.name for path in (demo_site / "corals").glob("*.html")} - {"index.html", "lines.html"}
+    for page in (demo_site / "journal").glob("*.html"):
+        text = page.read_text("utf-8")
+        assert len({name for name in corals if f'{name}"' in text}) < len(corals) / 2, page.name
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Pacific/Kiritimati"])
+def test_the_same_journal_gives_the_same_bytes_anywhere(tmp_path: Path, demo_site: Path, zone: str) -> None:
+    environment = {**os.environ, "TZ": zone, "PYTHONHASHSEED": str(len(zone)), "PYTHONPATH": str(ROOT)}
+    environment["XDG_CACHE_HOME"] = str(tmp_path / "cache")
+    command = [sys.executable, "-m", "generator", "build", "--content", str(ROOT / "content"), "--site", "out"]
+    said = subprocess.run(
+        [*command, "--as-of", AS_OF], cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
+    )
+    assert said.returncode == 0, said.stdout + said.stderr
+    assert not said.stderr, "a build that is well says nothing on the side"
+    assert re.search(r"\d+ pages in \d+\.\d s; open .*out/index\.html\n$", said.stdout)
+    assert _tree(tmp_path / "out") == _tree(demo_site)
+
+
+def _tree(site: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}

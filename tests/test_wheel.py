@@ -1,0 +1,80 @@
+"""What a newcomer installs builds a journal anywhere, far from the checkout."""
+
+import subprocess
+import sys
+import sysconfig
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import AS_OF, ROOT
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel, built as `pip install .` builds it, with no network."""
+    out = tmp_path_factory.mktemp("wheel")
+    built = subprocess.run(
+        [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(out), str(ROOT)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert built.returncode == 0, built.stdout + built.stderr
+    (made,) = out.glob("*.whl")
+    return made
+
+
+@pytest.fixture(scope="module")
+def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A fresh virtual environment's folder of commands, with the wheel in it."""
+    folder = tmp_path_factory.mktemp("elsewhere") / "venv"
+    # pip only needs to unpack the wheel; it is taken from the environment the tests run in.
+    venv.create(folder, with_pip=False, symlinks=True)
+    commands = folder / ("Scripts" if sys.platform == "win32" else "bin")
+    (packages,) = folder.glob("lib/python*/site-packages")
+    pip = [sys.executable, "-m", "pip", "--python", str(commands / "python"), "install", "--quiet", "--no-index"]
+    subprocess.run([*pip, "--no-deps", str(wheel)], check=True)
+    # What corallite stands on comes from there too, so that nothing is fetched; editable installs do not follow.
+    (packages / "dependencies.pth").write_text(sysconfig.get_path("purelib") + "\n")
+    return commands
+
+
+def test_the_wheel_ships_templates_words_the_demo_and_its_schemas_and_nothing_else(wheel: Path) -> None:
+    names = zipfile.ZipFile(wheel).namelist()
+    for needed in (
+        "generator/templates/base.html",
+        "generator/templates/words/en.yaml",
+        "generator/templates/assets/vendor/vega.js",
+        "generator/templates/assets/vendor/LICENSES.txt",
+        "generator/demo/journal.yaml",
+        "generator/demo/.schemas/log.json",
+    ):
+        assert needed in names
+    assert {name.split("/")[0] for name in names} == {"generator", "corallite-0.1.0.dist-info"}
+    assert not [name for name in names if name.endswith(".pyc") or "__pycache__" in name]
+
+
+def test_the_installed_command_makes_the_demo_and_builds_its_site_anywhere(installed: Path, tmp_path: Path) -> None:
+    def corallite(*words: str) -> str:
+        said = subprocess.run(
+            [installed / "corallite", *words], cwd=tmp_path, capture_output=True, text=True, check=False
+        )
+        assert said.returncode == 0, said.stdout + said.stderr
+        return said.stdout
+
+    where = subprocess.run(
+        [installed / "python", "-c", "import generator; print(generator.__file__)"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert Path(where.stdout.strip()).is_relative_to(installed.parent), "not the checkout's own modules"
+    corallite("demo", "my-reef")
+    corallite("check", "--content", "my-reef", "--as-of", AS_OF)
+    corallite("build", "--content", "my-reef", "--site", "out", "--as-of", AS_OF)
+    assert (tmp_path / "out" / "index.html").is_file()
+    assert (tmp_path / "out" / "data" / "journal.json").is_file()
