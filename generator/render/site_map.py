@@ -17,7 +17,7 @@ from generator.render.numbers import Display
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page, lines_page
 from generator.render.pages.data import data_page, not_found_page
-from generator.render.pages.desk import Desk
+from generator.render.pages.desk import Desk, ties
 from generator.render.pages.journal import entry_page, journal_page
 from generator.render.pages.methods import methods_page
 from generator.render.pages.system import system_page, systems_page
@@ -52,7 +52,7 @@ def site(
     """
     settings = view.settings
     display = Display(settings.time_zone, settings.units, settings.date_order)
-    desk = Desk(view, findings, items, as_of, words_of(settings.language), display, pictures)
+    desk = Desk(view, findings, items, as_of, words_of(settings.language), display, pictures, ties(view))
     problems: list[Problem] = []
     made = [*_fixed(desk), *_systems(desk), *_corals(desk, problems), *_entries(desk, problems), *_trades(desk)]
     pages, clashes = _one_page_an_address(made)

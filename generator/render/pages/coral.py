@@ -66,11 +66,7 @@ class CoralPage:
 
 def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
     """The page of one coral; `story` is its Markdown as safe HTML."""
-    words, view = desk.words, desk.view
-    children = sorted(
-        (other for other in view.corals.values() if other.parent == coral.id), key=lambda c: (c.arrival.at, c.id)
-    )
-    mentions = [entry for entry in view.entries.values() if coral.id in entry.corals]
+    words = desk.words
     return CoralPage(
         frame(
             desk,
@@ -85,7 +81,7 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
         coral.lives_on(desk.today),
         tuple(_facts(desk, coral)),
         desk.to_coral(coral.parent) if coral.parent else None,
-        tuple(desk.to_coral(child.id) for child in children),
+        tuple(desk.to_coral(child.id) for child in desk.ties.cut_from.get(coral.id, ())),
         desk.photos(coral.photos),
         story,
         tuple(_sizes(desk, coral)),
@@ -93,7 +89,9 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
         tuple(_cuttings(desk, coral)),
         tuple(_health(desk, coral)),
         tuple(sorted(_history(desk, coral), key=lambda happening: happening.at.iso, reverse=True)),
-        tuple(desk.link(links.page_of("entry", entry.id), entry.title) for entry in mentions),
+        tuple(
+            desk.link(links.page_of("entry", entry.id), entry.title) for entry in desk.ties.named_in.get(coral.id, ())
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from generator import __version__
 from generator.reckon.attention import Item
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
+from generator.records.entry import Entry
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
@@ -66,6 +67,27 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
+class Ties:
+    """Which coral was cut from which, and which entries name it: gathered once for all the pages that ask."""
+
+    cut_from: Mapping[str, tuple[Coral, ...]]
+    named_in: Mapping[str, tuple[Entry, ...]]
+
+
+def ties(view: View) -> Ties:
+    """The ties of every coral of a view: what was cut from it by day, what names it by day."""
+    cut_from: dict[str, tuple[Coral, ...]] = {}
+    for coral in sorted(view.corals.values(), key=lambda coral: (coral.arrival.at, coral.id)):
+        if coral.parent:
+            cut_from[coral.parent] = (*cut_from.get(coral.parent, ()), coral)
+    named_in: dict[str, tuple[Entry, ...]] = {}
+    for entry in sorted(view.entries.values(), key=lambda entry: (entry.at, entry.id)):
+        for id in entry.corals:
+            named_in[id] = (*named_in.get(id, ()), entry)
+    return Ties(cut_from, named_in)
+
+
+@dataclass(frozen=True, slots=True)
 class Desk:
     """All that pages are made from, as it lies before the page at `url`."""
 
@@ -76,6 +98,7 @@ class Desk:
     words: Words
     display: Display
     pictures: Mapping[str, Picture]
+    ties: Ties
     url: str = links.TODAY
 
     def at(self, url: str) -> "Desk":
