@@ -50,7 +50,7 @@ def test_the_wheel_ships_templates_words_the_demo_and_its_schemas_and_nothing_el
         "generator/templates/assets/vendor/vega.js",
         "generator/templates/assets/vendor/LICENSES.txt",
         "generator/demo/journal.yaml",
-        "generator/demo/.schemas/log.json",
+        "generator/demo/.schemas/logs.json",
     ):
         assert needed in names
     assert {name.split("/")[0] for name in names} == {"generator", "corallite-0.1.0.dist-info"}

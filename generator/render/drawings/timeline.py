@@ -154,13 +154,13 @@ def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
     for start, end, words in lane.spans:
         left, right = _percent(timeline, start), _percent(timeline, end)
         yield (
-            f'<rect class="{_classes(lane.look, "span")}" x="{left}%" y="{top + 16.5}" width="{max(0.3, round(right - left, 2))}%"'
-            f' height="5" rx="2"><title>{escape(words)}</title></rect>'
+            f'<rect class="{_css(lane.look, "span")}" x="{left}%" y="{top + 16.5}"'
+            f' width="{max(0.3, round(right - left, 2))}%" height="5" rx="2"><title>{escape(words)}</title></rect>'
         )
     yield from (_sign(timeline, at, top + 19, lane.sign, lane.look, words) for at, words in lane.moments)
 
 
-def _classes(*looks: str) -> str:
+def _css(*looks: str) -> str:
     """Classes of a name space of their own: a stylesheet's word for a part of a page must not reach in here."""
     return " ".join(f"t-{look}" for look in looks)
 
@@ -181,7 +181,7 @@ def _through(timeline: Timeline, height: int) -> Iterator[str]:
 
 def _region(panel: Panel, region: Region) -> str:
     top, bottom = _y(panel, min(region.high, panel.high)), _y(panel, max(region.low, panel.low))
-    return f'<rect class="{_classes(region.look)}" width="1000" y="{top}" height="{round(bottom - top, 1)}"/>'
+    return f'<rect class="{_css(region.look)}" width="1000" y="{top}" height="{round(bottom - top, 1)}"/>'
 
 
 def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dots) -> str:
@@ -189,7 +189,7 @@ def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dot
         case Area():
             there = [f"{_x(timeline, at)} {_y(panel, high)}" for at, _, high in shape.points]
             back = [f"{_x(timeline, at)} {_y(panel, low)}" for at, low, _ in reversed(shape.points)]
-            return f'<path class="{_classes(shape.look)}" d="M{"L".join(there + back)}Z"/>' if there else ""
+            return f'<path class="{_css(shape.look)}" d="M{"L".join(there + back)}Z"/>' if there else ""
         case Line():
             return _stroke(shape.look, _pen(timeline, panel, shape.points))
         case Bars():
@@ -211,18 +211,20 @@ def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] 
 
 
 def _stroke(look: str, path: str) -> str:
-    return f'<path class="{_classes(look)}" fill="none" stroke="currentColor" vector-effect="non-scaling-stroke" d="{path}"/>'
+    thin = 'fill="none" stroke="currentColor" vector-effect="non-scaling-stroke"'
+    return f'<path class="{_css(look)}" {thin} d="{path}"/>'
 
 
 def _sign(timeline: Timeline, at: float, y: float, sign: Sign, look: str, words: str) -> str:
     return (
         f'<svg x="{_percent(timeline, at)}%" y="{round(y, 1)}" overflow="visible">'
-        f'<path class="{_classes(look, "sign")}" d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
+        f'<path class="{_css(look, "sign")}" d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
     )
 
 
 def _text(x: float, y: float, anchor: str, look: str, words: str) -> str:
-    return f'<text class="{_classes(look)}" x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}">{escape(words)}</text>'
+    place = f'x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}"'
+    return f'<text class="{_css(look)}" {place}>{escape(words)}</text>'
 
 
 def _x(timeline: Timeline, at: float) -> float:
