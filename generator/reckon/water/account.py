@@ -1,13 +1,13 @@
 """A dissolved quantity as an account: what the log says was paid in, and how the state moves with it.
 
-Times are in days, levels in any one unit. The coral's uptake is a rate that drifts like a random
-walk: between events dC = (inflow - uptake) dt and d(uptake) = q dW. Solved exactly, so irregular
-times cost nothing.
+Times are in days, levels in any one unit. The coral's uptake is a rate that grows with the coral and
+drifts like a random walk: between events dC = (inflow - uptake) dt, d(uptake) = growth dt + q dW, and
+the growth itself changes slowly. Solved exactly, so irregular times cost nothing.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from math import exp
+from math import exp, sqrt
 from typing import Protocol
 
 import numpy as np
@@ -64,8 +64,12 @@ class Account:
         )
 
 
+# How fast the growth of demand changes: in a month by about 0.2 % of the demand a day. An assumption of ours.
+GROWTH_CHANGE = 0.002 / sqrt(30.0)
+
+
 class Dynamics(Protocol):
-    """How the state moves: of its `size` numbers the first `levels` are levels, the next one is the uptake."""
+    """How the state moves: of its `size` numbers the first `levels` are levels, the next two uptake and its growth."""
 
     @property
     def size(self) -> int: ...  # noqa: D102
@@ -80,25 +84,27 @@ class Dynamics(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class OneLevel:
-    """State (level, uptake); q2 multiplies `scale` squared. For a random walk integrated exactly."""
+    """State (level, uptake, growth of the uptake a day); q2 multiplies `scale` squared, `scale` being the demand."""
 
     scale: float
-    size: int = field(default=2, init=False)
+    size: int = field(default=3, init=False)
     levels: int = field(default=1, init=False)
 
     def flow(self, days: float, inflow: Array) -> Passage:
-        """Level falls by the uptake; the noise is a Wiener process in the uptake and its integral."""
-        s2 = self.scale**2
-        F = np.array([[1.0, -days], [0.0, 1.0]])
-        drift = s2 * np.array([[days**3 / 3.0, -(days**2) / 2.0], [-(days**2) / 2.0, days]])
-        return Passage(F, np.array([inflow[0] * days, 0.0]), drift, np.zeros((2, 2)))
+        """Level falls by what is taken up, integrated exactly."""
+        F = np.eye(3)
+        F[1:, 1:] = [[1.0, days], [0.0, 1.0]]
+        F[0, 1:] = [-days, -(days**2) / 2.0]
+        spread = np.diag([-1.0, 1.0, 1.0])
+        drift, fixed = _noise(spread, self.scale, days)
+        return Passage(F, np.array([inflow[0] * days, 0.0, 0.0]), drift, fixed)
 
 
 @dataclass(frozen=True, slots=True)
 class TwoLevels:
-    """State (alkalinity, calcium, calcification, other uptake of alkalinity), in meq/L and mg/L.
+    """State (alkalinity, calcium, calcification, its growth, other uptake of alkalinity), in meq/L and mg/L.
 
-    Calcification is in meq/L of alkalinity a day and drifts as in `OneLevel`; it takes
+    Calcification is in meq/L of alkalinity a day and moves as uptake does in `OneLevel`; it takes
     `calcium_per_meq` mg/L of calcium with each meq/L. The other uptake wanders about zero with standard
     deviation `other` and forgets itself over `memory` days (Ornstein-Uhlenbeck, integrated exactly).
     """
@@ -107,29 +113,42 @@ class TwoLevels:
     calcium_per_meq: float
     other: float
     memory: float
-    size: int = field(default=4, init=False)
+    size: int = field(default=5, init=False)
     levels: int = field(default=2, init=False)
 
     def flow(self, days: float, inflow: Array) -> Passage:
         """Both levels fall with calcification, alkalinity also with the other uptake."""
-        ratio, tau, d = self.calcium_per_meq, self.memory, days
-        left = exp(-d / tau)
-        passed = tau * (1.0 - left)
-        F = np.eye(4)
-        F[0, 2], F[1, 2], F[0, 3], F[3, 3] = -d, -ratio * d, -passed, left
-        c = np.array([inflow[0] * d, inflow[1] * d, 0.0, 0.0])
-        walk = np.array([-1.0, -ratio, 0.0, 0.0])
-        kept = np.array([0.0, 0.0, 1.0, 0.0])
-        drift = self.scale**2 * (
-            np.outer(walk, walk) * d**3 / 3.0
-            + (np.outer(walk, kept) + np.outer(kept, walk)) * d**2 / 2.0
-            + np.outer(kept, kept) * d
-        )
-        fixed = np.zeros((4, 4))
-        fixed[3, 3] = self.other**2 * (1.0 - left**2)
-        fixed[0, 0] = self.other**2 * tau**2 * max(2.0 * d / tau - 3.0 + 4.0 * left - left**2, 0.0)
-        fixed[0, 3] = fixed[3, 0] = -(self.other**2) * tau * (1.0 - left) ** 2
-        return Passage(F, c, drift, fixed)
+        left = exp(-days / self.memory)
+        passed = self.memory * (1.0 - left)
+        F = np.eye(5)
+        F[2:4, 2:4] = [[1.0, days], [0.0, 1.0]]
+        F[:2, 2:4] = np.outer([-1.0, -self.calcium_per_meq], [days, days**2 / 2.0])
+        F[0, 4], F[4, 4] = -passed, left
+        spread = np.zeros((5, 3))
+        spread[:2, 0] = -1.0, -self.calcium_per_meq
+        spread[2, 1] = spread[3, 2] = 1.0
+        drift, fixed = _noise(spread, self.scale, days)
+        fixed[4, 4] += self.other**2 * (1.0 - left**2)
+        fixed[0, 0] += self.other**2 * self.memory**2 * max(2.0 * days / self.memory - 3.0 + 4.0 * left - left**2, 0.0)
+        fixed[0, 4] = fixed[4, 0] = -(self.other**2) * self.memory * (1.0 - left) ** 2
+        return Passage(F, np.array([inflow[0] * days, inflow[1] * days, 0.0, 0.0, 0.0]), drift, fixed)
+
+
+def _noise(spread: Array, scale: float, days: float) -> tuple[Array, Array]:
+    """Variances that an uptake's walk (for q2) and its growth's own walk leave after some days.
+
+    `spread` (n, 3) says how each state follows what was taken up, the uptake and its growth, whose
+    covariances are those of a Wiener process and its first and second integrals.
+    """
+    d = days
+    walk = np.array([[d**3 / 3.0, d**2 / 2.0, 0.0], [d**2 / 2.0, d, 0.0], [0.0, 0.0, 0.0]])
+    growth = np.array(
+        [[d**5 / 20.0, d**4 / 8.0, d**3 / 6.0], [d**4 / 8.0, d**3 / 3.0, d**2 / 2.0], [d**3 / 6.0, d**2 / 2.0, d]]
+    )
+    return (
+        scale**2 * spread @ walk @ spread.T,
+        (GROWTH_CHANGE * scale) ** 2 * spread @ growth @ spread.T,
+    )
 
 
 def passages(

@@ -11,7 +11,15 @@ from generator.reckon.estimate.candidates import Candidates, average
 from generator.reckon.estimate.kalman import Array, Model
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account, TwoLevels, passages
-from generator.reckon.water.estimate import MORE_WATER, OPEN_START, Track, build, drift_candidates, volume_slope
+from generator.reckon.water.estimate import (
+    MORE_WATER,
+    OPEN_START,
+    USUAL_GROWTH,
+    Track,
+    build,
+    drift_candidates,
+    volume_slope,
+)
 from generator.reckon.water.findings import Calcification, UnexplainedShift
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
@@ -55,7 +63,7 @@ def calcification(
 
 @dataclass(frozen=True, slots=True)
 class _Together:
-    """The joint state (alkalinity, calcium, calcification, other) at the end of its track.
+    """The joint state (alkalinity, calcium, calcification, its growth, other) at the end of its track.
 
     `slope` is the derivative of the state by the logarithm of the water volume.
     """
@@ -75,8 +83,8 @@ class _Together:
 
     def unexplained(self, water: Water) -> Answer:
         """Alkalinity a day that goes elsewhere than into CaCO3 (positive: leaves the water)."""
-        from_volume = abs(float(self.slope[3])) * relative_volume_error(water)
-        return self._finding(float(self.mean[3]), sqrt(self.variance[3, 3]), from_volume, "meq/L/day")
+        from_volume = abs(float(self.slope[4])) * relative_volume_error(water)
+        return self._finding(float(self.mean[4]), sqrt(self.variance[4, 4]), from_volume, "meq/L/day")
 
     def _finding(self, value: float, from_readings: float, from_volume: float, unit: str) -> Finding:
         parts = (UncertaintyPart("readings-and-drift", from_readings), UncertaintyPart("water-volume", from_volume))
@@ -110,7 +118,7 @@ def _model(
         rows += [(t, y, s, 1) for t, y, s in zip(*_read(calcium_found), strict=True)]
     rows.sort(key=lambda row: row[0])
     moments = [row[0] for row in rows] + [max(until, rows[-1][0])]
-    h = np.zeros((len(moments), 4))
+    h = np.zeros((len(moments), 5))
     for index, row in enumerate(rows):
         h[index, row[3]] = 1.0
     dynamics = TwoLevels(found.demand, CALCIUM_PER_MEQ, OTHER_SHARE * found.demand, OTHER_MEMORY)
@@ -124,8 +132,10 @@ def _model(
         h,
         np.array([row[1] for row in rows] + [np.nan]),
         np.array([row[2] for row in rows] + [1.0]),
-        np.array([first[0], first[1], 0.0, 0.0]),
-        np.diag([wide**2, (CALCIUM_PER_MEQ * wide) ** 2, wide**2, dynamics.other**2]),
+        np.array([first[0], first[1], 0.0, 0.0, 0.0]),
+        np.diag(
+            [wide**2, (CALCIUM_PER_MEQ * wide) ** 2, wide**2, (USUAL_GROWTH * found.demand) ** 2, dynamics.other**2]
+        ),
     )
     for at, size in jumps:
         index = next(i for i, row in enumerate(rows) if row[0] == at and row[3] == 0)

@@ -13,11 +13,13 @@ from generator.reckon.estimate.candidates import Candidates, mixed, posterior_we
 from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
 from generator.reckon.estimate.passage import Passage, stay
 from generator.reckon.water.account import OneLevel, passages
-from generator.reckon.water.estimate import OPEN_START, Track, build, drift_candidates
+from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, Track, build, drift_candidates
 from generator.reckon.water.uptake import Evidence
 
 # A step of which nothing is known beforehand may be as large as so many times the demand.
 UNKNOWN_STEP = 10.0
+# Where the steps begin in the state: after level, uptake and its growth.
+FIRST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +51,14 @@ class Steps:
 
 @dataclass(frozen=True, slots=True)
 class _WithSteps:
-    """State (level, uptake, step 1 … step k): the level moves as in `OneLevel`, the steps keep still."""
+    """State (level, uptake, growth, step 1 … step k): the first three move as in `OneLevel`, the steps keep still."""
 
     inner: OneLevel
     steps: int
 
     @property
     def size(self) -> int:
-        return 2 + self.steps
+        return self.inner.size + self.steps
 
     @property
     def levels(self) -> int:
@@ -64,10 +66,10 @@ class _WithSteps:
 
     def flow(self, days: float, inflow: Array) -> Passage:
         """The passage of level and uptake over a stretch; steps stay what they are."""
-        small, whole = self.inner.flow(days, inflow), stay(self.size)
-        F, c, drift = whole.F.copy(), whole.c.copy(), whole.drift.copy()
-        F[:2, :2], c[:2], drift[:2, :2] = small.F, small.c, small.drift
-        return Passage(F, c, drift, whole.fixed)
+        inner, whole, k = self.inner.flow(days, inflow), stay(self.size), self.inner.size
+        whole.F[:k, :k], whole.c[:k] = inner.F, inner.c
+        whole.drift[:k, :k], whole.fixed[:k, :k] = inner.drift, inner.fixed
+        return whole
 
 
 def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Steps:
@@ -84,7 +86,7 @@ def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> S
     whole_mean, whole_variance = mixed(smoothed.mean, smoothed.variance, weights)
     before = int(np.searchsorted(moments, min(step.at for step in steps))) - 1
     sides = [(float(whole_mean[i, 1]), float(np.sqrt(whole_variance[i, 1, 1]))) for i in (before, -1)]
-    return Steps(moments, mean[:, 2:], variance[:, 2:, 2:], sides[0], sides[1])
+    return Steps(moments, mean[:, FIRST:], variance[:, FIRST:, FIRST:], sides[0], sides[1])
 
 
 def foreseen_variance(
@@ -97,7 +99,7 @@ def foreseen_variance(
     model, _ = _model(evidence, found, steps, readings, kit_error)
     drift = Candidates(np.array([(found.drift / found.demand) ** 2]), np.ones(1), np.zeros(1))
     _, variance = filter_forward(model, drift.q2, drift.r2).after(model.h)
-    return variance[-1, 0, 2:, 2:], float(variance[-1, 0, 1, 1])
+    return variance[-1, 0, FIRST:, FIRST:], float(variance[-1, 0, 1, 1])
 
 
 def _model(
@@ -121,8 +123,8 @@ def _model(
         np.tile([1.0] + [0.0] * (dynamics.size - 1), (len(moments), 1)),
         values[order],
         noise[order],
-        np.array([known.y[0], 0.0, *(step.mean for step in steps)]),
-        np.diag([wide, wide, *beliefs]),
+        np.array([known.y[0], 0.0, 0.0, *(step.mean for step in steps)]),
+        np.diag([wide, wide, (USUAL_GROWTH * found.demand) ** 2, *beliefs]),
     )
     return model, moments[order]
 
@@ -133,6 +135,6 @@ def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Passage]]:
     for index, step in enumerate(steps):
         still = stay(size)
         F = still.F.copy()
-        F[1, 2 + index] = 1.0
+        F[1, FIRST + index] = 1.0
         found.append((step.at, Passage(F, still.c, still.drift, still.fixed)))
     return found

@@ -23,14 +23,17 @@ ERROR_FACTORS: Array = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
 OPEN_START = 100.0
 # How the volume's part in an uncertainty is found: by reckoning again with so many times the water.
 MORE_WATER = 1.01
+# Growth of the demand, as a share of it a day, before the readings speak (one standard deviation): coral in
+# good health lays down skeleton by some tenths of a per cent a day. An assumption of ours.
+USUAL_GROWTH = 0.003
 
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """The water at every moment: level and uptake with their variance, and what could not be explained.
+    """The water at every moment: level, uptake and its growth with their variance, and what could not be explained.
 
-    `moments` (T,) in days, the last one with no reading; `volume_slope` (T, 2) is the derivative of
-    level and uptake by the logarithm of the water volume. `demand` is the scale the drift was tried
+    `moments` (T,) in days, the last one with no reading; `volume_slope` (T, 3) is the derivative of
+    level, uptake and its growth by the logarithm of the water volume. `demand` is the scale the drift was tried
     on, `drift` the drift found (per square root of a day), `kit_error` one standard deviation.
     """
 
@@ -99,10 +102,10 @@ def track(
     moments = np.append(times, max(until, float(times[-1])))
     read = np.append(values, np.nan)
     noise = np.append(errors**2, 1.0)
-    h = np.tile([1.0, 0.0], (len(moments), 1))
+    h = np.tile([1.0, 0.0, 0.0], (len(moments), 1))
     wide = OPEN_START * float(np.median(errors))
-    start = np.array([values[0], 0.0])
-    spread = np.diag([wide**2, wide**2])
+    start = np.array([values[0], 0.0, 0.0])
+    spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
 
     def model(of: Account) -> Model:
         return build(passages(dynamics, [of], opened, list(moments)), h, read, noise, start, spread)

@@ -72,14 +72,15 @@ def _future(evidence: Evidence, found: Track, volume_error: float, days: Array) 
     uncertainty cancels: it is carried by telling the future again with one per cent more water.
     """
     moments = [float(found.moments[-1] + day) for day in days]
-    plain = passages(OneLevel(1.0), [evidence.account], [], moments)
-    thinner = passages(OneLevel(1.0), [evidence.account.scaled(1.0 / MORE_WATER)], [], moments)
+    dynamics, q2 = OneLevel(found.demand), (found.drift / found.demand) ** 2
+    plain = passages(dynamics, [evidence.account], [], moments)
+    thinner = passages(dynamics, [evidence.account.scaled(1.0 / MORE_WATER)], [], moments)
     mean, variance = found.averaged.mean[-1], found.averaged.variance[-1]
     diluted = mean + found.volume_slope[-1] * log(MORE_WATER)
     means, errors = [], []
     for step, thin in zip(plain, thinner, strict=True):
         mean, diluted = step.F @ mean + step.c, thin.F @ diluted + thin.c
-        variance = step.F @ variance @ step.F.T + step.drift * found.drift**2 + step.fixed
+        variance = step.F @ variance @ step.F.T + step.drift * q2 + step.fixed
         of_volume = float(diluted[0] - mean[0]) / log(MORE_WATER) * volume_error
         means.append(float(mean[0]))
         errors.append(sqrt(float(variance[0, 0]) + of_volume**2))

@@ -20,11 +20,11 @@ def one_quantity(seed: int) -> Model:
     count = len(times)
     return build(
         steps,
-        np.tile([1.0, 0.0], (count, 1)),
+        np.tile([1.0, 0.0, 0.0], (count, 1)),
         np.append(run.alkalinity.values, np.nan),
         np.full(count, 0.15**2),
-        np.array([8.0, 0.0]),
-        np.diag([25.0, 25.0]),
+        np.array([8.0, 0.0, 0.0]),
+        np.diag([25.0, 25.0, 1e-4]),
     )
 
 
@@ -34,10 +34,12 @@ def two_quantities(seed: int) -> Model:
     steps = passages(
         TwoLevels(0.04, 7.147, 0.1, 30.0), [account_of(run), account_of(run, calcium=True)], [], list(times)
     )
-    h = np.tile([[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]], (len(times) // 2, 1))
+    h = np.tile(np.eye(5)[:2], (len(times) // 2, 1))
     values = np.stack([run.alkalinity.values, run.calcium.values], axis=1).ravel()
     noise = np.tile([0.15**2, 100.0], len(times) // 2)
-    return build(steps, h, values, noise, np.array([8.0, 420.0, 0.0, 0.0]), np.diag([25.0, 2500.0, 25.0, 0.01]))
+    return build(
+        steps, h, values, noise, np.array([8.0, 420.0, 0.0, 0.0, 0.0]), np.diag([25.0, 2500.0, 25.0, 1e-4, 0.01])
+    )
 
 
 def reference(model: Model, q2: float) -> KalmanSmoother:

@@ -1,0 +1,68 @@
+"""The demo journal's findings against the truth its simulator kept."""
+
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+from pathlib import Path
+
+import pytest
+import yaml
+
+from generator.read.load import load
+from generator.reckon.arrivals.observed import observe
+from generator.reckon.attention import items
+from generator.reckon.finding import Finding
+from generator.reckon.water.demand_events import demand_events
+from generator.reckon.water.survey import gather, survey_water
+from generator.units.kinds import MEQ_PER_DKH
+
+CONTENT = Path(__file__).parent.parent / "content"
+TRUTH = yaml.safe_load((Path(__file__).parent / "simulator" / "demo_truth.yaml").read_text(encoding="utf-8"))
+
+
+@cache
+def journal():
+    loaded = load(CONTENT, date(2026, 11, 22))
+    assert loaded.journal is not None
+    return loaded.journal
+
+
+def survey(system: str, day: str):
+    of = journal()
+    as_of = datetime.fromisoformat(day).replace(tzinfo=UTC)
+    return survey_water(of.systems[system], of.log_of(system), of.corals.values(), as_of)
+
+
+@pytest.mark.parametrize("quantity", ["uptake", "grams"])
+def test_the_intervals_hold_the_demos_truth_about_nine_times_in_ten(quantity):
+    held = []
+    for system, truth in TRUTH["systems"].items():
+        for day, values in list(truth["days"].items())[4::5]:
+            found = survey(system, day)
+            answer = found.uptake["alkalinity"].per_day if quantity == "uptake" else found.calcification.grams_per_day
+            true = values["alkalinity_uptake_dkh"] * MEQ_PER_DKH if quantity == "uptake" else values["grams_of_caco3"]
+            if isinstance(answer, Finding):
+                held.append(answer.estimate.low <= true <= answer.estimate.high)
+    assert len(held) > 50
+    assert sum(held) / len(held) >= 0.85
+
+
+def test_the_worn_tube_shows_as_unexplained_alkalinity_two_weeks_before_the_keeper_notices():
+    worn = TRUTH["wrong"]["worn_tube"]
+    as_of = datetime.fromisoformat(str(worn["noticed"])).replace(tzinfo=UTC) - timedelta(days=14)
+    findings = {worn["system"]: survey(worn["system"], as_of.date().isoformat())}
+    found = [item for item in items(journal(), findings, as_of) if item.kind == "unexplained-uptake"]
+    assert [item.system for item in found] == [worn["system"]]
+    assert dict(found[0].numbers)["side"] == "more"
+
+
+def test_the_newcomer_is_seen_to_double_the_demand_of_its_system():
+    came = TRUTH["wrong"]["newcomer"]
+    as_of = datetime.fromisoformat(str(came["at"])).replace(tzinfo=UTC) + timedelta(days=14)
+    of = journal()
+    system, log = of.systems[came["system"]], of.log_of(came["system"])
+    events = demand_events(system.id, log, of.corals.values(), as_of)
+    event = next(e for e in events if e.coral == came["coral"])
+    evidence, found = gather(system, log, events, as_of)
+    seen = observe(evidence["alkalinity"], found["alkalinity"], event, events, {}, as_of)
+    assert seen.chance > 0.95
+    assert 1.4 < seen.after.estimate.value / seen.before.estimate.value < 2.2
