@@ -32,15 +32,15 @@ METHODS: dict[str, Method] = {
         Method(
             "uptake",
             "Uptake per day",
-            "Between events the level changes by inflow less uptake; the uptake grows and drifts like a random walk. All "
-            "readings together, each with its kit's error, tell the level and the uptake at every moment (Kalman "
+            "Between events the level changes by inflow less uptake; the uptake grows, and drifts like a random walk. "
+            "All readings together, each with its kit's error, tell the level and the uptake at every moment (Kalman "
             "filter and smoother, exact at irregular times). How fast uptake drifts, and a kit error nobody declared, "
             "are weighed over a range of values by how well each explains the readings. Arrivals, cuttings, losses "
             "and changes of light open the uptake to change by the coral's share of all footprints.",
             (*_STATE_SPACE, _GUM),
             (
-                "Uptake drifts about 3 % of the demand per square root of a day, give or take a factor of three, and grows "
-                "by up to some 0.3 % of it a day.",
+                "Uptake drifts about 3 % of the demand per square root of a day, give or take a factor of three, and "
+                "grows by up to some 0.3 % of it a day.",
                 "A reading more than 2.5 standard errors from what all others lead to expect is doubtful: it is "
                 "given the error that makes it unsurprising, and shown.",
                 "The volume's uncertainty is carried by reckoning again with one per cent more water.",

@@ -72,10 +72,14 @@ class Dynamics(Protocol):
     """How the state moves: of its `size` numbers the first `levels` are levels, the next two uptake and its growth."""
 
     @property
-    def size(self) -> int: ...  # noqa: D102
+    def size(self) -> int:
+        """How many numbers the state has."""
+        ...
 
     @property
-    def levels(self) -> int: ...  # noqa: D102
+    def levels(self) -> int:
+        """How many of them are levels."""
+        ...
 
     def flow(self, days: float, inflow: Array) -> Passage:
         """The passage over a stretch with constant inflow (one rate a level)."""
