@@ -82,7 +82,11 @@ def random_plan(
 def _system(rng: np.random.Generator, id: str, number: int, corals: float, gap: float) -> SystemPlan:
     litres = float(round(rng.uniform(25.0, 45.0) * max(8.0, corals)))
     soda, chloride = of_compound("soda", "Na2CO3", 60.0, 10.0), of_compound("chloride", "CaCl2.2H2O", 80.0, 10.0)
-    reactor = Reactor(flow=litres * 0.05, alkalinity=8.6, calcium=540.0, magnesium=1330.0) if number % 3 == 1 else None
+    reactor = (
+        Reactor(flow=round(litres * 0.04) * 1.44, alkalinity=8.6, calcium=540.0, magnesium=1330.0)
+        if number % 3 == 1
+        else None
+    )
     lime = ("limewater", round(litres * 0.004, 1)) if number % 3 == 2 else None
     return SystemPlan(
         id=id,
@@ -114,7 +118,7 @@ def _corals(rng: np.random.Generator, systems: list[str], first: date, days: int
             day = first
         if day > LAST_DAY or (parent is not None and parent.leaves is not None and parent.leaves <= day):
             parent, day = None, first
-        leaves = day + timedelta(days=int(rng.integers(60, 700))) if rng.random() < 0.15 else None
+        leaves = max(day, first) + timedelta(days=int(rng.integers(60, 700))) if rng.random() < 0.15 else None
         found.append(
             CoralPlan(
                 id=f"line-{line + 1}-{number // lines + 1}",
@@ -130,6 +134,7 @@ def _corals(rng: np.random.Generator, systems: list[str], first: date, days: int
                 partner=None if parent else "a-friend",
                 leaves=leaves if leaves and leaves <= LAST_DAY else None,
                 end="died",
+                most=mass_of(form, 15.0),
                 weighed_every=120 if number % 5 == 0 else 0,
             )
         )

@@ -3,17 +3,19 @@
 A `Keeper` sees only readings, never the truth; it writes `Moment`s, the log as it will be typed.
 """
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
 from generator.units.kinds import MEQ_PER_DKH
 from tests.simulator.plan import KIT, TITRATOR, Faults, SystemPlan
-from tests.simulator.tank import Tank
+from tests.simulator.tank import START, Tank
 from tests.simulator.truth import Unlogged
 
 Parts = dict[str, object]
+MILLILITRES_A_MINUTE = 1.44  # L/day
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +49,11 @@ class Keeper:
         need = grams_per_day / 100.086 * 2e3 / tank.litres
         parts: Parts = {}
         if self.plan.reactor:
-            tank.reactor = self.plan.reactor
-            parts["reactor"] = reactor_words(self.plan.reactor)
-            need -= self.plan.reactor.flow * (self.plan.reactor.alkalinity - 2.92) / tank.litres
+            over = self.plan.reactor.alkalinity - START["alkalinity"]
+            enough = math.floor(need * tank.litres / over / MILLILITRES_A_MINUTE) * MILLILITRES_A_MINUTE
+            tank.reactor = replace(self.plan.reactor, flow=min(self.plan.reactor.flow, enough))
+            parts["reactor"] = reactor_words(tank.reactor)
+            need -= tank.reactor.flow * over / tank.litres
         if self.plan.limewater:
             solution, tank.limewater = self.plan.limewater
             parts["top_off"] = {"rate": _rate(tank.limewater), "solution": solution}
@@ -119,10 +123,12 @@ class Keeper:
     def _typed(self, at: datetime, values: dict[str, str]) -> dict[str, str]:
         """The values as they reach the file: the thumb slips on the first chance from a planned day on."""
         for system, kind, day in self.faults.mistyped:
-            if system == self.plan.id and kind in values and day <= at.date() and day not in self.slipped:
+            slip = _transpose(values[kind]) if system == self.plan.id and kind in values else ""
+            # A slip that no water could be is caught when it is typed; the others get into the file.
+            if slip and slip[0] not in "01" and day <= at.date() and day not in self.slipped:
                 self.slipped.add(day)
                 self.unlogged.append(Unlogged(self.plan.id, at, f"mistyped {kind}", f"was {values[kind]}"))
-                return values | {kind: _transpose(values[kind])}
+                return values | {kind: slip}
         return values
 
     def _panel(self) -> list[str]:
@@ -164,12 +170,17 @@ class Keeper:
             solution, _ = self.plan.limewater
             strength = tank.solution(solution).alkalinity
             was = tank.limewater
-            tank.limewater = max(0.1, min(4.0, round(was + more * self.plan.litres / strength, 1)))
+            tank.limewater = max(0.1, min(0.022 * self.plan.litres, round(was + more * self.plan.litres / strength, 1)))
             if tank.limewater == was:
                 return
             self.log.append(Moment(later, {"top_off": {"rate": _rate(tank.limewater), "solution": solution}}))
         elif self.plan.alkalinity_by:
             need = self._pumped(tank) + more
+            if need < 0.0 and tank.reactor and tank.reactor.flow > 0.0:
+                # Pumps off and still rising: close the reactor's valve by a third, to a whole mL a minute.
+                drops = math.floor(tank.reactor.flow / MILLILITRES_A_MINUTE * 2.0 / 3.0)
+                tank.reactor = replace(tank.reactor, flow=drops * MILLILITRES_A_MINUTE)
+                self.log.append(Moment(later, {"reactor": reactor_words(tank.reactor)}))
             self.log.append(Moment(later, {"pumps": self._pumps(tank, max(0.0, need))}))
 
     def _pumped(self, tank: Tank) -> float:
@@ -236,7 +247,7 @@ def reactor_words(reactor: object) -> dict[str, str]:
     """How a reactor's setting is written."""
     flow, alkalinity = getattr(reactor, "flow", 0.0), getattr(reactor, "alkalinity", 0.0)
     return {
-        "flow": f"{flow / 1.44:.0f} mL/min",
+        "flow": f"{flow / MILLILITRES_A_MINUTE:.0f} mL/min",
         "alkalinity": f"{alkalinity / MEQ_PER_DKH:.1f} dKH",
         "calcium": f"{getattr(reactor, 'calcium', 0.0):.0f} mg/L",
         "magnesium": f"{getattr(reactor, 'magnesium', 0.0):.0f} mg/L",

@@ -1,5 +1,6 @@
 """What is to be simulated: the systems, their water and dosing, the coral, the people's habits, the faults."""
 
+import math
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -103,7 +104,10 @@ class SystemPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CoralPlan:
-    """One coral. Mass in g when it arrives; `settles` days until it calcifies in full."""
+    """One coral. Mass in g when it arrives; `settles` days until it calcifies in full.
+
+    Above `most` g the keeper breaks a third off, which leaves the house.
+    """
 
     id: str
     name: str
@@ -122,6 +126,7 @@ class CoralPlan:
     place: str | None = None
     settles: float = 14.0
     vigour: float = 1.0
+    most: float = math.inf
     measured_every: int = 90
     weighed_every: int = 0
     moves: tuple[tuple[date, str], ...] = ()

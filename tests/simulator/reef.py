@@ -32,6 +32,7 @@ class Reef:
         self._rate = np.array([FORMS[plan.form].rate * plan.vigour for plan in plans])
         self._arrives = np.array([plan.arrives.toordinal() for plan in plans], dtype=int)
         self._leaves = np.array([plan.leaves.toordinal() if plan.leaves else NEVER for plan in plans], dtype=int)
+        self._most = np.array([plan.most for plan in plans])
         self._settles = np.array([plan.settles for plan in plans])
         self._lacks = np.array([0.0 if plan.how == "cutting" else UNSETTLED for plan in plans])
         self._moves: dict[int, list[tuple[int, int]]] = {}
@@ -68,6 +69,7 @@ class Reef:
         common = season * np.exp(self.spells[self.where])
         grams = np.where(here, self._rate * self.mass**MASS_EXPONENT * settled * common, 0.0)
         self.mass += grams
+        self.mass = np.where(self.mass > self._most, self.mass * 2.0 / 3.0, self.mass)
         return grams
 
     def of_systems(self, grams: np.ndarray) -> np.ndarray:
