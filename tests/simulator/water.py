@@ -6,7 +6,7 @@ drawn from their joint normal distribution (covariance drift^2 [[d, d^2/2], [d^2
 of d days), so a run is an exact draw from the model, however irregular its times.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,43 +111,22 @@ def simulate_water(
     """
     tests = _test_times(rng, days, tests_every, daily_from) if tests_at is None else np.asarray(tests_at, dtype=float)
     events = _events(rng, days, tests, rate_every, dose_every, change_every, step, unlogged)
-    account = _Account(level, calcium, uptake, drift, rate=uptake)
-    true_levels, true_calcium, true_uptake = [], [], []
-    rates: list[tuple[float, float]] = [(0.0, uptake)]
-    doses: list[tuple[float, float]] = []
-    changes: list[float] = []
+    account = _Account(level, calcium, uptake, drift, rate=uptake, target=level, rates=[(0.0, uptake)])
     for at, _, what, size in events:
         account.run_to(rng, at)
-        if what == "test":
-            true_levels.append(account.level)
-            true_calcium.append(account.calcium)
-            true_uptake.append(account.uptake)
-        elif what == "rate":
-            need = account.uptake + (level - account.level) / 14.0 + rng.normal(0.0, 0.08)
-            account.rate = max(0.0, round(need, 2))
-            rates.append((at, account.rate))
-        elif what == "dose":
-            account.pay(size)
-            doses.append((at, size))
-        elif what == "unlogged":
-            account.level += size
-        elif what == "change":
-            account.mix(change_fraction, mix)
-            changes.append(at)
-        elif what == "step":
-            account.uptake += size
+        account.happen(rng, what, size, change_fraction, mix)
     account.run_to(rng, days)
     picks = slice(None, None, calcium_every) if calcium_every else slice(0, 0)
     return WaterRun(
         end=float(days),
-        alkalinity=_read(rng, tests, np.array(true_levels), kit_error, wild_every, wild_size),
-        calcium=_read(rng, tests[picks], np.array(true_calcium)[picks], calcium_kit_error, 0, 0.0),
-        inflow=Inflow(*_columns(rates), *_columns(doses)),
-        water_changes=WaterChanges(np.array(changes), np.full(len(changes), change_fraction), *mix),
+        alkalinity=_read(rng, tests, np.array(account.levels), kit_error, wild_every, wild_size),
+        calcium=_read(rng, tests[picks], np.array(account.calciums)[picks], calcium_kit_error, 0, 0.0),
+        inflow=Inflow(*_columns(account.rates), *_columns(account.doses)),
+        water_changes=WaterChanges(np.array(account.changes), np.full(len(account.changes), change_fraction), *mix),
         kit_error=kit_error,
         calcium_kit_error=calcium_kit_error,
         drift=drift,
-        uptake=np.array(true_uptake),
+        uptake=np.array(account.uptakes),
         end_uptake=account.uptake,
         end_level=account.level,
         end_calcium=account.calcium,
@@ -158,14 +137,43 @@ def simulate_water(
 
 @dataclass(slots=True)
 class _Account:
-    """The water's true state, moved from moment to moment."""
+    """The water's true state, moved from moment to moment, and all that was seen and done on the way."""
 
     level: float
     calcium: float
     uptake: float
     drift: float
     rate: float
+    target: float
+    rates: list[tuple[float, float]]
     now: float = 0.0
+    doses: list[tuple[float, float]] = field(default_factory=list)
+    changes: list[float] = field(default_factory=list)
+    levels: list[float] = field(default_factory=list)
+    calciums: list[float] = field(default_factory=list)
+    uptakes: list[float] = field(default_factory=list)
+
+    def happen(
+        self, rng: np.random.Generator, what: str, size: float, fraction: float, mix: tuple[float, float]
+    ) -> None:
+        if what == "test":
+            self.levels.append(self.level)
+            self.calciums.append(self.calcium)
+            self.uptakes.append(self.uptake)
+        elif what == "rate":
+            need = self.uptake + (self.target - self.level) / 14.0 + rng.normal(0.0, 0.08)
+            self.rate = max(0.0, round(need, 2))
+            self.rates.append((self.now, self.rate))
+        elif what == "dose":
+            self.pay(size)
+            self.doses.append((self.now, size))
+        elif what == "unlogged":
+            self.level += size
+        elif what == "change":
+            self.mix(fraction, mix)
+            self.changes.append(self.now)
+        elif what == "step":
+            self.uptake += size
 
     def run_to(self, rng: np.random.Generator, at: float) -> None:
         gap = at - self.now
