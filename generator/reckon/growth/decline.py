@@ -74,9 +74,12 @@ def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline |
         return None
     if -change < _quantile_of_t(1.0 - (1.0 - _SURE) / len(fits), best.freedom):
         return None
-    # Knots whose fit is worse by less than a chi-square of one degree explains at 90 %.
+    # Knots whose fit is worse by less than a chi-square of one degree explains at 90 %; growth can have
+    # turned anywhere between them and the measurements beside them.
     near = [fit.knot for fit in fits if fit.left <= best.left + spread * coverage_factor(_LEVEL) ** 2]
-    return _told(best, best.covariance * spread, of, near, told)
+    days = sorted({point.at.toordinal() for block in told for point in block})
+    earliest, latest = days[days.index(min(near)) - 1], days[days.index(max(near)) + 1]
+    return _told(best, best.covariance * spread, of, (earliest, latest), told)
 
 
 def _knots(blocks: Sequence[Block]) -> list[int]:
@@ -132,7 +135,7 @@ def _quantile_of_t(probability: float, freedom: int) -> float:
 
 
 def _told(
-    best: _Fit, covariance: Array, of: Literal["radius", "mass"], near: list[int], blocks: list[Block]
+    best: _Fit, covariance: Array, of: Literal["radius", "mass"], within: tuple[int, int], blocks: list[Block]
 ) -> Decline:
     factor, unit = (DAYS_PER_YEAR, "cm/year") if of == "radius" else (300.0 / best.at_knot, "%/day")
     k = coverage_factor(_LEVEL)
@@ -151,7 +154,7 @@ def _told(
         around(best.slope, sqrt(float(covariance[0, 0])), factor, unit),
         around(best.slope + best.bend, after_error, factor, unit),
         date.fromordinal(best.knot),
-        date.fromordinal(min(near)),
-        date.fromordinal(max(near)),
+        date.fromordinal(within[0]),
+        date.fromordinal(within[1]),
         tuple(dict.fromkeys(point.source for block in blocks for point in block)),
     )

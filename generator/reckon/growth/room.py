@@ -28,8 +28,8 @@ _ODDS = (0.05, 0.50, 0.95)
 class Standing:
     """Where a coral stands, in cm from the front left corner of its part of the system, and how it spreads.
 
-    `level` is the height of its place (cm; None: not written). `known` is false where its own file does not say where in the place it stands; then it counts as standing
-    in the middle.
+    `level` is the height of its place (cm; None: not written). `known` is false where its own file does
+    not say where in the place it stands; then it counts as standing in the middle.
     """
 
     coral: Coral

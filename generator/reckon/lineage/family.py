@@ -1,0 +1,174 @@
+"""The family tree of each line: what was cut from what, and where each piece is now."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from generator.records.coral import Coral
+from generator.records.source import Source
+from generator.records.trade import Trade
+
+# A merged coral lives on in another.
+Fate = Literal["living", "given", "lost", "merged"]
+_FATES: dict[str, Fate] = {"given": "given", "sold": "given", "merged": "merged"}
+
+
+@dataclass(frozen=True, slots=True)
+class GivenPieces:
+    """Cuttings that left in a trade without a file of their own."""
+
+    partner: str
+    pieces: int
+    at: date
+    trade: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One coral in the tree: its parent and cuttings within the line, how deep it stands (a root: 0), and its fate.
+
+    `system` is where it stands (living), `partner` who has it (given, where that is written);
+    `descendants` counts all below it.
+    """
+
+    coral: str
+    parent: str | None
+    cuttings: tuple[str, ...]
+    depth: int
+    descendants: int
+    fate: Fate
+    system: str | None
+    partner: str | None
+    since: date
+    until: date | None
+    given: tuple[GivenPieces, ...]
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A line's tree: its roots, every piece in order from the roots down, and what is wrong with it.
+
+    Each of `cycles` is a ring of corals that are their own ancestors; they, and what was cut from
+    them, stand in no tree and are named only there and in `unrooted`.
+    """
+
+    line: str
+    roots: tuple[str, ...]
+    pieces: Mapping[str, Piece]
+    cycles: tuple[tuple[str, ...], ...] = ()
+    unrooted: tuple[str, ...] = ()
+
+    @property
+    def living(self) -> tuple[Piece, ...]:
+        """The pieces that are here and alive."""
+        return tuple(piece for piece in self.pieces.values() if piece.fate == "living")
+
+
+def families(corals: Iterable[Coral], trades: Iterable[Trade], as_of: date) -> dict[str, Family]:
+    """Every line's tree on a day, by line in order of name; corals and trades of later days do not count.
+
+    A parent that is not in the journal, or belongs to another line, makes its cutting a root.
+    """
+    lines: dict[str, dict[str, Coral]] = {}
+    for coral in corals:
+        if coral.arrival.at <= as_of:
+            lines.setdefault(coral.line, {})[coral.id] = coral
+    given = _given(trades, as_of)
+    return {line: _family(line, lines[line], given, as_of) for line in sorted(lines)}
+
+
+def _given(trades: Iterable[Trade], as_of: date) -> dict[str, tuple[GivenPieces, ...]]:
+    found: dict[str, tuple[GivenPieces, ...]] = {}
+    for trade in sorted(trades, key=lambda trade: (trade.at, trade.id)):
+        for gift in trade.gave if trade.at <= as_of else ():
+            if not gift.whole:
+                pieces = GivenPieces(trade.partner, gift.pieces, trade.at, trade.id, gift.source)
+                found[gift.coral] = (*found.get(gift.coral, ()), pieces)
+    return found
+
+
+def _family(
+    line: str, corals: Mapping[str, Coral], given: Mapping[str, tuple[GivenPieces, ...]], as_of: date
+) -> Family:
+    parents = {id: coral.parent if coral.parent in corals else None for id, coral in corals.items()}
+    cuttings: dict[str, list[str]] = {id: [] for id in corals}
+    for id in sorted(corals, key=lambda id: (corals[id].arrival.at, id)):
+        parent = parents[id]
+        if parent is not None:
+            cuttings[parent].append(id)
+    roots = sorted((id for id, parent in parents.items() if parent is None), key=lambda id: (corals[id].arrival.at, id))
+    order = _downwards(roots, cuttings)
+    below = dict.fromkeys(corals, 0)
+    for id in reversed(order):
+        parent = parents[id]
+        if parent is not None:
+            below[parent] += below[id] + 1
+    depth: dict[str, int] = {}
+    pieces = {}
+    for id in order:
+        parent = parents[id]
+        depth[id] = depth[parent] + 1 if parent is not None else 0
+        pieces[id] = _piece(corals[id], parent, tuple(cuttings[id]), depth[id], below[id], given.get(id, ()), as_of)
+    unrooted = tuple(sorted(set(corals) - set(order)))
+    return Family(line, tuple(roots), pieces, _rings(unrooted, parents), unrooted)
+
+
+def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[str]:
+    """Every piece after its parent, each branch whole before the next; a stack, for lines can be deep."""
+    order = []
+    stack = list(reversed(list(roots)))
+    while stack:
+        here = stack.pop()
+        order.append(here)
+        stack.extend(reversed(cuttings[here]))
+    return order
+
+
+def _rings(unrooted: Iterable[str], parents: Mapping[str, str | None]) -> tuple[tuple[str, ...], ...]:
+    """The rings among corals no root leads to, each from its first name on, by names."""
+    found = []
+    seen: set[str] = set()
+    for start in unrooted:
+        path: dict[str, None] = {}
+        here: str | None = start
+        while here is not None and here not in seen and here not in path:
+            path[here] = None
+            here = parents[here]
+        if here is not None and here in path:
+            walked = list(path)
+            ring = walked[walked.index(here) :]
+            first = ring.index(min(ring))
+            found.append((*ring[first:], *ring[:first]))
+        seen.update(path)
+    return tuple(sorted(found))
+
+
+def _piece(
+    coral: Coral,
+    parent: str | None,
+    cuttings: tuple[str, ...],
+    depth: int,
+    descendants: int,
+    given: tuple[GivenPieces, ...],
+    as_of: date,
+) -> Piece:
+    end = coral.end if coral.end and coral.end.at <= as_of else None
+    fate: Fate = "living" if end is None else _FATES.get(end.how, "lost")
+    stands = coral.placement_on(as_of)
+    return Piece(
+        coral=coral.id,
+        parent=parent,
+        cuttings=cuttings,
+        depth=depth,
+        descendants=descendants,
+        fate=fate,
+        system=stands.system if stands else None,
+        partner=end.partner if end and fate == "given" else None,
+        since=coral.arrival.at,
+        until=end.at if end else None,
+        given=given,
+        source=coral.source,
+    )

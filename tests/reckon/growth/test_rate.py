@@ -1,0 +1,153 @@
+from math import exp, log, pi
+
+import numpy as np
+import pytest
+import scipy.stats
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.rate import doubling_time, extension, recent, specific_growth_rate
+from generator.reckon.growth.segments import Point, blocks, radius_points, segments
+from generator.reckon.growth.survey import survey_growth
+from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, sizes, weighing
+
+
+def points(days, values, standard=0.0):
+    return tuple(Point(day(int(at)), float(value), standard, here(int(at))) for at, value in zip(days, values))
+
+
+def test_even_growth_has_the_rate_it_grew_by():
+    days = range(0, 100, 10)
+    found = specific_growth_rate([points(days, [50.0 * exp(0.004 * at) for at in days])])
+    assert isinstance(found, Finding)
+    assert found.estimate.value == pytest.approx(0.4)
+    assert found.method == "growth-rate"
+    doubled = doubling_time(found)
+    assert isinstance(doubled, Finding)
+    assert doubled.estimate.value == pytest.approx(log(2.0) / 0.004)
+
+
+def test_two_weighings_say_that_they_are_two_and_leave_open_what_the_scale_does():
+    # Source: GUM 5.1.2: u(rate) = √2 u(m)/m / Δt for two weighings of about the same mass.
+    found = specific_growth_rate([points([0, 50], [100.0, 100.0], 0.29)])
+    assert isinstance(found, Finding)
+    assert found.method == "growth-two-points"
+    half = 1.6449 * 2.0**0.5 * 0.0029 / 50.0 * 100.0
+    assert found.estimate.high == pytest.approx(half, rel=1e-3)
+    assert found.estimate.low == pytest.approx(-half, rel=1e-3)
+    assert [part.cause for part in found.parts] == ["instrument"]
+    assert isinstance(doubling_time(found), CannotTell)
+
+
+def test_three_measurements_span_what_their_slopes_do():
+    found = extension([points([0, 100, 200], [5.0, 5.2, 6.4])])
+    assert isinstance(found, Finding)
+    assert found.method == "growth-two-points"
+    assert found.estimate.low == pytest.approx(0.2 / 100 * 365.25)
+    assert found.estimate.high == pytest.approx(1.2 / 100 * 365.25)
+
+
+def test_one_measurement_tells_no_rate():
+    assert isinstance(specific_growth_rate([points([5], [10.0])]), CannotTell)
+    assert isinstance(specific_growth_rate([]), CannotTell)
+    assert isinstance(specific_growth_rate([points([5, 5], [10.0, 11.0])]), CannotTell)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(6, 25))
+def test_the_rate_of_one_segment_is_the_slope_scipy_finds(seed: int, n: int):
+    rng = np.random.default_rng(seed)
+    days = np.sort(rng.choice(700, n, replace=False))
+    masses = 40.0 * np.exp(0.003 * days + rng.normal(0.0, 0.02, n))
+    found = specific_growth_rate([points(days, masses)])
+    assert isinstance(found, Finding)
+    theirs = scipy.stats.theilslopes(np.log(masses), days, 0.9)
+    assert found.estimate.value == pytest.approx(theirs.slope * 100.0, rel=1e-9)
+    assert found.estimate.low == pytest.approx(theirs.low_slope * 100.0, rel=1e-9)
+    assert found.estimate.high == pytest.approx(theirs.high_slope * 100.0, rel=1e-9)
+
+
+def test_the_interval_of_the_rate_holds_the_true_one_nine_times_in_ten():
+    rng = np.random.default_rng(4)
+    held = 0
+    for _ in range(400):
+        days = np.arange(0, 360, 30)
+        masses = 40.0 * np.exp(0.003 * days + rng.normal(0.0, 0.03, len(days)))
+        found = specific_growth_rate([points(days, masses, 0.01)])
+        assert isinstance(found, Finding)
+        held += found.estimate.low <= 0.3 <= found.estimate.high
+    assert 0.86 <= held / 400 <= 0.96
+
+
+def test_a_slip_in_one_weighing_hardly_moves_the_rate():
+    days = list(range(0, 120, 10))
+    masses = [50.0 * exp(0.004 * at) for at in days]
+    masses[5] *= 10.0
+    found = specific_growth_rate([points(days, masses)])
+    assert isinstance(found, Finding)
+    assert found.estimate.value == pytest.approx(0.4, rel=0.1)
+
+
+def test_a_cut_begins_a_new_segment_so_that_growth_is_not_lost():
+    days = list(range(0, 400, 40))
+    lengths = [6.0 + 0.01 * at - (3.0 if at >= 200 else 0.0) for at in days]
+    grew = coral(sizes=sizes(days, lengths), cuttings=(cut(200),))
+    assert [part.began for part in segments(grew, day(400))] == ["arrival", "cutting"]
+    found = survey_growth(grew, {}, day(400)).radial_extension
+    assert isinstance(found, Finding)
+    assert found.estimate.value == pytest.approx(0.005 * 365.25, rel=0.02)
+
+
+def test_a_coral_measured_on_the_day_it_was_cut_was_measured_after():
+    grew = coral(sizes=sizes([0, 50, 100], [8.0, 5.0, 6.0]), cuttings=(cut(50),))
+    told = blocks(radius_points(grew, day(100)), segments(grew, day(100)))
+    assert [[p.at for p in block] for block in told] == [[day(0)], [day(50), day(100)]]
+
+
+def test_a_coral_measured_on_the_day_it_moved_belongs_to_both_places():
+    grew = coral(sizes=sizes([0, 50, 100], [8.0, 9.0, 9.5]), placements=(placed(0), placed(50, place="shelf")))
+    told = blocks(radius_points(grew, day(100)), segments(grew, day(100)))
+    assert [[p.at for p in block] for block in told] == [[day(0), day(50)], [day(50), day(100)]]
+
+
+def test_breakage_begins_a_segment_and_a_second_note_of_the_same_place_does_not():
+    broke = coral(placements=(placed(0), placed(30)), health=(noted(60, "breakage"), noted(70, "well")))
+    assert [(part.began, part.since) for part in segments(broke, day(100))] == [
+        ("arrival", day(0)),
+        ("breakage", day(60)),
+    ]
+    assert len(segments(broke, day(59))) == 1
+
+
+def test_growth_of_now_is_that_of_the_last_year():
+    days = list(range(0, 1000, 50))
+    told = recent([points(days, range(1, 21))], day(1000))
+    assert min(p.at for p in told[0]) >= day(635)
+    only_old = [points([0, 100], [1.0, 2.0])]
+    assert recent(only_old, day(1000)) == tuple(only_old)
+
+
+def test_a_coral_never_weighed_is_followed_by_its_footprint():
+    days = list(range(0, 300, 30))
+    found = survey_growth(coral(sizes=sizes(days, [10.0 * exp(0.001 * at) for at in days])), {}, day(300))
+    assert found.specific_of == "footprint"
+    assert isinstance(found.specific, Finding)
+    # A footprint grows by twice the rate of its radius.
+    assert found.specific.estimate.value == pytest.approx(0.2, rel=0.05)
+    assert isinstance(found.mass, CannotTell)
+
+
+def test_a_coral_weighed_in_water_and_in_air_is_followed_by_the_more_frequent():
+    both = coral(weighings=(*(weighing(at, f"{50 + at} g", in_water=True) for at in (0, 40, 80)), weighing(10, "99 g")))
+    found = survey_growth(both, {}, day(100))
+    assert found.mass_kind == "skeleton"
+    assert found.specific_of == "mass"
+    # In equal water the skeleton grows as its buoyant weight does.
+    assert isinstance(found.specific, Finding)
+    assert found.specific.estimate.value == pytest.approx(log(130 / 90) / 40 * 100, rel=0.4)
+
+
+def test_the_mean_radius_is_that_of_the_circle_of_the_same_area():
+    grew = coral(sizes=sizes([0, 10], [56.0, 60.0], [40.0, 40.0]))
+    assert [pi * p.value**2 for p in radius_points(grew, day(10))] == pytest.approx([pi / 4 * 2240, pi / 4 * 2400])
