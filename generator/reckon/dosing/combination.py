@@ -12,6 +12,8 @@ Array = NDArray[np.float64]
 
 # Two sets of solutions are as good as each other when what they leave differs by less than this share of the need.
 AS_GOOD = 0.01
+# The kinds that limewater and a reactor give in the proportions of calcification, and must not overshoot.
+BALANCED = ("alkalinity", "calcium")
 
 
 def combination(needs: Mapping[str, float], supplies: Sequence[Supply]) -> dict[str, float]:
@@ -36,7 +38,7 @@ def given(litres: Mapping[str, float], supplies: Sequence[Supply], kind: str) ->
 
 
 def _as_far_as_it_goes(left: Mapping[str, float], supply: Supply) -> float:
-    limits = [need / supply.gives[kind] for kind, need in left.items() if supply.gives.get(kind, 0.0) > 0.0]
+    limits = [left[kind] / supply.gives[kind] for kind in BALANCED if kind in left and supply.gives.get(kind, 0.0) > 0]
     return max(min(supply.most, *limits), 0.0) if limits else 0.0
 
 

@@ -1,9 +1,10 @@
 """What the water needs: the demand to meet every day, and the change that brings a level to its target."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, WaterFindings
@@ -79,20 +80,29 @@ def demand(water: WaterFindings) -> tuple[Need, ...] | CannotTell:
     return tuple(needs)
 
 
-def corrections(system: System, water: WaterFindings, levels: Mapping[str, float]) -> tuple[Correction, ...]:
-    """The changes that bring to its target a level which is off by more than `WORTH_CORRECTING` of its band.
+def corrections(
+    system: System, water: WaterFindings, levels: Mapping[str, float], needs: Sequence[Need]
+) -> tuple[Correction, ...]:
+    """The changes that bring to its target a level off by more than `WORTH_CORRECTING` of its band and its own error.
 
-    A kind whose last reading is doubtful, or of which too little is known, is left as it is; one without
-    both ends of a band is corrected where the target lies outside the level's own 90 % interval.
+    Its own error is one standard uncertainty. A kind whose last reading is doubtful, or of which too
+    little is known, is left as it is; so is one that has a target and no band. A level falls no faster
+    than the corals draw it down, and one they do not draw on cannot be lowered by dosing.
     """
+    volume = system.water.volume.canonical()
+    drawn = {need.kind: need.per_day.value / volume for need in needs}
     found = []
     for kind, target in levels.items():
         latest, forecast = water.latest.get(kind), water.forecasts.get(kind)
         if latest is None or latest.doubtful or not isinstance(forecast, Forecast):
             continue
         level, (low, high) = forecast.track[0][1], band(system, kind)
-        half_width = (level.high - level.low) / 2.0
-        if abs(target - level.value) > (half_width if low is None or high is None else WORTH_CORRECTING * (high - low)):
+        if low is None or high is None:
+            continue
+        error = (level.high - level.low) / 2.0 / coverage_factor(level.level)
+        if abs(target - level.value) > max(WORTH_CORRECTING * (high - low), error):
             change = Estimate(target - level.value, target - level.high, target - level.low, level.unit, level.level)
-            found.append(Correction(kind, change, target, ceil(abs(change.value) / MOST_A_DAY[kind] - 1e-9)))
+            most = MOST_A_DAY[kind] if change.value > 0.0 else min(MOST_A_DAY[kind], drawn.get(kind, 0.0))
+            if most > 0.0:
+                found.append(Correction(kind, change, target, ceil(abs(change.value) / most - 1e-9)))
     return tuple(found)

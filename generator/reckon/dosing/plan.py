@@ -23,7 +23,7 @@ UNMET = 0.02
 
 _LEVEL = 0.90
 
-NoteId = Literal["no-calcium-reading", "alkalinity-not-explained", "needs-more-evaporation"]
+NoteId = Literal["read-calcium", "alkalinity-not-explained", "needs-more-evaporation"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +57,9 @@ class Phase:
 class Plan:
     """What to dose, from which demand, for how long.
 
-    `phases` are one (hold) or two (correct, then hold). `holds_days` is how long the levels stay in
-    their bands with the odds stated in `hold`: read again by then.
+    `phases` follow on each other: those that correct, then the one that holds. `holds_days` is how long
+    alkalinity, and calcium where it is known well enough, stay in their bands with the odds stated in
+    `hold`: read again by then.
     """
 
     system: str
@@ -75,7 +76,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
 
     Answers `CannotTell` where the demand cannot be told, where the last reading of alkalinity does not
     agree with the others, where nothing at hand gives alkalinity, or where by the intervals no dose can
-    be trusted to stay in the band for `LEAST_DAYS`.
+    be trusted to keep alkalinity in its band for `LEAST_DAYS`.
     """
     if (refusal := _refusal(water)) is not None:
         return refusal
@@ -86,17 +87,20 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     at_hand = supplies(system, log, levels, as_of)
     if not any("alkalinity" in supply.gives for supply in at_hand):
         return CannotTell("nothing-to-dose", "write-a-solution")
-    to_correct = corrections(system, water, levels)
-    days = max((correction.days for correction in to_correct), default=0)
-    holds = holds_for(system, water, levels, {c.kind: days for c in to_correct})
+    to_correct = corrections(system, water, levels, needs)
+    targets = {correction.kind: correction.target for correction in to_correct}
+    holds = holds_for(system, water, "alkalinity", targets.get("alkalinity"))
+    if isinstance(holds, CannotTell):
+        return holds
     if holds < LEAST_DAYS:
-        inputs = tuple(dict.fromkeys(source for need in needs for source in need.inputs))
-        return CannotTell("interval-too-wide", "read-daily", (("days", f"{LEAST_DAYS:g}"),), inputs)
-    phases = [_phase(needs, {}, at_hand, None)]
-    if to_correct:
-        extra = {c.kind: c.change.value * system.water.volume.canonical() / days for c in to_correct}
-        phases.insert(0, _phase(needs, extra, at_hand, days))
-    return Plan(system.id, as_of, needs, to_correct, tuple(phases), holds, _notes(water, at_hand, phases[-1]))
+        return CannotTell("interval-too-wide", "read-daily", (("days", f"{LEAST_DAYS:g}"),), needs[0].inputs)
+    of_calcium = holds_for(system, water, "calcium", targets.get("calcium"))
+    calcium_is_known = not isinstance(of_calcium, CannotTell) and of_calcium >= LEAST_DAYS
+    if not isinstance(of_calcium, CannotTell) and calcium_is_known:
+        holds = min(holds, of_calcium)
+    phases = _phases(needs, to_correct, at_hand, system.water.volume.canonical())
+    notes = _notes(water, at_hand, phases[-1], calcium_is_known)
+    return Plan(system.id, as_of, needs, to_correct, phases, holds, notes)
 
 
 def _refusal(water: WaterFindings) -> CannotTell | None:
@@ -106,6 +110,18 @@ def _refusal(water: WaterFindings) -> CannotTell | None:
     if latest.doubtful:
         return CannotTell("latest-doubtful", "read-this-again", inputs=(latest.reading.source,))
     return None
+
+
+def _phases(
+    needs: Sequence[Need], to_correct: Sequence[Correction], at_hand: Sequence[Supply], volume: float
+) -> tuple[Phase, ...]:
+    """One phase up to each day on which a correction is done, and one from then on."""
+    found, start = [], 0
+    for end in sorted({correction.days for correction in to_correct}):
+        extra = {c.kind: c.change.value * volume / c.days for c in to_correct if c.days >= end}
+        found.append(_phase(needs, extra, at_hand, end - start))
+        start = end
+    return (*found, _phase(needs, {}, at_hand, None))
 
 
 def _phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[Supply], days: int | None) -> Phase:
@@ -162,10 +178,8 @@ def _unmet(
     return tuple(found)
 
 
-def _notes(water: WaterFindings, at_hand: Sequence[Supply], hold: Phase) -> tuple[NoteId, ...]:
-    notes: list[NoteId] = []
-    if "calcium" not in water.latest:
-        notes.append("no-calcium-reading")
+def _notes(water: WaterFindings, at_hand: Sequence[Supply], hold: Phase, calcium_is_known: bool) -> tuple[NoteId, ...]:
+    notes: list[NoteId] = [] if calcium_is_known else ["read-calcium"]
     unexplained, uptake = water.calcification.unexplained, water.uptake.get("alkalinity")
     if isinstance(unexplained, Finding) and _clearly_not_nothing(unexplained.estimate, uptake):
         notes.append("alkalinity-not-explained")

@@ -14,9 +14,9 @@ from generator.records.system import Solution, System
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
-# A reactor's effluent weakens as its flow is turned up; up to so many times its flow it is taken to stay
-# as it was measured. An assumption of ours.
-REACTOR_MOST = 1.25
+# A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so
+# many times its flow it is taken to stay as strong as it was measured. An assumption of ours.
+REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
 
 How = Literal["top-off", "reactor", "pump"]
@@ -51,7 +51,9 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
         for id, solution in system.solutions.items()
         if solution.compound != LIMEWATER and (gives := _gives(solution))
     ]
-    return (*(s for s in limewaters if s.most > 0.0), *_reactor(log, levels), *pumped)
+    alone = not any("alkalinity" in supply.gives for supply in pumped)
+    reactor = _reactor(log, levels, REACTOR_MOST_ALONE if alone else 1.0)
+    return (*(s for s in limewaters if s.most > 0.0), *reactor, *pumped)
 
 
 def _gives(solution: Solution) -> dict[str, float]:
@@ -67,13 +69,13 @@ def _limewater(system: System, log: SystemLog, id: str) -> Supply:
     return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)
 
 
-def _reactor(log: SystemLog, levels: Mapping[str, float]) -> Iterator[Supply]:
+def _reactor(log: SystemLog, levels: Mapping[str, float], most: float) -> Iterator[Supply]:
     last = log.effluents[-1] if log.effluents else None
     if last is None or last.flow.value <= 0.0:
         return
     gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
     flow = last.flow.canonical()
-    yield Supply(REACTOR, "reactor", gives, REACTOR_MOST * flow, flow)
+    yield Supply(REACTOR, "reactor", gives, most * flow, flow)
 
 
 def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float | None:
