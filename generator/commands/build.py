@@ -34,18 +34,21 @@ def run(args: argparse.Namespace) -> int:
     from generator.publish.photos import small_copies
     from generator.publish.stage import CannotPublish, publish
     from generator.read.load import load
+    from generator.records.past import as_it_stood
     from generator.render.audience import view
 
     started = time.perf_counter()
-    today = args.as_of or _clock()
-    loaded = load(args.content, today)
+    now = _clock()
+    # A build of a past day is no reason to doubt what was written since; one of a day ahead is a rehearsal.
+    loaded = load(args.content, max(args.as_of, now.date()) if args.as_of else now)
     print_problems(loaded.problems)
     if loaded.journal is None:
         return 1
-    seen = view(loaded.journal, args.audience)
+    as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
+    journal = as_it_stood(loaded.journal, as_of)
+    seen = view(journal, args.audience)
     album = small_copies(args.content, seen.photos(), _cache())
-    as_of = moment(today, loaded.journal.settings.time_zone)
-    site = site_of(loaded.journal, seen, reckoned(loaded.journal, as_of), as_of, album)
+    site = site_of(journal, seen, reckoned(journal, as_of), as_of, album)
     if site.problems:
         print_problems(site.problems)
     for photo, reason in album.refused.items():

@@ -14,7 +14,8 @@ from generator.records.trade import Partner, Trade
 class Journal:
     """Everything read from one folder; mappings are by id, in order of id.
 
-    `photos` and `received` hold paths of files relative to the journal's folder; nothing has opened them.
+    `not_yet` names the (kind, id) of what is in the files but was written for a later day than the
+    journal is looked at. `photos` and `received` hold paths of files relative to the journal's folder; nothing has opened them.
     """
 
     settings: Settings
@@ -26,6 +27,7 @@ class Journal:
     entries: dict[str, Entry] = field(default_factory=dict)
     photos: tuple[str, ...] = ()
     received: tuple[str, ...] = ()
+    not_yet: frozenset[tuple[str, str]] = frozenset()
 
     def log_of(self, system: str) -> SystemLog:
         """A system's log; an empty one if nothing was written yet."""

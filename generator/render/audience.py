@@ -24,7 +24,7 @@ class View:
     """A journal as one audience may see it; mappings are by id, in order of id.
 
     `partner_names` has only the partners this audience may see named. `withheld` holds the (kind, id) of
-    pages that exist but not for this audience, so that a link to one can become plain words.
+    pages that exist but not for this audience or not yet, so that a link to one can become plain words.
     """
 
     audience: Audience
@@ -99,7 +99,7 @@ def view(journal: Journal, audience: Audience = "public") -> View:
         {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades},
         entries,
         names,
-        frozenset(withheld),
+        frozenset(withheld | journal.not_yet),
     )
 
 
