@@ -1,0 +1,115 @@
+"""What a coral lays down by published rates."""
+
+from dataclasses import replace
+
+import pytest
+
+from generator.reckon.arrivals.colony import Colony, Extent, Mass, colony_of, skeleton
+from generator.reckon.arrivals.published import Published, published
+from generator.reckon.finding import CannotTell
+from tests.reckon.arrivals.colonies import DAY, coral, table
+
+
+def of(colony: Colony) -> Published:
+    found = published(colony)
+    assert isinstance(found, Published)
+    return found
+
+
+def test_a_table_of_six_kilograms_lays_down_some_twelve_grams_a_day():
+    # Courtney et al. 2024: 22.8 kg/m²/yr on 40 by 58 cm is 11.4 g a day, the middle of the ways here.
+    found = of(table())
+    assert found.combined.estimate("g/day").low < 11.4 < found.combined.estimate("g/day").high
+    assert found.median == pytest.approx(11.4, rel=0.25)
+
+
+def test_at_least_two_independent_ways_stand_side_by_side():
+    found = of(table())
+    assert found.independent >= 2
+    assert {way.basis for way in found.ways} >= {"planar-area", "extension-density", "surface-area", "mass"}
+    assert all(way.grams_per_day.low < way.grams_per_day.value < way.grams_per_day.high for way in found.ways)
+
+
+@pytest.mark.parametrize(
+    ("genus", "form"),
+    [("Euphyllia", "branching"), ("Goniopora", "massive"), ("Pavona", "plating"), ("Fungia", "solitary")],
+)
+def test_a_size_alone_gives_two_independent_ways_for_any_stony_coral(genus, form):
+    found = of(Colony(genus=genus, form=form, extent=Extent(length=12.0)))
+    assert found.independent >= 2
+
+
+def test_a_mass_alone_is_enough_and_less_sure():
+    heavy = of(replace(table(), extent=None))
+    assert {way.basis for way in heavy.ways} == {"mass"}
+    assert heavy.of_method > of(table()).of_method
+    assert heavy.median == pytest.approx(of(table()).median, rel=0.5)
+
+
+def test_a_coral_of_which_nobody_keeps_rates_is_less_sure_than_acropora():
+    extent = Extent(length=20.0, width=18.0, height=10.0)
+    known, unknown = (of(Colony(genus=g, form="branching", extent=extent)) for g in ("Acropora", "Hydnophora"))
+    assert unknown.of_method > known.of_method
+
+
+def test_the_larger_the_colony_the_less_it_lays_down_for_each_gram():
+    # Carlot et al. 2022: calcification goes with the surface to the power 0.88.
+    small, large = (
+        of(Colony(genus="Acropora", form="branching", mass=Mass(grams=grams, resolution=1.0)))
+        for grams in (100.0, 1000.0)
+    )
+    assert large.median / small.median == pytest.approx(10**0.8813, rel=0.01)
+
+
+def test_a_massive_coral_grows_on_its_surface_only():
+    # A dome of ten times the mass has 10^(2/3) times the surface (Kahng, Odle & Wakeman 2024).
+    small, large = (
+        of(Colony(genus="Porites", form="massive", mass=Mass(grams=grams, resolution=1.0))) for grams in (100.0, 1000.0)
+    )
+    assert large.median / small.median == pytest.approx(10 ** (0.8813 * 2.0 / 3.0), rel=0.01)
+
+
+def test_zoanthids_and_soft_corals_take_nothing_worth_counting():
+    for genus in ("Zoanthus", "Sinularia", "Discosoma"):
+        found = published(Colony(genus=genus, form="encrusting", extent=Extent(length=20.0)))
+        assert isinstance(found, CannotTell)
+        assert found.why == "no-skeleton"
+
+
+def test_without_size_or_mass_nothing_is_told():
+    found = published(Colony(genus="Acropora", form="tabling"))
+    assert isinstance(found, CannotTell)
+    assert found.what_would_tell == "measure-or-weigh"
+
+
+def test_the_holder_is_not_coral():
+    bare = skeleton(Mass(grams=300.0, resolution=1.0), "Acropora")
+    held = skeleton(Mass(grams=420.0, resolution=1.0, holder=120.0), "Acropora")
+    assert bare is not None
+    assert held is not None
+    assert held.median == pytest.approx(bare.median)
+    assert held.spread > bare.spread
+    assert skeleton(Mass(grams=100.0, resolution=1.0, holder=120.0), "Acropora") is None
+
+
+def test_a_mass_under_water_is_the_skeleton_s_less_what_it_displaces():
+    # Spencer Davies 1989: 1 g in water of 1.0233 g/cm³ is 1.566 g of skeleton of 2.83 g/cm³.
+    dry = skeleton(Mass(grams=100.0, resolution=0.01, in_water=True), "Acropora")
+    assert dry is not None
+    assert dry.median == pytest.approx(156.64, abs=0.05)
+
+
+def test_a_coral_s_file_is_read_as_it_stood_on_a_day():
+    found = colony_of(coral("one", mass=455.0), DAY)
+    assert found.genus == "Acropora"
+    assert found.extent is not None
+    assert found.mass is not None
+    assert (found.extent.length, found.mass.grams, found.extent.years_ago) == (20.0, 455.0, 0.0)
+    assert [source.line for source in found.inputs] == [2, 3]
+
+
+def test_a_coral_measured_long_ago_is_less_sure():
+    old = of(colony_of(coral("one"), DAY.replace(year=2028)))
+    new = of(colony_of(coral("one"), DAY))
+    assert old.median == pytest.approx(new.median, rel=0.1)
+    assert old.of_method > new.of_method

@@ -1,0 +1,123 @@
+"""Every coral's share of the demand, and the demand without a part of one."""
+
+from math import fsum
+
+import pytest
+
+from generator.reckon.arrivals.factor import factor
+from generator.reckon.arrivals.shares import Demand, Shares, if_cut, if_moved, present_factor, shares
+from generator.reckon.finding import CannotTell
+from tests.reckon.arrivals.colonies import DAY, coral, measured, water
+
+CORALS = (
+    coral("stag", (30.0, 25.0, 20.0), "Acropora muricata", "branching"),
+    coral("boulder", (14.0, 14.0, 7.0), "Porites lutea", "massive"),
+    coral("torch", (12.0, 10.0, 9.0), "Euphyllia glabrescens", "branching"),
+    coral("unmeasured", None, "Montipora capricornis", "plating"),
+    coral("mat", (30.0, 30.0, 2.0), "Zoanthus sociatus", "encrusting"),
+    coral("elsewhere", (30.0, 25.0, 20.0), system="raceway"),
+)
+
+
+def shared(grams: float = 10.0, half_width: float = 1.0) -> Shares:
+    found = shares("lagoon", water(400.0), CORALS, measured(grams, half_width), DAY)
+    assert isinstance(found, Shares)
+    return found
+
+
+def test_the_shares_add_up_to_the_measured_whole():
+    found = shared()
+    assert fsum(each.share.value for each in found.corals) == pytest.approx(1.0, abs=1e-12)
+    assert fsum(each.grams_per_day.value for each in found.corals) == pytest.approx(10.0, abs=1e-12)
+    # 10 g of CaCO3 a day in 400 L take 0.4996 meq/L (50.043 mg a meq).
+    assert fsum(each.alkalinity.value for each in found.corals) == pytest.approx(10.0 / 0.050043 / 400.0, rel=1e-5)
+
+
+def test_only_stony_corals_that_stand_there_have_a_share_largest_first():
+    found = shared()
+    assert {each.coral for each in found.corals} == {"stag", "boulder", "torch", "unmeasured"}
+    assert found.corals[0].coral == "stag"
+    values = [each.share.value for each in found.corals]
+    assert values == sorted(values, reverse=True)
+
+
+def test_each_share_has_an_interval_within_nothing_and_all():
+    for each in shared().corals:
+        assert 0.0 < each.share.low < each.share.value < each.share.high < 1.0
+        assert each.grams_per_day.low < each.grams_per_day.value < each.grams_per_day.high
+
+
+def test_a_coral_nobody_measured_is_marked_and_less_sure():
+    found = {each.coral: each for each in shared().corals}
+    assert found["unmeasured"].assumed
+    assert not found["torch"].assumed
+    wide, narrow = (found[name].share for name in ("unmeasured", "torch"))
+    assert wide.high / wide.low > narrow.high / narrow.low
+
+
+def test_two_corals_alike_take_half_each():
+    pair = (coral("one"), coral("other"))
+    found = shares("lagoon", water(), pair, measured(8.0, 1.0), DAY)
+    assert isinstance(found, Shares)
+    assert [each.share.value for each in found.corals] == pytest.approx([0.5, 0.5])
+
+
+def test_the_only_coral_takes_all():
+    found = shares("lagoon", water(), (coral("one"),), measured(8.0, 1.0), DAY)
+    assert isinstance(found, Shares)
+    assert found.corals[0].share.value == found.corals[0].share.low == 1.0
+    assert found.corals[0].grams_per_day.high == pytest.approx(9.1, abs=0.1)
+
+
+def test_without_a_measured_demand_or_a_measured_coral_nothing_is_shared_out():
+    unknown = CannotTell("no-readings", "read-twice")
+    assert shares("lagoon", water(), CORALS, unknown, DAY) is unknown
+    alone = shares("lagoon", water(), (coral("one", None),), measured(8.0, 1.0), DAY)
+    assert isinstance(alone, CannotTell)
+
+
+def test_a_demand_that_may_be_nothing_is_shared_out_all_the_same():
+    found = shared(0.5, 0.8)
+    assert fsum(each.grams_per_day.value for each in found.corals) == pytest.approx(0.5, abs=1e-12)
+    assert found.corals[0].grams_per_day.low < 0.0
+    assert found.factor.known == "assumed"
+
+
+def test_cutting_a_third_takes_a_third_of_its_share_from_the_demand():
+    found = shared()
+    stag = found.of("stag")
+    assert stag is not None
+    after = if_cut(found, "stag", 1.0 / 3.0, water(400.0))
+    assert isinstance(after, Demand)
+    assert after.after.value == pytest.approx(10.0 - stag.grams_per_day.value / 3.0)
+    assert after.alkalinity_after.value == pytest.approx(after.after.value / 0.050043 / 400.0, rel=1e-5)
+    assert after.after.low < after.after.value < after.after.high
+
+
+def test_a_coral_that_moves_leaves_one_demand_for_the_other():
+    found = shared()
+    there = present_factor(CORALS, "raceway", DAY, measured(3.0, 0.4))
+    both = if_moved(found, "torch", water(400.0), "raceway", there, water(200.0))
+    assert not isinstance(both, CannotTell)
+    leaving, arriving = both
+    torch = found.of("torch")
+    assert torch is not None
+    assert leaving.after.value == pytest.approx(10.0 - torch.grams_per_day.value)
+    assert arriving.system == "raceway"
+    # It does there as that system's corals do against the books: its grams here times the ratio of the factors.
+    there_now = torch.grams_per_day.value * there.ratio.median / found.factor.ratio.median
+    assert arriving.after.value - arriving.before.value == pytest.approx(there_now)
+    assert arriving.after.low < arriving.after.value < arriving.after.high
+
+
+def test_a_coral_of_another_system_cannot_be_cut_here():
+    assert isinstance(if_cut(shared(), "elsewhere", 0.5, water()), CannotTell)
+
+
+def test_the_newcomer_is_left_out_of_what_teaches_the_factor():
+    without = present_factor(CORALS, "lagoon", DAY, measured(10.0, 1.0), without="stag")
+    others = dict(shared().known)
+    others.pop("stag")
+    assert without.present is not None
+    assert without.present.sum.median < sum(each.median for each in dict(shared().known).values())
+    assert without.known == factor(others, measured(10.0, 1.0)).known
