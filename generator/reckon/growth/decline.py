@@ -1,6 +1,6 @@
 """Whether a coral's growth fell against its own past, and since when."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import sqrt
@@ -76,10 +76,11 @@ def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline |
         return None
     # Knots whose fit is worse by less than a chi-square of one degree explains at 90 %; growth can have
     # turned anywhere between them and the measurements beside them.
-    near = [fit.knot for fit in fits if fit.left <= best.left + spread * coverage_factor(_LEVEL) ** 2]
+    near = [fit for fit in fits if fit.left <= best.left + spread * coverage_factor(_LEVEL) ** 2]
     days = sorted({point.at.toordinal() for block in told for point in block})
-    earliest, latest = days[days.index(min(near)) - 1], days[days.index(max(near)) + 1]
-    return _told(best, best.covariance * spread, of, (earliest, latest), told)
+    earliest, latest = days[days.index(near[0].knot) - 1], days[days.index(near[-1].knot) + 1]
+    possible = [fit for fit in fits if earliest <= fit.knot <= latest]
+    return _told(best, possible, spread, of, (earliest, latest), told)
 
 
 def _knots(blocks: Sequence[Block]) -> list[int]:
@@ -135,26 +136,51 @@ def _quantile_of_t(probability: float, freedom: int) -> float:
 
 
 def _told(
-    best: _Fit, covariance: Array, of: Literal["radius", "mass"], within: tuple[int, int], blocks: list[Block]
+    best: _Fit,
+    possible: list[_Fit],
+    spread: float,
+    of: Literal["radius", "mass"],
+    within: tuple[int, int],
+    blocks: list[Block],
 ) -> Decline:
     factor, unit = (DAYS_PER_YEAR, "cm/year") if of == "radius" else (300.0 / best.at_knot, "%/day")
-    k = coverage_factor(_LEVEL)
-    after_error = sqrt(float(covariance.sum()))
-    share = -best.bend / best.slope
-    # By the delta method for a ratio of two correlated numbers.
-    variance = covariance[1, 1] + share**2 * covariance[0, 0] + 2.0 * share * covariance[0, 1]
-    share_error = sqrt(max(0.0, float(variance))) / best.slope
-
-    def around(value: float, error: float, scale: float, unit: str) -> Estimate:
-        return Estimate(value * scale, (value - k * error) * scale, (value + k * error) * scale, unit, _LEVEL)
-
     return Decline(
         of,
-        around(share, share_error, 100.0, "%"),
-        around(best.slope, sqrt(float(covariance[0, 0])), factor, unit),
-        around(best.slope + best.bend, after_error, factor, unit),
+        _around(best, possible, spread, _share).scaled(100.0, "%"),
+        _around(best, possible, spread, _before).scaled(factor, unit),
+        _around(best, possible, spread, _after).scaled(factor, unit),
         date.fromordinal(best.knot),
         date.fromordinal(within[0]),
         date.fromordinal(within[1]),
         tuple(dict.fromkeys(point.source for block in blocks for point in block)),
     )
+
+
+_Told = Callable[[_Fit], tuple[float, float]]
+
+
+def _around(best: _Fit, possible: list[_Fit], spread: float, told: _Told) -> Estimate:
+    """What the best fit tells, with the interval of all whose knot is possible."""
+    k = coverage_factor(_LEVEL)
+    ends = [(value - k * error, value + k * error) for fit in possible for value, error in [_scaled(told(fit), spread)]]
+    return Estimate(told(best)[0], min(low for low, _ in ends), max(high for _, high in ends), "1/day", _LEVEL)
+
+
+def _scaled(told: tuple[float, float], spread: float) -> tuple[float, float]:
+    value, variance = told
+    return value, sqrt(max(0.0, variance * spread))
+
+
+def _before(fit: _Fit) -> tuple[float, float]:
+    return fit.slope, float(fit.covariance[0, 0])
+
+
+def _after(fit: _Fit) -> tuple[float, float]:
+    return fit.slope + fit.bend, float(fit.covariance.sum())
+
+
+def _share(fit: _Fit) -> tuple[float, float]:
+    """The share lost, its variance by the delta method for a ratio of two correlated numbers."""
+    share = -fit.bend / fit.slope
+    variance = fit.covariance[1, 1] + share**2 * fit.covariance[0, 0] + 2.0 * share * fit.covariance[0, 1]
+    return share, float(variance) / fit.slope**2

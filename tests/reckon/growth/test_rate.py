@@ -14,7 +14,9 @@ from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, siz
 
 
 def points(days, values, standard=0.0):
-    return tuple(Point(day(int(at)), float(value), standard, here(int(at))) for at, value in zip(days, values))
+    return tuple(
+        Point(day(int(at)), float(value), standard, here(int(at))) for at, value in zip(days, values, strict=True)
+    )
 
 
 def test_even_growth_has_the_rate_it_grew_by():

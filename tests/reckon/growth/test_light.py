@@ -1,0 +1,95 @@
+from itertools import pairwise
+from math import pi
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.light import (
+    RISE_PER_WEEK,
+    LightMove,
+    daily_light,
+    daily_light_of_half_sine,
+    daily_light_of_schedule,
+    light_move,
+    light_on,
+    step_up,
+)
+from tests.reckon.growth.corals import coral, day, par, place, placed, system
+
+
+def test_a_ramped_day_is_the_area_under_its_ramps():
+    even = daily_light_of_schedule(((8.0, 250.0), (18.0, 250.0)))
+    assert even == pytest.approx(daily_light(250.0, 10.0))
+    assert daily_light_of_schedule(((8.0, 0.0), (13.0, 250.0), (18.0, 0.0))) == pytest.approx(even / 2.0)
+    assert daily_light_of_half_sine(250.0, 10.0) == pytest.approx(even * 2.0 / pi)
+
+
+@given(st.floats(0.5, 15.0), st.floats(0.5, 30.0))
+def test_no_week_brings_more_than_its_share_and_the_last_step_brings_what_is_wanted(used: float, wanted: float):
+    steps = step_up(used, wanted, 10.0, day(0))
+    levels = [used, *(step.daily for step in steps)]
+    assert all(after <= before * (1.0 + RISE_PER_WEEK) + 1e-9 for before, after in pairwise(levels))
+    assert all((b.since - a.since).days == 7 for a, b in pairwise(steps))
+    if wanted > used * (1.0 + RISE_PER_WEEK):
+        assert steps[-1].daily == wanted
+        assert steps[-1].par == pytest.approx(wanted / 10.0 / 0.0036)
+    else:
+        assert steps == ()
+
+
+def two_places():
+    return {
+        "lagoon": system(
+            shade=place(0, 0, 40, 40, light=par(90), light_to=par(110)),
+            top=place(0, 0, 40, 40, light=par(300)),
+            dark=place(0, 0, 40, 40),
+        )
+    }
+
+
+def test_the_light_at_a_place_spans_its_darkest_and_its_lightest_spot():
+    found = light_on(coral(placements=(placed(place="shade"),)), two_places(), day(1))
+    assert isinstance(found, Finding)
+    assert (found.estimate.low, found.estimate.value, found.estimate.high) == pytest.approx((3.24, 3.6, 3.96))
+
+
+def test_the_light_measured_at_the_coral_goes_before_that_of_its_place():
+    found = light_on(coral(placements=(placed(place="shade", light=par(250)),)), two_places(), day(1))
+    assert isinstance(found, Finding)
+    assert found.estimate.value == pytest.approx(9.0)
+
+
+def test_a_move_to_more_light_gets_a_plan():
+    moved = coral(placements=(placed(0, place="shade"), placed(100, place="top")))
+    found = light_move(moved, two_places(), day(105))
+    assert isinstance(found, LightMove)
+    assert (found.before.value, found.after.value) == pytest.approx((3.6, 10.8))
+    # 1.15**8 is 3.06: eight weekly steps triple the light.
+    assert len(found.steps) == 8
+    assert found.steps[0].since == day(100)
+
+
+def test_a_move_to_less_light_needs_no_steps():
+    moved = coral(placements=(placed(0, place="top"), placed(100, place="shade")))
+    found = light_move(moved, two_places(), day(105))
+    assert isinstance(found, LightMove)
+    assert found.steps == ()
+
+
+def test_a_move_long_past_is_no_move():
+    moved = coral(placements=(placed(0, place="shade"), placed(100, place="top")))
+    assert light_move(moved, two_places(), day(128)) is None
+    assert light_move(moved, two_places(), day(99)) is None
+    assert light_move(coral(placements=(placed(),)), two_places(), day(1)) is None
+
+
+def test_without_photoperiod_or_light_there_is_no_daily_light():
+    here = coral(placements=(placed(place="dark"),))
+    assert isinstance(light_on(here, two_places(), day(1)), CannotTell)
+    no_hours = {"lagoon": system(photoperiod=None, shade=place(0, 0, 40, 40, light=par(90)))}
+    found = light_on(coral(placements=(placed(place="shade"),)), no_hours, day(1))
+    assert isinstance(found, CannotTell)
+    assert found.why == "no-photoperiod"
+    assert isinstance(light_on(coral(), two_places(), day(1)), CannotTell)

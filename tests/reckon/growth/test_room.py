@@ -1,0 +1,165 @@
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from generator.reckon.finding import CannotTell
+from generator.reckon.growth.forecast import SizeForecast, Spread, size_forecast, spread_of
+from generator.reckon.growth.room import passing, survey_room
+from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
+from generator.reckon.growth.survey import survey_growth
+from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system
+
+DAYS = list(range(0, 400, 40))
+
+
+def spreading(id: str, x: str, y: str = "20 cm", cm_a_year: float = 2.0, start: float = 6.0, **more):
+    """A coral measured ten times, whose radius grows evenly."""
+    lengths = [start + 2.0 * cm_a_year * at / 365.25 for at in DAYS]
+    written = {"placements": (placed(x=cm(x), y=cm(y)),), "sizes": sizes(DAYS, lengths), **more}
+    return coral(id, **written)
+
+
+def survey(*corals, places=None, own=None, on=400):
+    growths = {each.id: survey_growth(each, {}, day(on)) for each in corals}
+    return survey_room(system(**(places or {"ledge": place(0, 0, 60, 40)})), corals, growths, own or {}, day(on))
+
+
+def test_neighbours_touch_when_both_have_grown_half_the_gap():
+    one, other = spreading("one", "15 cm"), spreading("other", "35 cm")
+    found = survey(one, other)
+    meeting = found.meetings[0]
+    # 20 cm apart; at day 400 each has a radius of 3 + 2 * 400/365.25 cm, and grows by 2 cm a year.
+    gap = 20.0 - 2.0 * (3.0 + 2.0 * 400 / 365.25)
+    assert meeting.gap.value == pytest.approx(gap, abs=0.2)
+    assert meeting.touch.likely is not None
+    assert abs((meeting.touch.likely - day(400)).days - gap / 4.0 * 365.25) < 45
+    assert meeting.touch.earliest < meeting.touch.likely < meeting.touch.latest
+
+
+def test_they_are_too_near_before_they_touch():
+    one, other = spreading("one", "15 cm"), spreading("other", "35 cm")
+    meeting = survey(one, other).meetings[0]
+    assert meeting.safe.cm == 5.0
+    assert meeting.too_near.likely < meeting.touch.likely
+
+
+def test_pieces_of_one_line_may_touch():
+    one, other = spreading("one", "15 cm", line="tide"), spreading("other", "35 cm", line="tide")
+    meeting = survey(one, other).meetings[0]
+    assert meeting.safe.cm == 0.0
+    assert meeting.too_near == meeting.touch
+
+
+def test_neighbours_that_overlap_touch_today():
+    meeting = survey(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0]
+    assert meeting.touch.earliest == meeting.touch.likely == day(400)
+
+
+def test_corals_that_stay_apart_for_years_are_not_named():
+    assert survey(spreading("one", "5 cm", cm_a_year=0.3), spreading("other", "55 cm", cm_a_year=0.3)).meetings == ()
+
+
+def test_a_coral_high_above_another_never_touches_it():
+    one = spreading("one", "15 cm", placements=(placed(x=cm("15 cm"), y=cm("20 cm"), place="ledge"),))
+    other = spreading("other", "15 cm", placements=(placed(x=cm("15 cm"), y=cm("20 cm"), place="floor"),))
+    low, high = place(0, 0, 60, 40, height=cm("5 cm")), place(0, 0, 60, 40, height=cm("30 cm"))
+    assert len(survey(one, other, places={"ledge": low, "floor": high}).meetings) == 1  # heights unknown
+    tall = sizes(DAYS, [6.0] * 10)
+    measured = tuple(replace(size, height=cm("10 cm")) for size in tall)
+    one = spreading("one", "15 cm", sizes=measured, placements=one.placements)
+    other = spreading("other", "15 cm", sizes=measured, placements=other.placements)
+    assert survey(one, other, places={"ledge": low, "floor": high}).meetings == ()
+    tank, sump = place(0, 0, 60, 40, part="tank"), place(0, 0, 60, 40, part="raceway")
+    assert survey(one, other, places={"ledge": tank, "floor": sump}).meetings == ()
+
+
+def test_a_coral_leaves_its_place_over_the_nearest_edge():
+    found = survey(spreading("one", "50 cm", cm_a_year=2.0)).leaving[0]
+    assert (found.side, found.place) == ("right", "ledge")
+    room = 10.0 - (3.0 + 2.0 * 400 / 365.25)
+    assert found.room.value == pytest.approx(room, abs=0.1)
+    assert found.leaves.likely is not None
+    assert abs((found.leaves.likely - day(400)).days - room / 2.0 * 365.25) < 40
+
+
+def test_a_coral_whose_spot_is_not_written_counts_as_in_the_middle_and_meets_nobody():
+    found = survey(spreading("one", "50 cm", placements=(placed(),)), spreading("other", "30 cm"))
+    assert [each.position_known for each in found.leaving if each.coral == "one"] == [False]
+    assert found.meetings == ()
+
+
+def test_corals_of_which_too_little_is_written_are_named_with_the_reason():
+    found = survey(coral("bare", placements=(placed(),)), spreading("lost", "5 cm", placements=(placed(place=None),)))
+    assert {id: why.why for id, why in found.cannot_tell} == {"bare": "never-measured", "lost": "no-place"}
+
+
+def test_the_dates_are_right_in_as_many_of_a_hundred_as_they_say():
+    rng = np.random.default_rng(8)
+    dates = passing(10.0, 0.5, 0.02, 0.004, day(0))
+    gaps = rng.normal(10.0, 0.5, 4000)
+    speeds = rng.normal(0.02, 0.004, 4000)
+    for moment, share in ((dates.earliest, 0.05), (dates.likely, 0.5), (dates.latest, 0.95)):
+        assert moment is not None
+        days = (moment - day(0)).days
+        assert np.mean(gaps - speeds * days <= 0.0) == pytest.approx(share, abs=0.015)
+
+
+def test_what_does_not_grow_never_arrives():
+    assert passing(10.0, 0.1, 0.0, 0.0, day(0)).latest is None
+    assert passing(10.0, 0.0, 0.01, 0.0, day(0)).likely == day(1000)
+
+
+def test_the_coral_that_reaches_farther_sets_the_gap():
+    galaxea, acropora = coral("g", species="Galaxea fascicularis"), coral("a")
+    gap = gap_between(safe_distance(galaxea, {}), safe_distance(acropora, {}))
+    assert gap.cm == BY_GENUS["Galaxea"]
+    assert gap.known == "common practice, no source"
+
+
+def test_the_keepers_own_distance_goes_before_the_usual_one():
+    galaxea = coral("g", species="Galaxea fascicularis")
+    assert safe_distance(galaxea, {"galaxea": cm("25 cm")}).cm == 25.0
+    seen = coral("g", species="Galaxea fascicularis", stings=cm("12 cm"))
+    assert safe_distance(seen, {"galaxea": cm("25 cm")}).cm == 12.0
+
+
+def test_a_former_name_and_a_name_nobody_knows_have_distances_too():
+    assert safe_distance(coral("s", species="Scolymia australis"), {}).cm == 5.0
+    assert usual_distance("Nemo").cm == 8.0
+
+
+def test_a_size_forecast_adds_the_extension_to_both_sides():
+    grew = spreading("one", "15 cm", cm_a_year=2.0)
+    growth = survey_growth(grew, {}, day(400))
+    found = size_forecast(grew, growth, day(360 + 365))
+    assert isinstance(found, SizeForecast)
+    assert found.known == "measured"
+    assert found.length.value == pytest.approx(6.0 + 4.0 * 360 / 365.25 + 4.0, abs=0.15)
+    assert found.length.low < found.length.value < found.length.high
+    later = size_forecast(grew, growth, day(360 + 730))
+    assert isinstance(later, SizeForecast)
+    assert later.length.high - later.length.low > found.length.high - found.length.low
+
+
+def test_a_coral_measured_once_grows_by_the_published_range():
+    new = coral(form="tabling", sizes=sizes([0], [8.0]))
+    found = size_forecast(new, survey_growth(new, {}, day(10)), day(0) + timedelta(days=1461))
+    assert isinstance(found, SizeForecast)
+    assert found.known == "published"
+    # Common practice, no source: four to five years to 40 by 56 to 61 cm.
+    assert found.length.low < 48.0 < found.length.high
+    assert isinstance(size_forecast(coral(), survey_growth(coral(), {}, day(1)), day(2)), CannotTell)
+
+
+def test_a_coral_cut_after_it_was_measured_is_said_to_be_smaller():
+    grew = spreading("one", "15 cm", cuttings=(cut(380),))
+    spread = spread_of(grew, survey_growth(grew, {}, day(400)))
+    assert isinstance(spread, Spread)
+    assert spread.cut_since
+    healthy = spreading("one", "15 cm", cuttings=(cut(200),), health=(noted(380, "well"),))
+    again = spread_of(healthy, survey_growth(healthy, {}, day(400)))
+    assert isinstance(again, Spread)
+    assert not again.cut_since
+    assert here(109) in again.inputs
