@@ -1,0 +1,61 @@
+"""Growth against published weighings, formulas and certified data."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from generator.reckon.finding import Finding
+from generator.reckon.growth.buoyant_weight import skeleton_from_buoyant
+from generator.reckon.growth.footprint import surface_area
+from generator.reckon.growth.light import daily_light, daily_light_of_half_sine
+from generator.reckon.growth.rate import DAYS_PER_YEAR, extension, specific_growth_rate
+from generator.reckon.growth.segments import Point
+from generator.reckon.water.seawater import density
+from generator.records.source import Source
+from tests.published.table import Check, checks
+
+
+def _skeleton_in_water(buoyant: float, salinity: float, temperature: float, skeleton: float) -> float:
+    return skeleton_from_buoyant(buoyant, density(salinity, temperature), skeleton)
+
+
+def _block(days, values) -> tuple[Point, ...]:
+    start = date(2023, 2, 11)
+    return tuple(
+        Point(start + timedelta(days=at), value, 0.0, Source("corals/one.yaml"))
+        for at, value in zip(days, values, strict=True)
+    )
+
+
+def _rate(days, masses) -> float:
+    found = specific_growth_rate([_block(days, masses)])
+    assert isinstance(found, Finding)
+    return found.estimate.value
+
+
+RECKON = {
+    "skeleton_from_buoyant": skeleton_from_buoyant,
+    "skeleton_in_water": _skeleton_in_water,
+    "factor": lambda water, skeleton: skeleton_from_buoyant(1.0, water, skeleton),
+    "specific_growth_rate": _rate,
+    "surface_area": surface_area,
+    "daily_light": daily_light,
+    "daily_light_of_half_sine": daily_light_of_half_sine,
+}
+
+
+@pytest.mark.parametrize("check", checks("growth"))
+def test_growth_is_reckoned_as_published(check: Check):
+    check.holds(RECKON[check.what](**check.inputs))
+
+
+def test_the_extension_of_nists_certified_line_holds_its_slope():
+    # Source: NIST StRD Norris, certified slope 1.00211681802045; days are whole, so a tenth of an x is a day.
+    row = next(p.values[0] for p in checks("robust_slope") if len(p.values[0].inputs["x"]) == 36)
+    x, y = np.array(row.inputs["x"]), np.array(row.inputs["y"])
+    found = extension([_block([round(10 * each) for each in x], y)])
+    assert isinstance(found, Finding)
+    slope = 1.00211681802045 / 10 * DAYS_PER_YEAR
+    assert found.estimate.low < slope < found.estimate.high
+    assert found.estimate.value == pytest.approx(slope, rel=2e-4)
