@@ -1,0 +1,95 @@
+import pytest
+
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.lineage.survival import LEAST_ARRIVALS, survival
+from tests.reckon.lineage.register import day, piece, trade
+
+NOW = day(1000)
+
+
+def group(found, by, name):
+    return next(each for each in found if (each.by, each.name) == (by, name))
+
+
+def horizon(found, days):
+    return next(each for each in found.horizons if each.days == days)
+
+
+def arrivals(ended: dict[int, tuple[int, str]], count: int = 10, **more):
+    return [piece(f"{more.get('how', 'trade')}{n}", ended=ended.get(n), **more) for n in range(count)]
+
+
+def test_survival_is_the_share_that_is_left_where_all_were_watched():
+    found = group(survival(arrivals({0: (20, "died"), 1: (60, "lost")}), {}, NOW), "all", "all")
+    assert (found.arrivals, found.lost) == (10, 2)
+    answers = [each.survival for each in found.horizons]
+    assert all(isinstance(answer, Finding) for answer in answers)
+    assert [answer.estimate.value for answer in answers] == pytest.approx([90.0, 80.0, 80.0])
+    assert all(answer.estimate.low < answer.estimate.value < answer.estimate.high for answer in answers)
+    assert [each.at_risk for each in found.horizons] == [9, 8, 8]
+
+
+def test_a_coral_given_away_was_watched_until_then_and_is_no_loss():
+    found = group(survival(arrivals({0: (20, "given"), 1: (60, "died")}), {}, NOW), "all", "all")
+    assert found.lost == 1
+    # Nine were at risk on day 60.
+    answer = horizon(found, 90).survival
+    assert isinstance(answer, Finding)
+    assert answer.estimate.value == pytest.approx(100.0 * 8 / 9)
+
+
+def test_a_death_after_the_day_has_not_happened_yet():
+    found = group(survival(arrivals({0: (900, "died")}), {}, day(800)), "all", "all")
+    assert found.lost == 0
+
+
+def test_cuttings_of_ones_own_are_not_arrivals():
+    assert survival([piece("a", how="cutting"), piece("b", how="broken-off")], {}, NOW) == ()
+
+
+def test_of_few_arrivals_nothing_is_said():
+    found = group(survival(arrivals({}, LEAST_ARRIVALS - 1), {}, NOW), "all", "all")
+    answer = horizon(found, 30).survival
+    assert isinstance(answer, CannotTell)
+    assert ("arrivals", "4") in answer.numbers
+
+
+def test_of_a_day_few_were_watched_to_nothing_is_said():
+    late = [piece(f"late{n}", at=900) for n in range(8)] + [piece("early"), piece("earlier")]
+    found = group(survival(late, {}, NOW), "all", "all")
+    assert isinstance(horizon(found, 90).survival, Finding)
+    answer = horizon(found, 365).survival
+    assert isinstance(answer, CannotTell)
+    assert answer.why == "not-watched-long-enough"
+    assert horizon(found, 365).at_risk == 2
+
+
+def test_where_all_arrivals_lived_the_interval_still_leaves_room_for_loss():
+    answer = horizon(group(survival(arrivals({}, 6), {}, NOW), "all", "all"), 90).survival
+    assert isinstance(answer, Finding)
+    # Source: Clopper & Pearson 1934: 0.05**(1/6) = 0.607.
+    assert (answer.estimate.low, answer.estimate.value) == (pytest.approx(60.7, abs=0.05), 100.0)
+
+
+def test_groups_are_by_how_they_came_and_how_long_they_travelled():
+    corals = [*arrivals({}, 5, how="gift"), *arrivals({0: (3, "died")}, 5, how="bought")]
+    gifts = tuple(f"gift{n}" for n in range(5))
+    trades = {
+        "near": trade("near", "mara", received=gifts, hours=0.8),
+        "far": trade("far", "joren", received=("bought0",), hours=20.0),
+        "unknown": trade("unknown", "joren", received=("bought1",)),
+    }
+    found = survival(corals, trades, NOW)
+    assert [(each.by, each.name, each.arrivals) for each in found] == [
+        ("all", "all", 10),
+        ("how-it-came", "bought", 5),
+        ("how-it-came", "gift", 5),
+        ("how-it-travelled", "parcel", 1),
+        ("how-it-travelled", "short-trip", 5),
+    ]
+    assert group(found, "how-it-came", "bought").lost == 1
+
+
+def test_a_coral_that_names_its_trade_travelled_as_that_did():
+    found = survival([piece("a", trade="t")], {"t": trade("t", "mara", hours=6.0)}, NOW)
+    assert group(found, "how-it-travelled", "long-trip").arrivals == 1
