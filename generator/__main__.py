@@ -34,7 +34,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     for name, line in COMMANDS.items():
         command = commands.add_parser(name, help=line, description=f"{line[0].upper()}{line[1:]}.")
         if name in words:
-            module = importlib.import_module(f"generator.commands.{name}")
+            module = importlib.import_module(f"generator.commands.{name.replace('-', '_')}")
             module.arguments(command)
             command.set_defaults(run=module.run)
     return parser

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from generator.read.draft import Draft
 from generator.read.near import did_you_mean, listed
-from generator.records.coral import Coral, Photo
+from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
 from generator.records.problem import Problem
 from generator.records.source import Source
@@ -109,6 +109,16 @@ def _of_coral(coral: Coral, draft: Draft) -> Iterator[_Reference]:
         for number, name in enumerate(cutting.into):
             yield _named(coral.source, ("cuttings", index, "into", number), name, "corals", draft)
     yield from _of_photos(coral.photos, draft)
+    if coral.provenance:
+        yield from _of_provenance(coral.provenance, draft)
+
+
+def _of_provenance(provenance: Provenance, draft: Draft) -> Iterator[_Reference]:
+    file = provenance.file
+    yield _Reference(provenance.source, ("file",), file, "record of origin", draft.received, f"put it back at {file}")
+    for ancestor in provenance.ancestors:
+        if ancestor.here:
+            yield _named(ancestor.source, ("here",), ancestor.here, "corals", draft)
 
 
 def _of_photos(photos: tuple[Photo, ...], draft: Draft) -> Iterator[_Reference]:

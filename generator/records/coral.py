@@ -29,6 +29,7 @@ Form = Literal[
 Audience = Literal["public", "partners", "own"]
 # CITES source codes, Resolution Conf. 12.3.
 SourceCode = Literal["W", "R", "D", "A", "C", "F", "I", "O", "U", "X"]
+Appendix = Literal["I", "II", "III"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
@@ -45,13 +46,43 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Origin:
-    """Where the line was taken from the sea, or first grown, and on what papers."""
+    """Where the line was taken from the sea, or first grown, and on what papers.
+
+    CITES source code and Appendix are those the papers give; neither is ever inferred.
+    """
 
     source: Source
     region: Text | None = None
     year: Year | None = None
     permit: Text | None = None
     source_code: SourceCode | None = None
+    appendix: Appendix | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Ancestor:
+    """A coral this one descends from, not held here; `here` names the coral of ours that it is, where it is one."""
+
+    source: Source
+    identity: Text
+    name: Text
+    keeper: Text
+    here: Id | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Provenance:
+    """The record of origin a coral came with.
+
+    `file` is kept as it came in received/; `record` is the digest of the coral's own record in it, and
+    `identity` the name of the animal in every journal that ever held it. Ancestors: the nearest first.
+    """
+
+    source: Source
+    file: Text
+    record: Text
+    identity: Text
+    ancestors: tuple[Ancestor, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
@@ -167,6 +198,7 @@ class Coral:
     parent: Id | None = None
     arrival: Arrival
     origin: Origin | None = None
+    provenance: Provenance | None = None
     placements: tuple[Placement, ...] = ()
     sizes: tuple[Size, ...] = ()
     weighings: tuple[Weighing, ...] = ()

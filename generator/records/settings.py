@@ -7,7 +7,7 @@ from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
 from pydantic.dataclasses import dataclass
 from pydantic_core import InitErrorDetails
 
-from generator.records.fields import STRICT, Flag, Id, Length, Mass, Text, Volume, mistake
+from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Text, Volume, mistake
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 
@@ -82,6 +82,20 @@ class Publish:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Offers:
+    """What a coral must be before it is offered; a rule not written here takes its usual threshold.
+
+    `pieces_left` counts the living corals of its line that stay when it is given whole.
+    """
+
+    source: Source
+    healed_for: Duration | None = None
+    here_for: Duration | None = None
+    length: Length | None = None
+    pieces_left: Count | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Settings:
     """journal.yaml as a whole.
 
@@ -100,4 +114,5 @@ class Settings:
     date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"
     publish: Publish | None = None
     containers: dict[Id, Container] = Field(default_factory=dict)
+    offers: Offers | None = None
     safe_distances: dict[Id, Length] = Field(default_factory=dict)

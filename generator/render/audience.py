@@ -164,6 +164,7 @@ def _coral(coral: Coral, door: _Door) -> Coral:
         parent=coral.parent if coral.parent in door.corals else None,
         arrival=_arrival(coral.arrival, door),
         origin=_origin(coral.origin, door) if coral.origin else None,
+        provenance=None,
         placements=_placements(coral.placements, door),
         cuttings=tuple(
             replace(cutting, into=tuple(id for id in cutting.into if id in door.corals)) for cutting in coral.cuttings

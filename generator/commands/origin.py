@@ -1,0 +1,91 @@
+"""`corallite origin`: the record of origin of a coral, or of everything given in a trade."""
+
+import argparse
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from generator.commands.options import add_as_of, add_content, print_problems
+
+if TYPE_CHECKING:
+    from generator.exchange.record_of_origin import Piece
+    from generator.records.journal import Journal
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words and options."""
+    parser.add_argument("name", metavar="CORAL|TRADE", help="a coral's id, or a trade's")
+    add_content(parser)
+    add_as_of(parser)
+    parser.add_argument("--pieces", type=int, default=0, metavar="N", help="of a coral: N pieces cut from it")
+    parser.add_argument("--key", type=Path, metavar="FILE", help="sign with this OpenSSH key")
+    parser.add_argument("--output", type=Path, metavar="FILE", help="write here (default: NAME.origin.json)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the record; 1 if the journal is not sound, or something in it may not leave."""
+    from generator.exchange.canonical import canonical
+    from generator.exchange.refusal import Refused
+    from generator.read.load import load
+
+    loaded = load(args.content, args.as_of or datetime.now(UTC))
+    if loaded.journal is None:
+        print_problems(loaded.errors)
+        return 1
+    try:
+        document = _document(args, loaded.journal)
+    except Refused as refusal:
+        print(refusal, file=sys.stderr)
+        return 1
+    output: Path = args.output or Path(f"{args.name}.origin.json")
+    try:
+        with output.open("xb") as file:
+            file.write(canonical(document) + b"\n")
+    except OSError as error:
+        print(f"{output} cannot be written: {error.strerror} (name another file)", file=sys.stderr)
+        return 1
+    print(f"{output}: {len(document['records'])} corals told, {document['digest']}")
+    print("Stony corals are CITES-listed: crossing a border or selling may need permits. Local law decides.")
+    return 0
+
+
+def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
+    from generator.exchange import record_of_origin, signature
+    from generator.exchange.canonical import digest_of_bytes
+    from generator.exchange.refusal import Refused
+
+    pieces, trade = _pieces(args, journal)
+    today = args.as_of or datetime.now(journal.settings.time_zone).date()
+    try:
+        photos = {
+            name: digest_of_bytes((args.content / "photos" / name.removeprefix("photos/")).read_bytes())
+            for name in record_of_origin.photos_to_hash(journal, pieces)
+        }
+        received = {name: (args.content / name).read_bytes() for name in journal.received if name.endswith(".json")}
+    except OSError as error:
+        raise Refused("unreadable", f"{error.filename} cannot be read: {error.strerror}", "look at the file") from None
+    partner = journal.partners[trade.partner] if trade else None
+    document = record_of_origin.make(journal, pieces, trade.at if trade else today, photos, received, partner)
+    if args.key is None:
+        return document
+    return record_of_origin.with_signature(
+        document, signature.sign(record_of_origin.signable(document), args.key, args.content)
+    )
+
+
+def _pieces(args: argparse.Namespace, journal: "Journal") -> "tuple[tuple[Piece, ...], Any]":
+    from generator.exchange.record_of_origin import Piece, pieces_of_trade
+    from generator.exchange.refusal import Refused
+
+    if args.name in journal.trades:
+        trade = journal.trades[args.name]
+        if trade.audience == "own":
+            remedy = f"write 'audience: partners' in trades/{trade.id}.yaml if they may see it"
+            raise Refused("not-marked", f"'{trade.id}' is marked for your own eyes", remedy)
+        return pieces_of_trade(trade), trade
+    if args.name not in journal.corals:
+        raise Refused("unknown", f"there is no coral or trade '{args.name}'", "give the name of its file")
+    if args.pieces:
+        return tuple(Piece(args.name, number) for number in range(1, args.pieces + 1)), None
+    return (Piece(args.name),), None

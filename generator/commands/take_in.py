@@ -1,0 +1,80 @@
+"""`corallite take-in`: a partner's record of origin becomes draft corals of ours."""
+
+import argparse
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from generator.commands.options import add_content, day, print_problems
+
+if TYPE_CHECKING:
+    from generator.records.journal import Journal
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words and options."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="a record of origin")
+    add_content(parser)
+    parser.add_argument("--at", type=day, metavar="DATE", help="the day the corals came (default: today)")
+    parser.add_argument("--partner", metavar="ID", help="the partner they came from")
+    parser.add_argument("--trade", metavar="ID", help="the trade they came by")
+    parser.add_argument("--system", metavar="ID", help="where they stand now")
+    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="refuse what no key in this list signed")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the drafts and keep the record; 1, and nothing written, if it is refused."""
+    from generator.commands.verify import print_statements, read_record
+    from generator.commands.writing import write_new
+    from generator.exchange.reading import read_document
+    from generator.exchange.refusal import Refused
+    from generator.exchange.take_in import How, take_in
+    from generator.exchange.verify import verify
+    from generator.read.load import load
+
+    loaded = load(args.content, datetime.now(UTC))
+    if loaded.journal is None:
+        print_problems(loaded.errors)
+        return 1
+    raw = read_record(args.file)
+    if raw is None or _unknown(args, loaded.journal):
+        return 1
+    try:
+        document = read_document(raw)
+        verdict = verify(document, args.allowed_signers)
+    except Refused as refusal:
+        print(f"refused: {refusal}", file=sys.stderr)
+        return 1
+    if not verdict.sound:
+        print("refused:", file=sys.stderr)
+        print_statements(verdict.faults)
+        return 1
+    arrived = args.at or datetime.now(loaded.journal.settings.time_zone).date()
+    taken = take_in(document, raw, loaded.journal, How(arrived, args.partner, args.trade, args.system))
+    try:
+        write_new(args.content, {file.path: file.content for file in taken.files})
+    except OSError as error:
+        print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+        return 1
+    for id in taken.here:
+        print(f"corals/{id}.yaml is this coral already")
+    for file in taken.files:
+        print(f"made {file.path}")
+    return 0
+
+
+def _unknown(args: argparse.Namespace, journal: "Journal") -> bool:
+    """Say which of the names given is not one of the journal's."""
+    unknown = [
+        f"there is no {what} '{name}' (make its file first)"
+        for what, name, known in (
+            ("partner", args.partner, journal.partners),
+            ("trade", args.trade, journal.trades),
+            ("system", args.system, journal.systems),
+        )
+        if name is not None and name not in known
+    ]
+    for line in unknown:
+        print(line, file=sys.stderr)
+    return bool(unknown)

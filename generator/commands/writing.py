@@ -1,0 +1,41 @@
+"""New files in a journal: all of them whole, or none, and never over one that is there."""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+
+def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Make files by their paths below a folder; what is there already stays as it is.
+
+    Raises `FileExistsError` or another `OSError`, and then nothing was made.
+    """
+    root = folder.resolve()
+    made: list[Path] = []
+    beside: list[tuple[Path, Path]] = []
+    try:
+        for name, content in files.items():
+            path = root / name
+            if not path.parent.resolve().is_relative_to(root):
+                raise OSError(None, "it leads out of the journal", name)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            draft = path.with_name(f".{path.name}.new")
+            beside.append((draft, path))
+            _write_through(draft, content)
+        for draft, path in beside:
+            os.link(draft, path)  # unlike a rename, a link never replaces
+            made.append(path)
+    except OSError:
+        for path in made:
+            path.unlink(missing_ok=True)
+        raise
+    finally:
+        for draft, _ in beside:
+            draft.unlink(missing_ok=True)
+
+
+def _write_through(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())

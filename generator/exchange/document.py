@@ -1,0 +1,167 @@
+"""A record of origin as a value: corals, handovers, and how they name each other by digest."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from generator.exchange.canonical import digest
+from generator.exchange.refusal import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture that is not in the record: the SHA-256 of its file, and what it shows."""
+
+    digest: str
+    description: str
+    at: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class CoralRecord:
+    """What one keeper says of one coral.
+
+    `identity` is the animal's, in every journal; `digest` is this record's. `parent` and `previous` are
+    digests of records: of what it was cut from, and of the same animal in the hands before.
+    """
+
+    digest: str
+    identity: str
+    name: str
+    species: str
+    line: str
+    form: str
+    keeper: str
+    at: date
+    how: str
+    parent: str | None
+    parent_identity: str | None
+    parent_withheld: bool
+    previous: str | None
+    region: str | None
+    year: int | None
+    source_code: str | None
+    appendix: str | None
+    permit: str | None
+    photos: tuple[Photo, ...]
+    written: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """One keeper hands over: the records it is about, all that go with them, and the handovers before.
+
+    `digest` is over all of it, the signature included.
+    """
+
+    digest: str
+    at: date
+    giver: str
+    to: str | None
+    about: tuple[str, ...]
+    listed: tuple[str, ...]
+    earlier: tuple[str, ...]
+    signature: str | None
+    written: dict[str, Any]
+
+    @property
+    def signed_part(self) -> dict[str, Any]:
+        """What a signature is made over."""
+        return {name: value for name, value in self.written.items() if name != "signature"}
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A record of origin: corals by digest, and the handovers in their order, the last one being this document's."""
+
+    digest: str
+    records: dict[str, CoralRecord]
+    handovers: tuple[Handover, ...]
+
+    @property
+    def last(self) -> Handover:
+        """The handover this document was made for."""
+        return self.handovers[-1]
+
+    def chain(self, of: str) -> tuple[CoralRecord, ...]:
+        """A record, then the record it rests on, and so on to the oldest told."""
+        found, here = [], self.records.get(of)
+        while here is not None:
+            found.append(here)
+            here = self.records.get(here.previous or here.parent or "")
+        return tuple(found)
+
+
+def document_of(value: dict[str, Any]) -> Document:
+    """The document in a value of the schema's shape; `Refused` for a date, a digest or a twofold record."""
+    records = [_coral(written, f"records[{index}]") for index, written in enumerate(value["records"])]
+    handovers = [_handover(written, f"handovers[{index}]") for index, written in enumerate(value["handovers"])]
+    whole = digest({name: part for name, part in value.items() if name != "digest"})
+    if whole != value["digest"]:
+        raise Refused("digest", "the record was changed after it was made", "ask for it again", "digest")
+    document = Document(whole, {record.digest: record for record in records}, tuple(handovers))
+    if len(document.records) < len(records):
+        raise Refused("twice", "the same record is given twice", "ask for it again", "records")
+    return document
+
+
+def _coral(written: dict[str, Any], where: str) -> CoralRecord:
+    parent = written.get("parent", {})
+    ties = [name for name in ("parent", "parentWithheld", "previous") if name in written]
+    if len(ties) > 1:
+        raise Refused("shape", f"a record has one of {' and '.join(ties)}, not both", "ask for it again", where)
+    _cutting_agrees(written, where)
+    return CoralRecord(
+        digest=digest(written),
+        identity=written["id"],
+        name=written["organismName"],
+        species=written["scientificName"],
+        line=written["line"],
+        form=written["form"],
+        keeper=written["keeper"]["name"],
+        at=_date(written["date"], f"{where}.date"),
+        how=written["how"],
+        parent=parent.get("record"),
+        parent_identity=parent.get("id"),
+        parent_withheld="parentWithheld" in written,
+        previous=written.get("previous"),
+        region=written.get("locality"),
+        year=written.get("year"),
+        source_code=written.get("citesSourceCode"),
+        appendix=written.get("citesAppendix"),
+        permit=written.get("permit"),
+        photos=tuple(_photo(each, f"{where}.photos[{index}]") for index, each in enumerate(written.get("photos", ()))),
+        written=written,
+    )
+
+
+def _cutting_agrees(written: dict[str, Any], where: str) -> None:
+    cutting = written.get("cutting")
+    if (cutting is not None) != (written["how"] == "cutting") or (cutting and cutting["date"] != written["date"]):
+        raise Refused("shape", "its cutting does not agree with how and when it came", "ask for it again", where)
+
+
+def _photo(written: dict[str, Any], where: str) -> Photo:
+    at = _date(written["date"], f"{where}.date") if "date" in written else None
+    return Photo(written["digest"], written["description"], at)
+
+
+def _handover(written: dict[str, Any], where: str) -> Handover:
+    return Handover(
+        digest=digest(written),
+        at=_date(written["date"], f"{where}.date"),
+        giver=written["from"]["name"],
+        to=written["to"]["name"] if "to" in written else None,
+        about=tuple(written["about"]),
+        listed=tuple(written["listed"]),
+        earlier=tuple(written["earlier"]),
+        signature=written.get("signature"),
+        written=written,
+    )
+
+
+def _date(text: str, where: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Refused("date", f"'{text}' is not in the calendar", "ask for it again", where) from None

@@ -1,0 +1,226 @@
+"""Making a record of origin: a coral or the pieces of a trade, their ancestors, and the hands between.
+
+Only what the keeper marks for partners or for the public leaves. What came from others leaves as it came.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from generator.exchange.canonical import canonical, digest
+from generator.exchange.document import Document
+from generator.exchange.identity import identity_of, identity_of_piece
+from generator.exchange.reading import read_document
+from generator.exchange.refusal import Refused
+from generator.exchange.schema import context
+from generator.records.coral import Coral
+from generator.records.journal import Journal
+from generator.records.trade import Partner, Trade
+
+Written = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What is handed over: a whole coral (`number` 0), or the n-th piece cut from it, in a trade if in one."""
+
+    coral: str
+    number: int = 0
+    trade: str = ""
+
+
+def pieces_of_trade(trade: Trade) -> tuple[Piece, ...]:
+    """Everything given in a trade, piece by piece."""
+    found: list[Piece] = []
+    for given in trade.gave:
+        if given.whole:
+            found.append(Piece(given.coral, trade=trade.id))
+            continue
+        before = sum(piece.coral == given.coral for piece in found)
+        found += [Piece(given.coral, before + number, trade.id) for number in range(1, given.pieces + 1)]
+    return tuple(found)
+
+
+def photos_to_hash(journal: Journal, pieces: Iterable[Piece]) -> tuple[str, ...]:
+    """The photos (as their records name them) whose digests `make` needs."""
+    found: dict[str, None] = {}
+    for piece in pieces:
+        here: Coral | None = journal.corals.get(piece.coral)
+        while here is not None:
+            found.update(dict.fromkeys(photo.file for photo in here.photos if photo.audience != "own"))
+            above = journal.corals.get(here.parent or "") if here.provenance is None else None
+            here = above if above is not None and above.audience != "own" else None
+    return tuple(found)
+
+
+@dataclass(slots=True)
+class _Making:
+    """A record being made: what goes in, and what has been gathered so far."""
+
+    journal: Journal
+    day: date
+    photos: Mapping[str, str]
+    received: Mapping[str, bytes]
+    records: dict[str, Written] = field(default_factory=dict)
+    handovers: dict[str, Written] = field(default_factory=dict)
+
+    @property
+    def keeper(self) -> str:
+        return self.journal.settings.keeper
+
+    def coral(self, coral: Coral) -> tuple[str, list[Written]]:
+        """A coral's record and those it rests on, itself first; and its digest."""
+        written = self._said_of(coral)
+        before: list[Written] = []
+        if coral.provenance is not None:
+            written["previous"] = coral.provenance.record
+            before = self._from_received(coral)
+        elif coral.parent is not None:
+            parent = self.journal.corals[coral.parent]
+            if parent.audience == "own":
+                written["parentWithheld"] = True
+            else:
+                told, before = self.coral(parent)
+                written["parent"] = {"id": identity_of(parent, self.keeper), "record": told}
+        return digest(written), [written, *before]
+
+    def piece(self, piece: Piece) -> str:
+        """Gather what tells a piece; the digest of its own record."""
+        coral = _marked(self.journal, piece.coral)
+        told, records = self.coral(coral)
+        if piece.number:
+            mother = identity_of(coral, self.keeper)
+            identity = identity_of_piece(mother, self.keeper, piece.trade, self.day, piece.number)
+            written = _said(coral, self.keeper, identity)
+            written |= _came("cutting", self.day) | {"parent": {"id": mother, "record": told}}
+            told, records = digest(written), [written, *records]
+        self.records |= {digest(each): each for each in records}
+        return told
+
+    def _said_of(self, coral: Coral) -> Written:
+        written = _said(coral, self.keeper, identity_of(coral, self.keeper))
+        written |= _came(coral.arrival.how, coral.arrival.at)
+        origin = coral.origin
+        if origin is not None:
+            papers = {
+                "locality": origin.region,
+                "year": origin.year,
+                "citesSourceCode": origin.source_code,
+                "citesAppendix": origin.appendix,
+                "permit": origin.permit,
+            }
+            written |= {name: value for name, value in papers.items() if value is not None}
+        photos = []
+        for photo in coral.photos:
+            if photo.audience != "own":
+                taken = {"date": photo.at.isoformat()} if photo.at else {}
+                photos.append({"digest": self.photos[photo.file], "description": photo.alt, **taken})
+        return written | ({"photos": photos} if photos else {})
+
+    def _from_received(self, coral: Coral) -> list[Written]:
+        assert coral.provenance is not None
+        file = coral.provenance.file
+        if file not in self.received:
+            raise Refused("received", f"{file}, which '{coral.id}' came with, is not there", "put the file back")
+        try:
+            document = read_document(self.received[file])
+        except Refused as refusal:
+            raise Refused("received", f"{file} is not as it came: {refusal.wrong}", "put the file back") from refusal
+        if coral.provenance.record not in document.records:
+            raise Refused("received", f"{file} does not hold the record of '{coral.id}'", "mend 'provenance:'")
+        self.handovers |= {handover.digest: handover.written for handover in document.handovers}
+        return [record.written for record in document.chain(coral.provenance.record)]
+
+
+def make(
+    journal: Journal,
+    pieces: Iterable[Piece],
+    day: date,
+    photos: Mapping[str, str],
+    received: Mapping[str, bytes],
+    to: Partner | None = None,
+) -> Written:
+    """The record of origin of pieces handed over on a day, not yet signed.
+
+    `photos` gives the digest of each file of `photos_to_hash`; `received` the bytes of the files in
+    received/ by name. The partner is named in it only if they agreed to be. Raises `Refused`, whose
+    words are for the keeper, for what is not marked for partners, and where our own text would be
+    refused by whoever reads it.
+    """
+    making = _Making(journal, day, photos, received)
+    about = [making.piece(piece) for piece in pieces]
+    if not about:
+        raise Refused("nothing", "nothing is handed over", "name a coral, or a trade in which something was given")
+    named = to.public_name or to.name if to is not None and "name" in to.shows else None
+    handover: Written = {
+        "type": "Activity",
+        "date": day.isoformat(),
+        "from": _agent(making.keeper),
+        **({"to": _agent(named)} if named else {}),
+        "about": list(dict.fromkeys(about)),
+        "listed": list(making.records),
+        "earlier": list(making.handovers),
+    }
+    document = _sealed([*making.records.values()], [*making.handovers.values(), handover])
+    read_document(canonical(document))
+    return document
+
+
+def signable(document: Written) -> bytes:
+    """The bytes a keeper signs: the last handover, which names every record and handover by digest."""
+    return canonical({name: value for name, value in document["handovers"][-1].items() if name != "signature"})
+
+
+def with_signature(document: Written, signature: str) -> Written:
+    """The document with the signature of its last handover in it."""
+    signed = {**document["handovers"][-1], "signature": signature}
+    return _sealed(document["records"], [*document["handovers"][:-1], signed])
+
+
+def opened(document: Written) -> Document:
+    """A document just made, as its reader will see it."""
+    return read_document(canonical(document))
+
+
+def _sealed(records: list[Written], handovers: list[Written]) -> Written:
+    document = {
+        "@context": context(),
+        "type": "RecordOfOrigin",
+        "version": 1,
+        "records": records,
+        "handovers": handovers,
+    }
+    return {**document, "digest": digest(document)}
+
+
+def _marked(journal: Journal, id: str) -> Coral:
+    coral = journal.corals[id]
+    if coral.audience == "own":
+        remedy = f"write 'audience: partners' in corals/{id}.yaml if they may see it"
+        raise Refused("not-marked", f"'{id}' is marked for your own eyes", remedy)
+    return coral
+
+
+def _said(coral: Coral, keeper: str, identity: str) -> Written:
+    return {
+        "id": identity,
+        "type": ["Entity", "Organism"],
+        "organismName": coral.name,
+        "organismScope": "colony",
+        "scientificName": coral.species,
+        "basisOfRecord": "LivingSpecimen",
+        "degreeOfEstablishment": "captive",
+        "line": coral.line,
+        "form": coral.form,
+        "keeper": _agent(keeper),
+    }
+
+
+def _came(how: str, day: date) -> Written:
+    cutting = {"cutting": {"type": "Activity", "date": day.isoformat()}} if how == "cutting" else {}
+    return {"date": day.isoformat(), "how": how, **cutting}
+
+
+def _agent(name: str) -> Written:
+    return {"type": "Agent", "name": name}

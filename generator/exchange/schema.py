@@ -1,0 +1,106 @@
+"""The published context and JSON Schema of a record of origin, and a check of a value against the schema.
+
+The schema is the one declaration of the shape: the check below reads it, so what others validate with
+is what we take. Only the words of JSON Schema that it uses are known here.
+"""
+
+import importlib.resources
+import json
+import re
+from collections.abc import Iterator
+from functools import cache
+from typing import Any
+
+from generator.exchange.refusal import Refused, shown
+
+_TYPES: dict[str, type] = {"object": dict, "array": list, "string": str, "integer": int}
+_NOTES = {"$schema", "$defs", "title", "description"}
+_RULES_OF_VALUES = {"$ref", "type", "const", "enum", "pattern", "maxLength", "minimum", "maximum"}
+_RULES_OF_PARTS = {"items", "minItems", "maxItems", "uniqueItems", "properties", "required", "additionalProperties"}
+_KNOWN = _NOTES | _RULES_OF_VALUES | _RULES_OF_PARTS
+_REMEDY = "ask for a record made by the published schema"
+
+
+@cache
+def context() -> dict[str, Any]:
+    """The JSON-LD context every record carries: what its short names stand for."""
+    return _load("context.json")
+
+
+@cache
+def schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a record of origin."""
+    return _load("record_of_origin.schema.json")
+
+
+def _load(name: str) -> dict[str, Any]:
+    text = (importlib.resources.files("generator.exchange") / name).read_text(encoding="utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded
+
+
+def check_shape(value: Any) -> None:
+    """Raise `Refused` at the first place where a value is not of the schema's shape."""
+    for where, wrong in _faults(value, schema(), ""):
+        raise Refused("shape", wrong, _REMEDY, where or "the record")
+
+
+def _faults(value: Any, rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
+    assert rule.keys() <= _KNOWN, rule.keys() - _KNOWN
+    if "$ref" in rule:
+        yield from _faults(value, schema()["$defs"][rule["$ref"].removeprefix("#/$defs/")], where)
+        return
+    wanted = rule.get("type")
+    if wanted and (not isinstance(value, _TYPES[wanted]) or isinstance(value, bool)):
+        yield where, f"{_told(value)} stands where {wanted} is wanted"
+    elif "const" in rule and not _same(value, rule["const"]):
+        yield where, f"{_told(value)} is not {json.dumps(rule['const'])}"
+    elif "enum" in rule and not any(_same(value, one) for one in rule["enum"]):
+        yield where, f"{_told(value)} is not one of {', '.join(rule['enum'])}"
+    elif isinstance(value, str):
+        yield from _faults_of_text(value, rule, where)
+    elif isinstance(value, int) and not rule.get("minimum", value) <= value <= rule.get("maximum", value):
+        yield where, f"{value} is outside {rule.get('minimum')} to {rule.get('maximum')}"
+    elif isinstance(value, list) and "const" not in rule:
+        yield from _faults_of_list(value, rule, where)
+    elif isinstance(value, dict):
+        yield from _faults_of_object(value, rule, where)
+
+
+def _faults_of_text(value: str, rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
+    if len(value) > rule.get("maxLength", len(value)):
+        yield where, f"the text has {len(value)} characters, {rule['maxLength']} at most"
+    # In Python `$` would also match before a last line end.
+    elif "pattern" in rule and not re.search(rule["pattern"].removesuffix("$") + r"\Z", value):
+        yield where, f"{_told(value)} has not the form it must have"
+
+
+def _faults_of_list(value: list[Any], rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
+    if not rule.get("minItems", 0) <= len(value) <= rule.get("maxItems", len(value)):
+        yield where, f"it has {len(value)} parts, {rule.get('minItems', 0)} to {rule.get('maxItems')} are allowed"
+        return
+    for index, item in enumerate(value):
+        yield from _faults(item, rule["items"], f"{where}[{index}]")
+    if rule.get("uniqueItems") and len({json.dumps(item) for item in value}) < len(value):
+        yield where, "the same thing is named twice"
+
+
+def _faults_of_object(value: dict[str, Any], rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
+    properties = rule.get("properties", {})
+    for name in rule.get("required", ()):
+        if name not in value:
+            yield where, f"'{name}' is missing"
+    for name, inner in value.items():
+        below = f"{where}.{name}" if where else name
+        if name in properties:
+            yield from _faults(inner, properties[name], below)
+        elif rule.get("additionalProperties") is False:
+            yield where, f"'{shown(name)}' is not a part of a record of origin"
+
+
+def _same(value: Any, wanted: Any) -> bool:
+    return type(value) is type(wanted) and bool(value == wanted)
+
+
+def _told(value: Any) -> str:
+    return f"'{shown(value)}'" if isinstance(value, str) else shown(json.dumps(value))

@@ -1,0 +1,198 @@
+"""Taking in a partner's record: the texts of the files it becomes, of which nothing overwrites one of ours."""
+
+import json
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from generator.exchange.document import CoralRecord, Document
+from generator.exchange.identity import identity_of
+from generator.records.coral import Coral
+from generator.records.journal import Journal
+
+# Names Windows keeps for devices: no file can be called so there.
+_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])")
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """What we know of the arrival that the record does not tell; all but the day may be left out."""
+
+    at: date
+    partner: str | None = None
+    trade: str | None = None
+    system: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewFile:
+    """A file to be made, by its path in the journal."""
+
+    path: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """What taking in would change: `files` to make, ids of the corals `made`, and of those that were `here` already."""
+
+    files: tuple[NewFile, ...]
+    made: tuple[str, ...]
+    here: tuple[str, ...]
+
+
+def take_in(document: Document, raw: bytes, journal: Journal, how: How) -> TakenIn:
+    """The files that a record of origin becomes: each coral handed over a draft, the record kept as it came.
+
+    A coral taken in before from the same record of its keeper is left as it is, so that a second time
+    changes nothing. Ids, names and lines that clash with ours get a number.
+    """
+    ours = _Ours.of(journal)
+    file = f"received/{document.digest.removeprefix('sha256:')[:32]}.json"
+    files: list[NewFile] = []
+    made, here = [], []
+    for about in document.last.about:
+        known = ours.held(document.records[about])
+        if known is not None:
+            here.append(known)
+            continue
+        chain = document.chain(about)
+        id = ours.free_id(chain[0].name)
+        text = _draft(chain, file, ours, how)
+        files.append(NewFile(f"corals/{id}.yaml", text.encode("utf-8")))
+        made.append(id)
+    if made and file not in journal.received:
+        files.insert(0, NewFile(file, raw))
+    return TakenIn(tuple(files), tuple(made), tuple(here))
+
+
+@dataclass(slots=True)
+class _Ours:
+    """What our journal has: ids and names in use, and which animal each of our corals is."""
+
+    ids: set[str]
+    names: set[str]
+    by_record: dict[str, str]
+    by_identity: dict[str, Coral]
+    lines: dict[str, set[str]]
+
+    @classmethod
+    def of(cls, journal: Journal) -> "_Ours":
+        corals = journal.corals
+        keeper = journal.settings.keeper
+        by_identity: dict[str, Coral] = {}
+        lines: dict[str, set[str]] = {}
+        # An animal that left and came back has two files: the one that came last is the one that is here.
+        for coral in sorted(corals.values(), key=lambda coral: (coral.arrival.at, coral.id)):
+            identity = identity_of(coral, keeper)
+            by_identity[identity] = coral
+            ancestors = coral.provenance.ancestors if coral.provenance else ()
+            lines.setdefault(coral.line, set()).update({identity, *(each.identity for each in ancestors)})
+        return cls(
+            ids=set(corals),
+            names={coral.name.casefold() for coral in corals.values()},
+            by_record={coral.provenance.record: coral.id for coral in corals.values() if coral.provenance},
+            by_identity=by_identity,
+            lines=lines,
+        )
+
+    def held(self, record: CoralRecord) -> str | None:
+        """The coral of ours that came with this record, or that is this animal and still lives here."""
+        same = self.by_identity.get(record.identity)
+        return self.by_record.get(record.digest) or (same.id if same is not None and same.end is None else None)
+
+    def free_id(self, name: str) -> str:
+        """An id for a name that no coral of ours has, which is then taken."""
+        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
+        stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:56].strip("-") or "coral"
+        stem = f"{stem}-coral" if _DEVICES.fullmatch(stem) else stem
+        id = next(each for each in _numbered(stem, "-") if each not in self.ids)
+        self.ids.add(id)
+        return id
+
+    def free_name(self, name: str) -> str:
+        """A name no other coral of ours has, so that a reader can tell the two apart."""
+        free = next(each for each in _numbered(name, " ") if each.casefold() not in self.names)
+        self.names.add(free.casefold())
+        return free
+
+    def line_of(self, chain: tuple[CoralRecord, ...]) -> str:
+        """Our name for the line a chain belongs to: ours where we hold any of it, else theirs, numbered if taken."""
+        animals = {record.identity for record in chain}
+        ours = next((line for line, held in self.lines.items() if held & animals), None)
+        line = ours or next(each for each in _numbered(chain[0].line[:56].strip("-"), "-") if each not in self.lines)
+        self.lines.setdefault(line, set()).update(animals)
+        return line
+
+
+def _numbered(text: str, joint: str) -> Iterator[str]:
+    yield text
+    number = 2
+    while True:
+        yield f"{text}{joint}{number}"
+        number += 1
+
+
+def _draft(chain: tuple[CoralRecord, ...], file: str, ours: _Ours, how: How) -> str:
+    """The text of a draft coral file. Every text of a stranger stands in it as a quoted scalar."""
+    record = chain[0]
+    ancestors = _ancestors(chain)
+    lines = [
+        f"# Taken in from a record of origin by {_quoted(record.keeper)}: look it over, and make it yours.",
+        f"name: {_quoted(ours.free_name(record.name))}",
+        f"species: {_quoted(record.species)}",
+        f"line: {_quoted(ours.line_of(chain))}",
+        f"form: {record.form}",
+    ]
+    nearest = ours.by_identity.get(ancestors[0].identity) if ancestors else None
+    if nearest is not None:
+        lines.append(f"parent: {_quoted(nearest.id)}")
+    lines += ["arrival:", f"  at: {how.at}", "  how: trade" if how.partner or how.trade else "  how: gift"]
+    lines += [f"  {name}: {_quoted(value)}" for name in ("partner", "trade") if (value := getattr(how, name))]
+    lines += _origin(chain)
+    lines += ["provenance:", f"  file: {file}", f"  record: {record.digest}", f"  identity: {record.identity}"]
+    lines += ["  ancestors:"] if ancestors else []
+    for ancestor in ancestors:
+        lines += [f"    - identity: {ancestor.identity}", f"      name: {_quoted(ancestor.name)}"]
+        lines.append(f"      keeper: {_quoted(ancestor.keeper)}")
+        held = ours.by_identity.get(ancestor.identity)
+        if held is not None:
+            lines.append(f"      here: {_quoted(held.id)}")
+    if how.system:
+        lines += ["placements:", f"  - since: {how.at}", f"    system: {_quoted(how.system)}"]
+    return "\n".join(lines) + "\n"
+
+
+def _ancestors(chain: tuple[CoralRecord, ...]) -> list[CoralRecord]:
+    """The corals above the first, each once, the nearest first; told by the keeper who had it last."""
+    seen = {chain[0].identity}
+    found = []
+    for record in chain:
+        if record.identity not in seen:
+            seen.add(record.identity)
+            found.append(record)
+    return found
+
+
+def _origin(chain: tuple[CoralRecord, ...]) -> list[str]:
+    """Where the line came from, by whoever tells it; and the papers of this very animal.
+
+    A source code or a permit of its parent is not the animal's own, and none is inferred.
+    """
+    own = tuple(record for record in chain if record.identity == chain[0].identity)
+    told = [(name, _first(chain, name)) for name in ("region", "year")]
+    told += [(name, _first(own, name)) for name in ("permit", "source_code", "appendix")]
+    found = [f"  {name}: {_quoted(str(value))}" for name, value in told if value is not None]
+    return ["origin:", *found] if found else []
+
+
+def _first(chain: tuple[CoralRecord, ...], name: str) -> str | int | None:
+    value: str | int | None = next((v for record in chain if (v := getattr(record, name)) is not None), None)
+    return value
+
+
+def _quoted(text: str) -> str:
+    # A JSON string is a double-quoted YAML scalar; what would differ, `read_document` has refused.
+    return json.dumps(text, ensure_ascii=False)

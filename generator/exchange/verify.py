@@ -1,0 +1,138 @@
+"""What a record of origin proves, and what it only claims."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from generator.exchange import signature
+from generator.exchange.canonical import canonical
+from generator.exchange.document import CoralRecord, Document, Handover
+from generator.exchange.signature import Signer
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One thing said about a record: the id of its words, and what fills them."""
+
+    id: str
+    facts: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What is proven, what is only claimed, and what speaks against the record.
+
+    `faults` empty does not make the claims true: a keeper can sign what is not so.
+    """
+
+    digest: str
+    proven: tuple[Statement, ...]
+    claimed: tuple[Statement, ...]
+    faults: tuple[Statement, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing speaks against it."""
+        return not self.faults
+
+
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    """A handover and who signed it: `signer` is None for a signature that is not of this handover."""
+
+    handover: Handover
+    signer: Signer | None
+
+
+def verify(document: Document, allowed_signers: Path | None = None, digest: str | None = None) -> Verdict:
+    """What can be said of a document that holds together (`reading.read_document`).
+
+    `allowed_signers` is the reader's own list of keys, in which the last keeper's must then be; the hands
+    before may be strangers to it. `digest` is what stands on the paper in the bag.
+    Without ssh-keygen a signature stays a claim.
+    """
+    can_check = signature.available()
+    signed = [handover for handover in document.handovers if handover.signature]
+    checked = [_Checked(one, _signer(one, allowed_signers)) for one in signed] if can_check else []
+    proven: list[Statement] = []
+    faults: list[Statement] = []
+    if digest is not None:
+        same = digest.removeprefix("sha256:").lower() == document.digest.removeprefix("sha256:")
+        (proven if same else faults).append(Statement("same-digest" if same else "other-digest"))
+    for one in checked:
+        if one.signer is None:
+            faults.append(Statement("bad-signature", _of_handover(one.handover)))
+            continue
+        known = Statement(
+            "signed" if one.signer.principal is None else "signed-by-known", _of_signature(one.handover, one.signer)
+        )
+        proven.append(known)
+        if allowed_signers is not None and one.signer.principal is None and one.handover is document.last:
+            faults.append(Statement("unknown-key", _of_signature(one.handover, one.signer)))
+    if allowed_signers is not None and not (document.last.signature and can_check):
+        faults.append(Statement("not-signed", _of_handover(document.last)))
+    faults += _keys_that_changed(checked)
+    proven += [_chain(document, about) for about in document.last.about]
+    unproven = [one for one in document.handovers if not one.signature or not can_check]
+    claimed = [
+        Statement("unsigned" if not one.signature else "unchecked-signature", _of_handover(one)) for one in unproven
+    ]
+    claimed += [statement for record in document.records.values() for statement in _claims(record)]
+    return Verdict(document.digest, tuple(proven), tuple(claimed), tuple(faults))
+
+
+def _signer(handover: Handover, allowed_signers: Path | None) -> Signer | None:
+    return signature.signer_of(canonical(handover.signed_part), handover.signature or "", allowed_signers)
+
+
+def _keys_that_changed(checked: list[_Checked]) -> Iterator[Statement]:
+    """A keeper whose later handover is signed by another key, unless the reader's list knows both as theirs."""
+    first: dict[str, Signer] = {}
+    for one in checked:
+        if one.signer is None:
+            continue
+        before = first.setdefault(one.handover.giver, one.signer)
+        known_as = {before.principal, one.signer.principal}
+        if before.fingerprint != one.signer.fingerprint and (None in known_as or len(known_as) > 1):
+            yield Statement("key-changed", (*_of_signature(one.handover, one.signer), ("former", before.fingerprint)))
+
+
+def _chain(document: Document, about: str) -> Statement:
+    """How far back the digests lead; what was changed after a record was made would have broken them."""
+    chain = document.chain(about)
+    oldest = chain[-1]
+    facts = (
+        ("coral", chain[0].name),
+        ("corals", str(len({record.identity for record in chain}))),
+        ("hands", str(len({record.keeper for record in chain}))),
+        ("oldest", oldest.name),
+        ("keeper", oldest.keeper),
+    )
+    return Statement("chain-withheld" if oldest.parent_withheld else "chain", facts)
+
+
+def _claims(record: CoralRecord) -> Iterator[Statement]:
+    who = (("coral", record.name), ("keeper", record.keeper))
+    came = (("how", record.how), ("date", record.at.isoformat()))
+    yield Statement("coral", (*who, ("species", record.species), *came))
+    papers = {
+        "region": record.region,
+        "year": str(record.year) if record.year else None,
+        "source_code": record.source_code,
+        "appendix": record.appendix,
+        "permit": record.permit,
+    }
+    told = tuple((name, value) for name, value in papers.items() if value)
+    if told:
+        yield Statement("papers", (*who, *told))
+    if record.photos:
+        yield Statement("photos", (*who, ("photos", str(len(record.photos)))))
+
+
+def _of_handover(handover: Handover) -> tuple[tuple[str, str], ...]:
+    return (("keeper", handover.giver), ("date", handover.at.isoformat()))
+
+
+def _of_signature(handover: Handover, signer: Signer) -> tuple[tuple[str, str], ...]:
+    named = (("known_as", signer.principal),) if signer.principal else ()
+    return (*_of_handover(handover), ("key", signer.fingerprint), ("key_type", signer.key_type), *named)
