@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from math import sqrt
 from typing import Literal
 
 from generator.reckon.estimate.propagate import coverage_factor
@@ -67,15 +68,21 @@ def accepted_genus(species: str) -> str:
 
 
 def extension_of(coral: Coral, growth: Growth) -> tuple[Estimate, Literal["measured", "published"]]:
-    """Radial extension (cm/year) with its 90 % interval: measured, or the published range where that is no wider."""
+    """Radial extension (cm/year) with its 90 % interval: the coral's own measurements on top of the published range.
+
+    Each weighs by its precision, so that a wild slope from two hasty measurements gives way to what its
+    kind does, and a well measured one stands.
+    Source: product of two normal densities; Gelman et al. 2013, Bayesian Data Analysis, 2.5.
+    """
     published = published_extension(accepted_genus(coral.species), coral.form)
     band = Estimate(published.typical, published.low, published.high, "cm/year", _LEVEL)
-    own = growth.radial_extension
-    if isinstance(own, CannotTell):
+    if isinstance(growth.radial_extension, CannotTell):
         return band, "published"
-    if own.method == "growth-two-points" and own.estimate.high - own.estimate.low > band.high - band.low:
-        return band, "published"
-    return own.estimate, "measured"
+    own = growth.radial_extension.estimate
+    precisions = [1.0 / max(each.high - each.low, 1e-6) ** 2 for each in (own, band)]
+    value = (own.value * precisions[0] + band.value * precisions[1]) / sum(precisions)
+    half = 0.5 / sqrt(sum(precisions))
+    return Estimate(value, value - half, value + half, "cm/year", _LEVEL), "measured"
 
 
 def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:

@@ -44,16 +44,18 @@ class State:
 def state_of(coral: Coral, as_of: date) -> State:
     """A coral's state on a day, by its own file up to then.
 
-    Quarantine and treatment without an end hold until the coral is noted as well or recovered.
+    Quarantine and treatment without an end hold until the coral is noted as well or recovered, and
+    nothing holds of a coral that is no longer here.
     """
     known = sorted((health for health in coral.health if health.at <= as_of), key=lambda health: health.at)
     well = max((health.at for health in known if health.what in _WELL), default=None)
-    quarantines = [h for h in known if h.what == "quarantine" and _holds(h, well, as_of)]
+    here = known if coral.lives_on(as_of) else []
+    quarantines = [health for health in here if health.what == "quarantine" and _holds(health, well, as_of)]
     return State(
         coral.id,
         quarantines[-1] if quarantines else None,
-        tuple(health for health in known if health.what == "treatment" and _holds(health, well, as_of)),
-        tuple(health for health in known if health.what in _ILL and (well is None or well < health.at)),
+        tuple(health for health in here if health.what == "treatment" and _holds(health, well, as_of)),
+        tuple(health for health in here if health.what in _ILL and (well is None or well < health.at)),
         known[-1].at if known else None,
         _colour(known),
     )

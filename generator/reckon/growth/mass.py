@@ -18,6 +18,9 @@ MassKind = Literal["drained", "skeleton"]
 
 _LEVEL = 0.90
 
+# Skeleton's share of a cutting drained in air: its mean and standard uncertainty; common practice, no source.
+SKELETON_SHARE = Measured(0.85, 0.07)
+
 
 @dataclass(frozen=True, slots=True)
 class Weight:
@@ -123,24 +126,23 @@ def mass_on(weighed: tuple[Weight, ...], day: date, kind: MassKind | None = None
 def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     """What a coral grew in all (g) between its first and last weighing of a kind, its cuttings added back.
 
-    `CannotTell` with fewer than two weighings, where a cutting in between was not weighed, or was
-    weighed in air while the coral is followed in water.
+    Cuttings are weighed in air: to a coral followed in water they add the share that is skeleton.
+    `CannotTell` with fewer than two weighings, or where a cutting in between was not weighed.
     """
     of_kind = [weight for weight in weighed if weight.kind == kind]
     if len(of_kind) < 2:
         return CannotTell("weighed-once", "weigh-again", inputs=tuple(s for w in of_kind for s in w.inputs))
     first, last = of_kind[0], of_kind[-1]
     cut = [cutting for cutting in coral.cuttings if first.at < cutting.at <= last.at]
-    sources = tuple(cutting.source for cutting in cut)
-    if kind == "skeleton" and cut:
-        return CannotTell("cuttings-not-in-water", "weigh-cuttings-in-water", inputs=sources)
     masses = [cutting.mass for cutting in cut if cutting.mass is not None]
     if len(masses) < len(cut):
         unweighed = tuple(cutting.source for cutting in cut if cutting.mass is None)
         return CannotTell("cutting-not-weighed", "weigh-cuttings", (("cuttings", f"{len(unweighed)}"),), unweighed)
-    gained = last.grams - first.grams + sum(mass.canonical() for mass in masses)
+    share = SKELETON_SHARE if kind == "skeleton" else Measured(1.0)
+    removed = sum(mass.canonical() for mass in masses)
+    gained = last.grams - first.grams + removed * share.value
     scales = hypot(first.scale, last.scale)
-    written = hypot(*(written_error(mass) for mass in masses))
+    written = hypot(removed * share.standard, *(written_error(mass) * share.value for mass in masses))
     # Densities are the same at both ends: they scale what was gained, they do not add to each end.
     shared = sqrt(max(0.0, last.standard**2 - last.scale**2)) / last.grams * abs(gained)
     parts = [("scale", scales), ("cuttings", written), ("densities", shared)]
@@ -148,7 +150,7 @@ def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     return Finding(
         Estimate(gained, gained - half, gained + half, "g", _LEVEL),
         "grown-mass",
-        (*first.inputs, *sources, *last.inputs),
+        (*first.inputs, *(cutting.source for cutting in cut), *last.inputs),
         tuple(UncertaintyPart(cause, standard) for cause, standard in parts if standard > 0.0),
     )
 

@@ -40,7 +40,7 @@ GROWTH: tuple[Method, ...] = (
         "Grown in all",
         "The last mass less the first, with the mass of every cutting taken in between added back.",
         (_GUM,),
-        (),
+        ("Of a cutting drained in air 85 ± 7 % is skeleton (common practice, no source).",),
     ),
     Method(
         "growth-rate",
@@ -49,13 +49,24 @@ GROWTH: tuple[Method, ...] = (
         "all pairs of measurements within a segment (of the logarithm for %/day, of the mean radius for cm/year), "
         "with Sen's interval, never narrower than what scale or ruler alone leave open.",
         (_THEIL, _STRATA, _GUM),
-        ("A ruler's reading of a living colony repeats to 2 % (common practice, no source).",),
+        (
+            "Growth of now is that of the last year, or of the last four measurements where it holds fewer.",
+            "A ruler's reading of a living colony repeats to 2 % (common practice, no source).",
+        ),
     ),
     Method(
         "growth-two-points",
+        "Growth rate from two measurements",
+        "Two measurements are all there is: the rate is what lies between them, and its interval what the scale or the "
+        "ruler alone leave open.",
+        (_GUM,),
+        ("The coral grew evenly in between.",),
+    ),
+    Method(
+        "growth-few-points",
         "Growth rate from few measurements",
-        "With fewer than four measurements no interval can come from their scatter. The rate is the median of their "
-        "slopes, and its interval is that of the scale or the ruler alone, or what the slopes span if that is more.",
+        "With fewer than four measurements to a segment their scatter gives no interval. The rate is the median of "
+        "their slopes, its interval what the slopes span, or what the scale or the ruler leave open if that is more.",
         (_GUM,),
         ("The coral grew evenly in between.",),
     ),
@@ -86,7 +97,8 @@ GROWTH: tuple[Method, ...] = (
     Method(
         "size-forecast",
         "Forecast of size",
-        "The last size, with the radial extension added to every side for the days ahead.",
+        "The last size, with the radial extension added to every side for the days ahead. The extension is the coral's "
+        "own, on top of the published range of its genus and form: each weighs by its precision.",
         (_GUM,),
         ("The colony spreads as it has; nothing is cut.",),
     ),

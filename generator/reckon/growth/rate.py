@@ -16,8 +16,9 @@ from generator.units.quantity import Estimate
 Array = NDArray[np.float64]
 
 DAYS_PER_YEAR = 365.25
-# Growth of now is that of the last year, where the coral was measured twice in it.
+# Growth of now is that of the last year, or of as many measurements as an interval takes.
 RECENT = timedelta(days=365)
+ENOUGH = 4
 
 _LEVEL = 0.90
 
@@ -47,10 +48,13 @@ def doubling_time(rate: Answer) -> Answer:
 
 
 def recent(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:
-    """The blocks' points of the last year if any block was measured twice in it, else all of them."""
-    late = tuple(tuple(point for point in block if point.at >= as_of - RECENT) for block in blocks)
-    late = tuple(block for block in late if _comparable(block))
-    return late or tuple(blocks)
+    """The blocks' points of the last year, or as far back as it takes to have four that compare."""
+    earlier = sorted({point.at for block in blocks for point in block if point.at < as_of - RECENT}, reverse=True)
+    for since in (as_of - RECENT, *earlier):
+        late = tuple(tuple(point for point in block if point.at >= since) for block in blocks)
+        if sum(len(block) for block in late if _comparable(block)) >= ENOUGH:
+            return tuple(block for block in late if block)
+    return tuple(blocks)
 
 
 def _comparable(block: Block) -> bool:
@@ -80,7 +84,7 @@ def _slope(
     scatter = (high - low) / 2.0 / coverage_factor(_LEVEL)
     return Finding(
         Estimate(value * factor, min(low, value - half) * factor, max(high, value + half) * factor, unit, _LEVEL),
-        "growth-rate" if robust else "growth-two-points",
+        _method(robust is not None, sum(len(block) for block in told)),
         sources,
         tuple(
             UncertaintyPart(cause, standard * factor)
@@ -88,6 +92,12 @@ def _slope(
             if standard > 0.0
         ),
     )
+
+
+def _method(robust: bool, points: int) -> str:
+    if robust:
+        return "growth-rate"
+    return "growth-two-points" if points == 2 else "growth-few-points"
 
 
 def _arrays(block: Block, straight: Callable[[float], float]) -> tuple[Array, Array]:

@@ -1,5 +1,6 @@
 from generator.reckon.growth.health import state_of
-from tests.reckon.growth.corals import coral, day, noted
+from generator.records.coral import End
+from tests.reckon.growth.corals import coral, day, here, noted
 
 
 def test_a_quarantine_holds_from_its_first_day_to_its_last():
@@ -39,3 +40,12 @@ def test_two_scores_on_the_colour_chart_are_a_change_and_one_is_not():
     assert only is not None
     assert (only.score, only.change) == ("D5", "unknown")
     assert state_of(coral(), day(1)).colour is None
+
+
+def test_nothing_is_wrong_any_more_with_a_coral_that_is_gone():
+    gone = coral(
+        health=(noted(5, "tissue-loss"), noted(6, "quarantine")), end=End(source=here(), at=day(9), how="died")
+    )
+    assert state_of(gone, day(8)).ailing
+    found = state_of(gone, day(9))
+    assert (found.quarantine, found.ailing, found.last_seen) == (None, (), day(6))

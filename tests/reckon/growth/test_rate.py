@@ -45,7 +45,7 @@ def test_two_weighings_say_that_they_are_two_and_leave_open_what_the_scale_does(
 def test_three_measurements_span_what_their_slopes_do():
     found = extension([points([0, 100, 200], [5.0, 5.2, 6.4])])
     assert isinstance(found, Finding)
-    assert found.method == "growth-two-points"
+    assert found.method == "growth-few-points"
     assert found.estimate.low == pytest.approx(0.2 / 100 * 365.25)
     assert found.estimate.high == pytest.approx(1.2 / 100 * 365.25)
 
@@ -125,7 +125,12 @@ def test_breakage_begins_a_segment_and_a_second_note_of_the_same_place_does_not(
 def test_growth_of_now_is_that_of_the_last_year():
     days = list(range(0, 1000, 50))
     told = recent([points(days, range(1, 21))], day(1000))
-    assert min(p.at for p in told[0]) >= day(635)
+    assert min(p.at for p in told[0]) == day(650)
+
+
+def test_where_the_last_year_holds_too_few_measurements_the_last_four_count():
+    told = recent([points(range(0, 2000, 200), range(1, 11))], day(2000))
+    assert [p.at for p in told[0]] == [day(1200), day(1400), day(1600), day(1800)]
     only_old = [points([0, 100], [1.0, 2.0])]
     assert recent(only_old, day(1000)) == tuple(only_old)
 

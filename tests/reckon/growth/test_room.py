@@ -4,8 +4,9 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from generator.reckon.finding import CannotTell
-from generator.reckon.growth.forecast import SizeForecast, Spread, size_forecast, spread_of
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
+from generator.reckon.growth.rates import published_extension
 from generator.reckon.growth.room import passing, survey_room
 from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
 from generator.reckon.growth.survey import survey_growth
@@ -163,3 +164,21 @@ def test_a_coral_cut_after_it_was_measured_is_said_to_be_smaller():
     assert isinstance(again, Spread)
     assert not again.cut_since
     assert here(109) in again.inputs
+
+
+def test_a_wild_slope_from_two_hasty_measurements_gives_way_to_what_its_kind_does():
+    hasty = coral(form="tabling", sizes=sizes([0, 14], [30.0, 33.0]))
+    growth = survey_growth(hasty, {}, day(20))
+    own, published = growth.radial_extension, published_extension("Acropora", "tabling")
+    assert isinstance(own, Finding)
+    assert own.estimate.value > 30.0  # cm a year, which no coral does
+    extension, known = extension_of(hasty, growth)
+    assert known == "measured"
+    assert published.low < extension.value < published.high + 2.0
+    assert extension.high - extension.low < published.high - published.low
+
+
+def test_a_well_measured_rate_stands_whatever_its_kind_does():
+    grew = spreading("one", "15 cm", cm_a_year=0.4)
+    extension, _ = extension_of(grew, survey_growth(grew, {}, day(400)))
+    assert extension.value == pytest.approx(0.4, abs=0.15)
