@@ -59,7 +59,7 @@ def drawn(log: SystemLog, solution: str, start: datetime, end: datetime) -> floa
 
 
 def _rate_at(log: SystemLog, solution: str, as_of: datetime) -> float:
-    """Litres a day that run, steady doses by hand not counted."""
+    """Litres a day that run, what is dosed by hand not counted."""
     return sum(rate for at, until, rate in _steps(log, solution, as_of + timedelta(days=1)) if at <= as_of < until)
 
 
@@ -70,7 +70,7 @@ def _steps(log: SystemLog, solution: str, end: datetime) -> list[tuple[datetime,
     found = []
     for settings in rows:
         ends = [*(later.at for later in settings[1:]), end]
-        for setting, until in zip(settings, ends, strict=True):
+        for setting, until in zip(settings, ends, strict=False):
             found.append((setting.at, until, _rate(setting, solution)))
     return found
 

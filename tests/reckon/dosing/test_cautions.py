@@ -1,0 +1,40 @@
+"""The cautions beside each plan and recipe."""
+
+from generator.reckon.dosing.cautions import of_compounds, of_plan
+from generator.reckon.dosing.plan import Plan, dosing_plan
+from tests.reckon.dosing.systems import AS_OF, BICARB, CHLORIDE, LIME, TWO_PART, dosed, found, log
+
+
+def plan_of(system, water=None) -> Plan:
+    answer = dosing_plan(system, log(), water or found(), AS_OF)
+    assert isinstance(answer, Plan)
+    return answer
+
+
+def test_lime_and_soda_burn_and_bicarbonate_does_not():
+    assert "caustic" in of_compounds(["Ca(OH)2"])
+    assert "caustic" in of_compounds(["Na2CO3.10H2O"])
+    assert "caustic" not in of_compounds(["NaHCO3"])
+
+
+def test_dry_calcium_chloride_heats_the_water_it_dissolves_in_and_the_hexahydrate_does_not():
+    assert "heat-on-dissolving" in of_compounds(["CaCl2"])
+    assert "heat-on-dissolving" in of_compounds(["CaCl2.2H2O"])
+    assert "heat-on-dissolving" not in of_compounds(["CaCl2.6H2O"])
+
+
+def test_every_plan_points_to_the_maker_and_to_electricity_beside_water():
+    system = dosed({"bicarb": BICARB, "chloride": CHLORIDE})
+    assert {"electricity-by-water", "maker-and-local-codes"} <= set(of_plan(plan_of(system), system))
+
+
+def test_a_fast_rise_is_warned_of_and_a_steady_level_is_not():
+    system = dosed(TWO_PART)
+    assert "fast-rise" in of_plan(plan_of(system, found(level_dkh=6.0)), system)
+    assert "fast-rise" not in of_plan(plan_of(system), system)
+    assert "fast-rise" not in of_plan(plan_of(system, found(level_dkh=9.6)), system)
+
+
+def test_limewater_raises_ph():
+    system = dosed({"lime": LIME}, "9 L/day")
+    assert {"ph-rise", "caustic", "dusty"} <= set(of_plan(plan_of(system), system))

@@ -1,0 +1,207 @@
+"""The doses that hold a level, by the keeper's own solutions."""
+
+from dataclasses import replace
+
+import molmass
+import pytest
+
+from generator.reckon.dosing.plan import DoseRate, Phase, Plan, dosing_plan
+from generator.reckon.finding import CannotTell
+from generator.units.kinds import MEQ_PER_DKH
+from tests.reckon.dosing.systems import (
+    AS_OF,
+    BICARB,
+    CHLORIDE,
+    LIME,
+    SODA,
+    TWO_PART,
+    VOLUME,
+    about,
+    dosed,
+    found,
+    log,
+    solution,
+)
+from tests.reckon.water.journals import levels
+
+
+def plan(system=None, its_log=None, water=None) -> Plan:
+    answer = dosing_plan(system or dosed(TWO_PART), its_log or log(), water or found(), AS_OF)
+    assert isinstance(answer, Plan), answer
+    return answer
+
+
+def litres(phase: Phase) -> dict[str, float]:
+    return {dose.supply: dose.rate.estimate.value for dose in phase.doses}
+
+
+def the(phase: Phase, supply: str) -> DoseRate:
+    return next(dose for dose in phase.doses if dose.supply == supply)
+
+
+def test_two_part_meets_the_demand_of_alkalinity_and_calcium():
+    # Molar masses by a reference library: 0.9 dKH a day in 400 L is 128.4 meq, a mole of Na2CO3 two of them;
+    # with it goes half a mole of calcium for each equivalent.
+    meq = 0.9 * 20.0 / molmass.Formula("CaO").mass * 400.0
+    soda = meq / 2000.0 * molmass.Formula("Na2CO3").mass / 60.0
+    chloride = meq / 2000.0 * molmass.Formula("CaCl2(H2O)2").mass / 80.0
+    (hold,) = plan().phases
+    assert litres(hold)["soda"] == pytest.approx(soda, rel=2e-4)
+    assert litres(hold)["chloride"] == pytest.approx(chloride, rel=2e-4)
+    assert hold.days is None
+    assert not hold.unmet
+
+
+@pytest.mark.parametrize(("compound", "grams"), [("NaHCO3", 2.9961), ("Na2CO3", 1.8900)])
+def test_a_degree_a_day_in_100_l_takes_the_grams_of_the_table(compound, grams):
+    # Standard atomic weights: +1 dKH in 100 L needs 2.9961 g of NaHCO3 or 1.8900 g of Na2CO3.
+    system = dosed({"base": solution(compound, 50.0), "chloride": CHLORIDE})
+    (hold,) = plan(system, water=found(uptake_dkh=1.0)).phases
+    assert litres(hold)["base"] * 50.0 / 4.0 == pytest.approx(grams, abs=1e-4)
+
+
+def test_the_dose_is_as_unsure_as_the_demand_and_says_which_lines_it_comes_from():
+    dose = the(plan().phases[0], "soda").rate
+    assert dose.estimate.low / dose.estimate.value == pytest.approx(0.85 / 0.9)
+    assert dose.estimate.high / dose.estimate.value == pytest.approx(0.95 / 0.9)
+    assert dose.inputs
+    needs = {need.kind: need.method for need in plan().needs}
+    assert needs == {"alkalinity": "uptake", "calcium": "calcification"}
+
+
+def test_limewater_goes_first_as_far_as_evaporation_allows():
+    # 3 L a day of saturated limewater (1.665 g/L of Ca(OH)2, two equivalents to 74.09 g) are 134.8 meq: more
+    # than the 128.4 needed, so 2.86 L do; 2 L leave 38.5 meq to the two parts.
+    system = dosed({"lime": LIME, **TWO_PART}, "3 L/day")
+    (all_by_lime,) = plan(system).phases
+    assert litres(all_by_lime) == pytest.approx({"lime": 2.857}, abs=0.003)
+    (shared,) = plan(dosed({"lime": LIME, **TWO_PART}, "2 L/day")).phases
+    assert litres(shared)["lime"] == pytest.approx(2.0)
+    left = 128.4 - 2.0 * 2000.0 / 74.092 * 1.665
+    assert litres(shared)["soda"] == pytest.approx(left / 2000.0 * 105.988 / 60.0, rel=2e-3)
+
+
+def test_limewater_never_counts_for_more_than_dissolves():
+    weak, thick = (dosed({"lime": solution("Ca(OH)2", grams)}, "3 L/day") for grams in (1.665, 20.0))
+    assert litres(plan(weak).phases[0]) == pytest.approx(litres(plan(thick).phases[0]))
+
+
+def test_limewater_s_strength_is_part_of_its_interval():
+    dose = the(plan(dosed({"lime": LIME}, "9 L/day"), water=found(half_width_dkh=1e-6)).phases[0], "lime")
+    # 1.60 to 1.73 g/L: evenly spread, 2.3 % of standard uncertainty.
+    assert (dose.rate.estimate.high / dose.rate.estimate.value - 1.0) == pytest.approx(1.645 * 0.0225, rel=0.02)
+
+
+def test_limewater_alone_that_evaporation_limits_leaves_a_need_and_says_so():
+    answer = plan(dosed({"lime": LIME}, "1 L/day"))
+    unmet = {each.kind: each.per_day for each in answer.phases[0].unmet}
+    assert unmet["alkalinity"] == pytest.approx(128.4 - 44.94, abs=0.1)
+    assert "needs-more-evaporation" in answer.notes
+
+
+def test_a_reactor_stays_as_it_runs_and_the_pumps_do_the_rest():
+    # 4 L a day of effluent at 20 dKH into water held at 8.25 give 16.76 meq a day.
+    answer = plan(its_log=log(effluent=("4 L/day", "20 dKH")))
+    (hold,) = answer.phases
+    assert litres(hold)["reactor"] == pytest.approx(4.0)
+    given = 4.0 * (20.0 - 8.25) * MEQ_PER_DKH
+    assert litres(hold)["soda"] == pytest.approx((0.9 * MEQ_PER_DKH * VOLUME - given) / 2000.0 * 105.988 / 60.0)
+
+
+def test_a_reactor_alone_runs_as_far_as_the_demand_asks():
+    (hold,) = plan(dosed({}), log(effluent=("30 L/day", "20 dKH"))).phases
+    assert litres(hold)["reactor"] == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
+
+
+def test_the_fewest_solutions_that_do_it_are_taken_and_of_those_what_runs():
+    both = {"bicarb": BICARB, "soda": SODA, "chloride": CHLORIDE}
+    running_soda = plan(dosed(both), log({"soda": "60 mL/day", "chloride": "60 mL/day"}))
+    assert {d.supply for d in running_soda.phases[0].doses} == {"soda", "chloride"}
+    running_bicarb = plan(dosed(both), log({"bicarb": "60 mL/day", "chloride": "60 mL/day"}))
+    assert {d.supply for d in running_bicarb.phases[0].doses} == {"bicarb", "chloride"}
+
+
+def test_what_runs_now_stands_beside_what_should():
+    dose = the(plan(its_log=log({"soda": "60 mL/day"})).phases[0], "soda")
+    assert dose.now == pytest.approx(0.060)
+
+
+def test_without_calcium_in_any_solution_the_plan_says_what_it_leaves():
+    (hold,) = plan(dosed({"soda": SODA})).phases
+    unmet = {each.kind: each.per_day for each in hold.unmet}
+    assert set(unmet) == {"calcium"}
+    assert unmet["calcium"] == pytest.approx(20.039 * 128.4, rel=1e-3)
+
+
+def test_a_low_level_is_brought_up_by_a_degree_a_day_at_most():
+    # Common practice, no source: no more than about 1 dKH a day.
+    answer = plan(water=found(level_dkh=6.0))
+    assert [(c.kind, c.days) for c in answer.corrections] == [("alkalinity", 3)]
+    correct, hold = answer.phases
+    assert (correct.days, hold.days) == (3, None)
+    extra = (litres(correct)["soda"] - litres(hold)["soda"]) * 3.0
+    assert extra == pytest.approx(2.25 * MEQ_PER_DKH * VOLUME / 2000.0 * 105.988 / 60.0)
+    assert extra / 3.0 * 60.0 * 2000.0 / 105.988 / VOLUME <= MEQ_PER_DKH
+    assert litres(correct)["chloride"] == pytest.approx(litres(hold)["chloride"])
+
+
+def test_a_high_level_falls_no_faster_than_the_corals_draw_it_down():
+    answer = plan(water=found(level_dkh=9.45, uptake_dkh=0.5))
+    assert [(c.kind, c.days) for c in answer.corrections] == [("alkalinity", 3)]
+    assert litres(answer.phases[0])["soda"] == pytest.approx(
+        litres(answer.phases[1])["soda"] * (0.5 - 1.2 / 3.0) / 0.5, rel=1e-6
+    )
+
+
+def test_each_kind_is_corrected_over_its_own_days():
+    answer = plan(water=found(level_dkh=7.6, calcium=380.0))
+    assert {c.kind: c.days for c in answer.corrections} == {"alkalinity": 1, "calcium": 3}
+    assert [phase.days for phase in answer.phases] == [1, 2, None]
+
+
+def test_a_level_near_its_target_is_left_there():
+    assert not plan(water=found(level_dkh=8.15)).corrections
+
+
+def test_no_dose_is_recommended_where_the_readings_disagree():
+    answer = dosing_plan(dosed(TWO_PART), log(), found(doubtful=True), AS_OF)
+    assert isinstance(answer, CannotTell)
+    assert (answer.why, answer.what_would_tell) == ("latest-doubtful", "read-this-again")
+
+
+def test_no_dose_is_recommended_that_would_not_hold_two_days():
+    answer = dosing_plan(dosed(TWO_PART), log(), found(spread_a_day=0.7), AS_OF)
+    assert isinstance(answer, CannotTell)
+    assert (answer.why, answer.what_would_tell) == ("interval-too-wide", "read-daily")
+
+
+def test_a_plan_says_for_how_long_it_can_be_trusted():
+    calm, restless = (plan(water=found(spread_a_day=spread)).holds_days for spread in (0.02, 0.12))
+    assert calm > 10.0
+    assert 2.0 <= restless < 7.0
+
+
+def test_where_the_demand_cannot_be_told_its_reason_is_the_answer():
+    unknown = CannotTell("one-reading", "read-again-later")
+    water = found()
+    uptake = {**water.uptake, "alkalinity": replace(water.uptake["alkalinity"], amount=unknown)}
+    assert dosing_plan(dosed(TWO_PART), log(), replace(water, uptake=uptake), AS_OF) is unknown
+
+
+def test_without_anything_that_gives_alkalinity_there_is_no_plan():
+    answer = dosing_plan(dosed({"chloride": CHLORIDE}), log(), found(), AS_OF)
+    assert isinstance(answer, CannotTell)
+    assert answer.why == "nothing-to-dose"
+
+
+def test_alkalinity_that_goes_elsewhere_is_noted():
+    assert "alkalinity-not-explained" in plan(water=found(unexplained=about(0.1, 0.03, "meq/L/day"))).notes
+    assert "alkalinity-not-explained" not in plan(water=found(unexplained=about(0.1, 0.2, "meq/L/day"))).notes
+
+
+def test_one_solution_that_holds_both_is_enough():
+    balanced = replace(
+        BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="7147 mg/L")
+    )
+    (hold,) = plan(dosed({"balanced": balanced, **TWO_PART})).phases
+    assert litres(hold) == pytest.approx({"balanced": 0.9 * VOLUME / 1000.0}, rel=1e-3)

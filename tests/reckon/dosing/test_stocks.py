@@ -1,0 +1,66 @@
+"""How long a stock lasts."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from generator.reckon.dosing.stocks import Stock, drawn, stock
+from generator.reckon.finding import CannotTell
+from generator.records.log import Dose, PumpRate
+from generator.units.quantity import parse_quantity
+from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, dosed, log
+from tests.reckon.water.journals import here, moment
+
+RUNNING = log({"soda": "100 mL/day"})
+
+
+def lasting(answer: Stock | CannotTell) -> Stock:
+    assert isinstance(answer, Stock), answer
+    return answer
+
+
+def test_five_litres_at_a_hundred_millilitres_a_day_last_fifty_days():
+    found = lasting(stock(dosed(TWO_PART), RUNNING, "soda", None, AS_OF))
+    assert found.full_lasts == pytest.approx(50.0)
+    assert found.left is None
+    assert found.empty is None
+
+
+def test_what_was_drawn_since_it_was_filled_is_gone():
+    found = lasting(stock(dosed(TWO_PART), RUNNING, "soda", AS_OF - timedelta(days=20), AS_OF))
+    assert found.left == pytest.approx(3.0)
+    assert found.empty == AS_OF + timedelta(days=30)
+
+
+def test_a_dose_by_hand_comes_out_of_the_same_container():
+    dose = Dose(source=here(), at=moment(50.0), solution="soda", amount=parse_quantity("500 mL", "volume"))
+    by_hand = replace(RUNNING, doses=(dose,))
+    found = lasting(stock(dosed(TWO_PART), by_hand, "soda", AS_OF - timedelta(days=20), AS_OF))
+    assert found.left == pytest.approx(2.5)
+
+
+def test_a_pump_counts_at_the_rate_it_had():
+    slower = PumpRate(source=here(), at=moment(55.0), solution="soda", rate=parse_quantity("40 mL/day", "rate"))
+    other = PumpRate(source=here(), at=moment(57.0), solution="chloride", rate=parse_quantity("9 mL/day", "rate"))
+    changed = replace(RUNNING, pumps=(*RUNNING.pumps, slower, other))
+    assert drawn(changed, "soda", moment(50.0), moment(60.0)) == pytest.approx(5 * 0.100 + 5 * 0.040)
+    assert lasting(stock(dosed(TWO_PART), changed, "soda", None, AS_OF)).full_lasts == pytest.approx(125.0)
+
+
+def test_limewater_is_drawn_by_the_top_off():
+    lime = replace(LIME, stock=parse_quantity("20 L", "volume"))
+    found = lasting(stock(dosed({"lime": lime}), log(top_off=("2 L/day", "lime")), "lime", None, AS_OF))
+    assert found.full_lasts == pytest.approx(10.0)
+
+
+def test_a_stock_drawn_dry_is_empty_now():
+    found = lasting(stock(dosed(TWO_PART), RUNNING, "soda", moment(1.0), AS_OF))
+    assert found.left == 0.0
+    assert found.empty == AS_OF
+
+
+def test_without_a_size_or_a_pump_nothing_is_told():
+    unsized = replace(TWO_PART["soda"], stock=None)
+    assert isinstance(stock(dosed({"soda": unsized}), RUNNING, "soda", None, AS_OF), CannotTell)
+    assert isinstance(stock(dosed(TWO_PART), log(), "soda", None, AS_OF), CannotTell)
