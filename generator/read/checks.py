@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 
-from generator.read import check_corals, check_logs, check_systems, check_trades
+from generator.read import check_corals, check_genera, check_logs, check_systems, check_trades
 from generator.read.draft import Draft
 from generator.read.references import unresolved
 from generator.records.problem import Problem
@@ -29,6 +29,8 @@ CHECKS: tuple[Check, ...] = (
     check_logs.kits_that_do_not_read_it,
     check_logs.empty_entries,
     check_corals.species_form,
+    check_genera.genera_unknown_or_given_up,
+    check_genera.safe_distances_of_no_genus,
     check_corals.parent_cycles,
     check_corals.lines_that_break,
     check_corals.lines_almost_the_same,

@@ -1,0 +1,39 @@
+"""Checks of the genera: names the table does not have, and names that were given up. Never an error."""
+
+from collections.abc import Iterator
+
+from generator.read.draft import Draft
+from generator.records.problem import Problem
+from generator.records.taxa import GENERA, genus_meant, genus_name, genus_of
+
+
+def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
+    """A coral's genus that the table lacks, or that is called otherwise today; said once for each genus."""
+    said: set[str] = set()
+    for coral in draft.corals.values():
+        name = genus_name(coral.species)
+        if name in GENERA or name in said or not name.istitle():
+            continue
+        said.add(name)
+        known, meant = genus_of(name), genus_meant(name)
+        source = draft.at(coral.source, "species")
+        if known:
+            wrong = f"the genus {name} is called {known.name} today"
+            yield Problem(source, "genus", wrong, f"write {known.name}, or leave it", severity="warning")
+        else:
+            remedy = f"did you mean {meant}?" if meant else "look at its spelling, or leave it"
+            yield Problem(source, "genus", f"the genus {name} is not in the table", remedy, severity="warning")
+
+
+def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
+    """A safe distance in journal.yaml for a genus that neither the table nor any coral has."""
+    if draft.settings is None:
+        return
+    known = {name.casefold() for name in GENERA}
+    known |= {genus_name(coral.species).casefold() for coral in draft.corals.values()}
+    for name in draft.settings.safe_distances:
+        if name not in known:
+            source = draft.at(draft.settings.source, "safe_distances", name, of_key=True)
+            meant = genus_meant(name)
+            remedy = f"did you mean {meant.lower()}?" if meant else "write a genus in lower case, for example galaxea"
+            yield Problem(source, "genus", f"no coral is of the genus '{name}'", remedy, severity="warning")
