@@ -20,6 +20,8 @@ from generator.units.quantity import Estimate, Quantity
 
 # Farther ahead than five years nothing that is said of living coral is worth saying.
 HORIZON_DAYS = 1826
+Side = Literal["left", "right", "front", "back"]
+
 _LEVEL = 0.90
 _ODDS = (0.05, 0.50, 0.95)
 
@@ -73,7 +75,7 @@ class Leaving:
 
     coral: str
     place: str
-    side: Literal["left", "right", "front", "back"]
+    side: Side
     room: Estimate
     leaves: Dates
     position_known: bool
@@ -163,9 +165,7 @@ def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of:
     """None for pairs that do not come within a safe distance in the years that count."""
     apart = hypot(one.x - other.x, one.y - other.y)
     gap, error, speed, speed_error = _closing(apart, (one.spread, other.spread), as_of)
-    safe = gap_between(safe_distance(one.coral, own), safe_distance(other.coral, own))
-    if one.coral.line == other.coral.line:
-        safe = SafeDistance(0.0, "of one line")
+    safe = _gap(one, other, own)
     if gap - safe.cm > HORIZON_DAYS * (speed + 2.0 * speed_error) + 2.0 * error:
         return None  # most pairs: spared the search for a day
     too_near = passing(gap - safe.cm, error, speed, speed_error, as_of)
@@ -182,14 +182,25 @@ def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of:
     )
 
 
-def _leaving(standing: Standing, place: Place, as_of: date) -> Leaving:
+def _edges(standing: Standing, place: Place) -> dict[Side, float]:
     left, front = place.x.canonical(), place.y.canonical()
-    edges: dict[Literal["left", "right", "front", "back"], float] = {
+    return {
         "left": standing.x - left,
         "right": left + place.width.canonical() - standing.x,
         "front": standing.y - front,
         "back": front + place.depth.canonical() - standing.y,
     }
+
+
+def _gap(one: Standing, other: Standing, own: Mapping[str, Quantity]) -> SafeDistance:
+    """The gap two neighbours need; kin of one line may touch."""
+    if one.coral.line == other.coral.line:
+        return SafeDistance(0.0, "of one line")
+    return gap_between(safe_distance(one.coral, own), safe_distance(other.coral, own))
+
+
+def _leaving(standing: Standing, place: Place, as_of: date) -> Leaving:
+    edges = _edges(standing, place)
     side = min(edges, key=lambda name: edges[name])
     room, error, speed, speed_error = _closing(edges[side], (standing.spread,), as_of)
     leaves = passing(room, error, speed, speed_error, as_of)
@@ -210,6 +221,18 @@ def _closing(apart: float, spreads: Sequence[Spread], as_of: date) -> tuple[floa
     gap = apart - sum(radius for radius, _ in reaches)
     error = hypot(*(error for _, error in reaches), *(spread.turned for spread in spreads))
     return gap, error, sum(spread.rate for spread in spreads), hypot(*(spread.rate_error for spread in spreads))
+
+
+def free_radius(
+    standing: Standing, place: Place, others: Iterable[Standing], own: Mapping[str, Quantity], until: date
+) -> float:
+    """The radius (cm) a coral may have on a day: to its place's edge, and to its neighbours' gap as they will be."""
+    limits = list(_edges(standing, place).values())
+    for other in others:
+        if other.coral.id != standing.coral.id and other.known and standing.known and side_by_side(standing, other):
+            apart = hypot(standing.x - other.x, standing.y - other.y)
+            limits.append(apart - other.spread.reach(until)[0] - _gap(standing, other, own).cm)
+    return max(0.0, min(limits))
 
 
 def _interval(value: float, error: float) -> Estimate:

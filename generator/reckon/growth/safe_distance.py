@@ -77,5 +77,5 @@ def usual_distance(genus: str) -> SafeDistance:
 
 
 def gap_between(one: SafeDistance, other: SafeDistance) -> SafeDistance:
-    """The gap (cm) two neighbours need: that of the one which reaches farther. Kin of one line may touch."""
+    """The gap (cm) two neighbours need: that of the one which reaches farther."""
     return max(one, other, key=lambda distance: distance.cm)

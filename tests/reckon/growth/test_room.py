@@ -7,7 +7,7 @@ import pytest
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
 from generator.reckon.growth.rates import published_extension
-from generator.reckon.growth.room import passing, survey_room
+from generator.reckon.growth.room import free_radius, passing, survey_room
 from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
 from generator.reckon.growth.survey import survey_growth
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system
@@ -182,3 +182,13 @@ def test_a_well_measured_rate_stands_whatever_its_kind_does():
     grew = spreading("one", "15 cm", cm_a_year=0.4)
     extension, _ = extension_of(grew, survey_growth(grew, {}, day(400)))
     assert extension.value == pytest.approx(0.4, abs=0.15)
+
+
+def test_the_room_of_a_coral_ends_at_its_places_edge_or_short_of_its_neighbour():
+    one, other = spreading("one", "20 cm"), spreading("other", "40 cm")
+    here, neighbour = survey(one, other).standing
+    ledge = place(0, 0, 60, 40)
+    assert free_radius(here, ledge, [here], {}, day(400)) == pytest.approx(20.0)
+    to_neighbour = free_radius(here, ledge, [here, neighbour], {}, day(400))
+    assert to_neighbour == pytest.approx(20.0 - 5.0 - neighbour.spread.reach(day(400))[0])
+    assert free_radius(here, ledge, [neighbour], {}, day(800)) < to_neighbour
