@@ -2,22 +2,11 @@
 
 from generator.reckon.constants import Constant
 
-_CARLOT = "Carlot et al. 2022, Ecology & Evolution (hierarchical fit over six species)"
-
-CALCIFICATION_SURFACE_EXPONENT = Constant(
-    "power of a colony's surface that its calcification goes with",
-    0.8813,
-    "1",
-    _CARLOT,
-    standard=(0.9658 - 0.7918) / 2.0 / 1.96,
-    low=0.7918,
-    high=0.9658,
-)
 CALCIFICATION_SPREAD_OF_COLONIES = Constant(
     "spread of calcification among colonies of one species and size (standard deviation of the logarithm)",
     0.315,
     "1",
-    _CARLOT,
+    "Carlot et al. 2022, Ecology & Evolution (hierarchical fit over six species)",
 )
 LIGHT_TO_DARK_CALCIFICATION = Constant(
     "calcification in light over that in the dark",
@@ -28,7 +17,6 @@ LIGHT_TO_DARK_CALCIFICATION = Constant(
 )
 
 ALL: tuple[Constant, ...] = (
-    CALCIFICATION_SURFACE_EXPONENT,
     CALCIFICATION_SPREAD_OF_COLONIES,
     LIGHT_TO_DARK_CALCIFICATION,
 )

@@ -1,7 +1,7 @@
 """How much of each compound dissolves: limits of a stock, from handbooks and from memory.
 
 Grams of the anhydrous compound in 100 g of water at 20 °C. A hydrate is held to the limit of what it
-holds of the anhydrous compound.
+holds of the anhydrous compound. Limewater's limit stands in `constants`.
 """
 
 from generator.reckon.constants import Constant
@@ -25,7 +25,6 @@ SOLUBILITY: dict[str, Constant] = {
     "MgSO4": _solubility("MgSO4", 33.7),
     "KCl": _solubility("KCl", 34.2),
     "SrCl2": _solubility("SrCl2", 52.9),
-    "Ca(OH)2": _solubility("Ca(OH)2", 0.1665, low=0.160, high=0.173),
     "CaCO3": _solubility("CaCO3", 0.0013, low=0.0006, high=0.0015),
 }
 

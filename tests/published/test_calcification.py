@@ -5,8 +5,9 @@ from math import pi
 
 import pytest
 
-from generator.reckon.arrivals.colony import Extent, outline, surface
+from generator.reckon.arrivals.colony import Colony, outline, surface
 from generator.reckon.arrivals.rates import RATES, Rate, rates_for
+from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
 from tests.published.table import Check, checks
 
@@ -21,14 +22,20 @@ def incubated(genus: str, form: Form) -> float:
 
 
 def area(length: float, height: float, form: Form, genus: str = "Porites") -> float:
-    return surface(Extent(length=length, width=length, height=height), form, genus).median
+    body = Body(length, length, height)
+    return surface(Colony(genus=genus, form=form, body=body), body).median
+
+
+def half_circle() -> float:
+    body = Body(2.0, 2.0, 1.0)
+    return outline(Colony(genus="Porites", form="massive", body=body), body)
 
 
 WAYS: dict[str, Callable[..., float]] = {
     "extension times density of massive corals": lambda extension, density: extension * density * MG_A_DAY,
     "calcification by incubation in light, kg/yr at 100 cm²": incubated,
     "surface, cm²": area,
-    "outline of half a circle over its diameter": lambda: outline(Extent(length=2.0, width=2.0, height=1.0), "massive"),
+    "outline of half a circle over its diameter": half_circle,
     "ReefBudget coefficient of massive corals": lambda extension, density: extension * density,
 }
 

@@ -8,37 +8,11 @@ from typing import TypeVar
 
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_from_buoyant
+from generator.reckon.growth.footprint import Body, body, footprint_area, height_of, surface_area, surface_factor
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source
+from generator.records.taxa import genus_name
 from generator.units.quantity import STANDARD_DENSITY
-
-# Height as a share of the length where only the length is written. Common practice, no source.
-USUAL_HEIGHT: dict[Form, float] = {
-    "branching": 0.7,
-    "tabling": 0.3,
-    "corymbose": 0.5,
-    "digitate": 0.5,
-    "massive": 0.5,
-    "encrusting": 0.1,
-    "plating": 0.3,
-    "columnar": 0.9,
-    "solitary": 0.4,
-}
-# How many times the surface of the dome over it a colony has.
-# Source: EPA/600/R-12/029, table 3-2: 1 flat, 2 hemispheroid, 3 lobate or branching, 4 Acropora. The
-# formula reckons the whole dome as half a sphere's worth for each unit.
-SURFACE_MULTIPLE: dict[Form, float] = {
-    "branching": 3.0,
-    "tabling": 3.0,
-    "corymbose": 3.0,
-    "digitate": 3.0,
-    "massive": 2.0,
-    "encrusting": 1.0,
-    "plating": 3.0,
-    "columnar": 3.0,
-    "solitary": 2.0,
-}
-ACROPORA_SURFACE_MULTIPLE = 4.0
 
 # Spread of the logarithm of an area by tape: a few per cent a side, and a colony is no ellipse. The
 # surface is worse: 17 % for the dome that stands for it (Courtney, Fisher et al. 2007, J. Exp. Mar.
@@ -67,23 +41,17 @@ class Mass:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Extent:
-    """Length, width and height in cm; None: not measured."""
-
-    length: float
-    width: float | None = None
-    height: float | None = None
-    years_ago: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Colony:
-    """A coral that may not be in any file yet: its genus and form, and what was measured."""
+    """A coral that may not be in any file yet: its genus and form, and what was measured.
+
+    `body` holds its length, width and height, taken `measured_years_ago`.
+    """
 
     genus: str
     form: Form
-    extent: Extent | None = None
+    body: Body | None = None
     mass: Mass | None = None
+    measured_years_ago: float = 0.0
     id: str = ""
     inputs: tuple[Source, ...] = ()
 
@@ -98,44 +66,39 @@ def colony_of(coral: Coral, day: date) -> Colony:
     weighing = _last(sorted(coral.weighings, key=lambda w: w.in_water), day)
     inputs = tuple(found.source for found in (size, weighing) if found is not None)
     return Colony(
-        genus=coral.species.split()[0],
+        genus=genus_name(coral.species),
         form=coral.form,
-        extent=_extent(size, day) if size else None,
+        body=body(size) if size else None,
         mass=_mass(weighing, coral, day) if weighing else None,
+        measured_years_ago=_years(size.at, day) if size else 0.0,
         id=coral.id,
         inputs=inputs or (coral.source,),
     )
 
 
-def footprint(extent: Extent) -> LogNormal:
-    """Area seen from above, cm²: an ellipse of the length and width."""
-    return _aged(LogNormal(pi / 4.0 * extent.length * _width(extent), AREA_SPREAD), extent.years_ago)
+def footprint(colony: Colony, measured: Body) -> LogNormal:
+    """Area seen from above, cm²."""
+    area = footprint_area(measured.length, measured.width or measured.length)
+    return _aged(LogNormal(area, AREA_SPREAD), colony.measured_years_ago)
 
 
-def outline(extent: Extent, form: Form) -> float:
+def outline(colony: Colony, measured: Body) -> float:
     """How many times longer the way over the colony is than the way under it: half an ellipse over its chord.
 
     Source: Ramanujan 1914, first approximation of an ellipse's perimeter.
     """
-    a, b = sqrt(extent.length * _width(extent)) / 2.0, _height(extent, form)
+    a, b = measured.diameter / 2.0, height_of(measured, colony.form)[1]
     perimeter = pi * (3.0 * (a + b) - sqrt((3.0 * a + b) * (a + 3.0 * b)))
     return perimeter / 2.0 / (2.0 * a)
 
 
-def across(extent: Extent) -> float:
-    """The width, cm; the length where none was measured."""
-    return _width(extent)
-
-
-def surface(extent: Extent, form: Form, genus: str) -> LogNormal:
-    """The living surface, cm²: π [(h + d/2)/2]² M, with d the mean diameter.
-
-    Source: EPA/600/R-12/029, table 3-2.
-    """
-    multiple = ACROPORA_SURFACE_MULTIPLE if genus == "Acropora" and form != "encrusting" else SURFACE_MULTIPLE[form]
-    radius = (_height(extent, form) + sqrt(extent.length * _width(extent)) / 2.0) / 2.0
-    spread = SURFACE_SPREAD_WITHOUT_HEIGHT if extent.height is None else SURFACE_SPREAD
-    return _aged(LogNormal(pi * radius**2 * multiple, spread), extent.years_ago)
+def surface(colony: Colony, measured: Body) -> LogNormal:
+    """The living surface, cm², as `growth.footprint` has it, and how unsure that is."""
+    height = height_of(measured, colony.form)[1]
+    factor = surface_factor(colony.genus, colony.form)
+    area = surface_area(measured.length, measured.width or measured.length, height, factor)
+    spread = SURFACE_SPREAD_WITHOUT_HEIGHT if measured.height is None else SURFACE_SPREAD
+    return _aged(LogNormal(area, spread), colony.measured_years_ago)
 
 
 def skeleton(mass: Mass, genus: str, water_density: float = STANDARD_DENSITY) -> LogNormal | None:
@@ -160,27 +123,10 @@ def _aged(value: LogNormal, years: float) -> LogNormal:
     return value.times(LogNormal(1.0, SPREAD_PER_YEAR * years))
 
 
-def _width(extent: Extent) -> float:
-    return extent.length if extent.width is None else extent.width
-
-
-def _height(extent: Extent, form: Form) -> float:
-    return USUAL_HEIGHT[form] * extent.length if extent.height is None else extent.height
-
-
 def _last(written: Sequence[Entry], day: date) -> Entry | None:
     in_order = sorted(written, key=lambda entry: entry.at)
     past = [entry for entry in in_order if entry.at <= day]
     return past[-1] if past else (in_order[0] if in_order else None)
-
-
-def _extent(size: Size, day: date) -> Extent:
-    return Extent(
-        length=size.length.canonical(),
-        width=size.width.canonical() if size.width else None,
-        height=size.height.canonical() if size.height else None,
-        years_ago=_years(size.at, day),
-    )
 
 
 def _mass(weighing: Weighing, coral: Coral, day: date) -> Mass:

@@ -50,7 +50,7 @@ ARRIVALS: tuple[Method, ...] = (
         (*_RATES, _GUM),
         (
             "A coral that nobody measured counts as the middle of those that were.",
-            "A coral that is cut goes on at the pace it had, by what is left of it.",
+            "What stays of a cut coral calcifies by its size to the power 0.88; healing is not counted.",
         ),
     ),
 )

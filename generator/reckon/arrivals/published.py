@@ -4,15 +4,13 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import exp, log, sqrt
 
-from generator.reckon.arrivals.colony import Colony, across, footprint, outline, skeleton, surface
+from generator.reckon.arrivals.colony import Colony, footprint, outline, skeleton, surface
 from generator.reckon.arrivals.rates import Basis, Closeness, Rate, Speaking, Study, pooled, rates_for
-from generator.reckon.constants_of_coral import (
-    CALCIFICATION_SPREAD_OF_COLONIES,
-    CALCIFICATION_SURFACE_EXPONENT,
-    LIGHT_TO_DARK_CALCIFICATION,
-)
-from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean
+from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.reckon.constants_of_coral import CALCIFICATION_SPREAD_OF_COLONIES, LIGHT_TO_DARK_CALCIFICATION
+from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean, spread_of_range
 from generator.reckon.finding import CannotTell
+from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
 from generator.records.taxa import genus_of
 from generator.units.quantity import Estimate
@@ -122,23 +120,26 @@ def _grams_per_day(colony: Colony, rate: Rate) -> LogNormal | None:
     """The coral's g CaCO3/day by one published rate; None where what the rate is per was not measured."""
     if rate.basis == "mass":
         return _by_mass(colony, rate)
-    if colony.extent is None:
+    if colony.body is None:
         return None
     if rate.basis == "planar-area":
         per_cm2 = rate.value * 1000.0 / 10_000.0 / DAYS_A_YEAR
-        return footprint(colony.extent).times(LogNormal(per_cm2, rate.spread))
+        return footprint(colony, colony.body).times(LogNormal(per_cm2, rate.spread))
     if rate.basis == "extension-density":
-        area = footprint(colony.extent)
-        grams = rate.value * outline(colony.extent, colony.form) * area.median + rate.edge * across(colony.extent)
-        return LogNormal(grams / DAYS_A_YEAR, area.spread).times(LogNormal(1.0, rate.spread))
-    return _by_surface(colony, rate)
+        return _by_outline(colony, colony.body, rate)
+    return _by_surface(colony, colony.body, rate)
 
 
-def _by_surface(colony: Colony, rate: Rate) -> LogNormal | None:
+def _by_outline(colony: Colony, body: Body, rate: Rate) -> LogNormal:
+    """Slices of a centimetre side by side over the whole width, each with its own outline, and the edge of each."""
+    area, across = footprint(colony, body), body.width or body.length
+    grams = rate.value * outline(colony, body) * area.median + rate.edge * across
+    return LogNormal(grams / DAYS_A_YEAR, area.spread).times(LogNormal(1.0, rate.spread))
+
+
+def _by_surface(colony: Colony, body: Body, rate: Rate) -> LogNormal:
     """A colony calcifies by less for each cm² the larger it is: surface to a power below one."""
-    if colony.extent is None:
-        return None
-    area = surface(colony.extent, colony.form, colony.genus)
+    area = surface(colony, body)
     spread = sqrt((rate.exponent * area.spread) ** 2 + rate.spread**2)
     if rate.study == "incubation":
         return LogNormal(rate.value * 1000.0 * whole_day() / DAYS_A_YEAR * area.median**rate.exponent, spread)
@@ -147,7 +148,10 @@ def _by_surface(colony: Colony, rate: Rate) -> LogNormal | None:
 
 
 def whole_day() -> float:
-    """Mean calcification of day and night as a share of that in light."""
+    """Mean calcification of day and night as a share of that in light.
+
+    Source: Gattuso, Allemand & Frankignoulle 1999, Am. Zool. 39:160-183 (light to dark; from memory).
+    """
     return LIT_SHARE_OF_DAY + (1.0 - LIT_SHARE_OF_DAY) / LIGHT_TO_DARK_CALCIFICATION.value
 
 
@@ -162,9 +166,10 @@ def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:
     if dry is None:
         return None
     solid = 2.0 / 3.0 if colony.form in ("massive", "solitary") else 1.0
-    exponent = CALCIFICATION_SURFACE_EXPONENT
+    exponent = CALCIFICATION_SIZE_EXPONENT
     power = exponent.value * solid
     size = log(dry.median / rate.at_size)
-    of_power = (exponent.standard or 0.0) * solid * size
+    # The exponent's published range, read as 95 % of a log-normal.
+    of_power = spread_of_range(exponent.low or power, exponent.high or power, 0.95) * power * size
     grams = rate.value / 1000.0 * rate.at_size * exp(power * size)
     return LogNormal(grams, sqrt((power * dry.spread) ** 2 + of_power**2 + rate.spread**2))

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import Literal
 
-from generator.reckon.constants import Known
-from generator.reckon.constants_of_coral import CALCIFICATION_SURFACE_EXPONENT
+from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT, Known
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.records.coral import Form
 
@@ -127,7 +126,7 @@ def _weighed_surface(genus: str, value: float, quartiles: tuple[float, float]) -
         0.5,
         _FIELD,
         "derived",
-        exponent=CALCIFICATION_SURFACE_EXPONENT.value,
+        exponent=CALCIFICATION_SIZE_EXPONENT.value,
         at_size=_FRAGMENT_SURFACE,
     )
 
@@ -191,7 +190,7 @@ RATES: tuple[Rate, ...] = (
     _incubated("Porites", ("branching", "columnar", "digitate"), -5.8278, 0.8221),
     _incubated("Porites", ("massive",), -6.5801, 0.9301),
     _incubated("Pocillopora", (), -6.1711, 0.8592),
-    _incubated("", (), -6.1262, CALCIFICATION_SURFACE_EXPONENT.value),
+    _incubated("", (), -6.1262, CALCIFICATION_SIZE_EXPONENT.value),
     _weighed_surface("Porites", 1.60, (1.29, 1.88)),
     _weighed_surface("Pocillopora", 1.00, (0.83, 1.20)),
     _weighed_surface("Montipora", 0.49, (0.33, 0.58)),

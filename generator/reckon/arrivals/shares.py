@@ -10,11 +10,13 @@ from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import grams_in_system, share_against
 from generator.reckon.arrivals.factor import Factor, factor, together
 from generator.reckon.arrivals.published import Published, published, without_skeleton
+from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.coral import Coral
 from generator.records.system import Water
+from generator.records.taxa import genus_name
 from generator.units.quantity import Estimate
 
 # A coral nobody measured counts as the middle of those that were, within a factor of four or so. An assumption of ours.
@@ -85,8 +87,7 @@ def published_of(corals: Iterable[Coral], system: str, day: date) -> tuple[dict[
     if known:
         usual = median(each.median for each in known.values())
         for coral in unmeasured:
-            genus = coral.species.split()[0]
-            known[coral.id] = Published(genus, coral.form, (), 0, usual, 0.0, UNMEASURED_SPREAD)
+            known[coral.id] = Published(genus_name(coral.species), coral.form, (), 0, usual, 0.0, UNMEASURED_SPREAD)
     return dict(sorted(known.items())), tuple(coral.id for coral in unmeasured)
 
 
@@ -124,14 +125,17 @@ def shares(system: str, water: Water, corals: Iterable[Coral], measured: Answer,
 def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | CannotTell:
     """The demand once `part` (0 to 1) of a coral is cut away and gone; 1 for the whole coral.
 
-    What is left is taken to go on at the pace it had: a cut coral does less while it heals.
+    What stays calcifies by its size to a power below one, so a third less coral takes a little less than
+    a third less; that it does less while it heals is not counted.
+    Source: Carlot et al. 2022 (exponent), as `growth.cutting.demand_after`.
     """
     share = found.of(coral)
     if share is None:
         return CannotTell("coral-not-here", "name-a-coral-of-this-system")
-    left = 1.0 - part * share.share.value
+    lost = 1.0 - (1.0 - part) ** CALCIFICATION_SIZE_EXPONENT.value
+    left = 1.0 - lost * share.share.value
     # The share's interval, read as that of the demand that is left.
-    lowest, highest = 1.0 - part * share.share.high, 1.0 - part * share.share.low
+    lowest, highest = 1.0 - lost * share.share.high, 1.0 - lost * share.share.low
     kept = LogNormal(left, (log(highest) - log(max(lowest, 1e-9))) / 2.0 / _Z90 if highest > lowest else 0.0)
     return _demand(found, _product(found.whole.estimate, kept), water)
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from generator.reckon.constants import LIME_SOLUBILITY_AT_20C
 from generator.reckon.constants_of_solutions import SOLUBILITY
 from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER
 from generator.reckon.finding import CannotTell
@@ -56,11 +57,11 @@ def most_dissolved(compound: str) -> float:
     A litre of solution holds less than a litre of water, so grams in a litre of water are a little
     generous; `SAFE_SHARE` is more careful than that for what keepers mix.
     """
+    if compound == LIMEWATER:
+        return LIME_SOLUBILITY_AT_20C.value
     anhydrous, _, water = compound.partition(".")
     solubility = SOLUBILITY[anhydrous]
     grams = 10.0 * (solubility.value if solubility.low is None else solubility.low)
-    if compound == LIMEWATER:
-        return 10.0 * solubility.value
     return SAFE_SHARE * grams * (molar_mass(compound) / molar_mass(anhydrous) if water else 1.0)
 
 

@@ -2,8 +2,9 @@
 
 from datetime import date
 
-from generator.reckon.arrivals.colony import Colony, Extent, Mass
+from generator.reckon.arrivals.colony import Colony, Mass
 from generator.reckon.finding import Finding
+from generator.reckon.growth.footprint import Body
 from generator.records.coral import Arrival, Coral, Placement, Size, Weighing
 from generator.records.source import Source
 from generator.records.system import Water
@@ -29,7 +30,7 @@ def table(scale: float = 1.0, mass: float | None = 6300.0) -> Colony:
     return Colony(
         genus="Acropora",
         form="tabling",
-        extent=Extent(length=58.0 * scale, width=40.0 * scale, height=17.0 * scale),
+        body=Body(length=58.0 * scale, width=40.0 * scale, height=17.0 * scale),
         mass=None if mass is None else Mass(grams=mass, resolution=100.0),
     )
 

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from generator.reckon.arrivals.colony import Colony, Extent, Mass, colony_of, skeleton
+from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.finding import CannotTell
+from generator.reckon.growth.footprint import Body
 from tests.reckon.arrivals.colonies import DAY, coral, table
 
 
@@ -35,20 +36,20 @@ def test_at_least_two_independent_ways_stand_side_by_side():
     [("Euphyllia", "branching"), ("Goniopora", "massive"), ("Pavona", "plating"), ("Fungia", "solitary")],
 )
 def test_a_size_alone_gives_two_independent_ways_for_any_stony_coral(genus, form):
-    found = of(Colony(genus=genus, form=form, extent=Extent(length=12.0)))
+    found = of(Colony(genus=genus, form=form, body=Body(length=12.0)))
     assert found.independent >= 2
 
 
 def test_a_mass_alone_is_enough_and_less_sure():
-    heavy = of(replace(table(), extent=None))
+    heavy = of(replace(table(), body=None))
     assert {way.basis for way in heavy.ways} == {"mass"}
     assert heavy.of_method > of(table()).of_method
     assert heavy.median == pytest.approx(of(table()).median, rel=0.5)
 
 
 def test_a_coral_of_which_nobody_keeps_rates_is_less_sure_than_acropora():
-    extent = Extent(length=20.0, width=18.0, height=10.0)
-    known, unknown = (of(Colony(genus=g, form="branching", extent=extent)) for g in ("Acropora", "Hydnophora"))
+    body = Body(length=20.0, width=18.0, height=10.0)
+    known, unknown = (of(Colony(genus=g, form="branching", body=body)) for g in ("Acropora", "Hydnophora"))
     assert unknown.of_method > known.of_method
 
 
@@ -71,7 +72,7 @@ def test_a_massive_coral_grows_on_its_surface_only():
 
 def test_zoanthids_and_soft_corals_take_nothing_worth_counting():
     for genus in ("Zoanthus", "Sinularia", "Discosoma"):
-        found = published(Colony(genus=genus, form="encrusting", extent=Extent(length=20.0)))
+        found = published(Colony(genus=genus, form="encrusting", body=Body(length=20.0)))
         assert isinstance(found, CannotTell)
         assert found.why == "no-skeleton"
 
@@ -102,9 +103,9 @@ def test_a_mass_under_water_is_the_skeleton_s_less_what_it_displaces():
 def test_a_coral_s_file_is_read_as_it_stood_on_a_day():
     found = colony_of(coral("one", mass=455.0), DAY)
     assert found.genus == "Acropora"
-    assert found.extent is not None
+    assert found.body is not None
     assert found.mass is not None
-    assert (found.extent.length, found.mass.grams, found.extent.years_ago) == (20.0, 455.0, 0.0)
+    assert (found.body.length, found.mass.grams, found.measured_years_ago) == (20.0, 455.0, 0.0)
     assert [source.line for source in found.inputs] == [2, 3]
 
 
