@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from math import exp, sqrt
 
 from generator.reckon.arrivals.colony import Colony
+from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
 from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.reckon.water.uptake import relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
@@ -54,15 +54,13 @@ def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | Ca
         return of_rates
     inputs = tuple(dict.fromkeys([*colony.inputs, *found.inputs]))
     grams = grams_in_system(of_rates, found)
-    per_meq = 1.0 / GRAMS_PER_MEQ / water.volume.canonical()
-    thinner = LogNormal(1.0, relative_volume_error(water))
-    alkalinity = grams.times(thinner).estimate("g/day").scaled(per_meq, "meq/L/day")
+    in_volume = grams.times(LogNormal(1.0, relative_volume_error(water))).estimate("g/day")
     return ExpectedUptake(
         of_rates,
         found,
         Finding(grams.estimate("g/day"), "expected-uptake", inputs, _parts(of_rates, found, grams)),
-        Finding(alkalinity, "expected-uptake", inputs),
-        Finding(alkalinity.scaled(CALCIUM_PER_MEQ, "mg/L/day"), "expected-uptake", inputs),
+        Finding(alkalinity_of(in_volume, water), "expected-uptake", inputs),
+        Finding(calcium_of(in_volume, water), "expected-uptake", inputs),
         _share(of_rates, found, grams, inputs),
     )
 

@@ -1,4 +1,4 @@
-"""Every coral's share of its system's demand, and what the demand would be without a part of one."""
+"""Every coral's share of its system's demand today."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -7,13 +7,13 @@ from math import exp, log, sqrt
 from statistics import median
 
 from generator.reckon.arrivals.colony import colony_of
-from generator.reckon.arrivals.expected import grams_in_system, share_against
+from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
+from generator.reckon.arrivals.expected import share_against
 from generator.reckon.arrivals.factor import Factor, factor, together
 from generator.reckon.arrivals.published import Published, published, without_skeleton
-from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.reckon.water.uptake import Z90
 from generator.records.coral import Coral
 from generator.records.system import Water
 from generator.records.taxa import genus_name
@@ -55,17 +55,6 @@ class Shares:
     def of(self, coral: str) -> CoralShare | None:
         """A coral's share, if it stands in this system."""
         return next((each for each in self.corals if each.coral == coral), None)
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """A system's demand before and after a change: g CaCO3/day and alkalinity, meq/L/day."""
-
-    system: str
-    before: Estimate
-    after: Estimate
-    alkalinity_before: Estimate
-    alkalinity_after: Estimate
 
 
 def published_of(corals: Iterable[Coral], system: str, day: date) -> tuple[dict[str, Published], tuple[str, ...]]:
@@ -122,53 +111,6 @@ def shares(system: str, water: Water, corals: Iterable[Coral], measured: Answer,
     return Shares(system, measured, tuple(ordered), factor(known, measured), tuple(known.items()))
 
 
-def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | CannotTell:
-    """The demand once `part` (0 to 1) of a coral is cut away and gone; 1 for the whole coral.
-
-    What stays calcifies by its size to a power below one, so a third less coral takes a little less than
-    a third less; that it does less while it heals is not counted.
-    Source: Carlot et al. 2022 (exponent), as `growth.cutting.demand_after`.
-    """
-    share = found.of(coral)
-    if share is None:
-        return CannotTell("coral-not-here", "name-a-coral-of-this-system")
-    lost = 1.0 - (1.0 - part) ** CALCIFICATION_SIZE_EXPONENT.value
-    left = 1.0 - lost * share.share.value
-    # The share's interval, read as that of the demand that is left.
-    lowest, highest = 1.0 - lost * share.share.high, 1.0 - lost * share.share.low
-    kept = LogNormal(left, (log(highest) - log(max(lowest, 1e-9))) / 2.0 / _Z90 if highest > lowest else 0.0)
-    return _demand(found, _product(found.whole.estimate, kept), water)
-
-
-def if_moved(
-    found: Shares, coral: str, water: Water, other: str, other_factor: Factor, other_water: Water
-) -> tuple[Demand, Demand] | CannotTell:
-    """The demand of both systems once a coral has moved from one to the other.
-
-    In the other system it does as that system's corals do against published rates; where that is not
-    known, as it does here.
-    """
-    leaving = if_cut(found, coral, 1.0, water)
-    if isinstance(leaving, CannotTell):
-        return leaving
-    share, of_rates = found.of(coral), dict(found.known)[coral]
-    assert share is not None
-    if isinstance(other_factor.measured, CannotTell):
-        return other_factor.measured
-    there = other_factor if other_factor.known == "learned" else found.factor
-    added = grams_in_system(of_rates, there).estimate("g/day")
-    before = other_factor.measured.estimate
-    low = before.value + added.value - sqrt((before.value - before.low) ** 2 + (added.value - added.low) ** 2)
-    high = before.value + added.value + sqrt((before.high - before.value) ** 2 + (added.high - added.value) ** 2)
-    after = Estimate(before.value + added.value, low, high, before.unit, before.level)
-    per_meq = 1.0 / GRAMS_PER_MEQ / other_water.volume.canonical()
-    arriving = Demand(other, before, after, before.scaled(per_meq, "meq/L/day"), after.scaled(per_meq, "meq/L/day"))
-    return leaving, arriving
-
-
-_Z90 = 1.6448536269514722
-
-
 def _share(
     coral: str, others: Mapping[str, Published], own: Published, whole: Estimate, total: float, water: Water
 ) -> CoralShare:
@@ -179,22 +121,14 @@ def _share(
         variance = own.of_method**2 + own.of_colony**2 + rest.sum.spread**2 - 2.0 * rest.shared_with(own)
         odds = LogNormal(own.median / rest.sum.median, sqrt(max(variance, own.of_colony**2)))
         share = replace(share_against(odds), value=own.median / total)
-    grams = _product(whole, LogNormal(share.value, log(share.high / share.low) / 2.0 / _Z90))
-    per_meq = 1.0 / GRAMS_PER_MEQ / water.volume.canonical()
-    alkalinity = grams.scaled(per_meq, "meq/L/day")
-    return CoralShare(coral, share, grams, alkalinity, alkalinity.scaled(CALCIUM_PER_MEQ, "mg/L/day"), False)
+    grams = part_of(whole, LogNormal(share.value, log(share.high / share.low) / 2.0 / Z90))
+    return CoralShare(coral, share, grams, alkalinity_of(grams, water), calcium_of(grams, water), False)
 
 
-def _product(whole: Estimate, part: LogNormal) -> Estimate:
+def part_of(whole: Estimate, part: LogNormal) -> Estimate:
     """A measured whole times a positive part; the value is the plain product, so that parts add up."""
     if (positive := from_estimate(whole)) is not None:
         return replace(positive.times(part).estimate(whole.unit), value=whole.value * part.median)
-    factor_of_part = exp(_Z90 * part.spread) * part.median
+    factor_of_part = exp(Z90 * part.spread) * part.median
     low, high = sorted((whole.low * factor_of_part, whole.high * factor_of_part))
     return Estimate(whole.value * part.median, low, high, whole.unit, whole.level)
-
-
-def _demand(found: Shares, after: Estimate, water: Water) -> Demand:
-    before = found.whole.estimate
-    per_meq = 1.0 / GRAMS_PER_MEQ / water.volume.canonical()
-    return Demand(found.system, before, after, before.scaled(per_meq, "meq/L/day"), after.scaled(per_meq, "meq/L/day"))

@@ -27,9 +27,14 @@ class Stock:
 
 
 def stock(
-    system: System, log: SystemLog, solution: str, filled: datetime | None, as_of: datetime
+    system: System,
+    log: SystemLog,
+    solution: str,
+    filled: datetime | None,
+    as_of: datetime,
+    planned: float | None = None,
 ) -> Stock | CannotTell:
-    """How long a solution's stock lasts with its pump as it runs.
+    """How long a solution's stock lasts with its pump as it runs, or at `planned` litres a day.
 
     What was dosed by hand since it was filled counts too. Answers `CannotTell` where the container's size
     is not written, or nothing draws on it.
@@ -38,7 +43,7 @@ def stock(
     if size is None:
         return CannotTell("no-stock-size", "write-the-stock")
     log = log.until(as_of)
-    per_day = _rate_at(log, solution, as_of)
+    per_day = _rate_at(log, solution, as_of) if planned is None else planned
     if per_day <= 0.0:
         return CannotTell("nothing-runs", "write-the-pump")
     litres = size.canonical()

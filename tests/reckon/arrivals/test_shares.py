@@ -5,7 +5,8 @@ from math import fsum
 import pytest
 
 from generator.reckon.arrivals.factor import factor
-from generator.reckon.arrivals.shares import Demand, Shares, if_cut, if_moved, present_factor, shares
+from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved
 from generator.reckon.finding import CannotTell
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
 
@@ -123,3 +124,11 @@ def test_the_newcomer_is_left_out_of_what_teaches_the_factor():
     assert without.present is not None
     assert without.present.sum.median < sum(each.median for each in dict(shared().known).values())
     assert without.known == factor(others, measured(10.0, 1.0)).known
+
+
+def test_taking_out_the_only_coral_leaves_no_demand():
+    alone = shares("lagoon", water(), (coral("one"),), measured(8.0, 1.0), DAY)
+    assert isinstance(alone, Shares)
+    after = if_cut(alone, "one", 1.0, water())
+    assert isinstance(after, Demand)
+    assert after.after.value == after.after.low == after.after.high == 0.0

@@ -25,6 +25,9 @@ def test_five_litres_at_a_hundred_millilitres_a_day_last_fifty_days():
     assert found.full_lasts == pytest.approx(50.0)
     assert found.left is None
     assert found.empty is None
+    assert lasting(stock(dosed(TWO_PART), RUNNING, "soda", None, AS_OF, planned=0.125)).full_lasts == pytest.approx(
+        40.0
+    )
 
 
 def test_what_was_drawn_since_it_was_filled_is_gone():

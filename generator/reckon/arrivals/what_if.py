@@ -1,0 +1,76 @@
+"""What the demand would be if a coral were cut, or stood in another system."""
+
+from dataclasses import dataclass
+from math import hypot, log
+
+from generator.reckon.arrivals.demand import alkalinity_of
+from generator.reckon.arrivals.expected import grams_in_system
+from generator.reckon.arrivals.factor import Factor
+from generator.reckon.arrivals.shares import Shares, part_of
+from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.finding import CannotTell
+from generator.reckon.water.uptake import Z90
+from generator.records.system import Water
+from generator.units.quantity import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """A system's demand before and after a change: g CaCO3/day and alkalinity, meq/L/day."""
+
+    system: str
+    before: Estimate
+    after: Estimate
+    alkalinity_before: Estimate
+    alkalinity_after: Estimate
+
+
+def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | CannotTell:
+    """The demand once `part` (0 to 1) of a coral is cut away and gone; 1 for the whole coral.
+
+    What stays calcifies by its size to a power below one, so a third less coral takes a little less than
+    a third less; that it does less while it heals is not counted.
+    Source: Carlot et al. 2022 (exponent), as `growth.cutting.demand_after`.
+    """
+    share = found.of(coral)
+    if share is None:
+        return CannotTell("coral-not-here", "name-a-coral-of-this-system")
+    lost = 1.0 - (1.0 - part) ** CALCIFICATION_SIZE_EXPONENT.value
+    left = 1.0 - lost * share.share.value
+    # The share's interval, read as that of the demand that is left.
+    lowest, highest = 1.0 - lost * share.share.high, 1.0 - lost * share.share.low
+    kept = LogNormal(left, (log(highest) - log(max(lowest, 1e-9))) / 2.0 / Z90 if highest > lowest else 0.0)
+    whole = found.whole.estimate
+    return _demand(found.system, whole, part_of(whole, kept), water)
+
+
+def if_moved(
+    found: Shares, coral: str, water: Water, other: str, other_factor: Factor, other_water: Water
+) -> tuple[Demand, Demand] | CannotTell:
+    """The demand of both systems once a coral has moved from one to the other.
+
+    In the other system it does as that system's corals do against published rates; where that is not
+    known, as it does here.
+    """
+    leaving = if_cut(found, coral, 1.0, water)
+    if isinstance(leaving, CannotTell):
+        return leaving
+    if isinstance(other_factor.measured, CannotTell):
+        return other_factor.measured
+    there = other_factor if other_factor.known == "learned" else found.factor
+    added = grams_in_system(dict(found.known)[coral], there).estimate("g/day")
+    before = other_factor.measured.estimate
+    return leaving, _demand(other, before, _sum(before, added), other_water)
+
+
+def _demand(system: str, before: Estimate, after: Estimate, water: Water) -> Demand:
+    return Demand(system, before, after, alkalinity_of(before, water), alkalinity_of(after, water))
+
+
+def _sum(one: Estimate, other: Estimate) -> Estimate:
+    """The sum of two independent estimates; their half-widths add in squares, each side for itself."""
+    value = one.value + other.value
+    below = hypot(one.value - one.low, other.value - other.low)
+    above = hypot(one.high - one.value, other.high - other.value)
+    return Estimate(value, value - below, value + above, one.unit, one.level)
