@@ -220,6 +220,12 @@ LIME_SOLUBILITY_SLOPE = Constant(
 REDFIELD_NITROGEN_PER_PHOSPHORUS = Constant(
     "nitrogen per phosphorus of plankton", 16.0, "mol/mol", "Redfield, Ketchum & Richards 1963"
 )
+# Coral that has less phosphate than this beside more nitrogen than that bleaches for want of phosphorus.
+_STARVING = "Wiedenmann et al. 2013, Nat. Clim. Change 3:160-164; Rosset et al. 2017, Mar. Pollut. Bull. 118:180-187"
+STARVING_PHOSPHATE = Constant("phosphate that starves coral", 0.3, "µmol/L", _STARVING, "from memory")
+STARVING_NITROGEN_PER_PHOSPHORUS = Constant(
+    "nitrogen per phosphorus at which coral starves of phosphorus", 22.0, "mol/mol", _STARVING, "from memory"
+)
 
 ALL: tuple[Constant, ...] = (
     STANDARD_SALINITY,
@@ -255,4 +261,6 @@ ALL: tuple[Constant, ...] = (
     LIME_SOLUBILITY_AT_20C,
     LIME_SOLUBILITY_SLOPE,
     REDFIELD_NITROGEN_PER_PHOSPHORUS,
+    STARVING_PHOSPHATE,
+    STARVING_NITROGEN_PER_PHOSPHORUS,
 )

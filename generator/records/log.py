@@ -17,6 +17,22 @@ from generator.records.system import Levels
 from generator.units.quantity import Quantity
 
 EventKind = Literal["arrival", "cutting", "loss", "light", "equipment", "feeding", "other"]
+# What an item of the day's page can be about; a keeper names it to dismiss it, as kind/system/quantity/mark.
+ItemKind = Literal[
+    "out-of-band",
+    "leaving-band",
+    "doubtful-reading",
+    "unexplained-shift",
+    "unexplained-uptake",
+    "no-reading",
+    "trend",
+    "demand-changed",
+    "aragonite-saturation",
+    "salinity-in-doubt",
+    "salt-out-of-balance",
+    "phosphate-short",
+    "temperature-swing",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

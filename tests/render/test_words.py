@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from generator.reckon.attention import ItemKind
 from generator.records.coral import Arrival, Coral, End, Health
-from generator.records.log import EventKind
+from generator.records.log import EventKind, ItemKind
 from generator.render.words import MissingWord, Words, words_of
 from generator.units.kinds import WATER_KINDS
 
@@ -57,6 +56,7 @@ def test_every_kind_of_matter_has_words(kind: str) -> None:
     assert T.has(f"items.{kind}.title")
     assert T.has(f"items.{kind}.reason")
     assert T.has(f"items.{kind}.size")
+    assert T.has(f"items.{kind}.settle")
 
 
 def test_every_choice_a_keeper_has_has_words() -> None:

@@ -1,10 +1,11 @@
 """The shapes of what is found about a system's water. All values are in the quantity's canonical unit."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
 from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.health_findings import WaterHealth
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.units.quantity import Estimate
@@ -142,10 +143,55 @@ class Latest:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedReading:
+    """A reading to make: the odds that it (with those before it in the plan) tells the change from none.
+
+    `half_width` is half the 90 % interval the demand will then have, in the canonical unit a day.
+    """
+
+    at: datetime
+    odds: float
+    half_width: float
+    why: Literal["first", "settles", "confirms"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPlan:
+    """Readings after a change of `size` (canonical unit a day): when they begin to mean something.
+
+    `alone` gives, for each whole day after the change, the odds that a single reading tells it.
+    `what` changed: an event of the log, of `coral` if it was one, or a standing ``dose``; `inputs` are its lines.
+    """
+
+    kind: str
+    since: datetime
+    size: float
+    readings: tuple[PlannedReading, ...]
+    alone: tuple[tuple[datetime, float], ...]
+    what: str = ""
+    coral: str | None = None
+    inputs: tuple[Source, ...] = ()
+
+
+Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "rhythm", "no-reading"]
+
+
+@dataclass(frozen=True, slots=True)
+class NextTest:
+    """The next reading worth making of a quantity, and why."""
+
+    kind: str
+    at: datetime
+    why: Why
+    odds: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class WaterFindings:
     """All that is found about one system's water at a moment. Mappings are by kind of quantity.
 
-    `readings` pairs every reading with its value in the canonical unit.
+    `readings` pairs every reading with its value in the canonical unit. `next_tests` has every quantity
+    that was read or has a band; `plans` are for what changed lately.
     """
 
     system: str
@@ -157,3 +203,6 @@ class WaterFindings:
     forecasts: dict[str, Forecast | CannotTell]
     trends: dict[str, Trend]
     readings: tuple[tuple[Reading, float], ...]
+    health: WaterHealth | None = None
+    next_tests: dict[str, NextTest] = field(default_factory=dict)
+    plans: tuple[ReadingPlan, ...] = ()

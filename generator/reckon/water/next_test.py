@@ -6,15 +6,13 @@ Am. Zool. 39:160-183, light to dark about 3: from memory).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil, sqrt
 from statistics import NormalDist
-from typing import Literal
 
 from generator.reckon.water.change import Step, foreseen_variance
 from generator.reckon.water.estimate import Track
-from generator.reckon.water.findings import Forecast, Latest
+from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.uptake import Z90, Evidence
 
@@ -32,46 +30,6 @@ AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0}
 USUALLY = 14.0
 
 _NORMAL = NormalDist()
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedReading:
-    """A reading to make: the odds that it (with those before it in the plan) tells the change from none.
-
-    `half_width` is half the 90 % interval the demand will then have, in the canonical unit a day.
-    """
-
-    at: datetime
-    odds: float
-    half_width: float
-    why: Literal["first", "settles", "confirms"]
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingPlan:
-    """Readings after a change of `size` (canonical unit a day): when they begin to mean something.
-
-    `alone` gives, for each whole day after the change, the odds that a single reading tells it.
-    """
-
-    kind: str
-    since: datetime
-    size: float
-    readings: tuple[PlannedReading, ...]
-    alone: tuple[tuple[datetime, float], ...]
-
-
-Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "rhythm", "no-reading"]
-
-
-@dataclass(frozen=True, slots=True)
-class NextTest:
-    """The next reading worth making of a quantity, and why."""
-
-    kind: str
-    at: datetime
-    why: Why
-    odds: float | None = None
 
 
 def odds_of_telling(size: float, error: float) -> float:

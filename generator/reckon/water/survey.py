@@ -12,7 +12,10 @@ from generator.reckon.water.demand_events import DemandEvent, demand_events, ope
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
+from generator.reckon.water.health import water_health
+from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, payments, renewals
+from generator.reckon.water.planning import next_tests, reading_plans
 from generator.reckon.water.settled import settled
 from generator.reckon.water.trend import trends
 from generator.reckon.water.uptake import Evidence, relative_volume_error, run, uptake
@@ -28,27 +31,34 @@ def survey_water(system: System, log: SystemLog, corals: Iterable[Coral], as_of:
     """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment."""
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
-    evidence, found = gather(system, log, demand_events(system.id, log, corals, as_of), as_of)
+    events = demand_events(system.id, log, corals, as_of)
+    evidence, found = gather(system, log, events, as_of)
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
     volume_error = relative_volume_error(system.water)
+    latest = _latest(system, read, uptakes, as_of)
+    forecasts = {
+        kind: forecast(evidence[kind], found[kind], volume_error, *_band(system, kind), as_of) for kind in TAKEN_UP
+    }
+    plans = reading_plans(evidence, found, events, as_of)
     return WaterFindings(
         system=system.id,
         as_of=as_of,
-        latest=_latest(system, read, uptakes, as_of),
+        latest=latest,
         ledger=_ledger(log, evidence, found),
         uptake=uptakes,
         calcification=calcification(
             evidence["alkalinity"], evidence["calcium"], found["alkalinity"], found["calcium"], system.water, as_of
         ),
-        forecasts={
-            kind: forecast(evidence[kind], found[kind], volume_error, *_band(system, kind), as_of) for kind in TAKEN_UP
-        },
+        forecasts=forecasts,
         trends=trends(
             [reading for reading, _ in read if reading.kind not in TAKEN_UP],
             [value for reading, value in read if reading.kind not in TAKEN_UP],
             as_of,
         ),
         readings=read,
+        health=_health(system, read, uptakes, as_of),
+        next_tests=next_tests(system, latest, forecasts, plans, as_of),
+        plans=plans,
     )
 
 
@@ -85,6 +95,15 @@ def _evidence(
         lines=lines,
         openings=tuple(opened),
     )
+
+
+def _health(
+    system: System, read: Sequence[tuple[Reading, float]], uptakes: Mapping[str, Uptake], as_of: datetime
+) -> WaterHealth:
+    """The water's health from all readings that are not doubtful."""
+    doubtful = {doubt.reading for found in uptakes.values() for doubt in found.doubtful}
+    sound = [(reading, value) for reading, value in read if reading not in doubtful]
+    return water_health(system, [reading for reading, _ in sound], [value for _, value in sound], as_of)
 
 
 def _ledger(

@@ -9,6 +9,7 @@ from generator.render.numbers import (
     Shown,
     say_day,
     say_difference,
+    say_estimate,
     say_level,
     say_moment,
     say_per_day,
@@ -17,6 +18,7 @@ from generator.render.numbers import (
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.why import Line, evidence
+from generator.units.kinds import KINDS
 
 _MOMENTS = ("at", "after", "before")
 _DAYS = ("since", "likely", "earliest", "latest")
@@ -30,6 +32,7 @@ class Matter:
     urgency_words: str
     title: str
     reason: str
+    settle: str
     size_label: str
     size: Shown | None
     system: Link
@@ -44,6 +47,11 @@ _URGENCY = {
     "demand-changed": "check",
     "unexplained-shift": "check",
     "unexplained-uptake": "check",
+    "temperature-swing": "check",
+    "aragonite-saturation": "check",
+    "salinity-in-doubt": "check",
+    "phosphate-short": "check",
+    "salt-out-of-balance": "know",
     "doubtful-reading": "check",
     "trend": "know",
     "no-reading": "check",
@@ -70,6 +78,7 @@ def _matter(desk: Desk, item: Item) -> Matter:
         words(f"items.urgency.{urgency}"),
         words(f"items.{item.kind}.title{side}", **blanks),
         words(f"items.{item.kind}.reason", **blanks),
+        words(f"items.{item.kind}.settle", **blanks),
         words(f"items.{item.kind}.size"),
         _size(desk, item),
         desk.to_system(item.system),
@@ -101,7 +110,7 @@ def _blanks(desk: Desk, item: Item) -> dict[str, str]:
 
 
 def _size(desk: Desk, item: Item) -> Shown | None:
-    """The number behind a matter: of the reading itself, of a level, or of a change per day."""
+    """The number behind a matter: of the reading itself, of a level, of a change per day, or in a unit of its own."""
     display, words, findings = desk.display, desk.words, desk.findings[item.system]
     if item.kind == "out-of-band":
         latest = findings.latest[item.quantity]
@@ -121,4 +130,6 @@ def _size(desk: Desk, item: Item) -> Shown | None:
         return None
     if item.size.unit.endswith("/day"):
         return say_per_day(display, words, item.quantity, item.size)
+    if item.size.unit != KINDS[item.quantity].canonical:
+        return say_estimate(words, item.size, words.unit(item.size.unit))
     return say_difference(display, words, item.quantity, item.size)

@@ -1,28 +1,19 @@
-"""What calls for a person today, and why."""
+"""What in the water's readings, bands, forecasts, uptake and trends calls for a person."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import median
-from typing import Literal
 
+from generator.reckon.attention.item import Item, item
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
-from generator.records.journal import Journal
-from generator.records.source import Source
+from generator.reckon.water.health import measured
+from generator.reckon.water.planning import STANDING
+from generator.records.system import System
+from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
-
-ItemKind = Literal[
-    "out-of-band",
-    "leaving-band",
-    "doubtful-reading",
-    "unexplained-shift",
-    "unexplained-uptake",
-    "no-reading",
-    "trend",
-    "demand-changed",
-]
 
 # When a matter is worth a person's time; choices of ours, the same for every system.
 LEAVES_WITHIN = timedelta(days=7)
@@ -35,50 +26,12 @@ UNEXPLAINED_SHARE = 0.1
 # A quantity is overdue when it was not read for so many of its usual gaps, and for so many days at least.
 OVERDUE_GAPS = 3.0
 OVERDUE_DAYS = 7.0
-# What is at stake, highest first; alkalinity moves fastest and harms soonest (common practice, no source).
-STAKES: dict[ItemKind, float] = {
-    "out-of-band": 8,
-    "leaving-band": 7,
-    "demand-changed": 6,
-    "unexplained-shift": 5,
-    "unexplained-uptake": 4,
-    "doubtful-reading": 3,
-    "trend": 2,
-    "no-reading": 1,
-}
-WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """One thing for the day's page. `id` stays while the matter is the same, so that it can be dismissed.
-
-    `size` is the number behind it, in the quantity's canonical unit (or per day); `numbers` fill its
-    words: dates in ISO form, counts, which side of the band.
-    """
-
-    id: str
-    kind: ItemKind
-    system: str
-    quantity: str
-    stake: float
-    size: Estimate | None
-    numbers: tuple[tuple[str, str], ...] = ()
-    inputs: tuple[Source, ...] = ()
-
-
-def items(journal: Journal, findings: Mapping[str, WaterFindings], as_of: datetime) -> tuple[Item, ...]:
-    """What calls for a person in any system, most at stake first; what the log dismisses is left out."""
-    found: list[Item] = []
-    for system, water in sorted(findings.items()):
-        dismissed = {d.item for d in journal.log_of(system).dismissals if d.at <= as_of}
-        found += [item for item in _of_system(water, as_of) if item.id not in dismissed]
-    return tuple(sorted(found, key=lambda item: (-item.stake, item.id)))
-
-
-def _of_system(water: WaterFindings, as_of: datetime) -> Iterator[Item]:
+def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[Item]:
+    """The items of a water's readings, bands, forecasts, uptake and trends."""
     for latest in water.latest.values():
-        yield from _out_of_band(water, latest)
+        yield from _out_of_band(system, water, latest)
         yield from _overdue(water, latest)
     for forecast in water.forecasts.values():
         if isinstance(forecast, Forecast) and (last := water.latest.get(forecast.kind)):
@@ -91,49 +44,48 @@ def _of_system(water: WaterFindings, as_of: datetime) -> Iterator[Item]:
     yield from _unexplained(water, as_of)
 
 
-def _item(
-    kind: ItemKind,
-    water: WaterFindings,
-    quantity: str,
-    mark: str,
-    size: Estimate | None,
-    inputs: tuple[Source, ...],
-    **numbers: str,
-) -> Item:
-    stake = STAKES[kind] + WEIGHTS.get(quantity, 0.0)
-    return Item(
-        f"{kind}/{water.system}/{quantity}/{mark}",
-        kind,
-        water.system,
-        quantity,
-        stake,
-        size,
-        tuple(sorted(numbers.items())),
-        inputs,
+def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterator[Item]:
+    """The last reading beyond an end of its band: how far, with the error of its kit."""
+    reading = latest.reading
+    end = {"low": latest.low, "high": latest.high}.get(latest.standing)
+    if end is None or latest.doubtful:
+        return
+    beyond = latest.value - end
+    half = coverage_factor(0.90) * measured(system, reading, latest.value).standard
+    # Near the end of the band readings jump about it: less than a tenth of its width is one and the same matter.
+    width = latest.high - latest.low if latest.low is not None and latest.high is not None else 0.0
+    yield item(
+        "out-of-band",
+        water,
+        reading.kind,
+        f"{latest.standing}-{_outside_since(water, latest):%Y-%m-%d}",
+        Estimate(beyond, beyond - half, beyond + half, KINDS[reading.kind].canonical),
+        (reading.source,),
+        max(abs(beyond), 0.1 * width),
+        side=latest.standing,
+        at=reading.at.isoformat(),
     )
 
 
-def _out_of_band(water: WaterFindings, latest: Latest) -> Iterator[Item]:
-    if latest.standing in ("low", "high") and not latest.doubtful:
-        reading = latest.reading
-        size = Estimate(latest.value, latest.value, latest.value, reading.value.unit, 0.0)
-        yield _item(
-            "out-of-band",
-            water,
-            reading.kind,
-            f"{reading.at:%Y-%m-%d}",
-            size,
-            (reading.source,),
-            side=latest.standing,
-            at=reading.at.isoformat(),
-        )
+def _outside_since(water: WaterFindings, latest: Latest) -> datetime:
+    """The first of the unbroken row of readings that end with the last one beyond the same end of the band."""
+    doubtful = {doubt.reading for uptake in water.uptake.values() for doubt in uptake.doubtful}
+    since = latest.reading.at
+    for reading, value in reversed(water.readings):
+        if reading.kind == latest.reading.kind and reading not in doubtful:
+            low = latest.low is not None and value < latest.low
+            high = latest.high is not None and value > latest.high
+            if not (low if latest.standing == "low" else high):
+                break
+            since = reading.at
+    return since
 
 
 def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Item]:
     at = [reading.at for reading, _ in water.readings if reading.kind == latest.reading.kind]
     gaps = [(later - earlier).total_seconds() / 86400 for earlier, later in pairwise(at)]
     if len(gaps) >= 3 and latest.age_days > max(OVERDUE_DAYS, OVERDUE_GAPS * median(gaps)):
-        yield _item(
+        yield item(
             "no-reading",
             water,
             latest.reading.kind,
@@ -147,32 +99,50 @@ def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Item]:
 
 
 def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime) -> Iterator[Item]:
+    """A band that will be left soon. What runs by itself set anew makes another matter of it."""
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
-        earliest = (forecast.earliest or forecast.likely).isoformat()
-        yield _item(
+        running = _running_since(water, forecast.kind)
+        yield item(
             "leaving-band",
             water,
             forecast.kind,
-            forecast.leaves,
+            f"{forecast.leaves}-{running:%Y-%m-%d}" if running else forecast.leaves,
             uptake.estimate,
             uptake.inputs,
+            _change_per_day(forecast),
             side=forecast.leaves,
             likely=forecast.likely.isoformat(),
-            earliest=earliest,
+            earliest=(forecast.earliest or forecast.likely).isoformat(),
             latest=forecast.latest.isoformat() if forecast.latest else "",
         )
+
+
+def _running_since(water: WaterFindings, kind: str) -> datetime | None:
+    """When what still pays in of a kind was last set; None where nothing runs by itself."""
+    standing = [line for line in water.ledger if line.kind == kind and line.cause in STANDING]
+    running = {line.source for line in standing if line.until == water.as_of}
+    # A reactor's line is cut at every reading, so a setting begins with the first of its lines.
+    begun = {source: min(line.at for line in standing if line.source == source) for source in running}
+    return max(begun.values(), default=None)
+
+
+def _change_per_day(forecast: Forecast) -> float:
+    if len(forecast.track) < 2:
+        return 0.0
+    (first, level), (last, then) = forecast.track[0], forecast.track[-1]
+    return abs(then.value - level.value) / ((last - first).total_seconds() / 86400.0)
 
 
 def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
     for doubt in uptake.doubtful:
         if doubt.reading.at >= as_of - DOUBTFUL_FOR:
-            yield _item(
+            yield item(
                 "doubtful-reading",
                 water,
                 uptake.kind,
-                f"{doubt.reading.at:%Y-%m-%d}",
+                f"{doubt.reading.at:%Y-%m-%d-%H%M}",
                 doubt.expected,
                 (doubt.reading.source,),
                 at=doubt.reading.at.isoformat(),
@@ -191,16 +161,19 @@ def _demand_changed(water: WaterFindings, uptake: Uptake, as_of: datetime) -> It
     change = now.estimate.value - then.value
     half = ((now.estimate.high - now.estimate.low) ** 2 + (then.high - then.low) ** 2) ** 0.5 / 2.0
     if abs(change) > half and abs(change) > DEMAND_CHANGED_BY * abs(then.value):
+        side = "more" if change > 0 else "less"
         size = Estimate(change, change - half, change + half, now.estimate.unit)
-        yield _item(
+        yield item(
             "demand-changed",
             water,
             uptake.kind,
-            f"{before[-1].at:%Y-%m}",
+            side,
             size,
             now.inputs,
+            abs(change),
+            before[-1].at,
             since=before[-1].at.isoformat(),
-            side="more" if change > 0 else "less",
+            side=side,
         )
 
 
@@ -212,16 +185,18 @@ def _trend(water: WaterFindings, trend: Trend) -> Iterator[Item]:
     end = latest.high if slope.value > 0 else latest.low
     if end is None or slope.low <= 0.0 <= slope.high:
         return
+    side = "high" if slope.value > 0 else "low"
     days = (end - latest.value) / slope.value
     if days <= TREND_LEAVES_WITHIN_DAYS:
-        yield _item(
+        yield item(
             "trend",
             water,
             trend.kind,
-            "high" if slope.value > 0 else "low",
+            side,
             slope,
             trend.per_day.inputs,
-            side="high" if slope.value > 0 else "low",
+            abs(slope.value),
+            side=side,
             days=f"{days:.0f}",
         )
 
@@ -230,13 +205,14 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Item]:
     found = water.calcification
     for shift in found.shifts:
         if shift.before >= as_of - SHIFT_FOR:
-            yield _item(
+            yield item(
                 "unexplained-shift",
                 water,
                 "alkalinity",
                 f"{shift.before:%Y-%m-%d}",
                 shift.size,
                 shift.inputs,
+                abs(shift.size.value),
                 after=shift.after.isoformat(),
                 before=shift.before.isoformat(),
                 side="more" if shift.size.value > 0 else "less",
@@ -245,12 +221,6 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Item]:
     if isinstance(found.unexplained, Finding) and isinstance(uptake, Finding):
         part = found.unexplained.estimate
         if not part.low <= 0.0 <= part.high and abs(part.value) > UNEXPLAINED_SHARE * abs(uptake.estimate.value):
-            yield _item(
-                "unexplained-uptake",
-                water,
-                "alkalinity",
-                f"{as_of:%Y-%m}",
-                part,
-                found.unexplained.inputs,
-                side="more" if part.value > 0 else "less",
-            )
+            side = "more" if part.value > 0 else "less"
+            inputs = found.unexplained.inputs
+            yield item("unexplained-uptake", water, "alkalinity", side, part, inputs, abs(part.value), side=side)

@@ -1,0 +1,205 @@
+"""The water's health: what readings say together that none says alone.
+
+Aragonite saturation, the salts freed of salinity, nitrogen against phosphorus, the swing of temperature.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import sqrt
+
+from generator.reckon.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
+from generator.reckon.estimate.propagate import Measured, coverage_factor
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.water.canonical import (
+    STANDS_FOR,
+    bound_uncertainty,
+    canonical_errors,
+    canonical_value,
+    resolution,
+)
+from generator.reckon.water.carbonate import aragonite_saturation
+from generator.reckon.water.health_findings import Nutrients, TemperatureSwing, WaterHealth
+from generator.reckon.water.salts import salt_balance
+from generator.records.log import Reading
+from generator.records.source import Source
+from generator.records.system import System
+from generator.units.atomic_weights import molar_mass
+from generator.units.quantity import Estimate
+
+# pH moves within hours and alkalinity within days, so the two count as one water when read within a day;
+# nutrients move slowly. Common practice, no source.
+TOGETHER = timedelta(days=1)
+NUTRIENTS_TOGETHER = timedelta(days=7)
+CALCIUM_STANDS_FOR = timedelta(days=14)
+WEEK = timedelta(days=7)
+# Where salinity or temperature was not read, the standard's, give or take what reefs are kept at.
+UNREAD_SALINITY = Measured(STANDARD_SALINITY.value, 1.0)
+UNREAD_TEMPERATURE = Measured(STANDARD_TEMPERATURE.value, 1.0)
+
+_Z = coverage_factor(0.90)
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """One reading as a measurement: its value and standard uncertainty in the canonical unit."""
+
+    reading: Reading
+    measured: Measured
+
+    @property
+    def at(self) -> datetime:
+        """When it was read."""
+        return self.reading.at
+
+    @property
+    def source(self) -> Source:
+        """The line it stands on."""
+        return self.reading.source
+
+
+def water_health(system: System, readings: Sequence[Reading], values: Sequence[float], as_of: datetime) -> WaterHealth:
+    """Saturation, salts, nutrients and temperature of a water up to a moment.
+
+    `readings` in order of time with their canonical `values` beside; leave out those that are doubtful.
+    """
+    by_kind: dict[str, list[Read]] = {}
+    for reading, value in zip(readings, values, strict=True):
+        if reading.at <= as_of:
+            by_kind.setdefault(reading.kind, []).append(Read(reading, measured(system, reading, value)))
+    return WaterHealth(
+        _saturation(by_kind, as_of),
+        salt_balance(
+            {kind: [(read.reading, read.measured) for read in of_kind] for kind, of_kind in by_kind.items()}, as_of
+        ),
+        _nutrients(by_kind, as_of),
+        _temperature(system, by_kind.get("temperature", []), as_of),
+    )
+
+
+def measured(system: System, reading: Reading, value: float) -> Measured:
+    """A reading's canonical value with its kit's declared precision.
+
+    Where none is declared a step of the last digit written is all that is known of it.
+    """
+    errors = canonical_errors(system, [reading])
+    return Measured(value, errors[0] if errors else max(resolution(reading.value), bound_uncertainty(reading.value)))
+
+
+def _nearest(found: Sequence[Read], at: datetime, within: timedelta) -> Read | None:
+    near = [read for read in found if abs(read.at - at) <= within]
+    return min(near, key=lambda read: (abs(read.at - at), at - read.at), default=None)
+
+
+def _pair(
+    by_kind: dict[str, list[Read]], one: str, other: str, together: timedelta, as_of: datetime
+) -> tuple[Read, Read] | None:
+    """The newest reading of one kind that has a reading of the other beside it, and that one."""
+    for read in reversed(by_kind.get(one, [])):
+        if read.at < as_of - STANDS_FOR:
+            return None
+        if beside := _nearest(by_kind.get(other, []), read.at, together):
+            return read, beside
+    return None
+
+
+def _saturation(by_kind: dict[str, list[Read]], as_of: datetime) -> Answer:
+    pair = _pair(by_kind, "ph", "alkalinity", TOGETHER, as_of)
+    if pair is None:
+        return CannotTell("ph-not-with-alkalinity", "read-ph-with-alkalinity")
+    ph, alkalinity = pair
+    salinity = _nearest(by_kind.get("salinity", []), ph.at, STANDS_FOR)
+    temperature = _nearest(by_kind.get("temperature", []), ph.at, STANDS_FOR)
+    calcium = _nearest(by_kind.get("calcium", []), ph.at, CALCIUM_STANDS_FOR)
+    return aragonite_saturation(
+        alkalinity.measured,
+        ph.measured,
+        salinity.measured if salinity else UNREAD_SALINITY,
+        temperature.measured if temperature else UNREAD_TEMPERATURE,
+        calcium.measured if calcium else None,
+        tuple(read.source for read in (ph, alkalinity, salinity, temperature, calcium) if read),
+    )
+
+
+def _nutrients(by_kind: dict[str, list[Read]], as_of: datetime) -> Nutrients:
+    pair = _pair(by_kind, "phosphate", "nitrate", NUTRIENTS_TOGETHER, as_of)
+    if pair is None:
+        unknown = CannotTell("nutrients-not-together", "read-nitrate-with-phosphate")
+        return Nutrients(unknown, unknown, unknown)
+    phosphate, nitrate = pair
+    n, p = _micromoles(nitrate, "NO3"), _micromoles(phosphate, "PO4")
+    inputs = (nitrate.source, phosphate.source)
+    of_n, of_p = _level(n, "nitrate", inputs[:1]), _level(p, "phosphate", inputs[1:])
+    least, most = max(n.value - _Z * n.standard, 0.0), n.value + _Z * n.standard
+    if nitrate.reading.value.below:
+        least, most = 0.0, 2.0 * n.value
+    seen = p.value - _Z * p.standard > 0.0 and not phosphate.reading.value.below
+    if not seen:
+        bound = 2.0 * p.value if phosphate.reading.value.below else p.value + _Z * p.standard
+        unseen = CannotTell("phosphate-unseen", "read-phosphate-finer", inputs=inputs)
+        return Nutrients(of_n, of_p, unseen, at_least=least / bound if bound > 0.0 else None)
+    if nitrate.reading.value.below:
+        unseen = CannotTell("nitrate-unseen", "read-nitrate-finer", inputs=inputs)
+        return Nutrients(of_n, of_p, unseen, at_most=most / (p.value - _Z * p.standard))
+    return Nutrients(of_n, of_p, ratio(n, p, inputs))
+
+
+def ratio(nitrate: Measured, phosphate: Measured, inputs: tuple[Source, ...]) -> Finding:
+    """Nitrogen per phosphorus, mol/mol, with the 90 % interval of a quotient; never below nought.
+
+    Both in µmol/L, phosphate more than its own interval above nought: else the interval has no end.
+    Source: Fieller 1954, J. R. Stat. Soc. B 16:175-185.
+    """
+    value = nitrate.value / phosphate.value
+    g = (_Z * phosphate.standard / phosphate.value) ** 2
+    of_nitrate, of_phosphate = nitrate.standard / phosphate.value, value * phosphate.standard / phosphate.value
+    half = _Z * sqrt(of_nitrate**2 * (1.0 - g) + of_phosphate**2)
+    return Finding(
+        Estimate(value, max((value - half) / (1.0 - g), 0.0), (value + half) / (1.0 - g), "mol/mol"),
+        "nutrient-ratio",
+        inputs,
+        (UncertaintyPart("nitrate", of_nitrate), UncertaintyPart("phosphate", of_phosphate)),
+    )
+
+
+def _micromoles(read: Read, formula: str) -> Measured:
+    factor = 1e3 / molar_mass(formula)
+    return Measured(read.measured.value * factor, read.measured.standard * factor)
+
+
+def _level(found: Measured, cause: str, inputs: tuple[Source, ...]) -> Finding:
+    low = max(found.value - _Z * found.standard, 0.0)
+    estimate = Estimate(found.value, low, found.value + _Z * found.standard, "µmol/L")
+    return Finding(estimate, "nutrient-ratio", inputs, (UncertaintyPart(cause, found.standard),))
+
+
+def _temperature(system: System, found: Sequence[Read], as_of: datetime) -> TemperatureSwing:
+    low, high = system.low.temperature, system.high.temperature
+    band = canonical_value(high) - canonical_value(low) if low and high else None
+    week = [read for read in found if read.at >= as_of - WEEK]
+    # The widest swing within any 24 hours, whatever the clock says: of the stretches that begin with a reading.
+    stretches = [
+        [read for read in week[first:] if read.at <= week[first].at + timedelta(days=1)] for first in range(len(week))
+    ]
+    day = max(stretches, key=_spread, default=[])
+    return TemperatureSwing(_swing(day), _swing(week), band)
+
+
+def _spread(found: Sequence[Read]) -> float:
+    values = [read.measured.value for read in found]
+    return max(values) - min(values)
+
+
+def _swing(found: Sequence[Read]) -> Answer:
+    if len(found) < 2:
+        return CannotTell("temperature-read-too-seldom", "read-temperature-twice-a-day")
+    warm = max(found, key=lambda read: read.measured.value)
+    cold = min(found, key=lambda read: read.measured.value)
+    standard = sqrt(warm.measured.standard**2 + cold.measured.standard**2)
+    value = warm.measured.value - cold.measured.value
+    return Finding(
+        Estimate(value, max(value - _Z * standard, 0.0), value + _Z * standard, "°C"),
+        "temperature-swing",
+        (cold.source, warm.source),
+        (UncertaintyPart("kit", standard),),
+    )
