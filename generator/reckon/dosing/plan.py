@@ -119,13 +119,16 @@ def _phases(
     found, start = [], 0
     for end in sorted({correction.days for correction in to_correct}):
         extra = {c.kind: c.change.value * volume / c.days for c in to_correct if c.days >= end}
-        found.append(_phase(needs, extra, at_hand, end - start))
+        found.append(phase(needs, extra, at_hand, end - start))
         start = end
-    return (*found, _phase(needs, {}, at_hand, None))
+    return (*found, phase(needs, {}, at_hand, None))
 
 
-def _phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[Supply], days: int | None) -> Phase:
-    """The doses for the demand and what corrects it; their interval from the demand's lower and upper end."""
+def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[Supply], days: int | None) -> Phase:
+    """The doses for the demand and for what corrects it (`extra`, meq or mg a day) over so many days.
+
+    Their interval comes of the demand's lower and upper end and of each supply's strength.
+    """
     kinds = list(dict.fromkeys([*(need.kind for need in needs), *extra]))
     ends = []
     for end in ("value", "low", "high"):

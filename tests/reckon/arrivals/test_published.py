@@ -40,6 +40,13 @@ def test_a_size_alone_gives_two_independent_ways_for_any_stony_coral(genus, form
     assert found.independent >= 2
 
 
+def test_ways_that_agree_leave_a_coral_no_surer_than_ways_are_known_to_be():
+    found = of(table())
+    apart = max(way.grams_per_day.value for way in found.ways) / min(way.grams_per_day.value for way in found.ways)
+    assert apart < 1.3
+    assert found.of_method >= 0.35 / found.independent**0.5
+
+
 def test_a_mass_alone_is_enough_and_less_sure():
     heavy = of(replace(table(), body=None))
     assert {way.basis for way in heavy.ways} == {"mass"}
