@@ -35,7 +35,7 @@ CORNERS = {
     "arrivals": {"estimate", "water", "growth"},
     "dosing": {"estimate", "water"},
     "lineage": {"estimate"},
-    "trade": set(),
+    "trade": {"estimate", "growth"},
 }
 # Package -> the only rooms that may import it.
 PACKAGES = {"jinja2": {"render"}, "altair": {"render"}, "markdown_it": {"render"}, "PIL": {"publish"}}

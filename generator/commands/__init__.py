@@ -10,6 +10,7 @@ COMMANDS: dict[str, str] = {
     "build": "make the site from a journal",
     "check": "say what is wrong with a journal's files",
     "demo": "begin with a copy of the demo journal",
+    "journey": "say whether a colony can travel, and how",
     "origin": "make the record of origin of a coral or a trade",
     "schemas": "write the schemas that let an editor help",
     "take-in": "take in a partner's record of origin",

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 
-from generator.read import check_corals, check_genera, check_logs, check_systems, check_trades
+from generator.read import check_corals, check_genera, check_given, check_logs, check_systems, check_trades
 from generator.read.draft import Draft
 from generator.read.references import unresolved
 from generator.records.problem import Problem
@@ -46,6 +46,10 @@ CHECKS: tuple[Check, ...] = (
     check_trades.trades_of_nothing,
     check_trades.days_that_disagree,
     check_trades.given_when_not_here,
+    check_given.given_already,
+    check_given.given_and_kept,
+    check_given.more_given_than_cut,
+    check_given.given_in_quarantine,
     check_trades.travel_that_cannot_be,
     check_trades.dates_in_names,
     check_trades.posts_without_words,

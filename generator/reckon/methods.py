@@ -5,6 +5,7 @@ from generator.reckon.dosing.methods import DOSING
 from generator.reckon.growth.methods import GROWTH
 from generator.reckon.lineage.methods import LINEAGE
 from generator.reckon.method import Method
+from generator.reckon.trade.methods import TRADE
 
 _STATE_SPACE = (
     "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
@@ -86,5 +87,6 @@ METHODS: dict[str, Method] = {
         *ARRIVALS,
         *DOSING,
         *LINEAGE,
+        *TRADE,
     )
 }

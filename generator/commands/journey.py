@@ -1,0 +1,156 @@
+"""`corallite journey`: can this colony travel in this container, for so long?"""
+
+import argparse
+import re
+import sys
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from generator.commands.options import add_as_of, add_content, print_problems
+
+if TYPE_CHECKING:
+    from generator.reckon.trade.fit import Sides
+    from generator.reckon.trade.journey import Journey, Plan
+    from generator.records.journal import Journal
+    from generator.units.quantity import Estimate
+
+_FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
+_MEASURES = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(cm|mm|m|in)?")
+_CAUTIONS = {
+    "lifting": "Water is heavy: carry the container empty where you can, and lift with two.",
+    "cites": "Stony corals are CITES-listed: crossing a border or selling may need permits. Local law decides.",
+    "no-release": "Never release animals or tank water: it does harm and is often against the law.",
+}
+_LIFTS = {
+    "one-person": "one person can lift it",
+    "two-people": "more than the guideline for one: lift it with two",
+    "not-filled": "far beyond the guideline: carry it empty, fill and drain it where it stands",
+}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("--colony", required=True, metavar="CORAL|LxWxH", help="a coral's id, or measures: 60x40x20 cm")
+    parser.add_argument(
+        "--container", required=True, metavar="NAME|LxWxH", help="a container of journal.yaml, or inner measures"
+    )
+    parser.add_argument("--duration", required=True, metavar="TIME", help="on the road, such as '50 min' or '3 h'")
+    parser.add_argument("--water", default="25 °C", metavar="TEMP", help="the water on leaving (default: 25 °C)")
+    parser.add_argument("--air", default="20 °C", metavar="TEMP", help="the air on the road (default: 20 °C)")
+    parser.add_argument("--padding", default="2.5 cm", metavar="LENGTH", help="on every side (default: 2.5 cm)")
+    parser.add_argument("--form", choices=_FORMS, default="branching", help="the form, where measures are given")
+    add_content(parser)
+    add_as_of(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the journey judged; 1 if it does not fit, or the words are not understood."""
+    from generator.read.load import load
+    from generator.reckon.trade.journey import judge
+    from generator.units.quantity import NotAQuantity
+
+    # Neither coral nor container need be in any file: then no journal is needed either.
+    needed = not (_MEASURES.fullmatch(args.colony.strip()) and _MEASURES.fullmatch(args.container.strip()))
+    journal = None
+    if needed or (args.content / "journal.yaml").is_file():
+        loaded = load(args.content, args.as_of or datetime.now(UTC))
+        journal = loaded.journal
+        if journal is None and needed:
+            print_problems(loaded.errors)
+            return 1
+    try:
+        plan = _plan(args, journal)
+    except (NotAQuantity, LookupError) as error:
+        print(error.args[0], file=sys.stderr)
+        return 1
+    judged = judge(plan, journal.trades.values() if journal else ())
+    _print(judged)
+    return 0 if judged.fit.fits else 1
+
+
+def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
+    from generator.reckon.growth.footprint import Body, expected_mass
+    from generator.reckon.trade.journey import (
+        Plan,
+        genus_of,
+        sides_of_container,
+        sides_of_coral,
+        surface_factor_of,
+    )
+    from generator.units.quantity import parse_quantity
+
+    colony, container = _measures(args.colony), _measures(args.container)
+    genus, form = "", args.form
+    if colony is not None:
+        measured = Body(colony.length, colony.width, colony.height)
+        mass = expected_mass(measured, genus, form).estimate.scaled(1e-3, "kg")
+    else:
+        coral = journal.corals.get(args.colony) if journal else None
+        if coral is None:
+            raise LookupError(f"there is no coral '{args.colony}' (give its id, or measures such as 60x40x20 cm)")
+        found = sides_of_coral(coral)
+        if found is None:
+            raise LookupError(f"'{coral.id}' was never measured (give measures such as 60x40x20 cm)")
+        colony, mass = found
+        genus, form = genus_of(coral), coral.form
+    written = journal.settings.containers.get(args.container) if journal else None
+    if container is None:
+        if written is None:
+            raise LookupError(
+                f"there is no container '{args.container}' (list it in journal.yaml, or give its measures)"
+            )
+        container = sides_of_container(written)
+    hours = parse_quantity(args.duration, "duration").canonical()
+    if hours <= 0:
+        raise LookupError(f"'{args.duration}' is no time on the road (write for example 50 min)")
+    return Plan(
+        colony=colony,
+        surface_factor=surface_factor_of(genus, form),
+        mass=mass,
+        container=container,
+        hours=hours,
+        start=parse_quantity(args.water, "temperature").canonical(),
+        air=(parse_quantity(args.air, "temperature").canonical(), 2.0),
+        padding=parse_quantity(args.padding, "length").canonical(),
+        container_id=args.container if written else None,
+        container_mass=written.mass.canonical() / 1e3 if written and written.mass else None,
+    )
+
+
+def _measures(text: str) -> "Sides | None":
+    """Three measures written as 60x40x20 cm; None for anything else."""
+    from generator.reckon.trade.fit import Sides
+    from generator.units.quantity import convert
+
+    found = _MEASURES.fullmatch(text.strip())
+    if found is None:
+        return None
+    unit = found[4] or "cm"
+    return Sides(*(convert(float(found[n]), "length", unit, "cm") for n in (1, 2, 3)))
+
+
+def _print(judged: "Journey") -> None:
+    pose, fitted = judged.fit.pose, judged.fit
+    how = "flat" if pose.tilt == 0 else f"tilted {pose.tilt:.0f}°"
+    turned = f", turned {pose.turn:.0f}°" if pose.turn else ""
+    if fitted.fits:
+        corners = "" if fitted.clearance_of_box >= 0 else "; its box would not: mind the corners"
+        print(f"It fits {how}{turned}: {fitted.clearance:.1f} cm to spare beyond the padding{corners}.")
+    else:
+        print(f"It does not fit: {-fitted.clearance:.1f} cm are wanting at best, {how}{turned}.")
+    cover = "" if judged.covered else " (to the brim: it is not covered as wanted)"
+    print(f"Water to cover it: {_said(judged.water, 0)}{cover}")
+    print(
+        f"To lift: {_said(judged.lift.mass, 0)}, guideline {judged.lift.limit:.0f} kg: {_LIFTS[judged.lift.judgement]}."
+    )
+    learned = "learned from logged trips" if judged.time_constant.inputs else "no trip of this container logged"
+    print(f"On arrival: {_said(judged.arrival.estimate, 1)} ({learned})")
+    print(f"Oxygen lasts: {_said(judged.oxygen.estimate, 1)}")
+    print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))
+    print("Pack: " + ", ".join(item.id.replace("-", " ") for item in judged.packing))
+    for caution in judged.cautions:
+        print(_CAUTIONS[caution])
+
+
+def _said(found: "Estimate", digits: int) -> str:
+    return f"{found.value:.{digits}f} {found.unit} ({found.low:.{digits}f} to {found.high:.{digits}f})"

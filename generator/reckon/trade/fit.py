@@ -1,0 +1,135 @@
+"""Whether a colony fits a container: turned in the plane, tilted, and padded on all sides."""
+
+from dataclasses import dataclass
+from functools import cache
+from math import pi
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.units.quantity import Estimate
+
+Array = NDArray[np.float64]
+Outline = Literal["ellipsoid", "box"]
+METHOD = "fit"
+
+_STEP = 2.5  # degrees between the poses tried; each is a true pose, so what fits does fit
+_MOST_TILT = 60.0  # a colony on its side lies on its tips
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Length, width and height in cm: of a colony, or inside a container."""
+
+    length: float
+    width: float
+    height: float
+
+    @property
+    def array(self) -> Array:
+        """The three as an array."""
+        return np.array([self.length, self.width, self.height])
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """How a colony lies: tilted about the line `tilted_about` (from its length), then turned; all in degrees."""
+
+    turn: float
+    tilt: float
+    tilted_about: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """The best pose and what it leaves free.
+
+    `clearance` (cm) is the least room beyond the padding on any side, negative where it is wanting;
+    `clearance_of_box` the same if the colony filled its box to the corners. `extent` (cm) is the room
+    the colony takes in that pose. `flat` is the clearance without any tilt.
+    """
+
+    fits: bool
+    fits_flat: bool
+    pose: Pose
+    clearance: float
+    clearance_of_box: float
+    flat: float
+    extent: Sides
+    method: str = METHOD
+
+
+def fit(colony: Sides, container: Sides, padding: float) -> Fit:
+    """The pose that leaves a colony most room beyond the padding; flat, if it fits so.
+
+    The colony is the ellipsoid of its three measures, as most are round at the corners; whether even its
+    box would fit is told beside it. Lengths in cm. Poses within a millimetre are equal: the least tilted then.
+    Source: half the extent of an ellipsoid with semi-axes s turned by R is √Σ(R s)², of a box Σ|R s|; geometry.
+    """
+    rotations, poses = _poses()
+    clearance = _clearance(rotations, colony, container, padding, "ellipsoid")
+    tilts = poses[:, 1]
+    flat = float(clearance[tilts == 0.0].max())
+    allowed = np.flatnonzero(tilts == 0.0) if flat >= 0.0 else np.arange(len(tilts))
+    best = int(allowed[np.lexsort((tilts[allowed], -np.round(clearance[allowed], 1)))[0]])
+    turn, tilt, about = (float(angle) for angle in poses[best])
+    extent = 2.0 * _half_extents(rotations[best : best + 1], colony, "ellipsoid")[0]
+    return Fit(
+        fits=bool(clearance[best] >= 0.0),
+        fits_flat=flat >= 0.0,
+        pose=Pose(turn, tilt, about),
+        clearance=float(clearance[best]),
+        clearance_of_box=float(_clearance(rotations[best : best + 1], colony, container, padding, "box")[0]),
+        flat=flat,
+        extent=Sides(*(float(side) for side in extent)),
+    )
+
+
+def water_to_cover(colony: Sides, extent: Sides, container: Sides, padding: float, cover: float) -> Estimate:
+    """Litres that cover a colony by so many cm, standing on its padding; all lengths in cm.
+
+    What the colony itself displaces is anything from nothing to its whole outline.
+    """
+    depth = min(padding + extent.height + cover, container.height)
+    litres = container.length * container.width * depth / 1e3
+    outline = pi / 6.0 * colony.length * colony.width * colony.height / 1e3
+    return Estimate(litres - outline / 2.0, litres - outline, litres, "L")
+
+
+def _half_extents(rotations: Array, colony: Sides, outline: Outline) -> Array:
+    turned = rotations * (colony.array / 2.0)
+    if outline == "box":
+        boxed: Array = np.abs(turned).sum(axis=2)
+        return boxed
+    rounded: Array = np.sqrt((turned**2).sum(axis=2))
+    return rounded
+
+
+def _clearance(rotations: Array, colony: Sides, container: Sides, padding: float, outline: Outline) -> Array:
+    room = container.array / 2.0 - padding - _half_extents(rotations, colony, outline)
+    least: Array = room.min(axis=1)
+    return least
+
+
+@cache
+def _poses() -> tuple[Array, Array]:
+    """Every pose tried: rotations (n, 3, 3), and turn, tilt and the line tilted about (n, 3), in degrees."""
+    half_circle = np.arange(0.0, 180.0, _STEP)
+    tilts = np.arange(0.0, _MOST_TILT + _STEP, _STEP)
+    turn, tilt, about = (grid.ravel() for grid in np.meshgrid(half_circle, tilts, half_circle, indexing="ij"))
+    # Without tilt the line tilted about means nothing.
+    one = (tilt > 0.0) | (about == 0.0)
+    turn, tilt, about = turn[one], tilt[one], about[one]
+    rotations = _about_z(turn) @ _about_z(about) @ _about_x(tilt) @ _about_z(-about)
+    return rotations, np.stack([turn, tilt, about], axis=1)
+
+
+def _about_z(degrees: Array) -> Array:
+    c, s, o = np.cos(np.radians(degrees)), np.sin(np.radians(degrees)), np.zeros_like(degrees)
+    return np.stack([c, -s, o, s, c, o, o, o, o + 1.0], axis=1).reshape(-1, 3, 3)
+
+
+def _about_x(degrees: Array) -> Array:
+    c, s, o = np.cos(np.radians(degrees)), np.sin(np.radians(degrees)), np.zeros_like(degrees)
+    return np.stack([o + 1.0, o, o, o, c, -s, o, s, c], axis=1).reshape(-1, 3, 3)

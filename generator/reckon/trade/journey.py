@@ -1,0 +1,159 @@
+"""A journey before it is made: does it fit, how much water, who lifts it, how warm and how long it lasts."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import hypot
+from typing import Literal
+
+from generator.reckon.finding import Finding
+from generator.reckon.growth.footprint import body, expected_mass, height_of, surface_factor
+from generator.reckon.trade import cooling, oxygen
+from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
+from generator.reckon.trade.lifting import Lift, lift
+from generator.reckon.trade.packing import Item, packing_list
+from generator.records.coral import Coral, Form
+from generator.records.settings import Container
+from generator.records.trade import Trade
+from generator.units.quantity import STANDARD_DENSITY, Estimate
+
+METHOD = "journey"
+
+Level = Literal["low", "moderate", "high"]
+RiskId = Literal["fit", "cover", "temperature", "oxygen"]
+
+# A tote's own mass, kg: low, typical, high; common practice, no source.
+_CONTAINER_MASS = (1.5, 3.0, 6.0)
+# A change of so many °C over a journey is taken well, or may do harm; common practice, no source.
+_MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
+_LEVEL = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is known before leaving. Lengths in cm, masses in kg, temperatures in °C.
+
+    `mass` is the colony's, drained. `air` is the mean air on the road and its standard uncertainty.
+    `container_id` names the container whose logged trips count.
+    """
+
+    colony: Sides
+    surface_factor: float
+    mass: Estimate
+    container: Sides
+    hours: float
+    start: float
+    air: tuple[float, float]
+    salinity: float = 35.0
+    padding: float = 2.5
+    cover: float = 2.5
+    container_id: str | None = None
+    container_mass: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """One thing that can go wrong on the road, and how likely it is to."""
+
+    id: RiskId
+    level: Level
+
+
+@dataclass(frozen=True, slots=True)
+class Journey:
+    """A journey judged. `cautions` are ids of words that stand beside it always."""
+
+    plan: Plan
+    fit: Fit
+    water: Estimate
+    covered: bool
+    lift: Lift
+    time_constant: Finding
+    arrival: Finding
+    oxygen: Finding
+    packing: tuple[Item, ...]
+    risks: tuple[Risk, ...]
+    cautions: tuple[str, ...]
+    method: str = METHOD
+
+
+def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
+    """A plan judged, with what the logged trips of its container teach."""
+    fitted = fit(plan.colony, plan.container, plan.padding)
+    water = water_to_cover(plan.colony, fitted.extent, plan.container, plan.padding, plan.cover)
+    covered = plan.padding + fitted.extent.height + plan.cover <= plan.container.height
+    litres = max(water.value, 0.1)
+    logged = cooling.legs(trades, plan.container_id) if plan.container_id else ()
+    constant = cooling.time_constant(logged, cooling.usual_time_constant(plan.container, litres), litres)
+    arrival = cooling.arrival_temperature(plan.start, plan.air, plan.hours, constant)
+    lasts = oxygen.hours_of_oxygen(litres, plan.salinity, plan.start, plan.colony, plan.surface_factor)
+    return Journey(
+        plan=plan,
+        fit=fitted,
+        water=water,
+        covered=covered,
+        lift=lift(_loaded(plan, water), plan.container.width),
+        time_constant=constant,
+        arrival=arrival,
+        oxygen=lasts,
+        packing=packing_list(plan.hours, lasts.estimate.low),
+        risks=(
+            Risk("fit", "low" if fitted.fits else "high"),
+            Risk("cover", "low" if covered else "moderate"),
+            Risk("temperature", _of_temperature(plan.start, arrival.estimate)),
+            Risk("oxygen", _of_oxygen(plan.hours, lasts.estimate)),
+        ),
+        cautions=("lifting", "cites", "no-release"),
+    )
+
+
+def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
+    """A coral's measures (cm) by its last size, and the mass (kg) to expect of it; None if never measured.
+
+    A height that was not measured is the upper end of what is usual for the form.
+    """
+    last = max(coral.sizes, key=lambda size: size.at, default=None)
+    if last is None:
+        return None
+    measured = body(last)
+    height = height_of(measured, coral.form)[2]
+    mass = expected_mass(measured, genus_of(coral), coral.form).estimate.scaled(1e-3, "kg")
+    return Sides(measured.length, measured.width or measured.length, height), mass
+
+
+def genus_of(coral: Coral) -> str:
+    """The genus, as the first word of the species."""
+    return coral.species.split(" ")[0]
+
+
+def surface_factor_of(genus: str, form: Form) -> float:
+    """The factor of a colony's surface, by genus and form."""
+    return surface_factor(genus, form)
+
+
+def sides_of_container(container: Container) -> Sides:
+    """A container's inner measures, cm."""
+    return Sides(container.length.canonical(), container.width.canonical(), container.height.canonical())
+
+
+def _loaded(plan: Plan, water: Estimate) -> Estimate:
+    """Mass (kg) of container, water and coral together; their uncertainties add in squares."""
+    low, typical, high = (plan.container_mass,) * 3 if plan.container_mass else _CONTAINER_MASS
+    water_mass = water.scaled(STANDARD_DENSITY, "kg")
+    value = water_mass.value + plan.mass.value + typical
+    below = hypot(water_mass.value - water_mass.low, plan.mass.value - plan.mass.low, typical - low)
+    above = hypot(water_mass.high - water_mass.value, plan.mass.high - plan.mass.value, high - typical)
+    return Estimate(value, value - below, value + above, "kg", _LEVEL)
+
+
+def _of_temperature(start: float, arrival: Estimate) -> Level:
+    """By the end of the interval farther from where the water began."""
+    worst = max(abs(arrival.low - start), abs(arrival.high - start))
+    if worst <= _MILD_CHANGE:
+        return "low"
+    return "moderate" if worst <= _HARSH_CHANGE else "high"
+
+
+def _of_oxygen(hours: float, lasts: Estimate) -> Level:
+    if hours <= lasts.low:
+        return "low"
+    return "moderate" if hours <= lasts.value else "high"

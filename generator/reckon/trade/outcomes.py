@@ -1,0 +1,115 @@
+"""How the corals were after each trip, and the conditions of trips that went well and badly side by side."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from generator.records.source import Source
+from generator.records.trade import State, Trade, Travel
+
+METHOD = "trip-outcomes"
+
+Went = Literal["well", "badly", "not-told"]
+StateName = Literal["good", "fair", "poor", "lost"]
+_WORST_LAST: tuple[StateName, ...] = ("good", "fair", "poor", "lost")
+AFTER_DAYS = (0, 1, 14, 60)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One trip: its conditions, and the worst state of any piece 0, 1, 14 and 60 days on (None: not looked).
+
+    `changed` is the water's temperature at the end less that at the start, °C. A trip went badly when a
+    piece was poor or lost by day 60, well when all were looked at a day later or more and none was.
+    """
+
+    trade: str
+    hours: float
+    km: float | None
+    litres: float | None
+    changed: float | None
+    container: str | None
+    packing: str | None
+    states: tuple[StateName | None, ...]
+    slime: bool
+    broken_off: int
+    went: Went
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A condition over several trips: how many told it, its median and its ends."""
+
+    n: int
+    median: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One condition of the road, for the trips that went well and for those that went badly; None if none told it."""
+
+    id: Literal["hours", "km", "litres", "changed"]
+    unit: str
+    well: Spread | None
+    badly: Spread | None
+
+
+def outcomes(trades: Iterable[Trade]) -> tuple[Outcome, ...]:
+    """Every trip written down, oldest first."""
+    travelled = [(trade, trade.travel) for trade in trades if trade.travel is not None]
+    return tuple(
+        _outcome(trade, travel) for trade, travel in sorted(travelled, key=lambda pair: (pair[0].at, pair[0].id))
+    )
+
+
+def side_by_side(found: Iterable[Outcome]) -> tuple[Condition, ...]:
+    """The conditions of trips that went well beside those that went badly. It shows, it does not prove."""
+    trips = tuple(found)
+    told: tuple[tuple[Literal["hours", "km", "litres", "changed"], str, Callable[[Outcome], float | None]], ...] = (
+        ("hours", "h", lambda trip: trip.hours),
+        ("km", "km", lambda trip: trip.km),
+        ("litres", "L", lambda trip: trip.litres),
+        ("changed", "°C", lambda trip: trip.changed),
+    )
+    return tuple(
+        Condition(id, unit, _spread(trips, "well", value), _spread(trips, "badly", value)) for id, unit, value in told
+    )
+
+
+def _outcome(trade: Trade, travel: Travel) -> Outcome:
+    readings = sorted(travel.temperatures, key=lambda reading: reading.after.canonical())
+    water = [reading.water.canonical() for reading in readings]
+    return Outcome(
+        trade=trade.id,
+        hours=travel.duration.canonical(),
+        km=travel.distance.canonical() if travel.distance else None,
+        litres=travel.water.canonical() if travel.water else None,
+        changed=water[-1] - water[0] if len(water) > 1 else None,
+        container=travel.container,
+        packing=travel.packing,
+        states=tuple(_worst(state for state in trade.states if state.days == days) for days in AFTER_DAYS),
+        slime=any(state.slime for state in trade.states),
+        broken_off=sum(state.broken_off for state in trade.states),
+        went=_went(trade.states),
+        source=travel.source,
+    )
+
+
+def _worst(states: Iterable[State]) -> StateName | None:
+    return max((state.state for state in states), key=_WORST_LAST.index, default=None)
+
+
+def _went(states: tuple[State, ...]) -> Went:
+    counted = [state for state in states if state.days <= AFTER_DAYS[-1]]
+    if _worst(counted) in ("poor", "lost"):
+        return "badly"
+    return "well" if any(state.days >= 1 for state in counted) else "not-told"
+
+
+def _spread(trips: tuple[Outcome, ...], went: Went, value: Callable[[Outcome], float | None]) -> Spread | None:
+    values = [found for trip in trips if trip.went == went and (found := value(trip)) is not None]
+    return Spread(len(values), median(values), min(values), max(values)) if values else None

@@ -1,0 +1,69 @@
+"""How long the oxygen in the water lasts."""
+
+from math import exp, log
+
+from generator.reckon.constants_of_travel import (
+    CORAL_RESPIRATION,
+    OXYGEN_LIMIT,
+    OXYGEN_MASS,
+    SURFACE_FROM_SIZE,
+)
+from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.finding import Finding
+from generator.reckon.growth.footprint import surface_area
+from generator.reckon.trade.fit import Sides
+from generator.units.quantity import STANDARD_DENSITY, Estimate
+
+METHOD = "oxygen"
+
+_LEVEL = 0.90
+# Water from a tank with surface movement is near what it can hold.
+_SATURATED = 0.95
+
+
+def solubility(salinity: float, temperature: float) -> float:
+    """Oxygen (µmol/kg) that seawater holds in equilibrium with moist air at one atmosphere.
+
+    `temperature` in °C, 0 to 40; practical salinity 0 to 42. 274.610 at 35 and 10 °C.
+    Source: Garcia & Gordon 1992, Limnol. Oceanogr. 37:1307-1312, eq. 8 with the fit to Benson & Krause
+    (table 1) and without the A3 Ts² term printed by mistake.
+    """
+    ts = log((298.15 - temperature) / (273.15 + temperature))
+    a = (5.80871, 3.20291, 4.17887, 5.10006, -9.86643e-2, 3.80369)
+    b = (-7.01577e-3, -7.70028e-3, -1.13864e-2, -9.51519e-3)
+    c = -2.75915e-7
+    fresh = sum(each * ts**power for power, each in enumerate(a))
+    salted = sum(each * ts**power for power, each in enumerate(b))
+    return exp(fresh + salinity * salted + c * salinity**2)
+
+
+def saturation(salinity: float, temperature: float) -> float:
+    """The same in mg/L, at the standard density."""
+    return solubility(salinity, temperature) * OXYGEN_MASS.value * STANDARD_DENSITY / 1e3
+
+
+def respiration(colony: Sides, surface_factor: float) -> LogNormal:
+    """Oxygen (mg/h) that a colony takes up in the dark, from its measures (cm) and its form's surface factor."""
+    assert CORAL_RESPIRATION.low is not None
+    assert CORAL_RESPIRATION.high is not None
+    surface = LogNormal(
+        surface_area(colony.length, colony.width, colony.height, surface_factor), log(SURFACE_FROM_SIZE.value)
+    )
+    rate = LogNormal(
+        CORAL_RESPIRATION.value * OXYGEN_MASS.value / 1e3,
+        spread_of_range(CORAL_RESPIRATION.low, CORAL_RESPIRATION.high, _LEVEL),
+    )
+    return surface.times(rate)
+
+
+def hours_of_oxygen(
+    litres: float, salinity: float, temperature: float, colony: Sides, surface_factor: float
+) -> Finding:
+    """Hours until the oxygen in still, closed, dark water falls to the limit, with its 90 % range.
+
+    What the air above and sloshing bring back is left out: the road is kinder than this.
+    """
+    held = (_SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value) * litres
+    taken = respiration(colony, surface_factor)
+    hours = LogNormal(held / taken.median, taken.spread).estimate("h")
+    return Finding(Estimate(hours.value, hours.low, hours.high, "h", _LEVEL), METHOD)
