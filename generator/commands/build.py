@@ -13,7 +13,7 @@ from generator.commands.options import add_as_of, add_content, print_problems
 
 if TYPE_CHECKING:
     from generator.publish.photos import Album
-    from generator.reckon.water.findings import WaterFindings
+    from generator.reckon.survey import Findings
     from generator.records.journal import Journal
     from generator.render.audience import View
     from generator.render.site_map import Site
@@ -66,22 +66,19 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def reckoned(journal: "Journal", as_of: datetime) -> "dict[str, WaterFindings]":
-    """What is found about each system's water at a moment."""
-    from generator.reckon.water.survey import survey_water
+def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
+    """All that is found in a journal at a moment."""
+    from generator.reckon.survey import survey
 
-    corals = tuple(journal.corals.values())
-    return {id: survey_water(system, journal.log_of(id), corals, as_of) for id, system in journal.systems.items()}
+    return survey(journal, as_of)
 
 
-def site_of(
-    journal: "Journal", seen: "View", found: "dict[str, WaterFindings]", as_of: datetime, album: "Album"
-) -> "Site":
+def site_of(journal: "Journal", seen: "View", found: "Findings", as_of: datetime, album: "Album") -> "Site":
     """The site of one audience, before its pages are drawn."""
     from generator.reckon.attention import items
     from generator.render.site_map import site
 
-    return site(seen, found, items(journal, found, as_of), as_of, album.pictures)
+    return site(seen, found, items(journal, found.water, as_of), as_of, album.pictures)
 
 
 def drawn(site: "Site", album: "Album") -> dict[str, bytes]:

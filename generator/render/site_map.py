@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import PurePosixPath
 
 from generator.reckon.attention import Item
-from generator.reckon.water.findings import WaterFindings
+from generator.reckon.survey import Findings
 from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links
@@ -20,10 +20,12 @@ from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
 from generator.render.pages.journal import entry_page, journal_page
 from generator.render.pages.methods import methods_page
+from generator.render.pages.search import documents, search_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import today_page
 from generator.render.pages.trades import trade_page, trades_page
 from generator.render.pictures import Picture
+from generator.render.search import index
 from generator.render.words import words_of
 
 Made = tuple[PageOut, Source]
@@ -40,7 +42,7 @@ class Site:
 
 def site(
     view: View,
-    findings: Mapping[str, WaterFindings],
+    found: Findings,
     items: Sequence[Item],
     as_of: datetime,
     pictures: Mapping[str, Picture],
@@ -52,11 +54,14 @@ def site(
     """
     settings = view.settings
     display = Display(settings.time_zone, settings.units, settings.date_order)
-    desk = Desk(view, findings, items, as_of, words_of(settings.language), display, pictures, ties(view))
+    desk = Desk(view, found, items, as_of, words_of(settings.language), display, pictures, ties(view))
     problems: list[Problem] = []
     made = [*_fixed(desk), *_systems(desk), *_corals(desk, problems), *_entries(desk, problems), *_trades(desk)]
     pages, clashes = _one_page_an_address(made)
-    return Site(pages, downloads(view, findings, as_of, display), tuple(in_order([*problems, *clashes])))
+    folder, pieces = index(documents(desk, pages))
+    searching = PageOut(links.SEARCH, "pages/search.html", search_page(desk.at(links.SEARCH), folder))
+    files = {**downloads(view, found.water, as_of, display), **pieces}
+    return Site((*pages, searching), files, tuple(in_order([*problems, *clashes])))
 
 
 def _fixed(desk: Desk) -> Iterator[Made]:
@@ -85,7 +90,9 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         url = links.page_of("coral", id)
         story = desk.at(url).prose(coral.story, Source(str(PurePosixPath(coral.source.file).with_suffix(".md"))))
         problems += story.problems
-        yield PageOut(url, "pages/coral.html", coral_page(desk.at(url), coral, story.html)), coral.source
+        page = coral_page(desk.at(url), coral, story.html)
+        text = " ".join((id, coral.line, page.state, story.html.striptags()))
+        yield PageOut(url, "pages/coral.html", page, text), coral.source
 
 
 def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
@@ -95,7 +102,7 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         body = desk.at(url).prose(entry.body, Source(entry.source.file, entry.body_line))
         problems += body.problems
         model = entry_page(desk.at(url), entry, body.html, earlier, later)
-        yield PageOut(url, "pages/entry.html", model), entry.source
+        yield PageOut(url, "pages/entry.html", model, body.html.striptags()), entry.source
 
 
 def _trades(desk: Desk) -> Iterator[Made]:

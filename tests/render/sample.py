@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from generator.reckon.attention import Item
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
+from generator.reckon.survey import Findings
 from generator.reckon.water.findings import (
     Calcification,
     DoubtfulReading,
@@ -342,4 +343,4 @@ def seen(audience: str = "public", **given: object) -> View:
 def built(of_view: View) -> Site:
     """The site of a view, with findings for both systems."""
     both = {id: findings(id) for id in ("lagoon", "back-room")}
-    return site(of_view, both, (*items(), *items("back-room")), AS_OF, PICTURES)
+    return site(of_view, Findings(AS_OF, both), (*items(), *items("back-room")), AS_OF, PICTURES)

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 
 from generator import __version__
 from generator.reckon.attention import Item
+from generator.reckon.survey import Findings
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
 from generator.records.entry import Entry
@@ -92,7 +93,7 @@ class Desk:
     """All that pages are made from, as it lies before the page at `url`."""
 
     view: View
-    findings: Mapping[str, WaterFindings]
+    found: Findings
     items: Sequence[Item]
     as_of: datetime
     words: Words
@@ -104,6 +105,11 @@ class Desk:
     def at(self, url: str) -> "Desk":
         """The same desk before another page."""
         return replace(self, url=url)
+
+    @property
+    def findings(self) -> Mapping[str, WaterFindings]:
+        """What was found about each system's water."""
+        return self.found.water
 
     @property
     def today(self) -> date:
@@ -201,6 +207,7 @@ _NAV = (
     ("journal", links.JOURNAL),
     ("trades", links.TRADES),
     ("methods", links.METHODS),
+    ("search", links.SEARCH),
 )
 
 

@@ -1,0 +1,99 @@
+"""All that is found about every coral's growth, room, light, health and cutting on a day, and every system's room."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.growth.cutting import CuttingPlan, cutting_plan
+from generator.reckon.growth.footprint import expected_mass
+from generator.reckon.growth.forecast import SizeForecast, Spread, accepted_genus, size_forecast, spread_of
+from generator.reckon.growth.health import State, state_of
+from generator.reckon.growth.light import LightMove, light_move, light_on
+from generator.reckon.growth.room import RoomFindings, Standing, free_radius, survey_room
+from generator.reckon.growth.survey import Growth, survey_growth
+from generator.records.coral import Coral
+from generator.records.log import SystemLog
+from generator.records.system import System
+from generator.units.quantity import Quantity
+
+# A cut is planned to last so long, in pieces so many cm across; common practice, no source.
+CUT_LASTS = timedelta(days=183)
+CUT_MONTHS = 6
+PIECE_CM = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class CoralFindings:
+    """What is found about one coral on a day.
+
+    `ahead` is its size half a year on if nothing is cut, `light` that of a day where it stands, `cutting`
+    what keeps it within its room for so long. `mass` is the last weighing, or what a colony of its size and form
+    weighs. None: there is nothing to say, for it is not here or did not move.
+    """
+
+    growth: Growth
+    spread: Spread | CannotTell
+    ahead: SizeForecast | CannotTell | None
+    mass: Answer
+    light: Answer | None
+    move: LightMove | CannotTell | None
+    health: State
+    cutting: CuttingPlan | CannotTell | None
+
+
+def survey_corals(
+    corals: Iterable[Coral],
+    systems: Mapping[str, System],
+    logs: Mapping[str, SystemLog],
+    own: Mapping[str, Quantity],
+    today: date,
+) -> tuple[dict[str, CoralFindings], dict[str, RoomFindings]]:
+    """What is found by coral, and about the room by system; `own` are the journal's safe distances by genus."""
+    every = list(corals)
+    growths = {coral.id: survey_growth(coral, logs, today) for coral in every}
+    rooms = {id: survey_room(system, every, growths, own, today) for id, system in systems.items()}
+    standing = {each.coral.id: (each, systems[room.system], room) for room in rooms.values() for each in room.standing}
+    found = {}
+    for coral in every:
+        here = standing.get(coral.id)
+        found[coral.id] = _coral(coral, growths[coral.id], systems, here, own, today)
+    return found, rooms
+
+
+def _coral(
+    coral: Coral,
+    growth: Growth,
+    systems: Mapping[str, System],
+    here: tuple[Standing, System, RoomFindings] | None,
+    own: Mapping[str, Quantity],
+    today: date,
+) -> CoralFindings:
+    lives = coral.lives_on(today)
+    spread = spread_of(coral, growth)
+    mass = _mass(coral, growth, spread)
+    return CoralFindings(
+        growth=growth,
+        spread=spread,
+        ahead=size_forecast(coral, growth, today + CUT_LASTS) if lives else None,
+        mass=mass,
+        light=light_on(coral, systems, today) if lives else None,
+        move=light_move(coral, systems, today),
+        health=state_of(coral, today),
+        cutting=_cutting(*here, mass, own, today) if here else None,
+    )
+
+
+def _cutting(
+    standing: Standing, system: System, room: RoomFindings, mass: Answer, own: Mapping[str, Quantity], today: date
+) -> CuttingPlan | CannotTell:
+    until = today + CUT_LASTS
+    radius = free_radius(standing, system.places[standing.place], room.standing, own, until)
+    return cutting_plan(standing.coral, standing.spread, radius, mass, PIECE_CM, today, until)
+
+
+def _mass(coral: Coral, growth: Growth, spread: Spread | CannotTell) -> Answer:
+    """The mass by the last weighing in air, else by its size and form."""
+    if growth.mass_kind == "drained" or isinstance(spread, CannotTell):
+        return growth.mass
+    return expected_mass(spread.body, accepted_genus(coral.species), coral.form)
