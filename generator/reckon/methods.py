@@ -6,6 +6,7 @@ from generator.reckon.growth.methods import GROWTH
 from generator.reckon.lineage.methods import LINEAGE
 from generator.reckon.method import Method
 from generator.reckon.trade.methods import TRADE
+from generator.reckon.water.health_methods import WATER_HEALTH
 
 _STATE_SPACE = (
     "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
@@ -83,6 +84,7 @@ METHODS: dict[str, Method] = {
             ("Theil 1950; Sen 1968, J. Am. Stat. Assoc. 63:1379-1389",),
             ("Over the last 90 days.",),
         ),
+        *WATER_HEALTH,
         *GROWTH,
         *ARRIVALS,
         *DOSING,

@@ -54,7 +54,7 @@ def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Item]:
             error.inputs,
             abs(error.estimate.value),
             side=side,
-            salts=f"{len(salts.salts)}",
+            salts=f"{sum(isinstance(salt.ratio, Finding) for salt in salts.salts)}",
         )
         return
     for salt in salts.salts:

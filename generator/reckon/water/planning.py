@@ -14,7 +14,7 @@ from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Forecast, Latest, NextTest, ReadingPlan
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.next_test import next_test, reading_plan
-from generator.reckon.water.uptake import Evidence
+from generator.reckon.water.uptake import Evidence, cannot_tell
 from generator.records.system import System
 from generator.units.kinds import WATER_KINDS
 
@@ -40,7 +40,7 @@ def reading_plans(
     """
     plans = []
     for kind, known in found.items():
-        if known is None or len(evidence[kind].readings) < 2:
+        if known is None or cannot_tell(evidence[kind], known) is not None:
             continue
         changes = [*_events(evidence[kind], known, events, as_of), *_doses(evidence[kind], known, as_of)]
         changes.sort(key=lambda change: -abs(change.size))
@@ -98,9 +98,9 @@ def _events(evidence: Evidence, found: Track, events: Sequence[DemandEvent], as_
 
 
 def _demand_before(found: Track, at: datetime) -> float:
-    """The demand at the last moment told of before an event; 0 if there is none."""
+    """The demand at the last reading before a moment; 0 if there is none, or if nothing was taken up."""
     index = int(np.searchsorted(found.moments, in_days(at))) - 1
-    return float(found.averaged.mean[index, 1]) if index >= 0 else 0.0
+    return max(float(found.averaged.mean[index, 1]), 0.0) if index >= 0 else 0.0
 
 
 def _doses(evidence: Evidence, found: Track, as_of: datetime) -> Iterator[ReadingPlan]:
@@ -114,6 +114,7 @@ def _doses(evidence: Evidence, found: Track, as_of: datetime) -> Iterator[Readin
                 by_day[line.until.date()].append((line.until, -rate, line.source))
     for _, changes in sorted(by_day.items()):
         since, size = max(at for at, _, _ in changes), sum(rate for _, rate, _ in changes)
-        if since >= as_of - DOSES_FOR and abs(size) >= LEAST_SHARE * found.demand:
+        before = _demand_before(found, since)
+        if since >= as_of - DOSES_FOR and before > 0.0 and abs(size) >= LEAST_SHARE * before:
             inputs = tuple(dict.fromkeys(source for _, _, source in changes))
             yield replace(_change(evidence, since, size, "dose"), inputs=inputs)
