@@ -8,13 +8,18 @@ import numpy as np
 import pytest
 
 from generator.reckon.attention import Item, items
+from generator.reckon.attention.dismissal import put_aside
+from generator.reckon.attention.item import item
 from generator.reckon.water.survey import survey_water
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, SystemLog
 from generator.records.settings import Settings
 from tests.reckon.water.journals import here, log_of, moment, readings, system
+from tests.reckon.water.waters import log as log_of_readings
+from tests.reckon.water.waters import read, reef
 from tests.simulator.water import simulate_water
 
+WATER = survey_water(reef(), SystemLog(system="lagoon"), [], moment(0.0))
 SETTINGS = Settings(source=here(), title="Reef", keeper="Keeper", time_zone=ZoneInfo("UTC"))
 
 
@@ -80,5 +85,137 @@ def test_what_the_keeper_dismissed_stays_away(when):
 
 
 def test_an_item_carries_the_lines_it_rests_on():
-    for item in of(steady(np.linspace(8.2, 7.2, 30)), 29.1):
-        assert item.inputs
+    for found in of(steady(np.linspace(8.2, 7.2, 30)), 29.1):
+        assert found.inputs
+
+
+def out_of_band(found: tuple[Item, ...]) -> Item:
+    return next(item for item in found if item.kind == "out-of-band")
+
+
+def dismissing(log: SystemLog, item: str, day: float) -> SystemLog:
+    told = Dismissal(source=here(), at=moment(day), item=item, reason="kit swapped, see note")
+    return replace(log, dismissals=(*log.dismissals, told))
+
+
+def test_a_matter_keeps_its_name_while_nothing_new_is_read():
+    log = steady(np.linspace(8.6, 7.3, 30))
+    names = [
+        sorted(item.id for item in of(log, 29.0 + later) if item.kind != "no-reading") for later in (0.1, 1.0, 3.0)
+    ]
+    assert names[0]
+    assert names[0] == names[1] == names[2]
+
+
+def test_a_band_still_left_by_as_much_at_the_next_reading_is_the_same_matter():
+    values = [8.2, 8.2, 8.1, 7.2, 7.2]
+    name = out_of_band(of(steady(values), 4.1)).id
+    later = dismissing(steady([*values, 7.2, 7.15]), name, 4.2)
+    assert "out-of-band" not in kinds(of(later, 6.1))
+
+
+def test_a_dismissed_matter_that_has_since_grown_by_more_than_half_comes_back():
+    values = [8.2, 8.2, 8.1, 7.2, 7.2]
+    name = out_of_band(of(steady(values), 4.1)).id
+    later = dismissing(steady([*values, 7.0, 6.9]), name, 4.2)
+    assert out_of_band(of(later, 6.1)).id != name
+
+
+def test_a_band_left_anew_after_a_return_is_a_new_matter():
+    values = [8.2, 8.2, 8.1, 7.2, 7.2]
+    name = out_of_band(of(steady(values), 4.1)).id
+    later = dismissing(steady([*values, 8.0, 8.1, 7.2]), name, 4.2)
+    assert "out-of-band" in kinds(of(later, 7.1, kit="0.6 dKH"))
+
+
+def test_a_dismissal_of_the_low_side_says_nothing_of_the_high_side():
+    name = out_of_band(of(steady([8.2, 8.2, 7.2]), 2.1)).id
+    assert "out-of-band" in kinds(of(dismissing(steady([8.2, 8.2, 9.3]), name, 2.1), 2.2, kit="0.6 dKH"))
+
+
+@pytest.mark.parametrize("size", [0.013, 0.2, 0.99, 1.0, 1.26, 7.7, 8.4, 345.0])
+def test_growing_by_half_is_the_same_matter_and_by_twice_another(size):
+    def grown(by: float) -> bool:
+        name = item("trend", WATER, "nitrate", "high", None, (), size).id
+        told = Dismissal(source=here(), at=moment(0.0), item=name, reason="on purpose")
+        return not put_aside(item("trend", WATER, "nitrate", "high", None, (), by * size), told)
+
+    assert [grown(by) for by in (0.3, 1.0, 1.5, 2.0, 4.0)] == [False, False, False, True, True]
+
+
+def test_a_dismissal_without_a_size_holds_however_large_it_grows():
+    told = Dismissal(source=here(), at=moment(0.0), item="trend/lagoon/nitrate/high", reason="on purpose")
+    assert put_aside(item("trend", WATER, "nitrate", "high", None, (), 80.0), told)
+    assert not put_aside(item("trend", WATER, "nitrate", "low", None, (), 80.0), told)
+
+
+def test_a_change_of_demand_that_began_after_the_dismissal_is_another():
+    changed = item("demand-changed", WATER, "alkalinity", "more", None, (), 0.2, moment(10.0))
+    for day, away in ((5.0, False), (15.0, True)):
+        told = Dismissal(source=here(), at=moment(day), item=changed.id, reason="grown")
+        assert put_aside(changed, told) == away
+
+
+def test_a_second_doubtful_reading_of_the_same_day_is_a_second_matter():
+    values = np.full(30, 8.2) + np.random.default_rng(2).normal(0, 0.05, 30)
+    values[24], values[26] = 9.6, 6.8
+    found = [i for i in of(steady(values, 0.25), 7.3, kit="0.08 dKH") if i.kind == "doubtful-reading"]
+    assert len(found) == 2
+    assert len({i.id for i in found}) == 2
+
+
+def of_reef(water, *readings, day: float = 30.0) -> dict[str, Item]:
+    journal = Journal(settings=SETTINGS, systems={"lagoon": water}, logs={"lagoon": log_of_readings(*readings)})
+    found = {"lagoon": survey_water(water, journal.logs["lagoon"], [], moment(day))}
+    return {item.kind: item for item in items(journal, found, moment(day))}
+
+
+def test_a_refractometer_two_units_off_is_named_once_for_all_the_salts():
+    # Water of 32.5 that a meter calls 35: every salt is at 93 % of the sea's (Millero et al. 2008).
+    low = read(29.0, salinity="35.0 psu", calcium="391 mg/L", magnesium="1219 mg/L", potassium="379 mg/L")
+    found = of_reef(reef(calcium=("400 mg/L", "450 mg/L")), low)
+    assert found["salinity-in-doubt"].size.value == pytest.approx(-2.5, abs=0.2)
+    assert dict(found["salinity-in-doubt"].numbers) == {"side": "less", "salts": "3"}
+    assert "salt-out-of-balance" not in found
+
+
+def test_potassium_that_only_salty_water_keeps_in_its_band_is_named():
+    # 380 mg/L at 37.5 is some 354 mg/L at 35: simple proportion.
+    salty = read(29.0, salinity="37.5 psu", potassium="380 mg/L", calcium="452 mg/L", magnesium="1409 mg/L")
+    found = of_reef(reef(potassium=("370 mg/L", "430 mg/L")), salty)
+    assert found["salt-out-of-balance"].size.value == pytest.approx(354.0, abs=1.5)
+    fresh = read(29.0, salinity="35.0 psu", potassium="380 mg/L", calcium="420 mg/L", magnesium="1310 mg/L")
+    assert of_reef(reef(potassium=("370 mg/L", "430 mg/L")), fresh) == {}
+
+
+@pytest.mark.parametrize(
+    ("nitrate", "phosphate", "called"), [("20", "<0.02", True), ("20", "0.08", False), ("<1", "<0.02", False)]
+)
+def test_phosphate_that_starves_coral_beside_much_nitrate_calls_for_a_person(nitrate, phosphate, called):
+    # Source: Wiedenmann et al. 2013; Rosset et al. 2017: under 0.3 µmol/L, over 22 to 1 (from memory).
+    found = of_reef(reef(), read(29.0, nitrate=f"{nitrate} mg/L", phosphate=f"{phosphate} mg/L"))
+    assert ("phosphate-short" in found) == called
+
+
+@pytest.mark.parametrize(("evening", "called"), [("27.6", True), ("25.8", False)])
+def test_temperature_that_swings_by_more_than_two_degrees_a_day_calls_for_a_person(evening, called):
+    # Common practice, no source.
+    found = of_reef(reef(), read(29.0, temperature="25.0 °C"), read(29.5, temperature=f"{evening} °C"))
+    assert ("temperature-swing" in found) == called
+
+
+def test_a_week_that_swings_by_more_than_the_band_calls_though_it_ended_within():
+    week = [read(day, temperature=f"{t} °C") for day, t in ((25.0, 24.0), (26.5, 25.2), (28.0, 26.8), (29.5, 25.3))]
+    found = of_reef(reef(temperature=("24.4 °C", "26.6 °C")), *week)
+    assert dict(found["temperature-swing"].numbers)["side"] == "week"
+
+
+@pytest.mark.parametrize(
+    ("alkalinity", "ph", "side"),
+    [("6.5", "7.70", "low"), ("8.0", "8.20", None), ("7.5", "7.95", None), ("14.0", "8.60", "high")],
+)
+def test_saturation_calls_only_where_skeletons_or_heaters_would_show_it(alkalinity, ph, side):
+    # Common practice, no source: 8 dKH at 8.2 is a healthy reef, 14 dKH at 8.6 snows.
+    water = read(29.0, alkalinity=f"{alkalinity} dKH", ph=f"{ph} NBS", salinity="35.0 psu", temperature="25.5 °C")
+    found = of_reef(reef(), water)
+    assert (dict(found["aragonite-saturation"].numbers)["side"] if "aragonite-saturation" in found else None) == side
