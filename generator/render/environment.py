@@ -14,11 +14,15 @@ from generator.render.words import words_of
 
 @dataclass(frozen=True, slots=True)
 class PageOut:
-    """One page: its address, the template that draws it, and all that the template sees."""
+    """One page: its address, the template that draws it, and all that the template sees.
+
+    The search finds a page by the title and description of its frame, and by the words of `text`.
+    """
 
     url: str
     template: str
     model: Any
+    text: str = ""
 
 
 def _shipped(template: str) -> str | None:

@@ -10,6 +10,7 @@ JOURNAL = "journal/index.html"
 TRADES = "trades/index.html"
 METHODS = "methods.html"
 DATA = "data/index.html"
+SEARCH = "search.html"
 NOT_FOUND = "404.html"
 
 _FOLDERS = {"system": "systems", "coral": "corals", "entry": "journal", "trade": "trades"}
@@ -19,6 +20,12 @@ KINDS = tuple(_FOLDERS)
 def page_of(kind: str, id: str) -> str:
     """The address of the page of a system, coral, entry or trade."""
     return f"{_FOLDERS[kind]}/{id}.html"
+
+
+def kind_of(address: str) -> str | None:
+    """Of what kind of record an address is the page; None for a page of another sort."""
+    folder, _, page = address.partition("/")
+    return next((kind for kind in KINDS if _FOLDERS[kind] == folder and page != "index.html"), None)
 
 
 def relative(here: str, there: str) -> str:

@@ -1,0 +1,67 @@
+"""The page to search from, and what can be found: every page, and what has no page of its own."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from generator.render import links
+from generator.render.environment import PageOut
+from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.search import Document
+
+_KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
+
+
+@dataclass(frozen=True, slots=True)
+class SearchPage:
+    """Where to search from. `index` leads to the folder with the pieces of the index."""
+
+    frame: Frame
+    index: str
+    words: dict[str, str | dict[str, str]]
+    lists: tuple[Link, ...]
+
+
+def search_page(desk: Desk, index: str) -> SearchPage:
+    """The search page over an index."""
+    words = desk.words
+    lists = (links.SYSTEMS, links.CORALS, links.LINES, links.JOURNAL, *([links.TRADES] if desk.view.trades else []))
+    names = ("systems.title", "corals.title", "lines.title", "journal.title", "trades.title")
+    return SearchPage(
+        frame(desk, words("search.title"), words("search.description"), "search"),
+        f"{desk.way(index)}/",
+        {
+            "kinds": {kind: words(f"search.kinds.{kind}") for kind in _KINDS},
+            "one": words("search.found", n=1),
+            # The script fills these two blanks.
+            "found": words("search.found", n="{n}"),
+            "first": words("search.first", shown="{shown}"),
+            "some": words("search.some"),
+            "nothing": words("search.nothing"),
+        },
+        tuple(desk.link(address, words(name)) for address, name in zip(lists, names, strict=False)),
+    )
+
+
+def documents(desk: Desk, pages: Iterable[PageOut]) -> list[Document]:
+    """All that can be found: each page by its frame and what it says, then lines and partners."""
+    found = [_of_page(page) for page in pages if page.url != links.NOT_FOUND]
+    taken = {(document.kind, document.title) for document in found}
+    return found + [more for more in _without_page(desk) if (more.kind, more.title) not in taken]
+
+
+def _of_page(page: PageOut) -> Document:
+    frame: Frame = page.model.frame
+    note = frame.description if frame.description != frame.title else ""
+    return Document(page.url, links.kind_of(page.url) or "page", frame.title, note, page.text)
+
+
+def _without_page(desk: Desk) -> Iterator[Document]:
+    words = desk.words
+    living: dict[str, int] = {}
+    for coral in desk.view.corals.values():
+        living[coral.line] = living.get(coral.line, 0) + coral.lives_on(desk.today)
+    for line in sorted(living):
+        yield Document(f"{links.LINES}#{line}", "line", line, words("lines.living", n=living[line]))
+    if desk.view.trades:
+        for name in sorted(desk.view.partner_names.values()):
+            yield Document(links.TRADES, "partner", name)
