@@ -27,6 +27,7 @@ WORDS: dict[str, str] = {
     "unknown-key": "The key that signed for {keeper} on {date} is NOT in your list: {key}.",
     "key-changed": "{keeper} signed with another key on {date}: {key}, before that {former}. Ask them by another way.",
 }
+_ONE_SCREEN = 10
 _PAPERS = {
     "region": "from {}",
     "year": "in {}",
@@ -40,6 +41,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
     parser.add_argument("file", type=Path, metavar="FILE", help="a record of origin")
     parser.add_argument("--digest", metavar="SHA256", help="the digest on the paper that came with the coral")
+    parser.add_argument("--all", action="store_true", help="print every claim, however many screens it takes")
     parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="your list of keys, as git and ssh use it")
 
 
@@ -60,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     except Refused as refusal:
         print(f"refused: {refusal}", file=sys.stderr)
         return 1
-    print_verdict(verdict)
+    print_verdict(verdict, None if args.all else _ONE_SCREEN)
     return 0 if verdict.sound else 1
 
 
@@ -76,8 +78,8 @@ def read_record(file: Path) -> bytes | None:
         return None
 
 
-def print_verdict(verdict: "Verdict") -> None:
-    """The verdict in one screen."""
+def print_verdict(verdict: "Verdict", at_most: int | None = None) -> None:
+    """The verdict; of the claims no more than so many, those nearest to the coral handed over first."""
     print(verdict.digest)
     for title, statements in (
         ("What speaks against it:", verdict.faults),
@@ -86,7 +88,10 @@ def print_verdict(verdict: "Verdict") -> None:
     ):
         if statements:
             print(title)
-            print_statements(statements)
+            shown = statements[:at_most] if statements is verdict.claimed else statements
+            print_statements(shown)
+            if len(shown) < len(statements):
+                print(f"  … and {len(statements) - len(shown)} more (--all)")
     print("A signature proves which key made it, not that what it says is true.")
 
 

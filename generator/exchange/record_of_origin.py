@@ -163,7 +163,11 @@ def make(
         "earlier": list(making.handovers),
     }
     document = _sealed([*making.records.values()], [*making.handovers.values(), handover])
-    read_document(canonical(document))
+    try:
+        read_document(canonical(document))
+    except Refused as refusal:
+        remedy = "mend it in your files: whoever gets the record would refuse it"
+        raise Refused("own-text", refusal.wrong, remedy, refusal.where) from refusal
     return document
 
 

@@ -4,7 +4,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from generator.exchange.document import CoralRecord, Document
@@ -61,6 +61,7 @@ def take_in(document: Document, raw: bytes, journal: Journal, how: How) -> Taken
         chain = document.chain(about)
         id = ours.free_id(chain[0].name)
         text = _draft(chain, file, ours, how)
+        ours.made[chain[0].identity] = id
         files.append(NewFile(f"corals/{id}.yaml", text.encode("utf-8")))
         made.append(id)
     if made and file not in journal.received:
@@ -77,6 +78,7 @@ class _Ours:
     by_record: dict[str, str]
     by_identity: dict[str, Coral]
     lines: dict[str, set[str]]
+    made: dict[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, journal: Journal) -> "_Ours":
@@ -99,9 +101,10 @@ class _Ours:
         )
 
     def held(self, record: CoralRecord) -> str | None:
-        """The coral of ours that came with this record, or that is this animal and still lives here."""
+        """The coral of ours that came with this record, is just made of it, or is this animal and still lives here."""
         same = self.by_identity.get(record.identity)
-        return self.by_record.get(record.digest) or (same.id if same is not None and same.end is None else None)
+        living = same.id if same is not None and same.end is None else None
+        return self.by_record.get(record.digest) or self.made.get(record.identity) or living
 
     def free_id(self, name: str) -> str:
         """An id for a name that no coral of ours has, which is then taken."""

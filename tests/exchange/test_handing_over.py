@@ -11,7 +11,9 @@ import yaml
 from generator.__main__ import main
 from generator.exchange.identity import identity_of
 from generator.exchange.reading import read_document
+from generator.records.coral import Audience
 from generator.records.journal import Journal
+from generator.render.audience import view
 from tests.exchange.journals import NOW, ines_and_marta
 
 PICTURE = b"a picture\n"
@@ -300,3 +302,64 @@ def test_nothing_is_written_when_a_file_stands_in_the_way(tmp_path: Path):
     assert main(["take-in", str(file), "--content", str(marta.folder)]) == 1
     assert marta.tree() == before
     assert not (tmp_path / "elsewhere").exists()
+
+
+def test_what_no_known_key_signed_is_not_taken_in_when_a_list_is_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    ines, marta = ines_and_marta(tmp_path)
+    file = ines.hand_over("tide-lantern", NOW, "--pieces", "1")
+    allowed = tmp_path / "allowed"
+    allowed.write_text("")
+    before = marta.tree()
+    assert main(["take-in", str(file), "--content", str(marta.folder), "--allowed-signers", str(allowed)]) == 1
+    assert "No key in your list signed" in capsys.readouterr().out
+    assert marta.tree() == before
+
+
+def test_a_partner_a_trade_or_a_system_that_is_not_ours_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    ines, marta = ines_and_marta(tmp_path)
+    file = ines.hand_over("tide-lantern", NOW, "--pieces", "1")
+    before = marta.tree()
+    words = ["--partner", "nemo", "--trade", "2026-01-01-x", "--system", "../reef"]
+    assert main(["take-in", str(file), "--content", str(marta.folder), *words]) == 1
+    said = capsys.readouterr().err
+    assert "no partner 'nemo'" in said
+    assert "no trade '2026-01-01-x'" in said
+    assert "no system '../reef'" in said
+    assert marta.tree() == before
+
+
+def test_a_record_is_not_written_over_another_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    ines, _ = ines_and_marta(tmp_path)
+    output = tmp_path / "out.json"
+    output.write_text("mine")
+    assert main(["origin", "tide-lantern", "--content", str(ines.folder), "--output", str(output)]) == 1
+    assert "cannot be written" in capsys.readouterr().err
+    assert output.read_text() == "mine"
+
+
+def test_our_own_text_that_others_would_refuse_is_named_before_it_leaves(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    ines, _ = ines_and_marta(tmp_path)
+    file = ines.folder / "corals/tide-lantern.yaml"
+    file.write_text(file.read_text().replace("name: Tide Lantern", "name: <b>Tide</b>"))
+    output = tmp_path / "out.json"
+    assert main(["origin", "tide-lantern", "--content", str(ines.folder), "--output", str(output)]) == 1
+    assert "mend it in your files" in capsys.readouterr().err
+    assert not output.exists()
+
+
+@pytest.mark.parametrize("audience", ["public", "partners"])
+def test_who_had_it_before_is_for_the_keepers_own_pages(tmp_path: Path, audience: Audience):
+    ines, marta = ines_and_marta(tmp_path)
+    (new,) = marta.take_in(ines.hand_over("tide-lantern", NOW, "--pieces", "1"))
+    assert view(marta.journal(), "own").corals[new].provenance is not None
+    assert view(marta.journal(), audience).corals[new].provenance is None
+
+
+def test_the_same_coral_on_the_same_day_makes_the_same_bytes(tmp_path: Path):
+    ines, _ = ines_and_marta(tmp_path)
+    first = ines.hand_over("tide-lantern", NOW, "--pieces", "2").read_bytes()
+    assert ines.hand_over("tide-lantern", NOW, "--pieces", "2").read_bytes() == first

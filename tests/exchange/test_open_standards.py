@@ -17,6 +17,8 @@ from generator.exchange.schema import check_shape, context, schema
 from tests.exchange.journals import ines_and_marta
 from tests.exchange.reseal import Json, at, changed, steps, without
 
+pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning:rdflib")
+
 VALIDATOR = jsonschema.Draft202012Validator(schema())
 
 

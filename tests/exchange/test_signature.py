@@ -81,6 +81,21 @@ def test_another_spacing_or_order_of_keys_is_no_change():
     assert verify(read_document(loose), scene().allowed).sound
 
 
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_no_single_byte_can_be_changed_with_a_change_of_meaning(data: st.DataObject):
+    before = raw(scene().document)
+    place = data.draw(st.integers(0, len(before) - 1))
+    byte = data.draw(st.integers(0, 255).filter(lambda value: value != before[place]))
+    forged = before[:place] + bytes([byte]) + before[place + 1 :]
+    try:
+        document = read_document(forged)
+    except Refused:
+        return
+    assert document.digest == scene().document["digest"], "the same meaning has the same digest"
+    assert json.loads(forged) == scene().document
+
+
 _OTHER = st.one_of(
     st.none(), st.booleans(), st.integers(-5, 3000), st.text(max_size=8), st.just([]), st.just({}), st.floats()
 )

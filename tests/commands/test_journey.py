@@ -1,0 +1,80 @@
+"""`corallite journey`, for a colony and a container in the files or in none."""
+
+from pathlib import Path
+
+import pytest
+
+from generator.__main__ import main
+
+
+def journey(*words: str, content: Path) -> int:
+    return main(["journey", *words, "--content", str(content)])
+
+
+def test_a_colony_and_a_container_that_are_in_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    words = ("--colony", "60x40x20 cm", "--container", "66x42x42", "--duration", "50 min", "--form", "tabling")
+    assert journey(*words, content=tmp_path) == 0
+    said = capsys.readouterr().out
+    assert "It fits tilted" in said
+    assert "temperature low" in said
+    assert "oxygen low" in said
+    assert "CITES" in said
+
+
+def test_inches_are_as_good_as_centimetres(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert journey("--colony", "8x6x4 in", "--container", "20x15x12 in", "--duration", "1 h", content=tmp_path) == 0
+    inches = capsys.readouterr().out
+    words = ("--colony", "20.32x15.24x10.16", "--container", "50.8x38.1x30.48", "--duration", "60 min")
+    assert journey(*words, content=tmp_path) == 0
+    assert capsys.readouterr().out == inches
+
+
+def test_what_does_not_fit_ends_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert journey("--colony", "60x40x20", "--container", "30x30x30", "--duration", "1 h", content=tmp_path) == 1
+    assert "It does not fit" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--colony", "60x40x20", "--container", "90x90x90", "--duration", "1 kg"), "duration is not measured in kg"),
+        (("--colony", "60x40x20", "--container", "90x90x90", "--duration", "-2 h"), "no time on the road"),
+        (("--colony", "60x40x20", "--container", "barrel", "--duration", "1 h"), "the file is missing"),
+    ],
+)
+def test_words_that_are_not_understood_get_one_clear_line(
+    words: tuple[str, ...], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    assert journey(*_joined(words), content=tmp_path) == 1
+    captured = capsys.readouterr()
+    assert said in captured.err + captured.out
+
+
+def _joined(words: tuple[str, ...]) -> list[str]:
+    """Options as --name=value, so that a value may begin with a minus."""
+    return [f"{name}={value}" for name, value in zip(words[::2], words[1::2], strict=True)]
+
+
+def test_a_coral_and_a_container_of_the_journal(journal, capsys: pytest.CaptureFixture[str]):
+    folder = journal(
+        """\
+--- journal.yaml
+title: Reef
+keeper: Ines
+time_zone: Europe/Lisbon
+containers:
+  small-tote: {length: 40 cm, width: 30 cm, height: 25 cm, mass: 1.2 kg}
+--- corals/ember.yaml
+name: Ember
+species: Acropora millepora
+line: ember
+form: corymbose
+arrival: {at: 2025-05-01, how: gift}
+sizes:
+  - {at: 2025-06-01, length: 14 cm, width: 11 cm, height: 8 cm}
+"""
+    )
+    assert journey("--colony", "ember", "--container", "small-tote", "--duration", "2 h", content=folder) == 0
+    assert "It fits flat" in capsys.readouterr().out
+    assert journey("--colony", "embers", "--container", "small-tote", "--duration", "2 h", content=folder) == 1
+    assert "there is no coral 'embers'" in capsys.readouterr().err

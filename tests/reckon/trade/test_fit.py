@@ -1,0 +1,80 @@
+"""Whether a colony fits: a tape measure's truths."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from generator.reckon.trade.fit import Sides, fit, water_to_cover
+
+_CM = st.floats(2.0, 60.0)
+_SIDES = st.builds(Sides, _CM, _CM, _CM)
+
+
+def test_a_ball_has_its_own_width_in_every_pose():
+    found = fit(Sides(20, 20, 20), Sides(30, 26, 28), padding=2.0)
+    assert found.fits_flat
+    assert found.pose.tilt == 0.0
+    assert found.clearance == pytest.approx(26 / 2 - 10 - 2)
+
+
+def test_a_colony_flat_in_its_container_has_the_room_a_tape_measure_says():
+    found = fit(Sides(30, 20, 10), Sides(40, 30, 20), padding=2.5)
+    # 5 cm on each side, of which 2.5 are padding.
+    assert found.clearance == pytest.approx(2.5)
+    assert found.pose.turn in (0.0, 180.0)
+    assert found.clearance_of_box == pytest.approx(2.5)
+
+
+def test_a_long_colony_goes_in_across_the_corner():
+    flat, corner = Sides(50, 8, 8), Sides(42, 42, 20)
+    found = fit(flat, corner, padding=1.0)
+    assert found.fits_flat
+    assert 20 <= found.pose.turn <= 70 or 110 <= found.pose.turn <= 160
+
+
+def test_a_wide_table_goes_in_tilted_where_it_does_not_lie():
+    found = fit(Sides(60, 40, 20), Sides(66, 42, 42), padding=2.5)
+    assert not found.fits_flat
+    assert found.fits
+    assert 0 < found.pose.tilt <= 60
+    assert found.extent.width + 2 * 2.5 <= 42
+    assert found.extent.height + 2 * 2.5 <= 42
+
+
+def test_what_is_longer_than_the_longest_diagonal_never_fits():
+    found = fit(Sides(90, 10, 10), Sides(50, 50, 40), padding=0.0)
+    # √(50² + 50² + 40²) = 81.
+    assert not found.fits
+    assert found.clearance < 0
+
+
+@settings(max_examples=25, deadline=None)
+@given(_SIDES, _SIDES, st.floats(0.0, 5.0))
+def test_more_padding_or_a_bigger_colony_never_leaves_more_room(colony: Sides, container: Sides, padding: float):
+    one = fit(colony, container, padding)
+    assert fit(colony, container, padding + 1.0).fits <= one.fits
+    bigger = Sides(colony.length + 1, colony.width + 1, colony.height + 1)
+    assert fit(bigger, container, padding).fits <= one.fits
+    assert one.clearance_of_box <= one.clearance + 1e-9
+    if one.fits:
+        for side, room in zip(one.extent.array, container.array, strict=True):
+            assert side + 2 * padding <= room + 1e-9
+
+
+@settings(max_examples=25, deadline=None)
+@given(_SIDES, _SIDES)
+def test_turning_a_container_by_a_right_angle_changes_nothing(colony: Sides, container: Sides):
+    turned = Sides(container.width, container.length, container.height)
+    assert fit(colony, container, 1.0).clearance == pytest.approx(fit(colony, turned, 1.0).clearance, abs=0.1)
+
+
+def test_the_water_to_cover_is_the_container_up_to_the_cover_less_what_the_colony_takes():
+    water = water_to_cover(Sides(20, 20, 10), Sides(20, 20, 10), Sides(40, 30, 25), padding=2.0, cover=3.0)
+    assert water.high == pytest.approx(40 * 30 * 15 / 1000)
+    # An ellipsoid of 20 by 20 by 10 cm holds 2.09 L.
+    assert water.low == pytest.approx(18.0 - 2.0944, abs=1e-3)
+
+
+def test_no_more_water_is_wanted_than_the_container_holds():
+    water = water_to_cover(Sides(20, 20, 24), Sides(20, 20, 24), Sides(40, 30, 25), padding=2.0, cover=3.0)
+    assert water.high == pytest.approx(30.0)

@@ -1,0 +1,135 @@
+"""A journey judged: the trade's own check, and what must hold of any."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from generator.reckon.methods import METHODS
+from generator.reckon.trade import accounts, cooling, fit, journey, lifting, offers, outcomes, oxygen, packing
+from generator.reckon.trade.fit import Sides
+from generator.reckon.trade.journey import Plan, judge
+from generator.reckon.trade.outcomes import outcomes as outcomes_of
+from generator.reckon.trade.outcomes import side_by_side
+from generator.reckon.trade.packing import packing_list
+from generator.units.quantity import Estimate
+from tests.reckon.trade.deals import on_the_way, q, state, trade, travel
+
+KM_PER_MILE = 1.609344
+
+# The trade's check (common practice, no source): a colony of 40 by 60 cm went in one large tote, tilted, padded
+# with foam, covered with water, 30 miles in under an hour. Its height and the tote's measures were not told.
+PLAN = Plan(
+    colony=Sides(60, 40, 20),
+    surface_factor=4.0,
+    mass=Estimate(8.0, 3.0, 20.0, "kg"),
+    container=Sides(66, 42, 42),
+    hours=50 / 60,
+    start=25.5,
+    air=(20.0, 2.0),
+)
+
+
+def level(judged: journey.Journey) -> dict[str, str]:
+    return {risk.id: risk.level for risk in judged.risks}
+
+
+def test_the_large_colony_travels_tilted_covered_and_safe_and_is_lifted_with_caution():
+    judged = judge(PLAN)
+    assert judged.fit.fits
+    assert not judged.fit.fits_flat
+    assert judged.fit.pose.tilt > 0
+    assert judged.covered
+    assert level(judged) == {"fit": "low", "cover": "low", "temperature": "low", "oxygen": "low"}
+    assert judged.lift.judgement != "one-person"
+    assert judged.lift.caution in judged.cautions
+    assert {"cites", "no-release"} <= set(judged.cautions)
+
+
+def test_a_long_cold_road_is_a_risk():
+    judged = judge(replace(PLAN, hours=20.0, air=(5.0, 2.0)))
+    assert level(judged)["temperature"] == "high"
+    assert level(judged)["oxygen"] == "high"
+
+
+def test_the_containers_own_trips_make_the_forecast_surer():
+    logged = travel(
+        "6 h",
+        container="tote",
+        temperatures=tuple(on_the_way(f"{h} h", f"{5 + 20 * 0.96**h:.1f} °C", "5 °C") for h in (0, 2, 4, 6)),
+    )
+    plan = replace(PLAN, hours=6.0, air=(5.0, 1.0), container_id="tote")
+    before = judge(plan).arrival.estimate
+    after = judge(plan, [trade("2026-01-01", travel=logged)]).arrival
+    assert after.estimate.high - after.estimate.low < (before.high - before.low) / 3
+    assert len(after.inputs) == 3
+
+
+def test_a_light_box_is_lifted_by_one():
+    small = replace(PLAN, colony=Sides(8, 8, 5), container=Sides(20, 15, 12), mass=Estimate(0.2, 0.1, 0.3, "kg"))
+    assert judge(small).lift.judgement == "one-person"
+
+
+def test_what_does_not_fit_is_a_high_risk_and_says_how_much_is_wanting():
+    judged = judge(replace(PLAN, container=Sides(40, 30, 25)))
+    assert level(judged)["fit"] == "high"
+    assert judged.fit.clearance < 0
+
+
+def test_oxygen_lasts_longer_in_more_water_and_colder():
+    def hours(litres: float, temperature: float) -> float:
+        return oxygen.hours_of_oxygen(litres, 35.0, temperature, PLAN.colony, 4.0).estimate.value
+
+    assert hours(120, 25) == pytest.approx(2 * hours(60, 25))
+    assert hours(60, 20) > hours(60, 28)
+
+
+def test_a_longer_road_never_packs_less():
+    hours = [0.5, 1, 2, 3, 6, 8, 12, 24]
+    lists = [{item.id for item in packing_list(each)} for each in hours]
+    assert all(short <= long for short, long in pairwise(lists))
+    assert "air-pump" not in lists[0]
+    assert "air-pump" in {item.id for item in packing_list(0.5, oxygen_lasts=0.4)}
+
+
+def test_trips_that_went_well_and_badly_stand_side_by_side():
+    def trip(day: str, hours: str, *states):
+        return trade(
+            day,
+            travel=travel(hours, temperatures=(on_the_way("0 h", "26 °C"), on_the_way("1 h", "24 °C"))),
+            states=states,
+        )
+
+    found = outcomes_of(
+        [
+            trip("2026-01-01", "1 h", state(0, "fair", slime=True, broken_off=3), state(1, "good"), state(60, "good")),
+            trip("2026-02-01", "2 h", state(0, "good"), state(14, "good")),
+            trip("2026-03-01", "9 h", state(0, "good"), state(14, "poor"), state(60, "lost")),
+            trip("2026-04-01", "1 h", state(0, "good")),
+            trade("2026-05-01"),
+        ]
+    )
+    assert [trip.went for trip in found] == ["well", "well", "badly", "not-told"]
+    assert found[0].states == ("fair", "good", None, "good")
+    assert (found[0].slime, found[0].broken_off, found[0].changed) == (True, 3, -2.0)
+    hours = side_by_side(found)[0]
+    assert hours.well is not None
+    assert hours.badly is not None
+    assert (hours.well.n, hours.well.median, hours.badly.median) == (2, 1.5, 9.0)
+    assert side_by_side(found)[2].well is None  # nobody wrote down the water
+
+
+def test_the_worst_piece_speaks_for_the_trip():
+    deal = trade(
+        "2026-01-01",
+        travel=travel("1 h", distance=q("30 mi", "distance")),
+        states=(state(1, "good", coral="a"), state(1, "lost", coral="b")),
+    )
+    (found,) = outcomes_of([deal])
+    assert found.went == "badly"
+    assert found.km == pytest.approx(30 * KM_PER_MILE)
+
+
+def test_every_method_of_trade_and_travel_is_described():
+    modules = (accounts, cooling, fit, journey, lifting, offers, outcomes, oxygen, packing)
+    assert {module.METHOD for module in modules} <= set(METHODS)

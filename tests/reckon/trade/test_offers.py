@@ -1,0 +1,78 @@
+"""What is ready to offer, and which rule holds a coral back."""
+
+from datetime import date
+
+import pytest
+
+from generator.reckon.trade.offers import Offer, offers
+from generator.records.settings import Offers
+from generator.records.source import Source
+from tests.reckon.trade.deals import coral, cutting, health, q
+
+TODAY = date(2026, 6, 1)
+SISTER = coral("sister")
+
+
+def of(one, *others, written: Offers | None = None, at_risk: tuple[str, ...] = ()) -> Offer:
+    corals = {each.id: each for each in (one, *others)}
+    return next(offer for offer in offers(corals, TODAY, written, at_risk) if offer.coral == one.id)
+
+
+def failing(offer: Offer) -> list[str]:
+    return [check.rule.id for check in offer.failing]
+
+
+def test_a_grown_healthy_coral_with_a_sister_is_ready():
+    assert of(coral("one"), SISTER).ready
+
+
+@pytest.mark.parametrize(
+    ("one", "rule"),
+    [
+        (coral("one", health=(health("2026-05-01", "quarantine", "2026-06-30"),)), "out-of-quarantine"),
+        (coral("one", health=(health("2026-05-01", "quarantine"),)), "out-of-quarantine"),
+        (coral("one", health=(health("2026-05-20", "tissue-loss"),)), "well"),
+        (coral("one", cuttings=(cutting("2026-05-25"),)), "healed"),
+        (coral("one", came="2026-05-20"), "here-for"),
+        (coral("one", length="2 cm"), "length"),
+        (coral("one", length=None), "length"),
+        (coral("one", line="only-one"), "pieces-left"),
+    ],
+)
+def test_one_rule_is_enough_to_hold_a_coral_back_and_is_named(one, rule: str):
+    offer = of(one, SISTER)
+    assert failing(offer) == [rule]
+    check = offer.failing[0]
+    assert check.found is None or check.found < check.rule.threshold
+
+
+def test_a_quarantine_that_is_over_holds_nothing_back():
+    assert of(coral("one", health=(health("2026-05-01", "quarantine", "2026-05-31"),)), SISTER).ready
+
+
+def test_a_cutting_written_as_healed_need_not_wait():
+    mother = coral("mother", cuttings=(cutting("2026-05-25", ("one",), healed="2026-05-31"),))
+    assert failing(of(mother, SISTER)) == []
+    one = coral("one", came="2026-05-25", how="cutting", parent="mother")
+    assert failing(of(one, mother)) == ["here-for"]
+
+
+def test_a_line_that_one_loss_would_end_is_not_offered():
+    assert failing(of(coral("one"), SISTER, at_risk=("lantern",))) == ["pieces-left"]
+
+
+def test_the_keepers_own_thresholds_count_and_say_where_they_stand():
+    written = Offers(source=Source("journal.yaml", 12), length=q("10 cm", "length"), healed_for=q("5 days", "duration"))
+    offer = of(coral("one", cuttings=(cutting("2026-05-25"),)), SISTER, written=written)
+    assert failing(offer) == ["length"]
+    rules = {check.rule.id: check.rule for check in offer.checks}
+    assert rules["length"].threshold == 10.0
+    assert rules["length"].source == written.source
+    assert rules["healed"].threshold == 5.0
+    assert rules["here-for"].source is None
+
+
+def test_the_dead_and_the_given_are_not_offered_and_the_marked_stand_first():
+    marked = coral("z", to_offer=True)
+    corals = {each.id: each for each in (coral("a"), marked, coral("late", came="2026-07-01"))}
+    assert [offer.coral for offer in offers(corals, TODAY)] == ["z", "a"]
