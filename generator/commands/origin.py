@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{output} cannot be written: {error.strerror} (name another file)", file=sys.stderr)
         return 1
-    print(f"{output}: {len(document['records'])} corals told, {document['digest']}")
+    print(f"{output}: records in it: {len(document['records'])}, {document['digest']}")
     print("Stony corals are CITES-listed: crossing a border or selling may need permits. Local law decides.")
     return 0
 

@@ -20,7 +20,7 @@ WORDS: dict[str, str] = {
     "unchecked-signature": "That {keeper} signed on {date}: without ssh-keygen it cannot be checked (install OpenSSH).",
     "coral": "{keeper} says of {coral}: {species}, came {date}, {how}.",
     "papers": "{keeper} says of {coral}: {papers}.",
-    "photos": "{keeper} names {photos} photos of {coral} by digest.",
+    "photos": "{keeper} names photos of {coral} by digest: {photos}.",
     "other-digest": "It is NOT the record whose digest you gave.",
     "bad-signature": "The signature of {keeper} on {date} is NOT of this record.",
     "not-signed": "No key in your list signed what {keeper} handed over on {date}.",
