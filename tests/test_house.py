@@ -38,7 +38,13 @@ CORNERS = {
     "trade": {"estimate", "growth"},
 }
 # Package -> the only rooms that may import it.
-PACKAGES = {"jinja2": {"render"}, "altair": {"render"}, "markdown_it": {"render"}, "PIL": {"publish"}}
+PACKAGES = {
+    "jinja2": {"render"},
+    "altair": {"render"},
+    "markdown_it": {"render"},
+    "mdit_py_plugins": {"render"},
+    "PIL": {"publish"},
+}
 # GPL, slow, or a second opinion: the references of tests, never part of the house.
 TESTS_ONLY = {"PyCO2SYS", "pint", "scipy", "statsmodels", "molmass", "vl_convert"}
 NOT_IN_RECKONING = {"pathlib", "os", "io", "time", "random", "subprocess", "jinja2", "altair"}

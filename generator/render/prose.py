@@ -2,6 +2,7 @@
 
 Links of our own: ``coral:tide-lantern``, ``system:lagoon``, ``entry:2026-03-02-cut``, ``trade:…``. Raw HTML
 is text; other links may be https, mailto, or a fragment; pictures come from the journal's photos only.
+A coral's name becomes a link where a text has it first.
 """
 
 import re
@@ -15,8 +16,11 @@ from markupsafe import Markup
 
 from generator.records.problem import Problem
 from generator.records.source import Source
+from generator.render import markdown_marks
 from generator.render.links import photo_path
+from generator.render.mentions import Names, mentions
 from generator.render.pictures import Picture
+from generator.render.words import Words
 
 _SCHEME = re.compile(r"([a-z][a-z0-9+.-]*):(.*)", re.IGNORECASE | re.DOTALL)
 _ALIGNED = re.compile(r"text-align:\s*(left|right|center)")
@@ -47,42 +51,45 @@ Resolve = Callable[[str, str], str | Dead | Hidden]
 """From a kind of record and an id to the way to its page."""
 
 
-@dataclass(slots=True)
-class _Reader:
-    """One text's walk: where its links lead, which pictures it has, and what was wrong so far."""
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What a text stands among: where links of our own lead, pictures, corals' names, the page's way to an address."""
 
-    file: str
-    first_line: int
     resolve: Resolve
     pictures: Mapping[str, Picture]
+    names: Names
     way: Callable[[str], str]
+    words: Words
+
+
+@dataclass(slots=True)
+class _Reader:
+    """One text's walk: what it stands among, whom it has named, and what was wrong so far."""
+
+    source: Source
+    around: Surroundings
+    named: set[str]
     problems: list[Problem]
 
     def wrong(self, line: int, dead: Dead) -> None:
-        self.problems.append(Problem(Source(self.file, self.first_line + line), "dead-link", dead.wrong, dead.remedy))
+        where = Source(self.source.file, self.source.line + line)
+        self.problems.append(Problem(where, "dead-link", dead.wrong, dead.remedy))
 
 
-def to_html(
-    markdown: str,
-    source: Source,
-    resolve: Resolve,
-    pictures: Mapping[str, Picture],
-    way: Callable[[str], str],
-) -> Prose:
-    """A Markdown text as HTML; `source` is where its first line stands, `way` leads from the page to an address."""
-    reader = _Reader(source.file, source.line, resolve, pictures, way, [])
-    tokens = _parser().parse(markdown)
+def to_html(markdown: str, source: Source, around: Surroundings) -> Prose:
+    """A Markdown text as HTML; `source` is where its first line stands."""
+    reader = _Reader(source, around, set(), [])
+    env = {"words": around.words}
+    tokens = _parser().parse(markdown, env)
+    markdown_marks.mark_tasks_and_figures(tokens, around.words)
     _walk(tokens, reader)
-    html = _parser().renderer.render(tokens, _parser().options, {})
+    html = _parser().renderer.render(tokens, _parser().options, env)
     return Prose(Markup(html), tuple(reader.problems))
 
 
 @cache
 def _parser() -> MarkdownIt:
-    parser = MarkdownIt("commonmark", {"html": False}).enable("table")
-    # Own schemes must survive parsing; what is allowed is decided token by token in `_link`.
-    parser.validateLink = lambda url: True  # type: ignore[method-assign]  # noqa: ARG005
-    return parser
+    return markdown_marks.parser()
 
 
 def _walk(tokens: Sequence[Token], reader: _Reader) -> None:
@@ -104,6 +111,9 @@ def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
     kept: list[Token] = []
     dropping: list[bool] = []
     for token in tokens:
+        if token.type == "text" and not dropping:
+            kept += _with_names(token, reader)
+            continue
         if token.type in ("softbreak", "hardbreak"):
             line += 1
         if token.type == "link_open":
@@ -125,6 +135,25 @@ def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
     return kept
 
 
+def _with_names(token: Token, reader: _Reader) -> list[Token]:
+    """A text parted where it names a coral that it has not yet led to."""
+    parts: list[Token] = []
+    end = 0
+    for mention in mentions(token.content, reader.around.names):
+        href = reader.around.resolve("coral", mention.coral)
+        if mention.coral in reader.named or not isinstance(href, str):
+            continue
+        reader.named.add(mention.coral)
+        parts += [
+            Token("text", "", 0, content=token.content[end : mention.start]),
+            Token("link_open", "a", 1, attrs={"href": href}),
+            Token("text", "", 0, content=token.content[mention.start : mention.end]),
+            Token("link_close", "a", -1),
+        ]
+        end = mention.end
+    return [*parts, Token("text", "", 0, content=token.content[end:])]
+
+
 def _link(href: str, line: int, reader: _Reader) -> str | None:
     match = _SCHEME.match(href)
     if match is None:
@@ -137,7 +166,9 @@ def _link(href: str, line: int, reader: _Reader) -> str | None:
     scheme, rest = match[1].lower(), match[2]
     if scheme in ("https", "mailto"):
         return href
-    led = reader.resolve(scheme, rest)
+    led = reader.around.resolve(scheme, rest)
+    if scheme == "coral":
+        reader.named.add(rest)
     if isinstance(led, Dead):
         reader.wrong(line, led)
     return led if isinstance(led, str) else None
@@ -149,14 +180,14 @@ def _image(token: Token, line: int, reader: _Reader) -> bool:
     name = photo_path(src)
     if not token.content.strip():
         reader.wrong(line, Dead(f"the picture '{src}' has no words", "describe it: ![what is seen](photos/…)"))
-    picture = reader.pictures.get(name)
+    picture = reader.around.pictures.get(name)
     if picture is None:
         reader.wrong(line, Dead(f"there is no photo '{src}'", "name a file in photos/, for example photos/lagoon.jpg"))
         return False
     largest = picture.largest
     token.attrs = {
-        "src": reader.way(largest.address),
-        "srcset": ", ".join(f"{reader.way(copy.address)} {copy.width}w" for copy in picture.copies),
+        "src": reader.around.way(largest.address),
+        "srcset": ", ".join(f"{reader.around.way(copy.address)} {copy.width}w" for copy in picture.copies),
         "sizes": "(min-width: 48rem) 44rem, 92vw",
         "alt": "",
         "width": largest.width,

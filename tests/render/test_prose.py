@@ -2,7 +2,8 @@
 
 from generator.records.source import Source
 from generator.render.pictures import Copy, Picture
-from generator.render.prose import Dead, Hidden, Prose, photos_in, to_html
+from generator.render.prose import Dead, Hidden, Prose, Surroundings, photos_in, to_html
+from generator.render.words import words_of
 
 PICTURES = {"photos/a.jpg": Picture((Copy("photos/a-480.webp", 480, 320), Copy("photos/a-960.webp", 960, 640)))}
 
@@ -13,9 +14,11 @@ def read(markdown: str) -> Prose:
             return Dead(f"no {kind}:", "write coral:")
         if id == "secret":
             return Hidden()
-        return f"../corals/{id}.html" if id == "tide" else Dead(f"no coral {id}", "did you mean tide?")
+        return f"../corals/{id}.html" if id in ("tide", "tide-2") else Dead(f"no coral {id}", "did you mean tide?")
 
-    return to_html(markdown, Source("entries/x.md", 5), resolve, PICTURES, lambda address: f"../{address}")
+    names = {"Tide": (("Tide Lantern 2", "tide-2"), ("Tide Lantern", "tide"))}
+    around = Surroundings(resolve, PICTURES, names, lambda address: f"../{address}", words_of("en"))
+    return to_html(markdown, Source("entries/x.md", 5), around)
 
 
 def test_a_link_of_our_own_leads_to_the_page() -> None:
@@ -73,3 +76,36 @@ def test_a_texts_headings_stand_below_the_pages_own() -> None:
 
 def test_the_photos_of_a_text_are_known_before_it_is_drawn() -> None:
     assert photos_in("![a](photos/a.jpg) and ![b](b.png)") == ("photos/a.jpg", "photos/b.png")
+
+
+def test_a_coral_named_in_a_text_links_itself_the_first_time_and_not_within_a_link() -> None:
+    told = read("Tide Lantern 2 and Tide Lantern, and Tide Lantern again; Tide Lanterns are many.")
+    assert told.html.startswith(
+        '<p><a href="../corals/tide-2.html">Tide Lantern 2</a> and <a href="../corals/tide.html">Tide Lantern</a>, and'
+    )
+    assert told.html.count("<a ") == 2
+    assert read("[of Tide Lantern](coral:tide-2)").html.count("<a ") == 1
+    assert read("see [it](coral:tide), that is Tide Lantern").html.count("<a ") == 1
+    assert read("`Tide Lantern`").html.count("<a ") == 0
+
+
+def test_a_footnote_leads_there_and_back() -> None:
+    told = read("Cut.[^1]\n\n[^1]: With [a saw](coral:tide).").html
+    assert '<a href="#fn1" id="fnref1">' in told
+    assert '<ol class="footnotes">\n<li id="fn1"' in told
+    assert '<a href="../corals/tide.html">a saw</a>' in told
+    assert '<a href="#fnref1" aria-label="Back to footnote 1 in the text">' in told
+
+
+def test_a_task_shows_a_box_and_says_whether_it_is_done() -> None:
+    told = read("- [ ] glue\n- [x] cut\n- [y] plain").html
+    assert told.count('<li class="task">') == 2
+    assert '<span role="img" aria-label="to do">☐</span> glue' in told
+    assert '<span role="img" aria-label="done">☑</span> cut' in told
+    assert "<li>[y] plain</li>" in told
+
+
+def test_a_picture_with_a_title_stands_alone_with_its_caption() -> None:
+    told = read('![a coral](photos/a.jpg "The *cut*, after a week")').html
+    assert told.startswith('<figure><img src="../photos/a-960.webp"')
+    assert told.endswith("<figcaption>The *cut*, after a week</figcaption></figure>\n")

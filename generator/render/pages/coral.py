@@ -90,7 +90,8 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
         tuple(_health(desk, coral)),
         tuple(sorted(_history(desk, coral), key=lambda happening: happening.at.iso, reverse=True)),
         tuple(
-            desk.link(links.page_of("entry", entry.id), entry.title) for entry in desk.ties.named_in.get(coral.id, ())
+            desk.link(links.page_of("entry", entry.id), entry.title)
+            for entry in desk.ties.named_in.get(("coral", coral.id), ())
         ),
     )
 

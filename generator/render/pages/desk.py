@@ -14,9 +14,10 @@ from generator.records.entry import Entry
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
+from generator.render.mentions import Names, leads_to, names_of
 from generator.render.numbers import Display, Moment, say_day
 from generator.render.pictures import Picture
-from generator.render.prose import Dead, Hidden, Prose, to_html
+from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
 from generator.render.words import Words
 
 
@@ -69,23 +70,29 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Ties:
-    """Which coral was cut from which, and which entries name it: gathered once for all the pages that ask."""
+    """What is tied to what, gathered once for all the pages that ask.
+
+    `cut_from` by coral, `named_in` by (kind, id) of what an entry is about, both in order of day; `names`
+    are those by which a text can name a coral.
+    """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
-    named_in: Mapping[str, tuple[Entry, ...]]
+    named_in: Mapping[tuple[str, str], tuple[Entry, ...]]
+    names: Names
 
 
 def ties(view: View) -> Ties:
-    """The ties of every coral of a view: what was cut from it by day, what names it by day."""
+    """The ties of a view: what was cut from each coral, which entries are about what."""
     cut_from: dict[str, tuple[Coral, ...]] = {}
     for coral in sorted(view.corals.values(), key=lambda coral: (coral.arrival.at, coral.id)):
         if coral.parent:
             cut_from[coral.parent] = (*cut_from.get(coral.parent, ()), coral)
-    named_in: dict[str, tuple[Entry, ...]] = {}
+    names = names_of(view.corals.values())
+    named_in: dict[tuple[str, str], list[Entry]] = {}
     for entry in sorted(view.entries.values(), key=lambda entry: (entry.at, entry.id)):
-        for id in entry.corals:
-            named_in[id] = (*named_in.get(id, ()), entry)
-    return Ties(cut_from, named_in)
+        for told in leads_to(entry, names) - {("entry", entry.id)}:
+            named_in.setdefault(told, []).append(entry)
+    return Ties(cut_from, {told: tuple(entries) for told, entries in named_in.items()}, names)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +187,8 @@ class Desk:
 
     def prose(self, markdown: str, source: Source) -> Prose:
         """A keeper's Markdown as this page shows it, and what was wrong in it."""
-        return to_html(markdown, source, self._resolve, self.pictures, self.way)
+        around = Surroundings(self._resolve, self.pictures, self.ties.names, self.way, self.words)
+        return to_html(markdown, source, around)
 
     def _resolve(self, kind: str, id: str) -> str | Dead | Hidden:
         known: dict[str, Mapping[str, object]] = {

@@ -1,0 +1,57 @@
+"""Corals by their names in a keeper's words, so that a name written in an entry is a way to its coral."""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+
+_WORD = re.compile(r"[^\W_]+")
+_LINK = re.compile(r"\b(coral|system|entry|trade):([a-z0-9-]+)")
+
+Names = Mapping[str, tuple[tuple[str, str], ...]]
+"""From a name's first word to the names that begin with it, longest first, each with its coral's id."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """Where in a text a coral is named."""
+
+    start: int
+    end: int
+    coral: str
+
+
+def names_of(corals: Iterable[Coral]) -> Names:
+    """The names to look for: of more than one word (one alone may be any word), and of one coral only."""
+    owners: dict[str, list[str]] = {}
+    for coral in corals:
+        owners.setdefault(coral.name, []).append(coral.id)
+    found: dict[str, list[tuple[str, str]]] = {}
+    for name, ids in owners.items():
+        words = _WORD.findall(name)
+        if len(words) > 1 and len(ids) == 1 and name.startswith(words[0]):
+            found.setdefault(words[0], []).append((name, ids[0]))
+    return {first: tuple(sorted(names, key=lambda each: (-len(each[0]), each))) for first, names in found.items()}
+
+
+def mentions(text: str, names: Names) -> Iterator[Mention]:
+    """Every coral named in a text, in order, as it is spelt in its file."""
+    end = 0
+    for word in _WORD.finditer(text):
+        if word.start() < end:
+            continue
+        for name, coral in names.get(word.group(), ()):
+            after = word.start() + len(name)
+            if text.startswith(name, word.start()) and not text[after : after + 1].isalnum():
+                end = after
+                yield Mention(word.start(), end, coral)
+                break
+
+
+def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
+    """(kind, id) of all that an entry is about: what its head lists, what it links to, whom it names."""
+    head = [("coral", id) for id in entry.corals] + [("system", id) for id in entry.systems]
+    named = [("coral", mention.coral) for mention in mentions(entry.body, names)]
+    return frozenset((*head, *_LINK.findall(entry.body), *named))
