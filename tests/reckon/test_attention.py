@@ -10,10 +10,12 @@ import pytest
 from generator.reckon.attention import Item, items
 from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.attention.item import item
+from generator.reckon.survey import Findings
 from generator.reckon.water.survey import survey_water
 from generator.records.journal import Journal
-from generator.records.log import Dismissal, SystemLog
+from generator.records.log import Dismissal, PumpRate, SystemLog
 from generator.records.settings import Settings
+from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, log_of, moment, readings, system
 from tests.reckon.water.waters import log as log_of_readings
 from tests.reckon.water.waters import read, reef
@@ -27,7 +29,7 @@ def of(log: SystemLog, days: float, kit: str = "0.15 dKH") -> tuple[Item, ...]:
     lagoon = system(kit=kit)
     journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
     as_of = moment(days).astimezone(UTC)
-    return items(journal, {"lagoon": survey_water(lagoon, log, [], as_of)}, as_of)
+    return items(journal, Findings(as_of, {"lagoon": survey_water(lagoon, log, [], as_of)}))
 
 
 def kinds(found: tuple[Item, ...]) -> list[str]:
@@ -167,7 +169,7 @@ def test_a_second_doubtful_reading_of_the_same_day_is_a_second_matter():
 def of_reef(water, *readings, day: float = 30.0) -> dict[str, Item]:
     journal = Journal(settings=SETTINGS, systems={"lagoon": water}, logs={"lagoon": log_of_readings(*readings)})
     found = {"lagoon": survey_water(water, journal.logs["lagoon"], [], moment(day))}
-    return {item.kind: item for item in items(journal, found, moment(day))}
+    return {item.kind: item for item in items(journal, Findings(moment(day), found))}
 
 
 def test_a_refractometer_two_units_off_is_named_once_for_all_the_salts():
@@ -219,3 +221,14 @@ def test_saturation_calls_only_where_skeletons_or_heaters_would_show_it(alkalini
     water = read(29.0, alkalinity=f"{alkalinity} dKH", ph=f"{ph} NBS", salinity="35.0 psu", temperature="25.5 °C")
     found = of_reef(reef(), water)
     assert (dict(found["aragonite-saturation"].numbers)["side"] if "aragonite-saturation" in found else None) == side
+
+
+def test_a_dose_set_anew_makes_another_matter_of_a_band_about_to_be_left():
+    def pump(day: float, rate: str) -> PumpRate:
+        return PumpRate(source=here(int(day)), at=moment(day), solution="balanced", rate=parse_quantity(rate, "rate"))
+
+    running = replace(steady(np.linspace(8.6, 7.7, 30)), pumps=(pump(1.0, "200 mL/day"),))
+    name = next(i.id for i in of(running, 29.1) if i.kind == "leaving-band")
+    put_off = dismissing(running, name, 29.2)
+    assert "leaving-band" not in kinds(of(put_off, 29.5))
+    assert "leaving-band" in kinds(of(replace(put_off, pumps=(*running.pumps, pump(29.3, "199 mL/day"))), 29.5))

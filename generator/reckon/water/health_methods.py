@@ -26,7 +26,7 @@ WATER_HEALTH: tuple[Method, ...] = (
         "normalised-to-35",
         "A salt at a salinity of 35",
         "The sea's salts keep their proportions, so a salt per kilogram goes with salinity. What was read is brought "
-        "to a salinity of 35 with the salinity read nearest to it, within a week.",
+        "to a salinity of 35 with the salinity read nearest to it, within a fortnight.",
         (_COMPOSITION, _GUM),
         ("The water is at 25 °C.",),
     ),

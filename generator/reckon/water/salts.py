@@ -16,7 +16,7 @@ from generator.units.quantity import Estimate
 STRAYS = {"calcium": 0.05, "magnesium": 0.05, "potassium": 0.05, "strontium": 0.15, "boron": 0.15}
 # A laboratory's readings come by the month; a meter of salinity strays slowly.
 LOOKS_BACK = timedelta(days=45)
-SALINITY_STANDS_FOR = timedelta(days=7)
+SALINITY_STANDS_FOR = timedelta(days=14)
 # Two salts may agree by chance.
 LEAST_SALTS = 3
 # Salts agree when each lies within so many of its standard errors of what all share.
