@@ -1,11 +1,13 @@
 """Where every record's page is, and how one page points to another: always relative, never a bare folder."""
 
 import posixpath
+from datetime import date
 
 TODAY = "index.html"
 SYSTEMS = "systems/index.html"
 CORALS = "corals/index.html"
 LINES = "corals/lines.html"
+SURVIVAL = "corals/survival.html"
 JOURNAL = "journal/index.html"
 TRADES = "trades/index.html"
 METHODS = "methods.html"
@@ -22,10 +24,19 @@ def page_of(kind: str, id: str) -> str:
     return f"{_FOLDERS[kind]}/{id}.html"
 
 
-def kind_of(address: str) -> str | None:
-    """Of what kind of record an address is the page; None for a page of another sort."""
-    folder, _, page = address.partition("/")
-    return next((kind for kind in KINDS if _FOLDERS[kind] == folder and page != "index.html"), None)
+def plan_of(system: str) -> str:
+    """The address of the plan of a system's places."""
+    return f"plans/{system}.html"
+
+
+def month_page(on: date) -> str:
+    """The address of what happened in a day's month."""
+    return f"journal/{on:%Y-%m}.html"
+
+
+def year_page(year: int) -> str:
+    """The address of what happened in a year."""
+    return f"journal/{year:04}.html"
 
 
 def relative(here: str, there: str) -> str:

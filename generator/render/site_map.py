@@ -18,7 +18,7 @@ from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page, lines_page
 from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
-from generator.render.pages.journal import entry_page, journal_page
+from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
 from generator.render.pages.methods import methods_page
 from generator.render.pages.search import documents, search_page
 from generator.render.pages.system import system_page, systems_page
@@ -56,7 +56,14 @@ def site(
     display = Display(settings.time_zone, settings.units, settings.date_order)
     desk = Desk(view, found, items, as_of, words_of(settings.language), display, pictures, ties(view))
     problems: list[Problem] = []
-    made = [*_fixed(desk), *_systems(desk), *_corals(desk, problems), *_entries(desk, problems), *_trades(desk)]
+    made = [
+        *_fixed(desk),
+        *_systems(desk),
+        *_corals(desk, problems),
+        *_periods(desk),
+        *_entries(desk, problems),
+        *_trades(desk),
+    ]
     pages, clashes = _one_page_an_address(made)
     folder, pieces = index(documents(desk, pages))
     searching = PageOut(links.SEARCH, "pages/search.html", search_page(desk.at(links.SEARCH), folder))
@@ -70,7 +77,6 @@ def _fixed(desk: Desk) -> Iterator[Made]:
     yield PageOut(links.SYSTEMS, "pages/systems.html", systems_page(desk.at(links.SYSTEMS))), here
     yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
     yield PageOut(links.LINES, "pages/corals.html", lines_page(desk.at(links.LINES))), here
-    yield PageOut(links.JOURNAL, "pages/journal.html", journal_page(desk.at(links.JOURNAL))), here
     if desk.view.trades:
         yield PageOut(links.TRADES, "pages/trades.html", trades_page(desk.at(links.TRADES))), here
     yield PageOut(links.METHODS, "pages/methods.html", methods_page(desk.at(links.METHODS))), here
@@ -93,6 +99,15 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         page = coral_page(desk.at(url), coral, story.html)
         text = " ".join((id, coral.line, page.state, story.html.striptags()))
         yield PageOut(url, "pages/coral.html", page, text), coral.source
+
+
+def _periods(desk: Desk) -> Iterator[Made]:
+    here, all_of_it = desk.view.settings.source, written(desk)
+    yield PageOut(links.JOURNAL, "pages/journal.html", journal_page(desk.at(links.JOURNAL), all_of_it)), here
+    for url, year in year_pages(desk, all_of_it):
+        yield PageOut(url, "pages/year.html", year), here
+    for url, month in month_pages(desk, all_of_it):
+        yield PageOut(url, "pages/month.html", month), here
 
 
 def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:

@@ -2,12 +2,17 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from textwrap import shorten
 
 from generator.render import links
 from generator.render.environment import PageOut
+from generator.render.numbers import say_day
 from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.notes import log_notes
 from generator.render.search import Document
 
+# A note has no title: its beginning stands for one.
+_LONGEST_TITLE = 90
 _KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
 
 
@@ -43,16 +48,19 @@ def search_page(desk: Desk, index: str) -> SearchPage:
 
 
 def documents(desk: Desk, pages: Iterable[PageOut]) -> list[Document]:
-    """All that can be found: each page by its frame and what it says, then lines and partners."""
-    found = [_of_page(page) for page in pages if page.url != links.NOT_FOUND]
+    """All that can be found: each page by its frame and what it says, then lines, partners and words in the logs."""
+    view = desk.view
+    records: dict[str, Iterable[str]] = {"system": view.systems, "coral": view.corals, "entry": view.entries, "trade": view.trades}
+    kinds = {links.page_of(kind, id): kind for kind, ids in records.items() for id in ids}
+    found = [_of_page(page, kinds.get(page.url, "page")) for page in pages if page.url != links.NOT_FOUND]
     taken = {(document.kind, document.title) for document in found}
     return found + [more for more in _without_page(desk) if (more.kind, more.title) not in taken]
 
 
-def _of_page(page: PageOut) -> Document:
+def _of_page(page: PageOut, kind: str) -> Document:
     frame: Frame = page.model.frame
     note = frame.description if frame.description != frame.title else ""
-    return Document(page.url, links.kind_of(page.url) or "page", frame.title, note, page.text)
+    return Document(page.url, kind, frame.title, note, page.text)
 
 
 def _without_page(desk: Desk) -> Iterator[Document]:
@@ -65,3 +73,8 @@ def _without_page(desk: Desk) -> Iterator[Document]:
     if desk.view.trades:
         for name in sorted(desk.view.partner_names.values()):
             yield Document(links.TRADES, "partner", name)
+    for note in log_notes(desk.view):
+        on = note.at.astimezone(desk.display.zone).date()
+        where = f"{desk.view.systems[note.system].name}, {say_day(desk.display, words, on).text}"
+        address = f"{links.month_page(on)}#{note.anchor(desk.display.zone)}"
+        yield Document(address, "note", shorten(note.text, _LONGEST_TITLE, placeholder="…"), where, note.text)

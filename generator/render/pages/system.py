@@ -10,6 +10,7 @@ from generator.render.charts.water import water_chart
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.uptake import (
     LEDGER_DAYS,
@@ -28,6 +29,8 @@ from generator.render.pages.uptake import (
 )
 from generator.render.pages.why import Figure, evidence
 from generator.units.kinds import WATER_KINDS
+
+_NEWEST_ENTRIES = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,7 @@ class SystemPage:
     ledger: tuple[LedgerRow, ...]
     solutions: tuple[SolutionRow, ...]
     corals: tuple[Link, ...]
+    entries: tuple[EntryLink, ...]
     downloads: tuple[Link, ...]
 
 
@@ -120,6 +124,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         ledger_rows(desk, findings),
         tuple(_solutions(desk, system)),
         tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
+        entry_links(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
         tuple(
             desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))
             for name in ("readings", "uptake", "ledger")

@@ -6,21 +6,13 @@ from generator.render import links
 from generator.render.numbers import Moment, say_day
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.system import SystemCard, system_cards
 
 # More than a person can see to in a day is no help; the systems' own pages have them all.
 MOST_MATTERS = 7
 _AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
 _NEWEST_ENTRIES = 3
-
-
-@dataclass(frozen=True, slots=True)
-class EntryLink:
-    """A journal entry in a list."""
-
-    link: Link
-    at: Moment
-    summary: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,19 +44,6 @@ def today_page(desk: Desk) -> TodayPage:
         needed[:MOST_MATTERS],
         words("today.more", n=hidden) if hidden > 0 else "",
         system_cards(desk, _AT_A_GLANCE),
-        entry_links(desk)[:_NEWEST_ENTRIES],
+        entry_links(desk, newest_first(desk.view.entries.values())[:_NEWEST_ENTRIES]),
         desk.link(links.JOURNAL, words("today.all_entries")),
-    )
-
-
-def entry_links(desk: Desk) -> tuple[EntryLink, ...]:
-    """Every entry of the view, newest first."""
-    newest = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id), reverse=True)
-    return tuple(
-        EntryLink(
-            desk.link(links.page_of("entry", entry.id), entry.title),
-            say_day(desk.display, desk.words, entry.at),
-            entry.summary or "",
-        )
-        for entry in newest
     )
