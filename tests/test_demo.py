@@ -10,6 +10,7 @@ import yaml
 from generator.read.load import load
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.attention import items
+from generator.reckon.survey import Findings
 from generator.reckon.finding import Finding
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.survey import gather, survey_water
@@ -50,9 +51,27 @@ def test_the_worn_tube_shows_as_unexplained_alkalinity_two_weeks_before_the_keep
     worn = TRUTH["wrong"]["worn_tube"]
     as_of = datetime.fromisoformat(str(worn["noticed"])).replace(tzinfo=UTC) - timedelta(days=14)
     findings = {worn["system"]: survey(worn["system"], as_of.date().isoformat())}
-    found = [item for item in items(journal(), findings, as_of) if item.kind == "unexplained-uptake"]
+    found = [item for item in items(journal(), Findings(as_of, findings)) if item.kind == "unexplained-uptake"]
     assert [item.system for item in found] == [worn["system"]]
     assert dict(found[0].numbers)["side"] == "more"
+
+
+def test_the_tube_before_it_wore_left_nothing_unexplained():
+    worn = TRUTH["wrong"]["worn_tube"]
+    day = date.fromisoformat(str(worn["begins"])) - timedelta(days=4)
+    part = survey(worn["system"], day.isoformat()).calcification.unexplained
+    assert isinstance(part, Finding)
+    assert part.estimate.low < 0.0 < part.estimate.high
+
+
+def test_the_newcomers_demand_stands_out_within_four_days():
+    came = TRUTH["wrong"]["newcomer"]
+    day = date.fromisoformat(str(came["at"]))
+    before, after = (
+        survey(came["system"], (day + timedelta(days=days)).isoformat()).uptake["alkalinity"].per_day
+        for days in (-1, 4)
+    )
+    assert after.estimate.low > before.estimate.high
 
 
 def test_the_newcomer_is_seen_to_double_the_demand_of_its_system():

@@ -27,8 +27,9 @@ def as_it_stood(journal: Journal, moment: datetime) -> Journal:
     corals = {id: _coral(coral, day) for id, coral in journal.corals.items() if coral.arrival.at <= day}
     trades = {id: _trade(trade, day) for id, trade in journal.trades.items() if trade.at <= day}
     entries = {id: entry for id, entry in journal.entries.items() if entry.at <= day}
-    kept = {"coral": (journal.corals, corals), "trade": (journal.trades, trades), "entry": (journal.entries, entries)}
-    later = {(kind, id) for kind, (every, now) in kept.items() for id in every if id not in now}
+    later = {("coral", id) for id in journal.corals.keys() - corals.keys()}
+    later |= {("trade", id) for id in journal.trades.keys() - trades.keys()}
+    later |= {("entry", id) for id in journal.entries.keys() - entries.keys()}
     return replace(
         journal,
         logs={id: log.until(moment) for id, log in journal.logs.items()},
