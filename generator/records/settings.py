@@ -72,13 +72,18 @@ class Container:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Publish:
-    """What the public site may show; everything not named here stays out."""
+    """What the public site may show; everything not named here stays out.
+
+    `offers`: what is ready to offer; `containers`: what coral travels in, and what its trips taught.
+    """
 
     source: Source
     partner_names: Flag = False
     worth: Flag = False
     log_notes: Flag = False
     region_of_origin: Flag = True
+    offers: Flag = False
+    containers: Flag = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

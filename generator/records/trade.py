@@ -55,19 +55,6 @@ class Received:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Owed:
-    """A promise: by whom, what, until when; `settled` on the day it was kept."""
-
-    source: Source
-    by: Literal["us", "them"]
-    what: Text
-    coral: Id | None = None
-    worth: Worth | None = None
-    due: Day | None = None
-    settled: Day | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class WaterTemperature:
     """Temperatures on the way, so long after leaving."""
 
@@ -79,7 +66,7 @@ class WaterTemperature:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Travel:
-    """How it travelled."""
+    """How it travelled, or will."""
 
     source: Source
     container: Id | None = None
@@ -88,6 +75,23 @@ class Travel:
     distance: Distance | None = None
     temperatures: tuple[WaterTemperature, ...] = ()
     packing: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Owed:
+    """A promise: by whom, what, until when; `settled` on the day it was kept.
+
+    `travel` is how it will travel, as far as that is planned: the temperatures are those to expect.
+    """
+
+    source: Source
+    by: Literal["us", "them"]
+    what: Text
+    coral: Id | None = None
+    worth: Worth | None = None
+    due: Day | None = None
+    settled: Day | None = None
+    travel: Travel | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

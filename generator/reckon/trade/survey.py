@@ -1,0 +1,69 @@
+"""All that is found in trades and their journeys on a day."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from generator.reckon.finding import Finding
+from generator.reckon.trade.accounts import Account, accounts
+from generator.reckon.trade.coming import Coming, coming
+from generator.reckon.trade.cooling import legs, time_constant, usual_time_constant
+from generator.reckon.trade.journey import sides_of_container
+from generator.reckon.trade.outcomes import Condition, Outcome, outcomes, side_by_side
+from generator.reckon.trade.state_checks import StateCheck, state_checks
+from generator.records.coral import Coral
+from generator.records.settings import Container
+from generator.records.trade import Trade
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerFindings:
+    """What a container's logged trips taught: its time constant (h) with so many litres in it, from so many legs."""
+
+    container: str
+    litres: float
+    time_constant: Finding
+    legs: int
+
+
+@dataclass(frozen=True, slots=True)
+class TradeFindings:
+    """What is found in trades: accounts by partner, trips, what they teach, trips to come, looks that are due."""
+
+    accounts: Mapping[str, Account] = field(default_factory=dict)
+    trips: tuple[Outcome, ...] = ()
+    conditions: tuple[Condition, ...] = ()
+    containers: tuple[ContainerFindings, ...] = ()
+    coming: tuple[Coming, ...] = ()
+    checks: tuple[StateCheck, ...] = ()
+
+
+def survey_trades(
+    trades: Mapping[str, Trade],
+    corals: Mapping[str, Coral],
+    containers: Mapping[str, Container],
+    water: Mapping[str, float],
+    today: date,
+) -> TradeFindings:
+    """The findings of trades as they are given: what is left out of them is in no finding.
+
+    `water` gives the temperature (°C) last read in each system.
+    """
+    trips = outcomes(trades.values())
+    return TradeFindings(
+        accounts(trades.values(), today),
+        trips,
+        side_by_side(trips),
+        tuple(_container(id, container, trades) for id, container in containers.items()),
+        coming(trades, corals, containers, water, today),
+        state_checks(trades.values(), corals, today),
+    )
+
+
+def _container(id: str, container: Container, trades: Mapping[str, Trade]) -> ContainerFindings:
+    """A container with as much water as its trips had in the mean; half full, if none tells."""
+    logged = legs(trades.values(), id)
+    sides = sides_of_container(container)
+    told = [leg.litres for leg in logged if leg.litres]
+    litres = sum(told) / len(told) if told else sides.length * sides.width * sides.height / 2e3
+    return ContainerFindings(id, litres, time_constant(logged, usual_time_constant(sides, litres), litres), len(logged))
