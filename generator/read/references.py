@@ -9,7 +9,7 @@ from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
 from generator.records.problem import Problem
 from generator.records.source import Source
-from generator.records.trade import Trade
+from generator.records.trade import Trade, Travel
 
 
 class _Reference(NamedTuple):
@@ -141,7 +141,9 @@ def _of_trade(trade: Trade, draft: Draft) -> Iterator[_Reference]:
             path = ("states", index, "coral")
             otherwise = "list it under gave or received"
             yield _Reference(trade.source, path, state.coral, "coral", moved, otherwise, " in this trade")
-    if trade.travel and trade.travel.container and draft.settings:
-        name = trade.travel.container
-        known = draft.settings.containers
-        yield _Reference(trade.source, ("travel", "container"), name, "container", known, "list it in journal.yaml")
+    journeys: list[tuple[tuple[str | int, ...], Travel | None]] = [(("travel",), trade.travel)]
+    journeys += [(("owed", index, "travel"), owed.travel) for index, owed in enumerate(trade.owed)]
+    for path, travel in journeys:
+        if travel and travel.container and draft.settings:
+            known, name = draft.settings.containers, travel.container
+            yield _Reference(trade.source, (*path, "container"), name, "container", known, "list it in journal.yaml")
