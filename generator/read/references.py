@@ -143,7 +143,7 @@ def _of_trade(trade: Trade, draft: Draft) -> Iterator[_Reference]:
             yield _Reference(trade.source, path, state.coral, "coral", moved, otherwise, " in this trade")
     journeys: list[tuple[tuple[str | int, ...], Travel | None]] = [(("travel",), trade.travel)]
     journeys += [(("owed", index, "travel"), owed.travel) for index, owed in enumerate(trade.owed)]
-    for path, travel in journeys:
+    for way, travel in journeys:
         if travel and travel.container and draft.settings:
             known, name = draft.settings.containers, travel.container
-            yield _Reference(trade.source, (*path, "container"), name, "container", known, "list it in journal.yaml")
+            yield _Reference(trade.source, (*way, "container"), name, "container", known, "list it in journal.yaml")
