@@ -12,7 +12,7 @@ from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
 from generator.records.system import System
-from generator.records.trade import Trade, Travel
+from generator.records.trade import Owed, Trade, Travel
 from generator.render.links import photo_path
 from generator.render.prose import photos_in
 
@@ -23,6 +23,7 @@ _RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 class View:
     """A journal as one audience may see it; mappings are by id, in order of id.
 
+    With `partner` it is what one partner may see: what all partners may, and of the trades their own.
     `partner_names` has only the partners this audience may see named. `withheld` holds the (kind, id) of
     pages that exist but not for this audience or not yet, so that a link to one can become plain words.
     """
@@ -36,6 +37,17 @@ class View:
     entries: dict[str, Entry]
     partner_names: dict[str, str]
     withheld: frozenset[tuple[str, str]]
+    partner: str | None = None
+
+    @property
+    def shows_offers(self) -> bool:
+        """Whether this audience may see what is ready to offer."""
+        return _offered_to(self.audience, self.settings.publish)
+
+    @property
+    def shows_accounts(self) -> bool:
+        """Whether this audience may see what is owed: the keeper all of it, a partner their own."""
+        return self.audience == "own" or self.partner is not None
 
     def log_of(self, system: str) -> SystemLog:
         """A system's log; an empty one if nothing was written yet."""
@@ -60,6 +72,7 @@ class _Door:
     corals: frozenset[str]
     trades: frozenset[str]
     named: frozenset[str]
+    partner: str | None = None
 
     @property
     def own(self) -> bool:
@@ -73,37 +86,53 @@ class _Door:
         return self.own or bool(self.publish and getattr(self.publish, what))
 
 
-def view(journal: Journal, audience: Audience = "public") -> View:
-    """What an audience may see of a journal."""
-    door = _door(journal, audience)
-    names = (
-        {id: partner.name for id, partner in journal.partners.items()}
-        if door.own
-        else {
-            id: partner.public_name
-            for id, partner in journal.partners.items()
-            if id in door.named and partner.public_name is not None
-        }
-    )
+def view(journal: Journal, audience: Audience = "public", partner: str | None = None) -> View:
+    """What an audience may see of a journal; of all partners, the one that is named by id."""
+    door = _door(journal, audience, partner)
     shown = {"system": door.systems, "coral": door.corals, "trade": door.trades}
     entries = {id: _entry(entry, door) for id, entry in journal.entries.items() if door.sees(entry.audience)}
     withheld = {("entry", id) for id in journal.entries if id not in entries}
     for kind, all_of_it in (("system", journal.systems), ("coral", journal.corals), ("trade", journal.trades)):
         withheld |= {(kind, id) for id in all_of_it if id not in shown[kind]}
+    trades = {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades}
     return View(
         audience,
-        journal.settings if door.own else replace(journal.settings, containers={}),
+        _settings(journal.settings, trades, door),
         {id: _system(system, door) for id, system in journal.systems.items() if id in door.systems},
         {id: _log(journal.log_of(id), door) for id in journal.systems if id in door.systems},
         {id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
-        {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades},
+        trades,
         entries,
-        names,
+        _names(journal, door),
         frozenset(withheld | journal.not_yet),
+        partner,
     )
 
 
-def _door(journal: Journal, audience: Audience) -> _Door:
+def _offered_to(audience: Audience, publish: Publish | None) -> bool:
+    return audience != "public" or bool(publish and publish.offers)
+
+
+def _names(journal: Journal, door: _Door) -> dict[str, str]:
+    if door.own:
+        return {id: partner.name for id, partner in journal.partners.items()}
+    # A partner knows their own name, whatever others may be told.
+    known = {id: partner.name if id == door.partner else None for id, partner in journal.partners.items()}
+    told = {id: journal.partners[id].public_name or known[id] for id in journal.partners if id in door.named}
+    return {id: name for id, name in told.items() if name is not None}
+
+
+def _settings(settings: Settings, trades: dict[str, Trade], door: _Door) -> Settings:
+    """The settings without the containers, but for those of a partner's own journeys."""
+    if door.allows("containers"):
+        return settings
+    journeys = [trade.travel for trade in trades.values()]
+    journeys += [owed.travel for trade in trades.values() for owed in trade.owed]
+    used = {travel.container for travel in journeys if travel is not None}
+    return replace(settings, containers={id: made for id, made in settings.containers.items() if id in used})
+
+
+def _door(journal: Journal, audience: Audience, partner: str | None) -> _Door:
     own = audience == "own"
     publish = journal.settings.publish
 
@@ -116,17 +145,20 @@ def _door(journal: Journal, audience: Audience) -> _Door:
 
     # To be named on a public site takes both: the partner's consent and the keeper's.
     naming = audience != "public" or bool(publish and publish.partner_names)
+    shown = {id for id, trade in journal.trades.items() if sees(trade.audience)}
+    if partner is not None:
+        trades, named = {id for id in shown if journal.trades[id].partner == partner}, {partner}
+    else:
+        trades = {id for id in shown if own or agreed(journal.trades[id].partner, "trades")}
+        named = {id for id in journal.partners if own or (naming and agreed(id, "name"))}
     return _Door(
         audience,
         publish,
         frozenset(id for id, system in journal.systems.items() if sees(system.audience)),
         frozenset(id for id, coral in journal.corals.items() if sees(coral.audience)),
-        frozenset(
-            id
-            for id, trade in journal.trades.items()
-            if sees(trade.audience) and (own or agreed(trade.partner, "trades"))
-        ),
-        frozenset(id for id in journal.partners if own or (naming and agreed(id, "name"))),
+        frozenset(trades),
+        frozenset(named),
+        partner,
     )
 
 
@@ -171,6 +203,7 @@ def _coral(coral: Coral, door: _Door) -> Coral:
         ),
         end=_end(coral.end, door) if coral.end else None,
         photos=_photos(coral.photos, door),
+        to_offer=coral.to_offer and _offered_to(door.audience, door.publish),
     )
 
 
@@ -218,7 +251,8 @@ def _entry(entry: Entry, door: _Door) -> Entry:
 def _trade(trade: Trade, door: _Door) -> Trade:
     if door.own:
         return trade
-    worth = door.allows("worth")
+    theirs = door.partner is not None
+    worth = theirs or door.allows("worth")
     return replace(
         trade,
         gave=tuple(
@@ -229,17 +263,27 @@ def _trade(trade: Trade, door: _Door) -> Trade:
         ),
         paid=trade.paid if worth else None,
         was_paid=trade.was_paid if worth else None,
-        owed=(),
-        travel=_travel(trade.travel) if trade.travel else None,
-        inspection=None,
+        owed=tuple(_owed(owed, door) for owed in trade.owed) if theirs else (),
+        travel=_travel(trade.travel, door) if trade.travel else None,
+        inspection=trade.inspection if theirs else None,
         states=tuple(
-            replace(state, note=None) for state in trade.states if state.coral is None or state.coral in door.corals
+            replace(state, note=state.note if theirs else None)
+            for state in trade.states
+            if state.coral is None or state.coral in door.corals
         ),
         note=None,
         private=None,
     )
 
 
-def _travel(travel: Travel) -> Travel:
-    """The journey without what would tell where the other lives."""
-    return replace(travel, distance=None, packing=None, container=None)
+def _owed(owed: Owed, door: _Door) -> Owed:
+    return replace(owed, coral=owed.coral if owed.coral in door.corals else None)
+
+
+def _travel(travel: Travel, door: _Door) -> Travel:
+    """The journey without what would tell where the other lives; a partner knows their own."""
+    if door.partner is not None:
+        return travel
+    return replace(
+        travel, distance=None, packing=None, container=travel.container if door.allows("containers") else None
+    )
