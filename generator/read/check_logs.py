@@ -8,7 +8,7 @@ from generator.read.draft import Draft
 from generator.read.logs import kit_for
 from generator.read.near import did_you_mean, listed
 from generator.read.plausible import implausible
-from generator.records.log import ItemKind, LogEntry
+from generator.records.log import ABOUT_CORALS, ItemKind, LogEntry
 from generator.records.problem import Problem
 from generator.records.source import Source
 from generator.units.kinds import WATER_KINDS
@@ -88,7 +88,7 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
 
 def _parts(entry: LogEntry) -> list[tuple[str, ...]]:
     parts: list[tuple[str, ...]] = [("doses", name) for name in entry.doses]
-    parts += [("pumps", name) for name in entry.pumps]
+    parts += [("pumps", name) for name in entry.pumps] + [("filled", name) for name in entry.filled]
     parts += [(name,) for name in ("water_change", "top_off", "reactor") if getattr(entry, name)]
     return parts
 
@@ -149,6 +149,19 @@ def empty_entries(draft: Draft) -> Iterator[Problem]:
             )
 
 
+def containers_filled_over(draft: Draft) -> Iterator[Problem]:
+    """A container that is said to hold more than it can."""
+    for id, log in draft.logs.items():
+        system = draft.systems.get(id)
+        for filling in log.fillings if system else ():
+            solution = system.solutions.get(filling.solution) if system else None
+            if solution and solution.stock and filling.amount.canonical() > solution.stock.canonical() * (1.0 + 1e-9):
+                wrong = f"{filling.amount} of '{filling.solution}' is more than its container holds, {solution.stock}"
+                yield Problem(
+                    filling.source, "filled", wrong, "write how much is in it now", solution.source, "warning"
+                )
+
+
 def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
     """A dismissed item that no day's page can have: it would keep nothing away."""
     for system, entry in _entries(draft):
@@ -163,7 +176,7 @@ def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
             wrong, remedy = f"'{written}' is not the name of an item", form
         elif rest[0] != system:
             wrong, remedy = f"'{written}' is an item of another system", f"dismiss it in the log of '{rest[0]}'"
-        elif rest[1] not in WATER_KINDS:
+        elif kind not in ABOUT_CORALS and rest[1] not in WATER_KINDS:
             wrong, remedy = f"no item is about '{rest[1]}'", did_you_mean(rest[1], WATER_KINDS, form)
         else:
             continue

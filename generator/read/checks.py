@@ -28,6 +28,7 @@ CHECKS: tuple[Check, ...] = (
     check_logs.implausible_readings,
     check_logs.kits_that_do_not_read_it,
     check_logs.empty_entries,
+    check_logs.containers_filled_over,
     check_logs.dismissals_of_nothing,
     check_corals.species_form,
     check_genera.genera_unknown_or_given_up,

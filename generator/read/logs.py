@@ -10,6 +10,7 @@ from generator.records.log import (
     Dose,
     Effluent,
     Event,
+    Filling,
     LogEntry,
     Note,
     PumpRate,
@@ -37,6 +38,7 @@ class _Facts:
     readings: list[Reading] = field(default_factory=list)
     doses: list[Dose] = field(default_factory=list)
     pumps: list[PumpRate] = field(default_factory=list)
+    fillings: list[Filling] = field(default_factory=list)
     water_changes: list[WaterChange] = field(default_factory=list)
     top_offs: list[TopOff] = field(default_factory=list)
     effluents: list[Effluent] = field(default_factory=list)
@@ -80,6 +82,9 @@ def _water_facts(written: Written, system: System | None, facts: _Facts) -> None
     for solution, rate in entry.pumps.items():
         source = _key_source(file, mark.inside["pumps"][1].inside[solution])
         facts.pumps.append(PumpRate(source=source, at=at, solution=solution, rate=rate))
+    for solution, amount in entry.filled.items():
+        source = _key_source(file, mark.inside["filled"][1].inside[solution])
+        facts.fillings.append(Filling(source=source, at=at, solution=solution, amount=amount))
 
 
 def _other_facts(written: Written, facts: _Facts) -> None:

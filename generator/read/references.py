@@ -78,7 +78,8 @@ def _of_log_entry(entry: LogEntry, system_id: str, draft: Draft) -> Iterator[_Re
     if system is None:
         return
     where = f" in {system.source.file}"
-    used = [(("doses", name), name) for name in entry.doses] + [(("pumps", name), name) for name in entry.pumps]
+    named = {"doses": entry.doses, "pumps": entry.pumps, "filled": entry.filled}
+    used = [((part, name), name) for part, amounts in named.items() for name in amounts]
     if entry.top_off and entry.top_off.solution:
         used.append((("top_off", "solution"), entry.top_off.solution))
     for path, name in used:

@@ -32,7 +32,20 @@ ItemKind = Literal[
     "salt-out-of-balance",
     "phosphate-short",
     "temperature-swing",
+    "growth-fell",
+    "neighbours-touch",
+    "outgrows-place",
+    "light-step-up",
+    "line-at-risk",
 ]
+# Those that are about a coral, two corals joined by a plus sign, or a line, where others name a quantity.
+ABOUT_CORALS: tuple[ItemKind, ...] = (
+    "growth-fell",
+    "neighbours-touch",
+    "outgrows-place",
+    "light-step-up",
+    "line-at-risk",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
@@ -87,7 +100,8 @@ class DismissEntry:
 class LogEntry:
     """One moment in a system's log.
 
-    `doses` are amounts given once; `pumps` are rates that hold from this moment on until written anew.
+    `doses` are amounts given once; `pumps` are rates that hold from this moment on until written anew;
+    `filled` is how much of a solution its container held once it was filled.
     """
 
     source: Source
@@ -96,6 +110,7 @@ class LogEntry:
     kit: Id | None = None
     doses: dict[Id, Volume] = Field(default_factory=dict)
     pumps: dict[Id, Rate] = Field(default_factory=dict)
+    filled: dict[Id, Volume] = Field(default_factory=dict)
     water_change: WaterChangeEntry | None = None
     top_off: TopOffEntry | None = None
     reactor: ReactorEntry | None = None
@@ -134,6 +149,16 @@ class PumpRate:
     at: datetime
     solution: str
     rate: Quantity
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Filling:
+    """A solution's container was filled: how much it held then."""
+
+    source: Source
+    at: datetime
+    solution: str
+    amount: Quantity
 
 
 @plain(frozen=True, slots=True, kw_only=True)
@@ -207,6 +232,7 @@ class SystemLog:
     readings: tuple[Reading, ...] = ()
     doses: tuple[Dose, ...] = ()
     pumps: tuple[PumpRate, ...] = ()
+    fillings: tuple[Filling, ...] = ()
     water_changes: tuple[WaterChange, ...] = ()
     top_offs: tuple[TopOff, ...] = ()
     effluents: tuple[Effluent, ...] = ()
@@ -221,6 +247,7 @@ class SystemLog:
             readings=tuple(r for r in self.readings if r.at <= moment),
             doses=tuple(r for r in self.doses if r.at <= moment),
             pumps=tuple(r for r in self.pumps if r.at <= moment),
+            fillings=tuple(r for r in self.fillings if r.at <= moment),
             water_changes=tuple(r for r in self.water_changes if r.at <= moment),
             top_offs=tuple(r for r in self.top_offs if r.at <= moment),
             effluents=tuple(r for r in self.effluents if r.at <= moment),

@@ -90,16 +90,25 @@ def test_every_kind_of_entry_becomes_its_fact(journal: Write) -> None:
         "  water_change: {volume: 40 L, mix: sea-mix}\n"
         "  top_off: {rate: 3 L/day, solution: all-in-one}\n"
         "  reactor: {flow: 30 mL/min, alkalinity: 30 dKH}\n"
+        "  filled: {soda: 4.5 L}\n"
         "  dismiss: {item: trend/reef/nitrate/high~0.2, reason: the feeder stuck}\n"
         "  note: All is well.\n"
         "  private: true\n",
     ).log_of("reef")
     lines = [
         fact.source.line
-        for facts in (log.pumps, log.water_changes, log.top_offs, log.effluents, log.dismissals, log.notes)
+        for facts in (
+            log.pumps,
+            log.water_changes,
+            log.top_offs,
+            log.effluents,
+            log.fillings,
+            log.dismissals,
+            log.notes,
+        )
         for fact in facts
     ]
-    assert lines == [2, 3, 4, 5, 6, 7]
+    assert lines == [2, 3, 4, 5, 6, 7, 8]
     assert log.notes[0].private
     assert str(log.pumps[0].rate) == "62 mL/day"
 

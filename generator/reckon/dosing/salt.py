@@ -44,7 +44,7 @@ def left_behind(solution: Solution) -> float:
     grams = 0.0
     if solution.compound is not None and solution.strength is not None:
         moles = solution.strength.canonical() / molar_mass(solution.compound)
-        ions = LEFT_BEHIND[solution.compound.partition(".")[0]]
+        ions = LEFT_BEHIND.get(solution.compound.partition(".")[0], ())
         grams += moles * sum(molar_mass(ion) * count for ion, count in ions)
     if solution.declared is not None:
         if (alkalinity := solution.declared.alkalinity) is not None:

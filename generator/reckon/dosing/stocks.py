@@ -11,7 +11,7 @@ from generator.records.system import System
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A container of a solution: `size` and `left` in litres, `per_day` what its pump takes out.
+    """A container of a solution: `size` and `left` in litres, `per_day` what is to be taken out of it.
 
     `filled` is when it was last filled; None where nobody wrote it, then `left` and `empty` are None and
     `full_lasts` tells how many days a full one lasts.
@@ -33,23 +33,25 @@ def stock(
     filled: datetime | None,
     as_of: datetime,
     planned: float | None = None,
+    held: float | None = None,
 ) -> Stock | CannotTell:
     """How long a solution's stock lasts with its pump as it runs, or at `planned` litres a day.
 
-    What was dosed by hand since it was filled counts too. Answers `CannotTell` where the container's size
-    is not written, or nothing draws on it.
+    `held` is how many litres it held once filled; a full container where it is not given. What was dosed by
+    hand since counts too. Answers `CannotTell` where the container's size is not written, or nothing
+    draws on it.
     """
     size = system.solutions[solution].stock
-    if size is None:
+    litres = size.canonical() if size is not None else held
+    if litres is None:
         return CannotTell("no-stock-size", "write-the-stock")
     log = log.until(as_of)
     per_day = _rate_at(log, solution, as_of) if planned is None else planned
     if per_day <= 0.0:
         return CannotTell("nothing-runs", "write-the-pump")
-    litres = size.canonical()
     if filled is None:
         return Stock(solution, litres, per_day, litres / per_day, None, None, None)
-    left = max(litres - drawn(log, solution, filled, as_of), 0.0)
+    left = max((litres if held is None else held) - drawn(log, solution, filled, as_of), 0.0)
     empty = as_of + timedelta(days=left / per_day)
     return Stock(solution, litres, per_day, litres / per_day, filled, left, empty)
 

@@ -36,6 +36,13 @@ def test_what_was_drawn_since_it_was_filled_is_gone():
     assert found.empty == AS_OF + timedelta(days=30)
 
 
+def test_a_container_that_was_not_filled_to_the_top_is_empty_sooner():
+    start = AS_OF - timedelta(days=20)
+    found = lasting(stock(dosed(TWO_PART), RUNNING, "soda", start, AS_OF, held=4.0))
+    assert found.left == pytest.approx(2.0)
+    assert found.empty == AS_OF + timedelta(days=20)
+
+
 def test_a_dose_by_hand_comes_out_of_the_same_container():
     dose = Dose(source=here(), at=moment(50.0), solution="soda", amount=parse_quantity("500 mL", "volume"))
     by_hand = replace(RUNNING, doses=(dose,))

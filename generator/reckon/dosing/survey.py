@@ -1,0 +1,110 @@
+"""All that is said of a system's dosing at a moment: the plan, its cautions, stocks, recipes, salt and new water."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from generator.reckon.dosing.cautions import CautionId, of_compounds, of_plan
+from generator.reckon.dosing.plan import Phase, Plan, dosing_plan
+from generator.reckon.dosing.recipe import Recipe, recipe
+from generator.reckon.dosing.salt import ChangeEffect, salinity_drift, water_change
+from generator.reckon.dosing.stocks import Stock, stock
+from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.findings import Forecast, WaterFindings
+from generator.records.log import SystemLog
+from generator.records.system import System
+from generator.units.compounds import COMPOUNDS
+
+# A water change is shown as large as the last one, or this share of the water where none was made. Common practice.
+USUAL_CHANGE = 0.10
+
+
+@dataclass(frozen=True, slots=True)
+class NewWater:
+    """What a water change of a `fraction` (0 to 1) with a `mix` does; `litres` is how much that is."""
+
+    mix: str
+    fraction: float
+    litres: float
+    effects: tuple[ChangeEffect, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DosingFindings:
+    """What to dose in a system and what follows from it.
+
+    `stocks` and `recipes` are by solution; a recipe is for a full stock as it is written. `salinity_drift` is
+    that of the plan's last phase, psu a month (None: without a plan).
+    """
+
+    plan: Plan | CannotTell
+    cautions: tuple[CautionId, ...]
+    stocks: dict[str, Stock | CannotTell]
+    recipes: dict[str, Recipe | CannotTell]
+    salinity_drift: Finding | None
+    new_water: tuple[NewWater, ...]
+    volume: VolumeByDose | CannotTell
+
+    @property
+    def hold(self) -> Phase | None:
+        """The doses that hold the band once what had to be corrected is."""
+        return self.plan.phases[-1] if isinstance(self.plan, Plan) else None
+
+
+def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> DosingFindings:
+    """Everything about a system's dosing at a moment."""
+    plan = dosing_plan(system, log, water, as_of)
+    hold = plan.phases[-1] if isinstance(plan, Plan) else None
+    planned = {dose.supply: dose.rate.estimate.value for dose in hold.doses} if hold else {}
+    recipes = _recipes(system)
+    compounds = [solution.compound for solution in system.solutions.values() if solution.compound]
+    return DosingFindings(
+        plan=plan,
+        cautions=of_plan(plan, system) if isinstance(plan, Plan) else of_compounds(compounds) if compounds else (),
+        stocks=_stocks(system, log, planned, as_of),
+        recipes=recipes,
+        salinity_drift=salinity_drift(planned, system.solutions, system.water) if hold else None,
+        new_water=_new_water(system, log, water, as_of),
+        volume=volume(system, log, water, as_of),
+    )
+
+
+def _stocks(
+    system: System, log: SystemLog, planned: Mapping[str, float], as_of: datetime
+) -> dict[str, Stock | CannotTell]:
+    """Every stock by the planned doses where there are any, else as its pump runs."""
+    found = {}
+    for id in system.solutions:
+        filled = [filling for filling in log.fillings if filling.solution == id and filling.at <= as_of]
+        rate = planned.get(id, 0.0)
+        last = filled[-1] if filled else None
+        planned_rate = rate if rate > 0.0 else None
+        if last is None:
+            found[id] = stock(system, log, id, None, as_of, planned_rate)
+        else:
+            found[id] = stock(system, log, id, last.at, as_of, planned_rate, last.amount.canonical())
+    return found
+
+
+def _recipes(system: System) -> dict[str, Recipe | CannotTell]:
+    return {
+        id: recipe(solution.compound, solution.strength.canonical(), solution.stock.canonical())
+        for id, solution in system.solutions.items()
+        if solution.compound in COMPOUNDS and solution.strength and solution.stock
+    }
+
+
+def _new_water(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> tuple[NewWater, ...]:
+    """Each mix in the amount last changed, on the level as it is now."""
+    whole = system.water.volume.canonical()
+    past = [change.volume.canonical() for change in log.water_changes if change.at <= as_of]
+    litres = min(past[-1] if past else USUAL_CHANGE * whole, whole)
+    levels = {kind: latest.value for kind, latest in water.latest.items() if not latest.doubtful}
+    for kind, forecast in water.forecasts.items():
+        if isinstance(forecast, Forecast):
+            levels[kind] = forecast.track[0][1].value
+    return tuple(
+        NewWater(id, litres / whole, litres, water_change(levels, mix, litres / whole))
+        for id, mix in system.mixes.items()
+    )
