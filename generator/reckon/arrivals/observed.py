@@ -42,7 +42,7 @@ class Foreseen:
 
 @dataclass(frozen=True, slots=True)
 class ChangeDay:
-    """The step as known after a reading: by readings alone, with what was foreseen, and the chance that it matters."""
+    """The rise as known after a reading: by readings alone, with what was foreseen, and the chance that it matters."""
 
     at: datetime
     measured: Estimate
@@ -61,9 +61,11 @@ class Together:
 
 @dataclass(frozen=True, slots=True)
 class Observed:
-    """One event's effect on the uptake of one quantity. `step` is positive where more is taken up since.
+    """One event's effect on the uptake of one quantity, canonical unit a day; positive: more is taken up since.
 
-    `chance` is the probability that the step passes `matters` in the direction the event leads to
+    `step` is what changed at once, `rise` what has come of it by the last reading: a newcomer settles for weeks, and
+    other corals' growth in that time counts with it. `combined` is the rise with what was foreseen.
+    `chance` is the probability that the rise passes `matters` in the direction the event leads to
     expect (either, where it leads to none).
     """
 
@@ -72,6 +74,7 @@ class Observed:
     before: Finding
     after: Finding
     step: Answer
+    rise: Answer
     combined: Finding | None
     matters: float
     chance: float
@@ -107,8 +110,9 @@ def observe(
         event=event,
         before=Finding(interval(*measured.before, unit), "change", inputs),
         after=Finding(interval(*measured.after, unit), "change", inputs),
-        step=_step(measured, index, event, unit, together, evidence, inputs),
-        combined=Finding(_at(combined, -1, index, unit), "change-foreseen", inputs) if combined else None,
+        step=_told(_at(measured, -1, index, unit), event, together, evidence, inputs),
+        rise=_told(_rise(measured, -1, index, unit), event, together, evidence, inputs),
+        combined=Finding(_rise(combined, -1, index, unit), "change-foreseen", inputs) if combined else None,
         matters=matters,
         chance=_chance(best, -1, index, event, matters),
         days=tuple(_days(measured, combined, index, event, matters, unit)),
@@ -116,20 +120,15 @@ def observe(
     )
 
 
-def _step(
-    steps: Steps,
-    index: int,
-    event: DemandEvent,
-    unit: str,
-    together: Together | None,
-    evidence: Evidence,
-    inputs: tuple[Source, ...],
+def _told(
+    effect: Estimate, event: DemandEvent, together: Together | None, evidence: Evidence, inputs: tuple[Source, ...]
 ) -> Answer:
+    """An effect, unless nothing was read since, or it cannot be told from that of other events."""
     if not any(reading.at > event.at for reading in evidence.readings):
         return CannotTell("no-reading-since", "read-again-later", inputs=inputs)
     if together is not None:
         return CannotTell("too-close-together", "read-between", inputs=inputs)
-    return Finding(_at(steps, -1, index, unit), "change", inputs)
+    return Finding(effect, "change", inputs)
 
 
 def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
@@ -137,9 +136,14 @@ def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
     return interval(float(steps.mean[moment, index]), sqrt(float(steps.variance[moment, index, index])), unit)
 
 
+def _rise(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
+    """What has come of an event, as known after one of the moments."""
+    return interval(float(steps.rise[moment, index]), sqrt(float(steps.rise_variance[moment, index])), unit)
+
+
 def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: float) -> float:
-    """The probability that the step is larger than what matters, upwards for an arrival, downwards for a loss."""
-    mean, error = float(steps.mean[moment, index]), sqrt(float(steps.variance[moment, index, index]))
+    """The probability that the rise is larger than what matters, upwards for an arrival, downwards for a loss."""
+    mean, error = float(steps.rise[moment, index]), sqrt(float(steps.rise_variance[moment, index]))
     up = 1.0 - _NORMAL.cdf((matters - mean) / error)
     down = _NORMAL.cdf((-matters - mean) / error)
     return {"arrival": up, "loss": down, "cutting": down}.get(event.what, max(up, down))
@@ -148,7 +152,7 @@ def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: 
 def _days(
     measured: Steps, combined: Steps | None, index: int, event: DemandEvent, matters: float, unit: str
 ) -> list[ChangeDay]:
-    """The story of the step: after each reading since the event, for a while."""
+    """The story of the rise: after each reading since the event, for a while."""
     best = combined or measured
     story = []
     for position, days in enumerate(measured.moments):
@@ -156,8 +160,8 @@ def _days(
             story.append(
                 ChangeDay(
                     moment_of(float(days)),
-                    _at(measured, position, index, unit),
-                    _at(combined, position, index, unit) if combined else None,
+                    _rise(measured, position, index, unit),
+                    _rise(combined, position, index, unit) if combined else None,
                     _chance(best, position, index, event, matters),
                 )
             )

@@ -38,27 +38,34 @@ class Step:
 class Steps:
     """The steps after each moment's reading: `moments` (T,) in days, `mean` (T, k), `variance` (T, k, k).
 
-    `before` and `after` are mean and standard error of the uptake just before the first event and at
-    the end, as all readings together tell them.
+    `rise` and `rise_variance` (T, k) are what has come of each event so far: the uptake since less that just
+    before it and less the other events' steps since. A newcomer settles for weeks, so its rise says more
+    than its step. `before` and `after` are mean and standard error of the uptake just before the first
+    event and at the end, as all readings together tell them.
     """
 
     moments: Array
     mean: Array
     variance: Array
+    rise: Array
+    rise_variance: Array
     before: tuple[float, float]
     after: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class _WithSteps:
-    """State (level, uptake, growth, step 1 … step k): the first three move as in `OneLevel`, the steps keep still."""
+    """State (level, uptake, growth, step 1 … step k, memory 1 … memory k).
+
+    The first three move as in `OneLevel`; the steps and the memories of the uptake before each keep still.
+    """
 
     inner: OneLevel
     steps: int
 
     @property
     def size(self) -> int:
-        return self.inner.size + self.steps
+        return self.inner.size + 2 * self.steps
 
     @property
     def levels(self) -> int:
@@ -86,7 +93,16 @@ def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> S
     whole_mean, whole_variance = mixed(smoothed.mean, smoothed.variance, weights)
     before = int(np.searchsorted(moments, min(step.at for step in steps))) - 1
     sides = [(float(whole_mean[i, 1]), float(np.sqrt(whole_variance[i, 1, 1]))) for i in (before, -1)]
-    return Steps(moments, mean[:, FIRST:], variance[:, FIRST:, FIRST:], sides[0], sides[1])
+    own, since = slice(FIRST, FIRST + len(steps)), _since(steps)
+    return Steps(
+        moments,
+        mean[:, own],
+        variance[:, own, own],
+        mean @ since.T,
+        np.einsum("ki,tij,kj->tk", since, variance, since),
+        sides[0],
+        sides[1],
+    )
 
 
 def foreseen_variance(
@@ -99,7 +115,8 @@ def foreseen_variance(
     model, _ = _model(evidence, found, steps, readings, kit_error)
     drift = Candidates(np.array([(found.drift / found.demand) ** 2]), np.ones(1), np.zeros(1))
     _, variance = filter_forward(model, drift.q2, drift.r2).after(model.h)
-    return variance[-1, 0, FIRST:, FIRST:], float(variance[-1, 0, 1, 1])
+    own = slice(FIRST, FIRST + len(steps))
+    return variance[-1, 0, own, own], float(variance[-1, 0, 1, 1])
 
 
 def _model(
@@ -123,18 +140,34 @@ def _model(
         np.tile([1.0] + [0.0] * (dynamics.size - 1), (len(moments), 1)),
         values[order],
         noise[order],
-        np.array([known.y[0], 0.0, 0.0, *(step.mean for step in steps)]),
-        np.diag([wide, wide, (USUAL_GROWTH * found.demand) ** 2, *beliefs]),
+        np.array([known.y[0], 0.0, 0.0, *(step.mean for step in steps), *(0.0 for _ in steps)]),
+        np.diag([wide, wide, (USUAL_GROWTH * found.demand) ** 2, *beliefs, *(0.0 for _ in steps)]),
     )
     return model, moments[order]
 
 
 def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Passage]]:
-    """The moment of each event: its step joins the uptake."""
+    """The moment of each event: the uptake so far is remembered, and the event's step joins it."""
     found = []
     for index, step in enumerate(steps):
         still = stay(size)
         F = still.F.copy()
+        memory = FIRST + len(steps) + index
+        F[memory], F[memory, 1] = 0.0, 1.0
         F[1, FIRST + index] = 1.0
         found.append((step.at, Passage(F, still.c, still.drift, still.fixed)))
     return found
+
+
+def _since(steps: Sequence[Step]) -> Array:
+    """What makes each event's rise (k, state) of the state: uptake less its memory and the steps that came after."""
+    k = len(steps)
+    weights = np.zeros((k, FIRST + 2 * k))
+    weights[:, 1] = 1.0
+    for index, step in enumerate(steps):
+        weights[index, FIRST + k + index] = -1.0
+        for other, another in enumerate(steps):
+            # Of events at one moment the passages are in order, so that each memory holds the earlier ones' steps.
+            if another.at > step.at or (another.at == step.at and other > index):
+                weights[index, FIRST + other] = -1.0
+    return weights
