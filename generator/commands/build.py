@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
         print_problems(site.problems)
     for photo, reason in album.refused.items():
         print(f"{photo}: the picture {reason} (give a JPEG, PNG or WebP, or take it off the page)")
-    if site.problems or album.refused:
+    if album.refused or any(problem.severity == "error" for problem in site.problems):
         return 1
     files = drawn(site, album)
     try:
@@ -84,12 +84,14 @@ def site_of(journal: "Journal", seen: "View", found: "Findings", as_of: datetime
 def drawn(site: "Site", album: "Album") -> dict[str, bytes]:
     """Every file of the site by its address."""
     from generator.publish.assets import gather
+    from generator.publish.cards import png
     from generator.render.environment import render_page
     from generator.render.template_files import template_files
 
     assets = gather(template_files() / "assets")
     pages = {page.url: render_page(page, assets.addresses) for page in site.pages}
-    return {**assets.files, **album.files, **site.files, **pages}
+    cards = {address: png(card) for address, card in site.cards.items()}
+    return {**assets.files, **album.files, **cards, **site.files, **pages}
 
 
 def _clock() -> datetime:

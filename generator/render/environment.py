@@ -17,12 +17,14 @@ class PageOut:
     """One page: its address, the template that draws it, and all that the template sees.
 
     The search finds a page by the title and description of its frame, and by the words of `text`.
+    `card` is the whole address of the picture that stands for it where a link to it is shared.
     """
 
     url: str
     template: str
     model: Any
     text: str = ""
+    card: str = ""
 
 
 def _shipped(template: str) -> str | None:
@@ -50,4 +52,4 @@ def environment(language: str) -> Environment:
 def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.model.frame.language).get_template(page.template)
-    return template.render(page=page.model, asset=assets.__getitem__).encode()
+    return template.render(page=page.model, card=page.card, asset=assets.__getitem__).encode()

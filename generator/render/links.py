@@ -13,6 +13,7 @@ TRADES = "trades/index.html"
 METHODS = "methods.html"
 DATA = "data/index.html"
 SEARCH = "search.html"
+FEED = "feed.xml"
 NOT_FOUND = "404.html"
 
 _FOLDERS = {"system": "systems", "coral": "corals", "entry": "journal", "trade": "trades"}
@@ -27,6 +28,11 @@ def page_of(kind: str, id: str) -> str:
 def plan_of(system: str) -> str:
     """The address of the plan of a system's places."""
     return f"plans/{system}.html"
+
+
+def feed_of(system: str) -> str:
+    """The address of the feed of a system."""
+    return f"systems/{system}.xml"
 
 
 def month_page(on: date) -> str:

@@ -117,11 +117,12 @@ def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
         if token.type in ("softbreak", "hardbreak"):
             line += 1
         if token.type == "link_open":
-            href = _link(str(token.attrs["href"]), line, reader)
+            written = str(token.attrs["href"])
+            href = _link(written, line, reader)
             dropping.append(href is None)
             if href is not None:
                 token.attrs["href"] = href
-                if href.startswith("https:"):
+                if written.lower().startswith("https:"):
                     token.attrs["rel"] = "nofollow noopener noreferrer"
         if token.type in ("link_open", "link_close") and dropping and dropping[-1]:
             if token.type == "link_close":

@@ -1,7 +1,7 @@
 """Every page and file of the site: address, template, model. Two claims on one address are a problem."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import PurePosixPath
 
@@ -11,16 +11,22 @@ from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
+from generator.render.cards import Card, shared_as, water_cards
+from generator.render.coral_downloads import coral_downloads
 from generator.render.downloads import downloads
 from generator.render.environment import PageOut
+from generator.render.feed import feeds, without_address
 from generator.render.numbers import Display
 from generator.render.pages.coral import coral_page
-from generator.render.pages.corals import corals_page, lines_page
+from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
+from generator.render.pages.lines import lines_page
 from generator.render.pages.methods import methods_page
+from generator.render.pages.plan import plan_page
 from generator.render.pages.search import documents, search_page
+from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import today_page
 from generator.render.pages.trades import trade_page, trades_page
@@ -33,10 +39,11 @@ Made = tuple[PageOut, Source]
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """The whole site before it is drawn: pages, data files by address, and what is wrong in the keeper's files."""
+    """The whole site before it is drawn: pages, files and cards by address, what is wrong in the keeper's files."""
 
     pages: tuple[PageOut, ...]
     files: dict[str, bytes]
+    cards: dict[str, Card]
     problems: tuple[Problem, ...]
 
 
@@ -65,10 +72,14 @@ def site(
         *_trades(desk),
     ]
     pages, clashes = _one_page_an_address(made)
+    cards = water_cards(desk)
+    pictured = shared_as(desk, cards)
     folder, pieces = index(documents(desk, pages))
     searching = PageOut(links.SEARCH, "pages/search.html", search_page(desk.at(links.SEARCH), folder))
-    files = {**downloads(view, found.water, as_of, display), **pieces}
-    return Site((*pages, searching), files, tuple(in_order([*problems, *clashes])))
+    files = {**downloads(view, found.water, as_of, display), **coral_downloads(view, found, display), **pieces, **feeds(desk)}
+    problems += [*clashes, *without_address(desk)]
+    drawn = tuple(replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching))
+    return Site(drawn, files, cards, tuple(in_order(problems)))
 
 
 def _fixed(desk: Desk) -> Iterator[Made]:
@@ -76,7 +87,8 @@ def _fixed(desk: Desk) -> Iterator[Made]:
     yield PageOut(links.TODAY, "pages/today.html", today_page(desk.at(links.TODAY))), here
     yield PageOut(links.SYSTEMS, "pages/systems.html", systems_page(desk.at(links.SYSTEMS))), here
     yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
-    yield PageOut(links.LINES, "pages/corals.html", lines_page(desk.at(links.LINES))), here
+    yield PageOut(links.LINES, "pages/lines.html", lines_page(desk.at(links.LINES))), here
+    yield PageOut(links.SURVIVAL, "pages/survival.html", survival_page(desk.at(links.SURVIVAL))), here
     if desk.view.trades:
         yield PageOut(links.TRADES, "pages/trades.html", trades_page(desk.at(links.TRADES))), here
     yield PageOut(links.METHODS, "pages/methods.html", methods_page(desk.at(links.METHODS))), here
@@ -89,6 +101,9 @@ def _systems(desk: Desk) -> Iterator[Made]:
         if id in desk.findings:
             url = links.page_of("system", id)
             yield PageOut(url, "pages/system.html", system_page(desk.at(url), system, desk.findings[id])), system.source
+        if system.places and id in desk.found.rooms:
+            url = links.plan_of(id)
+            yield PageOut(url, "pages/plan.html", plan_page(desk.at(url), system, desk.found.rooms[id])), system.source
 
 
 def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:

@@ -74,6 +74,7 @@ def settings(**given: object) -> Settings:
         "title": "Two tanks",
         "keeper": "Wren Halloway",
         "time_zone": ZoneInfo("Europe/Lisbon"),
+        "base_url": "https://example.org/reef/",
         "units": {"alkalinity": "dKH"},
         "publish": Publish(source=Source("journal.yaml")),
         "date_order": "day-month-year",

@@ -59,8 +59,7 @@ def test_the_frame_is_used_whole() -> None:
     from generator.render.pages.desk import Frame
 
     used = {chain[1] for chain in _chains("pages/not_found.html") if chain[0] == "frame" and len(chain) > 1}
-    # The address is not words for a reader: links are made from it before a template sees them.
-    assert used | {"url"} == {field.name for field in dataclasses.fields(Frame)}
+    assert used == {field.name for field in dataclasses.fields(Frame)}
 
 
 def test_the_sample_draws_every_template() -> None:

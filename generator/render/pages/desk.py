@@ -1,9 +1,10 @@
 """What a page is made from, and the few shapes that every page has."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from difflib import get_close_matches
+from urllib.parse import urlsplit
 
 from generator import __version__
 from generator.reckon.attention import Item
@@ -52,9 +53,12 @@ class PhotoLink:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What stands around every page. `root` leads from the page to the top of the site."""
+    """What stands around every page.
 
-    url: str
+    `root` leads from the page to the top of the site; `address` is what strangers know the page by ("": none do).
+    """
+
+    address: str
     root: str
     language: str
     site_title: str
@@ -65,6 +69,7 @@ class Frame:
     crumbs: tuple[Link, ...]
     as_of: Moment
     data: str
+    feeds: tuple[Link, ...]
     version: str
 
 
@@ -123,14 +128,24 @@ class Desk:
         """The keeper's day at the moment of the build."""
         return self.as_of.astimezone(self.display.zone).date()
 
+    @property
+    def published(self) -> bool:
+        """Whether this is the site that strangers find at the journal's address."""
+        base = urlsplit(self.view.settings.base_url or "")
+        return self.view.audience == "public" and base.scheme in ("http", "https") and bool(base.hostname)
+
+    def absolute(self, address: str) -> str:
+        """An address of the site as those outside it know it."""
+        return f"{(self.view.settings.base_url or '').rstrip('/')}/{address}"
+
     def way(self, address: str) -> str:
         """The way from this page to an address of the site.
 
-        Relative, but for the page of addresses that lead nowhere: hosts serve it at any depth.
+        Relative, but for feeds, which are read elsewhere, and for the page of addresses that lead
+        nowhere: hosts serve it at any depth.
         """
-        base = self.view.settings.base_url
-        if self.url == links.NOT_FOUND and base:
-            return f"{base.rstrip('/')}/{address}"
+        if self.url.endswith(".xml") or (self.url == links.NOT_FOUND and self.view.settings.base_url):
+            return self.absolute(address)
         return links.relative(self.url, address)
 
     def link(self, address: str, text: str) -> Link:
@@ -228,7 +243,7 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
         if name != "trades" or desk.view.trades
     )
     return Frame(
-        desk.url,
+        desk.absolute(desk.url) if desk.published and desk.url != links.NOT_FOUND else "",
         desk.way(links.TODAY).removesuffix(links.TODAY),
         desk.words.language,
         settings.title,
@@ -239,8 +254,18 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
         crumbs,
         say_day(desk.display, desk.words, desk.today),
         desk.way(links.DATA),
+        tuple(_feeds(desk)),
         __version__,
     )
+
+
+def _feeds(desk: Desk) -> Iterator[Link]:
+    """The feeds a page tells of: the journal's, and its own system's."""
+    if desk.published and desk.view.entries:
+        yield desk.link(links.FEED, desk.view.settings.title)
+    for kind, id in desk.ties.named_in if desk.published else ():
+        if kind == "system" and desk.url == links.page_of("system", id) and id in desk.view.systems:
+            yield desk.link(links.feed_of(id), desk.view.systems[id].name)
 
 
 def section_crumb(desk: Desk, section: str) -> Link:

@@ -1,0 +1,96 @@
+"""The picture that stands for a page where a link to it is shared: its photo, or its water of the last months.
+
+Here only what is on it, as plain numbers; publishing draws it.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import PurePosixPath
+
+from generator.reckon.water.findings import WaterFindings
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+from generator.records.system import System
+from generator.render import links
+from generator.render.numbers import say_reading
+from generator.render.pages.desk import Desk
+
+_SHOWN = timedelta(days=90)
+# The first of these that there is a track of: what says most about a reef's water in one line.
+_KINDS = ("alkalinity", "calcium", "magnesium")
+_MARGIN = 0.12
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Words, and places in parts of the drawing's width and height, counted from its lower left corner."""
+
+    site: str
+    title: str
+    value: str
+    band: tuple[float, float] | None
+    line: tuple[tuple[float, float], ...]
+    dots: tuple[tuple[float, float], ...]
+
+
+def water_card(desk: Desk, system: System, found: WaterFindings) -> Card | None:
+    """The card of a system; None where nothing was read lately."""
+    kind = next((kind for kind in _KINDS if kind in found.latest and kind in found.uptake), None)
+    if kind is None:
+        return None
+    start = found.as_of - _SHOWN
+    track = [(point.at, point.level.value) for point in found.uptake[kind].track if point.at >= start]
+    dots = [(each.at, value) for each, value in found.readings if each.kind == kind and each.at >= start]
+    if not dots:
+        return None
+    latest = found.latest[kind]
+    levels = [value for _, value in (*track, *dots)] + [end for end in (latest.low, latest.high) if end is not None]
+    lowest, highest = min(levels), max(levels)
+    span = (highest - lowest or 1.0) / (1 - 2 * _MARGIN)
+
+    def up(value: float) -> float:
+        return round(_MARGIN + (value - lowest) / span, 4)
+
+    def placed(points: Sequence[tuple[datetime, float]]) -> tuple[tuple[float, float], ...]:
+        return tuple((round((at - start) / _SHOWN, 4), up(value)) for at, value in points)
+
+    quantity = desk.words(f"quantities.{kind}")
+    return Card(
+        desk.view.settings.title,
+        system.name,
+        f"{quantity} {say_reading(desk.display, desk.words, latest.reading, latest.value)}",
+        None if latest.low is None or latest.high is None else (up(latest.low), up(latest.high)),
+        placed(track),
+        placed(dots),
+    )
+
+
+def water_cards(desk: Desk) -> dict[str, Card]:
+    """The card of every system that has one, by its address; none where nobody could be led to it."""
+    cards = {
+        f"cards/{id}.png": water_card(desk, system, desk.findings[id])
+        for id, system in desk.view.systems.items()
+        if desk.published and id in desk.findings
+    }
+    return {address: card for address, card in cards.items() if card}
+
+
+def shared_as(desk: Desk, cards: Mapping[str, Card]) -> dict[str, str]:
+    """From a page to the whole address of the picture that stands for it."""
+    if not desk.published:
+        return {}
+    found = {links.page_of("system", PurePosixPath(card).stem): card for card in cards}
+    if cards:
+        found[links.TODAY] = next(iter(cards))
+    shelves: tuple[tuple[str, Iterable[Coral | Entry]], ...] = (
+        ("coral", desk.view.corals.values()),
+        ("entry", desk.view.entries.values()),
+    )
+    for kind, records in shelves:
+        for record in records:
+            shown = [photo for photo in record.photos if links.photo_path(photo.file) in desk.pictures]
+            if shown:
+                picture = desk.pictures[links.photo_path(shown[0].file)]
+                found[links.page_of(kind, record.id)] = picture.largest.address
+    return {page: desk.absolute(address) for page, address in found.items()}
