@@ -1,0 +1,127 @@
+"""The records of origin that a site shows: made as they would be handed over, and those received verified."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from generator.exchange import record_of_origin, signature
+from generator.exchange.canonical import canonical, digest_of_bytes
+from generator.exchange.document import Document
+from generator.exchange.identity import identity_of
+from generator.exchange.reading import read_document
+from generator.exchange.record_of_origin import Piece
+from generator.exchange.refusal import Refused
+from generator.exchange.verify import Statement, verify
+from generator.records.coral import Coral
+from generator.records.journal import Journal
+from generator.records.trade import Trade
+from generator.render.audience import View
+from generator.render.papers import Hand, Paper, Papers, Told, Verified
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What papers are made from: a journal, what is in its folder, and the key to sign with, if any."""
+
+    journal: Journal
+    content: Path
+    today: date
+    key: Path | None
+    photos: dict[str, str]
+    received: dict[str, bytes]
+    ours: dict[str, str]
+
+
+def papers(journal: Journal, seen: View, content: Path, today: date, key: Path | None = None) -> Papers:
+    """The papers an audience gets: the keeper all, one partner those of their trades, others those of the corals.
+
+    A partner's hold the record itself, signed if there is a key. Raises `Refused` where theirs cannot be made.
+    """
+    desk = _desk(journal, content, today, key)
+    partner = seen.partner is not None
+    corals = () if partner else (journal.corals[id] for id in seen.corals)
+    of_trades = (journal.trades[id] for id in seen.trades) if partner or seen.audience == "own" else ()
+    return Papers(
+        {coral.id: _of_coral(desk, coral) for coral in corals if coral.audience != "own"},
+        {paper.id: paper for trade in of_trades if (paper := _of_trade(desk, trade, seen, partner))},
+    )
+
+
+def _desk(journal: Journal, content: Path, today: date, key: Path | None) -> Desk:
+    every = [Piece(coral.id) for coral in journal.corals.values() if coral.audience != "own"]
+    photos = {
+        name: digest_of_bytes((content / "photos" / name.removeprefix("photos/")).read_bytes())
+        for name in record_of_origin.photos_to_hash(journal, every)
+    }
+    received = {name: (content / name).read_bytes() for name in journal.received if name.endswith(".json")}
+    keeper = journal.settings.keeper
+    ours = {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
+    return Desk(journal, content, today, key, photos, received, ours)
+
+
+def _of_coral(desk: Desk, coral: Coral) -> Paper:
+    file = coral.provenance.file if coral.provenance else ""
+    came = _verified(desk.received.get(file, b"")) if file else None
+    giver = desk.journal.settings.keeper
+    try:
+        document = record_of_origin.make(desk.journal, (Piece(coral.id),), desk.today, desk.photos, desk.received)
+    except Refused as refusal:
+        return Paper(coral.id, desk.today, giver, Verified(refused=str(refusal)), file=file, came_with=came)
+    raw = canonical(document)
+    opened = read_document(raw)
+    return Paper(coral.id, desk.today, giver, _found(opened), _chains(desk, opened), file=file, came_with=came)
+
+
+def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None:
+    """The paper of the pieces given in a trade; None if nothing was, or nothing that may leave."""
+    if trade.audience == "own":
+        return None
+    pieces = [piece for piece in record_of_origin.pieces_of_trade(trade) if _leaves(desk, piece, seen)]
+    if not pieces:
+        return None
+    to = desk.journal.partners[trade.partner]
+    document = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos, desk.received, to)
+    if desk.key is not None:
+        made = signature.sign(record_of_origin.signable(document), desk.key, desk.content)
+        document = record_of_origin.with_signature(document, made)
+    raw = canonical(document)
+    opened = read_document(raw)
+    return Paper(
+        trade.id,
+        trade.at,
+        desk.journal.settings.keeper,
+        _found(opened),
+        _chains(desk, opened),
+        signed=desk.key is not None,
+        document=raw + b"\n" if whole else None,
+    )
+
+
+def _leaves(desk: Desk, piece: Piece, seen: View) -> bool:
+    return piece.coral in seen.corals and desk.journal.corals[piece.coral].audience != "own"
+
+
+def _verified(raw: bytes) -> Verified:
+    try:
+        return _found(read_document(raw))
+    except Refused as refusal:
+        return Verified(refused=str(refusal))
+
+
+def _found(document: Document) -> Verified:
+    verdict = verify(document)
+    return Verified(verdict.digest, _told(verdict.proven), _told(verdict.claimed), _told(verdict.faults))
+
+
+def _told(statements: Iterable[Statement]) -> tuple[Told, ...]:
+    return tuple(Told(statement.id, statement.facts) for statement in statements)
+
+
+def _chains(desk: Desk, document: Document) -> tuple[tuple[Hand, ...], ...]:
+    return tuple(tuple(_hands(desk, document, about)) for about in document.last.about)
+
+
+def _hands(desk: Desk, document: Document, about: str) -> Iterator[Hand]:
+    for record in document.chain(about):
+        yield Hand(record.name, desk.ours.get(record.identity), record.keeper, record.how, record.at)
