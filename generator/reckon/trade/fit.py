@@ -133,3 +133,29 @@ def _about_z(degrees: Array) -> Array:
 def _about_x(degrees: Array) -> Array:
     c, s, o = np.cos(np.radians(degrees)), np.sin(np.radians(degrees)), np.zeros_like(degrees)
     return np.stack([o + 1.0, o, o, o, c, -s, o, s, c], axis=1).reshape(-1, 3, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Oval:
+    """The outline of a colony from one side: its half axes in cm, and how far the long one is turned (degrees)."""
+
+    half_long: float
+    half_short: float
+    turned: float
+
+
+def outlines(colony: Sides, pose: Pose) -> tuple[Oval, Oval]:
+    """How a colony looks in a pose from above (length to the right) and from the front (height up).
+
+    Source: the shadow of an ellipsoid with matrix R S² Rᵀ on a plane is the ellipse of its two rows; geometry.
+    """
+    turn, tilt, about = (np.array([angle]) for angle in (pose.turn, pose.tilt, pose.tilted_about))
+    rotation = (_about_z(turn) @ _about_z(about) @ _about_x(tilt) @ _about_z(-about))[0]
+    matrix = rotation @ np.diag((colony.array / 2.0) ** 2) @ rotation.T
+    return _oval(matrix[np.ix_((0, 1), (0, 1))]), _oval(matrix[np.ix_((0, 2), (0, 2))])
+
+
+def _oval(shadow: Array) -> Oval:
+    values, vectors = np.linalg.eigh(shadow)
+    across, up = vectors[:, 1]
+    return Oval(float(values[1] ** 0.5), float(values[0] ** 0.5), float(np.degrees(np.arctan2(up, across))) % 180.0)

@@ -1,0 +1,85 @@
+"""A colony in its container, from above and from the front, to scale, with what is left free.
+
+Ten units are a centimetre of the container's longer side, or less, so that both views have one scale.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+
+_WIDE = 420.0
+_MARGIN, _RIGHT = 34.0, 66.0
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """The colony's outline from one side, cm and degrees; `reach` is half of what it takes across and along."""
+
+    half_long: float
+    half_short: float
+    turned: float
+    reach: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One view: the container's inner measures across and up (cm), padding, the colony, and what to write.
+
+    `water` is how high the water stands (None: the view from above). `stands_on` is how high the colony's
+    lowest point is, where it does not lie in the middle. `words` are the sides, then the gaps right and above.
+    """
+
+    id: str
+    title: str
+    across: float
+    up: float
+    padding: float
+    colony: Shape
+    sides: tuple[str, str]
+    gaps: tuple[str, str]
+    water: float | None = None
+    stands_on: float | None = None
+
+
+def draw(face: Face, longest: float) -> str:
+    """A view as one SVG element; `longest` is the longest side (cm) of all views that share a scale."""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="pose" role="img" width="100%"'
+        f' viewBox="0 0 {_WIDE + _MARGIN + _RIGHT:g} {round(face.up * _WIDE / longest + 2 * _MARGIN, 1):g}"'
+        f' aria-labelledby="{escape(face.id)}"><title id="{escape(face.id)}">{escape(face.title)}</title>'
+        f"{''.join(_parts(face, _WIDE / longest))}</svg>"
+    )
+
+
+def _parts(face: Face, scale: float) -> Iterator[str]:
+    wide, high = round(face.across * scale, 1), round(face.up * scale, 1)
+    pad = round(face.padding * scale, 1)
+    if face.water is not None:
+        level = round(face.water * scale, 1)
+        yield _box("o-water", _MARGIN, _MARGIN + high - level, wide, level)
+    yield _box("o-wall", _MARGIN, _MARGIN, wide, high)
+    yield _box("o-foam", _MARGIN + pad, _MARGIN + pad, wide - 2 * pad, high - 2 * pad)
+    middle = face.up / 2.0 if face.stands_on is None else face.stands_on + face.colony.reach[1]
+    x, y = round(_MARGIN + wide / 2.0, 1), round(_MARGIN + high - middle * scale, 1)
+    yield (
+        f'<ellipse class="o-colony" cx="{x:g}" cy="{y:g}" rx="{round(face.colony.half_long * scale, 1):g}"'
+        f' ry="{round(face.colony.half_short * scale, 1):g}"'
+        f' transform="rotate({-face.colony.turned:.1f} {x:g} {y:g})"/>'
+    )
+    right = round(x + face.colony.reach[0] * scale, 1)
+    top = round(y - face.colony.reach[1] * scale, 1)
+    yield f'<path class="o-gap" d="M{right:g} {y:g}H{_MARGIN + wide:g}M{x:g} {top:g}V{_MARGIN:g}"/>'
+    yield _words(_MARGIN + wide + 4, y + 4, "start", face.gaps[0])
+    yield _words(x, _MARGIN - 6, "middle", face.gaps[1])
+    yield _words(_MARGIN, _MARGIN + high + 18, "start", face.sides[0])
+    yield _words(_MARGIN - 8, _MARGIN + high / 2.0, "middle", face.sides[1], turned=True)
+
+
+def _box(look: str, x: float, y: float, width: float, height: float) -> str:
+    width, height = (round(max(0.0, side), 1) for side in (width, height))
+    return f'<rect class="{look}" x="{round(x, 1):g}" y="{round(y, 1):g}" width="{width:g}" height="{height:g}"/>'
+
+
+def _words(x: float, y: float, anchor: str, text: str, turned: bool = False) -> str:
+    turn = f' transform="rotate(-90 {round(x, 1):g} {round(y, 1):g})"' if turned else ""
+    return f'<text x="{round(x, 1):g}" y="{round(y, 1):g}" text-anchor="{anchor}"{turn}>{escape(text)}</text>'
