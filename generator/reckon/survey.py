@@ -2,18 +2,28 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 
-from generator.reckon.arrivals.shares import Shares, shares
+from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.shares import Shares
+from generator.reckon.arrivals.survey import survey_demand
+from generator.reckon.arrivals.what_if import WhatIf
+from generator.reckon.dosing.survey import DosingFindings, survey_dosing
 from generator.reckon.finding import CannotTell
-from generator.reckon.growth.corals import CoralFindings, survey_corals
+from generator.reckon.growth.corals import CoralFindings, could_go, survey_corals
+from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import RoomFindings
-from generator.reckon.lineage.at_risk import AtRisk, lines_at_risk
+from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_risk, received_from
 from generator.reckon.lineage.family import Family, families
 from generator.reckon.lineage.survival import GroupSurvival, survival
+from generator.reckon.trade.offers import Offer, offers
+from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.survey import survey_water
+from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.settings import Settings
+from generator.records.trade import Trade
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,11 +33,18 @@ class Findings:
     as_of: datetime
     water: Mapping[str, WaterFindings] = field(default_factory=dict)
     shares: Mapping[str, Shares | CannotTell] = field(default_factory=dict)
+    what_if: Mapping[str, tuple[WhatIf, ...]] = field(default_factory=dict)
+    changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
+    dosing: Mapping[str, DosingFindings] = field(default_factory=dict)
     corals: Mapping[str, CoralFindings] = field(default_factory=dict)
     rooms: Mapping[str, RoomFindings] = field(default_factory=dict)
     families: Mapping[str, Family] = field(default_factory=dict)
+    holders: Mapping[str, tuple[Holder, ...]] = field(default_factory=dict)
     at_risk: tuple[AtRisk, ...] = ()
+    could_go: Mapping[str, tuple[Suggestion, ...]] = field(default_factory=dict)
     survival: tuple[GroupSurvival, ...] = ()
+    trade: TradeFindings = field(default_factory=TradeFindings)
+    offers: tuple[Offer, ...] = ()
 
 
 def survey(journal: Journal, as_of: datetime) -> Findings:
@@ -35,18 +52,39 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
     today = as_of.astimezone(journal.settings.time_zone).date()
     every = tuple(journal.corals.values())
     water = {id: survey_water(system, journal.log_of(id), every, as_of) for id, system in journal.systems.items()}
+    demand = survey_demand(journal, water, as_of)
     of_corals, rooms = survey_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
+    received = received_from(journal.trades.values(), today)
     trees = families(every, journal.trades.values(), today)
+    at_risk = lines_at_risk(trees, journal.corals, journal.trades.values(), today)
     return Findings(
         as_of=as_of,
         water=water,
-        shares={
-            id: shares(id, system.water, every, water[id].calcification.grams_per_day, today)
-            for id, system in journal.systems.items()
+        shares=demand.shares,
+        what_if=demand.what_if,
+        changes=demand.changes,
+        dosing={
+            id: survey_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()
         },
         corals=of_corals,
         rooms=rooms,
         families=trees,
-        at_risk=lines_at_risk(trees, journal.corals, journal.trades.values(), today),
+        holders={line: holders(tree, journal.corals, received) for line, tree in trees.items()},
+        could_go=could_go(of_corals, rooms, journal.systems, journal.settings.safe_distances, today),
+        at_risk=at_risk,
         survival=survival(every, journal.trades, today),
+        trade=trades_of(journal.trades, journal.corals, journal.settings, water, today),
+        offers=offers(journal.corals, today, journal.settings.offers, {risk.line for risk in at_risk}),
     )
+
+
+def trades_of(
+    trades: Mapping[str, Trade],
+    corals: Mapping[str, Coral],
+    settings: Settings,
+    water: Mapping[str, WaterFindings],
+    today: date,
+) -> TradeFindings:
+    """The findings of trades, of a whole journal or of the part of it that one audience sees."""
+    warm = {id: latest.value for id, found in water.items() if (latest := found.latest.get("temperature"))}
+    return survey_trades(trades, corals, settings.containers, warm, today)

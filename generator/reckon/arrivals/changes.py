@@ -10,6 +10,7 @@ from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expe
 from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observed, observe
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.reckon.dosing.needs import band
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.plan import Phase
 from generator.reckon.estimate.propagate import coverage_factor
@@ -17,10 +18,11 @@ from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.demand_events import DemandEvent, demand_events
 from generator.reckon.water.estimate import Track
-from generator.reckon.water.findings import ReadingPlan
+from generator.reckon.water.findings import Forecast, ReadingPlan
+from generator.reckon.water.forecast import forecast, with_step
 from generator.reckon.water.next_test import reading_plan
 from generator.reckon.water.survey import gather
-from generator.reckon.water.uptake import Evidence, cannot_tell
+from generator.reckon.water.uptake import Evidence, cannot_tell, relative_volume_error
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -41,7 +43,8 @@ class CoralChange:
     """A coral that came, was cut or went, large for its system.
 
     `foreseen` is what the whole coral takes by what was known the day before, `step` what the change
-    was then expected to do to the demand for alkalinity (meq/L/day; negative: less; None: not known).
+    was then expected to do to the demand for alkalinity (meq/L/day; negative: less; None: not known), and
+    `unchanged` where alkalinity would then have gone had the doses stayed as they were.
     `added` are the doses foreseen for an arrival beside those that ran. `plan` is that of the
     readings as it stood at the moment of the change. `observed` is told up to `until`: so long it is the
     change's own story, later other things have happened.
@@ -53,6 +56,7 @@ class CoralChange:
     at: datetime
     foreseen: ExpectedUptake | CannotTell
     step: Estimate | None
+    unchanged: Forecast | CannotTell | None
     added: Phase | None
     plan: ReadingPlan | None
     observed: Observed | CannotTell
@@ -142,6 +146,7 @@ def _change(
         at=event.at,
         foreseen=foreseen,
         step=step,
+        unchanged=_unchanged(system, alkalinity, found["alkalinity"], step, eve),
         added=added_doses(system, log, foreseen.grams_per_day, eve)
         if event.what == "arrival" and isinstance(foreseen, ExpectedUptake)
         else None,
@@ -190,6 +195,17 @@ def _unknown_before(alkalinity: Evidence, found: Track | None, event: DemandEven
     if found is None or cannot_tell(alkalinity, found) is not None:
         return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
     return None
+
+
+def _unchanged(
+    system: System, alkalinity: Evidence, found: Track | None, step: Estimate | None, eve: datetime
+) -> Forecast | CannotTell | None:
+    """Where alkalinity goes with a step foreseen if nothing that runs is changed."""
+    if step is None:
+        return None
+    ends = band(system, "alkalinity")
+    before = forecast(alkalinity, found, relative_volume_error(system.water), *ends, eve)
+    return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
 
 
 def _plan(alkalinity: Evidence, found: Track | None, event: DemandEvent, step: Estimate | None) -> ReadingPlan | None:

@@ -1,5 +1,6 @@
 """What the demand would be if a coral were cut, or stood in another system."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import hypot, log
 
@@ -24,6 +25,31 @@ class Demand:
     after: Estimate
     alkalinity_before: Estimate
     alkalinity_after: Estimate
+
+
+# What a keeper who cuts to make room usually takes off; common practice, no source.
+A_THIRD = 1.0 / 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """What a system's demand would be with a third of a coral cut away, and with the coral in each other system."""
+
+    coral: str
+    cut: Demand | CannotTell
+    moved: tuple[tuple[str, tuple[Demand, Demand] | CannotTell], ...]
+
+
+def what_ifs(found: Shares, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> tuple[WhatIf, ...]:
+    """For every coral of a system, largest share first; `others` are the other systems' factors and water."""
+    return tuple(
+        WhatIf(
+            each.coral,
+            if_cut(found, each.coral, A_THIRD, water),
+            tuple((id, if_moved(found, each.coral, water, id, *other)) for id, other in others.items()),
+        )
+        for each in found.corals
+    )
 
 
 def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | CannotTell:

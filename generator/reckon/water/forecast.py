@@ -2,18 +2,20 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from math import erf, log, sqrt
+from math import erf, hypot, log, sqrt
 from typing import Literal
 
 import numpy as np
 
 from generator.reckon.estimate.passage import Array
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.account import OneLevel, passages
 from generator.reckon.water.estimate import MORE_WATER, Track
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.uptake import Evidence, cannot_tell, interval
 from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate
 
 HORIZON_DAYS = 30.0
 STEP_DAYS = 0.5
@@ -45,7 +47,34 @@ def forecast(
     days = np.arange(0.0, HORIZON_DAYS + STEP_DAYS / 2, STEP_DAYS)
     mean, error = _future(evidence, found, volume_error, days)
     moments = [as_of + timedelta(days=float(day)) for day in days]
-    unit = KINDS[evidence.kind].canonical
+    return _forecast(evidence.kind, moments, mean, error, low, high)
+
+
+def with_step(found: Forecast, step: Estimate, low: float | None, high: float | None) -> Forecast:
+    """The same forecast if from its start on the demand is changed by `step` (canonical unit a day; positive: more).
+
+    `low` and `high` are the band's ends as `forecast` was given them.
+    """
+    start = found.track[0][0]
+    error_of_step = (step.high - step.low) / 2.0 / coverage_factor(step.level)
+    moments, mean, error = [], [], []
+    for moment, level in found.track:
+        days = (moment - start).total_seconds() / 86400.0
+        moments.append(moment)
+        mean.append(level.value - step.value * days)
+        error.append(hypot((level.high - level.low) / 2.0 / coverage_factor(level.level), error_of_step * days))
+    return _forecast(found.kind, moments, mean, error, low, high)
+
+
+def _forecast(
+    kind: str,
+    moments: Sequence[datetime],
+    mean: Sequence[float],
+    error: Sequence[float],
+    low: float | None,
+    high: float | None,
+) -> Forecast:
+    unit = KINDS[kind].canonical
     # The band's end that is the likelier to be passed at any time within the horizon is the one to speak of.
     chances = {
         side: [_passed(m, s, end, side) for m, s in zip(mean, error, strict=True)] for side, end in _ends(low, high)
@@ -53,7 +82,7 @@ def forecast(
     side = max(chances, key=lambda s: max(chances[s]))
     reached = [_first(chances[side], odds, moments) for odds in ODDS]
     return Forecast(
-        kind=evidence.kind,
+        kind=kind,
         leaves=side if reached[0] is not None else None,
         earliest=reached[0],
         likely=reached[1],

@@ -1,0 +1,43 @@
+"""All that is said of every coral's part in its system's demand: shares, what if, and the large changes."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from generator.reckon.arrivals.changes import CoralChange, coral_changes
+from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.what_if import WhatIf, what_ifs
+from generator.reckon.finding import CannotTell
+from generator.reckon.water.findings import WaterFindings
+from generator.records.journal import Journal
+
+
+@dataclass(frozen=True, slots=True)
+class DemandFindings:
+    """Each by system: every coral's share, what cutting or moving one would do, and the changes that were large."""
+
+    shares: Mapping[str, Shares | CannotTell] = field(default_factory=dict)
+    what_if: Mapping[str, tuple[WhatIf, ...]] = field(default_factory=dict)
+    changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
+
+
+def survey_demand(journal: Journal, water: Mapping[str, WaterFindings], as_of: datetime) -> DemandFindings:
+    """The corals' parts in every system's demand at a moment."""
+    today, every = as_of.astimezone(journal.settings.time_zone).date(), tuple(journal.corals.values())
+    grams = {id: water[id].calcification.grams_per_day for id in journal.systems}
+    factors = {
+        id: (present_factor(every, id, today, grams[id]), system.water) for id, system in journal.systems.items()
+    }
+    found = {id: shares(id, system.water, every, grams[id], today) for id, system in journal.systems.items()}
+    return DemandFindings(
+        shares=found,
+        what_if={
+            id: what_ifs(known, journal.systems[id].water, {k: v for k, v in factors.items() if k != id})
+            for id, known in found.items()
+            if isinstance(known, Shares)
+        },
+        changes={
+            id: coral_changes(system, journal.log_of(id), journal.corals, as_of)
+            for id, system in journal.systems.items()
+        },
+    )
