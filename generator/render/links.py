@@ -35,6 +35,26 @@ def feed_of(system: str) -> str:
     return f"systems/{system}.xml"
 
 
+def dosing_of(system: str) -> str:
+    """The address of a system's dosing plan."""
+    return f"systems/{system}/dosing.html"
+
+
+def shares_of(system: str) -> str:
+    """The address of every coral's share of a system's demand."""
+    return f"systems/{system}/shares.html"
+
+
+def change_of(system: str, day: date, coral: str, what: str) -> str:
+    """The address of the report of a coral that came, was cut or went."""
+    return f"systems/{system}/changes/{day.isoformat()}-{coral}-{what}.html"
+
+
+def tests_calendar(system: str | None = None) -> str:
+    """The address of the calendar of readings to make, in a system or in all."""
+    return f"data/systems/{system}/tests.ics" if system else "data/tests.ics"
+
+
 def month_page(on: date) -> str:
     """The address of what happened in a day's month."""
     return f"journal/{on:%Y-%m}.html"
