@@ -78,7 +78,7 @@ def site_of(journal: "Journal", seen: "View", found: "Findings", as_of: datetime
     from generator.reckon.attention import items
     from generator.render.site_map import site
 
-    return site(seen, found, items(journal, found.water, as_of), as_of, album.pictures)
+    return site(seen, found, items(journal, found), as_of, album.pictures)
 
 
 def drawn(site: "Site", album: "Album") -> dict[str, bytes]:

@@ -11,6 +11,7 @@ from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
+from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
 from generator.render.links import photo_path
@@ -52,6 +53,12 @@ class View:
     def log_of(self, system: str) -> SystemLog:
         """A system's log; an empty one if nothing was written yet."""
         return self.logs.get(system) or SystemLog(system=system)
+
+    def tells(self, source: Source) -> bool:
+        """Whether this audience may read what stands in a file: not that of a page withheld from it."""
+        folder, _, rest = source.file.partition("/")
+        kind = {"corals": "coral", "systems": "system", "logs": "system", "trades": "trade"}.get(folder)
+        return kind is None or (kind, rest.partition("/")[0].partition(".")[0]) not in self.withheld
 
     def photos(self) -> tuple[str, ...]:
         """Every photo the pages of this view show, as paths below the journal."""

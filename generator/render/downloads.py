@@ -40,8 +40,40 @@ CORALS = Table(
     "data/corals.csv",
     ("id", "name", "species", "line", "parent", "form", "arrived", "how", "living", "system", "place", "source"),
 )
+GROWTH = Table("growth", "data/growth.csv", ("coral", "at", "what", "value", "low90", "high90", "unit", "source"))
+LINES = Table(
+    "lines",
+    "data/lines.csv",
+    ("line", "coral", "parent", "depth", "fate", "system", "since", "until", "hangs_by"),
+)
+PLACES = Table(
+    "places",
+    "data/places.csv",
+    (
+        "system",
+        "part",
+        "place",
+        "coral",
+        "x",
+        "y",
+        "length",
+        "width",
+        "par_low",
+        "par_high",
+        "leaves_earliest",
+        "leaves_likely",
+        "leaves_latest",
+        "first_neighbour",
+        "touches_likely",
+    ),
+)
+SURVIVAL = Table(
+    "survival",
+    "data/survival.csv",
+    ("by", "group", "arrivals", "lost", "days", "at_risk", "survival", "low90", "high90"),
+)
 JOURNAL = Table("journal", "data/journal.json", ("title", "keeper", "as_of", "version", "systems", "corals", "entries"))
-TABLES = (READINGS, UPTAKE, LEDGER, CORALS, JOURNAL)
+TABLES = (READINGS, UPTAKE, LEDGER, CORALS, GROWTH, LINES, PLACES, SURVIVAL, JOURNAL)
 
 
 def downloads(view: View, findings: Mapping[str, WaterFindings], as_of: datetime, display: Display) -> dict[str, bytes]:
@@ -50,15 +82,16 @@ def downloads(view: View, findings: Mapping[str, WaterFindings], as_of: datetime
     for id in view.systems:
         if id in findings:
             found = findings[id]
-            files[READINGS.address.format(system=id)] = _csv(READINGS, _readings(found, display))
-            files[UPTAKE.address.format(system=id)] = _csv(UPTAKE, _uptake(found, display))
-            files[LEDGER.address.format(system=id)] = _csv(LEDGER, _ledger(found, display))
-    files[CORALS.address] = _csv(CORALS, (_coral(coral, as_of, display) for coral in view.corals.values()))
+            files[READINGS.address.format(system=id)] = csv_of(READINGS, _readings(found, display))
+            files[UPTAKE.address.format(system=id)] = csv_of(UPTAKE, _uptake(found, display))
+            files[LEDGER.address.format(system=id)] = csv_of(LEDGER, _ledger(found, display))
+    files[CORALS.address] = csv_of(CORALS, (_coral(coral, as_of, display) for coral in view.corals.values()))
     files[JOURNAL.address] = _journal(view, as_of, display)
     return files
 
 
-def _csv(table: Table, rows: Iterable[Sequence[Cell]]) -> bytes:
+def csv_of(table: Table, rows: Iterable[Sequence[Cell]]) -> bytes:
+    """A table's file: a line of heads, then its rows, as RFC 4180 has it."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(table.columns)
@@ -72,7 +105,7 @@ def _cell(cell: Cell) -> str:
         return ""
     if isinstance(cell, bool):
         return "true" if cell else "false"
-    if isinstance(cell, float):
+    if isinstance(cell, float | int):
         return f"{cell:.6g}"
     return f"'{cell}" if cell.startswith(_FORMULA_STARTS) else cell
 

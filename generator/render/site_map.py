@@ -76,7 +76,12 @@ def site(
     pictured = shared_as(desk, cards)
     folder, pieces = index(documents(desk, pages))
     searching = PageOut(links.SEARCH, "pages/search.html", search_page(desk.at(links.SEARCH), folder))
-    files = {**downloads(view, found.water, as_of, display), **coral_downloads(view, found, display), **pieces, **feeds(desk)}
+    files = {
+        **downloads(view, found.water, as_of, display),
+        **coral_downloads(view, found, display),
+        **pieces,
+        **feeds(desk),
+    }
     problems += [*clashes, *without_address(desk)]
     drawn = tuple(replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching))
     return Site(drawn, files, cards, tuple(in_order(problems)))

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from generator.reckon.attention import Item
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
-from generator.reckon.survey import Findings
+from generator.reckon.survey import survey
 from generator.reckon.water.findings import (
     Calcification,
     DoubtfulReading,
@@ -41,7 +41,7 @@ from generator.records.journal import Journal
 from generator.records.log import Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
 from generator.records.settings import Publish, Settings
 from generator.records.source import Source
-from generator.records.system import Kit, Levels, Solution, System, Water
+from generator.records.system import Kit, Levels, Place, Solution, System, Water
 from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel
 from generator.render.audience import View, view
 from generator.render.pictures import Copy, Picture
@@ -98,6 +98,18 @@ def system(id: str = "lagoon", **given: object) -> System:
             nitrate=of(10, "mg/L", "nitrate", 0),
         ),
         "kits": {"drop": Kit(source=here, precision=Levels(source=here, alkalinity=of(0.15, "dKH", "alkalinity", 2)))},
+        "places": {
+            "crest": Place(
+                source=here,
+                x=of(5, "cm", "length"),
+                y=of(4, "cm", "length"),
+                width=of(60, "cm", "length"),
+                depth=of(30, "cm", "length"),
+                light=of(200, "PAR", "light", 0),
+                flow="strong",
+            )
+        },
+        "photoperiod": of(10, "h", "duration", 0),
         "solutions": {
             "soda": Solution(source=here, compound="Na2CO3", strength=of(60, "g/L", "strength", 0), note="CANARY-stock")
         },
@@ -336,6 +348,35 @@ def items(system: str = "lagoon") -> tuple[Item, ...]:
     )
 
 
+def coral_items() -> tuple[Item, ...]:
+    """One matter of every kind about corals; that of the hidden coral must not be told."""
+    day = AS_OF.date().isoformat()
+    days = {"since": day, "likely": day, "earliest": day, "latest": ""}
+    blanks: dict[str, dict[str, str]] = {
+        "light-step-up": {"step": "1", "steps": "4", "par": "120", "latest": day},
+        "neighbours-touch": days,
+        "outgrows-place": {**days, "place": "crest", "edge": "left"},
+        "line-at-risk": {"side": "piece", "pieces": "1"},
+    }
+    return tuple(
+        Item(
+            f"{kind}/lagoon/{'+'.join(subject)}/x",
+            kind,  # type: ignore[arg-type]
+            "lagoon",
+            "",
+            0.5,
+            _estimate(1.2, 0.3, "cm") if "likely" in filled else None,
+            tuple(sorted(filled.items())),
+            (Source(f"corals/{subject[0]}.yaml", 3),),
+            subject=subject,
+        )
+        for kind, filled in blanks.items()
+        for subject in (
+            [("tide-lantern",)] if kind == "line-at-risk" else [("tide-lantern-1",), ("tide-lantern-1", "back-coral")]
+        )
+    )
+
+
 def seen(audience: str = "public", **given: object) -> View:
     """The journal as an audience sees it."""
     return view(journal(**given), audience)  # type: ignore[arg-type]
@@ -344,4 +385,9 @@ def seen(audience: str = "public", **given: object) -> View:
 def built(of_view: View) -> Site:
     """The site of a view, with findings for both systems."""
     both = {id: findings(id) for id in ("lagoon", "back-room")}
-    return site(of_view, Findings(AS_OF, both), (*items(), *items("back-room")), AS_OF, PICTURES)
+    # As if the journal held what the view was given beside all that is hidden from it.
+    whole = journal()
+    corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
+    told = survey(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
+    found = replace(told, water=both)
+    return site(of_view, found, (*items(), *items("back-room"), *coral_items()), AS_OF, PICTURES)

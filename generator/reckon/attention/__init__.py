@@ -1,25 +1,23 @@
 """What calls for a person today, and why.
 
-In: a journal and what was found about each system's water at a moment. Out: items, most at stake first.
+In: a journal and what was found in it at a moment. Out: items, most at stake first.
 Must not know words, pages, or how a number was reckoned.
 """
 
-from collections.abc import Mapping
-from datetime import datetime
-
+from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.attention.health import of_health
 from generator.reckon.attention.item import Item as Item
 from generator.reckon.attention.water import of_water
-from generator.reckon.water.findings import WaterFindings
+from generator.reckon.survey import Findings
 from generator.records.journal import Journal
 
 
-def items(journal: Journal, findings: Mapping[str, WaterFindings], as_of: datetime) -> tuple[Item, ...]:
-    """What calls for a person in any system, most at stake first; what the log dismisses is left out."""
-    found: list[Item] = []
-    for id, water in sorted(findings.items()):
-        dismissals = [dismissal for dismissal in journal.log_of(id).dismissals if dismissal.at <= as_of]
-        of_system = [*of_water(journal.systems[id], water, as_of), *of_health(water)]
-        found += [item for item in of_system if not any(put_aside(item, each) for each in dismissals)]
-    return tuple(sorted(found, key=lambda item: (-item.stake, item.id)))
+def items(journal: Journal, found: Findings) -> tuple[Item, ...]:
+    """What calls for a person, most at stake first; what a system's log dismisses is left out."""
+    every = list(of_corals(journal, found))
+    for id, water in sorted(found.water.items()):
+        every += [*of_water(journal.systems[id], water, found.as_of), *of_health(water)]
+    dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
+    left = [item for item in every if not any(put_aside(item, each) for each in dismissals.get(item.system, ()))]
+    return tuple(sorted(left, key=lambda item: (-item.stake, item.id)))

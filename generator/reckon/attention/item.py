@@ -24,6 +24,11 @@ STAKES: dict[ItemKind, float] = {
     "salt-out-of-balance": 2,
     "trend": 2,
     "no-reading": 1,
+    "growth-fell": 4.5,
+    "light-step-up": 4.5,
+    "neighbours-touch": 3.5,
+    "outgrows-place": 2.5,
+    "line-at-risk": 1.5,
 }
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 
@@ -36,7 +41,8 @@ STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0)
 class Item:
     """One thing for the day's page. `id` stays while the matter is the same, so that it can be dismissed.
 
-    It reads ``kind/system/quantity/mark``: the mark says which side, which reading or since when, and after
+    It reads ``kind/system/quantity/mark``, with a `subject` (a coral, two of them, a line) where there is no
+    quantity: the mark says which side, which reading or since when, and after
     a ``~`` about how large the matter is. `magnitude` is that exactly; `began` is when the matter began, where
     its name does not say so. `size` is the number shown, in the unit it carries (the quantity's canonical one,
     or per day); `numbers` fill its words: dates in ISO form, counts, which side of the band.
@@ -52,6 +58,7 @@ class Item:
     inputs: tuple[Source, ...] = ()
     magnitude: float = 0.0
     began: datetime | None = None
+    subject: tuple[str, ...] = ()
 
 
 def item(
@@ -67,7 +74,7 @@ def item(
 ) -> Item:
     """An item of a system, with its name and what is at stake."""
     return Item(
-        id=f"{kind}/{water.system}/{quantity}/{mark}{_step(magnitude)}",
+        id=f"{kind}/{water.system}/{quantity}/{mark}{step_of(magnitude)}",
         kind=kind,
         system=water.system,
         quantity=quantity,
@@ -80,7 +87,7 @@ def item(
     )
 
 
-def _step(magnitude: float) -> str:
+def step_of(magnitude: float) -> str:
     """The first step that is no smaller, as the end of a mark; nothing for what has no size."""
     if magnitude <= 0.0:
         return ""

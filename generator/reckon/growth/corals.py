@@ -10,6 +10,7 @@ from generator.reckon.growth.footprint import expected_mass
 from generator.reckon.growth.forecast import SizeForecast, Spread, accepted_genus, size_forecast, spread_of
 from generator.reckon.growth.health import State, state_of
 from generator.reckon.growth.light import LightMove, light_move, light_on
+from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing, free_radius, survey_room
 from generator.reckon.growth.survey import Growth, survey_growth
 from generator.records.coral import Coral
@@ -21,6 +22,8 @@ from generator.units.quantity import Quantity
 CUT_LASTS = timedelta(days=183)
 CUT_MONTHS = 6
 PIECE_CM = 3.0
+# A coral whose room runs out within so long is shown where else it could go.
+SOON_FULL = timedelta(days=365)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,40 @@ def survey_corals(
     return found, rooms
 
 
+def could_go(
+    found: Mapping[str, CoralFindings],
+    rooms: Mapping[str, RoomFindings],
+    systems: Mapping[str, System],
+    own: Mapping[str, Quantity],
+    today: date,
+) -> dict[str, tuple[Suggestion, ...]]:
+    """Where else the corals could go that outgrow their room within a year, or are kept apart; the best first.
+
+    With a wish of about the light they have and the same flow. A place they stand in already is left out.
+    """
+    standing = {id: room.standing for id, room in rooms.items()}
+    suggested = {}
+    for room in rooms.values():
+        for each in room.standing:
+            id = each.coral.id
+            if found[id].health.quarantine is None and id not in _crowded(room, today + SOON_FULL):
+                continue
+            others = {of: tuple(one for one in every if one.coral.id != id) for of, every in standing.items()}
+            wish = wish_of(each, systems[room.system], own)
+            places = where_could_it_go(wish, systems.values(), others, own)
+            suggested[id] = tuple(s for s in places if (s.spot.system, s.spot.place) != (room.system, each.place))
+    return suggested
+
+
+def _crowded(room: RoomFindings, until: date) -> set[str]:
+    """The corals that by then likely outgrow their place, or touch a neighbour that is not of their line."""
+    full = {leaving.coral for leaving in room.leaving if leaving.leaves.likely and leaving.leaves.likely <= until}
+    for meeting in room.meetings:
+        if meeting.safe.cm > 0.0 and meeting.touch.likely and meeting.touch.likely <= until:
+            full |= {meeting.one, meeting.other}
+    return full
+
+
 def _coral(
     coral: Coral,
     growth: Growth,
@@ -88,7 +125,7 @@ def _cutting(
     standing: Standing, system: System, room: RoomFindings, mass: Answer, own: Mapping[str, Quantity], today: date
 ) -> CuttingPlan | CannotTell:
     until = today + CUT_LASTS
-    radius = free_radius(standing, system.places[standing.place], room.standing, own, until)
+    radius = free_radius(standing, system.places[standing.place], room.standing, own, today)
     return cutting_plan(standing.coral, standing.spread, radius, mass, PIECE_CM, today, until)
 
 

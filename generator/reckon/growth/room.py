@@ -224,14 +224,19 @@ def _closing(apart: float, spreads: Sequence[Spread], as_of: date) -> tuple[floa
 
 
 def free_radius(
-    standing: Standing, place: Place, others: Iterable[Standing], own: Mapping[str, Quantity], until: date
+    standing: Standing, place: Place, others: Iterable[Standing], own: Mapping[str, Quantity], today: date
 ) -> float:
-    """The radius (cm) a coral may have on a day: to its place's edge, and to its neighbours' gap as they will be."""
+    """The radius (cm) a coral may have: to its place's edge, and to half of what its neighbours leave free today.
+
+    What is free is the gap beyond the safe one; where there is none, a coral may stay as it is and no more.
+    """
     limits = list(_edges(standing, place).values())
     for other in others:
         if other.coral.id != standing.coral.id and other.known and standing.known and side_by_side(standing, other):
             apart = hypot(standing.x - other.x, standing.y - other.y)
-            limits.append(apart - other.spread.reach(until)[0] - _gap(standing, other, own).cm)
+            reach = standing.spread.reach(today)[0]
+            free = apart - reach - other.spread.reach(today)[0] - _gap(standing, other, own).cm
+            limits.append(reach + max(0.0, free) / 2.0)
     return max(0.0, min(limits))
 
 

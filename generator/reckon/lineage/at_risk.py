@@ -47,7 +47,7 @@ def lines_at_risk(
     In order: fewer partners who hold one, then one piece before one system, then wild origin, then
     the longest kept.
     """
-    received = _received(trades, as_of)
+    received = received_from(trades, as_of)
     found = []
     for line, family in families.items():
         living = family.living
@@ -94,7 +94,8 @@ def holders(
     return tuple(last[partner] for partner in sorted(last))
 
 
-def _received(trades: Iterable[Trade], as_of: date) -> dict[str, tuple[str, Source]]:
+def received_from(trades: Iterable[Trade], as_of: date) -> dict[str, tuple[str, Source]]:
+    """The partner, and the line of the trade, for each coral that came in one up to a day."""
     return {
         arrival.coral: (trade.partner, arrival.source)
         for trade in trades

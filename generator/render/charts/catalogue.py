@@ -3,13 +3,16 @@
 from functools import cache
 from typing import Any
 
-KINDS = ("water-level", "water-uptake")
+KINDS = ("water-level", "water-uptake", "growth")
 
 
 @cache
 def specification(kind: str) -> dict[str, Any]:
     """The Vega-Lite specification of one kind of chart (see `KINDS`)."""
     # altair takes a third of a second to import: only a build that draws charts waits for it.
+    from generator.render.charts.growth_specification import growth_specification
     from generator.render.charts.water_specification import water_specification
 
+    if kind == "growth":
+        return growth_specification()
     return water_specification(with_uptake=kind == "water-uptake")

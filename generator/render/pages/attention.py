@@ -15,6 +15,7 @@ from generator.render.numbers import (
     say_per_day,
     say_reading,
 )
+from generator.render.pages import attention_corals as corals_matter
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.why import Line, evidence
@@ -55,15 +56,48 @@ _URGENCY = {
     "doubtful-reading": "check",
     "trend": "know",
     "no-reading": "check",
+    "growth-fell": "check",
+    "light-step-up": "check",
+    "neighbours-touch": "check",
+    "outgrows-place": "know",
+    "line-at-risk": "know",
 }
 
 
 def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most at stake first."""
+    mine = [item for item in desk.items if system in (None, item.system)]
     return tuple(
-        _matter(desk, item)
-        for item in desk.items
-        if item.system in desk.view.systems and system in (None, item.system) and item.system in desk.findings
+        _matter(desk, item) if not item.subject else _of_corals(desk, item) for item in mine if _seen(desk, item)
+    )
+
+
+def _seen(desk: Desk, item: Item) -> bool:
+    """Whether the view shows all that an item names."""
+    if not item.subject:
+        return item.system in desk.view.systems and item.system in desk.findings
+    here = not item.system or item.system in desk.view.systems
+    return here and corals_matter.seen(desk, item)
+
+
+def _of_corals(desk: Desk, item: Item) -> Matter:
+    """A matter about corals or a line."""
+    words, blanks = desk.words, corals_matter.blanks(desk, item)
+    side = f".{blanks['side']}" if "side" in blanks else ""
+    urgency = _URGENCY[item.kind]
+    own = desk.view.audience == "own" and item.system
+    return Matter(
+        urgency,
+        words(f"items.urgency.{urgency}"),
+        words(f"items.{item.kind}.title{side}", **blanks),
+        words(f"items.{item.kind}.reason", **blanks),
+        words(f"items.{item.kind}.settle", **blanks),
+        words(f"items.{item.kind}.size"),
+        corals_matter.size(desk, item),
+        desk.to_system(item.system) if item.system else Link(""),
+        corals_matter.way(desk, item),
+        corals_matter.lines(desk, item),
+        words("items.dismiss", system=item.system, id=item.id) if own else "",
     )
 
 

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from generator.records.coral import Coral, Weighing
 from generator.render import links
 from generator.render.numbers import Moment, say_day, say_written
+from generator.render.pages.coral_shown import CoralShown, coral_shown
 from generator.render.pages.corals import state_of
 from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame, section_crumb
 
@@ -56,6 +57,7 @@ class CoralPage:
     children: tuple[Link, ...]
     photos: tuple[PhotoLink, ...]
     story: Markup
+    found: CoralShown | None
     sizes: tuple[Row, ...]
     weighings: tuple[Row, ...]
     cuttings: tuple[Row, ...]
@@ -84,6 +86,7 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
         tuple(desk.to_coral(child.id) for child in desk.ties.cut_from.get(coral.id, ())),
         desk.photos(coral.photos),
         story,
+        coral_shown(desk, coral),
         tuple(_sizes(desk, coral)),
         tuple(_weighings(desk, coral)),
         tuple(_cuttings(desk, coral)),

@@ -1,11 +1,11 @@
-"""The two plain lists of corals: by system, and by line."""
+"""The gallery of corals, by the water they stand in."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from generator.records.coral import Coral
 from generator.render import links
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,9 +14,14 @@ class CoralRow:
 
     link: Link
     species: str
-    line: str
+    line: Link
+    form: str
+    form_words: str
     state: str
     living: bool
+    to_offer: bool
+    photo: PhotoLink | None
+    find: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +37,12 @@ class CoralGroup:
 
 @dataclass(frozen=True, slots=True)
 class CoralsPage:
-    """Corals in groups, with the way to the other grouping."""
+    """Corals in groups, with the ways to the lines and to how arrivals fared."""
 
     frame: Frame
     title: str
     lead: str
-    other: Link
+    others: tuple[Link, ...]
     groups: tuple[CoralGroup, ...]
     data: Link
 
@@ -66,46 +71,31 @@ def corals_page(desk: Desk) -> CoralsPage:
         frame(desk, words("corals.title"), words("corals.description"), "corals"),
         words("corals.title"),
         words("corals.lead", living=words("corals.count", n=living), lines=words("corals.lines", n=lines)),
-        desk.link(links.LINES, words("corals.by_line")),
+        (desk.link(links.LINES, words("corals.by_line")), desk.link(links.SURVIVAL, words("survival.title"))),
         tuple(groups),
         desk.link("data/corals.csv", words("data.tables.corals.name")),
     )
 
 
-def lines_page(desk: Desk) -> CoralsPage:
-    """Corals by line."""
-    words = desk.words
-    by_line: dict[str, list[Coral]] = {}
-    for coral in desk.view.corals.values():
-        by_line.setdefault(coral.line, []).append(coral)
-    groups = tuple(
-        CoralGroup(line, line, None, _living(desk, corals), _rows(desk, corals))
-        for line, corals in sorted(by_line.items())
-    )
-    return CoralsPage(
-        frame(desk, words("lines.title"), words("lines.description"), "corals", section_crumb(desk, "corals")),
-        words("lines.title"),
-        words("lines.lead", n=len(groups)),
-        desk.link(links.CORALS, words("corals.by_system")),
-        groups,
-        desk.link("data/corals.csv", words("data.tables.corals.name")),
-    )
-
-
-def _living(desk: Desk, corals: Iterable[Coral]) -> str:
-    return desk.words("lines.living", n=sum(coral.lives_on(desk.today) for coral in corals))
-
-
 def _rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:
-    return tuple(
-        CoralRow(
-            desk.to_coral(coral.id),
-            coral.species,
-            coral.line,
-            state_of(desk, coral),
-            coral.lives_on(desk.today),
-        )
-        for coral in sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id))
+    return tuple(_row(desk, coral) for coral in sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id)))
+
+
+def _row(desk: Desk, coral: Coral) -> CoralRow:
+    photos = desk.photos(coral.photos[:1])
+    form = desk.words(f"forms.{coral.form}")
+    living = coral.lives_on(desk.today)
+    return CoralRow(
+        desk.to_coral(coral.id),
+        coral.species,
+        desk.link(f"{links.LINES}#{coral.line}", coral.line),
+        coral.form,
+        form,
+        state_of(desk, coral),
+        living,
+        living and coral.to_offer,
+        photos[0] if photos else None,
+        " ".join((coral.name, coral.species, coral.line, form)).casefold(),
     )
 
 

@@ -11,6 +11,7 @@ from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_w
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.uptake import (
     LEDGER_DAYS,
@@ -65,6 +66,7 @@ class SystemPage:
     ledger: tuple[LedgerRow, ...]
     solutions: tuple[SolutionRow, ...]
     corals: tuple[Link, ...]
+    plan: Link | None
     entries: tuple[EntryLink, ...]
     downloads: tuple[Link, ...]
 
@@ -124,6 +126,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         ledger_rows(desk, findings),
         tuple(_solutions(desk, system)),
         tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
+        plan_link(desk, system.id) if system.places and system.id in desk.found.rooms else None,
         entry_links(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
         tuple(
             desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))

@@ -190,5 +190,7 @@ def test_the_room_of_a_coral_ends_at_its_places_edge_or_short_of_its_neighbour()
     ledge = place(0, 0, 60, 40)
     assert free_radius(here, ledge, [here], {}, day(400)) == pytest.approx(20.0)
     to_neighbour = free_radius(here, ledge, [here, neighbour], {}, day(400))
-    assert to_neighbour == pytest.approx(20.0 - 5.0 - neighbour.spread.reach(day(400))[0])
-    assert free_radius(here, ledge, [neighbour], {}, day(800)) < to_neighbour
+    reach = here.spread.reach(day(400))[0]
+    assert to_neighbour == pytest.approx(reach + (20.0 - 2.0 * reach - 5.0) / 2.0)
+    close = survey(one, spreading("other", "32 cm")).standing
+    assert free_radius(close[0], ledge, close, {}, day(400)) == pytest.approx(reach), "no room beyond the safe gap"

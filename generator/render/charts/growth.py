@@ -1,0 +1,214 @@
+"""The chart of how a coral grows: what was measured, joined where it may be compared, and what lies ahead."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+from markupsafe import Markup
+
+from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
+from generator.reckon.growth.forecast import Spread
+from generator.reckon.growth.segments import Block, Point, blocks, mass_points
+from generator.render.charts.chart import Chart, Columns, Key, columns
+from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
+from generator.render.numbers import Display, plain, say_day, with_unit
+from generator.render.words import Words
+
+Measure = Literal["mass", "diameter"]
+_KIND: dict[Measure, str] = {"mass": "mass", "diameter": "length"}
+_EPOCH = date(1970, 1, 1)
+_MS_PER_DAY = 86_400_000
+_K90 = 1.645
+# One point draws no growth.
+_LEAST_POINTS = 2
+_STEPS = 6
+_HEIGHT = 200
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A measurement in the unit shown."""
+
+    at: int
+    value: float
+    low: float
+    high: float
+    moment: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """All that the chart shows, from the first measurement on until half a year ahead."""
+
+    start: int
+    end: int
+    today: int
+    ends: tuple[float, float]
+    runs: tuple[tuple[_Told, ...], ...]
+    ahead: tuple[tuple[int, float, float, float], ...]
+    breaks: tuple[tuple[int, str], ...]
+    fell: tuple[tuple[int, str], ...]
+
+    @property
+    def points(self) -> tuple[_Told, ...]:
+        """Every measurement once: one on the day of a move ends one run and begins the next."""
+        return tuple(dict.fromkeys(point for run in self.runs for point in run))
+
+
+def growth_charts(name: str, found: CoralFindings, display: Display, words: Words) -> tuple[Chart, ...]:
+    """A coral's charts: of its mass and of its diameter, each where it was measured twice at least."""
+    growth = found.growth
+    drawn = []
+    if growth.mass_kind:
+        masses = blocks(mass_points(growth.weighed, growth.mass_kind), growth.segments)
+        drawn.append(_chart(name, found, "mass", masses, display, words))
+    drawn.append(_chart(name, found, "diameter", blocks(growth.radii, growth.segments), display, words))
+    return tuple(chart for chart in drawn if chart is not None)
+
+
+def _chart(
+    name: str, found: CoralFindings, measure: Measure, told: Sequence[Block], display: Display, words: Words
+) -> Chart | None:
+    if len({point for block in told for point in block}) < _LEAST_POINTS:
+        return None
+    rows = _rows(found, measure, told, display, words)
+    id = f"growth-{measure}"
+    unit = words.unit(display.unit(_KIND[measure]))
+    kind = found.growth.mass_kind if measure == "mass" else measure
+    heading = words(f"chart.growth.{kind}", unit=unit)
+    title = words("chart.growth.title", measure=words(f"chart.growth.of.{kind}"), name=name)
+    last = rows.points[-1]
+    description = words(
+        "chart.growth.description",
+        n=len(rows.points),
+        since=rows.points[0].moment,
+        first=rows.points[0].words,
+        last=last.words,
+        at=last.moment,
+    )
+    heads = (heading,)
+    return Chart(
+        id=id,
+        kind="growth",
+        title=title,
+        description=description,
+        svg=Markup(_picture(id, title, description, rows, heading)),
+        data=_data(rows, heads),
+        keys=_keys(rows, words),
+        columns=(words("chart.columns.at"), heading),
+        rows=tuple((point.moment, point.words) for point in reversed(rows.points)),
+        rows_note=words("chart.growth.rows_note", n=len(rows.points)),
+    )
+
+
+def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], display: Display, words: Words) -> _Rows:
+    growth = found.growth
+    runs = tuple(tuple(_tell(point, measure, display, words) for point in block) for block in told)
+    every = [point for run in runs for point in run]
+    ahead = _ahead(found.spread, growth.as_of, display) if measure == "diameter" and found.ahead else ()
+    start, today = min(point.at for point in every), _ms(growth.as_of)
+    low = min(*(point.low for point in every), *(each[2] for each in ahead), every[0].low)
+    high = max(*(point.high for point in every), *(each[3] for each in ahead), every[0].high)
+    room = (high - low or 1.0) * 0.08
+    fall = growth.decline
+    return _Rows(
+        start - 10 * _MS_PER_DAY,
+        max([today, *(each[0] for each in ahead)]) + 5 * _MS_PER_DAY,
+        today,
+        (max(0.0, low - room), high + room),
+        runs,
+        ahead,
+        tuple(
+            (_ms(part.since), words(f"growth.began.{part.began}", day=say_day(display, words, part.since).text))
+            for part in growth.segments[1:]
+            if _ms(part.since) > start
+        ),
+        ((_ms(fall.began), words("growth.fell_here", day=say_day(display, words, fall.began).text)),) if fall else (),
+    )
+
+
+def _tell(point: Point, measure: Measure, display: Display, words: Words) -> _Told:
+    kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
+    value, half = point.value * factor, _K90 * point.standard * factor
+    shown, low, high = (display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
+    said = with_unit(plain(shown, 1 if shown < 100 else 0), words.unit(display.unit(kind)))
+    return _Told(_ms(point.at), shown, low, high, say_day(display, words, point.at).text, said)
+
+
+def _ahead(spread: object, today: date, display: Display) -> tuple[tuple[int, float, float, float], ...]:
+    """The diameter from its last measurement until half a year ahead, with its 90 % interval."""
+    if not isinstance(spread, Spread) or spread.cut_since:
+        return ()
+    found = []
+    for step in range(_STEPS + 1):
+        day = spread.at + (today + CUT_LASTS - spread.at) * step // _STEPS
+        radius, error = spread.reach(day)
+        ends = (radius, max(0.0, radius - _K90 * error), radius + _K90 * error)
+        value, low, high = (display.level("length", 2.0 * end) for end in ends)
+        found.append((_ms(day), value, low, high))
+    return tuple(found)
+
+
+def _picture(id: str, title: str, description: str, rows: _Rows, heading: str) -> str:
+    panel = Panel(
+        heading,
+        _HEIGHT,
+        *rows.ends,
+        (
+            Area("ahead", [(at, low, high) for at, _, low, high in rows.ahead]),
+            Line("ahead-line", [(at, value) for at, value, _, _ in rows.ahead]),
+            Line("level-line", [each for run in rows.runs for each in (*((p.at, p.value) for p in run), None)]),
+            Bars("reading-bar", [(point.at, point.low, point.high) for point in rows.points]),
+            Dots([(point.at, point.value) for point in rows.points]),
+            Signs("doubt", "below", [(at, rows.ends[1], said) for at, said in rows.fell]),
+        ),
+    )
+    marked = [at for at, _ in rows.breaks]
+    return draw(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today))
+
+
+def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:
+    return {
+        "frame": {"t": (rows.start, rows.end), "value": rows.ends},
+        "today": {"t": (rows.today,)},
+        "heads": {"panel": ("value",), "words": heads},
+        "points": columns(
+            rows.points,
+            t=lambda point: point.at,
+            value=lambda point: _short(point.value),
+            low=lambda point: _short(point.low),
+            high=lambda point: _short(point.high),
+            words=lambda point: f"{point.moment}: {point.words}",
+        ),
+        "joined": columns(
+            [(point, number) for number, run in enumerate(rows.runs) for point in run],
+            t=lambda each: each[0].at,
+            value=lambda each: _short(each[0].value),
+            run=lambda each: each[1],
+        ),
+        "ahead": columns(
+            rows.ahead,
+            t=lambda each: each[0],
+            value=lambda each: _short(each[1]),
+            low=lambda each: _short(each[2]),
+            high=lambda each: _short(each[3]),
+        ),
+        "breaks": columns(rows.breaks, t=lambda each: each[0], words=lambda each: each[1]),
+        "fell": columns(rows.fell, t=lambda each: each[0], words=lambda each: each[1]),
+    }
+
+
+def _keys(rows: _Rows, words: Words) -> tuple[Key, ...]:
+    there = {"measured": True, "ahead": bool(rows.ahead), "break": bool(rows.breaks), "fell": bool(rows.fell)}
+    looks = {"measured": "reading", "ahead": "ahead", "break": "break", "fell": "below"}
+    return tuple(Key(looks[name], words(f"chart.growth.keys.{name}")) for name, shown in there.items() if shown)
+
+
+def _ms(day: date) -> int:
+    return (day - _EPOCH) // timedelta(days=1) * _MS_PER_DAY
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.5g}")

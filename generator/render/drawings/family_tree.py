@@ -1,0 +1,111 @@
+"""The tree of a line over the years: each piece a bar from its day on, cut from the bar above.
+
+The drawing is as wide as its place and its letters keep their size, so that it reads on a phone and with
+hundreds of pieces alike; days and shapes are placed in per cent. What became of a piece is told by the shape
+at the end of its bar and by words, never by colour alone.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Literal
+
+from generator.render.drawings.scale import time_ticks
+
+Fate = Literal["living", "given", "lost", "merged"]
+
+# Outlines about their middle, in px: a dot, an open arrow, a cross, a lozenge.
+FATES: dict[Fate, str] = {
+    "living": "M-4.5 0a4.5 4.5 0 1 0 9 0a4.5 4.5 0 1 0-9 0Z",
+    "given": "M-4-5 5 0-4 5Z",
+    "lost": "M-4.5-4.5 4.5 4.5M4.5-4.5-4.5 4.5",
+    "merged": "M0-5.5 5.5 0 0 5.5-5.5 0Z",
+}
+_ROW, _HEAD, _FOOT = 30, 26, 8
+_LEFT, _SPAN = 1.5, 96.0
+# A label begins with its bar, unless the bar begins so far right that the words would run out of the picture.
+_ENOUGH_ROOM = 45.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One piece: its days (ms of the wall clock), what became of it, the row it was cut from, pieces given of it."""
+
+    name: str
+    href: str
+    words: str
+    start: float
+    end: float
+    fate: Fate
+    parent: int | None
+    given: Sequence[tuple[float, str]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """A line's whole tree, each piece below the one it was cut from."""
+
+    id: str
+    title: str
+    start: float
+    end: float
+    bars: tuple[Bar, ...]
+
+
+def draw(tree: Tree) -> str:
+    """The tree as one SVG element."""
+    height = _HEAD + _ROW * len(tree.bars) + _FOOT
+    named = escape(tree.id)
+    parts = [*_years(tree, height)]
+    for row, bar in enumerate(tree.bars):
+        parts += _cut_from(tree, row, bar)
+    for row, bar in enumerate(tree.bars):
+        parts += _bar(tree, row, bar)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="tree" role="group" width="100%" height="{height}"'
+        f' aria-labelledby="{named}-title"><title id="{named}-title">{escape(tree.title)}</title>{"".join(parts)}</svg>'
+    )
+
+
+def _years(tree: Tree, height: int) -> Iterator[str]:
+    for tick in time_ticks(tree.start, tree.end, most=6):
+        x = _x(tree, tick.at)
+        yield f'<line class="f-grid" x1="{x}%" x2="{x}%" y1="{_HEAD - 6}" y2="{height}"/>'
+        yield f'<text class="f-tick" x="{x}%" y="13" text-anchor="{_anchor(x)}">{escape(tick.label)}</text>'
+
+
+def _cut_from(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
+    if bar.parent is not None:
+        x = _x(tree, bar.start)
+        yield f'<line class="f-cut" x1="{x}%" x2="{x}%" y1="{_y(bar.parent)}" y2="{_y(row)}"/>'
+
+
+def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
+    left, right, y = _x(tree, bar.start), _x(tree, bar.end), _y(row)
+    yield f'<line class="f-bar f-{bar.fate}" x1="{left}%" x2="{right}%" y1="{y}" y2="{y}"/>'
+    for at, words in bar.given:
+        yield (
+            f'<svg x="{_x(tree, at)}%" y="{y}" overflow="visible"><path class="f-gift" d="M-3.5-4 4 0-3.5 4Z">'
+            f"<title>{escape(words)}</title></path></svg>"
+        )
+    yield (
+        f'<svg x="{right}%" y="{y}" overflow="visible">'
+        f'<path class="f-end f-{bar.fate}" d="{FATES[bar.fate]}"><title>{escape(bar.words)}</title></path></svg>'
+    )
+    beside = left < _ENOUGH_ROOM
+    x, anchor = (left, "start") if beside else (_LEFT + _SPAN, "end")
+    name = f'<tspan class="f-name">{escape(bar.name)}</tspan>'
+    linked = f'<a href="{escape(bar.href)}">{name}</a>' if bar.href else name
+    yield f'<text class="f-label" x="{x}%" y="{y - 8}" text-anchor="{anchor}">{linked} {escape(bar.words)}</text>'
+
+
+def _anchor(x: float) -> str:
+    return "start" if x < _LEFT + 3 else "end" if x > _LEFT + _SPAN - 3 else "middle"
+
+
+def _y(row: int) -> int:
+    return _HEAD + _ROW * row + 22
+
+
+def _x(tree: Tree, at: float) -> float:
+    return round(_LEFT + _SPAN * (at - tree.start) / (tree.end - tree.start), 2)

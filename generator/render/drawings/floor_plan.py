@@ -1,0 +1,160 @@
+"""One vessel from above, drawn to scale: places shaded by their light, corals at their true size, now and later.
+
+A thousand units are the width of the vessel; the front is below. What the corals will be is drawn beside
+what they are, in groups that the stylesheet shows when they are asked for, so that no script is needed.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+
+_WIDE = 1000.0
+# Smaller than so many units, a coral has its number beside it.
+_LEAST_FOR_NUMBER = 17.0
+_DIAMOND = "M0-9 9 0 0 9-9 0Z"
+_FOOT = 46.0
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceShape:
+    """A place in cm from the front left corner; `shade` is its light from 0 to 1 (None: not measured)."""
+
+    name: str
+    words: str
+    x: float
+    y: float
+    width: float
+    depth: float
+    shade: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CoralShape:
+    """A coral as an ellipse in cm, with the number it has in the list."""
+
+    number: str
+    words: str
+    href: str
+    x: float
+    y: float
+    length: float
+    width: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A coral on a later day: its likely ellipse, and how much wider (cm) it may be."""
+
+    x: float
+    y: float
+    length: float
+    width: float
+    more: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A later day: so many months on, how the corals will stand, and where two will touch."""
+
+    months: int
+    outlines: tuple[Outline, ...]
+    touches: Sequence[tuple[float, float, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class FloorPlan:
+    """The whole picture; `width` and `depth` in cm, `bar` the length of the scale's bar in cm and its words."""
+
+    id: str
+    title: str
+    width: float
+    depth: float
+    places: tuple[PlaceShape, ...]
+    corals: tuple[CoralShape, ...]
+    stages: tuple[Stage, ...]
+    front: str
+    bar: tuple[float, str]
+
+
+def draw(plan: FloorPlan) -> str:
+    """The plan as one SVG element."""
+    deep = _u(plan, plan.depth)
+    named = escape(plan.id)
+    parts = [f'<rect class="p-glass" width="{_WIDE:g}" height="{deep}"/>']
+    for place in plan.places:
+        parts += _place(plan, place)
+    parts += (_coral(plan, coral) for coral in plan.corals)
+    # Above the corals, so that no large one hides what its place is called.
+    parts += (_words(plan, place) for place in plan.places)
+    parts += (_stage(plan, stage) for stage in plan.stages)
+    parts += (_number(plan, coral) for coral in plan.corals)
+    length = _u(plan, plan.bar[0])
+    y = deep + 26
+    parts.append(f'<path class="p-scale" d="M1 {y - 8}v12M1 {y - 2}h{length}m0-6v12"/>')
+    parts.append(f'<text class="p-words" x="{length + 14}" y="{y + 4}">{escape(plan.bar[1])}</text>')
+    parts.append(f'<text class="p-words" x="{_WIDE:g}" y="{y + 4}" text-anchor="end">{escape(plan.front)}</text>')
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="floor" role="group" width="100%"'
+        f' viewBox="-2 -2 {_WIDE + 4:g} {deep + _FOOT + 2:g}" aria-labelledby="{named}-title">'
+        f'<title id="{named}-title">{escape(plan.title)}</title>{"".join(parts)}</svg>'
+    )
+
+
+def _place(plan: FloorPlan, place: PlaceShape) -> Iterator[str]:
+    x, y = _at(plan, place.x, place.y + place.depth)
+    width, depth = _u(plan, place.width), _u(plan, place.depth)
+    yield f'<rect class="p-place" x="{x}" y="{y}" width="{width}" height="{depth}" rx="4"/>'
+    if place.shade is not None:
+        yield (
+            f'<rect class="p-light" x="{x}" y="{y}" width="{width}" height="{depth}" rx="4"'
+            f' fill-opacity="{0.08 + 0.5 * max(0.0, min(1.0, place.shade)):.2f}"/>'
+        )
+
+
+def _words(plan: FloorPlan, place: PlaceShape) -> str:
+    x, y = _at(plan, place.x, place.y + place.depth)
+    name = f'<tspan class="p-name">{escape(place.name)}</tspan>'
+    return f'<text class="p-words" x="{x + 8}" y="{round(y + 19, 1)}">{name} {escape(place.words)}</text>'
+
+
+def _coral(plan: FloorPlan, coral: CoralShape) -> str:
+    x, y = _at(plan, coral.x, coral.y)
+    rx, ry = _u(plan, coral.length / 2), _u(plan, coral.width / 2)
+    ellipse = (
+        f'<ellipse class="p-coral" cx="{x}" cy="{y}" rx="{rx}" ry="{ry}"><title>{escape(coral.words)}</title></ellipse>'
+    )
+    return f'<a href="{escape(coral.href)}">{ellipse}</a>' if coral.href else ellipse
+
+
+def _number(plan: FloorPlan, coral: CoralShape) -> str:
+    x, y = _at(plan, coral.x, coral.y)
+    half = _u(plan, min(coral.length, coral.width) / 2)
+    if half >= _LEAST_FOR_NUMBER:
+        return (
+            f'<text class="p-number" x="{x}" y="{round(y + 5, 1)}" text-anchor="middle">{escape(coral.number)}</text>'
+        )
+    beside = round(x + _u(plan, coral.length / 2) + 4, 1)
+    return f'<text class="p-number p-beside" x="{beside}" y="{round(y + 5, 1)}">{escape(coral.number)}</text>'
+
+
+def _stage(plan: FloorPlan, stage: Stage) -> str:
+    parts = []
+    for outline in stage.outlines:
+        x, y = _at(plan, outline.x, outline.y)
+        for look, more in (("p-may", outline.more), ("p-will", 0.0)):
+            rx, ry = (_u(plan, max(0.0, side / 2 + more)) for side in (outline.length, outline.width))
+            parts.append(f'<ellipse class="{look}" cx="{x}" cy="{y}" rx="{rx}" ry="{ry}"/>')
+    for across, along, words in stage.touches:
+        x, y = _at(plan, across, along)
+        parts.append(
+            f'<path class="p-touch" transform="translate({x} {y})" d="{_DIAMOND}"><title>{escape(words)}</title></path>'
+        )
+    return f'<g class="stage in-{stage.months}">{"".join(parts)}</g>'
+
+
+def _u(plan: FloorPlan, cm: float) -> float:
+    return round(_WIDE * cm / plan.width, 1)
+
+
+def _at(plan: FloorPlan, x: float, y: float) -> tuple[float, float]:
+    return _u(plan, x), _u(plan, plan.depth - y)

@@ -1,0 +1,82 @@
+"""The words, size and evidence of a matter about corals or a line."""
+
+from datetime import date
+
+from generator.reckon.attention import Item
+from generator.reckon.lineage.at_risk import Holder
+from generator.render import links
+from generator.render.numbers import Shown, say_day, say_estimate, say_level
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.why import Line
+
+_DAYS = ("since", "likely", "earliest", "latest")
+_LINES = 4
+
+
+def seen(desk: Desk, item: Item) -> bool:
+    """Whether the view has the corals, or the line, that an item is about."""
+    if item.kind == "line-at-risk":
+        return any(coral.line == item.subject[0] for coral in desk.view.corals.values())
+    return all(id in desk.view.corals for id in item.subject)
+
+
+def blanks(desk: Desk, item: Item) -> dict[str, str]:
+    """The blanks of an item's words: names, days in the journal's order, and numbers with their units."""
+    words = desk.words
+    filled = {name: _told(desk, name, text) for name, text in item.numbers}
+    names = [desk.view.corals[id].name if id in desk.view.corals else id for id in item.subject]
+    filled |= {"name": names[0], "other": names[-1]}
+    if item.system:
+        filled["system"] = desk.view.systems[item.system].name
+    if "edge" in filled:
+        filled["edge"] = words(f"edges.{filled['edge']}")
+    if "par" in filled:
+        filled["par"] = f"{filled['par']}\u00a0{words.unit('PAR')}"
+    if item.kind == "growth-fell" and (fall := desk.found.corals[item.subject[0]].growth.decline):
+        for name, speed in (("before", fall.before), ("after", fall.after)):
+            filled[name] = say_estimate(words, speed, words.unit(speed.unit)).value
+    if item.kind == "line-at-risk":
+        names = [desk.partner(holder.partner) for holder in holders_of(desk, item.subject[0])]
+        filled["who"] = words("lines.could_return", who=", ".join(names)) if names else words("lines.nobody")
+    return filled
+
+
+def holders_of(desk: Desk, line: str) -> tuple[Holder, ...]:
+    """Who holds a piece of a line, or gave us ours, by what this audience may read."""
+    held = desk.found.holders.get(line, ())
+    return tuple(holder for holder in held if all(desk.view.tells(source) for source in holder.inputs))
+
+
+def _told(desk: Desk, name: str, text: str) -> str:
+    if name in _DAYS:
+        return say_day(desk.display, desk.words, date.fromisoformat(text)).text if text else desk.words("room.open")
+    return text
+
+
+def size(desk: Desk, item: Item) -> Shown | None:
+    """How large the matter is."""
+    if item.size is None:
+        return None
+    if item.size.unit == "cm":
+        return say_level(desk.display, desk.words, "length", item.size)
+    return say_estimate(desk.words, item.size, desk.words.unit(item.size.unit))
+
+
+def way(desk: Desk, item: Item) -> Link:
+    """The way to the evidence: the coral's page, the line, or the plan of the system."""
+    if item.kind == "line-at-risk":
+        return desk.link(f"{links.LINES}#{item.subject[0]}", desk.words("items.to_line", name=item.subject[0]))
+    if item.kind == "neighbours-touch":
+        system = desk.view.systems[item.system]
+        return desk.link(links.plan_of(item.system), desk.words("items.to_plan", system=system.name))
+    part = {"growth-fell": "growth", "light-step-up": "light", "outgrows-place": "room"}[item.kind]
+    id = item.subject[0]
+    return desk.link(
+        f"{links.page_of('coral', id)}#{part}", desk.words("items.to_coral", name=desk.view.corals[id].name)
+    )
+
+
+def lines(desk: Desk, item: Item) -> tuple[Line, ...]:
+    """The newest lines behind it."""
+    told = sorted({source for source in item.inputs if desk.view.tells(source)}, reverse=True)
+    return tuple(Line(str(source), "") for source in told[:_LINES])

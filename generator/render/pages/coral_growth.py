@@ -1,0 +1,280 @@
+"""A coral's growth, light, room, share of the demand and cutting plan, as its page shows them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+
+from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
+from generator.reckon.growth.cutting import CuttingPlan
+from generator.reckon.growth.light import LightMove
+from generator.reckon.growth.places import Suggestion
+from generator.records.coral import Coral
+from generator.render import links
+from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_level, with_unit
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.plan import matters_soon, say_dates, say_light
+from generator.render.pages.why import Cannot, Evidence, Figure, cannot, why
+from generator.units.quantity import Estimate
+
+_MOST_PLACES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class LightStepRow:
+    """One week of a step-up."""
+
+    since: Moment
+    daily: str
+    par: str
+    here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cutting:
+    """What to cut: in words, with cautions; or why that cannot be told."""
+
+    words: tuple[str, ...]
+    cannot: Cannot | None
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """A place it could go to: where, its light, and what must move for it."""
+
+    where: Link
+    light: str
+    moves: str
+
+
+def figure(desk: Desk, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
+    """A number about a coral; `kind` (length or mass) brings it to the journal's unit."""
+    words = desk.words
+    if isinstance(answer, CannotTell):
+        return Figure(label, None, None, cannot(words, answer), note)
+    told = replace(answer, inputs=tuple(source for source in answer.inputs if desk.view.tells(source)))
+    shown, unit, factor = _shown(desk, answer.estimate, kind)
+    return Figure(label, shown, why(desk, told, Evidence({}, desk.display, words), unit, factor), None, note)
+
+
+def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
+    """A number in the journal's unit, its unit in words, and the factor that takes a spread there."""
+    words = desk.words
+    base, _, per = found.unit.partition("/")
+    if found.low == found.high:
+        # Measured at the coral itself: what it strays by nobody wrote.
+        return Shown(with_unit(plain(found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
+    if not kind:
+        return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
+    factor = desk.display.change(kind, 1.0)
+    unit = words.unit(f"{desk.display.unit(kind)}/{per}" if per else desk.display.unit(kind))
+    return say_estimate(words, found.scaled(factor, base), unit), unit, factor
+
+
+def growth_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
+    """Mass, growth rate, doubling, extension, and all that it grew."""
+    words, growth = desk.words, found.growth
+    if growth.mass_kind == "skeleton":
+        yield figure(desk, words("growth.mass.skeleton"), growth.mass, "mass")
+    else:
+        yield figure(desk, words("growth.mass.drained"), growth.mass, "mass")
+    if isinstance(growth.mass, CannotTell) and not isinstance(found.mass, CannotTell):
+        yield figure(desk, words("growth.mass.expected"), found.mass, "mass", words("growth.mass.expected_note"))
+    yield figure(desk, words(f"growth.specific.{growth.specific_of}"), growth.specific)
+    if isinstance(growth.doubling, Finding):
+        yield figure(desk, words("growth.doubling"), growth.doubling)
+    yield figure(desk, words("growth.radial"), growth.radial_extension, "length")
+    if isinstance(growth.height_extension, Finding):
+        yield figure(desk, words("growth.height"), growth.height_extension, "length")
+    if isinstance(growth.grown, Finding):
+        yield figure(desk, words("growth.grown"), growth.grown, "mass", words("growth.grown_note"))
+
+
+def decline_words(desk: Desk, found: CoralFindings) -> str:
+    """That growth fell, by how much and since when; "" where it did not."""
+    fall = found.growth.decline
+    if fall is None:
+        return ""
+    day = [say_day(desk.display, desk.words, on).text for on in (fall.began, fall.earliest, fall.latest)]
+    by = say_estimate(desk.words, fall.fell_by, "%")
+    ends = [say_estimate(desk.words, end, desk.words.unit(end.unit)).value for end in (fall.before, fall.after)]
+    return desk.words(
+        "growth.fell",
+        by=by.value,
+        interval=by.interval,
+        before=ends[0],
+        after=ends[1],
+        day=day[0],
+        earliest=day[1],
+        latest=day[2],
+    )
+
+
+def light_figure(desk: Desk, found: CoralFindings) -> Figure | None:
+    """The light of a day where it stands; None for a coral that is gone."""
+    return figure(desk, desk.words("light.daily"), found.light) if found.light else None
+
+
+def light_steps(desk: Desk, found: CoralFindings) -> tuple[str, tuple[LightStepRow, ...]]:
+    """What it was used to and what it has now, and the weeks between; nothing where it did not move lately."""
+    words, move = desk.words, found.move
+    if not isinstance(move, LightMove):
+        return "", ()
+    unit = words.unit("mol/m²/day")
+    before, after = (with_unit(plain(each.value, 1), unit) for each in (move.before, move.after))
+    day = say_day(desk.display, words, move.at).text
+    key = "light.step_up" if move.steps else "light.no_steps"
+    now = max((step.since for step in move.steps if step.since <= desk.today), default=None)
+    return words(key, before=before, after=after, day=day, n=len(move.steps)), tuple(
+        LightStepRow(
+            say_day(desk.display, words, step.since),
+            with_unit(plain(step.daily, 1), unit),
+            with_unit(plain(step.par, 0), words.unit("PAR")),
+            step.since == now,
+        )
+        for step in move.steps
+    )
+
+
+def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
+    """When it outgrows its place and whom it will touch, and its size half a year on."""
+    words = desk.words
+    place = coral.placement_on(desk.today)
+    room = desk.found.rooms.get(place.system) if place else None
+    if found.ahead and not isinstance(found.ahead, CannotTell):
+        size = say_level(desk.display, words, "length", found.ahead.length)
+        wide = say_level(desk.display, words, "length", found.ahead.width)
+        yield words(
+            f"room.ahead.{found.ahead.known}", n=CUT_MONTHS, length=size.value, width=wide.value, interval=size.interval
+        )
+    if room is None or place is None:
+        return
+    for leaving in room.leaving:
+        if leaving.coral == coral.id:
+            likely, interval = say_dates(desk, leaving.leaves)
+            edge = words("room.edge", place=leaving.place, edge=words(f"edges.{leaving.side}"))
+            yield words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
+    for meeting in room.meetings:
+        if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
+            other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
+            if other and (stands := other.placement_on(desk.today)) and stands.system == place.system:
+                likely, interval = say_dates(desk, meeting.touch)
+                gap = say_level(desk.display, words, "length", meeting.gap)
+                yield words(
+                    "room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval)
+                )
+
+
+def _in_brackets(interval: str) -> str:
+    return f" ({interval})" if interval else ""
+
+
+def elsewhere(desk: Desk, coral: Coral) -> tuple[Elsewhere, ...]:
+    """Where else it could go, the best first, with what must move."""
+    return tuple(_elsewhere(desk, each) for each in desk.found.could_go.get(coral.id, ()) if _seen(desk, each))[
+        :_MOST_PLACES
+    ]
+
+
+def _seen(desk: Desk, suggestion: Suggestion) -> bool:
+    spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
+    return all(spot.system in desk.view.systems for spot in spots) and all(
+        move.coral in desk.view.corals for move in suggestion.moves
+    )
+
+
+def _elsewhere(desk: Desk, suggestion: Suggestion) -> Elsewhere:
+    words, spot = desk.words, suggestion.spot
+    system = desk.view.systems[spot.system]
+    place = words("corals.at_place", place=spot.place, system=system.name)
+    moves = [
+        words("places.move", coral=desk.view.corals[move.coral].name, to=_to(desk, move.to.system, move.to.place))
+        if move.to
+        else words("places.stuck", coral=desk.view.corals[move.coral].name)
+        for move in suggestion.moves
+    ]
+    return Elsewhere(
+        desk.link(links.plan_of(spot.system), place),
+        say_light(desk, system.places[spot.place]),
+        "; ".join(moves) or words("places.free"),
+    )
+
+
+def _to(desk: Desk, system: str, place: str) -> str:
+    return desk.words("corals.at_place", place=place, system=desk.view.systems[system].name)
+
+
+def share_figure(desk: Desk, coral: Coral) -> Figure | None:
+    """Its share of its system's demand; None where it stands nowhere, or is not among those that calcify."""
+    place = coral.placement_on(desk.today)
+    found = desk.found.shares.get(place.system) if place else None
+    if found is None or place is None:
+        return None
+    label = desk.words("share.label", system=desk.view.systems[place.system].name)
+    if isinstance(found, CannotTell):
+        return figure(desk, label, found)
+    share = found.of(coral.id)
+    if share is None:
+        return None
+    grams = say_estimate(desk.words, share.grams_per_day, desk.words("numbers.per_day", unit=desk.words.unit("g")))
+    note = desk.words("share.note", grams=grams.value, interval=grams.interval)
+    note = desk.words("share.assumed", note=note) if share.assumed else note
+    return Figure(label, say_estimate(desk.words, share.share.scaled(100.0, "%"), "%"), None, None, note)
+
+
+def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
+    """The cutting plan with its cautions; None for a coral that stands nowhere."""
+    words, plan = desk.words, found.cutting
+    if plan is None:
+        return None
+    if not isinstance(plan, CuttingPlan):
+        return Cutting((), cannot(words, plan), ())
+    cautions = tuple(words(f"cautions.{caution}") for caution in plan.cautions)
+    if plan.nothing:
+        return Cutting((words("cutting.nothing", n=CUT_MONTHS),), None, cautions)
+    part = say_estimate(words, plan.remove, "%")
+    said = [words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)]
+    if not isinstance(plan.mass, CannotTell):
+        mass = say_level(desk.display, words, "mass", plan.mass.estimate)
+        said.append(words("cutting.mass", mass=mass.value, interval=mass.interval))
+    unit = words.unit(desk.display.unit("length"))
+    piece = with_unit(plain(desk.display.level("length", PIECE_CM), 0 if unit == "cm" else 1), unit)
+    low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
+    said.append(words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece))
+    demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")
+    said.append(words("cutting.demand", demand=demand.value, interval=demand.interval))
+    if isinstance(plan.healed_after, Finding):
+        healed = plan.healed_after.estimate
+        days = words("cutting.days", low=f"{healed.low:.0f}", high=f"{healed.high:.0f}", n=round(healed.value))
+        said.append(words("cutting.healed", days=days))
+    return Cutting(tuple(said), None, cautions)
+
+
+def health_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:
+    """What holds of its health today: quarantine, treatment, harm not yet recovered from, its colour."""
+    words, state = desk.words, found.health
+
+    def since(on: date) -> str:
+        return say_day(desk.display, words, on).text
+
+    said = []
+    if state.quarantine:
+        until = state.quarantine.until
+        said.append(
+            words("state.quarantine_until", since=since(state.quarantine.at), until=since(until))
+            if until
+            else words("state.quarantine", since=since(state.quarantine.at))
+        )
+    said += [words("state.treatment", since=since(each.at)) for each in state.treatments]
+    said += [words("state.ailing", what=words(f"health.{each.what}"), since=since(each.at)) for each in state.ailing]
+    if state.colour:
+        said.append(
+            words(
+                f"state.colour.{state.colour.change}",
+                score=state.colour.score,
+                before=state.colour.before or "",
+                day=since(state.colour.at),
+            )
+        )
+    return tuple(said)

@@ -1,0 +1,66 @@
+"""All that was found about a coral, gathered for its page."""
+
+from dataclasses import dataclass
+
+from generator.records.coral import Coral
+from generator.render.charts.chart import Chart
+from generator.render.charts.growth import growth_charts
+from generator.render.pages.coral_growth import (
+    Cutting,
+    Elsewhere,
+    LightStepRow,
+    cutting,
+    decline_words,
+    elsewhere,
+    growth_figures,
+    health_words,
+    light_figure,
+    light_steps,
+    room_lines,
+    share_figure,
+)
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.plan import plan_link
+from generator.render.pages.why import Figure
+
+
+@dataclass(frozen=True, slots=True)
+class CoralShown:
+    """What was found about a coral: growth with its charts, light, room, demand, health and cutting."""
+
+    growth: tuple[Figure, ...]
+    decline: str
+    charts: tuple[Chart, ...]
+    light: Figure | None
+    light_move: str
+    light_steps: tuple[LightStepRow, ...]
+    room: tuple[str, ...]
+    plan: Link | None
+    elsewhere: tuple[Elsewhere, ...]
+    share: Figure | None
+    health: tuple[str, ...]
+    cutting: Cutting | None
+
+
+def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
+    """What was found about a coral, in words; None where nothing was reckoned for it."""
+    found = desk.found.corals.get(coral.id)
+    if found is None:
+        return None
+    move, steps = light_steps(desk, found)
+    place = coral.placement_on(desk.today)
+    has_plan = place is not None and desk.view.systems[place.system].places and place.system in desk.found.rooms
+    return CoralShown(
+        tuple(growth_figures(desk, found)),
+        decline_words(desk, found),
+        growth_charts(coral.name, found, desk.display, desk.words),
+        light_figure(desk, found),
+        move,
+        steps,
+        tuple(room_lines(desk, coral, found)),
+        plan_link(desk, place.system) if place and has_plan else None,
+        elsewhere(desk, coral),
+        share_figure(desk, coral),
+        health_words(desk, found),
+        cutting(desk, found),
+    )

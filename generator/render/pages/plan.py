@@ -1,0 +1,268 @@
+"""A system's plan: its places from above and to scale, its corals at their true size, and how long the room lasts."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import hypot
+
+from markupsafe import Markup
+
+from generator.reckon.growth.room import Dates, Meeting, RoomFindings, Standing, side_by_side
+from generator.records.system import Place, System
+from generator.render import links
+from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
+from generator.render.numbers import NBSP, Shown, plain, say_day, say_level, with_unit
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.why import Cannot, cannot
+
+MONTHS = (6, 12, 24)
+_DAYS_PER_MONTH = 30.44
+# The light that is shaded deepest.
+_BRIGHTEST = 500.0
+_K90 = 1.645
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRow:
+    """One coral in the list below the picture."""
+
+    number: str
+    coral: Link
+    place: str
+    size: str
+    how_known: str
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """One part of a system: its picture, and the corals in it by number."""
+
+    id: str
+    name: str
+    picture: Markup
+    rows: tuple[PlanRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Approach:
+    """Two neighbours or a coral and an edge: the gap now, the safe one, and the dates."""
+
+    one: Link
+    other: Link
+    gap: Shown
+    safe: str
+    first: str
+    interval: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPage:
+    """The plan of one system."""
+
+    frame: Frame
+    name: str
+    system: Link
+    vessels: tuple[Vessel, ...]
+    months: tuple[tuple[int, str], ...]
+    neighbours: tuple[Approach, ...]
+    edges: tuple[Approach, ...]
+    unknown: tuple[tuple[Link, Cannot], ...]
+    data: Link
+
+
+def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
+    """The plan of one system, as far as the view shows its corals."""
+    words = desk.words
+    standing = [each for each in room.standing if _here(desk, each.coral.id, system.id)]
+    seen = {each.coral.id for each in standing}
+    return PlanPage(
+        frame(
+            desk,
+            words("plan.title", system=system.name),
+            words("plan.description", system=system.name),
+            "systems",
+            section_crumb(desk, "systems"),
+            desk.to_system(system.id),
+        ),
+        words("plan.title", system=system.name),
+        desk.to_system(system.id),
+        tuple(_vessels(desk, system, standing)),
+        ((0, words("plan.today")), *((n, words("plan.months", n=n)) for n in MONTHS)),
+        tuple(_neighbours(desk, room, seen)),
+        tuple(_edges(desk, room, seen)),
+        tuple((desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)),
+        desk.link("data/places.csv", words("data.tables.places.name")),
+    )
+
+
+def _here(desk: Desk, id: str, system: str) -> bool:
+    """Whether the view tells that a coral stands in a system: a hidden move must not show here."""
+    coral = desk.view.corals.get(id)
+    stands = coral.placement_on(desk.today) if coral else None
+    return stands is not None and stands.system == system
+
+
+def matters_soon(meeting: Meeting) -> bool:
+    """Whether two neighbours likely touch in the years that count, or are nearer than is safe."""
+    return meeting.touch.likely is not None or meeting.gap.value < meeting.safe.cm
+
+
+def say_dates(desk: Desk, dates: Dates) -> tuple[str, str]:
+    """The likely day, and its interval in words."""
+    words = desk.words
+
+    def day(on: date) -> str:
+        return say_day(desk.display, words, on).text
+
+    likely = day(dates.likely) if dates.likely else words("room.not_soon")
+    if dates.earliest is None:
+        return words("room.not_soon"), ""
+    if dates.latest is None:
+        return likely, words("room.not_before", day=day(dates.earliest))
+    return likely, words("numbers.between", low=day(dates.earliest), high=day(dates.latest))
+
+
+def _neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]:
+    for meeting in room.meetings:
+        if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
+            first, interval = say_dates(desk, meeting.touch)
+            yield Approach(
+                desk.to_coral(meeting.one),
+                desk.to_coral(meeting.other),
+                say_level(desk.display, desk.words, "length", meeting.gap),
+                _length(desk, meeting.safe.cm) if meeting.safe.cm else desk.words("room.kin"),
+                first,
+                interval,
+            )
+
+
+def _edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]:
+    for leaving in room.leaving:
+        if leaving.coral in seen:
+            first, interval = say_dates(desk, leaving.leaves)
+            edge = desk.words("room.edge", place=leaving.place, edge=desk.words(f"edges.{leaving.side}"))
+            yield Approach(
+                desk.to_coral(leaving.coral),
+                Link(edge),
+                say_level(desk.display, desk.words, "length", leaving.room),
+                "" if leaving.position_known else desk.words("room.middle"),
+                first,
+                interval,
+            )
+
+
+def _length(desk: Desk, cm: float, digits: int = 1) -> str:
+    return with_unit(plain(desk.display.level("length", cm), digits), desk.words.unit(desk.display.unit("length")))
+
+
+def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterable[Vessel]:
+    by_part: dict[str, dict[str, Place]] = {}
+    for name, place in system.places.items():
+        by_part.setdefault(place.part or "", {})[name] = place
+    number = 0
+    for part, places in by_part.items():
+        here = [each for each in standing if (each.part or "") == part]
+        here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
+        numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
+        number += len(here)
+        name = part or system.name
+        yield Vessel(
+            f"part-{part or 'all'}",
+            name,
+            Markup(draw(_floor(desk, system, part, places, here, numbers))),
+            tuple(_row(desk, each, numbers[each.coral.id]) for each in here),
+        )
+
+
+def _row(desk: Desk, each: Standing, number: str) -> PlanRow:
+    known = "standing" if each.known else "middle"
+    size = (
+        f"{_length(desk, each.spread.body.length)} × {_length(desk, each.spread.body.width or each.spread.body.length)}"
+    )
+    return PlanRow(number, desk.to_coral(each.coral.id), each.place, size, desk.words(f"room.{known}"))
+
+
+def _floor(
+    desk: Desk,
+    system: System,
+    part: str,
+    places: Mapping[str, Place],
+    here: Sequence[Standing],
+    numbers: Mapping[str, str],
+) -> FloorPlan:
+    words = desk.words
+    measured = next((each for each in system.parts if each.name == part and each.length and each.width), None)
+    width = max(place.x.canonical() + place.width.canonical() for place in places.values())
+    depth = max(place.y.canonical() + place.depth.canonical() for place in places.values())
+    if measured and measured.length and measured.width:
+        width, depth = max(width, measured.length.canonical()), max(depth, measured.width.canonical())
+    bar = 20.0 if width > 60 else 10.0
+    return FloorPlan(
+        f"plan-{system.id}-{part or 'all'}",
+        words("plan.picture", part=part or system.name, system=system.name, n=len(here)),
+        width,
+        depth,
+        tuple(_place(desk, name, place) for name, place in places.items()),
+        tuple(_coral(desk, each, numbers[each.coral.id]) for each in here),
+        tuple(_stage(desk, months, here) for months in MONTHS),
+        words("plan.front"),
+        (bar, _length(desk, bar, 0)),
+    )
+
+
+def say_light(desk: Desk, place: Place) -> str:
+    """The PAR of a place, and its flow, in words."""
+    words = desk.words
+    ends = sorted({light.canonical() for light in (place.light, place.light_to) if light})
+    par = with_unit("–".join(plain(end, 0) for end in ends), words.unit("PAR")) if ends else words("plan.no_light")
+    return f"{par}, {words(f'flows.{place.flow}')}" if place.flow else par
+
+
+def _place(desk: Desk, name: str, place: Place) -> PlaceShape:
+    ends = [light.canonical() for light in (place.light, place.light_to) if light]
+    return PlaceShape(
+        name,
+        say_light(desk, place),
+        place.x.canonical(),
+        place.y.canonical(),
+        place.width.canonical(),
+        place.depth.canonical(),
+        sum(ends) / len(ends) / _BRIGHTEST if ends else None,
+    )
+
+
+def _coral(desk: Desk, each: Standing, number: str) -> CoralShape:
+    link, body = desk.to_coral(each.coral.id), each.spread.body
+    size = f"{_length(desk, body.length)} × {_length(desk, body.width or body.length)}"
+    said = f"{link.text}, {size}".replace(NBSP, " ")
+    return CoralShape(number, said, link.href, each.x, each.y, body.length, body.width or body.length)
+
+
+def _stage(desk: Desk, months: int, here: Sequence[Standing]) -> Stage:
+    day = desk.today + timedelta(days=round(months * _DAYS_PER_MONTH))
+    outlines, touches = [], []
+    for each in here:
+        radius, error = each.spread.reach(day)
+        grown = radius - each.spread.radius
+        body = each.spread.body
+        wide = (body.width or body.length) + 2 * grown
+        outlines.append(Outline(each.x, each.y, body.length + 2 * grown, wide, _K90 * error))
+    for number, one in enumerate(here):
+        for other in here[number + 1 :]:
+            apart = hypot(one.x - other.x, one.y - other.y)
+            reaches = one.spread.reach(day)[0], other.spread.reach(day)[0]
+            if one.known and other.known and side_by_side(one, other) and apart <= sum(reaches) and apart > 0:
+                part = reaches[0] / sum(reaches)
+                touches.append(
+                    (
+                        one.x + (other.x - one.x) * part,
+                        one.y + (other.y - one.y) * part,
+                        desk.words("plan.touch", one=one.coral.name, other=other.coral.name),
+                    )
+                )
+    return Stage(months, tuple(outlines), tuple(touches))
+
+
+def plan_link(desk: Desk, system: str) -> Link:
+    """The way to a system's plan."""
+    return desk.link(links.plan_of(system), desk.words("plan.link"))

@@ -1,0 +1,120 @@
+"""How arrivals fared: the share still alive after so many days, by how they came and how they travelled."""
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from generator.reckon.finding import CannotTell
+from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
+from generator.render import links
+from generator.render.drawings.survival_curve import SurvivalCurve, draw
+from generator.render.numbers import Shown, say_estimate
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.why import Cannot, cannot
+
+
+@dataclass(frozen=True, slots=True)
+class HorizonFigure:
+    """Survival to a day: the number, or why there is none; how many were watched."""
+
+    label: str
+    shown: Shown | None
+    cannot: Cannot | None
+    watched: str
+
+
+@dataclass(frozen=True, slots=True)
+class SurvivalGroup:
+    """One group of arrivals; of too few there is no picture."""
+
+    id: str
+    name: str
+    count: str
+    picture: Markup | None
+    horizons: tuple[HorizonFigure, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SurvivalPage:
+    """Survival of arrivals."""
+
+    frame: Frame
+    lead: str
+    groups: tuple[SurvivalGroup, ...]
+    few: tuple[SurvivalGroup, ...]
+    method: Link
+    data: Link
+
+
+def survival_page(desk: Desk) -> SurvivalPage:
+    """The page of how arrivals fared."""
+    words = desk.words
+    groups = [_group(desk, group) for group in desk.found.survival]
+    return SurvivalPage(
+        frame(desk, words("survival.title"), words("survival.description"), "corals", section_crumb(desk, "corals")),
+        words("survival.lead", least=LEAST_ARRIVALS),
+        tuple(group for group in groups if group.picture),
+        tuple(group for group in groups if not group.picture),
+        desk.link(f"{links.METHODS}#survival", words("why.method")),
+        desk.link("data/survival.csv", words("data.tables.survival.name")),
+    )
+
+
+def _group(desk: Desk, group: GroupSurvival) -> SurvivalGroup:
+    words = desk.words
+    name = group_name(desk, group)
+    count = words(
+        "survival.count",
+        arrivals=words("survival.arrivals", n=group.arrivals),
+        lost=words("survival.lost", n=group.lost),
+    )
+    id = f"{group.by}-{group.name}"
+    enough = group.arrivals >= LEAST_ARRIVALS
+    return SurvivalGroup(
+        id,
+        name,
+        count,
+        Markup(draw(_curve(desk, group, id, f"{name}: {count}"))) if enough else None,
+        tuple(
+            HorizonFigure(
+                words("survival.after", n=horizon.days),
+                None
+                if isinstance(horizon.survival, CannotTell)
+                else say_estimate(words, horizon.survival.estimate, words.unit("%")),
+                cannot(words, horizon.survival) if isinstance(horizon.survival, CannotTell) else None,
+                words("survival.watched", n=horizon.at_risk),
+            )
+            for horizon in (group.horizons if enough else ())
+        ),
+    )
+
+
+def group_name(desk: Desk, group: GroupSurvival) -> str:
+    """A group in words."""
+    if group.by == "all":
+        return desk.words("survival.all")
+    return desk.words(f"arrivals.{group.name}" if group.by == "how-it-came" else f"trips.{group.name}")
+
+
+def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCurve:
+    words = desk.words
+    last = float(HORIZONS[-1])
+    days = [0.0, *(step.time for step in group.curve.steps if step.time < last)]
+    # Where nobody has fallen the interval widens with every one that is no longer watched.
+    days = sorted({*days, *(time for time in group.curve.times if 0.0 < time < last)})
+    steps = []
+    for day in days:
+        share, _ = group.curve.survival(day)
+        low, high = group.curve.interval(day) if day else (1.0, 1.0)
+        steps.append((day, 100 * share, 100 * low, 100 * high))
+    ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
+    return SurvivalCurve(
+        id,
+        title,
+        words("survival.picture", name=group_name(desk, group)),
+        last,
+        steps,
+        ticks,
+        words("survival.days"),
+        words("survival.at_risk"),
+    )
