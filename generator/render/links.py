@@ -10,6 +10,9 @@ LINES = "corals/lines.html"
 SURVIVAL = "corals/survival.html"
 JOURNAL = "journal/index.html"
 TRADES = "trades/index.html"
+OFFERS = "offers.html"
+TRAVEL = "travel/index.html"
+ORIGIN = "origin/index.html"
 METHODS = "methods.html"
 DATA = "data/index.html"
 SEARCH = "search.html"
@@ -63,6 +66,21 @@ def month_page(on: date) -> str:
 def year_page(year: int) -> str:
     """The address of what happened in a year."""
     return f"journal/{year:04}.html"
+
+
+def journey_of(trade: str, number: int) -> str:
+    """The address of the plan of a trip to come, by the promise it keeps."""
+    return f"travel/{trade}-{number}.html"
+
+
+def paper_of(coral: str) -> str:
+    """The address of a coral's record of origin on paper."""
+    return f"origin/{coral}.html"
+
+
+def trade_paper_of(trade: str, ending: str = "html") -> str:
+    """The address of the record of origin of what was given in a trade, on paper or itself (json)."""
+    return f"origin/trades/{trade}.{ending}"
 
 
 def relative(here: str, there: str) -> str:

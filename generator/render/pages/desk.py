@@ -17,6 +17,7 @@ from generator.render import links
 from generator.render.audience import View
 from generator.render.mentions import Names, leads_to, names_of
 from generator.render.numbers import Display, Moment, say_day
+from generator.render.papers import NO_PAPERS, Papers
 from generator.render.pictures import Picture
 from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
 from generator.render.words import Words
@@ -113,6 +114,7 @@ class Desk:
     pictures: Mapping[str, Picture]
     ties: Ties
     url: str = links.TODAY
+    papers: Papers = NO_PAPERS
 
     def at(self, url: str) -> "Desk":
         """The same desk before another page."""
@@ -240,7 +242,7 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
     nav = tuple(
         NavLink(desk.words(f"nav.{name}"), desk.way(address), name == section)
         for name, address in _NAV
-        if name != "trades" or desk.view.trades
+        if name != "trades" or desk.view.trades or desk.view.shows_offers
     )
     return Frame(
         desk.absolute(desk.url) if desk.published and desk.url != links.NOT_FOUND else "",
