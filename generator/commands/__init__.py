@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "demo": "begin with a copy of the demo journal",
     "journey": "say whether a colony can travel, and how",
     "origin": "make the record of origin of a coral or a trade",
+    "place": "say where a colony could go, and what must move for it",
     "schemas": "write the schemas that let an editor help",
     "take-in": "take in a partner's record of origin",
     "verify": "say what a record of origin proves",

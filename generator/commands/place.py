@@ -1,0 +1,135 @@
+"""`corallite place`: where a colony could go, what must move for it, and where that can go."""
+
+import argparse
+import re
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from generator.commands.options import add_as_of, add_content, print_problems
+
+if TYPE_CHECKING:
+    from generator.reckon.growth.places import Spot, Suggestion, Wish
+    from generator.records.journal import Journal
+
+_MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?\s*(\S+)?\s*")
+_LIGHT = re.compile(r"\s*(\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:\.\d+)?))?\s*(PAR|µmol/m²/s|µmol/m2/s)?\s*")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("--size", required=True, metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
+    parser.add_argument("--light", metavar="PAR", help="the light it wants: '250-350 PAR' (default: any)")
+    parser.add_argument("--flow", choices=("weak", "moderate", "strong"), help="the flow it wants (default: any)")
+    parser.add_argument("--species", default="", metavar="NAME", help="for the gap its kind needs to its neighbours")
+    parser.add_argument("--system", metavar="SYSTEM", help="only in this system (default: in all)")
+    parser.add_argument("--most", type=int, default=5, metavar="N", help="so many places at most (default: 5)")
+    add_content(parser)
+    add_as_of(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the places, the best first; 1 if there is none, or the words are not understood."""
+    from generator.read.load import load
+
+    loaded = load(args.content, args.as_of or datetime.now(UTC))
+    if loaded.journal is None:
+        print_problems(loaded.errors)
+        return 1
+    try:
+        wish = _wish(args)
+        found = _found(args, loaded.journal, wish)
+    except LookupError as error:
+        print(error.args[0], file=sys.stderr)
+        return 1
+    _print(loaded.journal, wish, found[: args.most])
+    return 0 if found else 1
+
+
+def _wish(args: argparse.Namespace) -> "Wish":
+    from generator.reckon.growth.places import Wish, wish_for
+    from generator.units.quantity import convert
+
+    size = _MEASURES.fullmatch(args.size)
+    try:
+        measures = (
+            [convert(float(part), "length", size[4] or "cm", "cm") for part in size.groups()[:3] if part]
+            if size
+            else []
+        )
+    except ValueError:
+        measures = []
+    if not measures or min(measures) <= 0.0:
+        raise LookupError(f"'{args.size}' is not a size (write for example '48 x 40 x 18 cm')")
+    light = _LIGHT.fullmatch(args.light) if args.light else None
+    if args.light and light is None:
+        raise LookupError(f"'{args.light}' is not a light (write for example '250-350 PAR')")
+    ends = sorted(float(end) for end in light.groups()[:2] if end) if light else []
+    height = measures[2] if len(measures) > 2 else None
+    wish = Wish(
+        max(measures[:2]), min(measures[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
+    )
+    return wish_for(args.species, wish)
+
+
+def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish") -> "tuple[Suggestion, ...]":
+    from generator.reckon.growth.places import where_could_it_go
+    from generator.reckon.growth.room import stand
+    from generator.reckon.growth.survey import survey_growth
+
+    if args.system and args.system not in journal.systems:
+        raise LookupError(f"there is no system '{args.system}' (give the name of its file)")
+    today = args.as_of or datetime.now(journal.settings.time_zone).date()
+    growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
+    standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
+    found = where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances)
+    return tuple(each for each in found if args.system in (None, each.spot.system))
+
+
+def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> None:
+    if not found:
+        print("No place is large enough for it, even if up to four corals were moved.")
+        return
+    for number, each in enumerate(found, start=1):
+        print(f"{number}. {_spot(journal, each.spot)}; {', '.join(_fits(each))}.")
+        if each.spot.turned:
+            print("   Its length runs from front to back.")
+        for move in each.moves:
+            to = _spot(journal, move.to) if move.to else "nowhere without moving more"
+            print(f"   {_name(journal, move.coral)} must move: {to}.")
+        if not each.moves:
+            print("   Nothing must move.")
+        if each.unplaced:
+            names = ", ".join(_name(journal, id) for id in each.unplaced)
+            print(f"   May be in the way, for where it stands is not written: {names}.")
+    print(f"Reckoned with a gap of {wish.safe:.0f} cm to its neighbours.")
+
+
+def _spot(journal: "Journal", spot: "Spot") -> str:
+    system = journal.systems[spot.system]
+    place = system.places[spot.place]
+    x, y = spot.x - place.x.canonical(), spot.y - place.y.canonical()
+    return (
+        f"{system.name}, {spot.place}, its middle {x:.0f} cm from the left and {y:.0f} cm from the front of the place"
+    )
+
+
+def _fits(each: "Suggestion") -> "list[str]":
+    said = []
+    if each.light is None:
+        said.append("light not measured")
+    else:
+        ends = dict.fromkeys(f"{end:.0f}" for end in each.light)
+        par = f"{' to '.join(ends)} PAR"
+        off = each.light_off or 0.0
+        said.append(par if off == 0.0 else f"{par}, {abs(off):.0f} too {'much' if off > 0 else 'little'}")
+    if each.flow is None:
+        said.append("flow not written")
+    else:
+        said.append(f"{each.flow} flow" + (", not what it wants" if each.flow_fits is False else ""))
+    return said
+
+
+def _name(journal: "Journal", coral: str) -> str:
+    return journal.corals[coral].name
