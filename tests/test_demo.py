@@ -10,8 +10,8 @@ import yaml
 from generator.read.load import load
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.attention import items
-from generator.reckon.survey import Findings
 from generator.reckon.finding import Finding
+from generator.reckon.survey import Findings
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.survey import gather, survey_water
 from generator.units.kinds import MEQ_PER_DKH

@@ -20,9 +20,9 @@ from generator.reckon.water.demand_events import DemandEvent, demand_events
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import forecast, with_step
-from generator.reckon.water.next_test import reading_plan
 from generator.reckon.water.survey import gather
 from generator.reckon.water.uptake import Evidence, cannot_tell, relative_volume_error
+from generator.reckon.water.when_to_test import reading_plan
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System

@@ -14,8 +14,8 @@ from generator.reckon.water.change import Step, Steps, estimate_steps, foreseen_
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.next_test import LOOK_AHEAD
 from generator.reckon.water.uptake import Evidence, interval, recent_inputs
+from generator.reckon.water.when_to_test import LOOK_AHEAD
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate

@@ -10,8 +10,8 @@ from generator.reckon.water.account import Opening
 from generator.reckon.water.change import Step, estimate_steps
 from generator.reckon.water.estimate import Track, track
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.next_test import TOLD, WORTH_MAKING, reading_plan
 from generator.reckon.water.uptake import Evidence
+from generator.reckon.water.when_to_test import TOLD, WORTH_MAKING, reading_plan
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
 from tests.simulator.water import WaterRun, simulate_water
 
