@@ -202,7 +202,7 @@ def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:
 
 def _keys(rows: _Rows, words: Words) -> tuple[Key, ...]:
     there = {"measured": True, "ahead": bool(rows.ahead), "break": bool(rows.breaks), "fell": bool(rows.fell)}
-    looks = {"measured": "reading", "ahead": "ahead", "break": "break", "fell": "below"}
+    looks = {"measured": "reading", "ahead": "ahead", "break": "break", "fell": "fell"}
     return tuple(Key(looks[name], words(f"chart.growth.keys.{name}")) for name, shown in there.items() if shown)
 
 

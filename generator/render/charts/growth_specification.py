@@ -5,6 +5,7 @@ from typing import Any
 import altair as alt
 
 from generator.render.charts.specification_parts import config, data_set, frame, heading, interval
+from generator.render.drawings.signs import SIGNS
 
 HEIGHT = 200
 
@@ -19,19 +20,19 @@ def growth_specification() -> dict[str, Any]:
     joined = data_set("joined").mark_line(color="var(--chart-level)", strokeWidth=2)
     ahead = data_set("ahead").mark_line(color="var(--chart-level)", strokeDash=[4, 4]).encode(x="t:T", y="value:Q")
     breaks = data_set("breaks").mark_rule(color="var(--chart-event)", strokeDash=[2, 3], strokeWidth=2)
-    fell = data_set("fell").mark_rule(color="var(--chart-doubt)", strokeWidth=2)
+    fell = data_set("fell").mark_point(filled=True, shape=SIGNS["below"], size=4, opacity=1, color="var(--chart-doubt)")
     today = data_set("today").mark_rule(color="var(--chart-faint)", strokeDash=[1, 3]).encode(x="t:T")
     chart = (
         alt.layer(
             frame("value", 5, labelled=True),
             today,
             breaks.encode(x="t:T", tooltip="words:N"),
-            fell.encode(x="t:T", tooltip="words:N"),
             interval("ahead", "low", "high", "var(--chart-level)", 0.1),
             ahead,
             joined.encode(x="t:T", y="value:Q", detail="run:N"),
             bars,
             dots,
+            fell.encode(x="t:T", y=alt.value(6), tooltip="words:N", description="words:N"),
             heading("value"),
         )
         .properties(height=HEIGHT)

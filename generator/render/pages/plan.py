@@ -44,6 +44,15 @@ class Vessel:
 
 
 @dataclass(frozen=True, slots=True)
+class Choice:
+    """A day the plan can be looked at: so many months on, and the class by which the stylesheet shows it."""
+
+    months: int
+    look: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
 class Approach:
     """Two neighbours or a coral and an edge: the gap now, the safe one, and the dates."""
 
@@ -63,7 +72,7 @@ class PlanPage:
     name: str
     system: Link
     vessels: tuple[Vessel, ...]
-    months: tuple[tuple[int, str], ...]
+    choices: tuple[Choice, ...]
     neighbours: tuple[Approach, ...]
     edges: tuple[Approach, ...]
     unknown: tuple[tuple[Link, Cannot], ...]
@@ -87,7 +96,7 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
         words("plan.title", system=system.name),
         desk.to_system(system.id),
         tuple(_vessels(desk, system, standing)),
-        ((0, words("plan.today")), *((n, words("plan.months", n=n)) for n in MONTHS)),
+        tuple(Choice(n, f"when-{n}", words("plan.months", n=n) if n else words("plan.today")) for n in (0, *MONTHS)),
         tuple(_neighbours(desk, room, seen)),
         tuple(_edges(desk, room, seen)),
         tuple((desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)),

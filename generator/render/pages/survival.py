@@ -93,7 +93,8 @@ def group_name(desk: Desk, group: GroupSurvival) -> str:
     """A group in words."""
     if group.by == "all":
         return desk.words("survival.all")
-    return desk.words(f"arrivals.{group.name}" if group.by == "how-it-came" else f"trips.{group.name}")
+    name = desk.words(f"arrivals.{group.name}" if group.by == "how-it-came" else f"trips.{group.name}")
+    return name[:1].upper() + name[1:]
 
 
 def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCurve:
@@ -105,7 +106,7 @@ def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCur
     steps = []
     for day in days:
         share, _ = group.curve.survival(day)
-        low, high = group.curve.interval(day) if day else (1.0, 1.0)
+        low, high = group.curve.interval(day)
         steps.append((day, 100 * share, 100 * low, 100 * high))
     ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
     return SurvivalCurve(
