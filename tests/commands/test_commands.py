@@ -188,3 +188,20 @@ def test_a_reader_that_had_enough_is_no_accident(journal: Write) -> None:
 def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "--content", str(journal(SOUND)), *AS_OF]) == 0
     assert capsys.readouterr().out.startswith("all well")
+
+
+def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
+    said = corallite(
+        "place", "--size", "48 x 40 x 18 cm", "--light", "250-350 PAR", "--flow", "strong", "--as-of", "2026-11-22"
+    )
+    assert said.returncode == 0
+    first, *rest = said.stdout.splitlines()
+    assert first.startswith("1. The Raceway, rack-c")
+    assert "240 to 310 PAR, strong flow" in first
+    assert any(" must move: " in line for line in rest)
+
+
+def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
+    said = corallite("place", "--size", "48 by 40")
+    assert (said.returncode, said.stdout) == (1, "")
+    assert said.stderr == "'48 by 40' is not a size (write for example '48 x 40 x 18 cm')\n"

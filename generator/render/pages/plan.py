@@ -7,6 +7,7 @@ from math import hypot
 
 from markupsafe import Markup
 
+from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.room import Dates, Meeting, RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render import links
@@ -164,42 +165,48 @@ def _length(desk: Desk, cm: float, digits: int = 1) -> str:
     return with_unit(plain(desk.display.level("length", cm), digits), desk.words.unit(desk.display.unit("length")))
 
 
+def _size(desk: Desk, body: Body) -> str:
+    """Length and width with one unit for both, held together."""
+    length = plain(desk.display.level("length", body.length), 1)
+    return f"{length}{NBSP}×{NBSP}{_length(desk, body.width or body.length)}"
+
+
 def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterable[Vessel]:
     by_part: dict[str, dict[str, Place]] = {}
     for name, place in system.places.items():
         by_part.setdefault(place.part or "", {})[name] = place
     number = 0
-    for part, places in by_part.items():
+    for order, (part, places) in enumerate(by_part.items(), start=1):
         here = [each for each in standing if (each.part or "") == part]
         here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)
         name = part or system.name
         yield Vessel(
-            f"part-{part or 'all'}",
+            f"part-{order}",
             name,
-            Markup(draw(_floor(desk, system, part, places, here, numbers))),
+            Markup(draw(_floor(desk, system, (f"plan-{order}", part), places, here, numbers))),
             tuple(_row(desk, each, numbers[each.coral.id]) for each in here),
         )
 
 
 def _row(desk: Desk, each: Standing, number: str) -> PlanRow:
     known = "standing" if each.known else "middle"
-    size = (
-        f"{_length(desk, each.spread.body.length)} × {_length(desk, each.spread.body.width or each.spread.body.length)}"
+    return PlanRow(
+        number, desk.to_coral(each.coral.id), each.place, _size(desk, each.spread.body), desk.words(f"room.{known}")
     )
-    return PlanRow(number, desk.to_coral(each.coral.id), each.place, size, desk.words(f"room.{known}"))
 
 
 def _floor(
     desk: Desk,
     system: System,
-    part: str,
+    named: tuple[str, str],
     places: Mapping[str, Place],
     here: Sequence[Standing],
     numbers: Mapping[str, str],
 ) -> FloorPlan:
     words = desk.words
+    id, part = named
     measured = next((each for each in system.parts if each.name == part and each.length and each.width), None)
     width = max(place.x.canonical() + place.width.canonical() for place in places.values())
     depth = max(place.y.canonical() + place.depth.canonical() for place in places.values())
@@ -207,7 +214,7 @@ def _floor(
         width, depth = max(width, measured.length.canonical()), max(depth, measured.width.canonical())
     bar = 20.0 if width > 60 else 10.0
     return FloorPlan(
-        f"plan-{system.id}-{part or 'all'}",
+        id,
         words("plan.picture", part=part or system.name, system=system.name, n=len(here)),
         width,
         depth,
@@ -242,8 +249,7 @@ def _place(desk: Desk, name: str, place: Place) -> PlaceShape:
 
 def _coral(desk: Desk, each: Standing, number: str) -> CoralShape:
     link, body = desk.to_coral(each.coral.id), each.spread.body
-    size = f"{_length(desk, body.length)} × {_length(desk, body.width or body.length)}"
-    said = f"{link.text}, {size}".replace(NBSP, " ")
+    said = f"{link.text}, {_size(desk, body)}".replace(NBSP, " ")
     return CoralShape(number, said, link.href, each.x, each.y, body.length, body.width or body.length)
 
 

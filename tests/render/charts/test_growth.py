@@ -1,0 +1,79 @@
+"""The growth chart: what was measured, joined only where it may be compared, alike with scripts and without."""
+
+import json
+from datetime import date
+from xml.etree import ElementTree
+from zoneinfo import ZoneInfo
+
+import pytest
+import vl_convert
+
+from generator.reckon.growth.corals import CoralFindings, survey_corals
+from generator.render.charts.catalogue import specification
+from generator.render.charts.chart import Chart
+from generator.render.charts.growth import growth_charts
+from generator.render.numbers import Display
+from generator.render.words import words_of
+from tests.reckon.growth.corals import coral, cut, day, place, placed, sizes, system
+
+WORDS = words_of("en")
+DISPLAY = Display(ZoneInfo("UTC"), {})
+DAYS = list(range(0, 400, 40))
+TODAY = day(380)
+
+
+def findings(**more) -> CoralFindings:
+    lengths = [6.0 + 4.0 * at / 365.25 for at in DAYS]
+    one = coral(placements=(placed(),), sizes=sizes(DAYS, lengths), **more)
+    found, _ = survey_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
+    return found[one.id]
+
+
+@pytest.fixture(scope="module")
+def chart() -> Chart:
+    drawn = growth_charts("Lantern", findings(cuttings=(cut(200),)), DISPLAY, WORDS)
+    assert [each.id for each in drawn] == ["growth-diameter"]
+    return drawn[0]
+
+
+def test_every_measurement_is_there_once_with_its_error(chart: Chart) -> None:
+    points = chart.data["points"]
+    assert len(points["t"]) == len(DAYS) == len(chart.rows)
+    assert all(
+        low < value < high for low, value, high in zip(points["low"], points["value"], points["high"], strict=True)
+    )
+
+
+def test_a_cut_breaks_the_line(chart: Chart) -> None:
+    runs = set(chart.data["joined"]["run"])
+    assert runs == {0, 1}
+    assert len(chart.data["breaks"]["t"]) == 1
+    assert "cut" in str(chart.data["breaks"]["words"][0])
+
+
+def test_what_lies_ahead_widens(chart: Chart) -> None:
+    ahead = chart.data["ahead"]
+    widths = [high - low for low, high in zip(ahead["low"], ahead["high"], strict=True)]
+    assert widths == sorted(widths)
+    assert ahead["t"][-1] > chart.data["today"]["t"][0]
+
+
+def test_a_coral_measured_once_has_no_chart() -> None:
+    one = coral(placements=(placed(),), sizes=sizes([0], [6.0]))
+    found, _ = survey_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
+    assert growth_charts("Lantern", found[one.id], DISPLAY, WORDS) == ()
+
+
+def test_vega_draws_what_the_still_picture_shows(chart: Chart) -> None:
+    filled = json.loads(json.dumps(specification("growth")))
+    filled["datasets"] = {
+        name: [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+        for name, columns in chart.data.items()
+    }
+    drawn = vl_convert.vegalite_to_svg(filled)
+    assert drawn.count('aria-label="2025') == len(DAYS) or all(
+        point in drawn for point in map(str, chart.data["points"]["words"])
+    )
+    still = ElementTree.fromstring(str(chart.svg))
+    assert still.find("{http://www.w3.org/2000/svg}title").text == "Diameter of Lantern"
+    assert date.fromisoformat(chart.rows[0][0]) == day(DAYS[-1])

@@ -1,0 +1,51 @@
+"""A plan is to scale: a coral twice as long is drawn twice as long, and the front is below."""
+
+from xml.etree import ElementTree
+
+import pytest
+
+from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def plan(*corals: CoralShape, stages: tuple[Stage, ...] = ()) -> ElementTree.Element:
+    places = (PlaceShape("dim", "90 PAR", 0, 0, 100, 40, 0.1), PlaceShape("bright", "400 PAR", 100, 0, 100, 40, 0.8))
+    return ElementTree.fromstring(draw(FloorPlan("p", "Plan", 200, 80, places, corals, stages, "front", (20, "20 cm"))))
+
+
+def coral(x: float, y: float, length: float = 20.0, width: float = 10.0) -> CoralShape:
+    return CoralShape("1", "Coral, 20 by 10 cm", "coral.html", x, y, length, width)
+
+
+def drawn(root: ElementTree.Element, look: str) -> list[ElementTree.Element]:
+    return [each for each in root.iter() if each.get("class") == look]
+
+
+def test_a_coral_stands_to_scale_in_the_vessel():
+    one, other = drawn(plan(coral(50, 20), coral(150, 60, length=40)), "p-coral")
+    assert float(one.get("rx")) / 1000 == pytest.approx(10 / 200)
+    assert float(other.get("rx")) == pytest.approx(2 * float(one.get("rx")))
+    assert float(one.get("cx")) / 1000 == pytest.approx(50 / 200)
+    assert float(one.get("cy")) > float(other.get("cy")), "nearer the front is nearer the lower edge"
+
+
+def test_more_light_is_shaded_deeper_and_said_in_numbers():
+    dim, bright = drawn(plan(), "p-light")
+    assert float(dim.get("fill-opacity")) < float(bright.get("fill-opacity"))
+    assert "400 PAR" in "".join(plan().itertext())
+
+
+def test_a_later_day_is_in_the_picture_for_the_stylesheet_to_show():
+    stage = Stage(12, (Outline(50, 20, 24, 14, 3),), ((60, 20, "they touch"),))
+    group = next(each for each in plan(coral(50, 20), stages=(stage,)).iter(f"{SVG}g"))
+    assert group.get("class") == "stage in-12"
+    will, may = drawn(group, "p-will")[0], drawn(group, "p-may")[0]
+    assert float(may.get("rx")) - float(will.get("rx")) == pytest.approx(1000 * 3 / 200)
+    assert "they touch" in "".join(group.itertext())
+
+
+def test_a_small_coral_has_its_number_beside_it():
+    small, large = (plan(coral(50, 20, *size)) for size in ((3.0, 3.0), (30.0, 30.0)))
+    assert drawn(small, "p-number p-beside")
+    assert not drawn(large, "p-number p-beside")

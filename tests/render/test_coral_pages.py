@@ -1,0 +1,99 @@
+"""The pages about corals: what they show, and to whom."""
+
+import csv
+import io
+import re
+from dataclasses import replace
+from datetime import date
+
+from generator.render.downloads import GROWTH, LINES, PLACES, SURVIVAL
+from tests.render import sample
+from tests.render.pages import drawn, elements, texts
+
+OWN = drawn(sample.built(sample.seen("own")))
+PUBLIC = drawn(sample.built(sample.seen()))
+
+
+def said(html: str) -> str:
+    return re.sub(r"\s+", " ", " ".join(text for _, text in texts(html)))
+
+
+def test_a_coral_that_is_here_has_its_growth_light_room_and_cutting_plan() -> None:
+    page = said(OWN["corals/tide-lantern-1.html"])
+    for heading in ("Growth", "Place and light", "Room", "Cutting plan", "Before the saw", "Health"):
+        assert heading in page, heading
+
+
+def test_cautions_stand_beside_every_cutting_plan_and_local_rules_come_first() -> None:
+    for url, html in OWN.items():
+        if "To stay within its room" in html or "Nothing needs to be cut" in html:
+            assert "Cover eyes and hands" in html, url
+            assert "Local rules on keeping, cutting and passing on coral come first." in html, url
+
+
+def test_the_light_of_a_day_is_par_by_the_photoperiod() -> None:
+    # 250 µmol/m²/s for 10 h: 250 × 36000 / 1e6 = 9.0 mol/m².
+    assert "9.0\u00a0mol/m²" in OWN["corals/tide-lantern-1.html"]
+
+
+def test_every_line_has_a_tree_with_all_pieces_the_audience_may_see() -> None:
+    own, public = OWN["corals/lines.html"], PUBLIC["corals/lines.html"]
+    assert own.count('class="f-label"') == 3
+    assert public.count('class="f-label"') == 2
+    assert "CANARY" not in public
+
+
+def test_a_plan_shows_today_without_any_script_and_offers_later_months() -> None:
+    page = PUBLIC["plans/lagoon.html"]
+    choices = [a for tag, a in elements(page) if tag == "input"]
+    assert [a["type"] for a in choices] == ["radio"] * len(choices)
+    assert [("checked" in a) for a in choices] == [True, *[False] * (len(choices) - 1)]
+    assert 'class="p-coral"' in page
+    assert "<script" not in page
+
+
+def test_the_gallery_lists_every_coral_without_a_script_and_marks_those_to_offer() -> None:
+    offered = sample.coral(to_offer=True)
+    page = drawn(sample.built(sample.seen(corals={offered.id: offered}, trades={}, entries={})))["corals/index.html"]
+    assert [a["href"] for tag, a in elements(page) if tag == "a" and a["href"].startswith("tide-")]
+    assert "to offer" in said(page)
+    assert next(a for tag, a in elements(page) if "data-find" in a)["data-find"].startswith("tide lantern 1")
+
+
+def test_of_few_arrivals_nothing_is_said() -> None:
+    page = PUBLIC["corals/survival.html"]
+    assert "Too few to say" in page
+    assert "<figure" not in page
+
+
+def test_five_arrivals_make_a_curve_with_the_numbers_at_risk() -> None:
+    early = date(2024, 1, 1)
+    arrived = replace(sample.coral().arrival, at=early)
+    five = {f"c{n}": sample.coral(f"c{n}", arrival=arrived, line=f"l{n}", cuttings=()) for n in range(5)}
+    page = drawn(sample.built(sample.seen(corals=five, trades={}, entries={})))["corals/survival.html"]
+    assert "<figure" in page
+    # None of five lost: exact 90 % interval of a proportion, 0.05 ** (1/5) = 0.549.
+    assert "most likely between 55 and 100" in said(page)
+
+
+def rows(name: str, audience: str = "public") -> list[dict[str, str]]:
+    files = sample.built(sample.seen(audience)).files
+    return list(csv.DictReader(io.StringIO(files[f"data/{name}.csv"].decode())))
+
+
+def test_the_data_about_corals_hold_what_the_pages_show() -> None:
+    assert {row["what"] for row in rows("growth")} >= {"drained", "diameter"}
+    drained = next(row for row in rows("growth") if row["what"] == "drained")
+    # 212 g with a holder of 30 g.
+    assert float(drained["value"]) == 182.0
+    assert float(drained["low90"]) < 182.0 < float(drained["high90"])
+    assert {row["coral"] for row in rows("lines")} == {"tide-lantern-1", "tide-lantern-2"}
+    (standing,) = rows("places")
+    assert (standing["place"], standing["par_low"], standing["length"]) == ("crest", "200", "12.5")
+    assert all(row["survival"] == "" for row in rows("survival"))
+
+
+def test_what_is_hidden_is_in_no_data_file() -> None:
+    for table in (GROWTH, LINES, PLACES, SURVIVAL):
+        assert "back-coral" not in str(rows(table.name))
+    assert "back-coral" in str(rows("lines", "own"))
