@@ -24,6 +24,7 @@ CUT_MONTHS = 6
 PIECE_CM = 3.0
 # A coral whose room runs out within so long is shown where else it could go.
 SOON_FULL = timedelta(days=365)
+MOST_MOVERS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +72,20 @@ def could_go(
     own: Mapping[str, Quantity],
     today: date,
 ) -> dict[str, tuple[Suggestion, ...]]:
-    """Where else the corals could go that outgrow their room within a year, or are kept apart; the best first.
+    """Where else the corals could go that outgrow their room within a year, or are kept apart; the best place first.
 
+    In each system the corals whose room ends first, no more than can be moved in a season.
     With a wish of about the light they have and the same flow. A place they stand in already is left out.
     """
     standing = {id: room.standing for id, room in rooms.items()}
     suggested = {}
     for room in rooms.values():
+        crowded = _crowded(room, today + SOON_FULL)
+        waiting = [each.coral.id for each in room.standing if found[each.coral.id].health.quarantine]
+        movers = [*waiting, *(id for id in crowded if id not in waiting)][:MOST_MOVERS]
         for each in room.standing:
             id = each.coral.id
-            if found[id].health.quarantine is None and id not in _crowded(room, today + SOON_FULL):
+            if id not in movers:
                 continue
             others = {of: tuple(one for one in every if one.coral.id != id) for of, every in standing.items()}
             wish = wish_of(each, systems[room.system], own)
@@ -89,13 +94,13 @@ def could_go(
     return suggested
 
 
-def _crowded(room: RoomFindings, until: date) -> set[str]:
-    """The corals that by then likely outgrow their place, or touch a neighbour that is not of their line."""
-    full = {leaving.coral for leaving in room.leaving if leaving.leaves.likely and leaving.leaves.likely <= until}
+def _crowded(room: RoomFindings, until: date) -> list[str]:
+    """The corals that by then likely outgrow their place, or touch one not of their line; the first to do so first."""
+    ends = [(leaving.leaves.likely, leaving.coral) for leaving in room.leaving]
     for meeting in room.meetings:
-        if meeting.safe.cm > 0.0 and meeting.touch.likely and meeting.touch.likely <= until:
-            full |= {meeting.one, meeting.other}
-    return full
+        if meeting.safe.cm > 0.0:
+            ends += [(meeting.touch.likely, id) for id in (meeting.one, meeting.other)]
+    return list(dict.fromkeys(id for day, id in sorted((day, id) for day, id in ends if day and day <= until)))
 
 
 def _coral(

@@ -4,6 +4,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
 
+import numpy as np
+from numpy.typing import NDArray
+
 from generator.reckon.growth.forecast import accepted_genus
 from generator.reckon.growth.room import Standing
 from generator.reckon.growth.safe_distance import safe_distance, usual_distance
@@ -11,12 +14,16 @@ from generator.records.source import Source
 from generator.records.system import Flow, Place, System
 from generator.units.quantity import Quantity
 
+Array = NDArray[np.float64]
+
 # A spot is tried at every so many cm.
 _STEP = 2.0
 # A coral that must move is content with light within this share of what it has; common practice, no source.
 LIGHT_MAY_DIFFER_BY = 0.25
 # Never more than so many corals are moved for one.
 MOST_MOVED = 4
+# Of so many places it is worked out where that can go which must move.
+MOST_PLACES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,19 +106,25 @@ def where_could_it_go(
     standing: Mapping[str, Sequence[Standing]],
     own: Mapping[str, Quantity],
 ) -> tuple[Suggestion, ...]:
-    """Every place that is large enough, the best first: what fits its wishes, then what moves least.
+    """The places that are large enough, the best first: what fits its wishes, then what moves least.
 
-    `standing` is by system (see `room.stand`); `own` the journal's safe distances by genus.
+    `standing` is by system (see `room.stand`); `own` the journal's safe distances by genus. Of many
+    places only the most promising are told.
     """
-    every = list(systems)
+    every = {system.id: system for system in systems}
     found = []
-    for system in every:
+    for system in every.values():
         here = standing.get(system.id, ())
         for name, place in system.places.items():
             best = _best_spot(wish, system.id, name, place, here, own)
             if best is not None:
-                found.append(_suggestion(wish, best, system, here, every, standing, own))
-    return tuple(sorted(found, key=_rank))
+                found.append((_suggestion(wish, best[0], place, best[1], here), best[1]))
+    promising = sorted(found, key=lambda each: _rank(each[0])[1:])[:MOST_PLACES]
+    told = [
+        replace(each, moves=_moves(each.spot, wish, movers, every, standing, own)) if movers else each
+        for each, movers in promising
+    ]
+    return tuple(sorted(told, key=_rank))
 
 
 def _rank(suggestion: Suggestion) -> tuple[object, ...]:
@@ -124,27 +137,13 @@ def _rank(suggestion: Suggestion) -> tuple[object, ...]:
 
 
 def _suggestion(
-    wish: Wish,
-    best: tuple[Spot, list[Standing]],
-    system: System,
-    here: Sequence[Standing],
-    systems: Sequence[System],
-    standing: Mapping[str, Sequence[Standing]],
-    own: Mapping[str, Quantity],
+    wish: Wish, spot: Spot, place: Place, in_the_way: Sequence[Standing], here: Sequence[Standing]
 ) -> Suggestion:
-    spot, in_the_way = best
-    place = system.places[spot.place]
+    """A suggestion before it is known where what must move can go."""
     light = _light(place)
-    moves = []
-    taken = [(spot, wish)]
-    for mover in in_the_way:
-        to = _free_spot(wish_of(mover, system, own), mover, systems, standing, own, taken)
-        if to is not None:
-            taken.append((to, wish_of(mover, system, own)))
-        moves.append(Move(mover.coral.id, to))
     return Suggestion(
         spot,
-        tuple(moves),
+        tuple(Move(mover.coral.id, None) for mover in in_the_way),
         light,
         _off(wish, light) if light else None,
         place.flow,
@@ -152,6 +151,26 @@ def _suggestion(
         tuple(each.coral.id for each in here if each.place == spot.place and not each.known),
         (place.source,),
     )
+
+
+def _moves(
+    spot: Spot,
+    wish: Wish,
+    movers: Sequence[Standing],
+    systems: Mapping[str, System],
+    standing: Mapping[str, Sequence[Standing]],
+    own: Mapping[str, Quantity],
+) -> tuple[Move, ...]:
+    """Where each that must move can go, one after the other."""
+    moves = []
+    taken = [(spot, wish)]
+    for mover in movers:
+        wanted = wish_of(mover, systems[spot.system], own)
+        to = _free_spot(wanted, mover, list(systems.values()), standing, own, taken)
+        if to is not None:
+            taken.append((to, wanted))
+        moves.append(Move(mover.coral.id, to))
+    return tuple(moves)
 
 
 def _light(place: Place) -> tuple[float, float] | None:
@@ -168,51 +187,65 @@ def _off(wish: Wish, light: tuple[float, float]) -> float:
     return 0.0
 
 
-def _spots(wish: Wish, system: str, name: str, place: Place) -> Iterator[Spot]:
-    """The spots of a place at which a colony of the wish's size stands wholly inside."""
+def _spots(wish: Wish, place: Place) -> Iterator[tuple[bool, Array, Array]]:
+    """The middles (x and y, cm) at which the colony stands wholly inside a place, first unturned, then turned."""
     left, front = place.x.canonical(), place.y.canonical()
     width, depth = place.width.canonical(), place.depth.canonical()
     for turned in (False, True) if wish.length != wish.width else (False,):
         across, along = (wish.width, wish.length) if turned else (wish.length, wish.width)
-        for dx in _grid(across / 2.0, width - across / 2.0):
-            for dy in _grid(along / 2.0, depth - along / 2.0):
-                yield Spot(system, place.part, name, left + dx, front + dy, turned)
+        dx, dy = _grid(across / 2.0, width - across / 2.0), _grid(along / 2.0, depth - along / 2.0)
+        if len(dx) and len(dy):
+            x, y = np.meshgrid(left + dx, front + dy, indexing="ij")
+            yield turned, x.ravel(), y.ravel()
 
 
-def _grid(first: float, last: float) -> list[float]:
+def _grid(first: float, last: float) -> Array:
     if last < first - 1e-9:
-        return []
+        return np.empty(0)
     steps = int((last - first) / _STEP + 1e-9)
     found = [first + step * _STEP for step in range(steps + 1)]
-    return found if last - found[-1] < 1e-9 else [*found, last]
+    return np.array(found if last - found[-1] < 1e-9 else [*found, last])
+
+
+def _clashes(x: Array, y: Array, near: Sequence[tuple[Standing, float]]) -> NDArray[np.bool_]:
+    """For each spot (row) and each coral (column), whether the colony would come too near to it."""
+    other = np.array([(each.x, each.y, reach) for each, reach in near]).reshape(-1, 3)
+    near_by: NDArray[np.bool_] = np.hypot(x[:, None] - other[:, 0], y[:, None] - other[:, 1]) < other[:, 2]
+    return near_by
 
 
 def _best_spot(
     wish: Wish, system: str, name: str, place: Place, here: Sequence[Standing], own: Mapping[str, Quantity]
 ) -> tuple[Spot, list[Standing]] | None:
     """The spot that least must move for, by number and then by footprint; None where the colony does not fit."""
-    near = _keep_off(wish, place.part, here, own)
-    best: tuple[tuple[int, float], Spot, list[Standing]] | None = None
-    for spot in _spots(wish, system, name, place):
-        in_the_way = [each for each, reach in near if hypot(spot.x - each.x, spot.y - each.y) < reach]
-        cost = (len(in_the_way), sum(each.spread.radius**2 for each in in_the_way))
+    near = _keep_off(wish, place, here, own)
+    areas = np.array([each.spread.radius**2 for each, _ in near])
+    best: tuple[tuple[float, float], Spot, list[Standing]] | None = None
+    for turned, x, y in _spots(wish, place):
+        clash = _clashes(x, y, near)
+        number, area = clash.sum(axis=1), clash @ areas
+        first = int(np.lexsort((area, number))[0])
+        cost = (float(number[first]), float(area[first]))
         if best is None or cost < best[0]:
-            best = cost, spot, in_the_way
-            if not in_the_way:
-                break
+            spot = Spot(system, place.part, name, float(x[first]), float(y[first]), turned)
+            best = cost, spot, [each for (each, _), hit in zip(near, clash[first], strict=True) if hit]
     return (best[1], best[2]) if best and len(best[2]) <= MOST_MOVED else None
 
 
 def _keep_off(
-    wish: Wish, part: str | None, here: Iterable[Standing], own: Mapping[str, Quantity]
+    wish: Wish, place: Place, here: Iterable[Standing], own: Mapping[str, Quantity]
 ) -> list[tuple[Standing, float]]:
-    """The corals of a part whose spot is known, each with how far (cm) the wish's centre must keep from it."""
+    """The corals in reach of a place whose spot is known, each with how far (cm) the wish's centre must keep off."""
+    left, front = place.x.canonical(), place.y.canonical()
+    right, back = left + place.width.canonical(), front + place.depth.canonical()
     found = []
     for each in here:
-        if each.known and each.part == part:
+        if each.known and each.part == place.part:
             kin = wish.line != "" and wish.line == each.coral.line
             gap = 0.0 if kin else max(wish.safe, safe_distance(each.coral, own).cm)
-            found.append((each, _radius(wish) + each.spread.radius + gap))
+            reach = _radius(wish) + each.spread.radius + gap
+            if left - reach < each.x < right + reach and front - reach < each.y < back + reach:
+                found.append((each, reach))
     return found
 
 
@@ -235,11 +268,12 @@ def _free_spot(
             light = _light(place)
             if (light and _off(wish, light) != 0.0) or (wish.flow and place.flow and wish.flow != place.flow):
                 continue
-            near = _keep_off(wish, place.part, others, own)
-            for spot in _spots(wish, system.id, name, place):
-                free = all(hypot(spot.x - each.x, spot.y - each.y) >= reach for each, reach in near)
-                if free and not any(_crowds(spot, wish, *each) for each in taken):
-                    return spot
+            near = _keep_off(wish, place, others, own)
+            for turned, x, y in _spots(wish, place):
+                for free in np.flatnonzero(~_clashes(x, y, near).any(axis=1)):
+                    spot = Spot(system.id, place.part, name, float(x[free]), float(y[free]), turned)
+                    if not any(_crowds(spot, wish, *each) for each in taken):
+                        return spot
     return None
 
 
