@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from html import escape
 
 _LEFT, _SPAN = 9.0, 88.0
-_HEIGHT, _TOP, _FOOT = 150, 12, 62
+_HEIGHT, _TOP, _FOOT = 150, 12, 44
 _THIN = 'fill="none" stroke="currentColor" vector-effect="non-scaling-stroke"'
 
 
@@ -20,8 +20,6 @@ class SurvivalCurve:
     last: float
     steps: Sequence[tuple[float, float, float, float]]
     ticks: Sequence[tuple[float, str, str]]
-    days: str
-    watched: str
 
 
 def draw(curve: SurvivalCurve) -> str:
@@ -48,11 +46,9 @@ def draw(curve: SurvivalCurve) -> str:
     ]
     parts += [_text(_LEFT - 0.9, _TOP + _y(share) + 4, "end", f"{share}\u00a0%") for share in (0, 50, 100)]
     bottom = _TOP + _HEIGHT
-    parts.append(_text(0, bottom + 20, "start", curve.days))
-    parts.append(_text(0, bottom + 52, "start", curve.watched))
     for at, day, watched in curve.ticks:
         x = _LEFT + _SPAN * at / curve.last
-        parts += [_text(x, bottom + 20, "middle", day), _text(x, bottom + 52, "middle", watched)]
+        parts += [_text(x, bottom + 20, "middle", day), _text(x, bottom + 38, "middle", watched)]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="timeline" role="img" width="100%" height="{bottom + _FOOT}"'
         f' aria-labelledby="{named}-title {named}-words"><title id="{named}-title">{escape(curve.title)}</title>'

@@ -116,6 +116,4 @@ def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCur
         last,
         steps,
         ticks,
-        words("survival.days"),
-        words("survival.at_risk"),
     )
