@@ -23,6 +23,8 @@ FATES: dict[Fate, str] = {
 }
 _ROW, _HEAD, _FOOT = 30, 26, 8
 _LEFT, _SPAN = 1.5, 96.0
+# A long tree names its years again every so many rows.
+_ROWS_A_SCREEN = 20
 # A label begins with its bar, unless the bar begins so far right that the words would run out of the picture.
 _ENOUGH_ROOM = 45.0
 
@@ -71,7 +73,8 @@ def _years(tree: Tree, height: int) -> Iterator[str]:
     for tick in time_ticks(tree.start, tree.end, most=6):
         x = _x(tree, tick.at)
         yield f'<line class="f-grid" x1="{x}%" x2="{x}%" y1="{_HEAD - 6}" y2="{height}"/>'
-        yield f'<text class="f-tick" x="{x}%" y="13" text-anchor="{_anchor(x)}">{escape(tick.label)}</text>'
+        for y in (13, *range(_HEAD + _ROW * _ROWS_A_SCREEN, height - _ROW, _ROW * _ROWS_A_SCREEN)):
+            yield f'<text class="f-tick" x="{x}%" y="{y}" text-anchor="{_anchor(x)}">{escape(tick.label)}</text>'
 
 
 def _cut_from(tree: Tree, row: int, bar: Bar) -> Iterator[str]:

@@ -37,7 +37,7 @@ def blanks(desk: Desk, item: Item) -> dict[str, str]:
             filled[name] = say_estimate(words, speed, words.unit(speed.unit)).value
     if item.kind == "line-at-risk":
         names = [desk.partner(holder.partner) for holder in holders_of(desk, item.subject[0])]
-        filled["who"] = words("lines.could_return", who=", ".join(names)) if names else words("lines.nobody")
+        filled["who"] = words("lines.could_return", who=", ".join(names)) if names else nobody(desk, item.subject[0])
     return filled
 
 
@@ -45,6 +45,11 @@ def holders_of(desk: Desk, line: str) -> tuple[Holder, ...]:
     """Who holds a piece of a line, or gave us ours, by what this audience may read."""
     held = desk.found.holders.get(line, ())
     return tuple(holder for holder in held if all(desk.view.tells(source) for source in holder.inputs))
+
+
+def nobody(desk: Desk, line: str) -> str:
+    """That nobody this audience may know of holds a piece of a line."""
+    return desk.words("lines.somebody" if desk.found.holders.get(line) else "lines.nobody")
 
 
 def _told(desk: Desk, name: str, text: str) -> str:

@@ -11,7 +11,7 @@ from generator.reckon.lineage.family import Family, Piece
 from generator.render import links
 from generator.render.drawings.family_tree import Bar, Fate, Tree, draw
 from generator.render.numbers import say_day
-from generator.render.pages.attention_corals import holders_of
+from generator.render.pages.attention_corals import holders_of, nobody
 from generator.render.pages.corals import state_of
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 
@@ -37,6 +37,7 @@ class LineSection:
     living: str
     systems: tuple[Link, ...]
     holders: tuple[HolderRow, ...]
+    nobody: str
     risk: str
     tree: Markup
     cycles: tuple[str, ...]
@@ -100,6 +101,7 @@ def _section(desk: Desk, family: Family, risk: AtRisk | None) -> LineSection:
         words("lines.living", n=len(living)),
         tuple(desk.to_system(id) for id in systems),
         tuple(_holder(desk, holder) for holder in holders_of(desk, family.line)),
+        nobody(desk, family.line),
         words(f"lines.risk.{risk.by}") if risk else "",
         line_tree(desk, family),
         tuple(" → ".join(ring) for ring in family.cycles if all(id in desk.view.corals for id in ring)),
