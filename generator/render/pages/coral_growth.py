@@ -220,7 +220,8 @@ def share_figure(desk: Desk, coral: Coral) -> Figure | None:
     grams = say_estimate(desk.words, share.grams_per_day, desk.words("numbers.per_day", unit=desk.words.unit("g")))
     note = desk.words("share.note", grams=grams.value, interval=grams.interval)
     note = desk.words("share.assumed", note=note) if share.assumed else note
-    return Figure(label, say_estimate(desk.words, share.share.scaled(100.0, "%"), "%"), None, None, note)
+    part = Finding(share.share.scaled(100.0, "%"), "shares", found.whole.inputs)
+    return figure(desk, label, part, note=note)
 
 
 def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
+from generator.reckon.methods import METHODS
 from generator.records.coral import Coral
+from generator.render import links
 from generator.render.charts.chart import Chart
 from generator.render.charts.growth import growth_charts
 from generator.render.pages.coral_growth import (
@@ -25,6 +27,16 @@ from generator.render.pages.why import Figure
 
 
 @dataclass(frozen=True, slots=True)
+class CoralMethods:
+    """The ways to how a fall of growth, steps of light, room and cuts are reckoned."""
+
+    decline: Link
+    light: Link
+    room: Link
+    cutting: Link
+
+
+@dataclass(frozen=True, slots=True)
 class CoralShown:
     """What was found about a coral: growth with its charts, light, room, demand, health and cutting."""
 
@@ -40,6 +52,7 @@ class CoralShown:
     share: Figure | None
     health: tuple[str, ...]
     cutting: Cutting | None
+    methods: CoralMethods
 
 
 def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
@@ -63,4 +76,9 @@ def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
         share_figure(desk, coral),
         health_words(desk, found),
         cutting(desk, found),
+        CoralMethods(*(_method(desk, id) for id in ("growth-decline", "light-steps", "meeting", "cutting-plan"))),
     )
+
+
+def _method(desk: Desk, id: str) -> Link:
+    return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)

@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.room import Dates, Meeting, RoomFindings, Standing, side_by_side
+from generator.reckon.methods import METHODS
 from generator.records.system import Place, System
 from generator.render import links
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
@@ -77,6 +78,7 @@ class PlanPage:
     neighbours: tuple[Approach, ...]
     edges: tuple[Approach, ...]
     unknown: tuple[tuple[Link, Cannot], ...]
+    method: Link
     data: Link
 
 
@@ -101,6 +103,7 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
         tuple(_neighbours(desk, room, seen)),
         tuple(_edges(desk, room, seen)),
         tuple((desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)),
+        desk.link(f"{links.METHODS}#meeting", METHODS["meeting"].name),
         desk.link("data/places.csv", words("data.tables.places.name")),
     )
 
