@@ -18,6 +18,9 @@ from generator.reckon.water.uptake import Evidence
 
 # A step of which nothing is known beforehand may be as large as so many times the demand.
 UNKNOWN_STEP = 10.0
+# Readings older than so many days before the first event say nothing more of a step: by then level and uptake
+# have long been known as well as they ever are.
+MEMORY_DAYS = 180.0
 # Where the steps begin in the state: after level, uptake and its growth.
 FIRST = 3
 
@@ -127,9 +130,10 @@ def _model(
     known = found.averaged.model
     just_before = float(np.nextafter(min(step.at for step in steps), -np.inf))
     ahead = [moment for moment in ahead if moment >= found.moments[-2]]
-    moments = np.concatenate([found.moments[:-1], [just_before], ahead or found.moments[-1:]])
-    values = np.concatenate([known.y[:-1], [np.nan], np.zeros(len(ahead)) if ahead else [np.nan]])
-    noise = np.concatenate([(known.noise + known.widened)[:-1], [1.0], np.full(max(len(ahead), 1), kit_error**2)])
+    read = slice(int(np.searchsorted(found.moments[:-1], just_before - MEMORY_DAYS)), -1)
+    moments = np.concatenate([found.moments[read], [just_before], ahead or found.moments[-1:]])
+    values = np.concatenate([known.y[read], [np.nan], np.zeros(len(ahead)) if ahead else [np.nan]])
+    noise = np.concatenate([(known.noise + known.widened)[read], [1.0], np.full(max(len(ahead), 1), kit_error**2)])
     order = np.argsort(moments, kind="stable")
     joined = {step.at for step in steps}
     opened = [(o.at, (o.share * found.demand) ** 2) for o in evidence.openings if o.at not in joined]
@@ -140,10 +144,16 @@ def _model(
         np.tile([1.0] + [0.0] * (dynamics.size - 1), (len(moments), 1)),
         values[order],
         noise[order],
-        np.array([known.y[0], 0.0, 0.0, *(step.mean for step in steps), *(0.0 for _ in steps)]),
+        np.array([_first(values), 0.0, 0.0, *(step.mean for step in steps), *(0.0 for _ in steps)]),
         np.diag([wide, wide, (USUAL_GROWTH * found.demand) ** 2, *beliefs, *(0.0 for _ in steps)]),
     )
     return model, moments[order]
+
+
+def _first(values: Array) -> float:
+    """The first value read, about which the start is wide; zero where none is."""
+    read = values[np.isfinite(values)]
+    return float(read[0]) if len(read) else 0.0
 
 
 def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Passage]]:
