@@ -71,6 +71,14 @@ def test_cutting_and_dying_are_events_where_the_coral_stood():
     assert what == ["arrival", "cutting", "loss"]
 
 
+def test_a_cutting_counts_half_of_what_the_whole_coral_would():
+    table = replace(
+        coral("table", "2025-06-01", "20 cm"), cuttings=(Cutting(source=here(), at=date(2026, 1, 5), pieces=6),)
+    )
+    arrived, cut = [e for e in found([coral("other", "2025-01-01", "20 cm"), table]) if e.coral == "table"]
+    assert cut.share == pytest.approx(arrived.share / 2.0)
+
+
 def test_the_log_gives_the_hour_of_what_a_corals_file_dates():
     at = datetime(2026, 3, 1, 14, 30, tzinfo=UTC)
     log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="table", text=None),))
