@@ -14,23 +14,31 @@ from generator.commands.options import add_as_of, add_content, print_problems
 if TYPE_CHECKING:
     from generator.publish.photos import Album
     from generator.reckon.survey import Findings
+    from generator.records.coral import Audience
     from generator.records.journal import Journal
     from generator.render.audience import View
+    from generator.render.papers import Papers
     from generator.render.site_map import Site
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
-    parser.add_argument("--site", type=Path, default=Path("site"), metavar="DIR", help="where to (default: site)")
+    parser.add_argument("--site", type=Path, metavar="DIR", help="where to (default: site)")
     add_as_of(parser)
     parser.add_argument(
-        "--audience", choices=("public", "partners", "own"), default="public", help="for whom (default: public)"
+        "--audience",
+        default="public",
+        metavar="WHO",
+        help="public (as it is without this), partners, own, or partner:ID for a folder to hand to one of them",
     )
+    parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
 def run(args: argparse.Namespace) -> int:
     """Read, reckon, draw, publish; 1 and the old site as it was if anything is wrong."""
+    from generator.commands.papers import papers
+    from generator.exchange.refusal import Refused
     from generator.publish.photos import small_copies
     from generator.publish.stage import CannotPublish, publish
     from generator.read.load import load
@@ -46,9 +54,16 @@ def run(args: argparse.Namespace) -> int:
         return 1
     as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
     journal = as_it_stood(loaded.journal, as_of)
-    seen = view(journal, args.audience)
+    try:
+        audience, partner = _audience(args, journal)
+        seen = view(journal, audience, partner)
+        shown = papers(journal, seen, args.content, as_of.astimezone(journal.settings.time_zone).date(), args.key)
+    except (Refused, ValueError) as error:
+        print(error, file=sys.stderr)
+        return 1
+    folder: Path = args.site or Path("site")
     album = small_copies(args.content, seen.photos(), _cache())
-    site = site_of(journal, seen, reckoned(journal, as_of), as_of, album)
+    site = site_of(journal, seen, reckoned(journal, as_of), as_of, album, shown)
     if site.problems:
         print_problems(site.problems)
     for photo, reason in album.refused.items():
@@ -57,13 +72,30 @@ def run(args: argparse.Namespace) -> int:
         return 1
     files = drawn(site, album)
     try:
-        publish(files, args.site)
+        publish(files, folder)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
     took = time.perf_counter() - started
-    print(f"{len(site.pages)} pages in {took:.1f} s; open {(args.site / 'index.html').absolute()}")
+    print(f"{len(site.pages)} pages in {took:.1f} s; open {(folder / 'index.html').absolute()}")
     return 0
+
+
+def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, str | None]":
+    """Whom the site is for, and which partner if it is one. Raises `ValueError`, fit for the keeper."""
+    who, _, partner = args.audience.partition(":")
+    everyone: dict[str, Audience] = {"public": "public", "partners": "partners", "own": "own"}
+    if args.audience in everyone:
+        if args.key is not None:
+            raise ValueError("only one partner's records are signed (write --audience partner: and a partner's id)")
+        return everyone[who], None
+    if who != "partner" or not partner:
+        raise ValueError(f"'{args.audience}' is no audience (write public, partners, own, or partner: and an id)")
+    if partner not in journal.partners:
+        raise ValueError(f"there is no partner '{partner}' (there is {', '.join(journal.partners) or 'none at all'})")
+    if args.site is None:
+        raise ValueError("a partner's folder needs a place of its own (add --site and a new folder)")
+    return "partners", partner
 
 
 def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
@@ -73,12 +105,14 @@ def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
     return survey(journal, as_of)
 
 
-def site_of(journal: "Journal", seen: "View", found: "Findings", as_of: datetime, album: "Album") -> "Site":
+def site_of(
+    journal: "Journal", seen: "View", found: "Findings", as_of: datetime, album: "Album", shown: "Papers"
+) -> "Site":
     """The site of one audience, before its pages are drawn."""
     from generator.reckon.attention import items
     from generator.render.site_map import site
 
-    return site(seen, found, items(journal, found), as_of, album.pictures)
+    return site(seen, found, items(journal, found), as_of, album.pictures, shown)
 
 
 def drawn(site: "Site", album: "Album") -> dict[str, bytes]:

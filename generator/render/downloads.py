@@ -72,8 +72,50 @@ SURVIVAL = Table(
     "data/survival.csv",
     ("by", "group", "arrivals", "lost", "days", "at_risk", "survival", "low90", "high90"),
 )
+TRADES = Table(
+    "trades",
+    "data/trades.csv",
+    (
+        "trade",
+        "at",
+        "partner",
+        "what",
+        "by",
+        "coral",
+        "pieces",
+        "text",
+        "worth",
+        "currency",
+        "due",
+        "settled",
+        "source",
+    ),
+)
+TRAVEL = Table(
+    "travel",
+    "data/travel.csv",
+    (
+        "trade",
+        "at",
+        "container",
+        "water_litres",
+        "hours",
+        "kilometres",
+        "start_celsius",
+        "end_celsius",
+        "air_celsius",
+        "state_0",
+        "state_1",
+        "state_14",
+        "state_60",
+        "slime",
+        "broken_off",
+        "went",
+        "source",
+    ),
+)
 JOURNAL = Table("journal", "data/journal.json", ("title", "keeper", "as_of", "version", "systems", "corals", "entries"))
-TABLES = (READINGS, UPTAKE, LEDGER, CORALS, GROWTH, LINES, PLACES, SURVIVAL, JOURNAL)
+TABLES = (READINGS, UPTAKE, LEDGER, CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL, JOURNAL)
 
 
 def downloads(view: View, findings: Mapping[str, WaterFindings], as_of: datetime, display: Display) -> dict[str, bytes]:

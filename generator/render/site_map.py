@@ -6,7 +6,8 @@ from datetime import datetime
 from pathlib import PurePosixPath
 
 from generator.reckon.attention import Item
-from generator.reckon.survey import Findings
+from generator.reckon.survey import Findings, trades_of
+from generator.reckon.trade.survey import TradeFindings
 from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links
@@ -29,9 +30,11 @@ from generator.render.pages.search import documents, search_page
 from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import today_page
-from generator.render.pages.trades import trade_page, trades_page
+from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.pictures import Picture
 from generator.render.search import index
+from generator.render.trade_downloads import trade_downloads
+from generator.render.trade_pages import paper_files, trade_pages
 from generator.render.words import words_of
 
 Made = tuple[PageOut, Source]
@@ -53,15 +56,18 @@ def site(
     items: Sequence[Item],
     as_of: datetime,
     pictures: Mapping[str, Picture],
+    papers: Papers = NO_PAPERS,
 ) -> Site:
     """The site of one audience at a moment.
 
     `pictures` holds the small copies of each of `view.photos()`; one that is missing from it is a
-    problem only where a text shows it.
+    problem only where a text shows it. `papers` are the records of origin that this audience may ask for.
     """
     settings = view.settings
+    found = replace(found, trade=_trades_as_seen(view, found, as_of))
     display = Display(settings.time_zone, settings.units, settings.date_order)
-    desk = Desk(view, found, items, as_of, words_of(settings.language), display, pictures, ties(view))
+    words, seen = words_of(settings.language), as_seen(papers, view)
+    desk = Desk(view, found, items, as_of, words, display, pictures, ties(view), papers=seen)
     problems: list[Problem] = []
     made = [
         *_fixed(desk),
@@ -69,7 +75,7 @@ def site(
         *_corals(desk, problems),
         *_periods(desk),
         *_entries(desk, problems),
-        *_trades(desk),
+        *trade_pages(desk),
     ]
     pages, clashes = _one_page_an_address(made)
     cards = water_cards(desk)
@@ -81,6 +87,8 @@ def site(
         **coral_downloads(view, found, display),
         **pieces,
         **feeds(desk),
+        **trade_downloads(desk),
+        **paper_files(desk),
     }
     problems += [*clashes, *without_address(desk)]
     drawn = tuple(replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching))
@@ -94,8 +102,6 @@ def _fixed(desk: Desk) -> Iterator[Made]:
     yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
     yield PageOut(links.LINES, "pages/lines.html", lines_page(desk.at(links.LINES))), here
     yield PageOut(links.SURVIVAL, "pages/survival.html", survival_page(desk.at(links.SURVIVAL))), here
-    if desk.view.trades:
-        yield PageOut(links.TRADES, "pages/trades.html", trades_page(desk.at(links.TRADES))), here
     yield PageOut(links.METHODS, "pages/methods.html", methods_page(desk.at(links.METHODS))), here
     yield PageOut(links.DATA, "pages/data.html", data_page(desk.at(links.DATA))), here
     yield PageOut(links.NOT_FOUND, "pages/not_found.html", not_found_page(desk.at(links.NOT_FOUND))), here
@@ -140,10 +146,11 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         yield PageOut(url, "pages/entry.html", model, body.html.striptags()), entry.source
 
 
-def _trades(desk: Desk) -> Iterator[Made]:
-    for id, trade in desk.view.trades.items():
-        url = links.page_of("trade", id)
-        yield PageOut(url, "pages/trade.html", trade_page(desk.at(url), trade)), trade.source
+def _trades_as_seen(view: View, found: Findings, as_of: datetime) -> TradeFindings:
+    """What the trades of a view tell: of what an audience may not see, nothing is reckoned for it either."""
+    today = as_of.astimezone(view.settings.time_zone).date()
+    water = {id: of_water for id, of_water in found.water.items() if id in view.systems}
+    return trades_of(view.trades, view.corals, view.settings, water, today)
 
 
 def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], list[Problem]]:

@@ -1,0 +1,99 @@
+"""What pages about trades have in common: what went and came, money, and promises."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from generator.records.fields import Money
+from generator.records.trade import Owed, Trade
+from generator.render import links
+from generator.render.numbers import NBSP, Moment, plain, say_day
+from generator.render.pages.desk import Desk, Link
+
+# Nearer than so many days, a promise is due soon.
+SOON = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What went or came."""
+
+    coral: Link
+    what: str
+    worth: str
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """What is owed: by whom, what, until when, and how that stands; `look` is its class on the page."""
+
+    what: str
+    worth: str
+    due: Moment | None
+    standing: str
+    look: str
+    trade: Link
+    journey: Link | None
+
+
+def pieces(desk: Desk, trade: Trade) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
+    """What was given in a trade, and what was received."""
+    words = desk.words
+    gave = tuple(
+        Piece(
+            desk.to_coral(given.coral),
+            words("trades.whole") if given.whole else words("coral.pieces", n=given.pieces),
+            money(given.worth),
+        )
+        for given in trade.gave
+    )
+    return gave, tuple(Piece(desk.to_coral(got.coral), "", money(got.worth)) for got in trade.received)
+
+
+def money(worth: Money | None) -> str:
+    """An amount with its currency; "" for none."""
+    return amount(worth.amount, worth.currency) if worth else ""
+
+
+def amount(value: float, currency: str) -> str:
+    """A number of a currency."""
+    return f"{plain(value, 2)}{NBSP}{currency}"
+
+
+def to_trade(desk: Desk, trade: Trade) -> Link:
+    """A link to a trade, by its day."""
+    return desk.link(links.page_of("trade", trade.id), say_day(desk.display, desk.words, trade.at).text)
+
+
+def promise(desk: Desk, trade: Trade, number: int, owed: Owed) -> Promise:
+    """The `number`-th promise of a trade, from 1."""
+    words = desk.words
+    trip = any((each.trade, each.number) == (trade.id, number) for each in desk.found.trade.coming)
+    standing, look = _standing(desk, owed)
+    return Promise(
+        words(f"trades.owed.{owed.by}", what=owed.what),
+        money(owed.worth),
+        say_day(desk.display, words, owed.due) if owed.due else None,
+        standing,
+        look,
+        to_trade(desk, trade),
+        desk.link(links.journey_of(trade.id, number), words("trades.owed.journey")) if trip else None,
+    )
+
+
+def _standing(desk: Desk, owed: Owed) -> tuple[str, str]:
+    words, today = desk.words, desk.today
+    if owed.settled is not None:
+        return words("trades.owed.settled", day=say_day(desk.display, words, owed.settled).text), "kept"
+    if owed.due is None:
+        return words("trades.owed.no_date"), "open"
+    left = days_left(owed.due, today)
+    if left < 0:
+        return words("trades.owed.overdue", n=-left), "overdue"
+    return words("trades.owed.today") if left == 0 else words("trades.owed.left", n=left), (
+        "soon" if left <= SOON else "open"
+    )
+
+
+def days_left(due: date, today: date) -> int:
+    """Days until a promise is due; negative when that day is past."""
+    return (due - today).days

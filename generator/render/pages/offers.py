@@ -1,0 +1,114 @@
+"""What is ready to offer, and what holds the rest back: each rule with its threshold and what was found."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from generator.reckon.trade.offers import Check, Offer, Rule, rules
+from generator.records.source import Source
+from generator.render.numbers import plain, say_canonical
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.travel import to_method
+
+
+@dataclass(frozen=True, slots=True)
+class RuleRow:
+    """One rule: what it asks, and where its threshold stands."""
+
+    name: str
+    asks: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CheckCell:
+    """A coral against one rule."""
+
+    rule: str
+    found: str
+    passes: bool
+    verdict: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OfferCard:
+    """One coral and how it stands against the rules."""
+
+    coral: Link
+    species: str
+    state: str
+    checks: tuple[CheckCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OffersPage:
+    """What is ready, and for the keeper what could be or is held back."""
+
+    frame: Frame
+    lead: str
+    rules: tuple[RuleRow, ...]
+    ready: tuple[OfferCard, ...]
+    unmarked: tuple[OfferCard, ...]
+    held: tuple[OfferCard, ...]
+    method: Link
+    caution: str
+
+
+def offers_page(desk: Desk) -> OffersPage:
+    """The page: others see what is ready and marked to be offered, the keeper every living coral."""
+    words, own = desk.words, desk.view.audience == "own"
+    found = [offer for offer in desk.found.offers if offer.coral in desk.view.corals]
+    ready = [offer for offer in found if offer.ready and offer.marked]
+    return OffersPage(
+        frame(desk, words("offers.title"), words("offers.description"), "trades", section_crumb(desk, "trades")),
+        words("offers.lead", n=len(ready)),
+        tuple(_rule(desk, rule) for rule in rules(desk.view.settings.offers)),
+        _cards(desk, ready),
+        _cards(desk, [offer for offer in found if own and offer.ready and not offer.marked]),
+        _cards(desk, [offer for offer in found if own and not offer.ready]),
+        to_method(desk, "ready-to-offer"),
+        words("cautions.cites"),
+    )
+
+
+def _cards(desk: Desk, found: list[Offer]) -> tuple[OfferCard, ...]:
+    return tuple(
+        OfferCard(
+            desk.to_coral(offer.coral),
+            desk.view.corals[offer.coral].species,
+            desk.words("offers.marked") if offer.marked else "",
+            tuple(_cell(desk, check) for check in offer.checks),
+        )
+        for offer in found
+    )
+
+
+def _rule(desk: Desk, rule: Rule) -> RuleRow:
+    words = desk.words
+    where = str(rule.source) if rule.source else words("offers.usual")
+    asks = words(f"offers.rules.{rule.id}.asks", least=_amount(desk, rule, rule.threshold), n=round(rule.threshold))
+    return RuleRow(words(f"offers.rules.{rule.id}.name"), asks, where if rule.unit != "1" or rule.source else "")
+
+
+def _amount(desk: Desk, rule: Rule, value: float) -> str:
+    if rule.unit == "cm":
+        return say_canonical(desk.display, desk.words, "length", value)
+    return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(value, 0)
+
+
+def _cell(desk: Desk, check: Check) -> CheckCell:
+    words, rule = desk.words, check.rule
+    # How many pieces of a line stay may count some that this audience does not see.
+    counts = rule.unit != "1" or (rule.id == "pieces-left" and desk.view.audience == "own")
+    found = _amount(desk, rule, check.found) if counts and check.found is not None else ""
+    return CheckCell(
+        words(f"offers.rules.{rule.id}.name"),
+        found or words(f"offers.rules.{rule.id}.{'passes' if check.passes else 'fails'}"),
+        check.passes,
+        words("offers.passes" if check.passes else "offers.fails"),
+        tuple(_told(desk, check.inputs)) if desk.view.audience == "own" else (),
+    )
+
+
+def _told(desk: Desk, inputs: tuple[Source, ...]) -> Iterator[str]:
+    yield from (str(source) for source in sorted(inputs)[:2] if desk.view.tells(source))

@@ -1,0 +1,217 @@
+"""Records of origin on paper: one sheet a coral or a trade, and the page that tells how to verify one."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from generator.records.coral import Coral
+from generator.records.trade import Trade
+from generator.render import links
+from generator.render.drawings import qr_code
+from generator.render.drawings.qr_code import QrCode
+from generator.render.numbers import NBSP, Moment, say_day
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.papers import Facts, Hand, Paper, Told, Verified
+
+# What fits on one sheet beside all the rest; the nearest come first, and the record itself has all.
+_MOST_HANDS, _MOST_CLAIMS, _MOST_PIECES = 8, 8, 4
+_PAPERS = ("region", "year", "source_code", "appendix", "permit")
+
+
+@dataclass(frozen=True, slots=True)
+class HandRow:
+    """A coral in one keeper's hands."""
+
+    coral: Link
+    keeper: str
+    how: str
+    at: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """The hands that one piece came through, the nearest first."""
+
+    name: str
+    hands: tuple[HandRow, ...]
+    more: str
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What a record proves, what it only claims, and what speaks against it, in words."""
+
+    digest: tuple[str, ...]
+    proven: tuple[str, ...]
+    claimed: tuple[str, ...]
+    more: str
+    faults: tuple[str, ...]
+    refused: str
+
+
+@dataclass(frozen=True, slots=True)
+class PaperPage:
+    """A record of origin on one sheet."""
+
+    frame: Frame
+    over: str
+    title: str
+    lead: str
+    species: str
+    subject: Link
+    qr: QrCode | None
+    where: str
+    command: str
+    found: Findings
+    chains: tuple[Chain, ...]
+    more: str
+    file: Link | None
+    came_file: str
+    came: Findings | None
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OriginPage:
+    """How a record is verified, and every paper of this site."""
+
+    frame: Frame
+    corals: tuple[Link, ...]
+    trades: tuple[Link, ...]
+    files: tuple[Link, ...]
+
+
+def origin_page(desk: Desk) -> OriginPage:
+    """The page a QR code leads to."""
+    words = desk.words
+    trades = [desk.view.trades[id] for id in desk.papers.trades]
+    papers = desk.papers.trades.values()
+    return OriginPage(
+        frame(desk, words("origin.title"), words("origin.description"), "corals", section_crumb(desk, "corals")),
+        tuple(desk.link(links.paper_of(id), desk.to_coral(id).text) for id in desk.papers.corals),
+        tuple(desk.link(links.trade_paper_of(trade.id), _trade_title(desk, trade)) for trade in trades),
+        tuple(
+            desk.link(links.trade_paper_of(paper.id, "json"), f"{paper.id}.json") for paper in papers if paper.document
+        ),
+    )
+
+
+def coral_paper(desk: Desk, coral: Coral, paper: Paper) -> PaperPage:
+    """The record of origin of one coral, as it would be handed over today."""
+    words = desk.words
+    title = words("origin.of", coral=coral.name)
+    made = _paper(desk, paper, title, desk.link(links.page_of("coral", coral.id), words("origin.to_coral")), coral.name)
+    return replace(made, species=coral.species)
+
+
+def trade_paper(desk: Desk, trade: Trade, paper: Paper) -> PaperPage:
+    """The record of origin of all that was given in a trade."""
+    words = desk.words
+    subject = desk.link(links.page_of("trade", trade.id), words("origin.to_trade"))
+    made = _paper(desk, paper, _trade_title(desk, trade), subject, trade.id)
+    file = desk.link(links.trade_paper_of(trade.id, "json"), f"{trade.id}.json") if paper.document else None
+    return replace(made, file=file)
+
+
+def _trade_title(desk: Desk, trade: Trade) -> str:
+    return desk.words("origin.of_trade", day=say_day(desk.display, desk.words, trade.at).text)
+
+
+def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> PaperPage:
+    words = desk.words
+    day = say_day(desk.display, words, paper.at).text
+    crumbs = section_crumb(desk, "corals"), desk.link(links.ORIGIN, words("origin.title"))
+    digest = paper.verified.digest.removeprefix("sha256:")
+    chains = tuple(_chain(desk, chain) for chain in paper.chains[:_MOST_PIECES])
+    left_out = len(paper.chains) - len(chains)
+    return PaperPage(
+        frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
+        words("origin.title_one"),
+        title,
+        words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day),
+        "",
+        subject,
+        qr_code.draw(_code(desk, digest)) if digest else None,
+        _where(desk),
+        words("origin.command", file=f"{paper.id}.{'json' if paper.document else 'origin.json'}", digest=digest),
+        _findings(desk, paper.verified),
+        chains,
+        words("origin.more_pieces", n=left_out) if left_out > 0 else "",
+        None,
+        paper.file,
+        _findings(desk, paper.came_with) if paper.came_with else None,
+        tuple(words(f"cautions.{id}") for id in ("cites", "no-release")),
+    )
+
+
+def _code(desk: Desk, digest: str) -> str:
+    """What the QR code says: the page that tells how to verify, with the digest; the digest alone without one."""
+    base = desk.view.settings.base_url
+    return f"{base.rstrip('/')}/{links.ORIGIN}#sha256:{digest}" if base else f"sha256:{digest}"
+
+
+def _where(desk: Desk) -> str:
+    base = desk.view.settings.base_url
+    return f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
+
+
+def _chain(desk: Desk, hands: tuple[Hand, ...]) -> Chain:
+    shown = hands if len(hands) <= _MOST_HANDS else (*hands[: _MOST_HANDS - 1], hands[-1])
+    rows = tuple(
+        HandRow(
+            desk.to_coral(hand.ours)
+            if hand.ours in desk.view.corals
+            else Link(hand.coral or desk.words("origin.hidden")),
+            hand.keeper or desk.words("origin.unnamed"),
+            desk.words(f"origin.how.{hand.how}"),
+            _day(desk, hand.at.isoformat()),
+        )
+        for hand in shown
+    )
+    left_out = len(hands) - len(shown)
+    return Chain(rows[0].coral.text, rows, desk.words("origin.more_hands", n=left_out) if left_out else "")
+
+
+def _findings(desk: Desk, found: Verified) -> Findings:
+    words = desk.words
+    digest = found.digest.removeprefix("sha256:")
+    claimed = found.claimed[:_MOST_CLAIMS]
+    left_out = len(found.claimed) - len(claimed)
+    refused = words("origin.refused") if found.refused == "withheld" else found.refused
+    return Findings(
+        tuple(digest[at : at + 8] for at in range(0, len(digest), 8)),
+        _said(desk, found.proven),
+        _said(desk, claimed),
+        words("origin.more_claims", n=left_out) if left_out else "",
+        _said(desk, found.faults),
+        refused,
+    )
+
+
+def _said(desk: Desk, told: Iterable[Told]) -> tuple[str, ...]:
+    return tuple(desk.words(f"verdicts.{each.id}", **_blanks(desk, each.facts)) for each in told)
+
+
+def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
+    """The blanks of a statement's words; a name that this audience may not know is said to be one."""
+    words = desk.words
+    filled = {name: text.replace(" ", NBSP) if name in ("key_type",) else text for name, text in facts}
+    for name in ("keeper", "known_as"):
+        if name in filled:
+            filled[name] = filled[name] or words("origin.unnamed")
+    for name in ("coral", "oldest"):
+        if name in filled:
+            filled[name] = filled[name] or words("origin.hidden")
+    if "date" in filled:
+        filled["date"] = _day(desk, filled["date"]).text
+    if "how" in filled:
+        filled["how"] = words(f"origin.how.{filled['how']}")
+    for name, plural in (("corals", "origin.corals"), ("hands", "origin.hands"), ("photos", "origin.photos")):
+        if name in filled:
+            filled[name] = words(plural, n=int(filled[name]))
+    told = [words(f"origin.papers.{name}", value=filled[name]) for name in _PAPERS if name in filled]
+    return {**filled, "papers": ", ".join(told)}
+
+
+def _day(desk: Desk, iso: str) -> Moment:
+    return say_day(desk.display, desk.words, date.fromisoformat(iso))

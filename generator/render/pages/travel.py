@@ -1,0 +1,175 @@
+"""Travel: trips that went well beside those that went badly, what containers taught, and trips to come."""
+
+from dataclasses import dataclass
+
+from generator.reckon.methods import METHODS
+from generator.reckon.trade.coming import Coming
+from generator.reckon.trade.outcomes import Condition, Outcome, Spread
+from generator.reckon.trade.survey import ContainerFindings
+from generator.records.source import Source
+from generator.render import links
+from generator.render.numbers import NBSP, Moment, plain, say_canonical, say_day, say_estimate, with_unit
+from generator.render.pages.deals import to_trade
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.why import Figure, Line, Why
+
+# Lines behind a figure that are named; a container's trips are few.
+_LINES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionRow:
+    """One condition of the road, for the trips that went well and those that went badly."""
+
+    name: str
+    well: str
+    badly: str
+
+
+@dataclass(frozen=True, slots=True)
+class TripRow:
+    """One trip that was made."""
+
+    trade: Link
+    hours: str
+    container: str
+    water: str
+    change: str
+    states: tuple[str, ...]
+    details: str
+    went: str
+    look: str
+
+
+@dataclass(frozen=True, slots=True)
+class ComingRow:
+    """One trip to come."""
+
+    link: Link
+    what: str
+    due: Moment | None
+
+
+@dataclass(frozen=True, slots=True)
+class TravelPage:
+    """The page of all journeys."""
+
+    frame: Frame
+    coming: tuple[ComingRow, ...]
+    count: str
+    conditions: tuple[ConditionRow, ...]
+    trips: tuple[TripRow, ...]
+    containers: tuple[Figure, ...]
+    methods: tuple[Link, ...]
+    cautions: tuple[str, ...]
+
+
+def travel_page(desk: Desk) -> TravelPage:
+    """Everything about the road, newest trip first."""
+    words, found = desk.words, desk.found.trade
+    went = [trip.went for trip in found.trips]
+    return TravelPage(
+        frame(desk, words("travel.title"), words("travel.description"), "trades", section_crumb(desk, "trades")),
+        tuple(_coming(desk, trip) for trip in found.coming),
+        words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-told")),
+        tuple(_condition(desk, each) for each in found.conditions if each.well or each.badly),
+        tuple(_trip(desk, trip) for trip in reversed(found.trips)),
+        tuple(container_figure(desk, each) for each in found.containers),
+        tuple(to_method(desk, id) for id in ("trip-outcomes", "cooling", "journey")),
+        tuple(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")),
+    )
+
+
+def has_travel(desk: Desk) -> bool:
+    """Whether there is anything to say of journeys, and a page of trades that leads to it."""
+    found, view = desk.found.trade, desk.view
+    return bool((found.trips or found.containers) and (view.trades or view.shows_offers))
+
+
+def container_figure(desk: Desk, found: ContainerFindings) -> Figure:
+    """A container's time constant, and how it came to be known."""
+    words, constant = desk.words, found.time_constant
+    held = say_canonical(desk.display, words, "volume", found.litres)
+    learned = words("travel.learned", n=found.legs) if found.legs else words("travel.usual")
+    return Figure(
+        words("travel.constant", container=found.container, water=held),
+        say_estimate(words, constant.estimate, words.unit("h")),
+        why_lines(desk, constant.method, constant.inputs),
+        None,
+        learned,
+    )
+
+
+def why_lines(desk: Desk, method: str, inputs: tuple[Source, ...]) -> Why:
+    """The method, and the lines behind a figure by file and number: those this audience may read."""
+    told = sorted({source for source in inputs if desk.view.tells(source)}, reverse=True)[:_LINES]
+    lines = tuple(Line(str(source), "") for source in told)
+    return Why(to_method(desk, method), (), desk.words("why.lines", n=len(lines)), lines, ())
+
+
+def to_method(desk: Desk, id: str) -> Link:
+    """A link to how something is reckoned."""
+    return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)
+
+
+def say_hours(desk: Desk, hours: float) -> str:
+    """So long on the road: in minutes below an hour and a half."""
+    words = desk.words
+    return (
+        with_unit(plain(hours * 60, 0), words.unit("min"))
+        if hours < 1.5
+        else with_unit(plain(hours, 1), words.unit("h"))
+    )
+
+
+def _coming(desk: Desk, trip: Coming) -> ComingRow:
+    words = desk.words
+    name = desk.to_coral(trip.coral).text
+    due = say_day(desk.display, words, trip.owed.due) if trip.owed.due else None
+    link = desk.link(links.journey_of(trip.trade, trip.number), words("travel.to_come", coral=name))
+    return ComingRow(link, trip.owed.what, due)
+
+
+def _condition(desk: Desk, found: Condition) -> ConditionRow:
+    words = desk.words
+
+    def said(spread: Spread | None) -> str:
+        if spread is None:
+            return words("travel.no_trip")
+        unit = words.unit(_unit(desk, found))
+        median, low, high = (_value(desk, found, each) for each in (spread.median, spread.low, spread.high))
+        if spread.n == 1:
+            return words("travel.one", value=with_unit(median, unit))
+        ends = words("methods.range", low=low, high=with_unit(high, unit))
+        return words("travel.spread", n=spread.n, value=with_unit(median, unit), ends=ends)
+
+    return ConditionRow(words(f"travel.conditions.{found.id}"), said(found.well), said(found.badly))
+
+
+def _unit(desk: Desk, found: Condition) -> str:
+    return desk.display.unit("temperature") if found.id == "changed" else found.unit
+
+
+def _value(desk: Desk, found: Condition, value: float) -> str:
+    return plain(desk.display.change("temperature", value) if found.id == "changed" else value, 1)
+
+
+def _trip(desk: Desk, trip: Outcome) -> TripRow:
+    words = desk.words
+    unit = words.unit(desk.display.unit("temperature"))
+    change = "" if trip.changed is None else with_unit(plain(desk.display.change("temperature", trip.changed), 1), unit)
+    details = (
+        words("trades.slime") if trip.slime else "",
+        words("trades.broken_off", n=trip.broken_off) if trip.broken_off else "",
+    )
+    return TripRow(
+        to_trade(desk, desk.view.trades[trip.trade]),
+        say_hours(desk, trip.hours),
+        trip.container or "",
+        say_canonical(desk.display, words, "volume", trip.litres) if trip.litres is not None else "",
+        change,
+        tuple(words(f"states.{state}") if state else NBSP for state in trip.states),
+        ", ".join(detail for detail in details if detail),
+        words(f"travel.went.{trip.went}"),
+        trip.went,
+    )
