@@ -1,22 +1,37 @@
-"""Trades, as the audience may see them: the index, and a trade's page."""
+"""The index of trades: accounts with partners for those who may see them, and every trade."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from generator.records.fields import Money
-from generator.records.trade import Trade
+from generator.reckon.methods import METHODS
+from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.render import links
-from generator.render.numbers import NBSP, Moment, plain, say_day, say_written
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.numbers import Moment, say_day
+from generator.render.pages.deals import Piece, Promise, amount, pieces, promise
+from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.travel import has_travel
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
-    """What went or came."""
+class WorthRow:
+    """Agreed worth in one currency, and how it stands."""
 
-    coral: Link
-    what: str
-    worth: str
+    currency: str
+    cells: tuple[str, str, str, str]
+    balance: str
+
+
+@dataclass(frozen=True, slots=True)
+class AccountCard:
+    """One partner's account."""
+
+    partner: str
+    pieces: str
+    balance: str
+    worth: tuple[WorthRow, ...]
+    unpriced: str
+    owed: tuple[Promise, ...]
+    overdue: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,109 +49,76 @@ class TradesPage:
     """The index of trades."""
 
     frame: Frame
+    ways: tuple[Link, ...]
+    accounts: tuple[AccountCard, ...]
+    method: Link
     trades: tuple[TradeCard, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StateRow:
-    """How the corals were some days after arrival."""
-
-    days: str
-    coral: str
-    state: str
-    details: str
-
-
-@dataclass(frozen=True, slots=True)
-class TradePage:
-    """One trade."""
-
-    frame: Frame
-    title: str
-    at: Moment
-    gave: tuple[Piece, ...]
-    received: tuple[Piece, ...]
-    facts: tuple[tuple[str, str], ...]
-    owed: tuple[str, ...]
-    states: tuple[StateRow, ...]
-
-
 def trades_page(desk: Desk) -> TradesPage:
-    """The index of trades, newest first."""
+    """The index of trades, newest first; of accounts, those with something overdue come first."""
     words = desk.words
     newest = sorted(desk.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
+    accounts = desk.found.trade.accounts.values() if desk.view.shows_accounts else ()
+    method = METHODS["accounts"]
     return TradesPage(
         frame(desk, words("trades.title"), words("trades.description"), "trades"),
+        tuple(_ways(desk)),
+        tuple(_account(desk, each) for each in sorted(accounts, key=_most_pressing)),
+        desk.link(f"{links.METHODS}#{method.id}", method.name),
         tuple(
             TradeCard(
                 desk.link(links.page_of("trade", trade.id), words("trades.with", partner=desk.partner(trade.partner))),
                 say_day(desk.display, words, trade.at),
-                *_pieces(desk, trade),
+                *pieces(desk, trade),
             )
             for trade in newest
         ),
     )
 
 
-def trade_page(desk: Desk, trade: Trade) -> TradePage:
-    """The page of one trade."""
+def _ways(desk: Desk) -> Iterator[Link]:
     words = desk.words
-    day = say_day(desk.display, words, trade.at)
-    title = words("trades.with", partner=desk.partner(trade.partner))
-    return TradePage(
-        frame(
-            desk,
-            title,
-            words("trades.one_description", title=title, day=day.text),
-            "trades",
-            section_crumb(desk, "trades"),
-        ),
-        title,
-        day,
-        *_pieces(desk, trade),
-        tuple(_facts(desk, trade)),
-        tuple(
-            words(f"trades.owed.{owed.by}", what=owed.what) + (f" ({words('trades.settled')})" if owed.settled else "")
-            for owed in trade.owed
-        ),
-        tuple(
-            StateRow(
-                words("trades.after_days", n=state.days),
-                desk.to_coral(state.coral).text if state.coral else words("trades.all_pieces"),
-                words(f"states.{state.state}"),
-                state.note or "",
-            )
-            for state in trade.states
-        ),
+    if desk.view.shows_offers:
+        yield desk.link(links.OFFERS, words("offers.title"))
+    if has_travel(desk):
+        yield desk.link(links.TRAVEL, words("travel.title"))
+    if desk.papers.corals or desk.papers.trades:
+        yield desk.link(links.ORIGIN, words("origin.title"))
+
+
+def _most_pressing(account: Account) -> tuple[bool, bool, int, str]:
+    return not account.overdue, not account.owed, -account.last.toordinal(), account.partner
+
+
+def _account(desk: Desk, account: Account) -> AccountCard:
+    words = desk.words
+    side = "even" if account.pieces == 0 else "more" if account.pieces > 0 else "less"
+    return AccountCard(
+        desk.partner(account.partner),
+        words("accounts.pieces", given=account.pieces_given, received=account.pieces_received),
+        words(f"accounts.balance.{side}", n=abs(account.pieces)),
+        tuple(_worth(desk, each) for each in account.worth),
+        words("accounts.unpriced", n=account.unpriced) if account.unpriced else "",
+        tuple(_promise(desk, debt) for debt in account.owed),
+        words("accounts.overdue", n=len(account.overdue)) if account.overdue else "",
     )
 
 
-def _pieces(desk: Desk, trade: Trade) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
-    words = desk.words
-    gave = tuple(
-        Piece(
-            desk.to_coral(given.coral),
-            words("trades.whole") if given.whole else words("coral.pieces", n=given.pieces),
-            _money(given.worth),
-        )
-        for given in trade.gave
+def _worth(desk: Desk, worth: WorthBalance) -> WorthRow:
+    of = worth.currency
+    side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
+    given, received, paid, was_paid = (
+        amount(value, of) for value in (worth.given, worth.received, worth.paid, worth.was_paid)
     )
-    received = tuple(Piece(desk.to_coral(got.coral), "", _money(got.worth)) for got in trade.received)
-    return gave, received
+    return WorthRow(
+        of,
+        (given, received, paid, was_paid),
+        desk.words(f"accounts.worth.{side}", amount=amount(abs(worth.balance), of)),
+    )
 
 
-def _money(worth: Money | None) -> str:
-    return f"{plain(worth.amount, 2)}{NBSP}{worth.currency}" if worth else ""
-
-
-def _facts(desk: Desk, trade: Trade) -> Iterator[tuple[str, str]]:
-    words = desk.words
-    if trade.paid:
-        yield words("trades.paid"), _money(trade.paid)
-    if trade.was_paid:
-        yield words("trades.was_paid"), _money(trade.was_paid)
-    if trade.travel:
-        yield words("trades.travel"), say_written(words, trade.travel.duration)
-    for key, text in (("inspection", trade.inspection), ("note", trade.note), ("private", trade.private)):
-        if text:
-            yield words(f"trades.{key}"), text
+def _promise(desk: Desk, debt: Debt) -> Promise:
+    trade = desk.view.trades[debt.trade]
+    number = next(number for number, owed in enumerate(trade.owed, 1) if owed.source == debt.source)
+    return promise(desk, trade, number, trade.owed[number - 1])
