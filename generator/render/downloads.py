@@ -34,6 +34,29 @@ READINGS = Table(
     ("at", "quantity", "value", "unit", "kit", "flagged", "source"),
 )
 UPTAKE = Table("uptake", "data/systems/{system}/uptake.csv", ("at", "quantity", "per_day", "low90", "high90", "unit"))
+DOSING = Table(
+    "dosing",
+    "data/systems/{system}/dosing.csv",
+    ("phase", "days", "supply", "how", "now", "per_day", "low90", "high90", "unit"),
+)
+NEXT_TESTS = Table("next_tests", "data/systems/{system}/next_tests.csv", ("at", "quantity", "why", "odds"))
+NEWCOMERS = Table(
+    "newcomers",
+    "data/systems/{system}/newcomers.csv",
+    (
+        "at",
+        "coral",
+        "what",
+        "foreseen",
+        "foreseen_low90",
+        "foreseen_high90",
+        "measured",
+        "measured_low90",
+        "measured_high90",
+        "chance",
+        "unit",
+    ),
+)
 LEDGER = Table("ledger", "data/systems/{system}/ledger.csv", ("at", "quantity", "change", "unit", "cause", "source"))
 CORALS = Table(
     "corals",
@@ -115,7 +138,22 @@ TRAVEL = Table(
     ),
 )
 JOURNAL = Table("journal", "data/journal.json", ("title", "keeper", "as_of", "version", "systems", "corals", "entries"))
-TABLES = (READINGS, UPTAKE, LEDGER, CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL, JOURNAL)
+TABLES = (
+    READINGS,
+    UPTAKE,
+    LEDGER,
+    DOSING,
+    NEXT_TESTS,
+    NEWCOMERS,
+    CORALS,
+    GROWTH,
+    LINES,
+    PLACES,
+    SURVIVAL,
+    TRADES,
+    TRAVEL,
+    JOURNAL,
+)
 
 
 def downloads(view: View, findings: Mapping[str, WaterFindings], as_of: datetime, display: Display) -> dict[str, bytes]:

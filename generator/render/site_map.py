@@ -12,8 +12,10 @@ from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
+from generator.render.calendar import calendars
 from generator.render.cards import Card, shared_as, water_cards
 from generator.render.coral_downloads import coral_downloads
+from generator.render.dosing_downloads import dosing_downloads
 from generator.render.downloads import downloads
 from generator.render.environment import PageOut
 from generator.render.feed import feeds, without_address
@@ -22,6 +24,7 @@ from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
+from generator.render.pages.dosing import dosing_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
 from generator.render.pages.lines import lines_page
 from generator.render.pages.methods import methods_page
@@ -87,6 +90,8 @@ def site(
         **coral_downloads(view, found, display),
         **pieces,
         **feeds(desk),
+        **calendars(desk),
+        **dosing_downloads(desk),
         **trade_downloads(desk),
         **paper_files(desk),
     }
@@ -112,6 +117,12 @@ def _systems(desk: Desk) -> Iterator[Made]:
         if id in desk.findings:
             url = links.page_of("system", id)
             yield PageOut(url, "pages/system.html", system_page(desk.at(url), system, desk.findings[id])), system.source
+        if id in desk.found.dosing and system.solutions:
+            url = links.dosing_of(id)
+            yield (
+                PageOut(url, "pages/dosing.html", dosing_page(desk.at(url), system, desk.found.dosing[id])),
+                system.source,
+            )
         if system.places and id in desk.found.rooms:
             url = links.plan_of(id)
             yield PageOut(url, "pages/plan.html", plan_page(desk.at(url), system, desk.found.rooms[id])), system.source

@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
+from generator.render import links
 from generator.render.charts.chart import Chart
 from generator.render.charts.water import water_chart
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.next_tests import DuePlan, calendar_link, due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.uptake import (
@@ -67,6 +69,9 @@ class SystemPage:
     solutions: tuple[SolutionRow, ...]
     corals: tuple[Link, ...]
     plan: Link | None
+    dosing: Link | None
+    tests: DuePlan
+    calendar: Link
     entries: tuple[EntryLink, ...]
     downloads: tuple[Link, ...]
 
@@ -127,6 +132,11 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         tuple(_solutions(desk, system)),
         tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
         plan_link(desk, system.id) if system.places and system.id in desk.found.rooms else None,
+        desk.link(links.dosing_of(system.id), desk.words("dosing.link"))
+        if system.id in desk.found.dosing and system.solutions
+        else None,
+        due(desk, system.id),
+        calendar_link(desk, system.id),
         entry_links(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
         tuple(
             desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))

@@ -7,6 +7,7 @@ from generator.render.numbers import Moment, say_day
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.next_tests import DuePlan, calendar_link, due_soon, first_line
 from generator.render.pages.system import SystemCard, system_cards
 
 # More than a person can see to in a day is no help; the systems' own pages have them all.
@@ -25,6 +26,9 @@ class TodayPage:
     about: str
     matters: tuple[Matter, ...]
     more: str
+    next_test: str
+    tests: tuple[DuePlan, ...]
+    calendar: Link
     systems: tuple[SystemCard, ...]
     entries: tuple[EntryLink, ...]
     journal: Link
@@ -43,6 +47,9 @@ def today_page(desk: Desk) -> TodayPage:
         settings.about or "",
         needed[:MOST_MATTERS],
         words("today.more", n=hidden) if hidden > 0 else "",
+        first_line(desk),
+        due_soon(desk),
+        calendar_link(desk),
         system_cards(desk, _AT_A_GLANCE),
         entry_links(desk, newest_first(desk.view.entries.values())[:_NEWEST_ENTRIES]),
         desk.link(links.JOURNAL, words("today.all_entries")),

@@ -1,0 +1,120 @@
+"""The readings worth making as a calendar to subscribe to: iCalendar, RFC 5545, with a name by RFC 7986."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from urllib.parse import urlsplit
+
+from generator import __version__
+from generator.reckon.water.findings import NextTest
+from generator.render import links
+from generator.render.pages.desk import Desk
+from generator.render.pages.next_tests import by_day, listed, why_of
+
+# Octets a line may have without its break (RFC 5545, 3.1).
+_LINE = 75
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something of a whole day. `uid` stays while it is the same event, so that a later build moves or mends it."""
+
+    uid: str
+    day: date
+    summary: str
+    description: str
+    url: str
+
+
+def calendars(desk: Desk) -> dict[str, bytes]:
+    """The calendar of every system and that of all together, by address."""
+    of_systems = {id: tuple(_events(desk, id)) for id in desk.view.systems if id in desk.findings}
+    title = desk.view.settings.title
+    files = {
+        links.tests_calendar(id): calendar(
+            desk.words("next_tests.calendar_name", title=desk.view.systems[id].name), events, desk.as_of
+        )
+        for id, events in of_systems.items()
+    }
+    # A system that nothing lives in does not call anybody.
+    lived_in = [event for id, events in of_systems.items() if desk.corals_of(id) for event in events]
+    files[links.tests_calendar()] = calendar(desk.words("next_tests.calendar_name", title=title), lived_in, desk.as_of)
+    return files
+
+
+def calendar(name: str, events: Sequence[Event], stamp: datetime) -> bytes:
+    """An iCalendar object of whole-day events, made at `stamp`."""
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        f"PRODID:-//Corallite//Corallite {__version__}//EN",
+        "CALSCALE:GREGORIAN",
+        f"NAME:{_text(name)}",
+        "REFRESH-INTERVAL;VALUE=DURATION:P1D",
+    ]
+    for event in sorted(events, key=lambda event: (event.day, event.uid)):
+        lines += _event(event, stamp)
+    return "".join(_folded(line) + "\r\n" for line in [*lines, "END:VCALENDAR"]).encode()
+
+
+def _events(desk: Desk, system: str) -> Iterator[Event]:
+    name, base = desk.view.systems[system].name, desk.view.settings.base_url
+    page = links.page_of("system", system)
+    host = urlsplit(base).hostname if base else None
+    for day, tests in by_day(desk, _ahead(desk, system)):
+        names = [desk.words(f"quantities_within.{test.kind}") for test in tests]
+        why = [f"{desk.words(f'quantities.{test.kind}')}: {why_of(desk, test)}" for test in tests]
+        yield Event(
+            f"tests-{system}-{day.isoformat()}@{host or 'corallite.invalid'}",
+            day,
+            desk.words("next_tests.event", quantities=listed(desk, names), system=name),
+            "\n".join(why),
+            f"{base.rstrip('/')}/{page}" if base else "",
+        )
+
+
+def _ahead(desk: Desk, system: str) -> list[NextTest]:
+    """The next reading of every quantity, and the later ones of the plans that follow on a change."""
+    found = desk.findings[system]
+    tests = list(found.next_tests.values())
+    for plan in found.plans:
+        for reading in plan.readings:
+            first = found.next_tests.get(plan.kind)
+            if first is not None and reading.at > max(first.at, desk.as_of):
+                tests.append(NextTest(plan.kind, reading.at, "tells-a-change", reading.odds))
+    days = {(test.kind, test.at.astimezone(desk.display.zone).date()): test for test in reversed(tests)}
+    return list(days.values())
+
+
+def _event(event: Event, stamp: datetime) -> Iterator[str]:
+    yield "BEGIN:VEVENT"
+    yield f"UID:{_text(event.uid)}"
+    yield f"DTSTAMP:{stamp.astimezone(UTC):%Y%m%dT%H%M%SZ}"
+    yield f"DTSTART;VALUE=DATE:{event.day:%Y%m%d}"
+    yield f"DTEND;VALUE=DATE:{event.day + timedelta(days=1):%Y%m%d}"
+    yield f"SUMMARY:{_text(event.summary)}"
+    yield f"DESCRIPTION:{_text(event.description)}"
+    if event.url:
+        yield f"URL:{event.url}"
+    # It takes no time from the day: the keeper is not busy because of it.
+    yield "TRANSP:TRANSPARENT"
+    yield "END:VEVENT"
+
+
+def _text(words: str) -> str:
+    """Words as a TEXT value: what would end it is escaped, and no control character gets in (RFC 5545, 3.3.11)."""
+    escaped = words.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\n", "\\n")
+    return "".join(sign for sign in escaped if sign >= " " and sign != "\x7f").replace("\u00a0", " ")
+
+
+def _folded(line: str) -> str:
+    """A content line in pieces of at most 75 octets, none of them parting a character (RFC 5545, 3.1)."""
+    pieces, piece = [], b""
+    for sign in line:
+        octets = sign.encode()
+        # Each piece but the first begins with a space, which counts.
+        if len(piece) + len(octets) > _LINE:
+            pieces.append(piece)
+            piece = b" "
+        piece += octets
+    return b"\r\n".join([*pieces, piece]).decode()

@@ -1,0 +1,58 @@
+"""The data files of a system's dosing, tests ahead and large changes. Their columns stand in `downloads`."""
+
+from collections.abc import Iterator, Sequence
+
+from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.dosing.plan import Plan
+from generator.reckon.finding import Finding
+from generator.reckon.water.findings import NextTest
+from generator.render.downloads import DOSING, NEWCOMERS, NEXT_TESTS, Cell, csv_of
+from generator.render.pages.desk import Desk
+from generator.units.quantity import Estimate
+
+Rows = Iterator[Sequence[Cell]]
+
+
+def dosing_downloads(desk: Desk) -> dict[str, bytes]:
+    """The three files of every system that is shown, by their address."""
+    files = {}
+    for id in desk.view.systems:
+        if id in desk.findings:
+            changes = (change for change in desk.found.changes.get(id, ()) if change.coral in desk.view.corals)
+            tests = desk.findings[id].next_tests.values()
+            files[NEXT_TESTS.address.format(system=id)] = csv_of(NEXT_TESTS, (_test(desk, test) for test in tests))
+            files[NEWCOMERS.address.format(system=id)] = csv_of(NEWCOMERS, (_change(desk, each) for each in changes))
+        if id in desk.found.dosing:
+            files[DOSING.address.format(system=id)] = csv_of(DOSING, _doses(desk.found.dosing[id].plan))
+    return files
+
+
+def _test(desk: Desk, test: NextTest) -> Sequence[Cell]:
+    return test.at.astimezone(desk.display.zone).isoformat(), test.kind, test.why, test.odds
+
+
+def _doses(plan: object) -> Rows:
+    if not isinstance(plan, Plan):
+        return
+    for number, phase in enumerate(plan.phases, 1):
+        for dose in phase.doses:
+            rate = dose.rate.estimate
+            days = None if phase.days is None else float(phase.days)
+            yield float(number), days, dose.supply, dose.how, dose.now, rate.value, rate.low, rate.high, "L/day"
+
+
+def _change(desk: Desk, change: CoralChange) -> Sequence[Cell]:
+    """What was foreseen and what is measured of one change, meq/L a day."""
+    observed = getattr(change.observed, "step", None)
+    measured = _ends(observed.estimate) if isinstance(observed, Finding) else (None, None, None)
+    foreseen = _ends(change.step) if change.step else (None, None, None)
+    at = change.at.astimezone(desk.display.zone).isoformat()
+    return at, change.coral, change.what, *foreseen, *measured, _chance(change.observed), "meq/L/day"
+
+
+def _ends(estimate: Estimate) -> tuple[float, float, float]:
+    return estimate.value, estimate.low, estimate.high
+
+
+def _chance(observed: object) -> float | None:
+    return getattr(observed, "chance", None)

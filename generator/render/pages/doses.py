@@ -1,0 +1,89 @@
+"""Doses as a keeper sets them: so many millilitres a day of each solution, now and then."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from generator.reckon.dosing.plan import DoseRate, Phase, Unmet
+from generator.records.system import System
+from generator.render.numbers import Shown, plain, say_estimate, say_written, with_unit
+from generator.render.pages.desk import Desk
+from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate
+
+# From so many litres a day on, litres are the better unit.
+_IN_LITRES = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class DoseRow:
+    """One supply: what it is, what runs now, and what is to run in each phase."""
+
+    name: str
+    holds: str
+    now: str
+    then: tuple[Shown, ...]
+    changed: bool
+
+
+def dose_rows(desk: Desk, system: System, phases: Sequence[Phase]) -> tuple[DoseRow, ...]:
+    """A row for every supply of the phases."""
+    supplies = list(dict.fromkeys(dose.supply for phase in phases for dose in phase.doses))
+    return tuple(_row(desk, system, supply, phases) for supply in supplies)
+
+
+def supply_name(desk: Desk, supply: str) -> str:
+    """A supply by its name: a solution's own, or the reactor."""
+    return desk.words("dosing.reactor") if supply == "reactor" else supply
+
+
+def holds(desk: Desk, system: System, supply: str) -> str:
+    """What a solution is made of, as the keeper wrote it."""
+    solution = system.solutions.get(supply)
+    if solution is None:
+        return desk.words("dosing.effluent")
+    if solution.compound and solution.strength:
+        return f"{solution.compound}, {say_written(desk.words, solution.strength)}"
+    return desk.words("dosing.declared")
+
+
+def say_litres(desk: Desk, litres: float) -> str:
+    """A volume in the unit a keeper measures it with."""
+    if litres >= _IN_LITRES:
+        return with_unit(plain(litres, 1), desk.words.unit("L"))
+    return with_unit(plain(1000.0 * litres, 0), desk.words.unit("mL"))
+
+
+def say_rate(desk: Desk, rate: Estimate) -> Shown:
+    """Litres a day as a pump is set, with the interval that the demand's makes of it."""
+    unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)
+    per_day = desk.words("numbers.per_day", unit=desk.words.unit(unit))
+    shown = rate.scaled(factor, unit)
+    if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
+        return Shown(with_unit(plain(shown.value, 1 if unit == "L" else 0), per_day))
+    said = say_estimate(desk.words, shown, per_day)
+    # A pump is set to the millilitre, however sure the demand is known.
+    return Shown(with_unit(plain(shown.value, 0 if unit == "mL" else 2), per_day), said.interval)
+
+
+def unmet_words(desk: Desk, unmet: Sequence[Unmet]) -> Iterator[str]:
+    """What the supplies leave of a need, in a sentence each."""
+    for each in unmet:
+        key = "dosing.too_little" if each.per_day > 0 else "dosing.too_much"
+        unit = KINDS[each.kind].canonical.removesuffix("/L")
+        amount = with_unit(plain(abs(each.per_day), 0), desk.words("numbers.per_day", unit=unit))
+        yield desk.words(key, quantity_within=desk.words(f"quantities_within.{each.kind}"), amount=amount)
+
+
+def _row(desk: Desk, system: System, supply: str, phases: Sequence[Phase]) -> DoseRow:
+    found: list[DoseRate | None] = [
+        next((dose for dose in phase.doses if dose.supply == supply), None) for phase in phases
+    ]
+    now = next(dose.now for dose in found if dose is not None)
+    last = found[-1].rate.estimate if found[-1] else None
+    return DoseRow(
+        supply_name(desk, supply),
+        holds(desk, system, supply),
+        desk.words("numbers.per_day", unit=say_litres(desk, now)) if now > 0 else desk.words("dosing.off"),
+        tuple(say_rate(desk, dose.rate.estimate) if dose else Shown("–") for dose in found),
+        last is not None and not last.low <= now <= last.high,
+    )

@@ -1,0 +1,225 @@
+"""A system's dosing plan: what each pump is to give, until when, from which demand; on paper for the cabinet."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from generator.reckon.dosing.needs import Correction, Need
+from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.recipe import Recipe
+from generator.reckon.dosing.stocks import Stock
+from generator.reckon.dosing.survey import DosingFindings, NewWater
+from generator.reckon.dosing.volume_by_dose import VolumeByDose
+from generator.reckon.finding import CannotTell, Finding
+from generator.records.system import System
+from generator.render import links
+from generator.render.numbers import (
+    Moment,
+    Shown,
+    plain,
+    say_canonical,
+    say_day,
+    say_difference,
+    say_estimate,
+    say_level,
+    with_unit,
+)
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.doses import DoseRow, dose_rows, holds, say_litres, supply_name, unmet_words
+from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
+
+
+@dataclass(frozen=True, slots=True)
+class StockRow:
+    """One container: what is in it, and until when."""
+
+    name: str
+    left: str
+    empty: str
+    lasts: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeRow:
+    """What to weigh out for one full container."""
+
+    name: str
+    weigh: str
+    made_up_to: str
+    gives: str
+    refused: Cannot | None
+
+
+@dataclass(frozen=True, slots=True)
+class NewWaterTable:
+    """What a water change does, a row a quantity."""
+
+    caption: str
+    rows: tuple[tuple[str, str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DosingPage:
+    """The plan, what it rests on, and what follows from it; or why there is none and what to read first."""
+
+    frame: Frame
+    title: str
+    system: Link
+    day: Moment
+    refusal: Cannot | None
+    until: str
+    heads: tuple[str, ...]
+    doses: tuple[DoseRow, ...]
+    corrections: tuple[str, ...]
+    notes: tuple[str, ...]
+    needs: tuple[Figure, ...]
+    stocks: tuple[StockRow, ...]
+    recipes: tuple[RecipeRow, ...]
+    drift: Figure | None
+    new_water: tuple[NewWaterTable, ...]
+    volume: Figure | None
+    cautions: tuple[str, ...]
+    method: Link
+    numbers: Link
+
+
+def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage:
+    """The page of one system's dosing."""
+    words, plan = desk.words, found.plan
+    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    title = words("dosing.title", system=system.name)
+    known = plan if isinstance(plan, Plan) else None
+    return DosingPage(
+        frame(
+            desk,
+            title,
+            words("dosing.description", system=system.name),
+            "systems",
+            section_crumb(desk, "systems"),
+            desk.to_system(system.id),
+        ),
+        title,
+        desk.to_system(system.id),
+        say_day(desk.display, words, desk.today),
+        cannot(words, plan) if isinstance(plan, CannotTell) else None,
+        _day(desk, known.as_of + timedelta(days=known.holds_days)) if known else "",
+        tuple(_heads(desk, known)) if known else (),
+        dose_rows(desk, system, known.phases) if known else (),
+        tuple(_correction(desk, each) for each in known.corrections) if known else (),
+        tuple(_notes(desk, known)) if known else (),
+        tuple(_need(desk, system, need, told) for need in known.needs) if known else (),
+        tuple(_stock(desk, id, stock) for id, stock in found.stocks.items() if isinstance(stock, Stock)),
+        tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items()),
+        _drift(desk, found.salinity_drift, told) if found.salinity_drift else None,
+        tuple(_new_water(desk, change) for change in found.new_water),
+        _volume(desk, found.volume, told),
+        tuple(words(f"dose_cautions.{caution}") for caution in found.cautions),
+        desk.link(f"{links.METHODS}#dosing", words("dosing.method")),
+        desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name")),
+    )
+
+
+def _day(desk: Desk, at: datetime) -> str:
+    day = at.astimezone(desk.display.zone).date()
+    said = say_day(desk.display, desk.words, day).text
+    return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{day.weekday()}"), day=said)
+
+
+def _heads(desk: Desk, plan: Plan) -> Iterator[str]:
+    for phase in plan.phases[:-1]:
+        yield desk.words("dosing.for_days", n=phase.days)
+    yield desk.words("dosing.then" if len(plan.phases) > 1 else "dosing.from_now")
+
+
+def _correction(desk: Desk, found: Correction) -> str:
+    said = say_difference(desk.display, desk.words, found.kind, found.change)
+    return desk.words(
+        "dosing.correct_up" if found.change.value > 0 else "dosing.correct_down",
+        quantity=desk.words(f"quantities.{found.kind}"),
+        target=say_canonical(desk.display, desk.words, found.kind, found.target),
+        change=said.value,
+        interval=said.interval,
+        days=desk.words("dosing.days", n=found.days),
+    )
+
+
+def _notes(desk: Desk, plan: Plan) -> Iterator[str]:
+    for phase in plan.phases[-1:]:
+        yield from unmet_words(desk, phase.unmet)
+    yield from (desk.words(f"dosing.notes.{note}") for note in plan.notes)
+
+
+def _need(desk: Desk, system: System, need: Need, told: Evidence) -> Figure:
+    """A demand as its level would fall without doses: the unit a keeper reads."""
+    litres = system.water.volume.canonical()
+    unit = need.per_day.unit.replace("/day", "/L/day")
+    found = Finding(need.per_day.scaled(1.0 / litres, unit), need.method, need.inputs)
+    return per_day_figure(desk, desk.words(f"quantities.{need.kind}"), need.kind, found, told)
+
+
+def _stock(desk: Desk, id: str, found: Stock) -> StockRow:
+    words = desk.words
+    return StockRow(
+        supply_name(desk, id),
+        say_litres(desk, found.left) if found.left is not None else words("dosing.not_written"),
+        _day(desk, found.empty) if found.empty else words("dosing.not_written"),
+        words("dosing.lasts", n=round(found.full_lasts)),
+    )
+
+
+def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> RecipeRow:
+    words = desk.words
+    if isinstance(found, CannotTell):
+        return RecipeRow(id, holds(desk, system, id), "", "", cannot(words, found))
+    grams = plain(found.grams, 0 if found.grams >= 10 else 1)
+    gives = ", ".join(
+        f"{words(f'quantities_within.{kind}')} {say_canonical(desk.display, words, kind, amount)}"
+        for kind, amount in found.gives.items()
+    )
+    return RecipeRow(
+        id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(desk, found.litres), gives, None
+    )
+
+
+def _drift(desk: Desk, found: Finding, told: Evidence) -> Figure:
+    unit = desk.words("dosing.a_month", unit=desk.words.unit("psu"))
+    return Figure(
+        desk.words("dosing.drift"),
+        say_estimate(desk.words, found.estimate, unit),
+        why(desk, found, told, unit, 1.0),
+        None,
+        desk.words("dosing.drift_note"),
+    )
+
+
+def _new_water(desk: Desk, found: NewWater) -> NewWaterTable:
+    words, display = desk.words, desk.display
+    rows = []
+    for effect in found.effects:
+        after: Shown = say_level(display, words, effect.kind, effect.after)
+        rows.append(
+            (
+                words(f"quantities.{effect.kind}"),
+                say_canonical(display, words, effect.kind, effect.before),
+                say_canonical(display, words, effect.kind, effect.mix),
+                after.value,
+            )
+        )
+    caption = words(
+        "dosing.new_water", litres=say_litres(desk, found.litres), share=f"{100.0 * found.fraction:.0f}", mix=found.mix
+    )
+    return NewWaterTable(caption, tuple(rows))
+
+
+def _volume(desk: Desk, found: VolumeByDose | CannotTell, told: Evidence) -> Figure | None:
+    """The water volume by dose, where it disagrees with what the keeper wrote."""
+    if isinstance(found, CannotTell) or not found.disagrees:
+        return None
+    declared = say_estimate(desk.words, found.declared, desk.words.unit("L"))
+    return Figure(
+        desk.words("dosing.volume"),
+        say_estimate(desk.words, found.volume.estimate, desk.words.unit("L")),
+        why(desk, found.volume, told, desk.words.unit("L"), 1.0),
+        None,
+        desk.words("dosing.volume_note", n=found.doses, declared=declared.value, interval=declared.interval),
+    )

@@ -1,0 +1,130 @@
+"""When to test next, and why: for the day's page, a system's own, and its calendar."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import groupby
+
+from generator.reckon.water.findings import NextTest
+from generator.render import links
+from generator.render.numbers import Moment, say_day
+from generator.render.pages.desk import Desk, Link
+
+# What the day's page looks ahead; a system's own page has the rest.
+DAYS_AHEAD = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A quantity to read, and why then."""
+
+    quantity: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class DueDay:
+    """The readings worth making on one day; `day` is said as one says it: today, Thursday, or a date."""
+
+    day: Moment
+    tests: tuple[Due, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DuePlan:
+    """The readings ahead of one system, by day."""
+
+    system: Link
+    days: tuple[DueDay, ...]
+
+
+def due(desk: Desk, system: str) -> DuePlan:
+    """All readings ahead of a system."""
+    return DuePlan(desk.to_system(system), tuple(_days(desk, tuple(desk.findings[system].next_tests.values()))))
+
+
+def due_soon(desk: Desk) -> tuple[DuePlan, ...]:
+    """The readings of the next days in every system that anything lives in."""
+    plans = []
+    for id in desk.view.systems:
+        if id in desk.findings and desk.corals_of(id):
+            tests = [test for test in desk.findings[id].next_tests.values() if _ahead(desk, test) <= DAYS_AHEAD]
+            if tests:
+                plans.append(DuePlan(desk.to_system(id), tuple(_days(desk, tests))))
+    return tuple(plans)
+
+
+def first_line(desk: Desk) -> str:
+    """The next reading of all, in a sentence; nothing where none is planned."""
+    ahead = [
+        (_day_of(desk, test.at), id, test)
+        for id in desk.view.systems
+        if id in desk.findings and desk.corals_of(id)
+        for test in desk.findings[id].next_tests.values()
+    ]
+    if not ahead:
+        return ""
+    day, system, _ = min(ahead, key=lambda each: each[:2])
+    kinds = [test.kind for on, id, test in ahead if (on, id) == (day, system)]
+    names = [desk.words(f"quantities_within.{kind}") for kind in kinds]
+    return desk.words(
+        "next_tests.line",
+        quantities=listed(desk, names),
+        system=desk.view.systems[system].name,
+        when=_when(desk, day),
+    )
+
+
+def listed(desk: Desk, names: Sequence[str]) -> str:
+    """Names as one says them: a, b and c."""
+    if len(names) < 2:
+        return "".join(names)
+    return desk.words("next_tests.and", first=", ".join(names[:-1]), last=names[-1])
+
+
+def why_of(desk: Desk, test: NextTest) -> str:
+    """Why a reading is worth making, in words."""
+    return desk.words(f"next_tests.why.{test.why}", odds=f"{100 * (test.odds or 0.0):.0f}")
+
+
+def by_day(desk: Desk, tests: Sequence[NextTest]) -> Iterator[tuple[date, list[NextTest]]]:
+    """Readings by the keeper's day, in order."""
+    for day, group in groupby(sorted(tests, key=lambda test: test.at), key=lambda test: _day_of(desk, test.at)):
+        yield day, list(group)
+
+
+def calendar_link(desk: Desk, system: str | None = None) -> Link:
+    """The calendar to subscribe to, of all systems or of one."""
+    return desk.link(links.tests_calendar(system), desk.words("next_tests.calendar"))
+
+
+def _days(desk: Desk, tests: Sequence[NextTest]) -> Iterator[DueDay]:
+    for day, group in by_day(desk, list(tests)):
+        said = Moment(_said(desk, day), day.isoformat())
+        yield DueDay(said, tuple(Due(desk.words(f"quantities.{test.kind}"), why_of(desk, test)) for test in group))
+
+
+def _ahead(desk: Desk, test: NextTest) -> int:
+    return (_day_of(desk, test.at) - desk.today).days
+
+
+def _day_of(desk: Desk, at: datetime) -> date:
+    return max(at.astimezone(desk.display.zone).date(), desk.today)
+
+
+def _said(desk: Desk, day: date) -> str:
+    """A day as one speaks of it."""
+    days = (day - desk.today).days
+    if days <= 1:
+        return desk.words("next_tests.tomorrow" if days == 1 else "next_tests.today")
+    weekday = desk.words(f"weekdays.{day.weekday()}")
+    return desk.words("next_tests.day", weekday=weekday, day=say_day(desk.display, desk.words, day).text)
+
+
+def _when(desk: Desk, day: date) -> str:
+    days = (day - desk.today).days
+    if days <= 1:
+        return desk.words("next_tests.line_tomorrow" if days == 1 else "next_tests.line_today")
+    if days < DAYS_AHEAD:
+        return desk.words("next_tests.line_weekday", weekday=desk.words(f"weekdays.{day.weekday()}"))
+    return desk.words("next_tests.line_day", day=say_day(desk.display, desk.words, day).text)
