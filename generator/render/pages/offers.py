@@ -106,7 +106,7 @@ def _cell(desk: Desk, check: Check) -> CheckCell:
         found or words(f"offers.rules.{rule.id}.{'passes' if check.passes else 'fails'}"),
         check.passes,
         words("offers.passes" if check.passes else "offers.fails"),
-        tuple(_told(desk, check.inputs)) if desk.view.audience == "own" else (),
+        tuple(_told(desk, check.inputs)) if desk.view.audience == "own" and not check.passes else (),
     )
 
 

@@ -54,7 +54,6 @@ class PaperPage:
     """A record of origin on one sheet."""
 
     frame: Frame
-    over: str
     title: str
     lead: str
     species: str
@@ -126,7 +125,6 @@ def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> Pa
     left_out = len(paper.chains) - len(chains)
     return PaperPage(
         frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
-        words("origin.title_one"),
         title,
         words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day),
         "",

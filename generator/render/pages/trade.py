@@ -134,8 +134,9 @@ def _states(desk: Desk, trade: Trade) -> Iterator[StateRow]:
         written = {state.days for state in trade.states}
         for days in AFTER_DAYS:
             if days not in written and trade.at + timedelta(days=days) <= desk.today:
-                after = words("trades.after_days", n=days)
-                rows.append((days, StateRow(after, words("trades.all_pieces"), words("states.unwritten"), "")))
+                rows.append(
+                    (days, StateRow(_after(desk, days), words("trades.all_pieces"), words("states.unwritten"), ""))
+                )
     yield from (row for _, row in sorted(rows, key=lambda pair: pair[0]))
 
 
@@ -147,11 +148,15 @@ def _state(desk: Desk, state: State) -> StateRow:
         state.note or "",
     )
     return StateRow(
-        words("trades.after_days", n=state.days),
+        _after(desk, state.days),
         desk.to_coral(state.coral).text if state.coral else words("trades.all_pieces"),
         words(f"states.{state.state}"),
         " · ".join(detail for detail in details if detail),
     )
+
+
+def _after(desk: Desk, days: int) -> str:
+    return desk.words("trades.after_days", n=days) if days else desk.words("trades.on_arrival")
 
 
 def _went(desk: Desk, trip: Outcome) -> str:

@@ -8,7 +8,7 @@ from generator.reckon.trade.outcomes import Condition, Outcome, Spread
 from generator.reckon.trade.survey import ContainerFindings
 from generator.records.source import Source
 from generator.render import links
-from generator.render.numbers import NBSP, Moment, plain, say_canonical, say_day, say_estimate, with_unit
+from generator.render.numbers import NBSP, Moment, plain, say_day, say_estimate, with_unit
 from generator.render.pages.deals import to_trade
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.why import Figure, Line, Why
@@ -89,7 +89,7 @@ def has_travel(desk: Desk) -> bool:
 def container_figure(desk: Desk, found: ContainerFindings) -> Figure:
     """A container's time constant, and how it came to be known."""
     words, constant = desk.words, found.time_constant
-    held = say_canonical(desk.display, words, "volume", found.litres)
+    held = say_water(desk, found.litres)
     learned = words("travel.learned", n=found.legs) if found.legs else words("travel.usual")
     return Figure(
         words("travel.constant", container=found.container, water=held),
@@ -110,6 +110,12 @@ def why_lines(desk: Desk, method: str, inputs: tuple[Source, ...]) -> Why:
 def to_method(desk: Desk, id: str) -> Link:
     """A link to how something is reckoned."""
     return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)
+
+
+def say_water(desk: Desk, litres: float) -> str:
+    """So much water, as exactly as a bucket measures."""
+    value = desk.display.level("volume", litres)
+    return with_unit(plain(value, 0 if value >= 10 else 1), desk.words.unit(desk.display.unit("volume")))
 
 
 def say_hours(desk: Desk, hours: float) -> str:
@@ -166,7 +172,7 @@ def _trip(desk: Desk, trip: Outcome) -> TripRow:
         to_trade(desk, desk.view.trades[trip.trade]),
         say_hours(desk, trip.hours),
         trip.container or "",
-        say_canonical(desk.display, words, "volume", trip.litres) if trip.litres is not None else "",
+        say_water(desk, trip.litres) if trip.litres is not None else "",
         change,
         tuple(words(f"states.{state}") if state else NBSP for state in trip.states),
         ", ".join(detail for detail in details if detail),
