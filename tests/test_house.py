@@ -32,8 +32,8 @@ CORNERS = {
     "estimate": set(),
     "water": {"estimate"},
     "growth": {"estimate", "water"},
-    "arrivals": {"estimate", "water", "growth"},
     "dosing": {"estimate", "water"},
+    "arrivals": {"estimate", "water", "growth", "dosing"},
     "lineage": {"estimate"},
     "trade": {"estimate", "growth"},
 }

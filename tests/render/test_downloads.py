@@ -16,7 +16,7 @@ def rows(address: str, files: dict[str, bytes] = FILES) -> list[dict[str, str]]:
 
 def test_every_file_has_the_columns_its_table_names() -> None:
     named = {table.address.format(system="lagoon"): table.columns for table in TABLES}
-    assert set(named) == set(FILES)
+    assert set(named) == {address for address in FILES if not address.endswith(".ics")}
     for address, columns in named.items():
         if address.endswith(".csv"):
             assert tuple(FILES[address].decode().splitlines()[0].split(",")) == columns
