@@ -37,6 +37,8 @@ ItemKind = Literal[
     "outgrows-place",
     "light-step-up",
     "line-at-risk",
+    "owed",
+    "state-check",
 ]
 # Those that are about a coral, two corals joined by a plus sign, or a line, where others name a quantity.
 ABOUT_CORALS: tuple[ItemKind, ...] = (
@@ -45,6 +47,7 @@ ABOUT_CORALS: tuple[ItemKind, ...] = (
     "outgrows-place",
     "light-step-up",
     "line-at-risk",
+    "state-check",
 )
 
 

@@ -8,6 +8,7 @@ from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.attention.health import of_health
 from generator.reckon.attention.item import Item as Item
+from generator.reckon.attention.trades import of_trades
 from generator.reckon.attention.water import of_water
 from generator.reckon.survey import Findings
 from generator.records.journal import Journal
@@ -15,7 +16,7 @@ from generator.records.journal import Journal
 
 def items(journal: Journal, found: Findings) -> tuple[Item, ...]:
     """What calls for a person, most at stake first; what a system's log dismisses is left out."""
-    every = list(of_corals(journal, found))
+    every = [*of_corals(journal, found), *of_trades(journal, found)]
     for id, water in sorted(found.water.items()):
         every += [*of_water(journal.systems[id], water, found.as_of), *of_health(water)]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}

@@ -29,6 +29,8 @@ STAKES: dict[ItemKind, float] = {
     "neighbours-touch": 3.5,
     "outgrows-place": 2.5,
     "line-at-risk": 1.5,
+    "state-check": 3.2,
+    "owed": 2.2,
 }
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 

@@ -16,6 +16,7 @@ from generator.render.numbers import (
     say_reading,
 )
 from generator.render.pages import attention_corals as corals_matter
+from generator.render.pages import attention_trades as trades_matter
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.why import Line, evidence
@@ -61,6 +62,8 @@ _URGENCY = {
     "neighbours-touch": "check",
     "outgrows-place": "know",
     "line-at-risk": "know",
+    "state-check": "check",
+    "owed": "check",
 }
 
 
@@ -68,7 +71,7 @@ def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most at stake first."""
     mine = [item for item in desk.items if system in (None, item.system)]
     return tuple(
-        _matter(desk, item) if not item.subject else _of_corals(desk, item) for item in mine if _seen(desk, item)
+        _matter(desk, item) if not item.subject else _of_subject(desk, item) for item in mine if _seen(desk, item)
     )
 
 
@@ -77,12 +80,13 @@ def _seen(desk: Desk, item: Item) -> bool:
     if not item.subject:
         return item.system in desk.view.systems and item.system in desk.findings
     here = not item.system or item.system in desk.view.systems
-    return here and corals_matter.seen(desk, item)
+    return here and (trades_matter if item.kind in trades_matter.KINDS else corals_matter).seen(desk, item)
 
 
-def _of_corals(desk: Desk, item: Item) -> Matter:
-    """A matter about corals or a line."""
-    words, blanks = desk.words, corals_matter.blanks(desk, item)
+def _of_subject(desk: Desk, item: Item) -> Matter:
+    """A matter about corals, a line or a trade."""
+    about = trades_matter if item.kind in trades_matter.KINDS else corals_matter
+    words, blanks = desk.words, about.blanks(desk, item)
     side = f".{blanks['side']}" if "side" in blanks else ""
     urgency = _URGENCY[item.kind]
     own = desk.view.audience == "own" and item.system
@@ -95,7 +99,7 @@ def _of_corals(desk: Desk, item: Item) -> Matter:
         words(f"items.{item.kind}.size"),
         corals_matter.size(desk, item),
         desk.to_system(item.system) if item.system else Link(""),
-        corals_matter.way(desk, item),
+        about.way(desk, item),
         corals_matter.lines(desk, item),
         words("items.dismiss", system=item.system, id=item.id) if own else "",
     )

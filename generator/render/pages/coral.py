@@ -126,6 +126,9 @@ def _facts(desk: Desk, coral: Coral) -> Iterator[Fact]:
             yield Fact(words("coral.source_code"), words(f"source_codes.{origin.source_code}"))
         if origin.permit:
             yield Fact(words("coral.permit"), origin.permit)
+    if coral.id in desk.papers.corals:
+        came = words("origin.fact_came") if desk.papers.corals[coral.id].came_with else ""
+        yield Fact(words("origin.fact"), came, desk.link(links.paper_of(coral.id), words("origin.fact_own")))
     if coral.private:
         yield Fact(words("coral.private"), coral.private)
 

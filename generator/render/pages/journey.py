@@ -34,7 +34,7 @@ class JourneyShown:
 
     verdict: str
     pose: str
-    views: tuple[Markup, ...]
+    views: tuple[tuple[Markup, str], ...]
     risks: tuple[RiskRow, ...]
     figures: tuple[Figure, ...]
     lifting: str
@@ -84,7 +84,7 @@ def _plan(desk: Desk, trip: Coming) -> Iterator[tuple[str, str]]:
     if trip.travel.container:
         yield words("trades.container"), trip.travel.container
     if trip.travel.packing:
-        yield words("trades.packing"), trip.travel.packing
+        yield words("journey.packed"), trip.travel.packing
     if isinstance(judged, Journey):
         sides, inside = judged.plan.colony, judged.plan.container
         yield words("journey.colony"), _measures(desk, sides.length, sides.width, sides.height)
@@ -145,8 +145,9 @@ def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
     )
 
 
-def _views(desk: Desk, judged: Journey) -> tuple[Markup, ...]:
-    words, plan, extent = desk.words, judged.plan, judged.fit.extent
+def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:
+    plan, extent = judged.plan, judged.fit.extent
+    captions = desk.words("journey.views.above"), desk.words("journey.views.front")
     above, front = outlines(plan.colony, judged.fit.pose)
     inside = plan.container
     depth = min(plan.padding + extent.height + plan.cover, inside.height)
@@ -157,7 +158,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[Markup, ...]:
     faces = (
         pose.Face(
             "pose-above",
-            words("journey.above", pose=words("journey.views.above")),
+            captions[0],
             inside.length,
             inside.width,
             plan.padding,
@@ -167,7 +168,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[Markup, ...]:
         ),
         pose.Face(
             "pose-front",
-            words("journey.above", pose=words("journey.views.front")),
+            captions[1],
             inside.length,
             inside.height,
             plan.padding,
@@ -182,7 +183,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[Markup, ...]:
         ),
     )
     longest = max(inside.length, inside.width)
-    return tuple(Markup(pose.draw(face, longest)) for face in faces)
+    return tuple((Markup(pose.draw(face, longest)), said) for face, said in zip(faces, captions, strict=True))
 
 
 def _length(desk: Desk, cm: float) -> str:

@@ -157,9 +157,10 @@ def _chain(desk: Desk, hands: tuple[Hand, ...]) -> Chain:
     shown = hands if len(hands) <= _MOST_HANDS else (*hands[: _MOST_HANDS - 1], hands[-1])
     rows = tuple(
         HandRow(
-            desk.to_coral(hand.ours)
-            if hand.ours in desk.view.corals
-            else Link(hand.coral or desk.words("origin.hidden")),
+            Link(
+                hand.coral or desk.words("origin.hidden"),
+                desk.way(links.page_of("coral", hand.ours)) if hand.ours in desk.view.corals and hand.ours else "",
+            ),
             hand.keeper or desk.words("origin.unnamed"),
             desk.words(f"origin.how.{hand.how}"),
             _day(desk, hand.at.isoformat()),

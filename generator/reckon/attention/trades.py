@@ -1,0 +1,59 @@
+"""What in trades calls for a person: promises due soon or overdue, and looks at what came that were not written."""
+
+from collections.abc import Iterator
+
+from generator.reckon.attention.item import STAKES, Item
+from generator.reckon.survey import Findings
+from generator.reckon.trade.accounts import Debt
+from generator.records.journal import Journal
+
+# A promise of ours is told of so many days before it is due; one of theirs once it is overdue.
+SOON = 30
+# What is overdue weighs more than what is only due soon.
+_OVERDUE = 1.0
+
+
+def of_trades(journal: Journal, found: Findings) -> Iterator[Item]:
+    """The items of all trades. A promise belongs to no system, a look at a coral to the one it stands in."""
+    today = found.as_of.astimezone(journal.settings.time_zone).date()
+    for account in found.trade.accounts.values():
+        for debt in account.owed:
+            if debt.days_left is not None and (debt.overdue or (debt.by == "us" and debt.days_left <= SOON)):
+                yield _owed(account.partner, debt, debt.days_left)
+    for check in found.trade.checks:
+        standing = journal.corals[check.coral].placement_on(today)
+        system = standing.system if standing else ""
+        numbers = {"came": journal.trades[check.trade].at.isoformat(), "due": check.due.isoformat()}
+        yield Item(
+            id=f"state-check/{system}/{check.coral}/{check.days}",
+            kind="state-check",
+            system=system,
+            quantity="",
+            stake=STAKES["state-check"],
+            size=None,
+            numbers=(*numbers.items(), ("days", f"{check.days}"), ("trade", check.trade)),
+            inputs=(check.source,),
+            subject=(check.coral,),
+        )
+
+
+def _owed(partner: str, debt: Debt, days_left: int) -> Item:
+    assert debt.due is not None
+    return Item(
+        id=f"owed//{debt.trade}/{debt.due}",
+        kind="owed",
+        system="",
+        quantity="",
+        stake=STAKES["owed"] + (_OVERDUE if debt.overdue else 0.0),
+        size=None,
+        numbers=(
+            ("days", f"{days_left}"),
+            ("due", debt.due.isoformat()),
+            ("partner", partner),
+            ("side", debt.by),
+            ("trade", debt.trade),
+            ("what", debt.what),
+        ),
+        inputs=(debt.source,),
+        subject=(debt.trade,),
+    )
