@@ -44,6 +44,7 @@ PACKAGES = {
     "markdown_it": {"render"},
     "mdit_py_plugins": {"render"},
     "PIL": {"publish"},
+    "segno": {"render"},
 }
 # GPL, slow, or a second opinion: the references of tests, never part of the house.
 TESTS_ONLY = {"PyCO2SYS", "pint", "scipy", "statsmodels", "molmass", "vl_convert"}

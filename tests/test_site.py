@@ -14,7 +14,9 @@ from tests.conftest import AS_OF, ROOT
 # Attributes by which a page could run or paint something its policy forbids, or fetch from another host.
 _INLINE = re.compile(r"<[a-z][^<>]*\s(?:style|on[a-z]+)=", re.IGNORECASE)
 # A canonical address only says where the page will be; nothing fetches it.
-_FETCHED = re.compile(r'<(?!a[\s>]|link rel="canonical")[a-z][^<>]*\s(?:src|href|srcset|data)="(?:[a-z]+:|//)', re.IGNORECASE)
+_FETCHED = re.compile(
+    r'<(?!a[\s>]|link rel="canonical")[a-z][^<>]*\s(?:src|href|srcset|data)="(?:[a-z]+:|//)', re.IGNORECASE
+)
 _SCRIPT = re.compile(r"<script(?![^>]*(?:\ssrc=|type=\"application/(?:ld\+)?json\"))", re.IGNORECASE)
 _STYLE = re.compile(r"<style[\s>]", re.IGNORECASE)
 

@@ -15,7 +15,8 @@ class Journal:
     """Everything read from one folder; mappings are by id, in order of id.
 
     `not_yet` names the (kind, id) of what is in the files but was written for a later day than the
-    journal is looked at. `photos` and `received` hold paths of files relative to the journal's folder; nothing has opened them.
+    journal is looked at. `photos` and `received` hold paths of files relative to the journal's folder;
+    nothing has opened them.
     """
 
     settings: Settings

@@ -31,14 +31,14 @@ def calendars(desk: Desk) -> dict[str, bytes]:
     of_systems = {id: tuple(_events(desk, id)) for id in desk.view.systems if id in desk.findings}
     title = desk.view.settings.title
     files = {
-        links.tests_calendar(id): calendar(
+        links.calendar_of(id): calendar(
             desk.words("next_tests.calendar_name", title=desk.view.systems[id].name), events, desk.as_of
         )
         for id, events in of_systems.items()
     }
     # A system that nothing lives in does not call anybody.
     lived_in = [event for id, events in of_systems.items() if desk.corals_of(id) for event in events]
-    files[links.tests_calendar()] = calendar(desk.words("next_tests.calendar_name", title=title), lived_in, desk.as_of)
+    files[links.calendar_of()] = calendar(desk.words("next_tests.calendar_name", title=title), lived_in, desk.as_of)
     return files
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from pathlib import PurePosixPath
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
@@ -52,4 +53,5 @@ def environment(language: str) -> Environment:
 def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.model.frame.language).get_template(page.template)
-    return template.render(page=page.model, card=page.card, asset=assets.__getitem__).encode()
+    kind = PurePosixPath(page.template).stem
+    return template.render(page=page.model, kind=kind, card=page.card, asset=assets.__getitem__).encode()

@@ -53,7 +53,7 @@ def change_of(system: str, day: date, coral: str, what: str) -> str:
     return f"systems/{system}/changes/{day.isoformat()}-{coral}-{what}.html"
 
 
-def tests_calendar(system: str | None = None) -> str:
+def calendar_of(system: str | None = None) -> str:
     """The address of the calendar of readings to make, in a system or in all."""
     return f"data/systems/{system}/tests.ics" if system else "data/tests.ics"
 

@@ -20,6 +20,8 @@ def parser() -> MarkdownIt:
     made.add_render_rule("footnote_block_open", lambda *_: '<ol class="footnotes">\n')
     made.add_render_rule("footnote_block_close", lambda *_: "</ol>\n")
     made.add_render_rule("footnote_anchor", _way_back)
+    made.add_render_rule("table_open", _wide)
+    made.add_render_rule("table_close", lambda *_: "</table></div>\n")
     return made
 
 
@@ -30,6 +32,13 @@ def _way_back(self: RendererHTML, tokens: Sequence[Token], idx: int, options: Op
     mark = f"{number}:{time}" if time > 0 else str(number)
     words: Words = env["words"]
     return f' <a href="#fnref{mark}" aria-label="{words("footnote.back", n=mark)}">↩</a>'
+
+
+def _wide(self: RendererHTML, tokens: Sequence[Token], idx: int, options: OptionsDict, env: EnvType) -> str:
+    """A table scrolls in its own place, by the keys too."""
+    del self, tokens, idx, options
+    words: Words = env["words"]
+    return f'<div class="wide" tabindex="0" role="group" aria-label="{words("table.label")}"><table>\n'
 
 
 def mark_tasks_and_figures(tokens: Sequence[Token], words: Words) -> None:

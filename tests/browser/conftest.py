@@ -2,9 +2,12 @@
 
 import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
+
+from tests.conftest import AS_OF, ROOT
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -19,3 +22,14 @@ def browser() -> Iterator[Browser]:
         opened = playwright.chromium.launch(executable_path=path)
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="session")
+def every_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo journal as its keeper sees it: every kind of page is in it."""
+    from generator.__main__ import main
+
+    site = tmp_path_factory.mktemp("own") / "site"
+    words = ["build", "--content", str(ROOT / "content"), "--site", str(site), "--as-of", AS_OF, "--audience", "own"]
+    assert main(words) == 0
+    return site

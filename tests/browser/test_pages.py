@@ -1,73 +1,14 @@
-"""Every kind of page in a real browser, opened from a folder under its own strict policy."""
+"""Pages in a real browser, opened from a folder under their own strict policy: the ways they answer their readers."""
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
-import pytest
-from playwright.sync_api import Browser, Page, Route, expect
+from playwright.sync_api import Browser, Route, expect
 
+from tests.browser.visits import address, opened
 from tests.conftest import ROOT
 
-# One page of each kind; of records' pages the first. A host shows 404.html at any depth, so it is no page of a folder.
-KINDS = (
-    "index.html",
-    "systems/index.html",
-    "systems/[!i]*.html",
-    "corals/index.html",
-    "corals/lines.html",
-    "corals/[!il]*.html",
-    "journal/index.html",
-    "journal/[!i]*.html",
-    "trades/index.html",
-    "trades/[!i]*.html",
-    "methods.html",
-    "data/index.html",
-)
 BASE = str(re.search(r"^base_url: (\S+)", (ROOT / "content" / "journal.yaml").read_text("utf-8"), re.MULTILINE)[1])  # type: ignore[index]
-PHONE = {"width": 390, "height": 844}
-
-
-def address(site: Path, kind: str) -> str:
-    return sorted(site.glob(kind))[0].as_uri()
-
-
-@contextmanager
-def opened(browser: Browser, url: str, **context: Any) -> Iterator[tuple[Page, list[str]]]:
-    """A page, and all that it says on its console or asks of anything but the folder."""
-    with browser.new_context(**context) as made:
-        page = made.new_page()
-        noise: list[str] = []
-        page.on("console", lambda message: noise.append(message.text))
-        page.on("pageerror", lambda error: noise.append(str(error)))
-        page.on("request", lambda asked: None if asked.url.startswith("file://") else noise.append(asked.url))
-        page.on("requestfailed", lambda asked: noise.append(f"failed: {asked.url}"))
-        page.goto(url)
-        yield page, noise
-
-
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_a_page_opens_from_a_folder_in_silence_and_asks_no_other_host(
-    browser: Browser, demo_site: Path, kind: str, scheme: Any
-) -> None:
-    with opened(browser, address(demo_site, kind), color_scheme=scheme) as (page, noise):
-        for chart in page.locator("[data-chart]").all():
-            chart.scroll_into_view_if_needed()
-            expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
-        expect(page.locator("h1")).to_have_count(1)
-        assert not noise
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_page_fits_a_telephone(browser: Browser, demo_site: Path, kind: str) -> None:
-    with opened(browser, address(demo_site, kind), viewport=PHONE) as (page, _):
-        for chart in page.locator("[data-chart]").all()[:2]:
-            chart.scroll_into_view_if_needed()
-            expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
-        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 
 def test_the_page_for_a_wrong_address_looks_the_same_at_any_depth(browser: Browser, demo_site: Path) -> None:
@@ -88,7 +29,7 @@ def test_the_page_for_a_wrong_address_looks_the_same_at_any_depth(browser: Brows
 
 
 def test_the_chart_is_there_without_scripts_and_so_are_its_numbers(browser: Browser, demo_site: Path) -> None:
-    with opened(browser, address(demo_site, "systems/[!i]*.html"), java_script_enabled=False) as (page, noise):
+    with opened(browser, address(demo_site, "system"), java_script_enabled=False) as (page, noise):
         chart = page.locator("figure.chart").first
         expect(chart.locator("svg.timeline")).to_be_visible()
         chart.locator("summary").click()
@@ -97,7 +38,7 @@ def test_the_chart_is_there_without_scripts_and_so_are_its_numbers(browser: Brow
 
 
 def test_with_scripts_a_chart_answers_the_pointer(browser: Browser, demo_site: Path) -> None:
-    with opened(browser, address(demo_site, "systems/[!i]*.html")) as (page, _):
+    with opened(browser, address(demo_site, "system")) as (page, _):
         chart = page.locator("[data-chart]").first
         chart.scroll_into_view_if_needed()
         expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
@@ -107,7 +48,7 @@ def test_with_scripts_a_chart_answers_the_pointer(browser: Browser, demo_site: P
 
 
 def test_no_chart_is_loaded_before_it_comes_into_view(browser: Browser, demo_site: Path) -> None:
-    page_uri = address(demo_site, "systems/[!i]*.html")
+    page_uri = address(demo_site, "system")
     with browser.new_context(viewport={"width": 1200, "height": 300}) as context:
         page = context.new_page()
         asked: list[str] = []
@@ -123,7 +64,7 @@ def test_no_chart_is_loaded_before_it_comes_into_view(browser: Browser, demo_sit
 def test_a_reader_in_another_time_zone_sees_the_keepers_days(browser: Browser, demo_site: Path) -> None:
     seen = []
     for zone in ("Europe/Lisbon", "Pacific/Kiritimati", "America/Los_Angeles"):
-        with opened(browser, address(demo_site, "systems/[!i]*.html"), timezone_id=zone) as (page, _):
+        with opened(browser, address(demo_site, "system"), timezone_id=zone) as (page, _):
             chart = page.locator("[data-chart]").first
             chart.scroll_into_view_if_needed()
             expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
@@ -134,7 +75,7 @@ def test_a_reader_in_another_time_zone_sees_the_keepers_days(browser: Browser, d
 def test_a_page_turns_dark_with_the_readers_wish(browser: Browser, demo_site: Path) -> None:
     shades = []
     for scheme in ("light", "dark"):
-        with opened(browser, address(demo_site, "index.html"), color_scheme=scheme) as (page, _):
+        with opened(browser, address(demo_site, "today"), color_scheme=scheme) as (page, _):
             shade = page.evaluate("getComputedStyle(document.body).backgroundColor.match(/\\d+/g).map(Number)")
             shades.append(sum(shade[:3]))
     assert shades[0] > 600

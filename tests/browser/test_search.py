@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from generator.render.search import Document, index
-from tests.browser.test_pages import opened
+from tests.browser.visits import opened
 
 _GENERA = ("Acropora", "Montipora", "Pocillopora", "Seriatopora", "Stylophora", "Pavona", "Euphyllia", "Goniopora")
 _SAID = ("cut", "moved", "pale", "tips", "broke", "glue", "healed", "lamp", "flow", "slime", "grew", "shelf", "photo")

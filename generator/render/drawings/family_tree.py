@@ -64,7 +64,7 @@ def draw(tree: Tree) -> str:
     for row, bar in enumerate(tree.bars):
         parts += _bar(tree, row, bar)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="tree" role="group" width="100%" height="{height}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="tree" role="document" width="100%" height="{height}"'
         f' aria-labelledby="{named}-title"><title id="{named}-title">{escape(tree.title)}</title>{"".join(parts)}</svg>'
     )
 
@@ -97,8 +97,8 @@ def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
     )
     beside = left < _ENOUGH_ROOM
     x, anchor = (left, "start") if beside else (_LEFT + _SPAN, "end")
-    name = f'<tspan class="f-name">{escape(bar.name)}</tspan>'
-    linked = f'<a href="{escape(bar.href)}">{name}</a>' if bar.href else name
+    way = f'a href="{escape(bar.href)}"' if bar.href else "tspan"
+    linked = f'<{way} class="f-name">{escape(bar.name)}</{way.split()[0]}>'
     yield f'<text class="f-label" x="{x}%" y="{y - 8}" text-anchor="{anchor}">{linked} {escape(bar.words)}</text>'
 
 

@@ -94,7 +94,7 @@ def draw(plan: FloorPlan) -> str:
     parts.append(f'<text class="p-words" x="{length + 14}" y="{y + 4}">{escape(plan.bar[1])}</text>')
     parts.append(f'<text class="p-words" x="{_WIDE:g}" y="{y + 4}" text-anchor="end">{escape(plan.front)}</text>')
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="floor" role="group" width="100%"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="floor" role="document" width="100%"'
         f' viewBox="-2 -2 {_WIDE + 4:g} {deep + _FOOT + 2:g}" aria-labelledby="{named}-title">'
         f'<title id="{named}-title">{escape(plan.title)}</title>{"".join(parts)}</svg>'
     )

@@ -95,7 +95,7 @@ def by_day(desk: Desk, tests: Sequence[NextTest]) -> Iterator[tuple[date, list[N
 
 def calendar_link(desk: Desk, system: str | None = None) -> Link:
     """The calendar to subscribe to, of all systems or of one."""
-    return desk.link(links.tests_calendar(system), desk.words("next_tests.calendar"))
+    return desk.link(links.calendar_of(system), desk.words("next_tests.calendar"))
 
 
 def _days(desk: Desk, tests: Sequence[NextTest]) -> Iterator[DueDay]:

@@ -50,7 +50,12 @@ def search_page(desk: Desk, index: str) -> SearchPage:
 def documents(desk: Desk, pages: Iterable[PageOut]) -> list[Document]:
     """All that can be found: each page by its frame and what it says, then lines, partners and words in the logs."""
     view = desk.view
-    records: dict[str, Iterable[str]] = {"system": view.systems, "coral": view.corals, "entry": view.entries, "trade": view.trades}
+    records: dict[str, Iterable[str]] = {
+        "system": view.systems,
+        "coral": view.corals,
+        "entry": view.entries,
+        "trade": view.trades,
+    }
     kinds = {links.page_of(kind, id): kind for kind, ids in records.items() for id in ids}
     found = [_of_page(page, kinds.get(page.url, "page")) for page in pages if page.url != links.NOT_FOUND]
     taken = {(document.kind, document.title) for document in found}
