@@ -78,11 +78,11 @@ def as_seen(papers: Papers, view: View) -> Papers:
     A partner's papers of trades are theirs, whole. Else permits stay out, and so do keepers who did not
     agree to be named and corals without a page.
     """
+    corals = {id: paper for id, paper in papers.corals.items() if id in view.corals}
+    trades = {id: paper for id, paper in papers.trades.items() if id in view.trades}
     if view.audience == "own":
-        return papers
-    corals = {id: _seen(paper, view) for id, paper in papers.corals.items() if id in view.corals}
-    mine = view.partner is not None
-    return Papers(corals, {id: paper for id, paper in papers.trades.items() if mine and id in view.trades})
+        return Papers(corals, trades)
+    return Papers({id: _seen(paper, view) for id, paper in corals.items()}, trades if view.partner is not None else {})
 
 
 def _seen(paper: Paper, view: View) -> Paper:

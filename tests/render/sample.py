@@ -39,11 +39,12 @@ from generator.records.entry import Entry
 from generator.records.fields import Money
 from generator.records.journal import Journal
 from generator.records.log import Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
-from generator.records.settings import Publish, Settings
+from generator.records.settings import Container, Publish, Settings
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Place, Solution, System, Water
-from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel
+from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel, WaterTemperature
 from generator.render.audience import View, view
+from generator.render.papers import Hand, Paper, Papers, Told, Verified
 from generator.render.pictures import Copy, Picture
 from generator.render.site_map import Site, site
 from generator.units.quantity import Estimate, Quantity
@@ -78,6 +79,14 @@ def settings(**given: object) -> Settings:
         "units": {"alkalinity": "dKH"},
         "publish": Publish(source=Source("journal.yaml")),
         "date_order": "day-month-year",
+        "containers": {
+            "canary-tote": Container(
+                source=Source("journal.yaml"),
+                length=of(70, "cm", "length", 0),
+                width=of(50, "cm", "length", 0),
+                height=of(44, "cm", "length", 0),
+            )
+        },
     }
     return Settings(**{**basic, **given})  # type: ignore[arg-type]
 
@@ -194,11 +203,31 @@ def trade(**given: object) -> Trade:
         ),
         "received": (Received(source=here, coral="tide-lantern-1"),),
         "paid": Money(71234.5, "EUR"),
-        "owed": (Owed(source=here, by="us", what="CANARY-owed"),),
+        "owed": (
+            Owed(
+                source=here,
+                by="us",
+                what="CANARY-owed",
+                coral="tide-lantern-1",
+                due=date(2026, 3, 1),
+                travel=Travel(source=here, duration=of(2, "h", "duration", 0), container="canary-tote"),
+            ),
+        ),
         "travel": Travel(
             source=here,
             duration=of(50, "min", "duration", 0),
             distance=of(71234.5, "km", "distance"),
+            container="canary-tote",
+            water=of(9, "L", "volume", 0),
+            temperatures=tuple(
+                WaterTemperature(
+                    source=here,
+                    after=of(minutes, "min", "duration", 0),
+                    water=of(water, "°C", "temperature"),
+                    air=of(12, "°C", "temperature", 0),
+                )
+                for minutes, water in ((0, 25.2), (50, 24.1))
+            ),
             packing="CANARY-packing",
         ),
         "inspection": "CANARY-inspection",
@@ -377,6 +406,44 @@ def coral_items() -> tuple[Item, ...]:
     )
 
 
+def trade_items() -> tuple[Item, ...]:
+    """A promise that is overdue, and a look at a coral that was not taken."""
+    day = AS_OF.date().isoformat()
+    of_trade = (("days", "-9"), ("due", day), ("trade", "2026-02-01-swap"))
+    owed = (*of_trade, ("partner", "canary-person"), ("side", "us"), ("what", "CANARY-promise"))
+    check = (("came", day), ("days", "14"), ("due", day), ("trade", "2026-02-01-swap"))
+    here = (Source("trades/2026-02-01-swap.yaml", 7),)
+    return (
+        Item("owed//2026-02-01-swap/x", "owed", "", "", 0.4, None, owed, here, subject=("2026-02-01-swap",)),
+        Item(
+            "state-check/lagoon/x/14", "state-check", "lagoon", "", 0.4, None, check, here, subject=("tide-lantern-1",)
+        ),
+    )
+
+
+def papers() -> Papers:
+    """The record of a coral that went through hands nobody may name, and that of what was given in the trade."""
+    day = date(2026, 2, 1)
+    who = (("coral", "Tide Lantern 1"), ("keeper", "CANARY-keeper"))
+    told = (
+        Told("coral", (*who, ("species", "Acropora millepora"), ("how", "trade"), ("date", "2026-02-01"))),
+        Told("papers", (*who, ("permit", "CANARY-permit"))),
+        Told("papers", (*who, ("year", "2019"), ("permit", "CANARY-permit"))),
+    )
+    last = (("coral", "Tide Lantern 1"), ("corals", "2"), ("hands", "2"), ("oldest", "CANARY-back-coral"))
+    chain = Told("chain", (*last, ("keeper", "CANARY-keeper")))
+    found = Verified(f"sha256:{'ab' * 32}", (chain,), told)
+    hands = (
+        Hand("Tide Lantern 1", "tide-lantern-1", "Wren Halloway", "trade", day),
+        Hand("CANARY-back-coral", "back-coral", "CANARY-keeper", "bought", day),
+    )
+    came = replace(found, refused="CANARY-file is not as it came")
+    paper = Paper("tide-lantern-1", day, "Wren Halloway", found, (hands,), file="received/x.json", came_with=came)
+    of_trade = replace(paper, id="2026-02-01-swap", came_with=None, document=b'{"CANARY": "document"}')
+    hidden = replace(paper, id="back-coral")
+    return Papers({"tide-lantern-1": paper, "back-coral": hidden}, {"2026-02-01-swap": of_trade})
+
+
 def seen(audience: str = "public", **given: object) -> View:
     """The journal as an audience sees it."""
     return view(journal(**given), audience)  # type: ignore[arg-type]
@@ -390,4 +457,5 @@ def built(of_view: View) -> Site:
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
     told = survey(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
     found = replace(told, water=both)
-    return site(of_view, found, (*items(), *items("back-room"), *coral_items()), AS_OF, PICTURES)
+    every = (*items(), *items("back-room"), *coral_items(), *trade_items())
+    return site(of_view, found, every, AS_OF, PICTURES, papers())

@@ -11,7 +11,7 @@ from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
 from generator.render import links
 from generator.render.drawings import pose
-from generator.render.numbers import Shown, plain, say_canonical, say_estimate, say_level, with_unit
+from generator.render.numbers import Shown, plain, say_canonical, say_estimate, say_level, say_written, with_unit
 from generator.render.pages.deals import Promise, promise
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.travel import say_hours, to_method, why_lines
@@ -83,6 +83,8 @@ def _plan(desk: Desk, trip: Coming) -> Iterator[tuple[str, str]]:
     yield words("trades.travel"), say_hours(desk, trip.travel.duration.canonical())
     if trip.travel.container:
         yield words("trades.container"), trip.travel.container
+    if trip.travel.distance:
+        yield words("trades.distance"), say_written(words, trip.travel.distance)
     if trip.travel.packing:
         yield words("journey.packed"), trip.travel.packing
     if isinstance(judged, Journey):
@@ -192,6 +194,4 @@ def _length(desk: Desk, cm: float) -> str:
 
 
 def _measures(desk: Desk, *sides: float) -> str:
-    unit = desk.display.unit("length")
-    each = [plain(desk.display.level("length", side), 1) for side in sides]
-    return with_unit(" × ".join(each), desk.words.unit(unit))
+    return " × ".join(_length(desk, side) for side in sides)

@@ -4,7 +4,7 @@ from math import exp
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.reckon.estimate.lognormal import LogNormal
@@ -28,6 +28,7 @@ def leg(tau: float, hours: float = 3.0, start: float = 26.0, air: float = 12.0, 
     return Leg(hours, start, air + (start - air) * exp(-hours / tau), air, litres, AT)
 
 
+@settings(deadline=None)
 @given(st.floats(15, 30), st.floats(-5, 14), st.floats(0.1, 10), st.floats(1, 60))
 def test_the_time_constant_is_found_again_from_its_own_cooling(start: float, air: float, hours: float, tau: float):
     end = temperature_after(start, air, hours, tau)

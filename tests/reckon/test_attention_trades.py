@@ -1,0 +1,58 @@
+"""What in trades calls for a person."""
+
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from generator.reckon.attention import Item, items
+from generator.reckon.survey import Findings
+from generator.reckon.trade.survey import survey_trades
+from generator.records.coral import Placement
+from generator.records.journal import Journal
+from generator.records.settings import Settings
+from tests.reckon.trade.deals import AT, coral, got, owed, trade
+
+TODAY = date(2026, 6, 1)
+
+
+def found(*trades, corals=()) -> tuple[Item, ...]:
+    settings = Settings(source=AT, title="t", keeper="k", time_zone=ZoneInfo("UTC"))
+    journal = Journal(
+        settings=settings, corals={each.id: each for each in corals}, trades={each.id: each for each in trades}
+    )
+    told = survey_trades(journal.trades, journal.corals, {}, {}, TODAY)
+    return items(journal, Findings(datetime(2026, 6, 1, 12, tzinfo=UTC), trade=told))
+
+
+@pytest.mark.parametrize(
+    ("by", "due", "told"),
+    [
+        ("us", "2026-05-01", True),
+        ("us", "2026-07-01", True),
+        ("us", "2026-07-02", False),
+        ("them", "2026-05-31", True),
+        ("them", "2026-06-01", False),
+        ("us", None, False),
+    ],
+)
+def test_our_promises_are_told_a_month_ahead_and_theirs_when_overdue(by: str, due: str | None, told: bool):
+    of = found(trade("2026-03-01", owed=(owed(by, "a cutting", due),)))
+    assert [item.kind for item in of] == ["owed"] * told
+
+
+def test_a_kept_promise_is_not_told():
+    assert found(trade("2026-03-01", owed=(owed("us", "a cutting", "2026-05-01", settled="2026-04-30"),))) == ()
+
+
+def test_what_is_overdue_comes_before_what_is_soon_due():
+    of = found(trade("2026-03-01", owed=(owed("us", "soon", "2026-06-20"), owed("us", "late", "2026-05-20"))))
+    assert [dict(item.numbers)["what"] for item in of] == ["late", "soon"]
+    assert [dict(item.numbers)["days"] for item in of] == ["-12", "19"]
+
+
+def test_a_look_that_was_not_taken_is_told_where_the_coral_stands():
+    newcomer = coral("lantern", came="2026-05-10", placements=(Placement(source=AT, since=TODAY, system="reef"),))
+    (item,) = found(trade("2026-05-10", received=(got("lantern"),)), corals=(newcomer,))
+    assert (item.kind, item.system, item.subject) == ("state-check", "reef", ("lantern",))
+    assert item.id == "state-check/reef/lantern/14"

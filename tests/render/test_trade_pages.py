@@ -1,0 +1,147 @@
+"""Pages of trades, travel, offers and papers, by what they say."""
+
+import csv
+import io
+import re
+
+import pytest
+
+from generator.reckon.survey import Findings
+from generator.records.settings import Offers, Publish
+from generator.records.source import Source
+from generator.render.downloads import TABLES, TRADES, TRAVEL
+from generator.render.numbers import Display
+from generator.render.pages.attention import matters
+from generator.render.pages.desk import Desk, ties
+from generator.render.words import words_of
+from tests.render import sample
+from tests.render.pages import drawn, texts
+
+SITE = sample.built(sample.seen("own"))
+HTML = drawn(SITE)
+TRIP = "travel/2026-02-01-swap-1.html"
+
+
+def said(url: str, html: dict[str, str] = HTML) -> str:
+    return re.sub(r"\s+", " ", " ".join(text for _, text in texts(html[url])).replace("\u00a0", " "))
+
+
+def rows(address: str, site=SITE) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(site.files[address].decode())))
+
+
+def test_an_account_tells_pieces_worth_and_what_is_overdue():
+    page = said("trades/index.html")
+    assert "3 pieces more given than received 4 given, 1 received" in page
+    # Given 71234.50 for three pieces, paid as much: worth counts a line's pieces together.
+    assert "In worth they owe us 142469.00 EUR" in page
+    assert "For 2 lines no worth was agreed." in page
+    assert "we owe: CANARY-owed due 1 Mar 2026 : overdue by 9 days" in page
+
+
+def test_only_the_keeper_sees_accounts():
+    for audience in ("public", "partners"):
+        html = drawn(sample.built(sample.seen(audience)))
+        assert "Accounts" not in said("trades/index.html", html)
+        assert TRIP not in html
+
+
+def test_a_trip_to_come_shows_its_pose_its_risks_what_to_pack_and_the_cautions():
+    page = said(TRIP)
+    assert "It fits, with" in page
+    assert HTML[TRIP].count('<svg xmlns="http://www.w3.org/2000/svg" class="pose"') == 2
+    for caution in ("Water is heavy.", "Stony corals are listed by CITES.", "Never release animals"):
+        assert caution in page
+    for risk in ("Fit: low", "Cover: low", "Temperature:", "Oxygen:"):
+        assert risk in page
+    assert "The record of origin, and its paper in the bag" in page
+    assert re.search(r"Water to cover it [\d.]+ L most likely between [\d.]+ and [\d.]+ L", page)
+
+
+def test_a_trade_tells_its_journey_and_which_looks_were_not_written():
+    page = said("trades/2026-02-01-swap.html")
+    assert "0 min 25.2 °C 12 °C 50 min 24.1 °C 12 °C" in page
+    assert "The water arrived 1.1 °C colder." in page
+    assert "on arrival all of it not written" in page
+    assert "14 days all of it not written" in page
+    assert "60 days" not in page, "that day is not yet past"
+    assert re.search(r"Time constant of canary-tote with 9.0 L of water [\d.]+ h most likely between", page)
+
+
+def test_travel_sets_what_went_well_beside_what_went_badly():
+    page = said("travel/index.html")
+    assert "Trips that went well: 1, badly: 0, not told: 0." in page
+    assert "Time on the road 0.8 h (one trip) no trip told it" in page
+    assert "learned from one logged stretch" in page
+
+
+def test_every_rule_of_an_offer_shows_its_threshold_where_it_stands_and_what_was_found():
+    written = Offers(source=Source("journal.yaml", 40), length=sample.of(9, "cm", "length", 0))
+    here = sample.coral(to_offer=True, cuttings=(), health=())
+    sister = sample.coral("sister", to_offer=True)
+    given = {"settings": sample.settings(offers=written), "corals": {c.id: c for c in (here, sister)}, "trades": {}}
+    page = said("offers.html", drawn(sample.built(sample.seen("own", entries={}, **given))))
+    assert "Length It is at least 9.00 cm long. journal.yaml:40" in page
+    assert "Here for It has been here for 30 days or more. the usual threshold" in page
+    assert "Length ✓ 12.5 cm passes" in page
+    assert "Here for ✓ 37 days passes" in page
+
+
+def test_offers_are_public_only_if_the_keeper_says_so():
+    open_ = sample.settings(publish=Publish(source=Source("journal.yaml"), offers=True))
+    assert "offers.html" not in drawn(sample.built(sample.seen("public")))
+    html = drawn(sample.built(sample.seen("public", settings=open_)))
+    assert "Not yet" not in said("offers.html", html)
+    assert "offers.html" in drawn(sample.built(sample.seen("partners")))
+
+
+def test_a_paper_says_what_is_proven_and_what_is_only_claimed_and_where_to_verify():
+    page = said("origin/tide-lantern-1.html")
+    proven, claimed = page.index("Proven"), page.index("Only claimed")
+    assert proven < page.index("is complete to") < claimed < page.index("says of Tide Lantern 1")
+    assert " ".join(["abababab"] * 8) in page
+    assert f"--digest {'ab' * 32}" in page
+    assert 'class="qr"' in HTML["origin/tide-lantern-1.html"]
+
+
+def test_a_paper_names_nobody_in_public_who_did_not_agree_and_keeps_permits_back():
+    html = drawn(sample.built(sample.seen("public")))
+    page = said("origin/tide-lantern-1.html", html)
+    assert "a keeper not named here" in page
+    assert "a coral not shown here" in page
+    assert "in 2019" in page
+    assert "permit" not in page.replace("may need permits", "")
+    assert "origin/back-coral.html" not in html
+
+
+def test_the_files_of_trades_and_travel_have_the_columns_that_are_explained():
+    assert {TRADES, TRAVEL} <= set(TABLES)
+    trades = rows("data/trades.csv")
+    assert [row["what"] for row in trades] == ["gave", "gave", "received", "paid", "owed"]
+    assert trades[0]["worth"] == "71234.50"
+    assert trades[-1]["due"] == "2026-03-01"
+    (trip,) = rows("data/travel.csv")
+    assert (trip["hours"], trip["water_litres"], trip["state_1"], trip["went"]) == ("0.833333", "9", "good", "well")
+    for table, found in ((TRADES, trades), (TRAVEL, [trip])):
+        assert tuple(found[0]) == table.columns
+
+
+@pytest.mark.parametrize("audience", ["public", "partners"])
+def test_the_files_of_others_hold_neither_money_nor_promises_nor_distance(audience: str):
+    site = sample.built(sample.seen(audience))
+    assert {row["what"] for row in rows("data/trades.csv", site)} == {"gave", "received"}
+    assert all(row["worth"] == "" and row["partner"] == "" for row in rows("data/trades.csv", site))
+    assert all(row["kilometres"] == "" and row["container"] == "" for row in rows("data/travel.csv", site))
+
+
+def test_the_days_page_reminds_the_keeper_alone_of_what_is_owed():
+    # The page itself shows the first seven matters only.
+    def titles(audience: str) -> list[str]:
+        view = sample.seen(audience)
+        display = Display(view.settings.time_zone, view.settings.units)
+        found = Findings(sample.AS_OF)
+        desk = Desk(view, found, sample.trade_items(), sample.AS_OF, words_of("en"), display, {}, ties(view))
+        return [matter.title for matter in matters(desk)]
+
+    assert titles("own") == ["Promised to CANARY-name: CANARY-promise", "Look at Tide Lantern 1 and write how it is"]
+    assert titles("public") == []
