@@ -14,21 +14,23 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write `.schemas/<kind>.json` in the journal's folder."""
+    """Write `.schemas/<kind>.json` in the journal's folder, and those of a record of origin."""
+    from generator.exchange.schema import published
     from generator.read.schema import schema_texts
 
+    texts = {**schema_texts(), **published()}
     folder: Path = args.content / ".schemas"
     if not args.content.is_dir():
         print(f"there is no folder '{args.content}' (give the journal's folder)", file=sys.stderr)
         return 1
     try:
         folder.mkdir(exist_ok=True)
-        for name, text in schema_texts().items():
+        for name, text in texts.items():
             _write(folder / name, text)
     except OSError as error:
         print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
-    print(f"wrote {len(schema_texts())} schemas to {folder}")
+    print(f"wrote {len(texts)} schemas to {folder}")
     return 0
 
 

@@ -33,10 +33,21 @@ def schema() -> dict[str, Any]:
     return _load("record_of_origin.schema.json")
 
 
+def published() -> dict[str, str]:
+    """The schema and the context as files to give to others, by name."""
+    return {
+        "record-of-origin.json": _text("record_of_origin.schema.json"),
+        "record-of-origin-context.json": _text("context.json"),
+    }
+
+
 def _load(name: str) -> dict[str, Any]:
-    text = (importlib.resources.files("generator.exchange") / name).read_text(encoding="utf-8")
-    loaded: dict[str, Any] = json.loads(text)
+    loaded: dict[str, Any] = json.loads(_text(name))
     return loaded
+
+
+def _text(name: str) -> str:
+    return (importlib.resources.files("generator.exchange") / name).read_text(encoding="utf-8")
 
 
 def check_shape(value: Any) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from generator.__main__ import main
 from generator.commands import COMMANDS
+from generator.exchange.schema import published
 from generator.read.schema import schema_texts
 
 ROOT = Path(__file__).parents[2]
@@ -131,7 +132,8 @@ def test_the_demo_writes_over_nothing(tmp_path: Path) -> None:
 def test_the_schemas_are_put_beside_the_journal(journal: Write) -> None:
     folder = journal(SOUND)
     assert corallite("schemas", "--content", folder).returncode == 0
-    assert tree(folder / ".schemas") == {name: text.encode() for name, text in schema_texts().items()}
+    texts = {**schema_texts(), **published()}
+    assert tree(folder / ".schemas") == {name: text.encode() for name, text in texts.items()}
 
 
 def test_schemas_of_no_journal_are_refused(tmp_path: Path) -> None:
