@@ -56,7 +56,7 @@ def system_file(plan: SystemPlan) -> str:
         "solutions": {solution.id: _solution(solution) for solution in plan.solutions},
         "mixes": {"new-water": _mix(plan.mix)},
     }
-    return modeline("system", 1) + block(fields)
+    return modeline("systems", 1) + block(fields)
 
 
 def _solution(solution: Solution) -> dict[str, str]:
@@ -90,7 +90,7 @@ def coral_file(plan: JournalPlan, coral: CoralPlan, run: Run, rng: np.random.Gen
         "cuttings": _cuttings(plan, coral),
         "end": {"at": coral.leaves, "how": coral.end or "died"} if coral.leaves else None,
     }
-    return modeline("coral", 1) + block(fields)
+    return modeline("corals", 1) + block(fields)
 
 
 def _size(coral: CoralPlan, day: date, mass: float, rng: np.random.Generator) -> dict[str, str]:

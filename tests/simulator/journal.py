@@ -142,7 +142,7 @@ def _corals(rng: np.random.Generator, systems: list[str], first: date, days: int
 
 
 def _partner_files(plan: JournalPlan) -> dict[str, str]:
-    return {"partners/a-friend.yaml": modeline("partner", 1) + block({"name": "A friend", "since": plan.first})}
+    return {"partners/a-friend.yaml": modeline("partners", 1) + block({"name": "A friend", "since": plan.first})}
 
 
 def _entry_files(rng: np.random.Generator, plan: JournalPlan, entries: int) -> dict[str, str]:
@@ -155,5 +155,5 @@ def _entry_files(rng: np.random.Generator, plan: JournalPlan, entries: int) -> d
         head = {"title": f"Note {number + 1}", "at": day, "systems": [system.id]}
         about = f" Looked at [{coral.name}](coral:{coral.id}) for a while." if coral else ""
         body = f"A day at [{system.name}](system:{system.id}).{about}\n\n" + "The water was clear and still. " * 20
-        files[f"entries/{day}-note-{number + 1}.md"] = f"---\n{modeline('entry', 1)}{block(head)}---\n\n{body}\n"
+        files[f"entries/{day}-note-{number + 1}.md"] = f"---\n{modeline('entries', 1)}{block(head)}---\n\n{body}\n"
     return files

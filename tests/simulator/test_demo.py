@@ -75,13 +75,14 @@ def test_every_field_of_every_record_has_an_example():
 def test_every_kind_of_file_says_what_it_is_and_where_its_schema_lies():
     for kind, pattern in {
         "journal": "journal.yaml",
-        "system": "systems/*.yaml",
-        "coral": "corals/*.yaml",
-        "trade": "trades/*.yaml",
-        "partner": "partners/*.yaml",
-        "log": "logs/*/*.yaml",
+        "systems": "systems/*.yaml",
+        "corals": "corals/*.yaml",
+        "trades": "trades/*.yaml",
+        "partners": "partners/*.yaml",
+        "logs": "logs/*/*.yaml",
     }.items():
         paths = sorted(CONTENT.glob(pattern))
+        assert (CONTENT / ".schemas" / f"{kind}.json").is_file()
         for path in paths:
             up = "../" * (len(path.relative_to(CONTENT).parts) - 1)
             first = path.read_text(encoding="utf-8").partition("\n")[0]

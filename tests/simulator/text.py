@@ -50,7 +50,7 @@ def plain(value: Value) -> str:
 
 def log_file(moments: list[Moment]) -> str:
     """One month of a system's log."""
-    text = modeline("log", 2)
+    text = modeline("logs", 2)
     for moment in moments:
         text += f"- at: {moment.at:%Y-%m-%d %H:%M}\n"
         for key, value in moment.parts.items():
