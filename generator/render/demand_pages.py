@@ -1,0 +1,24 @@
+"""The pages of a system's demand: every coral's share of it, and a report for every change that was large."""
+
+from collections.abc import Iterator
+
+from generator.records.source import Source
+from generator.render import links
+from generator.render.environment import PageOut
+from generator.render.pages.change import change_address, change_page
+from generator.render.pages.desk import Desk
+from generator.render.pages.shares import shares_page
+
+
+def demand_pages(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
+    """The pages of every system of the view, each with the record it is about; none of a coral that is not in it."""
+    for id, system in desk.view.systems.items():
+        if id in desk.findings and id in desk.found.shares:
+            url = links.shares_of(id)
+            page = shares_page(desk.at(url), system, desk.found.shares[id])
+            yield PageOut(url, "pages/shares.html", page), system.source
+        for change in desk.found.changes.get(id, ()):
+            if change.coral in desk.view.corals:
+                url = change_address(change)
+                report = change_page(desk.at(url), system, change)
+                yield PageOut(url, "pages/change.html", report), desk.view.corals[change.coral].source

@@ -1,0 +1,219 @@
+"""The report of a coral that came, was cut or went: foreseen, when to read, what it did, what to dose."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
+from generator.reckon.arrivals.observed import MATTERS, Observed
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.demand_events import DemandEvent
+from generator.records.system import System
+from generator.render import links
+from generator.render.charts.change import change_chart
+from generator.render.charts.chart import Chart
+from generator.render.numbers import Moment, Shown, say_day, say_per_day
+from generator.render.pages.change_foreseen import (
+    ReadingsAhead,
+    day_of,
+    foreseen_figures,
+    hundredths,
+    readings_of,
+    ways_of,
+)
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.doses import DoseRow, dose_rows, unmet_words
+from generator.render.pages.next_tests import listed
+from generator.render.pages.uptake import Outlook, outlook
+from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure
+from generator.render.ranges import Look, Ranges, Row, ranges
+from generator.units.quantity import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePage:
+    """One change, from what was foreseen to what has come of it."""
+
+    frame: Frame
+    title: str
+    day: Moment
+    coral: Link
+    verdict: str
+    told: tuple[Figure, ...]
+    uptake: Ranges | None
+    chart: Chart | None
+    cannot: Cannot | None
+    together: tuple[str, ...]
+    foreseen: tuple[Figure, ...]
+    unforeseen: Cannot | None
+    ways: Ranges | None
+    ways_note: str
+    readings: ReadingsAhead | None
+    unchanged: Outlook | None
+    doses: tuple[DoseRow, ...]
+    dose_notes: tuple[str, ...]
+    onward: tuple[Link, ...]
+    threshold: str
+
+
+def change_title(desk: Desk, change: CoralChange) -> str:
+    """A change in a few words."""
+    return desk.words(
+        f"changes.title.{change.what}",
+        coral=desk.view.corals[change.coral].name,
+        system=desk.view.systems[change.system].name,
+    )
+
+
+def change_address(change: CoralChange) -> str:
+    """Where the report of a change is."""
+    return links.change_of(change.system, change.at.date(), change.coral, change.what)
+
+
+def change_links(desk: Desk, system: str | None = None, coral: str | None = None) -> tuple[Link, ...]:
+    """The reports of a system's changes, or of a coral's, newest first; only of corals this audience may see."""
+    found = [
+        change
+        for id, changes in desk.found.changes.items()
+        for change in changes
+        if id in desk.view.systems and change.coral in desk.view.corals
+        if (system is None or id == system) and (coral is None or change.coral == coral)
+    ]
+    found.sort(key=lambda change: (change.at, change.coral), reverse=True)
+    return tuple(
+        desk.link(
+            change_address(change),
+            desk.words(
+                "changes.link",
+                title=change_title(desk, change),
+                day=say_day(desk.display, desk.words, change.at.date()).text,
+            ),
+        )
+        for change in found
+    )
+
+
+def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
+    """The report of one change of a system's corals."""
+    words, name = desk.words, desk.view.corals[change.coral].name
+    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    seen = change.observed if isinstance(change.observed, Observed) else None
+    foreseen = change.foreseen if isinstance(change.foreseen, ExpectedUptake) else None
+    title = change_title(desk, change)
+    return ChangePage(
+        frame(
+            desk,
+            title,
+            words("changes.description", title=title),
+            "systems",
+            section_crumb(desk, "systems"),
+            desk.to_system(system.id),
+        ),
+        title,
+        say_day(desk.display, words, change.at.date()),
+        desk.to_coral(change.coral),
+        _verdict(desk, change, seen),
+        tuple(_told(desk, seen, told, change)) if seen else (),
+        _before_and_after(desk, change, seen) if seen else None,
+        change_chart(change, name, desk.display, words),
+        cannot(words, change.observed) if isinstance(change.observed, CannotTell) else None,
+        tuple(_together(desk, seen)) if seen else (),
+        tuple(foreseen_figures(desk, foreseen, told)) if foreseen else (),
+        cannot(words, change.foreseen) if isinstance(change.foreseen, CannotTell) else None,
+        ways_of(desk, foreseen) if foreseen else None,
+        words("changes.ways_note", n=foreseen.published.independent) if foreseen else "",
+        readings_of(desk, change.plan) if change.plan else None,
+        outlook(desk, "alkalinity", change.unchanged) if change.unchanged else None,
+        dose_rows(desk, system, (change.added,)) if change.added else (),
+        tuple(unmet_words(desk, change.added.unmet)) if change.added else (),
+        tuple(_onward(desk, system)),
+        words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"),
+    )
+
+
+def _onward(desk: Desk, system: System) -> Iterator[Link]:
+    if system.id in desk.found.dosing and system.solutions:
+        yield desk.link(links.dosing_of(system.id), desk.words("changes.to_plan"))
+    yield desk.link(links.shares_of(system.id), desk.words("shares.link"))
+    yield desk.link(f"data/systems/{system.id}/newcomers.csv", desk.words("data.tables.newcomers.name"))
+
+
+def _per_day(desk: Desk, found: Estimate) -> Shown:
+    return say_per_day(desk.display, desk.words, "alkalinity", found)
+
+
+def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
+    """What is known by now in one sentence."""
+    if seen is None or not seen.days:
+        if change.step is None:
+            return desk.words("changes.verdict.nothing_known")
+        step = _per_day(desk, _upright(change.step))
+        return desk.words("changes.verdict.foreseen_only", step=step.value, interval=step.interval)
+    best = seen.combined or seen.rise
+    if seen.together is not None or not isinstance(best, Finding):
+        return desk.words("changes.verdict.together")
+    said = _per_day(desk, _upright(best.estimate))
+    return desk.words(
+        f"changes.verdict.{'more' if best.estimate.value > 0 else 'less'}",
+        size=said.value,
+        interval=said.interval,
+        chance=hundredths(seen.chance),
+        percent=f"{100 * MATTERS:.0f}",
+        day=day_of(desk, change.until),
+    )
+
+
+def _upright(found: Estimate) -> Estimate:
+    """A change as a size: its direction is told in words."""
+    return found if found.value >= 0 else found.scaled(-1.0, found.unit)
+
+
+def _told(desk: Desk, seen: Observed, told: Evidence, change: CoralChange) -> Iterator[Figure]:
+    words = desk.words
+    yield per_day_figure(desk, words("changes.before"), "alkalinity", seen.before, told)
+    if seen.days:
+        label = words("changes.after", day=day_of(desk, change.until))
+        yield per_day_figure(desk, label, "alkalinity", seen.after, told)
+    yield per_day_figure(desk, words("changes.rise"), "alkalinity", seen.rise, told, words("changes.rise_note"))
+    if seen.combined:
+        note = words("changes.combined_note", percent=f"{100 * MATTERS:.0f}", chance=hundredths(seen.chance))
+        yield per_day_figure(desk, words("changes.combined"), "alkalinity", seen.combined, told, note)
+
+
+def _before_and_after(desk: Desk, change: CoralChange, seen: Observed) -> Ranges:
+    words, unit = desk.words, desk.words.unit(desk.display.unit("alkalinity"))
+
+    def row(name: str, found: Estimate, look: Look) -> Row:
+        shown = desk.display.estimate("alkalinity", found, of_level=False)
+        return Row(words(f"changes.row.{name}"), _per_day(desk, found), shown, look)
+
+    rows = [row("before", seen.before.estimate, "plain")]
+    if change.step is not None:
+        before, step = seen.before.estimate.value, change.step
+        rows.append(
+            row("foreseen", Estimate(before + step.value, before + step.low, before + step.high, step.unit), "foreseen")
+        )
+    if seen.days:
+        rows.append(row("after", seen.after.estimate, "measured"))
+    return ranges(words("changes.uptake_title"), words("numbers.per_day", unit=unit), rows)
+
+
+def _together(desk: Desk, seen: Observed) -> Iterator[str]:
+    """The events that cannot be told apart, what they did in all, and when readings would part them."""
+    if seen.together is None:
+        return
+    said = _per_day(desk, seen.together.sum)
+    yield desk.words("changes.together.what", events=listed(desk, [_event(desk, e) for e in seen.together.events]))
+    yield desk.words("changes.together.sum", value=said.value, interval=said.interval)
+    apart = seen.together.told_apart
+    if apart is None:
+        yield desk.words("changes.together.never")
+    else:
+        yield desk.words("changes.together.apart", day=day_of(desk, apart))
+
+
+def _event(desk: Desk, event: DemandEvent) -> str:
+    # A coral this audience may not see is told of as the event it was.
+    if event.coral in desk.view.corals:
+        return desk.words(f"changes.event.{event.what}", coral=desk.view.corals[str(event.coral)].name)
+    return desk.words(f"events.{event.what}")

@@ -1,0 +1,128 @@
+"""What a change was foreseen to do, and when a reading can tell: the part of its report known beforehand."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from generator.reckon.arrivals.expected import ExpectedUptake
+from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.findings import ReadingPlan
+from generator.render.numbers import Moment, Shown, say_amount, say_day, say_estimate, say_moment, say_per_day
+from generator.render.pages.desk import Desk
+from generator.render.pages.why import Evidence, Figure, amount_figure, cannot, per_day_figure, why
+from generator.render.ranges import Ranges, Row, ranges
+from generator.units.quantity import Estimate
+
+# What the picture of odds looks ahead.
+_DAYS_SHOWN = 14
+
+
+@dataclass(frozen=True, slots=True)
+class OddsDay:
+    """The odds that one reading so many days after tells the change, as a bar from the top, in per cent."""
+
+    day: str
+    top: str
+    height: str
+    odds: str
+    planned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRow:
+    """One reading of the plan."""
+
+    at: Moment
+    why: str
+    odds: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsAhead:
+    """When a reading tells, as planned at the moment of the change."""
+
+    lead: str
+    days: tuple[OddsDay, ...]
+    rows: tuple[PlannedRow, ...]
+
+
+def foreseen_figures(desk: Desk, found: ExpectedUptake, told: Evidence) -> Iterator[Figure]:
+    """What the coral takes by what was known the day before, and its share of the whole demand."""
+    words = desk.words
+    yield amount_figure(desk, words("changes.grams"), found.grams_per_day, told, _factor(desk, found))
+    yield per_day_figure(desk, words("quantities.alkalinity"), "alkalinity", found.alkalinity, told)
+    yield per_day_figure(desk, words("quantities.calcium"), "calcium", found.calcium, told)
+    yield share_figure(desk, words("changes.share"), found.share, told)
+
+
+def share_figure(desk: Desk, label: str, answer: Answer, told: Evidence) -> Figure:
+    """A share of the demand in per cent."""
+    if isinstance(answer, CannotTell):
+        return Figure(label, None, None, cannot(desk.words, answer))
+    return Figure(label, say_share(desk, answer.estimate), why(desk, answer, told, "%", 100.0), None)
+
+
+def say_share(desk: Desk, found: Estimate) -> Shown:
+    """A share or a ratio in per cent, with its interval."""
+    return say_estimate(desk.words, found.scaled(100.0, "%"), "%")
+
+
+def ways_of(desk: Desk, found: ExpectedUptake) -> Ranges:
+    """The published ways side by side, all of them together, and that times the system's factor."""
+    words = desk.words
+    rows = [
+        Row(
+            words("changes.way", basis=words(f"changes.basis.{way.basis}"), study=words(f"changes.study.{way.study}")),
+            say_amount(words, way.grams_per_day),
+            way.grams_per_day,
+            "way",
+        )
+        for way in found.published.ways
+    ]
+    every, here = found.published.combined.estimate("g/day"), found.grams_per_day.estimate
+    rows.append(Row(words("changes.row.published"), say_amount(words, every), every, "both"))
+    rows.append(Row(words("changes.row.here"), say_amount(words, here), here, "measured"))
+    return ranges(words("changes.ways_title"), words("numbers.per_day", unit=words.unit("g")), rows)
+
+
+def readings_of(desk: Desk, plan: ReadingPlan) -> ReadingsAhead:
+    """The plan of readings in words, and the odds of each day as a picture."""
+    words, planned = desk.words, {reading.at for reading in plan.readings}
+    size = Estimate(abs(plan.size), abs(plan.size), abs(plan.size), "meq/L/day")
+    said = say_per_day(desk.display, words, "alkalinity", size).value
+    return ReadingsAhead(
+        words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said),
+        tuple(_odds(desk, plan, at, odds, at in planned) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN),
+        tuple(
+            PlannedRow(
+                say_moment(desk.display, words, reading.at),
+                words(f"changes.plan.why.{reading.why}"),
+                words("changes.plan.odds", n=hundredths(reading.odds)),
+            )
+            for reading in plan.readings
+        ),
+    )
+
+
+def hundredths(chance: float) -> str:
+    """Odds in a hundred, never quite none nor all of them."""
+    return str(min(99, max(1, round(100.0 * chance))))
+
+
+def day_of(desk: Desk, at: datetime) -> str:
+    """The keeper's day of a moment, in words."""
+    return say_day(desk.display, desk.words, at.astimezone(desk.display.zone).date()).text
+
+
+def _factor(desk: Desk, found: ExpectedUptake) -> str:
+    said = say_share(desk, found.factor.ratio.estimate(""))
+    return desk.words(f"changes.factor.{found.factor.known}", value=said.value, interval=said.interval)
+
+
+def _days(plan: ReadingPlan, at: datetime) -> int:
+    return round((at - plan.since).total_seconds() / 86400.0)
+
+
+def _odds(desk: Desk, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
+    said = desk.words("changes.plan.odds_of_day", day=day_of(desk, at), n=hundredths(odds))
+    return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)

@@ -1,0 +1,153 @@
+"""Every coral's share of its system's demand, and what cutting or moving one would do: tables that need no script."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from generator.reckon.arrivals.shares import CoralShare, Shares
+from generator.reckon.arrivals.what_if import Demand, WhatIf
+from generator.reckon.finding import CannotTell
+from generator.records.system import System
+from generator.render import links
+from generator.render.numbers import Shown, say_amount, say_per_day
+from generator.render.pages.change_foreseen import say_share
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, evidence
+from generator.render.ranges import Ranges, Row, ranges
+from generator.units.quantity import Estimate
+
+# More strips than this are a table's matter.
+_MOST_STRIPS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class ShareRow:
+    """One coral's part of the demand."""
+
+    coral: Link
+    share: Shown
+    grams: Shown
+    alkalinity: Shown
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class IfMoved:
+    """What a coral's move does to the demand of the system it comes to; `there` is empty where that cannot be told."""
+
+    before: str
+    there: Shown
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIfRow:
+    """The demand for alkalinity here with a third of a coral cut, without it, and that of each other system with it."""
+
+    coral: Link
+    cut: Shown
+    gone: Shown
+    moved: tuple[IfMoved, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SharesPage:
+    """The measured demand shared out among the corals, and what would change it."""
+
+    frame: Frame
+    title: str
+    whole: Figure
+    cannot: Cannot | None
+    picture: Ranges | None
+    rows: tuple[ShareRow, ...]
+    hidden: str
+    now: str
+    others: tuple[Link, ...]
+    what_ifs: tuple[WhatIfRow, ...]
+    method: Link
+
+
+def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> SharesPage:
+    """The shares of one system's corals, as far as this audience may see them."""
+    words = desk.words
+    title = words("shares.title", system=system.name)
+    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    whole = desk.findings[system.id].calcification.grams_per_day
+    known = found if isinstance(found, Shares) else None
+    seen = [each for each in known.corals if each.coral in desk.view.corals] if known else []
+    unseen = sum(each.share.value for each in known.corals) - sum(each.share.value for each in seen) if known else 0.0
+    ifs = [each for each in desk.found.what_if.get(system.id, ()) if each.coral in desk.view.corals] if known else []
+    others = [id for id, _ in ifs[0].moved if id in desk.view.systems] if ifs else []
+    return SharesPage(
+        frame(
+            desk,
+            title,
+            words("shares.description", system=system.name),
+            "systems",
+            section_crumb(desk, "systems"),
+            desk.to_system(system.id),
+        ),
+        title,
+        amount_figure(desk, words("shares.whole"), whole, told),
+        cannot(words, found) if isinstance(found, CannotTell) else None,
+        _picture(desk, seen) if seen else None,
+        tuple(_row(desk, each) for each in seen),
+        words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else "",
+        _now(desk, ifs),
+        tuple(desk.to_system(id) for id in others),
+        tuple(_what_if(desk, each, others) for each in ifs),
+        desk.link(f"{links.METHODS}#shares", words("shares.method")),
+    )
+
+
+def _row(desk: Desk, each: CoralShare) -> ShareRow:
+    return ShareRow(
+        desk.to_coral(each.coral),
+        say_share(desk, each.share),
+        say_amount(desk.words, each.grams_per_day),
+        _per_day(desk, each.alkalinity),
+        each.assumed,
+    )
+
+
+def _picture(desk: Desk, seen: Sequence[CoralShare]) -> Ranges:
+    rows = [
+        Row(
+            desk.view.corals[each.coral].name,
+            Shown(say_share(desk, each.share).value),
+            each.share.scaled(100.0, "%"),
+            "way" if each.assumed else "measured",
+        )
+        for each in seen[:_MOST_STRIPS]
+    ]
+    return ranges(desk.words("shares.picture"), "%", rows)
+
+
+def _now(desk: Desk, ifs: Sequence[WhatIf]) -> str:
+    """The demand as it is, which all the others are held against."""
+    before = next((each.cut.alkalinity_before for each in ifs if isinstance(each.cut, Demand)), None)
+    if before is None:
+        return ""
+    said = _per_day(desk, before)
+    return desk.words("shares.now", value=said.value, interval=said.interval)
+
+
+def _what_if(desk: Desk, each: WhatIf, others: Sequence[str]) -> WhatIfRow:
+    moved = dict(each.moved)
+    gone = next((pair[0] for pair in moved.values() if not isinstance(pair, CannotTell)), None)
+    return WhatIfRow(
+        desk.to_coral(each.coral),
+        _per_day(desk, each.cut.alkalinity_after) if isinstance(each.cut, Demand) else Shown("–"),
+        _per_day(desk, gone.alkalinity_after) if gone else Shown("–"),
+        tuple(_moved(desk, moved[id]) for id in others),
+    )
+
+
+def _moved(desk: Desk, pair: tuple[Demand, Demand] | CannotTell) -> IfMoved:
+    if isinstance(pair, CannotTell):
+        return IfMoved("", Shown("–"))
+    there = pair[1]
+    before = desk.words("shares.from", value=_per_day(desk, there.alkalinity_before).value)
+    return IfMoved(before, _per_day(desk, there.alkalinity_after))
+
+
+def _per_day(desk: Desk, found: Estimate) -> Shown:
+    return say_per_day(desk.display, desk.words, "alkalinity", found)

@@ -1,0 +1,83 @@
+"""A water's health on its system's page: saturation, salts beside the sea's, nutrients, the swing of temperature."""
+
+from dataclasses import dataclass
+
+from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.water.health_findings import Nutrients, SaltBalance, WaterHealth
+from generator.render.numbers import Shown, plain, say_difference, say_estimate, say_level
+from generator.render.pages.desk import Desk
+from generator.render.pages.why import Evidence, Figure, cannot, why
+from generator.render.ranges import Ranges, Row, ranges
+
+
+@dataclass(frozen=True, slots=True)
+class HealthPart:
+    """What the readings say together: a figure each, and the salts as a picture."""
+
+    figures: tuple[Figure, ...]
+    salts: Ranges | None
+    salts_note: str
+
+
+def health_part(desk: Desk, found: WaterHealth, told: Evidence) -> HealthPart:
+    """The health of a water in figures and a picture."""
+    words = desk.words
+    return HealthPart(
+        (
+            _figure(
+                desk, words("water_health.saturation"), found.saturation, told, "Ω", "water_health.saturation_note"
+            ),
+            _ratio(desk, found.nutrients, told),
+            _swing(desk, "day", found.temperature.day, told),
+            _swing(desk, "week", found.temperature.week, told),
+        ),
+        _salts(desk, found.salts),
+        _salts_note(desk, found.salts),
+    )
+
+
+def _figure(desk: Desk, label: str, answer: Answer, told: Evidence, unit: str, note: str) -> Figure:
+    if isinstance(answer, CannotTell):
+        return Figure(label, None, None, cannot(desk.words, answer), desk.words(note))
+    said = say_estimate(desk.words, answer.estimate, unit)
+    return Figure(label, said, why(desk, answer, told, unit, 1.0), None, desk.words(note))
+
+
+def _ratio(desk: Desk, found: Nutrients, told: Evidence) -> Figure:
+    """Nitrogen for each phosphorus; or only a least or a most, where one was below what the kit sees."""
+    label, unit = desk.words("water_health.ratio"), desk.words("water_health.mol_per_mol")
+    bound = found.at_least if found.at_least is not None else found.at_most
+    if isinstance(found.ratio, CannotTell) and bound is not None:
+        key = "water_health.at_least" if found.at_least is not None else "water_health.at_most"
+        shown = Shown(desk.words(key, value=plain(bound, 0), unit=unit))
+        return Figure(label, shown, None, None, desk.words(f"cannot.{found.ratio.why}"))
+    return _figure(desk, label, found.ratio, told, unit, "water_health.ratio_note")
+
+
+def _swing(desk: Desk, span: str, answer: Answer, told: Evidence) -> Figure:
+    label = desk.words(f"water_health.swing.{span}")
+    if isinstance(answer, CannotTell):
+        return Figure(label, None, None, cannot(desk.words, answer))
+    said = say_difference(desk.display, desk.words, "temperature", answer.estimate)
+    unit = desk.words.unit(desk.display.unit("temperature"))
+    return Figure(label, said, why(desk, answer, told, unit, desk.display.change("temperature", 1.0)), None)
+
+
+def _salts(desk: Desk, found: SaltBalance) -> Ranges | None:
+    """Each salt over what the sea has, at a salinity of 35; one stroke stands where the sea is."""
+    rows = []
+    for salt in found.salts:
+        if isinstance(salt.ratio, Finding) and isinstance(salt.normalised, Finding):
+            at_35 = say_level(desk.display, desk.words, salt.kind, salt.normalised.estimate)
+            name = desk.words(f"quantities.{salt.kind}")
+            rows.append(Row(name, at_35, salt.ratio.estimate.scaled(100.0, "%"), "measured"))
+    if not rows:
+        return None
+    return ranges(desk.words("water_health.salts"), desk.words("water_health.of_the_sea"), rows, reference=100.0)
+
+
+def _salts_note(desk: Desk, found: SaltBalance) -> str:
+    if found.together and isinstance(found.salinity_error, Finding):
+        error = say_difference(desk.display, desk.words, "salinity", found.salinity_error.estimate)
+        return desk.words("water_health.together", value=error.value, interval=error.interval)
+    return desk.words("water_health.salts_note")
