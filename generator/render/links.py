@@ -43,6 +43,11 @@ def dosing_of(system: str) -> str:
     return f"systems/{system}/dosing.html"
 
 
+def log_sheet_of(system: str) -> str:
+    """The address of a system's test log of the month, to print."""
+    return f"systems/{system}/log-sheet.html"
+
+
 def shares_of(system: str) -> str:
     """The address of every coral's share of a system's demand."""
     return f"systems/{system}/shares.html"

@@ -27,6 +27,7 @@ from generator.render.pages.desk import Desk, ties
 from generator.render.pages.dosing import dosing_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
 from generator.render.pages.lines import lines_page
+from generator.render.pages.log_sheet import log_sheet_page
 from generator.render.pages.methods import methods_page
 from generator.render.pages.plan import plan_page
 from generator.render.pages.search import documents, search_page
@@ -117,6 +118,9 @@ def _systems(desk: Desk) -> Iterator[Made]:
         if id in desk.findings:
             url = links.page_of("system", id)
             yield PageOut(url, "pages/system.html", system_page(desk.at(url), system, desk.findings[id])), system.source
+            url = links.log_sheet_of(id)
+            sheet = log_sheet_page(desk.at(url), system, desk.findings[id])
+            yield PageOut(url, "pages/log_sheet.html", sheet), system.source
         if id in desk.found.dosing and system.solutions:
             url = links.dosing_of(id)
             yield (

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.conftest import AS_OF, ROOT
+from tests.conftest import build_once
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -27,9 +27,4 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture(scope="session")
 def every_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo journal as its keeper sees it: every kind of page is in it."""
-    from generator.__main__ import main
-
-    site = tmp_path_factory.mktemp("own") / "site"
-    words = ["build", "--content", str(ROOT / "content"), "--site", str(site), "--as-of", AS_OF, "--audience", "own"]
-    assert main(words) == 0
-    return site
+    return build_once(tmp_path_factory, "own")

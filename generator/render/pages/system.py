@@ -12,6 +12,7 @@ from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_w
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import DuePlan, calendar_link, due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
@@ -72,6 +73,7 @@ class SystemPage:
     dosing: Link | None
     tests: DuePlan
     calendar: Link
+    sheet: Link
     entries: tuple[EntryLink, ...]
     downloads: tuple[Link, ...]
 
@@ -137,6 +139,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         else None,
         due(desk, system.id),
         calendar_link(desk, system.id),
+        sheet_link(desk, system.id),
         entry_links(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
         tuple(
             desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))

@@ -1,0 +1,125 @@
+"""The test log of one month on one sheet, to hang by the tank: what was read, what is worth reading, room to write."""
+
+from calendar import monthrange
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from generator.reckon.water.findings import WaterFindings
+from generator.records.system import System
+from generator.render import links
+from generator.render.numbers import Moment, say_reading
+from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.next_tests import by_day
+from generator.render.pages.readings import band_end
+from generator.units.kinds import WATER_KINDS
+
+# In a month's last days the sheet to hang up is the next month's.
+_LAST_DAYS = 3
+# What was read within this time is read again, whether it has a band or not.
+_IN_USE = timedelta(days=60)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A quantity of the sheet, and its band in words ("" where it has none)."""
+
+    quantity: str
+    band: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What was read of a quantity on a day ("" for nothing), and whether a test is worth making."""
+
+    read: str
+    planned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """A day of the month, a cell a column."""
+
+    day: Moment
+    weekday: str
+    week_ends: bool
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LogSheetPage:
+    """The sheet: a column a quantity, a row a day."""
+
+    frame: Frame
+    title: str
+    month: str
+    system: Link
+    columns: tuple[Column, ...]
+    rows: tuple[DayRow, ...]
+
+
+def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> LogSheetPage:
+    """The sheet of the month at hand."""
+    words, first = desk.words, _month_of(desk.today)
+    month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
+    kinds = tuple(_kinds(system, found))
+    title = words("log_sheet.title", system=system.name)
+    return LogSheetPage(
+        frame(
+            desk,
+            title,
+            words("log_sheet.description", system=system.name, month=month),
+            "systems",
+            section_crumb(desk, "systems"),
+            desk.to_system(system.id),
+        ),
+        title,
+        month,
+        desk.to_system(system.id),
+        tuple(Column(words(f"quantities.{kind}"), _band(desk, system, kind)) for kind in kinds),
+        tuple(_rows(desk, found, first, kinds)),
+    )
+
+
+def sheet_link(desk: Desk, system: str) -> Link:
+    """The way to a system's sheet."""
+    return desk.link(links.log_sheet_of(system), desk.words("log_sheet.link"))
+
+
+def _month_of(day: date) -> date:
+    """The first day of the month the sheet is for."""
+    return (day + timedelta(days=_LAST_DAYS)).replace(day=1)
+
+
+def _kinds(system: System, found: WaterFindings) -> Iterator[str]:
+    for kind in WATER_KINDS:
+        banded = system.low.of(kind) or system.high.of(kind)
+        latest = found.latest.get(kind)
+        in_use = latest is not None and latest.reading.at > found.as_of - _IN_USE
+        if banded or in_use:
+            yield kind
+
+
+def _band(desk: Desk, system: System, kind: str) -> str:
+    low, high = band_end(desk, system.low, kind), band_end(desk, system.high, kind)
+    if low and high:
+        return desk.words("log_sheet.between", low=low, high=high)
+    if low:
+        return desk.words("log_sheet.from", low=low)
+    return desk.words("log_sheet.to", high=high) if high else ""
+
+
+def _rows(desk: Desk, found: WaterFindings, first: date, kinds: tuple[str, ...]) -> Iterator[DayRow]:
+    read: dict[tuple[date, str], list[str]] = {}
+    for reading, canonical in found.readings:
+        said = say_reading(desk.display, desk.words, reading, canonical)
+        read.setdefault((reading.at.astimezone(desk.display.zone).date(), reading.kind), []).append(said)
+    planned = {(day, test.kind) for day, tests in by_day(desk, list(found.next_tests.values())) for test in tests}
+    for number in range(1, monthrange(first.year, first.month)[1] + 1):
+        day = first.replace(day=number)
+        yield DayRow(
+            Moment(str(number), day.isoformat()),
+            desk.words(f"weekdays_short.{day.weekday()}"),
+            day.weekday() == 6,
+            tuple(Cell(", ".join(read.get((day, kind), ())), (day, kind) in planned) for kind in kinds),
+        )
