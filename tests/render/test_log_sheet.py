@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from generator.reckon.survey import survey
 from generator.reckon.water.findings import NextTest
 from generator.render.numbers import Display
 from generator.render.pages.desk import Desk, ties
@@ -58,8 +59,9 @@ def with_tests_ahead(*days: float) -> Desk:
     view = sample.seen("own")
     kinds = ("alkalinity", "calcium", "nitrate")
     ahead = {kind: NextTest(kind, sample.ago(-in_days), "rhythm") for kind, in_days in zip(kinds, days, strict=False)}
-    told = sample.told(view)
-    told = replace(told, water={**told.water, "lagoon": replace(told.water["lagoon"], next_tests=ahead)})
+    told = replace(
+        survey(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
+    )
     display = Display(view.settings.time_zone, view.settings.units)
     return Desk(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
 
