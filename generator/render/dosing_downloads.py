@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.observed import Observed
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import NextTest
@@ -42,17 +43,14 @@ def _doses(plan: object) -> Rows:
 
 
 def _change(desk: Desk, change: CoralChange) -> Sequence[Cell]:
-    """What was foreseen and what is measured of one change, meq/L a day."""
-    observed = getattr(change.observed, "step", None)
-    measured = _ends(observed.estimate) if isinstance(observed, Finding) else (None, None, None)
-    foreseen = _ends(change.step) if change.step else (None, None, None)
-    at = change.at.astimezone(desk.display.zone).isoformat()
-    return at, change.coral, change.what, *foreseen, *measured, _chance(change.observed), "meq/L/day"
+    """What was foreseen and what is measured of one change, in the unit shown."""
+    seen = change.observed if isinstance(change.observed, Observed) else None
+    measured = _ends(desk, seen.rise.estimate) if seen and isinstance(seen.rise, Finding) else (None, None, None)
+    foreseen = _ends(desk, change.step) if change.step else (None, None, None)
+    at, unit = change.at.astimezone(desk.display.zone).isoformat(), f"{desk.display.unit('alkalinity')}/day"
+    return at, change.coral, change.what, *foreseen, *measured, seen.chance if seen else None, unit
 
 
-def _ends(estimate: Estimate) -> tuple[float, float, float]:
-    return estimate.value, estimate.low, estimate.high
-
-
-def _chance(observed: object) -> float | None:
-    return getattr(observed, "chance", None)
+def _ends(desk: Desk, found: Estimate) -> tuple[float, float, float]:
+    shown = desk.display.estimate("alkalinity", found, of_level=False)
+    return shown.value, shown.low, shown.high

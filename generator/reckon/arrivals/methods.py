@@ -42,6 +42,31 @@ ARRIVALS: tuple[Method, ...] = (
         ("All that calcifies in the system is in the journal's files.",),
     ),
     Method(
+        "change",
+        "What a change did to the demand",
+        "Beside the drift that goes on anyway, the uptake may step at the moment of every event near: an arrival, a "
+        "cutting, a loss. All readings on either side tell all of them at once; what has come of one is the uptake "
+        "since less that just before it, less the other events' steps. Where knowing the others would shrink its "
+        "variance to a quarter, it is said that they cannot be told apart, and when daily readings would.",
+        (
+            "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
+            "Marquardt 1970, Technometrics 12:591-612 (variance inflation factor, from memory)",
+            _GUM,
+        ),
+        (
+            "Of what came before nothing older than 180 days counts; the story ends after 45 days.",
+            "A newcomer's settling, and what other corals grow in that time, count with it.",
+        ),
+    ),
+    Method(
+        "change-foreseen",
+        "What a change did, with what was foreseen",
+        "The same, but the step is believed beforehand to be what was foreseen, as surely as that was known. What was "
+        "foreseen counts most at first and less with every reading.",
+        ("Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4", _GUM),
+        ("A change matters when it is more than a tenth of the demand before it.",),
+    ),
+    Method(
         "shares",
         "Every coral's share",
         "The measured calcification of the system, shared out in proportion to the corals' published rates, so that "

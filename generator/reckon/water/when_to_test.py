@@ -25,8 +25,11 @@ SETTLED = 0.15
 # How far ahead a plan looks, and when the newcomer is read once more after it is settled; days.
 LOOK_AHEAD = 21
 CONFIRM_AFTER = 7
-# However calm, a quantity with a band is read again after so many days; common practice, no source.
-AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0}
+# However calm, a quantity with a band is read again after so many days; what a laboratory reads, each quarter.
+# Common practice, no source.
+AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0} | dict.fromkeys(
+    ("potassium", "strontium", "boron", "nitrite", "ammonium", "silicate"), 90.0
+)
 USUALLY = 14.0
 
 _NORMAL = NormalDist()

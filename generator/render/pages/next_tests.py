@@ -16,9 +16,9 @@ DAYS_AHEAD = 7
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """A quantity to read, and why then."""
+    """Quantities to read for one reason."""
 
-    quantity: str
+    quantities: str
     why: str
 
 
@@ -101,7 +101,12 @@ def calendar_link(desk: Desk, system: str | None = None) -> Link:
 def _days(desk: Desk, tests: Sequence[NextTest]) -> Iterator[DueDay]:
     for day, group in by_day(desk, list(tests)):
         said = Moment(_said(desk, day), day.isoformat())
-        yield DueDay(said, tuple(Due(desk.words(f"quantities.{test.kind}"), why_of(desk, test)) for test in group))
+        reasons: dict[str, list[str]] = {}
+        for test in group:
+            # The first begins the line, so it takes its capital.
+            names = reasons.setdefault(why_of(desk, test), [])
+            names.append(desk.words(f"quantities_within.{test.kind}" if names else f"quantities.{test.kind}"))
+        yield DueDay(said, tuple(Due(listed(desk, names), why) for why, names in reasons.items()))
 
 
 def _ahead(desk: Desk, test: NextTest) -> int:

@@ -110,13 +110,14 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
 def outlooks(desk: Desk, findings: WaterFindings) -> tuple[Outlook, ...]:
     """Each forecast in words."""
     return tuple(
-        _outlook(desk, kind, findings.forecasts[kind])
+        outlook(desk, kind, findings.forecasts[kind])
         for kind in TAKEN_UP
         if kind in findings.forecasts and kind in findings.latest
     )
 
 
-def _outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:
+def outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:
+    """One forecast in words."""
     words, name = desk.words, desk.words(f"quantities.{kind}")
     if isinstance(forecast, CannotTell):
         return Outlook(name, "", "", cannot(words, forecast))
