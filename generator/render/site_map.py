@@ -15,6 +15,7 @@ from generator.render.audience import View
 from generator.render.calendar import calendars
 from generator.render.cards import Card, shared_as, water_cards
 from generator.render.coral_downloads import coral_downloads
+from generator.render.demand_pages import demand_pages
 from generator.render.dosing_downloads import dosing_downloads
 from generator.render.downloads import downloads
 from generator.render.environment import PageOut
@@ -76,6 +77,7 @@ def site(
     made = [
         *_fixed(desk),
         *_systems(desk),
+        *demand_pages(desk),
         *_corals(desk, problems),
         *_periods(desk),
         *_entries(desk, problems),

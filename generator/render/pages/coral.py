@@ -9,6 +9,7 @@ from markupsafe import Markup
 from generator.records.coral import Coral, Weighing
 from generator.render import links
 from generator.render.numbers import Moment, say_day, say_written
+from generator.render.pages.change import change_links
 from generator.render.pages.coral_shown import CoralShown, coral_shown
 from generator.render.pages.corals import state_of
 from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame, section_crumb
@@ -57,6 +58,7 @@ class CoralPage:
     children: tuple[Link, ...]
     photos: tuple[PhotoLink, ...]
     story: Markup
+    demand: tuple[Link, ...]
     found: CoralShown | None
     sizes: tuple[Row, ...]
     weighings: tuple[Row, ...]
@@ -86,6 +88,7 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
         tuple(desk.to_coral(child.id) for child in desk.ties.cut_from.get(coral.id, ())),
         desk.photos(coral.photos),
         story,
+        tuple(_demand(desk, coral)),
         coral_shown(desk, coral),
         tuple(_sizes(desk, coral)),
         tuple(_weighings(desk, coral)),
@@ -97,6 +100,16 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
             for entry in desk.ties.named_in.get(("coral", coral.id), ())
         ),
     )
+
+
+def _demand(desk: Desk, coral: Coral) -> Iterator[Link]:
+    """What it did to the demand of its water, and what its water is dosed with."""
+    yield from change_links(desk, coral=coral.id)
+    place = coral.placement_on(desk.today)
+    if place and place.system in desk.found.shares:
+        yield desk.link(links.shares_of(place.system), desk.words("shares.link"))
+    if place and place.system in desk.found.dosing and desk.view.systems[place.system].solutions:
+        yield desk.link(links.dosing_of(place.system), desk.words("dosing.link"))
 
 
 def _day(desk: Desk, on: date) -> Moment:

@@ -1,5 +1,6 @@
 """A system's page, and the index of systems."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.reckon.finding import Finding
@@ -10,6 +11,7 @@ from generator.render.charts.chart import Chart
 from generator.render.charts.water import water_chart
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
 from generator.render.pages.attention import Matter, matters
+from generator.render.pages.change import change_links
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.log_sheet import sheet_link
@@ -31,6 +33,7 @@ from generator.render.pages.uptake import (
     trend_figures,
     uptake_figures,
 )
+from generator.render.pages.water_health import HealthPart, health_part
 from generator.render.pages.why import Figure, evidence
 from generator.units.kinds import WATER_KINDS
 
@@ -70,7 +73,9 @@ class SystemPage:
     solutions: tuple[SolutionRow, ...]
     corals: tuple[Link, ...]
     plan: Link | None
-    dosing: Link | None
+    demand: tuple[Link, ...]
+    changes: tuple[Link, ...]
+    health: HealthPart | None
     tests: DuePlan
     calendar: Link
     sheet: Link
@@ -134,9 +139,9 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         tuple(_solutions(desk, system)),
         tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
         plan_link(desk, system.id) if system.places and system.id in desk.found.rooms else None,
-        desk.link(links.dosing_of(system.id), desk.words("dosing.link"))
-        if system.id in desk.found.dosing and system.solutions
-        else None,
+        tuple(_demand(desk, system)),
+        change_links(desk, system=system.id),
+        health_part(desk, findings.health, told) if findings.health else None,
         due(desk, system.id),
         calendar_link(desk, system.id),
         sheet_link(desk, system.id),
@@ -146,6 +151,14 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
             for name in ("readings", "uptake", "ledger")
         ),
     )
+
+
+def _demand(desk: Desk, system: System) -> Iterator[Link]:
+    """What follows from the demand: what to dose, and who takes it up."""
+    if system.id in desk.found.dosing and system.solutions:
+        yield desk.link(links.dosing_of(system.id), desk.words("dosing.link"))
+    if system.id in desk.found.shares:
+        yield desk.link(links.shares_of(system.id), desk.words("shares.link"))
 
 
 def _volume(desk: Desk, system: System) -> str:
