@@ -149,6 +149,17 @@ def empty_entries(draft: Draft) -> Iterator[Problem]:
             )
 
 
+def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
+    """A water change of more than the whole system: most likely a slip of the unit."""
+    for id, log in draft.logs.items():
+        system = draft.systems.get(id)
+        for change in log.water_changes if system else ():
+            if system and change.volume.canonical() > system.water.volume.canonical():
+                wrong = f"{change.volume} of new water is more than the system holds, {system.water.volume}"
+                source = draft.at(change.source, "volume")
+                yield Problem(source, "water-change", wrong, "mend one of the two", system.water.source, "warning")
+
+
 def containers_filled_over(draft: Draft) -> Iterator[Problem]:
     """A container that is said to hold more than it can."""
     for id, log in draft.logs.items():

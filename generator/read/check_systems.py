@@ -8,6 +8,7 @@ from generator.read.plausible import implausible
 from generator.records.problem import Problem
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.atomic_weights import UnknownFormula, molar_mass
+from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Quantity
 
@@ -80,15 +81,32 @@ def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
 
 
 def unknown_compounds(draft: Draft) -> Iterator[Problem]:
-    """A compound is a formula whose mass can be reckoned."""
+    """A compound is one whose gift to the water is known; anything else must be declared."""
     for _, _, solution in _solutions(draft):
+        written = solution.compound
+        if written is None or written in COMPOUNDS or solution.declared:
+            continue
         try:
-            if solution.compound and not solution.declared:
-                molar_mass(solution.compound)
+            mass = molar_mass(written)
+            wrong = f"'{written}' is not among the compounds that can be reckoned with"
+            same = [formula for formula in COMPOUNDS if abs(molar_mass(formula) - mass) < 1e-6]
+            remedy = f"write {same[0]}" if same else "write 'declared:' and what a litre gives, instead"
         except UnknownFormula:
-            wrong = f"'{solution.compound}' is not a formula that can be reckoned with"
+            wrong = f"'{written}' is not a formula that can be reckoned with"
             remedy = "write for example NaHCO3, Na2CO3, CaCl2.2H2O, MgCl2.6H2O, Ca(OH)2"
-            yield Problem(draft.at(solution.source, "compound"), "compound", wrong, remedy)
+        yield Problem(draft.at(solution.source, "compound"), "compound", wrong, remedy)
+
+
+def kits_without_error(draft: Draft) -> Iterator[Problem]:
+    """A precision of nothing: no reading is that sure, and the estimate could believe no other."""
+    for system in draft.systems.values():
+        for kit in system.kits.values():
+            for kind in WATER_KINDS:
+                precision = kit.precision.of(kind)
+                if precision and precision.value == 0:
+                    source = draft.at(kit.precision.source, kind)
+                    wrong = f"no kit reads {kind} without error"
+                    yield Problem(source, "kit", wrong, "write how far a repeat on the same water strays")
 
 
 def _solutions(draft: Draft) -> Iterator[tuple[System, str, Solution]]:
