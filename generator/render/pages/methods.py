@@ -2,10 +2,14 @@
 
 from dataclasses import dataclass
 
-from generator.reckon.constants import ALL, Constant
+from generator.reckon import constants, constants_of_coral, constants_of_solutions, constants_of_travel
+from generator.reckon.arrivals.rates import RATES, Rate
+from generator.reckon.constants import Constant
 from generator.reckon.methods import METHODS
 from generator.render.numbers import NBSP
 from generator.render.pages.desk import Desk, Frame, frame
+
+CONSTANTS = (*constants.ALL, *constants_of_coral.ALL, *constants_of_solutions.ALL, *constants_of_travel.ALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +35,25 @@ class ConstantRow:
 
 
 @dataclass(frozen=True, slots=True)
+class RateRow:
+    """One published rate of calcification of a kind of coral, and what it is counted by."""
+
+    group: str
+    basis: str
+    value: str
+    uncertainty: str
+    source: str
+    known: str
+
+
+@dataclass(frozen=True, slots=True)
 class MethodsPage:
-    """Methods, numbers of nature, and how far to trust the site."""
+    """Methods, numbers of nature, published rates, and how far to trust the site."""
 
     frame: Frame
     methods: tuple[MethodCard, ...]
     constants: tuple[ConstantRow, ...]
+    rates: tuple[RateRow, ...]
 
 
 def methods_page(desk: Desk) -> MethodsPage:
@@ -48,7 +65,8 @@ def methods_page(desk: Desk) -> MethodsPage:
             MethodCard(method.id, method.name, method.paragraph, tuple(method.sources), tuple(method.assumptions))
             for method in METHODS.values()
         ),
-        tuple(_row(desk, constant) for constant in ALL),
+        tuple(_row(desk, constant) for constant in CONSTANTS),
+        tuple(_rate(desk, rate) for rate in RATES),
     )
 
 
@@ -64,5 +82,25 @@ def _row(desk: Desk, constant: Constant) -> ConstantRow:
         f"{constant.value:.7g}{unit}".replace("-", "\u2212"),
         uncertainty,
         constant.source,
-        desk.words(f"known.{constant.known.replace(' ', '_')}"),
+        _known(desk, constant.known),
     )
+
+
+def _rate(desk: Desk, rate: Rate) -> RateRow:
+    words = desk.words
+    group = " ".join((rate.genus, ", ".join(words(f"forms.{form}") for form in rate.forms))).strip()
+    unit = f"{NBSP}{rate.unit}"
+    return RateRow(
+        group or words("methods.any"),
+        words("changes.way", basis=words(f"changes.basis.{rate.basis}"), study=words(f"changes.study.{rate.study}")),
+        f"{rate.value:.3g}{unit}",
+        words(
+            "methods.share_within", n=f"{100 * rate.level:.0f}", low=f"{rate.low:.3g}", high=f"{rate.high:.3g}{unit}"
+        ),
+        rate.source,
+        _known(desk, rate.known),
+    )
+
+
+def _known(desk: Desk, known: str) -> str:
+    return desk.words(f"known.{known.replace(' ', '_')}")
