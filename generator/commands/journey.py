@@ -6,7 +6,7 @@ import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_as_of, add_content, print_problems
+from generator.commands.options import FORMS, add_as_of, add_content, print_problems
 
 if TYPE_CHECKING:
     from generator.reckon.trade.fit import Sides
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.units.quantity import Estimate
 
-_FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
 _MEASURES = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(cm|mm|m|in)?")
 _CAUTIONS = {
     "lifting": "Water is heavy: carry the container empty where you can, and lift with two.",
@@ -38,7 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--water", default="25 °C", metavar="TEMP", help="the water on leaving (default: 25 °C)")
     parser.add_argument("--air", default="20 °C", metavar="TEMP", help="the air on the road (default: 20 °C)")
     parser.add_argument("--padding", default="2.5 cm", metavar="LENGTH", help="on every side (default: 2.5 cm)")
-    parser.add_argument("--form", choices=_FORMS, default="branching", help="the form, where measures are given")
+    parser.add_argument("--form", choices=FORMS, default="branching", help="the form, where measures are given")
     add_content(parser)
     add_as_of(parser)
 

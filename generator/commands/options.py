@@ -1,6 +1,7 @@
 """What several commands have in common: their options, and how they print problems."""
 
 import argparse
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -8,6 +9,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from generator.records.problem import Problem
+
+FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
+_MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?\s*(\S+)?\s*")
 
 
 def add_content(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +32,22 @@ def day(text: str) -> date:
         return datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is not a date (write for example 2026-03-02)") from None
+
+
+def measures(text: str) -> tuple[float, ...]:
+    """Length, width and, if given, height in cm, of a size such as '48 x 40 x 18 cm'. Raises `LookupError`."""
+    from generator.units.quantity import convert
+
+    size = _MEASURES.fullmatch(text)
+    try:
+        sides = (
+            tuple(convert(float(s), "length", size[4] or "cm", "cm") for s in size.groups()[:3] if s) if size else ()
+        )
+    except ValueError:
+        sides = ()
+    if not sides or min(sides) <= 0.0:
+        raise LookupError(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
+    return sides
 
 
 def print_problems(problems: Sequence["Problem"]) -> None:

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_as_of, add_content, print_problems
+from generator.commands.options import add_as_of, add_content, measures, print_problems
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Spot, Suggestion, Wish
     from generator.records.journal import Journal
 
-_MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?\s*(\S+)?\s*")
 _LIGHT = re.compile(r"\s*(\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:\.\d+)?))?\s*(PAR|µmol/m²/s|µmol/m2/s)?\s*")
 
 
@@ -49,26 +48,15 @@ def run(args: argparse.Namespace) -> int:
 
 def _wish(args: argparse.Namespace) -> "Wish":
     from generator.reckon.growth.places import Wish, wish_for
-    from generator.units.quantity import convert
 
-    size = _MEASURES.fullmatch(args.size)
-    try:
-        measures = (
-            [convert(float(part), "length", size[4] or "cm", "cm") for part in size.groups()[:3] if part]
-            if size
-            else []
-        )
-    except ValueError:
-        measures = []
-    if not measures or min(measures) <= 0.0:
-        raise LookupError(f"'{args.size}' is not a size (write for example '48 x 40 x 18 cm')")
+    sides = measures(args.size)
     light = _LIGHT.fullmatch(args.light) if args.light else None
     if args.light and light is None:
         raise LookupError(f"'{args.light}' is not a light (write for example '250-350 PAR')")
     ends = sorted(float(end) for end in light.groups()[:2] if end) if light else []
-    height = measures[2] if len(measures) > 2 else None
+    height = sides[2] if len(sides) > 2 else None
     wish = Wish(
-        max(measures[:2]), min(measures[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
+        max(sides[:2]), min(sides[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
     )
     return wish_for(args.species, wish)
 

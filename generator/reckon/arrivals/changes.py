@@ -7,22 +7,17 @@ from typing import Literal, cast
 
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expected
+from generator.reckon.arrivals.foresight import Eve, eve_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observed, observe
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.dosing.needs import band
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.plan import Phase
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.water.calcification import calcification
 from generator.reckon.water.demand_events import DemandEvent, demand_events
-from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.forecast import forecast, with_step
 from generator.reckon.water.survey import gather
-from generator.reckon.water.uptake import Evidence, cannot_tell, relative_volume_error
-from generator.reckon.water.when_to_test import reading_plan
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -130,15 +125,10 @@ def part_cut(coral: Coral, event: DemandEvent) -> float | None:
 def _change(
     system: System, log: SystemLog, corals: Mapping[str, Coral], event: DemandEvent, as_of: datetime
 ) -> CoralChange:
-    eve = event.at - timedelta(seconds=1)
-    evidence, found = gather(system, log, demand_events(system.id, log, corals.values(), eve), eve)
-    alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
-    measured = calcification(
-        alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, eve
-    ).grams_per_day
-    foreseen = _foreseen(system, corals, event, measured)
-    unknown = _unknown_before(alkalinity, found["alkalinity"], event)
+    known = eve_of(system, log, corals, event.at - timedelta(seconds=1))
+    foreseen = _foreseen(system, corals, event, known.measured)
     step = step_of(event, corals[str(event.coral)], foreseen) if isinstance(foreseen, ExpectedUptake) else None
+    until = min(as_of, event.at + STORY)
     return CoralChange(
         system=system.id,
         coral=str(event.coral),
@@ -146,15 +136,15 @@ def _change(
         at=event.at,
         foreseen=foreseen,
         step=step,
-        unchanged=_unchanged(system, alkalinity, found["alkalinity"], step, eve),
-        added=added_doses(system, log, foreseen.grams_per_day, eve)
+        unchanged=if_unchanged(system, known, step) if step else None,
+        added=added_doses(system, log, foreseen.grams_per_day, known.at)
         if event.what == "arrival" and isinstance(foreseen, ExpectedUptake)
         else None,
-        plan=_plan(alkalinity, found["alkalinity"], event, step),
-        observed=_observed(system, log, corals, event, measured, min(as_of, event.at + STORY))
-        if unknown is None
-        else unknown,
-        until=min(as_of, event.at + STORY),
+        plan=_plan(known, event, step),
+        observed=_observed(system, log, corals, event, known.measured, until)
+        if known.cannot_tell is None
+        else _unknown_before(event),
+        until=until,
     )
 
 
@@ -190,31 +180,15 @@ def _share(system: System, corals: Mapping[str, Coral], event: DemandEvent) -> f
     return lost_by_cutting(HALF if part is None else part) * share
 
 
-def _unknown_before(alkalinity: Evidence, found: Track | None, event: DemandEvent) -> CannotTell | None:
-    """Why there is no telling what was taken up before an event, and so what it changed."""
-    if found is None or cannot_tell(alkalinity, found) is not None:
-        return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
-    return None
+def _unknown_before(event: DemandEvent) -> CannotTell:
+    """There is no telling what was taken up before an event, and so what it changed."""
+    return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
 
 
-def _unchanged(
-    system: System, alkalinity: Evidence, found: Track | None, step: Estimate | None, eve: datetime
-) -> Forecast | CannotTell | None:
-    """Where alkalinity goes with a step foreseen if nothing that runs is changed."""
-    if step is None:
-        return None
-    ends = band(system, "alkalinity")
-    before = forecast(alkalinity, found, relative_volume_error(system.water), *ends, eve)
-    return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
-
-
-def _plan(alkalinity: Evidence, found: Track | None, event: DemandEvent, step: Estimate | None) -> ReadingPlan | None:
+def _plan(known: Eve, event: DemandEvent, step: Estimate | None) -> ReadingPlan | None:
     """The readings that tell a change of the size foreseen, as planned at its moment."""
-    if found is None or cannot_tell(alkalinity, found) is not None:
-        return None
-    size = step.value if step is not None else event.share * found.demand
-    kit_error = found.kit_error if alkalinity.errors is None else float(alkalinity.errors[-1])
-    plan = reading_plan(alkalinity, found, event.at, size, kit_error, event.at)
+    demand = known.found.demand if known.found else 0.0
+    plan = readings_that_tell(known, event.at, step.value if step else event.share * demand)
     return replace(plan, what=event.what, coral=event.coral, inputs=(event.source,)) if plan else None
 
 
@@ -239,5 +213,5 @@ def _observed(
     seen = observe(evidence["alkalinity"], known, event, beside, steps, until)
     before = seen.before.estimate
     if (before.high - before.low) / 2.0 > known.demand:
-        return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
+        return _unknown_before(event)
     return seen

@@ -1,0 +1,164 @@
+"""`corallite foresee`: what a colony that is in no file yet would take out of a system's water."""
+
+import argparse
+import sys
+from datetime import UTC, datetime
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from generator.commands.options import FORMS, add_as_of, add_content, measures, print_problems
+
+if TYPE_CHECKING:
+    from generator.reckon.arrivals.colony import Colony, Mass
+    from generator.reckon.arrivals.foresight import Foresight
+    from generator.reckon.water.findings import ReadingPlan
+    from generator.records.journal import Journal
+    from generator.records.system import System
+    from generator.render.numbers import Display, Shown
+    from generator.render.words import Words
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("--system", required=True, metavar="SYSTEM", help="the system it would go into")
+    parser.add_argument("--genus", required=True, metavar="NAME", help="its genus, such as Acropora")
+    parser.add_argument("--form", required=True, choices=FORMS, help="its growth form")
+    parser.add_argument("--size", metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
+    parser.add_argument("--mass", metavar="MASS", help="its mass, drained, in air: '6.3 kg'")
+    parser.add_argument("--holder", metavar="MASS", help="what of that mass is its holder, weighed the same way")
+    parser.add_argument("--in-water", action="store_true", help="it was weighed hanging in water")
+    add_content(parser)
+    add_as_of(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print what is foreseen; 1 if it cannot be told, or the words are not understood."""
+    from generator.commands.build import moment
+    from generator.read.load import load
+    from generator.reckon.arrivals.foresight import Foresight, foresee
+    from generator.records.past import as_it_stood
+    from generator.render.numbers import Display
+    from generator.render.words import words_of
+    from generator.units.quantity import NotAQuantity
+
+    loaded = load(args.content, args.as_of or datetime.now(UTC))
+    if loaded.journal is None:
+        print_problems(loaded.errors)
+        return 1
+    settings = loaded.journal.settings
+    as_of = moment(args.as_of or datetime.now(UTC), settings.time_zone).astimezone(settings.time_zone)
+    journal, words = as_it_stood(loaded.journal, as_of), words_of(settings.language)
+    try:
+        system, colony = _system(args.system, journal), _colony(args)
+    except (NotAQuantity, LookupError) as error:
+        print(error.args[0], file=sys.stderr)
+        return 1
+    found = foresee(system, journal.log_of(system.id), journal.corals, colony, as_of)
+    if not isinstance(found, Foresight):
+        blanks = dict(found.numbers)
+        print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
+        return 1
+    display = Display(settings.time_zone, settings.units, settings.date_order)
+    print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
+    for line in (*_uptake(found, display, words), *_ahead(found, display, words)):
+        print(line.replace("\u00a0", " "))
+    return 0
+
+
+def _system(id: str, journal: "Journal") -> "System":
+    if id in journal.systems:
+        return journal.systems[id]
+    close = get_close_matches(id, journal.systems, n=1)
+    remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(journal.systems)}"
+    raise LookupError(f"there is no system '{id}' ({remedy})")
+
+
+def _colony(args: argparse.Namespace) -> "Colony":
+    from generator.reckon.arrivals.colony import Colony
+    from generator.reckon.growth.footprint import Body
+
+    body = None
+    if args.size:
+        length, width, *height = measures(args.size)
+        body = Body(length, width, height[0] if height else None)
+    return Colony(genus=args.genus.strip().capitalize(), form=args.form, body=body, mass=_mass(args))
+
+
+def _mass(args: argparse.Namespace) -> "Mass | None":
+    """The mass as weighed; one of its last digit is taken for the scale's step."""
+    from generator.reckon.arrivals.colony import Mass
+    from generator.units.quantity import convert, parse_quantity
+
+    if not args.mass:
+        return None
+    weighed = parse_quantity(args.mass, "mass")
+    return Mass(
+        grams=weighed.canonical(),
+        resolution=convert(10.0**-weighed.digits, "mass", weighed.unit, "g"),
+        in_water=args.in_water,
+        holder=parse_quantity(args.holder, "mass").canonical() if args.holder else 0.0,
+    )
+
+
+def _said(label: str, shown: "Shown") -> str:
+    return f"  {label:<44} {shown.value}, {shown.interval}"
+
+
+def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]:
+    """The ways side by side, all together, and what they mean in this water."""
+    from generator.reckon.finding import CannotTell
+    from generator.render.numbers import say_amount, say_estimate, say_per_day
+
+    uptake, lines = found.uptake, ["", words("changes.ways_title")]
+    for way in uptake.published.ways:
+        basis, study = words(f"changes.basis.{way.basis}"), words(f"changes.study.{way.study}")
+        lines.append(_said(words("changes.way", basis=basis, study=study), say_amount(words, way.grams_per_day)))
+    together = uptake.published.combined.estimate("g/day")
+    lines.append(_said(words("changes.row.published"), say_amount(words, together)))
+    factor = say_estimate(words, uptake.factor.ratio.estimate("").scaled(100.0, "%"), "%")
+    key = f"changes.factor.{uptake.factor.known}"
+    lines += ["", words("changes.foreseen"), f"  {words(key, value=factor.value, interval=factor.interval)}"]
+    lines.append(_said(words("changes.grams"), say_amount(words, uptake.grams_per_day.estimate)))
+    for kind, answer in (("alkalinity", uptake.alkalinity), ("calcium", uptake.calcium)):
+        lines.append(_said(words(f"quantities.{kind}"), say_per_day(display, words, kind, answer.estimate)))
+    if isinstance(uptake.share, CannotTell):
+        return [*lines, f"  {words('changes.share')}: {words(f'cannot.{uptake.share.why}')}"]
+    share = say_estimate(words, uptake.share.estimate.scaled(100.0, "%"), "%")
+    return [*lines, _said(words("changes.share"), share)]
+
+
+def _ahead(found: "Foresight", display: "Display", words: "Words") -> list[str]:
+    """The doses that would hold the level, when it would leave its band without them, and when a reading tells."""
+    from generator.reckon.finding import CannotTell
+    from generator.render.numbers import say_day, say_estimate
+
+    lines = ["", words("changes.doses")]
+    per_day = words("numbers.per_day", unit="mL")
+    for dose in found.added.doses:
+        if dose.rate.estimate.value > 0.0:
+            lines.append(_said(dose.supply, say_estimate(words, dose.rate.estimate.scaled(1000.0, "mL"), per_day)))
+    if len(lines) == 2:
+        lines.append(f"  {words('cannot.nothing-to-dose')} {words('remedies.write-a-solution')}")
+    unchanged = found.unchanged
+    if not isinstance(unchanged, CannotTell) and unchanged.leaves and unchanged.likely:
+        likely = say_day(display, words, unchanged.likely.astimezone(display.zone).date()).text
+        said = words("forecast.leaves", side=words(f"forecast.{unchanged.leaves}"), likely=likely)
+        lines += ["", f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {said}."]
+    return [*lines, "", words("changes.readings"), *_readings(found.plan, display, words)]
+
+
+def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words") -> list[str]:
+    from generator.render.numbers import say_day, say_per_day
+    from generator.units.quantity import Estimate
+
+    if plan is None:
+        return [f"  {words('cannot.demand-not-known')} {words('remedies.read-alkalinity')}"]
+    if not plan.readings:
+        size = say_per_day(display, words, "alkalinity", Estimate(plan.size, plan.size, plan.size, "meq/L/day"))
+        return [f"  {words('changes.plan.none', size=size.value)}"]
+    lines = []
+    for reading in plan.readings:
+        day = say_day(display, words, reading.at.astimezone(display.zone).date()).text
+        odds = words("changes.plan.odds", n=min(99, round(100.0 * reading.odds)))
+        lines.append(f"  {day}: {words(f'changes.plan.why.{reading.why}')}, {odds}")
+    return lines
