@@ -8,7 +8,7 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-from generator.render.charts.catalogue import specification
+from generator.render.charts.catalogue import in_words
 from generator.render.template_files import template_files
 from generator.render.words import words_of
 
@@ -37,6 +37,7 @@ def _shipped(template: str) -> str | None:
 @cache
 def environment(language: str) -> Environment:
     """The templates with one language's words in them."""
+    words = words_of(language)
     made = Environment(
         loader=FunctionLoader(_shipped),
         autoescape=True,
@@ -45,8 +46,8 @@ def environment(language: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.globals["t"] = words_of(language)
-    made.globals["chart_specification"] = specification
+    made.globals["t"] = words
+    made.globals["chart_specification"] = lambda kind: in_words(kind, words)
     return made
 
 

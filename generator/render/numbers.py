@@ -72,10 +72,15 @@ def decimals(half_width: float) -> int:
     return digits - 1 - exponent
 
 
-def plain(value: float, digits: int) -> str:
-    """A number without its unit, rounded, with a true minus sign and never a negative nought."""
+def plain(words: Words, value: float, digits: int) -> str:
+    """A number without its unit, rounded, in the language's signs and never a negative nought."""
     rounded = round(value, digits) + 0.0
-    return f"{rounded:.{max(0, digits)}f}".replace("-", _MINUS)
+    return in_signs(words, f"{rounded:.{max(0, digits)}f}")
+
+
+def in_signs(words: Words, number: str) -> str:
+    """A number as a program writes it, with a true minus sign and the language's decimal sign."""
+    return number.replace("-", _MINUS).replace(".", words("numbers.decimal"))
 
 
 def with_unit(number: str, unit: str) -> str:
@@ -86,9 +91,9 @@ def with_unit(number: str, unit: str) -> str:
 def say_estimate(words: Words, found: Estimate, unit: str) -> Shown:
     """An estimate already in the unit shown: value, unit, and its interval in words."""
     digits = decimals((found.high - found.low) / 2)
-    low, high = plain(found.low, digits), plain(found.high, digits)
+    low, high = plain(words, found.low, digits), plain(words, found.high, digits)
     return Shown(
-        with_unit(plain(found.value, digits), unit),
+        with_unit(plain(words, found.value, digits), unit),
         words("numbers.between", low=low, high=with_unit(high, unit)),
     )
 
@@ -117,10 +122,10 @@ def say_amount(words: Words, found: Estimate) -> Shown:
     return say_estimate(words, found, words("numbers.per_day", unit=words.unit(unit)))
 
 
-def say_deviation(standard: float, unit: str) -> str:
+def say_deviation(words: Words, standard: float, unit: str) -> str:
     """A standard uncertainty on either side of a number, in two significant digits."""
     digits = 1 - math.floor(math.log10(standard)) if standard > 0 else 0
-    return with_unit(f"±{plain(standard, digits)}", unit)
+    return with_unit(f"±{plain(words, standard, digits)}", unit)
 
 
 def say_canonical(display: Display, words: Words, kind: str, canonical: float, like: Quantity | None = None) -> str:
@@ -128,7 +133,7 @@ def say_canonical(display: Display, words: Words, kind: str, canonical: float, l
     unit = display.unit(kind)
     value = display.level(kind, canonical)
     digits = like.digits if like is not None and like.unit == unit else _usual_decimals(value)
-    return with_unit(plain(value, digits), words.unit(unit))
+    return with_unit(plain(words, value, digits), words.unit(unit))
 
 
 def say_reading(display: Display, words: Words, reading: Reading, canonical: float) -> str:
@@ -139,7 +144,7 @@ def say_reading(display: Display, words: Words, reading: Reading, canonical: flo
 
 def say_written(words: Words, written: Quantity) -> str:
     """A quantity exactly as the keeper wrote it."""
-    return with_unit(plain(written.value, written.digits), words.unit(written.unit))
+    return with_unit(plain(words, written.value, written.digits), words.unit(written.unit))
 
 
 def _usual_decimals(value: float) -> int:
@@ -152,7 +157,7 @@ def say_day(display: Display, words: Words, on: date) -> Moment:
     if display.date_order == "year-month-day":
         return Moment(on.isoformat(), on.isoformat())
     month = words(f"months.{on.month}")
-    text = f"{on.day}{NBSP}{month} {on.year}"
+    text = words("numbers.day_of_year", day=on.day, month=month, year=on.year)
     if display.date_order == "month-day-year":
         text = f"{month}{NBSP}{on.day}, {on.year}"
     return Moment(text, on.isoformat())

@@ -6,6 +6,7 @@ from typing import Literal
 
 from generator.render.drawings.scale import number_ticks
 from generator.render.numbers import Shown
+from generator.render.words import Words
 from generator.units.quantity import Estimate
 
 Look = Literal["foreseen", "way", "measured", "both", "plain"]
@@ -47,7 +48,7 @@ class Ranges:
     reference: str
 
 
-def ranges(title: str, unit: str, rows: Sequence[Row], reference: float | None = None) -> Ranges:
+def ranges(words: Words, title: str, unit: str, rows: Sequence[Row], reference: float | None = None) -> Ranges:
     """The rows on a scale that holds every value and all but the longest intervals.
 
     It begins at nought, or below where an interval does; with a `reference` it is drawn about that.
@@ -73,7 +74,7 @@ def ranges(title: str, unit: str, rows: Sequence[Row], reference: float | None =
             )
             for row in rows
         ),
-        tuple((_percent(at(tick.at)), tick.label) for tick in number_ticks(low, high, 4)),
+        tuple((_percent(at(tick.at)), tick.label) for tick in number_ticks(words, low, high, 4)),
         "" if reference is None else _percent(at(reference)),
     )
 

@@ -72,15 +72,15 @@ def test_a_unit_without_a_factor_is_not_used_to_show_numbers() -> None:
 
 
 def test_numbers_have_a_true_minus_and_no_negative_nought() -> None:
-    assert plain(-1.25, 1) == "\u22121.2"
-    assert plain(-0.04, 1) == "0.0"
-    assert plain(1234, -2) == "1200"
+    assert plain(T, -1.25, 1) == "\u22121.2"
+    assert plain(T, -0.04, 1) == "0.0"
+    assert plain(T, 1234, -2) == "1200"
 
 
 def test_a_standard_uncertainty_has_two_digits() -> None:
-    assert say_deviation(0.05349, "dKH") == "±0.053\u00a0dKH"
-    assert say_deviation(12.6, "mg/L") == "±13\u00a0mg/L"
-    assert say_deviation(0.0, "g") == "±0\u00a0g"
+    assert say_deviation(T, 0.05349, "dKH") == "±0.053\u00a0dKH"
+    assert say_deviation(T, 12.6, "mg/L") == "±13\u00a0mg/L"
+    assert say_deviation(T, 0.0, "g") == "±0\u00a0g"
 
 
 @pytest.mark.parametrize(

@@ -1,14 +1,42 @@
 """The kinds of chart, and the specification of each: made and checked when first asked for, free of data."""
 
+import json
 from functools import cache
 from typing import Any
 
+from generator.render.words import Words
+
+# How d3-time-format writes the day of a month.
+_DAY = "%-d"
 KINDS = ("water-level", "water-uptake", "growth", "change")
+
+
+def in_words(kind: str, words: Words) -> dict[str, Any]:
+    """The specification of one kind of chart, its axes in a language's months and signs."""
+    day = words("numbers.day", day=_DAY, month="%b")
+    made: dict[str, Any] = json.loads(json.dumps(specification(kind)).replace(f"{_DAY} %b", day))
+    months = [words(f"months.{month}") for month in range(1, 13)]
+    days, short_days = ([words(f"{key}.{(day + 6) % 7}") for day in range(7)] for key in ("weekdays", "weekdays_short"))
+    made["config"]["locale"] = {
+        # The shapes are those of d3-format and d3-time-format; only months and the decimal sign are ever used.
+        "number": {"decimal": words("numbers.decimal"), "thousands": "", "grouping": [3], "currency": ["", ""]},
+        "time": {
+            "dateTime": "%Y-%m-%d %H:%M",
+            "date": "%Y-%m-%d",
+            "time": "%H:%M",
+            "periods": ["", ""],
+            "days": days,
+            "shortDays": short_days,
+            "months": months,
+            "shortMonths": months,
+        },
+    }
+    return made
 
 
 @cache
 def specification(kind: str) -> dict[str, Any]:
-    """The Vega-Lite specification of one kind of chart (see `KINDS`)."""
+    """The Vega-Lite specification of one kind of chart (see `KINDS`), in no language yet."""
     # altair takes a third of a second to import: only a build that draws charts waits for it.
     from generator.render.charts.change_specification import change_specification
     from generator.render.charts.growth_specification import growth_specification

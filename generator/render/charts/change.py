@@ -66,7 +66,7 @@ def change_chart(change: CoralChange, name: str, display: Display, words: Words)
         kind="change",
         title=title,
         description=description,
-        svg=Markup(_picture(id, title, description, rows, heads)),
+        svg=Markup(_picture(id, title, description, rows, heads, words)),
         data=_data(rows, heads),
         keys=_keys(rows, words),
         columns=(words("chart.columns.at"), words("chart.change.known")),
@@ -96,7 +96,7 @@ def _day(day: ChangeDay, display: Display, words: Words) -> _Day:
         display.estimate("alkalinity", day.measured, of_level=False),
         display.estimate("alkalinity", day.combined, of_level=False) if day.combined else None,
         chance,
-        words("chart.change.day", said=f"{best.value}, {best.interval}", chance=plain(chance, 0)),
+        words("chart.change.day", said=f"{best.value}, {best.interval}", chance=plain(words, chance, 0)),
     )
 
 
@@ -109,7 +109,7 @@ def _ends(found: Sequence[Estimate]) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[str, str]) -> str:
+def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[str, str], words: Words) -> str:
     shut, days, behind = rows.shut, rows.days, list[Shape]()
     if rows.prior:
         value = shut(rows.prior.value)
@@ -130,7 +130,7 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[st
         Panel(heads[0], _RISE_HEIGHT, *rows.ends, rise),
         Panel(heads[1], _CHANCE_HEIGHT, *_CHANCES, (Line("chance-line", [(day.at, day.chance) for day in days]),)),
     )
-    return draw(Timeline(id, title, description, rows.start, rows.end, panels, (rows.event,)))
+    return draw(Timeline(id, title, description, rows.start, rows.end, panels, (rows.event,)), words)
 
 
 def _data(rows: _Rows, heads: tuple[str, str]) -> dict[str, Columns]:

@@ -94,7 +94,7 @@ def _chart(
         kind="growth",
         title=title,
         description=description,
-        svg=Markup(_picture(id, title, description, rows, heading)),
+        svg=Markup(_picture(id, title, description, rows, heading, words)),
         data=_data(rows, heads),
         keys=_keys(rows, words),
         columns=(words("chart.columns.at"), heading),
@@ -133,7 +133,7 @@ def _tell(point: Point, measure: Measure, display: Display, words: Words) -> _To
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
     value, half = point.value * factor, _K90 * point.standard * factor
     shown, low, high = (display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
-    said = with_unit(plain(shown, 1 if shown < 100 else 0), words.unit(display.unit(kind)))
+    said = with_unit(plain(words, shown, 1 if shown < 100 else 0), words.unit(display.unit(kind)))
     return _Told(_ms(point.at), shown, low, high, say_day(display, words, point.at).text, said)
 
 
@@ -151,7 +151,7 @@ def _ahead(spread: object, today: date, display: Display) -> tuple[tuple[int, fl
     return tuple(found)
 
 
-def _picture(id: str, title: str, description: str, rows: _Rows, heading: str) -> str:
+def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, words: Words) -> str:
     panel = Panel(
         heading,
         _HEIGHT,
@@ -166,7 +166,7 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heading: str) -
         ),
     )
     marked = [at for at, _ in rows.breaks]
-    return draw(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today))
+    return draw(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today), words)
 
 
 def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:

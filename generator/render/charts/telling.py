@@ -62,5 +62,5 @@ class Telling:
     def change(self, canonical: float) -> str:
         """What a deed changed, exact to two digits, with its sign."""
         value = self.display.change(self.kind, canonical)
-        number = plain(value, decimals(abs(value) / 10))
+        number = plain(self.words, value, decimals(abs(value) / 10))
         return with_unit(f"+{number}" if value > 0 else number, self.words.unit(self.display.unit(self.kind)))

@@ -27,7 +27,7 @@ def water_picture(id: str, title: str, description: str, rows: WaterRows, heads:
     if rows.uptake_ends:
         panels.append(_uptake_panel(rows, rows.uptake_ends, heads[1]))
     events = [deed.at for deed in rows.deeds if deed.lane == "event"]
-    return draw(Timeline(id, title, description, rows.start, rows.end, tuple(panels), events, rows.today))
+    return draw(Timeline(id, title, description, rows.start, rows.end, tuple(panels), events, rows.today), words)
 
 
 def _level_panel(rows: WaterRows, heading: str) -> Panel:

@@ -11,6 +11,7 @@ from html import escape
 from typing import Literal
 
 from generator.render.drawings.scale import time_ticks
+from generator.render.words import Words
 
 Fate = Literal["living", "given", "lost", "merged"]
 
@@ -54,11 +55,11 @@ class Tree:
     bars: tuple[Bar, ...]
 
 
-def draw(tree: Tree) -> str:
+def draw(tree: Tree, words: Words) -> str:
     """The tree as one SVG element."""
     height = _HEAD + _ROW * len(tree.bars) + _FOOT
     named = escape(tree.id)
-    parts = [*_years(tree, height)]
+    parts = [*_years(words, tree, height)]
     for row, bar in enumerate(tree.bars):
         parts += _cut_from(tree, row, bar)
     for row, bar in enumerate(tree.bars):
@@ -69,8 +70,8 @@ def draw(tree: Tree) -> str:
     )
 
 
-def _years(tree: Tree, height: int) -> Iterator[str]:
-    for tick in time_ticks(tree.start, tree.end, most=6):
+def _years(words: Words, tree: Tree, height: int) -> Iterator[str]:
+    for tick in time_ticks(words, tree.start, tree.end, most=6):
         x = _x(tree, tick.at)
         yield f'<line class="f-grid" x1="{x}%" x2="{x}%" y1="{_HEAD - 6}" y2="{height}"/>'
         for y in (13, *range(_HEAD + _ROW * _ROWS_A_SCREEN, height - _ROW, _ROW * _ROWS_A_SCREEN)):

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from generator.render.numbers import plain
+from generator.render.words import Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +17,7 @@ class Tick:
     label: str
 
 
-def number_ticks(low: float, high: float, most: int = 5) -> tuple[Tick, ...]:
+def number_ticks(words: Words, low: float, high: float, most: int = 5) -> tuple[Tick, ...]:
     """About `most` round numbers between two ends, each with the decimals its step needs."""
     power = 10.0 ** math.floor(math.log10((high - low) / (most + 1)))
     for step in (power * nice for nice in (1, 2, 5, 10, 20)):
@@ -24,10 +25,10 @@ def number_ticks(low: float, high: float, most: int = 5) -> tuple[Tick, ...]:
         if last - first <= most:
             break
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    return tuple(Tick(n * step, f"{n * step:.{decimals}f}") for n in range(first, last + 1))
+    return tuple(Tick(n * step, plain(words, n * step, decimals)) for n in range(first, last + 1))
 
 
-def time_ticks(start: float, end: float, most: int = 7) -> tuple[Tick, ...]:
+def time_ticks(words: Words, start: float, end: float, most: int = 7) -> tuple[Tick, ...]:
     """Days, Mondays, months or years between two moments, given in ms of the keeper's wall clock.
 
     A month that is January, or the first on the axis, carries its year.
@@ -35,10 +36,10 @@ def time_ticks(start: float, end: float, most: int = 7) -> tuple[Tick, ...]:
     days = (end - start) / 86_400_000
     for step in (1, 2, 7, 14):
         if days / step <= most:
-            return tuple(_day_ticks(start, end, step))
+            return tuple(_day_ticks(words, start, end, step))
     for months in (1, 2, 3, 6, 12, 24, 60, 120):
         if days / 30.44 / months <= most:
-            return tuple(_month_ticks(start, end, months))
+            return tuple(_month_ticks(words, start, end, months))
     return ()
 
 
@@ -46,23 +47,23 @@ def _wall(ms: float) -> datetime:
     return datetime.fromtimestamp(ms / 1000, UTC)
 
 
-def _day_ticks(start: float, end: float, step: int) -> Iterator[Tick]:
+def _day_ticks(words: Words, start: float, end: float, step: int) -> Iterator[Tick]:
     day = _wall(start).replace(hour=0, minute=0, second=0, microsecond=0)
     # Counted from a Monday, so that weekly marks are Mondays and others stay put as the window moves.
     day -= timedelta(days=(day.toordinal() - 1) % step)
     while day.timestamp() * 1000 <= end:
         if day.timestamp() * 1000 >= start:
-            yield Tick(day.timestamp() * 1000, f"{day.day} {_MONTHS[day.month - 1]}")
+            yield Tick(day.timestamp() * 1000, words("numbers.day", day=day.day, month=words(f"months.{day.month}")))
         day += timedelta(days=step)
 
 
-def _month_ticks(start: float, end: float, step: int) -> Iterator[Tick]:
+def _month_ticks(words: Words, start: float, end: float, step: int) -> Iterator[Tick]:
     first = _wall(start)
     month = (first.year * 12 + first.month - 1) // step * step
     named = False
     while (at := datetime(month // 12, month % 12 + 1, 1, tzinfo=UTC).timestamp() * 1000) <= end:
         if at >= start:
-            name = _MONTHS[month % 12]
+            name = words(f"months.{month % 12 + 1}")
             yield Tick(at, f"{name} {month // 12}" if not named or month % 12 == 0 else name)
             named = True
         month += step

@@ -11,6 +11,7 @@ from html import escape
 
 from generator.render.drawings.scale import Tick, number_ticks, time_ticks
 from generator.render.drawings.signs import SIGNS, Sign
+from generator.render.words import Words
 
 # Per cent of the width: the axis begins behind the labels and ends before the edge.
 _LEFT, _SPAN = 7.5, 91.5
@@ -105,15 +106,15 @@ class Timeline:
     today: float | None = None
 
 
-def draw(timeline: Timeline) -> str:
+def draw(timeline: Timeline, words: Words) -> str:
     """The timeline as one SVG element."""
-    ticks = time_ticks(timeline.start, timeline.end)
+    ticks = time_ticks(words, timeline.start, timeline.end)
     parts: list[str] = []
     top = 0
     for panel in timeline.panels:
         top += _HEAD if isinstance(panel, Panel) else 0
         height = panel.height if isinstance(panel, Panel) else _LANE
-        parts += _panel(timeline, panel, top, ticks) if isinstance(panel, Panel) else _lane(timeline, panel, top)
+        parts += _panel(words, timeline, panel, top, ticks) if isinstance(panel, Panel) else _lane(timeline, panel, top)
         top += height + (_GAP if isinstance(panel, Panel) else 0)
     parts += (_text(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
     named = escape(timeline.id)
@@ -124,9 +125,9 @@ def draw(timeline: Timeline) -> str:
     )
 
 
-def _panel(timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:
+def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:
     yield _text(0, top - 9, "start", "heading", panel.heading)
-    marks = number_ticks(panel.low, panel.high, panel.height // 34)
+    marks = number_ticks(words, panel.low, panel.high, panel.height // 34)
     grid = "".join(f"M0 {_y(panel, tick.at)}H1000" for tick in marks)
     grid += "".join(f"M{_x(timeline, tick.at)} 0v{panel.height}" for tick in ticks)
     yield _stretching(top, panel.height)

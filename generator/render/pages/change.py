@@ -157,10 +157,14 @@ def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
         f"changes.verdict.{'more' if best.estimate.value > 0 else 'less'}",
         size=said.value,
         interval=said.interval,
-        chance=hundredths(seen.chance),
-        percent=f"{100 * MATTERS:.0f}",
+        odds=_odds(desk, change, seen),
         day=day_of(desk, change.until),
     )
+
+
+def _odds(desk: Desk, change: CoralChange, seen: Observed) -> str:
+    """The odds that the change came as such a change leads to expect, whichever way the readings lean."""
+    return desk.words(f"changes.odds.{change.what}", percent=f"{100 * MATTERS:.0f}", chance=hundredths(seen.chance))
 
 
 def _upright(found: Estimate) -> Estimate:
@@ -174,9 +178,9 @@ def _told(desk: Desk, seen: Observed, told: Evidence, change: CoralChange) -> It
     if seen.days:
         label = words("changes.after", day=day_of(desk, change.until))
         yield per_day_figure(desk, label, "alkalinity", seen.after, told)
-    yield per_day_figure(desk, words("changes.rise"), "alkalinity", seen.rise, told, words("changes.rise_note"))
+    yield per_day_figure(desk, words("changes.rise"), "alkalinity", seen.rise, told, words(f"changes.rise_note.{change.what}"))
     if seen.combined:
-        note = words("changes.combined_note", percent=f"{100 * MATTERS:.0f}", chance=hundredths(seen.chance))
+        note = _odds(desk, change, seen)
         yield per_day_figure(desk, words("changes.combined"), "alkalinity", seen.combined, told, note)
 
 
@@ -188,14 +192,15 @@ def _before_and_after(desk: Desk, change: CoralChange, seen: Observed) -> Ranges
         return Row(words(f"changes.row.{name}"), _per_day(desk, found), shown, look)
 
     rows = [row("before", seen.before.estimate, "plain")]
-    if change.step is not None:
-        before, step = seen.before.estimate.value, change.step
+    before, step = seen.before.estimate.value, change.step
+    # A coral cannot take away more than all took: where it seems to, what is left is not foreseen.
+    if step is not None and before + step.value > 0.0:
         rows.append(
             row("foreseen", Estimate(before + step.value, before + step.low, before + step.high, step.unit), "foreseen")
         )
     if seen.days:
         rows.append(row("after", seen.after.estimate, "measured"))
-    return ranges(words("changes.uptake_title"), words("numbers.per_day", unit=unit), rows)
+    return ranges(words, words("changes.uptake_title"), words("numbers.per_day", unit=unit), rows)
 
 
 def _together(desk: Desk, seen: Observed) -> Iterator[str]:

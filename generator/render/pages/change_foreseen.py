@@ -63,7 +63,9 @@ def share_figure(desk: Desk, label: str, answer: Answer, told: Evidence) -> Figu
 
 
 def say_share(desk: Desk, found: Estimate) -> Shown:
-    """A share or a ratio in per cent, with its interval."""
+    """A share or a ratio in per cent, with its interval; of a coral that is the only one known, in words."""
+    if found.low == found.high == 1.0:
+        return Shown(desk.words("changes.all_of_it"), desk.words("changes.none_beside"))
     return say_estimate(desk.words, found.scaled(100.0, "%"), "%")
 
 
@@ -82,7 +84,7 @@ def ways_of(desk: Desk, found: ExpectedUptake) -> Ranges:
     every, here = found.published.combined.estimate("g/day"), found.grams_per_day.estimate
     rows.append(Row(words("changes.row.published"), say_amount(words, every), every, "both"))
     rows.append(Row(words("changes.row.here"), say_amount(words, here), here, "measured"))
-    return ranges(words("changes.ways_title"), words("numbers.per_day", unit=words.unit("g")), rows)
+    return ranges(words, words("changes.ways_title"), words("numbers.per_day", unit=words.unit("g")), rows)
 
 
 def readings_of(desk: Desk, plan: ReadingPlan) -> ReadingsAhead:

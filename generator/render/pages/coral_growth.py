@@ -64,7 +64,7 @@ def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
     base, _, per = found.unit.partition("/")
     if found.low == found.high:
         # Measured at the coral itself: what it strays by nobody wrote.
-        return Shown(with_unit(plain(found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
+        return Shown(with_unit(plain(desk.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
     if not kind:
         return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
     factor = desk.display.change(kind, 1.0)
@@ -122,15 +122,15 @@ def light_steps(desk: Desk, found: CoralFindings) -> tuple[str, tuple[LightStepR
     if not isinstance(move, LightMove):
         return "", ()
     unit = words.unit("mol/m²/day")
-    before, after = (with_unit(plain(each.value, 1), unit) for each in (move.before, move.after))
+    before, after = (with_unit(plain(desk.words, each.value, 1), unit) for each in (move.before, move.after))
     day = say_day(desk.display, words, move.at).text
     key = "light.step_up" if move.steps else "light.no_steps"
     now = max((step.since for step in move.steps if step.since <= desk.today), default=None)
     return words(key, before=before, after=after, day=day, n=len(move.steps)), tuple(
         LightStepRow(
             say_day(desk.display, words, step.since),
-            with_unit(plain(step.daily, 1), unit),
-            with_unit(plain(step.par, 0), words.unit("PAR")),
+            with_unit(plain(desk.words, step.daily, 1), unit),
+            with_unit(plain(desk.words, step.par, 0), words.unit("PAR")),
             step.since == now,
         )
         for step in move.steps
@@ -240,7 +240,7 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
         mass = say_level(desk.display, words, "mass", plan.mass.estimate)
         said.append(words("cutting.mass", mass=mass.value, interval=mass.interval))
     unit = words.unit(desk.display.unit("length"))
-    piece = with_unit(plain(desk.display.level("length", PIECE_CM), 0 if unit == "cm" else 1), unit)
+    piece = with_unit(plain(desk.words, desk.display.level("length", PIECE_CM), 0 if unit == "cm" else 1), unit)
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
     said.append(words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece))
     demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")

@@ -8,6 +8,7 @@ from generator.records.trade import Owed, Trade
 from generator.render import links
 from generator.render.numbers import NBSP, Moment, plain, say_day
 from generator.render.pages.desk import Desk, Link
+from generator.render.words import Words
 
 # Nearer than so many days, a promise is due soon.
 SOON = 30
@@ -42,21 +43,21 @@ def pieces(desk: Desk, trade: Trade) -> tuple[tuple[Piece, ...], tuple[Piece, ..
         Piece(
             desk.to_coral(given.coral),
             words("trades.whole") if given.whole else words("coral.pieces", n=given.pieces),
-            money(given.worth),
+            money(words, given.worth),
         )
         for given in trade.gave
     )
-    return gave, tuple(Piece(desk.to_coral(got.coral), "", money(got.worth)) for got in trade.received)
+    return gave, tuple(Piece(desk.to_coral(got.coral), "", money(words, got.worth)) for got in trade.received)
 
 
-def money(worth: Money | None) -> str:
+def money(words: Words, worth: Money | None) -> str:
     """An amount with its currency; "" for none."""
-    return amount(worth.amount, worth.currency) if worth else ""
+    return amount(words, worth.amount, worth.currency) if worth else ""
 
 
-def amount(value: float, currency: str) -> str:
+def amount(words: Words, value: float, currency: str) -> str:
     """A number of a currency."""
-    return f"{plain(value, 2)}{NBSP}{currency}"
+    return f"{plain(words, value, 2)}{NBSP}{currency}"
 
 
 def to_trade(desk: Desk, trade: Trade) -> Link:
@@ -71,7 +72,7 @@ def promise(desk: Desk, trade: Trade, number: int, owed: Owed) -> Promise:
     standing, look = _standing(desk, owed)
     return Promise(
         words(f"trades.owed.{owed.by}", what=owed.what),
-        money(owed.worth),
+        money(words, owed.worth),
         say_day(desk.display, words, owed.due) if owed.due else None,
         standing,
         look,

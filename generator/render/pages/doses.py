@@ -49,8 +49,8 @@ def holds(desk: Desk, system: System, supply: str) -> str:
 def say_litres(desk: Desk, litres: float) -> str:
     """A volume in the unit a keeper measures it with."""
     if litres >= _IN_LITRES:
-        return with_unit(plain(litres, 1), desk.words.unit("L"))
-    return with_unit(plain(1000.0 * litres, 0), desk.words.unit("mL"))
+        return with_unit(plain(desk.words, litres, 1), desk.words.unit("L"))
+    return with_unit(plain(desk.words, 1000.0 * litres, 0), desk.words.unit("mL"))
 
 
 def say_rate(desk: Desk, rate: Estimate) -> Shown:
@@ -59,10 +59,10 @@ def say_rate(desk: Desk, rate: Estimate) -> Shown:
     per_day = desk.words("numbers.per_day", unit=desk.words.unit(unit))
     shown = rate.scaled(factor, unit)
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
-        return Shown(with_unit(plain(shown.value, 1 if unit == "L" else 0), per_day))
+        return Shown(with_unit(plain(desk.words, shown.value, 1 if unit == "L" else 0), per_day))
     said = say_estimate(desk.words, shown, per_day)
     # A pump is set to the millilitre, however sure the demand is known.
-    return Shown(with_unit(plain(shown.value, 0 if unit == "mL" else 2), per_day), said.interval)
+    return Shown(with_unit(plain(desk.words, shown.value, 0 if unit == "mL" else 2), per_day), said.interval)
 
 
 def unmet_words(desk: Desk, unmet: Sequence[Unmet]) -> Iterator[str]:
@@ -70,7 +70,7 @@ def unmet_words(desk: Desk, unmet: Sequence[Unmet]) -> Iterator[str]:
     for each in unmet:
         key = "dosing.too_little" if each.per_day > 0 else "dosing.too_much"
         unit = KINDS[each.kind].canonical.removesuffix("/L")
-        amount = with_unit(plain(abs(each.per_day), 0), desk.words("numbers.per_day", unit=unit))
+        amount = with_unit(plain(desk.words, abs(each.per_day), 0), desk.words("numbers.per_day", unit=unit))
         yield desk.words(key, quantity_within=desk.words(f"quantities_within.{each.kind}"), amount=amount)
 
 

@@ -171,7 +171,7 @@ def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> 
     words = desk.words
     if isinstance(found, CannotTell):
         return RecipeRow(id, holds(desk, system, id), "", "", cannot(words, found))
-    grams = plain(found.grams, 0 if found.grams >= 10 else 1)
+    grams = plain(desk.words, found.grams, 0 if found.grams >= 10 else 1)
     gives = ", ".join(
         f"{words(f'quantities_within.{kind}')} {say_canonical(desk.display, words, kind, amount)}"
         for kind, amount in found.gives.items()

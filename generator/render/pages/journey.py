@@ -118,7 +118,10 @@ def _shown(desk: Desk, judged: Journey) -> JourneyShown:
             for risk in judged.risks
         ),
         tuple(_figures(desk, judged)),
-        words(f"journey.lifts.{judged.lift.judgement}", limit=with_unit(plain(judged.lift.limit, 0), words.unit("kg"))),
+        words(
+            f"journey.lifts.{judged.lift.judgement}",
+            limit=with_unit(plain(desk.words, judged.lift.limit, 0), words.unit("kg")),
+        ),
         tuple(words(f"packing.{item.id}") for item in judged.packing),
         words("journey.packing_note", hours=say_hours(desk, judged.plan.hours)),
     )
@@ -190,7 +193,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:
 
 def _length(desk: Desk, cm: float) -> str:
     unit = desk.display.unit("length")
-    return with_unit(plain(desk.display.level("length", cm), 1), desk.words.unit(unit))
+    return with_unit(plain(desk.words, desk.display.level("length", cm), 1), desk.words.unit(unit))
 
 
 def _measures(desk: Desk, *sides: float) -> str:

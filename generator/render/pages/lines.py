@@ -86,7 +86,7 @@ def line_tree(desk: Desk, family: Family) -> Markup:
     # A line that came today still has a stretch of time to be drawn on.
     start = min(first, today - 90 * _MS_PER_DAY)
     title = desk.words("lines.tree", line=family.line, n=len(bars))
-    return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars)))
+    return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), desk.words))
 
 
 def _section(desk: Desk, family: Family, risk: AtRisk | None) -> LineSection:

@@ -6,7 +6,7 @@ from generator.reckon import constants, constants_of_coral, constants_of_solutio
 from generator.reckon.arrivals.rates import RATES, Rate
 from generator.reckon.constants import Constant
 from generator.reckon.methods import METHODS
-from generator.render.numbers import NBSP
+from generator.render.numbers import NBSP, in_signs
 from generator.render.pages.desk import Desk, Frame, frame
 
 CONSTANTS = (*constants.ALL, *constants_of_coral.ALL, *constants_of_solutions.ALL, *constants_of_travel.ALL)
@@ -71,15 +71,17 @@ def methods_page(desk: Desk) -> MethodsPage:
 
 
 def _row(desk: Desk, constant: Constant) -> ConstantRow:
+    words = desk.words
     unit = f"{NBSP}{constant.unit}" if constant.unit not in ("", "1") else ""
     uncertainty = ""
     if constant.standard is not None:
-        uncertainty = f"±{constant.standard:.3g}{unit}"
+        uncertainty = f"±{in_signs(words, f'{constant.standard:.3g}')}{unit}"
     elif constant.low is not None and constant.high is not None:
-        uncertainty = desk.words("methods.range", low=f"{constant.low:.4g}", high=f"{constant.high:.4g}{unit}")
+        low, high = (in_signs(words, f"{end:.4g}") for end in (constant.low, constant.high))
+        uncertainty = words("methods.range", low=low, high=f"{high}{unit}")
     return ConstantRow(
         constant.name,
-        f"{constant.value:.7g}{unit}".replace("-", "\u2212"),
+        f"{in_signs(words, f'{constant.value:.7g}')}{unit}",
         uncertainty,
         constant.source,
         _known(desk, constant.known),
@@ -93,9 +95,12 @@ def _rate(desk: Desk, rate: Rate) -> RateRow:
     return RateRow(
         group or words("methods.any"),
         words("changes.way", basis=words(f"changes.basis.{rate.basis}"), study=words(f"changes.study.{rate.study}")),
-        f"{rate.value:.3g}{unit}",
+        f"{in_signs(words, f'{rate.value:.3g}')}{unit}",
         words(
-            "methods.share_within", n=f"{100 * rate.level:.0f}", low=f"{rate.low:.3g}", high=f"{rate.high:.3g}{unit}"
+            "methods.share_within",
+            n=f"{100 * rate.level:.0f}",
+            low=in_signs(words, f"{rate.low:.3g}"),
+            high=f"{in_signs(words, f'{rate.high:.3g}')}{unit}",
         ),
         rate.source,
         _known(desk, rate.known),

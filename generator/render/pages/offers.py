@@ -93,7 +93,7 @@ def _rule(desk: Desk, rule: Rule) -> RuleRow:
 def _amount(desk: Desk, rule: Rule, value: float) -> str:
     if rule.unit == "cm":
         return say_canonical(desk.display, desk.words, "length", value)
-    return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(value, 0)
+    return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(desk.words, value, 0)
 
 
 def _cell(desk: Desk, check: Check) -> CheckCell:

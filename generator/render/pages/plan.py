@@ -165,12 +165,14 @@ def _edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]
 
 
 def _length(desk: Desk, cm: float, digits: int = 1) -> str:
-    return with_unit(plain(desk.display.level("length", cm), digits), desk.words.unit(desk.display.unit("length")))
+    return with_unit(
+        plain(desk.words, desk.display.level("length", cm), digits), desk.words.unit(desk.display.unit("length"))
+    )
 
 
 def _size(desk: Desk, body: Body) -> str:
     """Length and width with one unit for both, held together."""
-    length = plain(desk.display.level("length", body.length), 1)
+    length = plain(desk.words, desk.display.level("length", body.length), 1)
     return f"{length}{NBSP}×{NBSP}{_length(desk, body.width or body.length)}"
 
 
@@ -233,7 +235,11 @@ def say_light(desk: Desk, place: Place) -> str:
     """The PAR of a place, and its flow, in words."""
     words = desk.words
     ends = sorted({light.canonical() for light in (place.light, place.light_to) if light})
-    par = with_unit("–".join(plain(end, 0) for end in ends), words.unit("PAR")) if ends else words("plan.no_light")
+    par = (
+        with_unit("–".join(plain(desk.words, end, 0) for end in ends), words.unit("PAR"))
+        if ends
+        else words("plan.no_light")
+    )
     return f"{par}, {words(f'flows.{place.flow}')}" if place.flow else par
 
 

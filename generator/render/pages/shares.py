@@ -118,7 +118,7 @@ def _picture(desk: Desk, seen: Sequence[CoralShare]) -> Ranges:
         )
         for each in seen[:_MOST_STRIPS]
     ]
-    return ranges(desk.words("shares.picture"), "%", rows)
+    return ranges(desk.words, desk.words("shares.picture"), "%", rows)
 
 
 def _now(desk: Desk, ifs: Sequence[WhatIf]) -> str:

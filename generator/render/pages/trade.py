@@ -84,9 +84,9 @@ def trade_page(desk: Desk, trade: Trade) -> TradePage:
 def _facts(desk: Desk, trade: Trade) -> Iterator[tuple[str, str]]:
     words = desk.words
     if trade.paid:
-        yield words("trades.paid"), money(trade.paid)
+        yield words("trades.paid"), money(words, trade.paid)
     if trade.was_paid:
-        yield words("trades.was_paid"), money(trade.was_paid)
+        yield words("trades.was_paid"), money(words, trade.was_paid)
     for key, text in (("inspection", trade.inspection), ("note", trade.note), ("private", trade.private)):
         if text:
             yield words(f"trades.{key}"), text
@@ -166,7 +166,7 @@ def _went(desk: Desk, trip: Outcome) -> str:
         return text
     side = "warmer" if trip.changed > 0 else "colder"
     by = desk.display.change("temperature", abs(trip.changed))
-    how = with_unit(plain(by, 1), words.unit(desk.display.unit("temperature")))
+    how = with_unit(plain(desk.words, by, 1), words.unit(desk.display.unit("temperature")))
     return f"{text} {words(f'trades.changed.{side}', by=how)}"
 
 

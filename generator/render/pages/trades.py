@@ -109,12 +109,12 @@ def _worth(desk: Desk, worth: WorthBalance) -> WorthRow:
     of = worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
     given, received, paid, was_paid = (
-        amount(value, of) for value in (worth.given, worth.received, worth.paid, worth.was_paid)
+        amount(desk.words, value, of) for value in (worth.given, worth.received, worth.paid, worth.was_paid)
     )
     return WorthRow(
         of,
         (given, received, paid, was_paid),
-        desk.words(f"accounts.worth.{side}", amount=amount(abs(worth.balance), of)),
+        desk.words(f"accounts.worth.{side}", amount=amount(desk.words, abs(worth.balance), of)),
     )
 
 

@@ -115,16 +115,16 @@ def to_method(desk: Desk, id: str) -> Link:
 def say_water(desk: Desk, litres: float) -> str:
     """So much water, as exactly as a bucket measures."""
     value = desk.display.level("volume", litres)
-    return with_unit(plain(value, 0 if value >= 10 else 1), desk.words.unit(desk.display.unit("volume")))
+    return with_unit(plain(desk.words, value, 0 if value >= 10 else 1), desk.words.unit(desk.display.unit("volume")))
 
 
 def say_hours(desk: Desk, hours: float) -> str:
     """So long on the road: in minutes below an hour and a half."""
     words = desk.words
     return (
-        with_unit(plain(hours * 60, 0), words.unit("min"))
+        with_unit(plain(desk.words, hours * 60, 0), words.unit("min"))
         if hours < 1.5
-        else with_unit(plain(hours, 1), words.unit("h"))
+        else with_unit(plain(desk.words, hours, 1), words.unit("h"))
     )
 
 
@@ -157,13 +157,17 @@ def _unit(desk: Desk, found: Condition) -> str:
 
 
 def _value(desk: Desk, found: Condition, value: float) -> str:
-    return plain(desk.display.change("temperature", value) if found.id == "changed" else value, 1)
+    return plain(desk.words, desk.display.change("temperature", value) if found.id == "changed" else value, 1)
 
 
 def _trip(desk: Desk, trip: Outcome) -> TripRow:
     words = desk.words
     unit = words.unit(desk.display.unit("temperature"))
-    change = "" if trip.changed is None else with_unit(plain(desk.display.change("temperature", trip.changed), 1), unit)
+    change = (
+        ""
+        if trip.changed is None
+        else with_unit(plain(desk.words, desk.display.change("temperature", trip.changed), 1), unit)
+    )
     details = (
         words("trades.slime") if trip.slime else "",
         words("trades.broken_off", n=trip.broken_off) if trip.broken_off else "",

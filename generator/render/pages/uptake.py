@@ -85,7 +85,7 @@ def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple
 
 
 def _kit_error(desk: Desk, kind: str, standard: float) -> str:
-    return say_deviation(desk.display.change(kind, standard), desk.words.unit(desk.display.unit(kind)))
+    return say_deviation(desk.words, desk.display.change(kind, standard), desk.words.unit(desk.display.unit(kind)))
 
 
 def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
@@ -168,7 +168,7 @@ def doubts(desk: Desk, findings: WaterFindings) -> tuple[Doubt, ...]:
             desk.words(f"quantities.{doubt.reading.kind}"),
             say_reading(desk.display, desk.words, doubt.reading, doubt.value),
             say_level(desk.display, desk.words, doubt.reading.kind, doubt.expected).interval,
-            desk.words("doubt.surprise", errors=plain(abs(doubt.surprise), 1)),
+            desk.words("doubt.surprise", errors=plain(desk.words, abs(doubt.surprise), 1)),
             str(doubt.reading.source),
         )
         for doubt in sorted(found, key=lambda doubt: doubt.reading.at, reverse=True)
@@ -213,7 +213,7 @@ def _cells(desk: Desk, cause: str, kinds: tuple[str, ...], totals: dict[tuple[st
         total = totals.get((cause, kind))
         unit = desk.display.unit(kind)
         digits = 0 if unit.startswith("mg") else 2
-        shown = plain(desk.display.change(kind, total), digits) if total else ""
+        shown = plain(desk.words, desk.display.change(kind, total), digits) if total else ""
         yield with_unit(shown if total is None or total < 0 else f"+{shown}", desk.words.unit(unit)) if total else "–"
 
 

@@ -49,7 +49,7 @@ def _ratio(desk: Desk, found: Nutrients, told: Evidence) -> Figure:
     bound = found.at_least if found.at_least is not None else found.at_most
     if isinstance(found.ratio, CannotTell) and bound is not None:
         key = "water_health.at_least" if found.at_least is not None else "water_health.at_most"
-        shown = Shown(desk.words(key, value=plain(bound, 0), unit=unit))
+        shown = Shown(desk.words(key, value=plain(desk.words, bound, 0), unit=unit))
         return Figure(label, shown, None, None, desk.words(f"cannot.{found.ratio.why}"))
     return _figure(desk, label, found.ratio, told, unit, "water_health.ratio_note")
 
@@ -73,7 +73,9 @@ def _salts(desk: Desk, found: SaltBalance) -> Ranges | None:
             rows.append(Row(name, at_35, salt.ratio.estimate.scaled(100.0, "%"), "measured"))
     if not rows:
         return None
-    return ranges(desk.words("water_health.salts"), desk.words("water_health.of_the_sea"), rows, reference=100.0)
+    return ranges(
+        desk.words, desk.words("water_health.salts"), desk.words("water_health.of_the_sea"), rows, reference=100.0
+    )
 
 
 def _salts_note(desk: Desk, found: SaltBalance) -> str:

@@ -148,7 +148,8 @@ def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) ->
     method = METHODS[found.method]
     newest, older = told.lines(found.inputs)
     parts = tuple(
-        Part(desk.words(f"causes.{part.cause}"), say_deviation(part.standard * factor, unit)) for part in found.parts
+        Part(desk.words(f"causes.{part.cause}"), say_deviation(desk.words, part.standard * factor, unit))
+        for part in found.parts
     )
     return Why(
         desk.link(f"{links.METHODS}#{method.id}", method.name),
