@@ -115,7 +115,7 @@ def observe(
         combined=Finding(_rise(combined, -1, index, unit), "change-foreseen", inputs) if combined else None,
         matters=matters,
         chance=_chance(best, -1, index, event, matters),
-        days=tuple(_days(measured, combined, index, event, matters, unit)),
+        days=tuple(_days(evidence, measured, combined, index, event, matters)),
         together=together,
     )
 
@@ -150,16 +150,17 @@ def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: 
 
 
 def _days(
-    measured: Steps, combined: Steps | None, index: int, event: DemandEvent, matters: float, unit: str
+    evidence: Evidence, measured: Steps, combined: Steps | None, index: int, event: DemandEvent, matters: float
 ) -> list[ChangeDay]:
     """The story of the rise: after each reading since the event, for a while."""
-    best = combined or measured
+    best, unit = combined or measured, f"{KINDS[evidence.kind].canonical}/day"
+    read = set(evidence.times.tolist())
     story = []
-    for position, days in enumerate(measured.moments):
-        if in_days(event.at) < days <= in_days(event.at + STORY):
+    for position, days in enumerate(measured.moments.tolist()):
+        if days in read and in_days(event.at) < days <= in_days(event.at + STORY):
             story.append(
                 ChangeDay(
-                    moment_of(float(days)),
+                    moment_of(days),
                     _rise(measured, position, index, unit),
                     _rise(combined, position, index, unit) if combined else None,
                     _chance(best, position, index, event, matters),
