@@ -178,7 +178,8 @@ def _told(desk: Desk, seen: Observed, told: Evidence, change: CoralChange) -> It
     if seen.days:
         label = words("changes.after", day=day_of(desk, change.until))
         yield per_day_figure(desk, label, "alkalinity", seen.after, told)
-    yield per_day_figure(desk, words("changes.rise"), "alkalinity", seen.rise, told, words(f"changes.rise_note.{change.what}"))
+    note = words(f"changes.rise_note.{change.what}")
+    yield per_day_figure(desk, words("changes.rise"), "alkalinity", seen.rise, told, note)
     if seen.combined:
         note = _odds(desk, change, seen)
         yield per_day_figure(desk, words("changes.combined"), "alkalinity", seen.combined, told, note)

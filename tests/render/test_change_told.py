@@ -1,0 +1,31 @@
+"""What the report of a change says of its odds, whichever way the readings lean."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.render.pages import texts
+
+
+def _reports(site: Path, what: str) -> list[str]:
+    pages = sorted(site.glob(f"systems/*/changes/*-{what}.html"))
+    return [" ".join(text for _, text in texts(page.read_text(encoding="utf-8"))) for page in pages]
+
+
+@pytest.mark.parametrize(("what", "way", "other"), [("arrival", "rose", "fell"), ("cutting", "fell", "rose")])
+def test_the_odds_are_those_of_what_such_a_change_leads_to_expect(demo_site: Path, what: str, way: str, other: str):
+    reports = _reports(demo_site, what)
+    assert any(f"The odds that it {way} by more than" in report for report in reports)
+    assert not any(f"The odds that it {other} by more than" in report for report in reports)
+
+
+def test_the_only_coral_known_to_take_any_takes_all_of_it(demo_site: Path):
+    reports = [*_reports(demo_site, "loss"), *_reports(demo_site, "arrival")]
+    assert not any("100.00" in report for report in reports)
+    assert any("All of it" in report for report in reports)
+
+
+def test_no_demand_below_nothing_is_foreseen(demo_site: Path):
+    for report in (*_reports(demo_site, "loss"), *_reports(demo_site, "cutting")):
+        _, found, after = report.partition("Foreseen for after")
+        assert not found or not after.lstrip().startswith("\u2212")
