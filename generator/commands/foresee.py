@@ -148,7 +148,7 @@ def _ahead(found: "Foresight", display: "Display", words: "Words") -> list[str]:
 
 
 def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words") -> list[str]:
-    from generator.render.numbers import say_day, say_per_day
+    from generator.render.numbers import hundredths, say_day, say_per_day
     from generator.units.quantity import Estimate
 
     if plan is None:
@@ -159,6 +159,6 @@ def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words") ->
     lines = []
     for reading in plan.readings:
         day = say_day(display, words, reading.at.astimezone(display.zone).date()).text
-        odds = words("changes.plan.odds", n=min(99, round(100.0 * reading.odds)))
+        odds = words("changes.plan.odds", n=hundredths(reading.odds))
         lines.append(f"  {day}: {words(f'changes.plan.why.{reading.why}')}, {odds}")
     return lines

@@ -152,6 +152,11 @@ def _usual_decimals(value: float) -> int:
     return 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
 
 
+def hundredths(chance: float) -> str:
+    """Odds in a hundred, never quite none nor all of them."""
+    return str(min(99, max(1, round(100.0 * chance))))
+
+
 def say_day(display: Display, words: Words, on: date) -> Moment:
     """A day in the journal's date order."""
     if display.date_order == "year-month-day":

@@ -10,7 +10,7 @@ from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import ChangeDay, Observed
 from generator.render.charts.chart import Chart, Columns, Key, columns, wall_clock
 from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape, Timeline, draw
-from generator.render.numbers import Display, plain, say_moment, say_per_day
+from generator.render.numbers import Display, hundredths, say_moment, say_per_day
 from generator.render.words import Words
 from generator.units.quantity import Estimate
 
@@ -96,7 +96,7 @@ def _day(day: ChangeDay, display: Display, words: Words) -> _Day:
         display.estimate("alkalinity", day.measured, of_level=False),
         display.estimate("alkalinity", day.combined, of_level=False) if day.combined else None,
         chance,
-        words("chart.change.day", said=f"{best.value}, {best.interval}", chance=plain(words, chance, 0)),
+        words("chart.change.day", said=f"{best.value}, {best.interval}", chance=hundredths(day.chance)),
     )
 
 

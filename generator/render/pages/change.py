@@ -12,12 +12,11 @@ from generator.records.system import System
 from generator.render import links
 from generator.render.charts.change import change_chart
 from generator.render.charts.chart import Chart
-from generator.render.numbers import Moment, Shown, say_day, say_per_day
+from generator.render.numbers import Moment, Shown, hundredths, say_day, say_per_day
 from generator.render.pages.change_foreseen import (
     ReadingsAhead,
     day_of,
     foreseen_figures,
-    hundredths,
     readings_of,
     ways_of,
 )

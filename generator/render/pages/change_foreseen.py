@@ -7,7 +7,16 @@ from datetime import datetime
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
-from generator.render.numbers import Moment, Shown, say_amount, say_day, say_estimate, say_moment, say_per_day
+from generator.render.numbers import (
+    Moment,
+    Shown,
+    hundredths,
+    say_amount,
+    say_day,
+    say_estimate,
+    say_moment,
+    say_per_day,
+)
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, Figure, amount_figure, cannot, per_day_figure, why
 from generator.render.ranges import Ranges, Row, ranges
@@ -104,11 +113,6 @@ def readings_of(desk: Desk, plan: ReadingPlan) -> ReadingsAhead:
             for reading in plan.readings
         ),
     )
-
-
-def hundredths(chance: float) -> str:
-    """Odds in a hundred, never quite none nor all of them."""
-    return str(min(99, max(1, round(100.0 * chance))))
 
 
 def day_of(desk: Desk, at: datetime) -> str:

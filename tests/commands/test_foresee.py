@@ -1,0 +1,86 @@
+"""`corallite foresee` and `corallite recipe`, with the demo journal and with none."""
+
+import pytest
+
+from generator.__main__ import main
+from tests.conftest import AS_OF, ROOT
+
+TABLE = ("--genus", "Acropora", "--form", "tabling", "--size", "48 x 40 x 18 cm", "--mass", "6.3 kg")
+
+
+def foresee(*words: str) -> int:
+    return main(["foresee", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])
+
+
+def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixture[str]):
+    assert foresee("--system", "lagoon", *TABLE) == 0
+    said = capsys.readouterr().out
+    for line in ("Area from above", "Mass of skeleton", "All ways together", "Share of the whole demand"):
+        assert line in said
+    assert "dKH a day, most likely between" in said
+    assert "soda" in said
+    # Common practice, no source: the first reading worth making is one day after.
+    assert "2026-11-23: the first that means anything" in said
+    assert "\u00a0" not in said
+
+
+def test_weighed_in_water_it_is_as_heavy_as_its_skeleton_displaces(capsys: pytest.CaptureFixture[str]):
+    only_mass = ("--genus", "Acropora", "--form", "branching", "--mass", "420 g", "--holder", "20 g")
+    assert foresee("--system", "lagoon", *only_mass) == 0
+    in_air = capsys.readouterr().out
+    assert foresee("--system", "lagoon", *only_mass, "--in-water") == 0
+    in_water = capsys.readouterr().out
+    assert in_air != in_water
+    assert "Area from above" not in in_air, "without a size only its mass speaks"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--system", "lagon", *TABLE), "there is no system 'lagon' (did you mean lagoon?)"),
+        (("--system", "lagoon", "--genus", "Acropora", "--form", "massive", "--size", "large"), "is not a size"),
+        (("--system", "lagoon", "--genus", "Acropora", "--form", "massive", "--mass", "6 cm"), "not measured in cm"),
+        (("--system", "lagoon", "--genus", "Acropora", "--form", "massive"), "It was neither measured nor weighed."),
+    ],
+)
+def test_words_that_are_not_understood_get_one_clear_line(words, said, capsys: pytest.CaptureFixture[str]):
+    assert foresee(*words) == 1
+    captured = capsys.readouterr()
+    assert said in captured.err + captured.out
+
+
+def recipe(*words: str) -> int:
+    return main(["recipe", *words])
+
+
+def test_five_litres_of_calcium_chloride_at_eighty_grams_a_litre(capsys: pytest.CaptureFixture[str]):
+    assert recipe("--compound", "CaCl2.2H2O", "--strength", "80 g/L", "--volume", "5 L") == 0
+    said = capsys.readouterr().out
+    assert "Weigh 400 g of CaCl2.2H2O" in said
+    # 80 g over 147.01 g/mol times 40.078 g/mol: standard atomic weights.
+    assert "21810 mg/L of calcium" in said
+    assert "gives off heat" in said
+    assert "maker's safety sheet" in said
+
+
+def test_a_stock_may_be_asked_for_by_what_it_gives(capsys: pytest.CaptureFixture[str]):
+    assert recipe("--compound", "Na2CO3", "--alkalinity", "3000 dKH", "--volume", "1 L") == 0
+    said = capsys.readouterr().out
+    assert "3000 dKH of alkalinity" in said
+    assert "burn skin and eyes" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--compound", "NaHCO3", "--strength", "120 g/L"), "does not stay dissolved at 120 g/L"),
+        (("--compound", "NaHC03", "--strength", "50 g/L"), "did you mean NaHCO3?"),
+        (("--compound", "NaHCO3"), "one strength and a volume"),
+        (("--compound", "NaHCO3", "--calcium", "400 mg/L"), "gives"),
+        (("--compound", "NaHCO3", "--strength", "50 cm"), "cm"),
+    ],
+)
+def test_what_cannot_be_mixed_is_refused_in_one_line(words, said, capsys: pytest.CaptureFixture[str]):
+    assert recipe(*words, "--volume", "5 L") == 1
+    captured = capsys.readouterr()
+    assert said in (captured.err + captured.out).replace("\u00a0", " ")

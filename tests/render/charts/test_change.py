@@ -1,0 +1,66 @@
+"""The chart of a change: what was foreseen, what readings told and both, the same with scripts and without."""
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+from xml.etree import ElementTree
+from zoneinfo import ZoneInfo
+
+import pytest
+import vl_convert
+
+from generator.read.load import load
+from generator.reckon.arrivals.changes import CoralChange, coral_changes
+from generator.render.charts.catalogue import specification
+from generator.render.charts.change import change_chart
+from generator.render.charts.chart import Chart
+from generator.render.numbers import Display
+from generator.render.words import words_of
+
+CONTENT = Path(__file__).parents[3] / "content"
+DISPLAY = Display(ZoneInfo("Atlantic/Azores"), {"alkalinity": "dKH"})
+WORDS = words_of("en")
+
+
+def changed(as_of: datetime) -> CoralChange:
+    journal = load(CONTENT, date(2026, 11, 22)).journal
+    assert journal is not None
+    [found] = coral_changes(journal.systems["fore-reef"], journal.log_of("fore-reef"), journal.corals, as_of)
+    return found
+
+
+@pytest.fixture(scope="module")
+def chart() -> Chart:
+    found = change_chart(changed(datetime(2026, 10, 3, tzinfo=UTC)), "Long Table", DISPLAY, WORDS)
+    assert found is not None
+    return found
+
+
+def test_each_reading_since_is_a_step_of_the_story(chart: Chart):
+    assert len(chart.data["track"]["t"]) == len(chart.rows)
+    assert all("odds that it matters" in words for words in chart.data["track"]["words"])
+
+
+def test_what_was_foreseen_is_a_strip_that_lies_within_the_chart(chart: Chart):
+    low, high = chart.data["frame"]["rise"]
+    [prior_low], [prior_high] = chart.data["prior"]["low"], chart.data["prior"]["high"]
+    assert low <= prior_low < prior_high <= high * (1.0 + 1e-4)
+    assert "t-prior" in chart.svg
+
+
+def test_vega_draws_it_from_the_same_data(chart: Chart):
+    data = {
+        name: [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+        for name, columns in chart.data.items()
+    }
+    drawn = vl_convert.vegalite_to_svg({**specification("change"), "datasets": data})
+    assert drawn.count("<path") > 5
+
+
+def test_the_picture_is_well_formed_and_has_no_style_of_its_own(chart: Chart):
+    root = ElementTree.fromstring(chart.svg)
+    assert root.get("role") == "img"
+    assert not [node for node in root.iter() if "style" in node.attrib]
+
+
+def test_before_the_first_reading_since_there_is_no_chart():
+    assert change_chart(changed(datetime(2026, 9, 19, 20, 0, tzinfo=UTC)), "Long Table", DISPLAY, WORDS) is None

@@ -1,0 +1,93 @@
+"""The pages of a system's demand: reports of changes, shares and dosing, and who may see of whom."""
+
+import csv
+import io
+import re
+from pathlib import Path
+
+from tests.render import sample
+from tests.render.pages import drawn, elements, texts
+
+OWN, PUBLIC = sample.built(sample.seen("own")), sample.built(sample.seen())
+TABLE = "systems/fore-reef/changes/2026-09-19-long-table-1-arrival.html"
+
+
+def said(html: str) -> str:
+    return re.sub(r"\s+", " ", " ".join(text for inside, text in texts(html) if "script" not in inside))
+
+
+def read(site: Path, address: str) -> str:
+    return (site / address).read_text(encoding="utf-8")
+
+
+def test_a_newcomer_has_its_report_from_what_was_foreseen_to_what_to_dose(demo_site: Path):
+    page = read(demo_site, TABLE)
+    words = said(page)
+    for heading in ("What it did", "What was foreseen", "When a reading could tell", "What more to dose"):
+        assert heading in words
+    assert "Published ways of reckoning it, side by side" in words
+    # At least two independent ways, with all together and as this water's corals do.
+    assert page.count('class="range way"') >= 2
+    assert "A change has a report of its own when it moves at least 15 % of its system's demand." in words
+    assert "Share of the whole demand" in words
+
+
+def test_reports_shares_and_dosing_are_linked_from_the_system_and_the_coral(demo_site: Path):
+    system, coral = read(demo_site, "systems/fore-reef.html"), read(demo_site, "corals/long-table-1.html")
+    to = {page: {a["href"] for tag, a in elements(page) if tag == "a" and "href" in a} for page in (system, coral)}
+    for name in (TABLE.removeprefix("systems/"), "fore-reef/shares.html", "fore-reef/dosing.html"):
+        assert name in to[system]
+        assert f"../systems/{name}" in to[coral]
+
+
+def test_shares_stand_in_a_table_that_needs_no_script_and_add_up(demo_site: Path):
+    page = read(demo_site, "systems/fore-reef/shares.html")
+    assert "<script" not in page
+    table = re.search(r'<table class="stacked">.*?</table>', page, re.DOTALL)
+    assert table is not None
+    shares = re.findall(r"<td><b>(\d+)\u00a0%</b>", table[0])
+    assert abs(sum(map(int, shares)) - 100) <= len(shares) / 2
+    assert "What if" in said(page)
+    assert "Moved to" in said(page)
+
+
+def test_a_change_of_a_coral_that_is_not_shown_has_no_page_and_no_line():
+    hidden = "systems/lagoon/changes/2026-03-06-back-coral-arrival.html"
+    assert hidden in {page.url for page in OWN.pages}
+    assert hidden not in {page.url for page in PUBLIC.pages}
+    for site, there in ((OWN, True), (PUBLIC, False)):
+        rows = csv.DictReader(io.StringIO(site.files["data/systems/lagoon/newcomers.csv"].decode(), newline=""))
+        assert any(row["coral"] == "back-coral" for row in rows) is there
+    assert not [url for url, html in drawn(PUBLIC).items() if "back-coral" in html]
+
+
+def test_a_change_in_data_is_in_the_unit_of_the_pages(demo_site: Path):
+    rows = list(csv.DictReader(io.StringIO(read(demo_site, "data/systems/fore-reef/newcomers.csv"), newline="")))
+    [table] = [row for row in rows if row["coral"] == "long-table-1"]
+    assert table["unit"] == "dKH/day"
+    # The demand about doubled from 0.8 dKH a day.
+    assert 0.7 < float(table["measured"]) < 1.2
+    assert float(table["measured_low90"]) < float(table["measured"]) < float(table["measured_high90"])
+
+
+def test_a_plan_says_until_when_from_what_and_with_what_care(demo_site: Path):
+    page = read(demo_site, "systems/fore-reef/dosing.html")
+    words = said(page)
+    assert "Read alkalinity again by" in words
+    assert "What it rests on" in words
+    assert "The maker's safety sheet and local codes come first." in words
+    assert "residual-current device" in words
+    # 10 L of washing soda at 60 g/L, by definition 600 g.
+    assert "600 g Na2CO3" in words.replace("\u00a0", " ")
+
+
+def test_where_nothing_is_dosed_there_is_no_plan_and_no_link_to_one(demo_site: Path):
+    assert not (demo_site / "systems/waiting-room/dosing.html").exists()
+    assert "waiting-room/dosing.html" not in read(demo_site, "systems/waiting-room.html")
+
+
+def test_the_waters_health_stands_on_the_systems_page(demo_site: Path):
+    words = said(read(demo_site, "systems/lagoon.html"))
+    for figure in ("Aragonite saturation", "Nitrogen for each phosphorus", "Temperature, swing of the week"):
+        assert figure in words
+    assert "Salts at a salinity of 35" in words
