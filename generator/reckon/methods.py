@@ -27,6 +27,7 @@ METHODS: dict[str, Method] = {
             ("Standard atomic weights: Prohaska et al. 2022, Pure Appl. Chem. 94:573-600",),
             (
                 "A mix is known to 3 % of what is written; new water without a mix to 15 % of the usual level.",
+                "A dose or a water change written with a reading came after it.",
                 "Limewater holds no more calcium hydroxide than dissolves.",
                 "A reactor's effluent is counted against the last reading of the water it was drawn from.",
             ),

@@ -104,7 +104,8 @@ class LogEntry:
     """One moment in a system's log.
 
     `doses` are amounts given once; `pumps` are rates that hold from this moment on until written anew;
-    `filled` is how much of a solution its container held once it was filled.
+    `filled` is how much of a solution its container held once it was filled. What is read in an entry is
+    read before what the same entry puts in or changes.
     """
 
     source: Source

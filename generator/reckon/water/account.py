@@ -51,9 +51,9 @@ class Account:
     renewals: tuple[Renewal, ...] = ()
 
     def paid_between(self, start: float, end: float) -> float:
-        """The change of level that standing inflows and doses made over (start, end]."""
+        """The change of level that standing inflows and doses made over [start, end)."""
         steady = sum(max(0.0, min(s.end, end) - max(s.start, start)) * s.per_day for s in self.standing)
-        return steady + sum(amount for at, amount in self.doses if start < at <= end)
+        return steady + sum(amount for at, amount in self.doses if start <= at < end)
 
     def scaled(self, factor: float) -> "Account":
         """The same payments into water whose volume makes each count `factor` times as much."""
@@ -165,41 +165,58 @@ def passages(
     """The passage into each moment from the one before it (into the first: none, it stays).
 
     `accounts` is one a level; `openings` are (time, variance) added to the uptake; `jumps` are passages of
-    their own at a time. What happens at a moment itself happens before it is read. `moments` must not
-    decrease.
+    their own at a time. What is paid in at a moment comes after its reading, for a keeper reads and then
+    doses; openings and jumps come before it. `moments` must not decrease.
     """
-    happenings = sorted([*_happenings(dynamics, accounts, openings), *jumps], key=lambda pair: pair[0])
+    happenings = _in_order(dynamics, accounts, openings, jumps)
     edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
     result = [stay(dynamics.size)]
     at_happening = at_edge = 0
-    while at_happening < len(happenings) and happenings[at_happening][0] <= moments[0]:
+    while at_happening < len(happenings) and happenings[at_happening][0] < (moments[0], _PAID):
         at_happening += 1
     now = moments[0]
     for moment in moments[1:]:
         passage = stay(dynamics.size)
-        while now < moment or (at_happening < len(happenings) and happenings[at_happening][0] <= moment):
+        read = (moment, _PAID)
+        while now < moment or (at_happening < len(happenings) and happenings[at_happening][0] < read):
             while at_edge < len(edges) and edges[at_edge] <= now:
                 at_edge += 1
             stop = min(moment, edges[at_edge] if at_edge < len(edges) else moment)
-            if at_happening < len(happenings) and happenings[at_happening][0] <= stop:
-                stop = max(happenings[at_happening][0], now)
+            if at_happening < len(happenings) and happenings[at_happening][0] < read:
+                stop = min(stop, max(happenings[at_happening][0][0], now))
             if stop > now:
                 passage = passage.then(dynamics.flow(stop - now, _rates(accounts, now)))
                 now = stop
-            while at_happening < len(happenings) and happenings[at_happening][0] <= now:
+            done = min((now, _PAID + 1), read)
+            while at_happening < len(happenings) and happenings[at_happening][0] < done:
                 passage = passage.then(happenings[at_happening][1])
                 at_happening += 1
         result.append(passage)
     return result
 
 
+# What happens at one moment: first what may change demand, then (once the water is read) what is paid in.
+_OPENED, _PAID = 0, 1
+
+
+def _in_order(
+    dynamics: Dynamics,
+    accounts: Sequence[Account],
+    openings: Sequence[tuple[float, float]],
+    jumps: Sequence[tuple[float, Passage]],
+) -> list[tuple[tuple[float, int], Passage]]:
+    """Everything that happens at a moment, by time and by its turn within the moment."""
+    opened = [((at, _OPENED), passage) for at, passage in (*_opened(dynamics, openings), *jumps)]
+    paid = [((at, _PAID), passage) for at, passage in _paid(dynamics, accounts)]
+    return sorted([*opened, *paid], key=lambda pair: pair[0])
+
+
 def _rates(accounts: Sequence[Account], now: float) -> Array:
     return np.array([sum(s.per_day for s in a.standing if s.start <= now < s.end) for a in accounts])
 
 
-def _happenings(
-    dynamics: Dynamics, accounts: Sequence[Account], openings: Sequence[tuple[float, float]]
-) -> Iterator[tuple[float, Passage]]:
+def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[float, Passage]]:
+    """Doses and renewals, each at its time."""
     still = stay(dynamics.size)
     for level, account in enumerate(accounts):
         for at, amount in account.doses:
@@ -212,6 +229,11 @@ def _happenings(
             c[level] = renewal.fraction * renewal.level
             fixed[level, level] = (renewal.fraction * renewal.error) ** 2
             yield renewal.at, Passage(F, c, still.drift, fixed)
+
+
+def _opened(dynamics: Dynamics, openings: Sequence[tuple[float, float]]) -> Iterator[tuple[float, Passage]]:
+    """Openings of the uptake's variance, each at its time."""
+    still = stay(dynamics.size)
     for at, variance in openings:
         fixed = np.zeros_like(still.fixed)
         fixed[dynamics.levels, dynamics.levels] = variance
