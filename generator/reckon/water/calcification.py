@@ -123,7 +123,7 @@ def _model(
         h[index, row[3]] = 1.0
     dynamics = TwoLevels(found.demand, CALCIUM_PER_MEQ, OTHER_SHARE * found.demand, OTHER_MEMORY)
     opened = [(o.at, (o.share * found.demand) ** 2) for o in alkalinity.openings]
-    jumps = [(found.moments[j.index], j.size) for j in found.averaged.jumps]
+    tracks = [found] if calcium_found is None else [found, calcium_found]
     steps = passages(dynamics, accounts, opened, moments)
     wide = OPEN_START * found.kit_error
     first = {level: next((y for _, y, _, which in rows if which == level), 0.0) for level in (0, 1)}
@@ -137,16 +137,17 @@ def _model(
             [wide**2, (CALCIUM_PER_MEQ * wide) ** 2, wide**2, (USUAL_GROWTH * found.demand) ** 2, dynamics.other**2]
         ),
     )
-    for at, size in jumps:
-        index = next(i for i, row in enumerate(rows) if row[0] == at and row[3] == 0)
-        model.fixed[index, 0, 0] += size**2
+    for level, track in enumerate(tracks):
+        for jump in track.averaged.jumps:
+            at = track.moments[jump.index]
+            index = next(i for i, row in enumerate(rows) if row[0] == at and row[3] == level)
+            model.fixed[index, level, level] += jump.size**2
     return model
 
 
 def _read(found: Track) -> tuple[Array, Array, Array]:
     """A track's readings: times, values, and the variance each was given."""
-    model = found.averaged.model
-    return found.moments[:-1], model.y[:-1], (model.noise + model.widened)[:-1]
+    return found.moments[:-1], found.averaged.model.y[:-1], found.reading_variance
 
 
 def _shifts(alkalinity: Evidence, found: Track) -> tuple[UnexplainedShift, ...]:

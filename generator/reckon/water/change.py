@@ -130,10 +130,11 @@ def _model(
     known = found.averaged.model
     just_before = float(np.nextafter(min(step.at for step in steps), -np.inf))
     ahead = [moment for moment in ahead if moment >= found.moments[-2]]
-    read = slice(int(np.searchsorted(found.moments[:-1], just_before - MEMORY_DAYS)), -1)
+    since = int(np.searchsorted(found.moments[:-1], just_before - MEMORY_DAYS))
+    read = slice(since, -1)
     moments = np.concatenate([found.moments[read], [just_before], ahead or found.moments[-1:]])
     values = np.concatenate([known.y[read], [np.nan], np.zeros(len(ahead)) if ahead else [np.nan]])
-    noise = np.concatenate([(known.noise + known.widened)[read], [1.0], np.full(max(len(ahead), 1), kit_error**2)])
+    noise = np.concatenate([found.reading_variance[since:], [1.0], np.full(max(len(ahead), 1), kit_error**2)])
     order = np.argsort(moments, kind="stable")
     joined = {step.at for step in steps}
     opened = [(o.at, (o.share * found.demand) ** 2) for o in evidence.openings if o.at not in joined]

@@ -34,7 +34,8 @@ class Track:
 
     `moments` (T,) in days, the last one with no reading; `volume_slope` (T, 3) is the derivative of
     level, uptake and its growth by the logarithm of the water volume. `demand` is the scale the drift was tried
-    on, `drift` the drift found (per square root of a day), `kit_error` one standard deviation.
+    on, `drift` the drift found (per square root of a day), `kit_error` one standard deviation. `error_factor` is
+    how many times the errors given the readings were found to stray (1 where they were declared).
     """
 
     moments: Array
@@ -43,6 +44,13 @@ class Track:
     demand: float
     drift: float
     kit_error: float
+    error_factor: float
+
+    @property
+    def reading_variance(self) -> Array:
+        """The variance each reading was given in the end (N,): its kit's, as declared or learned, and any widening."""
+        model = self.averaged.model
+        return (model.noise * self.error_factor**2 + model.widened)[:-1]
 
 
 def demand_scale(times: Array, values: Array, error: float, account: Account, floor: float) -> float:
@@ -116,8 +124,8 @@ def track(
     only_best = Candidates(candidates.q2[[best]], candidates.r2[[best]], np.zeros(1))
     slope = volume_slope(model(account), model(account.scaled(1.0 / MORE_WATER)), averaged.model, only_best)
     drift = float(np.sqrt(averaged.weights @ candidates.q2)) * demand
-    error = float(np.sqrt(averaged.weights @ candidates.r2)) * float(np.median(errors))
-    return Track(moments, averaged, slope, demand, drift, error)
+    factor = float(np.sqrt(averaged.weights @ candidates.r2))
+    return Track(moments, averaged, slope, demand, drift, factor * float(np.median(errors)), factor)
 
 
 def volume_slope(plain: Model, thinner: Model, widened: Model, candidates: Candidates) -> Array:

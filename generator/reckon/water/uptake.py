@@ -7,6 +7,7 @@ from math import sqrt
 import numpy as np
 
 from generator.reckon.estimate.kalman import Array
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account, Opening
 from generator.reckon.water.estimate import Track, track
@@ -19,7 +20,7 @@ from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
 # Standard errors to either side of a 90 % interval of the normal distribution.
-Z90 = 1.6448536269514722
+Z90 = coverage_factor(0.90)
 
 # What a kit strays by where its keeper declared nothing, and the least demand a day worth thinking of,
 # by kind in its canonical unit. Common practice, no source; the first is only where learning starts.

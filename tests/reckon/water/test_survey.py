@@ -88,6 +88,44 @@ def test_an_unlogged_dose_is_shown_between_the_readings_it_fell_between():
     assert np.mean(shown) >= 0.8
 
 
+def test_a_calcium_dose_nobody_logged_does_not_bend_the_grams():
+    moved = []
+    for seed in range(6):
+        run = simulate_water(
+            np.random.default_rng(seed),
+            45.0,
+            tests_every=(1.0, 2.0),
+            calcium_every=1,
+            drift=0.015,
+            calcium_kit_error=5.0,
+        )
+        of = system(calcium_kit="5 mg/L")
+        log = log_of(run)
+        # 60 mg/L of calcium chloride on day 38 that is in the water and not in the log.
+        poured = tuple(
+            replace(r, value=parse_quantity(f"{r.value.value + 60.0:.3f} mg/L", "calcium"))
+            if r.kind == "calcium" and r.at > moment(38.0)
+            else r
+            for r in log.readings
+        )
+        plain = survey(log, run.end, of).calcification.grams_per_day
+        bent = survey(replace(log, readings=poured), run.end, of).calcification.grams_per_day
+        moved.append(abs(bent.estimate.value - plain.estimate.value) / half(plain))
+    assert np.mean(moved) < 0.4
+
+
+def test_a_kit_nobody_described_blurs_the_grams_as_one_described_as_it_is():
+    ratios = []
+    for seed in range(8):
+        run = simulate_water(np.random.default_rng(seed), 60.0, tests_every=(1.0, 2.0), kit_error=0.45, drift=0.015)
+        log = log_of(run, with_calcium=False)
+        unknown = replace(log, readings=tuple(replace(r, kit=None) for r in log.readings))
+        told = survey(log, run.end, system(kit="0.45 dKH")).calcification.from_alkalinity_alone
+        learned = survey(unknown, run.end).calcification.from_alkalinity_alone
+        ratios.append(half(learned) / half(told))
+    assert np.mean(ratios) == pytest.approx(1.0, abs=0.1)
+
+
 def test_uptake_by_amount_is_the_exact_grams_of_the_published_stoichiometry():
     # 1 g CaCO3 a day in 200 L takes 0.28014 dKH a day (arithmetic from standard atomic weights).
     run = simulate_water(np.random.default_rng(5), 45.0, calcium_every=1)
