@@ -1,0 +1,46 @@
+"""When to test next, as the day's page says it."""
+
+from dataclasses import replace
+
+import pytest
+
+from generator.reckon.survey import survey
+from generator.reckon.water.findings import NextTest
+from generator.render.site_map import site
+from tests.render import sample
+from tests.render.pages import drawn, texts
+
+
+def day(*tests: NextTest) -> str:
+    """The day's page with these tests ahead in the lagoon, and nothing that needs anybody."""
+    ahead = replace(sample.findings(), next_tests={test.kind: test for test in tests})
+    found = replace(survey(sample.journal(), sample.AS_OF), water={"lagoon": ahead})
+    page = drawn(site(sample.seen(), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
+    return " ".join(text.strip() for _, text in texts(page))
+
+
+# The sample's day is a Tuesday, 2026-03-10.
+@pytest.mark.parametrize(
+    ("days", "said"), [(0, "today"), (1, "tomorrow"), (3, "on Friday"), (30, "on 9\u00a0Apr 2026"), (-5, "today")]
+)
+def test_a_day_that_needs_nothing_says_which_test_comes_next(days, said):
+    page = day(NextTest("alkalinity", sample.ago(-days), "rhythm"), NextTest("calcium", sample.ago(-40), "rhythm"))
+    assert "Nothing needs you today" in page
+    assert f"Next: test alkalinity in Lagoon {said}." in page
+
+
+def test_tests_of_one_day_are_said_together():
+    at = sample.ago(-2)
+    page = day(*(NextTest(kind, at, "rhythm") for kind in ("alkalinity", "calcium", "nitrate")))
+    assert "Next: test alkalinity, calcium and nitrate in Lagoon on Thursday." in page
+
+
+def test_a_test_that_can_tell_a_change_says_with_what_odds():
+    page = day(NextTest("alkalinity", sample.ago(-1), "tells-a-change", 0.93))
+    assert "a reading can tell the change, with odds of 93 in 100" in page
+
+
+def test_where_no_test_is_planned_none_is_announced():
+    page = day()
+    assert "Next: test" not in page
+    assert "When to test next" not in page
