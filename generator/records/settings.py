@@ -112,7 +112,7 @@ class Settings:
     title: Text
     keeper: Text
     time_zone: Zone
-    language: Literal["en"] = "en"
+    language: Literal["de", "en"] = "en"
     base_url: Text | None = None
     about: Text | None = None
     units: Units = Field(default_factory=dict)

@@ -1,6 +1,7 @@
 """The only place that rounds, and that joins a value to its unit and a moment to its words."""
 
 import math
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -12,6 +13,7 @@ from generator.units.quantity import Estimate, Quantity, convert, per_day
 
 NBSP = "\u00a0"
 _MINUS = "\u2212"
+_NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,11 @@ def plain(words: Words, value: float, digits: int) -> str:
     """A number without its unit, rounded, in the language's signs and never a negative nought."""
     rounded = round(value, digits) + 0.0
     return in_signs(words, f"{rounded:.{max(0, digits)}f}")
+
+
+def in_words(words: Words, told: str) -> str:
+    """What reckoning tells in a word or a number: a number in the language's signs, a word as it is."""
+    return in_signs(words, told) if _NUMBER.fullmatch(told) else told
 
 
 def in_signs(words: Words, number: str) -> str:

@@ -2,6 +2,7 @@
 
 import ast
 import re
+import string
 import typing
 from collections import Counter
 from pathlib import Path
@@ -11,6 +12,7 @@ import yaml
 
 from generator.records.coral import Arrival, Coral, End, Health
 from generator.records.log import EventKind, ItemKind
+from generator.records.settings import Settings
 from generator.render.words import MissingWord, Words, words_of
 from generator.units.kinds import WATER_KINDS
 
@@ -100,6 +102,28 @@ def test_no_key_is_given_twice(path: Path) -> None:
                 walk(value, f"{above}{key.value}.")
 
     walk(yaml.compose(path.read_text()), "")
+
+
+def _flat(node: object, above: str = "") -> dict[str, str]:
+    if not isinstance(node, dict):
+        return {above.removesuffix("."): str(node)}
+    return {key: words for name, below in node.items() for key, words in _flat(below, f"{above}{name}.").items()}
+
+
+def _blanks(words: str) -> set[str]:
+    return {blank for _, blank, _, _ in string.Formatter().parse(words) if blank is not None}
+
+
+@pytest.mark.parametrize("path", [path for path in CATALOGUES if path.stem != "en"], ids=lambda path: path.stem)
+def test_every_language_says_all_that_english_says_and_fills_the_same_blanks(path: Path) -> None:
+    english, other = _flat(T.entries), _flat(words_of(path.stem).entries)
+    assert sorted(english.keys() - other.keys()) == []
+    assert sorted(other.keys() - english.keys()) == []
+    assert [key for key in english if _blanks(english[key]) != _blanks(other[key])] == []
+
+
+def test_a_keeper_may_choose_every_language_there_is() -> None:
+    assert set(typing.get_args(typing.get_type_hints(Settings)["language"])) == {path.stem for path in CATALOGUES}
 
 
 def test_a_missing_word_or_an_unfilled_blank_is_an_error() -> None:

@@ -7,6 +7,7 @@ from generator.reckon.attention import Item
 from generator.render import links
 from generator.render.numbers import (
     Shown,
+    in_words,
     say_day,
     say_difference,
     say_estimate,
@@ -143,7 +144,7 @@ def _blanks(desk: Desk, item: Item) -> dict[str, str]:
             text = say_day(
                 desk.display, desk.words, datetime.fromisoformat(text).astimezone(desk.display.zone).date()
             ).text
-        blanks[name] = text
+        blanks[name] = in_words(desk.words, text)
     return blanks
 
 

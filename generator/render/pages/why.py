@@ -12,6 +12,7 @@ from generator.render import links
 from generator.render.numbers import (
     Display,
     Shown,
+    in_words,
     say_amount,
     say_deviation,
     say_moment,
@@ -162,7 +163,7 @@ def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) ->
 
 def cannot(words: Words, answer: CannotTell) -> Cannot:
     """An honest 'cannot tell' in words."""
-    blanks = dict(answer.numbers)
+    blanks = {name: in_words(words, told) for name, told in answer.numbers}
     return Cannot(
         words(f"cannot.{answer.why}", **blanks),
         words(f"remedies.{answer.what_would_tell}", **blanks),
