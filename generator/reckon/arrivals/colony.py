@@ -8,7 +8,8 @@ from typing import TypeVar
 
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_from_buoyant
-from generator.reckon.growth.footprint import Body, body, footprint_area, height_of, surface_area, surface_factor
+from generator.reckon.growth.footprint import Body, body, height_of, surface_area, surface_factor
+from generator.reckon.outline import footprint_area
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source
 from generator.records.taxa import genus_name

@@ -7,6 +7,7 @@ from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.rates import published_density
 from generator.reckon.growth.segments import RULER_REPEATS_TO
+from generator.reckon.outline import footprint_area
 from generator.records.coral import Form, Size
 from generator.records.source import Source
 from generator.units.quantity import Estimate
@@ -37,11 +38,6 @@ def body(size: Size) -> Body:
         size.height.canonical() if size.height else None,
         (size.source,),
     )
-
-
-def footprint_area(length: float, width: float) -> float:
-    """Area (cm²) of the ellipse that a colony of a length and width (cm) covers, seen from above."""
-    return pi / 4.0 * length * width
 
 
 def canopy_volume(length: float, width: float, height: float) -> float:

@@ -2,18 +2,22 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
-from math import pi
+from datetime import UTC, date, datetime, time, timedelta
 
+from generator.reckon.outline import footprint_area
 from generator.reckon.water.account import Opening
 from generator.reckon.water.ledger import in_days
 from generator.records.coral import Coral
-from generator.records.log import SystemLog
+from generator.records.log import Event, SystemLog
 from generator.records.source import Source
 
 # By how much demand may change (share of all, one standard deviation) when the log names an event
 # but nothing tells the coral's size; assumptions of ours, wide enough to let the readings speak.
 UNSIZED = {"arrival": 0.3, "cutting": 0.3, "loss": 0.3, "light": 0.3, "equipment": 0.1, "feeding": 0.1, "other": 0.0}
+# How much of a coral a cutting takes, where nothing tells; an assumption of ours.
+CUT_AWAY = 0.5
+# A day somewhere on Earth begins and ends so long before and after the same day in Greenwich.
+_EASTERNMOST, _WESTERNMOST = timedelta(hours=14), timedelta(hours=12)
 # Below this share an event is lost in the ordinary drift, and opening for it would only blur.
 LEAST_SHARE = 0.04
 
@@ -32,20 +36,21 @@ class DemandEvent:
 def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: datetime) -> tuple[DemandEvent, ...]:
     """Every event up to `as_of` large enough to matter, in order of time.
 
-    A coral's share is its footprint (ellipse seen from above) among all that stand in the system that
-    day. A logged event about a coral gives the hour of what the coral's own file dates.
+    A coral's share is its footprint (ellipse seen from above) among all that stood in the system just
+    before: one as wide as all the others doubles the demand when it comes and halves it when it goes. A
+    logged event about a coral gives the hour of what the coral's own file dates.
     """
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
-    timed = {(event.coral, event.at.date()): event.at for event in log.events if event.coral}
-    found = []
+    found, timed = [], set()
     for coral in here:
         for day, what, source in _changes(coral, system):
-            at = timed.get((coral.id, day)) or datetime.combine(day, time(0), UTC)
-            share = _share(coral, here, system, day) * (0.5 if what == "cutting" else 1.0)
-            found.append(DemandEvent(at, share, what, coral.id, source))
-    told = {(event.coral, event.at.date()) for event in found}
+            event = _logged(log, coral.id, what, day)
+            if event:
+                timed.add(event)
+            at = event.at if event else datetime.combine(day, time(0), UTC)
+            found.append(DemandEvent(at, _share(coral, here, system, day, what), what, coral.id, source))
     for event in log.events:
-        if (event.coral, event.at.date()) not in told:
+        if event not in timed:
             found.append(DemandEvent(event.at, UNSIZED[event.what], event.what, event.coral, event.source))
     return tuple(sorted((e for e in found if e.share >= LEAST_SHARE and e.at <= as_of), key=lambda e: e.at))
 
@@ -55,15 +60,22 @@ def openings(events: Iterable[DemandEvent]) -> list[Opening]:
     return [Opening(in_days(event.at), event.share) for event in events]
 
 
-def footprint(coral: Coral, day: date) -> float | None:
+def _logged(log: SystemLog, coral: str, what: str, day: date) -> Event | None:
+    """The event the log has of what a coral's file dates, whatever zone that day was kept in."""
+    midnight = datetime.combine(day, time(0), UTC)
+    earliest, latest = midnight - _EASTERNMOST, midnight + timedelta(days=1) + _WESTERNMOST
+    of_coral = (event for event in log.events if event.coral == coral and event.what == what)
+    return next((event for event in of_coral if earliest <= event.at < latest), None)
+
+
+def _area(coral: Coral, day: date) -> float | None:
     """Area seen from above, cm², by the last size written up to a day (the first one, before any)."""
     if not coral.sizes:
         return None
     sizes = sorted(coral.sizes, key=lambda size: size.at)
     size = ([s for s in sizes if s.at <= day] or sizes[:1])[-1]
     length = size.length.canonical()
-    width = size.width.canonical() if size.width else length
-    return pi / 4.0 * length * width
+    return footprint_area(length, size.width.canonical() if size.width else length)
 
 
 def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:
@@ -82,10 +94,12 @@ def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:
         yield coral.end.at, "loss", coral.end.source
 
 
-def _share(coral: Coral, here: list[Coral], system: str, day: date) -> float:
-    """The coral's part of all footprints but its own, at most the whole; unmeasured ones count as the median."""
+def _share(coral: Coral, here: list[Coral], system: str, day: date, what: str) -> float:
+    """By what share of all footprints just before it an event changes them; unmeasured ones count as the median."""
     others = [c for c in here if c is not coral and (p := c.placement_on(day)) and p.system == system]
-    areas: Mapping[str, float] = {c.id: a for c in [coral, *others] if (a := footprint(c, day)) is not None}
+    areas: Mapping[str, float] = {c.id: a for c in [coral, *others] if (a := _area(c, day)) is not None}
     usual = sorted(areas.values())[len(areas) // 2] if areas else 1.0
-    total = sum(areas.get(c.id, usual) for c in others)
-    return min(areas.get(coral.id, usual) / total, 1.0) if total else 1.0
+    own, total = areas.get(coral.id, usual), sum(areas.get(c.id, usual) for c in others)
+    if what == "arrival":
+        return min(own / total, 1.0) if total else 1.0
+    return own / (own + total) * (CUT_AWAY if what == "cutting" else 1.0)

@@ -9,7 +9,6 @@ from generator.reckon.growth.footprint import (
     Body,
     canopy_volume,
     expected_mass,
-    footprint_area,
     surface_area,
     surface_factor,
 )
@@ -22,12 +21,6 @@ lengths = st.floats(1.0, 150.0)
 def test_the_canopy_of_a_half_sphere_is_half_a_sphere(d: float):
     assert canopy_volume(d, d, d / 2.0) == pytest.approx(2.0 / 3.0 * pi * (d / 2.0) ** 3)
     assert surface_area(d, d, d / 2.0, 2.0) == pytest.approx(2.0 * pi * (d / 2.0) ** 2)
-
-
-@given(lengths, lengths)
-def test_a_footprint_does_not_care_which_side_is_called_the_length(a: float, b: float):
-    assert footprint_area(a, b) == pytest.approx(footprint_area(b, a))
-    assert footprint_area(a, b) <= a * b
 
 
 @pytest.mark.parametrize("width", [40.0])

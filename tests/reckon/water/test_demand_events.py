@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from generator.reckon.water.demand_events import demand_events, footprint
+from generator.reckon.water.demand_events import demand_events
 from generator.records.coral import Arrival, Coral, Cutting, End, Placement, Size
 from generator.records.log import Event, SystemLog
 from generator.units.quantity import parse_quantity
@@ -33,18 +33,55 @@ def found(corals, log=None):
     return demand_events("lagoon", log or SystemLog(system="lagoon"), corals, AS_OF)
 
 
-def test_a_footprint_is_the_ellipse_seen_from_above():
-    # 48 x 40 cm: pi/4 * 48 * 40 = 1508 cm².
-    length, width = parse_quantity("48 cm", "length"), parse_quantity("40 cm", "length")
-    size = Size(source=here(), at=date(2026, 1, 1), length=length, width=width)
-    big = replace(coral("table", "2026-01-01"), sizes=(size,))
-    assert footprint(big, date(2026, 2, 1)) == pytest.approx(1507.96, abs=0.01)
-
-
 def test_an_arrival_as_wide_as_all_the_others_may_double_the_demand():
     old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
     events = found([*old, coral("table", "2026-03-01", "20 cm")])
     assert [(e.coral, e.share) for e in events if e.coral == "table"] == [("table", pytest.approx(1.0))]
+
+
+def test_a_coral_twice_as_long_as_another_of_its_form_weighs_four_times_as_much_in_the_demand():
+    old = [coral("old", "2025-01-01", "20 cm")]
+    (event,) = [e for e in found([*old, coral("frag", "2026-03-01", "10 cm")]) if e.coral == "frag"]
+    assert event.share == pytest.approx(0.25)
+
+
+def test_a_width_counts_as_well_as_a_length():
+    narrow = coral("narrow", "2026-03-01", "20 cm")
+    size = replace(narrow.sizes[0], width=parse_quantity("10 cm", "length"))
+    (event,) = [
+        e for e in found([coral("old", "2025-01-01", "20 cm"), replace(narrow, sizes=(size,))]) if e.coral == "narrow"
+    ]
+    assert event.share == pytest.approx(0.5)
+
+
+def test_a_coral_counts_by_the_size_it_had_on_the_day():
+    grown = coral("grown", "2025-01-01", "5 cm")
+    later = Size(source=here(13), at=date(2026, 4, 1), length=parse_quantity("40 cm", "length"))
+    grown = replace(grown, sizes=(*grown.sizes, later))
+    (event,) = [e for e in found([grown, coral("table", "2026-03-01", "5 cm")]) if e.coral == "table"]
+    assert event.share == pytest.approx(1.0)
+
+
+def test_a_coral_nobody_measured_counts_as_the_usual_one():
+    old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
+    unmeasured = replace(coral("table", "2026-03-01"), sizes=())
+    assert [e.share for e in found([*old, unmeasured]) if e.coral == "table"] == [pytest.approx(0.25)]
+
+
+def test_a_coral_as_wide_as_all_the_others_halves_the_demand_when_it_goes():
+    old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
+    lost = replace(coral("table", "2025-02-01", "20 cm"), end=End(source=here(), at=date(2026, 4, 1), how="died"))
+    assert [e.share for e in found([*old, lost]) if e.what == "loss"] == [pytest.approx(0.5)]
+
+
+def test_a_cutting_counts_half_of_what_the_loss_of_the_whole_coral_would():
+    table = replace(
+        coral("table", "2025-06-01"),
+        cuttings=(Cutting(source=here(), at=date(2026, 1, 5), pieces=6),),
+        end=End(source=here(), at=date(2026, 4, 1), how="died"),
+    )
+    _, cut, lost = [e for e in found([coral("other", "2025-01-01"), table]) if e.coral == "table"]
+    assert (cut.share, lost.share) == (pytest.approx(0.25), pytest.approx(0.5))
 
 
 def test_a_small_cutting_among_many_is_lost_in_the_drift():
@@ -71,19 +108,31 @@ def test_cutting_and_dying_are_events_where_the_coral_stood():
     assert what == ["arrival", "cutting", "loss"]
 
 
-def test_a_cutting_counts_half_of_what_the_whole_coral_would():
-    table = replace(
-        coral("table", "2025-06-01", "20 cm"), cuttings=(Cutting(source=here(), at=date(2026, 1, 5), pieces=6),)
-    )
-    arrived, cut = [e for e in found([coral("other", "2025-01-01", "20 cm"), table]) if e.coral == "table"]
-    assert cut.share == pytest.approx(arrived.share / 2.0)
-
-
 def test_the_log_gives_the_hour_of_what_a_corals_file_dates():
     at = datetime(2026, 3, 1, 14, 30, tzinfo=UTC)
     log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="table", text=None),))
     events = [e for e in found([coral("old", "2025-01-01"), coral("table", "2026-03-01")], log) if e.coral == "table"]
     assert [e.at for e in events] == [at]
+
+
+@pytest.mark.parametrize(
+    "at",
+    [
+        datetime(2026, 2, 28, 20, tzinfo=UTC),  # 1 March, 9 in the morning, in New Zealand
+        datetime(2026, 3, 2, 4, tzinfo=UTC),  # 1 March, 6 in the evening, in Hawaii
+    ],
+)
+def test_the_log_gives_the_hour_wherever_on_earth_the_day_was_kept(at):
+    log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="table", text=None),))
+    events = [e for e in found([coral("old", "2025-01-01"), coral("table", "2026-03-01")], log) if e.coral == "table"]
+    assert [(e.at, e.share) for e in events] == [(at, pytest.approx(1.0))]
+
+
+def test_another_event_of_the_day_about_a_coral_is_one_of_its_own():
+    at = datetime(2026, 3, 1, 9, tzinfo=UTC)
+    log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="light", coral="table", text=None),))
+    events = [e for e in found([coral("old", "2025-01-01"), coral("table", "2026-03-01")], log) if e.coral == "table"]
+    assert sorted(e.what for e in events) == ["arrival", "light"]
 
 
 def test_a_change_of_light_opens_the_demand_though_no_coral_came_or_went():

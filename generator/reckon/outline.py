@@ -1,0 +1,8 @@
+"""The area a colony covers, seen from above: what the rooms of reckoning share of a coral's outline."""
+
+from math import pi
+
+
+def footprint_area(length: float, width: float) -> float:
+    """Area (cm²) of the ellipse that a colony of a length and width (cm) covers, seen from above."""
+    return pi / 4.0 * length * width
