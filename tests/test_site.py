@@ -54,6 +54,14 @@ def test_a_systems_page_weighs_less_than_three_hundred_kilobytes(demo_site: Path
     assert max(sizes.values()) < 300_000, sizes
 
 
+def test_every_page_with_an_estimate_leads_to_how_it_is_reckoned(demo_site: Path) -> None:
+    # On these two every number leads to its system's page, where its reasons are.
+    glances = {demo_site / "index.html", demo_site / "systems" / "index.html"}
+    with_estimates = [page for page in pages(demo_site) if "most likely between" in page.read_text("utf-8")]
+    assert len(with_estimates) > 30
+    assert {page for page in with_estimates if "methods.html#" not in page.read_text("utf-8")} == glances
+
+
 def test_no_list_of_all_corals_stands_in_every_page(demo_site: Path) -> None:
     corals = {path.name for path in (demo_site / "corals").glob("*.html")} - {"index.html", "lines.html"}
     for page in (demo_site / "journal").glob("*.html"):

@@ -8,6 +8,7 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from generator.reckon.methods import METHODS
 from generator.render.charts.catalogue import in_words
 from generator.render.template_files import template_files
 from generator.render.words import words_of
@@ -47,6 +48,7 @@ def environment(language: str) -> Environment:
         keep_trailing_newline=True,
     )
     made.globals["t"] = words
+    made.globals["method_name"] = lambda id: METHODS[id].name
     made.globals["chart_specification"] = lambda kind: in_words(kind, words)
     return made
 
