@@ -28,6 +28,8 @@ _LEFT, _SPAN = 1.5, 96.0
 _ROWS_A_SCREEN = 20
 # A label begins with its bar, unless the bar begins so far right that the words would run out of the picture.
 _ENOUGH_ROOM = 45.0
+# A name and the words after it, of so many letters each, fit beside each other on a telephone.
+_LONGEST = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +101,13 @@ def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
     beside = left < _ENOUGH_ROOM
     x, anchor = (left, "start") if beside else (_LEFT + _SPAN, "end")
     way = f'a href="{escape(bar.href)}"' if bar.href else "tspan"
-    linked = f'<{way} class="f-name">{escape(bar.name)}</{way.split()[0]}>'
-    yield f'<text class="f-label" x="{x}%" y="{y - 8}" text-anchor="{anchor}">{linked} {escape(bar.words)}</text>'
+    linked = f'<{way} class="f-name">{escape(_short(bar.name))}</{way.split()[0]}>'
+    label = f"{linked} {escape(_short(bar.words))}"
+    yield f'<text class="f-label" x="{x}%" y="{y - 8}" text-anchor="{anchor}">{label}</text>'
+
+
+def _short(words: str) -> str:
+    return words if len(words) <= _LONGEST else f"{words[: _LONGEST - 1].rstrip()}…"
 
 
 def _anchor(x: float) -> str:

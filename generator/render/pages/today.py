@@ -38,7 +38,8 @@ def today_page(desk: Desk) -> TodayPage:
     """The day's page."""
     words, settings = desk.words, desk.view.settings
     needed = matters(desk)
-    headline = words("today.needs", n=len(needed)) if needed else words("today.nothing")
+    # A person can see to what stands here; how much more there is stands below it.
+    headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else words("today.nothing")
     hidden = len(needed) - MOST_MATTERS
     return TodayPage(
         frame(desk, words("today.title"), headline, "today"),
