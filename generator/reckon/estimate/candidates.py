@@ -1,5 +1,6 @@
 """Averaging over candidate noises, and finding the readings and jumps a model cannot explain."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,8 @@ Array = NDArray[np.float64]
 DOUBTFUL = 2.5
 JUMP_ODDS = 200.0
 JUMP_SIZE = 10.0
+# Readings so many apart no longer disturb each other's expectation, and can be judged in one pass.
+APART = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,39 +71,42 @@ class Averaged:
 def average(model: Model, candidates: Candidates, find_jumps: bool = True) -> Averaged:
     """Smooth under every candidate, widen what cannot be explained, and average by posterior weight.
 
-    One unexplained thing is dealt with at a time, the most surprising first: a reading gets the noise
-    that makes it one standard error off; a jump gets the variance that makes it no surprise. So a
-    wild reading is kept, with the little weight it deserves. At most a quarter of the readings are
-    widened: beyond that it is the model that is wrong, and the averages say so by their width.
+    What cannot be explained is dealt with the most surprising first: a reading gets the noise that makes
+    it one standard error off; a jump gets the variance that makes it no surprise. So a wild reading is
+    kept, with the little weight it deserves. At most a quarter of the readings are widened: beyond that
+    it is the model that is wrong, and the averages say so by their width.
     """
     doubtful = np.zeros(len(model.y), dtype=bool)
     jumps: list[Jump] = []
-    first_surprise: dict[int, float] = {}
+    first_surprise = np.full(len(model.y), np.nan)
     allowed = int(np.isfinite(model.y).sum()) // 4
     while True:
         smoothed = smooth(model, candidates.q2, candidates.r2)
         weights = posterior_weights(smoothed.log_likelihood, candidates)
         surprise, expected, error, reading_variance = _left_out(model, smoothed, weights, candidates)
-        if len(jumps) + int(doubtful.sum()) >= allowed:
+        left = allowed - len(jumps) - int(doubtful.sum())
+        if left <= 0:
             break
-        worst = _worst_reading(surprise, doubtful)
-        jump = _likeliest_jump(model, smoothed, weights, {j.index for j in jumps}) if find_jumps else None
-        if jump is not None and jump.odds > JUMP_ODDS and abs(jump.surprise) > _distance(surprise, worst):
+        distance = np.where(doubtful | np.isnan(surprise), 0.0, np.abs(surprise))
+        odds = _jump_odds(model, smoothed, weights, jumps) if find_jumps else np.zeros((len(distance), 1))
+        likely = odds.sum(axis=1) > JUMP_ODDS
+        jump = _likeliest_jump(smoothed, odds) if likely.any() else None
+        if jump is not None and abs(jump.surprise) > distance.max():
             jumps.append(jump)
             fixed = model.fixed.copy()
             fixed[jump.index, 0, 0] += jump.size**2
             model = replace(model, fixed=fixed)
-        elif worst is not None and abs(surprise[worst]) > DOUBTFUL:
-            doubtful[worst] = True
-            first_surprise[worst] = float(surprise[worst])
-            widened = model.widened.copy()
-            distance = model.y[worst] - expected[worst]
-            widened[worst] += max(distance**2 - error[worst] ** 2 - reading_variance[worst], 0.0)
-            model = replace(model, widened=widened)
-        else:
+            continue
+        wild = _wild_readings(distance, likely)[:left]
+        if not wild:
             break
-    for index, value in first_surprise.items():
-        surprise[index] = value
+        doubtful[wild] = True
+        first_surprise[wild] = surprise[wild]
+        widened = model.widened.copy()
+        off = model.y[wild] - expected[wild]
+        widened[wild] += np.maximum(off**2 - error[wild] ** 2 - reading_variance[wild], 0.0)
+        model = replace(model, widened=widened)
+    surprise = np.where(doubtful, first_surprise, surprise)
     mean, variance = mixed(smoothed.mean, smoothed.variance, weights)
     return Averaged(mean, variance, weights, surprise, expected, error, doubtful, tuple(jumps), model)
 
@@ -136,38 +142,46 @@ def _left_out(
     return surprise, expected, np.sqrt(spread), own_variance
 
 
-def _distance(surprise: Array, worst: int | None) -> float:
-    return 0.0 if worst is None else abs(float(surprise[worst]))
+def _wild_readings(distance: Array, likely_jump: NDArray[np.bool_]) -> list[int]:
+    """Readings beyond `DOUBTFUL`, each the most surprising for `APART` readings around it; the worst first.
+
+    Where a jump may be the cause, only the worst of all counts.
+    """
+    worst = float(distance.max())
+    wild = []
+    for index in np.flatnonzero(distance > DOUBTFUL):
+        around = slice(max(0, index - APART), index + APART + 1)
+        alone = distance[index] == distance[around].max() and not likely_jump[around].any()
+        if alone or distance[index] == worst:
+            wild.append(int(index))
+    return sorted(wild, key=lambda index: -float(distance[index]))
 
 
-def _worst_reading(surprise: Array, doubtful: NDArray[np.bool_]) -> int | None:
-    distance = np.where(doubtful | np.isnan(surprise), 0.0, np.abs(surprise))
-    index = int(np.argmax(distance))
-    return index if distance[index] > 0 else None
+def _jump_odds(model: Model, smoothed: Smoothed, weights: Array, known: Sequence[Jump]) -> Array:
+    """How many times better a jump into each moment explains the readings, by candidate's share (T, G).
 
-
-def _likeliest_jump(model: Model, smoothed: Smoothed, weights: Array, known: set[int]) -> Jump | None:
-    """The level change that best explains the readings, where two or more come after it.
-
-    With a single reading behind it a jump cannot be told from a wild reading, and is called that. Each
-    candidate noise is weighed as it would be with the jump allowed, so that a noise made large by the
-    jump itself cannot hide it.
+    Looked for where two readings or more come before and after. With a single one behind it a jump cannot
+    be told from a wild reading, and is called that. Each candidate noise is weighed as it would be with the
+    jump allowed, so that a noise made large by the jump itself cannot hide it.
     """
     read = np.isfinite(model.y)
     after = np.cumsum(read[::-1])[::-1]
     before = np.cumsum(read) - read
     eligible = (after >= 2) & (before >= 2) & read
-    eligible[list(known)] = False
-    if not eligible.any():
-        return None
+    eligible[[jump.index for jump in known]] = False
     score = smoothed.shock[:, :, 0]
     information = np.maximum(smoothed.shock_information[:, :, 0], 1e-300)
     allowed = (JUMP_SIZE**2) * float(np.median(model.noise[read]))
     gain = np.exp(0.5 * score**2 / (information + 1.0 / allowed)) / np.sqrt(1.0 + information * allowed)
-    odds = np.where(eligible, gain @ weights, 0.0)
-    index = int(np.argmax(odds))
-    share = weights * gain[index] / odds[index]
-    sizes, errors = score[index] / information[index], 1.0 / information[index]
+    return np.where(eligible[:, None], gain * weights, 0.0)
+
+
+def _likeliest_jump(smoothed: Smoothed, odds: Array) -> Jump:
+    """The jump that best explains the readings, averaged over the candidates."""
+    index = int(np.argmax(odds.sum(axis=1)))
+    whole = float(odds[index].sum())
+    score, information = smoothed.shock[index, :, 0], np.maximum(smoothed.shock_information[index, :, 0], 1e-300)
+    share, sizes, errors = odds[index] / whole, score / information, 1.0 / information
     size = float(share @ sizes)
     error = float(np.sqrt(share @ (errors + (sizes - size) ** 2)))
-    return Jump(index, size, error, float(odds[index]))
+    return Jump(index, size, error, whole)

@@ -87,35 +87,35 @@ def smooth(model: Model, q2: Array, r2: Array) -> Smoothed:
     read = ~np.isnan(model.y)
     forward = filter_forward(model, q2, r2)
     spread, surprise, total, gain = forward.spread, forward.surprise, forward.total, forward.gain
-    smoothed = np.empty((T, G, n))
-    variance = np.empty((T, G, n, n))
     deletion = np.full((T, G), np.nan)
     deletion_variance = np.full((T, G), np.nan)
-    shock = np.empty((T, G, n))
-    information = np.empty((T, G, n))
+    scores = np.empty((T, G, n))
+    precisions = np.empty((T, G, n, n))
     score = np.zeros((G, n))
     precision = np.zeros((G, n, n))
+    whole = np.eye(n)
     for t in range(T - 1, -1, -1):
         if t < T - 1:
-            score = score @ model.F[t + 1]
-            precision = model.F[t + 1].T @ precision @ model.F[t + 1]
+            F = model.F[t + 1]
+            score = score @ F
+            precision = F.T @ precision @ F
         if read[t]:
             h, k = model.h[t], gain[t]
-            error = surprise[t] / total[t] - np.einsum("gi,gi->g", k, score)
-            weight = 1.0 / total[t] + np.einsum("gi,gij,gj->g", k, precision, k)
-            deletion[t] = error / weight
+            share = surprise[t] / total[t]
+            weighed = (precision @ k[:, :, None])[:, :, 0]
+            weight = 1.0 / total[t] + np.sum(k * weighed, axis=1)
+            deletion[t] = (share - np.sum(k * score, axis=1)) / weight
             deletion_variance[t] = 1.0 / weight
-            keep = np.eye(n) - k[:, :, None] * h
+            keep = whole - k[:, :, None] * h
             keep_t = keep.transpose(0, 2, 1)
-            score = h * (surprise[t] / total[t])[:, None] + (keep_t @ score[:, :, None])[:, :, 0]
-            precision = np.outer(h, h) / total[t][:, None, None] + keep_t @ precision @ keep
-        P = spread[t]
-        smoothed[t] = forward.mean[t] + (P @ score[:, :, None])[:, :, 0]
-        variance[t] = P - P @ precision @ P
-        shock[t] = score
-        information[t] = np.einsum("gii->gi", precision)
+            score = h * share[:, None] + (keep_t @ score[:, :, None])[:, :, 0]
+            precision = h[:, None] * h / total[t][:, None, None] + keep_t @ precision @ keep
+        scores[t], precisions[t] = score, precision
+    mean = forward.mean + (spread @ scores[..., None])[..., 0]
+    variance = spread - spread @ precisions @ spread
     likelihood = -0.5 * np.sum((LOG_TWO_PI + np.log(total[read]) + surprise[read] ** 2 / total[read]), axis=0)
-    return Smoothed(smoothed, variance, likelihood, deletion, deletion_variance, shock, information)
+    information = np.einsum("tgii->tgi", precisions)
+    return Smoothed(mean, variance, likelihood, deletion, deletion_variance, scores, information)
 
 
 def filter_forward(model: Model, q2: Array, r2: Array) -> Filtered:

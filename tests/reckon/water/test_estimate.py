@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from generator.reckon.estimate import candidates
+from generator.reckon.estimate.kalman import smooth
 from generator.reckon.water.account import Account, Opening
 from generator.reckon.water.estimate import track
 from tests.reckon.water.runs import LEAST_DEMAND, account_of, alkalinity_track, difference_of_the_last_two
@@ -163,3 +165,35 @@ def test_another_unit_scales_everything_and_changes_nothing():
     ).averaged
     np.testing.assert_allclose(there.mean, here.mean * factor, rtol=1e-6, atol=1e-6)
     np.testing.assert_array_equal(there.doubtful, here.doubtful)
+
+
+def test_wild_readings_far_apart_are_found_together_as_they_are_one_by_one(monkeypatch):
+    run = simulate_water(np.random.default_rng(5), 300.0, tests_every=(1.0, 2.0), drift=0.015)
+    values = run.alkalinity.values.copy()
+    for position in (20, 24, 90, 150):
+        values[position] += 6.0 * run.kit_error
+    together = alkalinity_track(run, values=values).averaged
+    monkeypatch.setattr(candidates, "APART", 10**6)
+    one_by_one = alkalinity_track(run, values=values).averaged
+    np.testing.assert_array_equal(together.doubtful, one_by_one.doubtful)
+    assert set(np.flatnonzero(together.doubtful)) >= {20, 24, 90, 150}
+    np.testing.assert_allclose(together.mean[:, :2], one_by_one.mean[:, :2], rtol=0.01, atol=0.005)
+
+
+def test_a_decade_of_readings_takes_a_handful_of_passes(monkeypatch):
+    run = simulate_water(np.random.default_rng(6), 1200.0, tests_every=(1.3, 2.3), drift=0.015)
+    passes = []
+    monkeypatch.setattr(candidates, "smooth", lambda *given: passes.append(1) or smooth(*given))
+    found = alkalinity_track(run).averaged
+    assert found.doubtful.sum() >= 5
+    assert len(passes) <= found.doubtful.sum() / 2 + 4
+
+
+def test_even_readings_that_make_no_sense_are_not_all_called_doubtful():
+    # Half of them from another bucket: it is the model that is wrong, and the interval says so.
+    run = simulate_water(np.random.default_rng(7), 60.0, tests_every=(1.0, 2.0), drift=0.015)
+    plain = alkalinity_track(run).averaged
+    values = run.alkalinity.values + np.where(np.arange(len(run.alkalinity.values)) % 2, 3.0, 0.0)
+    found = alkalinity_track(run, values=values).averaged
+    assert found.doubtful.sum() + len(found.jumps) <= len(values) // 4
+    assert found.variance[-1, 1, 1] > 4.0 * plain.variance[-1, 1, 1]
