@@ -181,7 +181,6 @@ def _likeliest_jump(smoothed: Smoothed, odds: Array) -> Jump:
     index = int(np.argmax(odds.sum(axis=1)))
     whole = float(odds[index].sum())
     score, information = smoothed.shock[index, :, 0], np.maximum(smoothed.shock_information[index, :, 0], 1e-300)
-    share, sizes, errors = odds[index] / whole, score / information, 1.0 / information
-    size = float(share @ sizes)
-    error = float(np.sqrt(share @ (errors + (sizes - size) ** 2)))
-    return Jump(index, size, error, whole)
+    sizes, variances = score / information, 1.0 / information
+    size, variance = mixed(sizes[None, :, None], variances[None, :, None, None], odds[index] / whole)
+    return Jump(index, float(size[0, 0]), float(np.sqrt(variance[0, 0, 0])), whole)

@@ -15,6 +15,11 @@ def test_a_product_carries_the_shares():
     assert found == pytest.approx({"a": 0.4, "b": 2.0})
 
 
+def test_a_curve_counts_on_both_sides():
+    # Central difference over one standard uncertainty: (1.5² - 0.5²) / 2.
+    assert contributions(lambda a: a * a, {"a": Measured(1.0, 0.5)}) == pytest.approx({"a": 1.0})
+
+
 def test_what_is_exact_contributes_nothing():
     assert contributions(lambda a, b: a * b, {"a": Measured(10.0), "b": Measured(4.0, 0.2)}) == pytest.approx(
         {"b": 2.0}

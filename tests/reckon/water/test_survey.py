@@ -83,7 +83,10 @@ def test_an_unlogged_dose_is_shown_between_the_readings_it_fell_between():
         )
         shifts = survey(log_of(run), run.end).calcification.shifts
         shown.append(
-            any(s.after <= moment(30.2) <= s.before and s.size.low < 1.2 * MEQ_PER_DKH < s.size.high for s in shifts)
+            any(
+                s.after <= moment(30.2) <= s.before <= moment(32.3) and s.size.low < 1.2 * MEQ_PER_DKH < s.size.high
+                for s in shifts
+            )
         )
     assert np.mean(shown) >= 0.8
 
@@ -147,6 +150,25 @@ def test_a_volume_known_to_a_twentieth_widens_the_uptake_of_a_dosed_system_but_h
     parts = {part.cause: part.standard for part in unsure.uptake["alkalinity"].amount.parts}
     # What is dosed to hold the level is the amount, however much water there is.
     assert parts["water-volume"] < 0.02 * unsure.uptake["alkalinity"].amount.estimate.value
+    grams = unsure.calcification.grams_per_day
+    assert {p.cause: p.standard for p in grams.parts}["water-volume"] < 0.02 * grams.estimate.value
+    now = unsure.uptake["alkalinity"].track[-1].per_day
+    assert (now.low, now.high) == (pytest.approx(per_day.estimate.low), pytest.approx(per_day.estimate.high))
+
+
+def test_the_volume_counts_in_what_stays_unexplained_as_reckoning_with_more_water_does():
+    run = simulate_water(np.random.default_rng(2), 45.0, calcium_every=1, drift=0.015, calcium_kit_error=5.0)
+    log = log_of(run)
+    phantom = PumpRate(
+        source=log.pumps[0].source, at=moment(0.0), solution="soda", rate=parse_quantity("0.16 L/day", "rate")
+    )
+    log = replace(log, pumps=(*log.pumps, phantom))
+    unsure = system(uncertainty="20 L", calcium_kit="5 mg/L")
+    more = replace(unsure, water=replace(unsure.water, volume=parse_quantity("420 L", "volume")))
+    found, moved = (survey(log, run.end, of).calcification.unexplained for of in (unsure, more))
+    of_volume = {part.cause: part.standard for part in found.parts}["water-volume"]
+    assert of_volume == pytest.approx(abs(moved.estimate.value - found.estimate.value), rel=0.3)
+    assert of_volume > 0.0
 
 
 def test_no_reading_is_no_number():
@@ -180,6 +202,25 @@ def test_two_readings_a_day_apart_tell_an_uptake_with_the_width_it_deserves():
 def test_two_readings_minutes_apart_are_no_uptake_worth_a_number():
     log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0, 1.01], [8.4, 8.0])))
     assert survey(log, 1.1).uptake["alkalinity"].per_day.why == "interval-too-wide"
+
+
+def test_two_equal_readings_six_hours_apart_are_none_either():
+    # Two kit errors of 0.15 dKH over a quarter of a day are 1.4 dKH a day: several times any demand they show.
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0, 1.25], [8.1, 8.1])))
+    assert survey(log, 1.3).uptake["alkalinity"].per_day.why == "interval-too-wide"
+
+
+@pytest.mark.parametrize("kit", [0.05, 0.15, 0.4])
+def test_what_a_kit_nobody_described_strays_by_is_learned_from_its_readings(kit):
+    learned = []
+    for seed in range(6):
+        run = simulate_water(np.random.default_rng(seed), 60.0, tests_every=(1.0, 2.0), kit_error=kit, drift=0.015)
+        log = log_of(run, with_calcium=False)
+        unknown = replace(log, readings=tuple(replace(r, kit=None) for r in log.readings))
+        found = survey(unknown, run.end).uptake["alkalinity"].kit_error
+        assert found.known == "learned"
+        learned.append(found.value / MEQ_PER_DKH)
+    assert np.mean(learned) == pytest.approx(kit, rel=0.35)
 
 
 def test_the_longer_ago_the_last_reading_the_wider_the_interval():
