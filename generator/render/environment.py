@@ -47,6 +47,8 @@ def environment(language: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    # Charts' data are most of a page: no spaces in it, and letters as they are.
+    made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
     made.globals["method_name"] = lambda id: METHODS[id].name
     made.globals["chart_specification"] = lambda kind: in_words(kind, words)
