@@ -61,7 +61,7 @@ def _trip(trade: Trade, trip: Outcome) -> Row:
         sum(airs) / len(airs) if airs else None,
         *trip.states,
         trip.slime,
-        float(trip.broken_off),
+        None if trip.broken_off is None else float(trip.broken_off),
         trip.went,
         str(trip.source),
     )

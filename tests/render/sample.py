@@ -449,8 +449,8 @@ def seen(audience: str = "public", **given: object) -> View:
     return view(journal(**given), audience)  # type: ignore[arg-type]
 
 
-def built(of_view: View) -> Site:
-    """The site of a view, with findings for both systems."""
+def built(of_view: View, given: Papers | None = None) -> Site:
+    """The site of a view, with findings for both systems and with these records of origin or the usual ones."""
     both = {id: findings(id) for id in ("lagoon", "back-room")}
     # As if the journal held what the view was given beside all that is hidden from it.
     whole = journal()
@@ -458,4 +458,4 @@ def built(of_view: View) -> Site:
     told = survey(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
     found = replace(told, water=both)
     every = (*items(), *items("back-room"), *coral_items(), *trade_items())
-    return site(of_view, found, every, AS_OF, PICTURES, papers())
+    return site(of_view, found, every, AS_OF, PICTURES, given or papers())

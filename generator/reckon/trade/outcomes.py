@@ -20,6 +20,8 @@ AFTER_DAYS = (0, 1, 14, 60)
 class Outcome:
     """One trip: its conditions, and the worst state of any piece 0, 1, 14 and 60 days on (None: not looked).
 
+    `slime` and `broken_off` are None as well where no look at all was written.
+
     `changed` is the water's temperature at the end less that at the start, °C. A trip went badly when a
     piece was poor or lost by day 60, well when all were looked at a day later or more and none was.
     """
@@ -32,8 +34,8 @@ class Outcome:
     container: str | None
     packing: str | None
     states: tuple[StateName | None, ...]
-    slime: bool
-    broken_off: int
+    slime: bool | None
+    broken_off: int | None
     went: Went
     source: Source
 
@@ -92,8 +94,8 @@ def _outcome(trade: Trade, travel: Travel) -> Outcome:
         container=travel.container,
         packing=travel.packing,
         states=tuple(_worst(state for state in trade.states if state.days == days) for days in AFTER_DAYS),
-        slime=any(state.slime for state in trade.states),
-        broken_off=sum(state.broken_off for state in trade.states),
+        slime=any(state.slime for state in trade.states) if trade.states else None,
+        broken_off=sum(state.broken_off for state in trade.states) if trade.states else None,
         went=_went(trade.states),
         source=travel.source,
     )

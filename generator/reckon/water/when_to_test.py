@@ -46,8 +46,8 @@ def reading_plan(
     """The fewest readings that tell a change of demand of `size` made at `since`, from `as_of` on.
 
     The first is the earliest whole day on which it alone tells the change at `WORTH_MAKING` odds; where
-    it does not settle the demand as well, the second does; the last confirms. A plan without readings:
-    not within `LOOK_AHEAD` days. None: the change is longer ago than that.
+    it does not settle the demand as well, the second does, if one can within `LOOK_AHEAD` days; the last
+    confirms. A plan without readings: none tells it within those days. None: the change is longer ago.
     """
     start = in_days(since)
     step = Step(start)
@@ -61,14 +61,16 @@ def reading_plan(
     first = next((day for day, (_, odds) in zip(days, alone, strict=True) if odds >= WORTH_MAKING), None)
     if first is None:
         return ReadingPlan(evidence.kind, since, size, (), tuple(alone)) if alone else None
-    demand = found.demand + abs(size)
-    readings = [PlannedReading(moment_of(first), *foresee([first]), "first")]
-    settled = first
-    if readings[0].half_width > SETTLED * demand:
-        settled = next((d for d in days if d > first and foresee([first, d])[1] <= SETTLED * demand), days[-1])
-        readings.append(PlannedReading(moment_of(settled), *foresee([first, settled]), "settles"))
-    last = settled + CONFIRM_AFTER
-    readings.append(PlannedReading(moment_of(last), *foresee([first, settled, last]), "confirms"))
+    made = [first]
+    readings = [PlannedReading(moment_of(first), *foresee(made), "first")]
+    narrow = SETTLED * (found.demand + abs(size))
+    if readings[0].half_width > narrow:
+        settled = next((day for day in days if day > first and foresee([first, day])[1] <= narrow), None)
+        if settled is not None:
+            made.append(settled)
+            readings.append(PlannedReading(moment_of(settled), *foresee(made), "settles"))
+    made.append(made[-1] + CONFIRM_AFTER)
+    readings.append(PlannedReading(moment_of(made[-1]), *foresee(made), "confirms"))
     return ReadingPlan(evidence.kind, since, size, tuple(readings), tuple(alone))
 
 

@@ -1,7 +1,7 @@
 """The plan of a trip to come: how the colony lies, what it takes, what can go wrong, what to pack."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -69,7 +69,8 @@ def journey_page(desk: Desk, trip: Coming) -> JourneyPage:
         frame(desk, title, words("journey.description", coral=coral.text), "trades", *crumbs),
         title,
         coral,
-        promise(desk, trade, trip.number, trip.owed),
+        # Without the way to this very page.
+        replace(promise(desk, trade, trip.number, trip.owed), journey=None),
         tuple(_plan(desk, trip)),
         _shown(desk, judged) if isinstance(judged, Journey) else None,
         cannot(words, judged) if isinstance(judged, CannotTell) else None,

@@ -7,7 +7,6 @@ from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.source import Source
 from generator.render.numbers import plain, say_canonical
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.travel import to_method
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +49,6 @@ class OffersPage:
     ready: tuple[OfferCard, ...]
     unmarked: tuple[OfferCard, ...]
     held: tuple[OfferCard, ...]
-    method: Link
     caution: str
 
 
@@ -66,7 +64,6 @@ def offers_page(desk: Desk) -> OffersPage:
         _cards(desk, ready),
         _cards(desk, [offer for offer in found if own and offer.ready and not offer.marked]),
         _cards(desk, [offer for offer in found if own and not offer.ready]),
-        to_method(desk, "ready-to-offer"),
         words("cautions.cites"),
     )
 

@@ -1,8 +1,12 @@
 """Records of origin on paper: one sheet a coral or a trade, and the page that tells how to verify one."""
 
+from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import accumulate
+from math import ceil
 
 from generator.records.coral import Coral
 from generator.records.trade import Trade
@@ -14,7 +18,10 @@ from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.papers import Facts, Hand, Paper, Told, Verified
 
 # What fits on one sheet beside all the rest; the nearest come first, and the record itself has all.
-_MOST_HANDS, _MOST_CLAIMS, _MOST_PIECES = 8, 8, 4
+# A chain's headings take the room of two of its hands.
+_ROWS, _ROWS_OF_HEADINGS, _MOST_PIECES = 10, 2, 2
+# Lines of statements, and how many letters fill one.
+_LINES_OF_PROOF, _LINES_OF_CLAIMS, _LINE = 6, 9, 100
 _PAPERS = ("region", "year", "source_code", "appendix", "permit")
 
 
@@ -30,9 +37,10 @@ class HandRow:
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """The hands that one piece came through, the nearest first."""
+    """The hands that a piece came through, the nearest first, and how many pieces came so if more than one."""
 
     name: str
+    pieces: str
     hands: tuple[HandRow, ...]
     more: str
 
@@ -43,8 +51,9 @@ class Findings:
 
     digest: tuple[str, ...]
     proven: tuple[str, ...]
+    more_proven: str
     claimed: tuple[str, ...]
-    more: str
+    more_claimed: str
     faults: tuple[str, ...]
     refused: str
 
@@ -121,8 +130,10 @@ def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> Pa
     day = say_day(desk.display, words, paper.at).text
     crumbs = section_crumb(desk, "corals"), desk.link(links.ORIGIN, words("origin.title"))
     digest = paper.verified.digest.removeprefix("sha256:")
-    chains = tuple(_chain(desk, chain) for chain in paper.chains[:_MOST_PIECES])
-    left_out = len(paper.chains) - len(chains)
+    same = Counter(paper.chains)
+    told = same.most_common(_MOST_PIECES)
+    chains = tuple(_chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS) for hands, n in told)
+    left_out = same.total() - sum(n for _, n in told)
     return PaperPage(
         frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
         title,
@@ -153,8 +164,8 @@ def _where(desk: Desk) -> str:
     return f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
 
 
-def _chain(desk: Desk, hands: tuple[Hand, ...]) -> Chain:
-    shown = hands if len(hands) <= _MOST_HANDS else (*hands[: _MOST_HANDS - 1], hands[-1])
+def _chain(desk: Desk, hands: tuple[Hand, ...], pieces: int, most: int) -> Chain:
+    shown = hands if len(hands) <= most else (*hands[: most - 1], hands[-1])
     rows = tuple(
         HandRow(
             Link(
@@ -168,27 +179,50 @@ def _chain(desk: Desk, hands: tuple[Hand, ...]) -> Chain:
         for hand in shown
     )
     left_out = len(hands) - len(shown)
-    return Chain(rows[0].coral.text, rows, desk.words("origin.more_hands", n=left_out) if left_out else "")
+    return Chain(
+        rows[0].coral.text,
+        desk.words("coral.pieces", n=pieces) if pieces > 1 else "",
+        rows,
+        desk.words("origin.more_hands", n=left_out) if left_out else "",
+    )
 
 
 def _findings(desk: Desk, found: Verified) -> Findings:
     words = desk.words
     digest = found.digest.removeprefix("sha256:")
-    claimed = found.claimed[:_MOST_CLAIMS]
-    left_out = len(found.claimed) - len(claimed)
+    proven, claimed = _said(desk, _weightiest_first(found.proven)), _said(desk, found.claimed)
+    proofs, claims = _fitting(proven, _LINES_OF_PROOF), _fitting(claimed, _LINES_OF_CLAIMS)
+    proofs_left, claims_left = len(proven) - len(proofs), len(claimed) - len(claims)
     refused = words("origin.refused") if found.refused == "withheld" else found.refused
     return Findings(
         tuple(digest[at : at + 8] for at in range(0, len(digest), 8)),
-        _said(desk, found.proven),
-        _said(desk, claimed),
-        words("origin.more_claims", n=left_out) if left_out else "",
+        proofs,
+        words("origin.more_proven", n=proofs_left) if proofs_left else "",
+        claims,
+        words("origin.more_claims", n=claims_left) if claims_left else "",
         _said(desk, found.faults),
         refused,
     )
 
 
+def _weightiest_first(proven: Iterable[Told]) -> tuple[Told, ...]:
+    """The latest signature, then the chains, then the signatures before, which a full sheet can do without."""
+    said = tuple(proven)
+    chains = tuple(each for each in said if each.id.startswith("chain"))
+    latest_first = tuple(each for each in reversed(said) if each not in chains)
+    return (*latest_first[:1], *chains, *latest_first[1:])
+
+
+def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
+    """The first of these that fill no more than so many lines of the sheet, and one in any case."""
+    filled = list(accumulate(ceil(len(text) / _LINE) for text in said))
+    return said[: max(1, bisect_right(filled, lines))]
+
+
 def _said(desk: Desk, told: Iterable[Told]) -> tuple[str, ...]:
-    return tuple(desk.words(f"verdicts.{each.id}", **_blanks(desk, each.facts)) for each in told)
+    """Each statement in words, once: equal pieces have equal ones."""
+    said = Counter(desk.words(f"verdicts.{each.id}", **_blanks(desk, each.facts)) for each in told)
+    return tuple(f"{text}{NBSP}(×{n})" if n > 1 else text for text, n in said.items())
 
 
 def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from generator.reckon.methods import METHODS
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.render import links
 from generator.render.numbers import Moment, say_day
@@ -51,7 +50,6 @@ class TradesPage:
     frame: Frame
     ways: tuple[Link, ...]
     accounts: tuple[AccountCard, ...]
-    method: Link
     trades: tuple[TradeCard, ...]
 
 
@@ -60,12 +58,10 @@ def trades_page(desk: Desk) -> TradesPage:
     words = desk.words
     newest = sorted(desk.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
     accounts = desk.found.trade.accounts.values() if desk.view.shows_accounts else ()
-    method = METHODS["accounts"]
     return TradesPage(
         frame(desk, words("trades.title"), words("trades.description"), "trades"),
         tuple(_ways(desk)),
         tuple(_account(desk, each) for each in sorted(accounts, key=_most_pressing)),
-        desk.link(f"{links.METHODS}#{method.id}", method.name),
         tuple(
             TradeCard(
                 desk.link(links.page_of("trade", trade.id), words("trades.with", partner=desk.partner(trade.partner))),

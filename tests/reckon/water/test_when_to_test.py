@@ -7,11 +7,11 @@ import pytest
 
 from generator.reckon.estimate.kalman import Array
 from generator.reckon.water.account import Opening
-from generator.reckon.water.change import Step, estimate_steps
+from generator.reckon.water.change import Step, estimate_steps, foreseen_variance
 from generator.reckon.water.estimate import Track, track
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.uptake import Evidence
-from generator.reckon.water.when_to_test import TOLD, WORTH_MAKING, reading_plan
+from generator.reckon.water.uptake import Z90, Evidence
+from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
 from tests.simulator.water import WaterRun, simulate_water
 
@@ -101,6 +101,29 @@ def test_a_doubling_of_the_demand_is_first_worth_reading_after_one_day_and_settl
     assert 1.0 <= days_after(readings[0].at) <= 2.0
     settles = [r for r in readings if r.why == "settles"] or readings[:1]
     assert days_after(settles[0].at) <= 2.0
+
+
+def test_a_plan_reads_at_no_time_twice_and_settles_only_where_it_says_so():
+    for size, kit in ((1.0, 0.1), (1.0, 0.2), (1.5, 0.4), (3.0, 0.8)):
+        run = history(6, size, (), 1.0, kit)
+        found = known(run, ARRIVAL)[1]
+        readings = plan(run, size).readings
+        times = [reading.at for reading in readings]
+        assert times == sorted(set(times))
+        assert [reading.why for reading in readings] in (["first", "confirms"], ["first", "settles", "confirms"])
+        narrow = SETTLED * (found.demand + size)
+        assert all(reading.half_width <= narrow for reading in readings if reading.why == "settles")
+        assert days_after(readings[-1].at) == days_after(readings[-2].at) + 7.0
+
+
+def test_the_last_reading_of_a_plan_counts_every_reading_once():
+    run = history(3, 2.0, (), 2.0, 0.1)
+    evidence, found = known(run, ARRIVAL)
+    readings = plan(run, 2.0).readings
+    assert [reading.why for reading in readings] == ["first", "confirms"]
+    times = [in_days(reading.at) for reading in readings]
+    _, uptake = foreseen_variance(evidence, found, [Step(ARRIVAL)], times, run.kit_error)
+    assert readings[-1].half_width == pytest.approx(Z90 * np.sqrt(uptake))
 
 
 def test_the_larger_the_change_the_sooner_a_test_can_tell_it():
