@@ -47,6 +47,8 @@ METHODS: dict[str, Method] = {
                 "A reading more than 2.5 standard errors from what all others lead to expect is doubtful: it is "
                 "given the error that makes it unsurprising, and shown.",
                 "The volume's uncertainty is carried by reckoning again with one per cent more water.",
+                "The lines named behind the figure are those of the last 30 days, four readings at least; older ones "
+                "count as well, but hardly.",
             ),
         ),
         Method(

@@ -1,11 +1,10 @@
 """All that is found about one system's water at a moment: the one way into this room."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 
 import numpy as np
 
-from generator.reckon.water.account import Opening
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
@@ -21,6 +20,7 @@ from generator.reckon.water.trend import trends
 from generator.reckon.water.uptake import Evidence, relative_volume_error, run, uptake
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
+from generator.records.source import Source
 from generator.records.system import System
 
 # The quantities coral takes out of the water by the gram; the others are only watched.
@@ -68,7 +68,7 @@ def gather(
     """What is known of each quantity coral takes up, and its track, from the log up to a moment."""
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
-    evidence = {kind: _evidence(system, log, kind, read, openings(events), as_of) for kind in TAKEN_UP}
+    evidence = {kind: _evidence(system, log, kind, read, events, as_of) for kind in TAKEN_UP}
     return evidence, {kind: run(evidence[kind], as_of) for kind in TAKEN_UP}
 
 
@@ -77,7 +77,7 @@ def _evidence(
     log: SystemLog,
     kind: str,
     read: Sequence[tuple[Reading, float]],
-    opened: Sequence[Opening],
+    events: Sequence[DemandEvent],
     as_of: datetime,
 ) -> Evidence:
     of_kind = [(reading, value) for reading, value in read if reading.kind == kind]
@@ -93,8 +93,16 @@ def _evidence(
         errors=None if errors is None else np.array(errors),
         account=account_of(lines, renewals(system, log, kind, usual), as_of),
         lines=lines,
-        openings=tuple(opened),
+        openings=tuple(openings(events)),
+        deeds=tuple(_deeds(log, events)),
     )
+
+
+def _deeds(log: SystemLog, events: Sequence[DemandEvent]) -> Iterator[tuple[datetime, Source]]:
+    """The lines of water changes, and of those events that may have changed demand."""
+    opened = {(event.at, event.what, event.coral) for event in events}
+    yield from ((change.at, change.source) for change in log.water_changes)
+    yield from ((event.at, event.source) for event in log.events if (event.at, event.what, event.coral) in opened)
 
 
 def _health(

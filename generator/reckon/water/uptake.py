@@ -35,7 +35,10 @@ RECENT = timedelta(days=30)
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Everything the estimate of one quantity rests on, readings in order of time."""
+    """Everything the estimate of one quantity rests on, readings in order of time.
+
+    `deeds` are the log's lines that pay nothing in and yet count: water changes, and events that opened the uptake.
+    """
 
     kind: str
     readings: tuple[Reading, ...]
@@ -44,6 +47,7 @@ class Evidence:
     account: Account
     lines: tuple[LedgerLine, ...]
     openings: tuple[Opening, ...]
+    deeds: tuple[tuple[datetime, Source], ...] = ()
 
     @property
     def times(self) -> Array:
@@ -111,12 +115,13 @@ def cannot_tell(evidence: Evidence, found: Track) -> CannotTell | None:
 
 
 def recent_inputs(evidence: Evidence, as_of: datetime) -> tuple[Source, ...]:
-    """The lines behind today's figure: readings of the last month (four at least) and what was paid in since."""
+    """The lines behind today's figure: readings of the last month (four at least) and what was put in or done since."""
     readings = [r for r in evidence.readings if r.at >= as_of - RECENT]
     if len(readings) < 4:
         readings = list(evidence.readings[-4:])
     paid = [line.source for line in evidence.lines if line.until >= readings[0].at]
-    return tuple(dict.fromkeys([*(reading.source for reading in readings), *paid]))
+    done = [source for at, source in evidence.deeds if at >= readings[0].at]
+    return tuple(dict.fromkeys([*(reading.source for reading in readings), *paid, *done]))
 
 
 def _per_day(evidence: Evidence, found: Track, water: Water, as_of: datetime) -> Answer:

@@ -38,7 +38,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class FileLines:
-    """More lines of one file, by number."""
+    """More lines of one file: their numbers, in words."""
 
     file: str
     lines: str
@@ -95,10 +95,13 @@ class Evidence:
         ordered = sorted(set(sources), reverse=True)
         newest = tuple(Line(str(source), self._said(source)) for source in ordered[:_LINES_IN_WORDS])
         older = tuple(
-            FileLines(file, ", ".join(str(source.line) for source in sorted(group)))
+            FileLines(file, self._numbered(sorted({source.line for source in group})))
             for file, group in groupby(ordered[_LINES_IN_WORDS:], key=lambda source: source.file)
         )
         return newest, older
+
+    def _numbered(self, lines: Sequence[int]) -> str:
+        return self.words("why.older", n=len(lines), lines=", ".join(str(line) for line in lines))
 
     def _said(self, source: Source) -> str:
         record = self.by_source.get(source)
@@ -155,7 +158,7 @@ def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) ->
     return Why(
         desk.link(f"{links.METHODS}#{method.id}", method.name),
         parts,
-        desk.words("why.lines", n=len(set(found.inputs))),
+        _counted(desk, found.inputs),
         newest,
         older,
     )
@@ -173,7 +176,12 @@ def cannot(words: Words, answer: CannotTell) -> Cannot:
 def lines_why(desk: Desk, sources: Sequence[Source], told: Evidence) -> Why:
     """The lines alone, for what needs no method."""
     newest, older = told.lines(sources)
-    return Why(None, (), desk.words("why.lines", n=len(set(sources))), newest, older)
+    return Why(None, (), _counted(desk, sources), newest, older)
+
+
+def _counted(desk: Desk, sources: Sequence[Source]) -> str:
+    """How many lines there are: two facts on one line are one."""
+    return desk.words("why.lines", n=len({(source.file, source.line) for source in sources}))
 
 
 def per_day_figure(desk: Desk, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:

@@ -8,10 +8,10 @@ import pytest
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.survey import survey_water
-from generator.records.log import PumpRate, SystemLog
+from generator.records.log import Event, PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.water.journals import grams_per_day, log_of, moment, readings, system
+from tests.reckon.water.journals import grams_per_day, here, log_of, moment, readings, system
 from tests.simulator.water import simulate_water
 
 
@@ -282,3 +282,18 @@ def test_each_finding_names_the_lines_it_rests_on():
     lines = {source.line for source in found.uptake["alkalinity"].per_day.inputs}
     assert {r.source.line for r in log_of(run).readings if r.kind == "alkalinity" and r.at > moment(20.0)} <= lines
     assert 3000 in lines
+
+
+def test_a_finding_names_the_water_changes_and_events_it_rests_on_and_no_older_ones():
+    arrival = [
+        Event(source=here(line), at=moment(at), what="arrival", coral=None, text=None)
+        for line, at in ((5001, 2.0), (5002, 40.0))
+    ]
+    remark = Event(source=here(5003), at=moment(41.0), what="other", coral=None, text=None)
+    log = log_of(simulate_water(np.random.default_rng(11), 45.0, calcium_every=3), events=(*arrival, remark))
+    changes = [
+        replace(log.water_changes[0], source=here(line), at=moment(at)) for line, at in ((4001, 3.0), (4002, 39.0))
+    ]
+    found = survey(replace(log, water_changes=tuple(changes)), 45.0)
+    for finding in (found.uptake["alkalinity"].per_day, found.calcification.grams_per_day):
+        assert {source.line for source in finding.inputs} & {4001, 4002, 5001, 5002, 5003} == {4002, 5002}

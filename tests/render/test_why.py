@@ -1,0 +1,35 @@
+"""Behind every figure stand the lines of the log that made it, each named once."""
+
+import re
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from generator.records.source import Source
+from generator.render.numbers import Display
+from generator.render.pages.why import Evidence, FileLines
+from generator.render.words import words_of
+
+
+@pytest.mark.parametrize(
+    ("language", "several", "one"), [("en", "lines 2, 5", "line 7"), ("de", "Zeilen 2, 5", "Zeile 7")]
+)
+def test_older_lines_are_named_by_number_and_two_facts_on_one_line_once(language, several, one):
+    newest = [Source("logs/lagoon/2026-03.yaml", line) for line in range(1, 9)]
+    march = [Source("logs/lagoon/2026-02.yaml", line, column) for line, column in ((2, 5), (5, 5), (5, 30))]
+    told = Evidence({}, Display({}, ZoneInfo("UTC")), words_of(language))
+    _, older = told.lines([*newest, *march, Source("logs/lagoon/2026-01.yaml", 7)])
+    assert older == (FileLines("logs/lagoon/2026-02.yaml", several), FileLines("logs/lagoon/2026-01.yaml", one))
+
+
+def test_the_demo_s_uptake_names_its_readings_its_pumps_and_its_water_changes(demo_site: Path):
+    page = (demo_site / "systems/fore-reef.html").read_text(encoding="utf-8")
+    figure = page.split("<h3>Alkalinity</h3>")[-1].split("</article>")[0]
+    behind = re.sub(r"<[^>]+>", "", figure)
+    for said in ("Alkalinity 7.56", "pump set to 327", "changed 90 L of water"):
+        assert said in behind.replace("\N{NO-BREAK SPACE}", " ")
+    count = int(re.search(r"The (\d+) lines it rests on", behind)[1])
+    named = re.findall(r"<code>[^<]+:(\d+)</code>", figure)
+    older = [line for lines in re.findall(r"</code> lines? ([0-9, ]+)", figure) for line in lines.split(", ")]
+    assert len(named) + len(older) == count
