@@ -33,7 +33,7 @@ def write_archive(text: str, folder: Path) -> Path:
     for name, (body, marks) in sections(text).items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        if marks & {"gone", "folder"}:
+        if marks & {"gone", "folder", "link"}:
             path.unlink(missing_ok=True)
         if "gone" in marks:
             continue

@@ -131,7 +131,8 @@ def drawn(site: "Site", album: "Album") -> dict[str, bytes]:
 def _clock() -> datetime:
     """Now; or the moment SOURCE_DATE_EPOCH names, by which builds are made repeatable."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else datetime.now(UTC)
+    # Ten digits reach to the year 2286; more would leave the calendar.
+    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else datetime.now(UTC)
 
 
 def moment(today: date | datetime, zone: ZoneInfo) -> datetime:

@@ -29,9 +29,13 @@ def add_as_of(parser: argparse.ArgumentParser) -> None:
 def day(text: str) -> date:
     """A date on the command line."""
     try:
-        return datetime.strptime(text, "%Y-%m-%d").date()
+        found = datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is not a date (write for example 2026-03-02)") from None
+    # The years a journal's own dates may be in: forecasts from the last day of the calendar would leave it.
+    if not 1800 <= found.year <= 2200:
+        raise argparse.ArgumentTypeError(f"'{text}' is in the year {found.year} (look at the year again)")
+    return found
 
 
 def measures(text: str) -> tuple[float, ...]:

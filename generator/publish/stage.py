@@ -28,7 +28,9 @@ def publish(files: Mapping[str, bytes], site: Path) -> None:
     something in it that is not a site of ours, and whatever the disk refuses.
     """
     site = Path(os.path.abspath(site))
-    site = site.resolve() if site.is_symlink() else site
+    site = Path(os.path.realpath(site)) if os.path.islink(site) else site
+    if not site.name:
+        raise CannotPublish(f"{site} is no folder for a site (give another with --site)")
     reasons = _wrong_addresses(files) or dead_links(files)
     if reasons:
         raise CannotPublish(*reasons)

@@ -30,6 +30,8 @@ _KEY_HEAD = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----|PuTTY-User-Key-File
 _WINDOWS_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 _UNSAFE = re.compile(r'[<>:"|?*\\\x00-\x1f\x7f-\x9f\ud800-\udfff]|[. ]$')
 _TOO_DEEP = 12
+# What stands in a folder that `build` made: a site beside the journal's files is none of them.
+SITE = ".corallite-site"
 
 
 @dataclass(slots=True)
@@ -60,7 +62,7 @@ def printable(text: str) -> str:
 def discover(folder: Path) -> Found:
     """The files of the journal in a folder. Follows no links, opens only what could hide a key."""
     found = Found()
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         found.say(
             "journal.yaml",
             "no-journal",
@@ -68,7 +70,7 @@ def discover(folder: Path) -> Found:
             "give the journal's folder with --content",
         )
         return found
-    if not os.path.isfile(folder / "journal.yaml"):
+    if not os.path.lexists(folder / "journal.yaml"):
         found.say(
             "journal.yaml", "no-journal", "the file is missing", "make it, or give the journal's folder with --content"
         )
@@ -93,7 +95,9 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
             if not hidden:
                 found.say(name, "link", "this is a link, which is not followed", "put the file itself here")
         elif item.is_dir(follow_symlinks=False):
-            if item.name != ".git" and name.count("/") < _TOO_DEEP:
+            if item.name.endswith((".yaml", ".md")):
+                found.say(name, "folder", "this is a folder, where a file is meant", "put the file itself here")
+            elif item.name != ".git" and name.count("/") < _TOO_DEEP and not os.path.lexists(folder / name / SITE):
                 yield from _files(folder, name, found)
         elif not stat.S_ISREG(item.stat(follow_symlinks=False).st_mode):
             found.say(name, "link", "this is not a plain file", "take it out of the journal")
@@ -144,7 +148,9 @@ def _sort_in(file: str, found: Found) -> None:
         _sort_log(file, rest, found)
     elif top in _TREES and rest:
         (found.photos if top == "photos" else found.received).append(file)
-    elif top not in FOLDERS or not rest:
+    elif not rest and top in _KNOWN:
+        found.say(file, "folder", "this is a file, where a folder is meant", f"make a folder {top} for its files")
+    elif top not in FOLDERS:
         hint = did_you_mean(top, _KNOWN, "it is not read: take it out")
         found.warn(file, "stranger", "this is not a file of a journal", hint)
     elif "/" in rest:

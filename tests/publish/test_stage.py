@@ -48,6 +48,12 @@ def test_a_file_where_the_site_should_be_is_refused(tmp_path: Path) -> None:
         publish({"index.html": PAGE}, tmp_path / "site")
 
 
+@pytest.mark.parametrize(("site", "why"), [("/", "no folder for a site"), ("/tmp/" + "x" * 5000, "name too long")])
+def test_a_place_where_no_folder_can_be_is_refused(site: str, why: str) -> None:
+    with pytest.raises(CannotPublish, match=why):
+        publish({"index.html": PAGE}, Path(site))
+
+
 @pytest.mark.parametrize("address", ["../out.html", "/etc/passwd", "a//b.html", "a/../b.html", ".hidden", "a/.b", ""])
 def test_an_address_outside_the_site_is_refused(tmp_path: Path, address: str) -> None:
     with pytest.raises(CannotPublish, match="no address"):

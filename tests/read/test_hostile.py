@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from generator.publish.stage import publish
 from generator.read.load import load
 from generator.read.text_file import MAX_BYTES
 from generator.read.yaml_lines import MAX_DEPTH
@@ -174,6 +175,16 @@ def test_a_pipe_among_the_files_does_not_stop_the_reading(tmp_path: Path) -> Non
     assert [(problem.source.file, problem.kind) for problem in load(tmp_path, NOW).problems] == [
         ("partners/rui.yaml", "link")
     ]
+
+
+def test_a_site_built_among_the_journal_s_files_is_none_of_them(tmp_path: Path) -> None:
+    write_archive(SOUND, tmp_path)
+    publish({"index.html": b"<title>Reef</title>"}, tmp_path / "site")
+    assert load(tmp_path, NOW).problems == ()
+
+
+def test_a_path_no_disk_can_hold_is_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    assert [problem.kind for problem in load(tmp_path / ("x" * 5000), NOW).problems] == ["no-journal"]
 
 
 def test_a_folder_that_is_not_there_is_a_problem(tmp_path: Path) -> None:
