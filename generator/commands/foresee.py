@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.read.load import load
     from generator.reckon.arrivals.foresight import Foresight, foresee
     from generator.records.past import as_it_stood
-    from generator.render.numbers import Display
+    from generator.render.numbers import display_of
     from generator.render.words import words_of
     from generator.units.quantity import NotAQuantity
 
@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
         blanks = dict(found.numbers)
         print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
         return 1
-    display = Display(settings.time_zone, settings.units, settings.date_order)
+    display = display_of(settings, journal.systems, journal.logs)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
     for line in (*_uptake(found, display, words), *_ahead(found, display, words)):
         print(line.replace("\u00a0", " "))

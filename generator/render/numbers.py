@@ -2,13 +2,16 @@
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from generator.records.log import Reading
+from generator.records.log import Reading, SystemLog
+from generator.records.settings import Settings
+from generator.records.system import System
 from generator.render.words import Words
-from generator.units.kinds import KINDS
+from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Estimate, Quantity, convert, per_day
 
 NBSP = "\u00a0"
@@ -42,6 +45,14 @@ class Display:
         shown = self.level if of_level else self.change
         low, high = sorted((shown(kind, found.low), shown(kind, found.high)))
         return Estimate(shown(kind, found.value), low, high, self.unit(kind), found.level)
+
+
+def display_of(settings: Settings, systems: Mapping[str, System], logs: Mapping[str, SystemLog]) -> Display:
+    """How a journal's numbers are shown: in the units it names, and else in those its waters are written in."""
+    bands = [levels for system in systems.values() for levels in (system.low, system.high)]
+    written = {kind: value.unit for levels in bands for kind in WATER_KINDS if (value := levels.of(kind))}
+    written |= {reading.kind: reading.value.unit for log in logs.values() for reading in log.readings}
+    return Display(settings.time_zone, {**written, **settings.units}, settings.date_order)
 
 
 @dataclass(frozen=True, slots=True)

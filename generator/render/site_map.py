@@ -20,7 +20,7 @@ from generator.render.dosing_downloads import dosing_downloads
 from generator.render.downloads import downloads
 from generator.render.environment import PageOut
 from generator.render.feed import feeds, without_address
-from generator.render.numbers import Display
+from generator.render.numbers import display_of
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
@@ -70,7 +70,7 @@ def site(
     """
     settings = view.settings
     found = replace(found, trade=_trades_as_seen(view, found, as_of))
-    display = Display(settings.time_zone, settings.units, settings.date_order)
+    display = display_of(settings, view.systems, view.logs)
     words, seen = words_of(settings.language), as_seen(papers, view)
     desk = Desk(view, found, items, as_of, words, display, pictures, ties(view), papers=seen)
     problems: list[Problem] = []

@@ -83,7 +83,7 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
         kind=evidence.kind,
         per_day=_per_day(evidence, found, water, as_of),
         amount=_amount(evidence, found, water, as_of),
-        track=track_points(evidence.kind, found, relative_volume_error(water)),
+        track=_telling(track_points(evidence.kind, found, relative_volume_error(water)), found.demand),
         doubtful=_doubtful(evidence, found),
         kit_error=Noise(found.kit_error, "learned" if evidence.errors is None else "declared"),
         drift=Noise(found.drift, "learned"),
@@ -166,6 +166,11 @@ def track_points(kind: str, found: Track, volume_error: float) -> tuple[TrackPoi
         )
         for days, mean, error in zip(found.moments, found.averaged.mean, standard, strict=True)
     )
+
+
+def _telling(points: tuple[TrackPoint, ...], demand: float) -> tuple[TrackPoint, ...]:
+    """The moments of whose uptake the readings say something: none while there is one reading."""
+    return tuple(p for p in points if p.per_day.high - p.per_day.low <= 2.0 * TOO_WIDE * demand)
 
 
 def _doubtful(evidence: Evidence, found: Track) -> tuple[DoubtfulReading, ...]:

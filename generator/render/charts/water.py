@@ -55,7 +55,7 @@ def _description(rows: WaterRows, quantity: str, words: Words) -> str:
         last=last.words,
         at=last.moment,
     )
-    if rows.uptake:
+    if rows.uptake and rows.uptake[-1].at == rows.today:
         said += " " + words("chart.water.uptake_description", uptake=rows.uptake[-1].words)
     return said
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
 from generator.render.numbers import (
     Moment,
@@ -91,11 +91,14 @@ def _kit_error(desk: Desk, kind: str, standard: float) -> str:
 def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """Grams of CaCO3 a day, and the alkalinity that calcification does not account for."""
     words, found = desk.words, findings.calcification
+    if isinstance(found.grams_per_day, CannotTell):
+        return (amount_figure(desk, words("calcification.grams"), found.grams_per_day, told),)
+    by_both = isinstance(found.unexplained, Finding)
+    note = words("calcification.both" if by_both else "calcification.alkalinity_only")
+    alone = words("calcification.alone"), found.from_alkalinity_alone, told, words("calcification.alone_note")
     return (
-        amount_figure(desk, words("calcification.grams"), found.grams_per_day, told, words("calcification.both")),
-        amount_figure(
-            desk, words("calcification.alone"), found.from_alkalinity_alone, told, words("calcification.alone_note")
-        ),
+        amount_figure(desk, words("calcification.grams"), found.grams_per_day, told, note),
+        *([amount_figure(desk, *alone)] if by_both else []),
         per_day_figure(
             desk,
             words("calcification.unexplained"),

@@ -1,0 +1,79 @@
+"""A journal in its first days: what its pages say while little is known."""
+
+import re
+from pathlib import Path
+
+from generator.__main__ import main
+from tests.archive import write_archive
+
+BEGUN = """\
+--- journal.yaml
+title: First water
+keeper: Ines
+time_zone: Europe/Lisbon
+base_url: https://first.example/
+--- systems/reef.yaml
+name: Reef
+water: {volume: 200 L, uncertainty: 10 L}
+low: {alkalinity: 7 dKH}
+high: {alkalinity: 9 dKH}
+--- logs/reef/2026-03.yaml
+"""
+
+
+def page_of(folder: Path, log: str) -> str:
+    """The text of the system's page, one blank between words."""
+    write_archive(BEGUN + (log or "[]\n"), folder / "content")
+    words = ["--content", str(folder / "content"), "--site", str(folder / "site"), "--as-of", "2026-03-10"]
+    assert main(["build", *words]) == 0
+    html = (folder / "site/systems/reef.html").read_text(encoding="utf-8")
+    return re.sub(r"\s+", " ", re.sub(r"<script.*?</script>|<[^>]+>", " ", html, flags=re.DOTALL))
+
+
+def read(*days: int, value: str = "alkalinity: 8.1 dKH") -> str:
+    return "".join(f"- at: 2026-03-{day:02d} 08:00\n  readings: {{{value}}}\n" for day in days)
+
+
+def test_without_a_reading_it_says_what_to_do_and_shows_no_number(tmp_path: Path) -> None:
+    page = page_of(tmp_path, "")
+    assert "Cannot tell yet. Nothing was read yet." in page
+    assert "g a day" not in page
+    # Once for the uptake and once for the skeleton: the rest follows from these.
+    assert page.count("Nothing was read yet") == 2
+
+
+def test_one_reading_is_a_level_and_no_uptake(tmp_path: Path) -> None:
+    page = page_of(tmp_path, read(1))
+    assert "8.1 dKH" in page
+    assert "There is one reading; a change takes two." in page
+    assert "dKH a day" not in page
+    assert "One reading of Alkalinity: 8.1 dKH" in page
+
+
+def test_two_readings_are_an_uptake_in_the_unit_they_were_written_in(tmp_path: Path) -> None:
+    page = page_of(tmp_path, read(1) + read(3, value="alkalinity: 7.5 dKH"))
+    assert re.search(r"0\.\d+ dKH a day most likely between", page)
+    assert "meq/L" not in page
+
+
+def test_alkalinity_alone_is_not_said_to_be_alkalinity_and_calcium(tmp_path: Path) -> None:
+    page = page_of(tmp_path, read(1, 3, 5))
+    assert "from alkalinity alone" in page
+    assert "from alkalinity and calcium together" not in page
+    both = page_of(tmp_path, read(1, 3, 5, 7, value="alkalinity: 8.1 dKH, calcium: 420 mg/L"))
+    assert "from alkalinity and calcium together" in both
+    assert "the same reckoning without the calcium readings" in both
+
+
+def test_what_cannot_be_told_is_in_no_chart_and_no_download_either(tmp_path: Path) -> None:
+    for log in (read(1), read(1) + "- at: 2026-03-01 08:20\n  readings: {alkalinity: 7.9 dKH}\n"):
+        page = page_of(tmp_path, log)
+        assert "The coral takes up" not in page
+        assert "Cannot tell yet" in page
+        rows = (tmp_path / "site/data/systems/reef/uptake.csv").read_text(encoding="utf-8").splitlines()
+        assert rows == ["at,quantity,per_day,low90,high90,unit"]
+
+
+def test_equal_readings_take_up_about_nothing(tmp_path: Path) -> None:
+    page = page_of(tmp_path, read(1, 2, 3, 5, 8))
+    assert re.search(r"0\.00 dKH a day most likely between \u22120\.\d+ and 0\.\d+ dKH a day", page)
