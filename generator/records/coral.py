@@ -17,6 +17,7 @@ from generator.records.fields import (
     Mass,
     Salinity,
     ScaleStep,
+    Side,
     Temperature,
     Text,
     Year,
@@ -104,9 +105,9 @@ class Size:
 
     source: Source
     at: Day
-    length: Length
-    width: Length | None = None
-    height: Length | None = None
+    length: Side
+    width: Side | None = None
+    height: Side | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

@@ -32,11 +32,12 @@ def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
 class Written:
     """Marks a `Quantity` field: text of the named kind, a bare number taking the journal's unit.
 
-    `example` serves where the kind's own would mislead.
+    `example` serves where the kind's own would mislead; `something` marks what cannot be 0.
     """
 
     kind: str
     example: str = ""
+    something: bool = False
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         def validate(value: Any, info: core_schema.ValidationInfo) -> Quantity:
@@ -52,6 +53,8 @@ class Written:
                 raise mistake("quantity", error.wrong, error.remedy) from None
             if quantity.value < 0 and self.kind != "temperature":
                 raise mistake("negative", f"'{value}' is less than nothing", f"write '{value.strip().lstrip('-')}'")
+            if quantity.value == 0 and self.something:
+                raise mistake("nothing", f"nothing has a size of '{value}'", self._remedy())
             return quantity
 
         return core_schema.with_info_plain_validator_function(validate)
@@ -84,6 +87,7 @@ Salinity = Annotated[Quantity, Written("salinity")]
 Temperature = Annotated[Quantity, Written("temperature")]
 PH = Annotated[Quantity, Written("ph")]
 Length = Annotated[Quantity, Written("length")]
+Side = Annotated[Quantity, Written("length", something=True)]
 Mass = Annotated[Quantity, Written("mass")]
 ScaleStep = Annotated[Quantity, Written("mass", "1 g")]
 Volume = Annotated[Quantity, Written("volume")]

@@ -7,7 +7,7 @@ from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
 from pydantic.dataclasses import dataclass
 from pydantic_core import InitErrorDetails
 
-from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Text, Volume, mistake
+from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Side, Text, Volume, mistake
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 
@@ -63,9 +63,9 @@ class Container:
     """Something coral travels in: inner measures, and its own mass."""
 
     source: Source
-    length: Length
-    width: Length
-    height: Length
+    length: Side
+    width: Side
+    height: Side
     mass: Mass | None = None
     volume: Volume | None = None
 

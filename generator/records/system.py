@@ -24,6 +24,7 @@ from generator.records.fields import (
     Potassium,
     Rate,
     Salinity,
+    Side,
     Silicate,
     Strength,
     Strontium,
@@ -70,9 +71,9 @@ class Part:
     source: Source
     name: Text
     volume: Volume | None = None
-    length: Length | None = None
-    width: Length | None = None
-    height: Length | None = None
+    length: Side | None = None
+    width: Side | None = None
+    height: Side | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
@@ -137,8 +138,8 @@ class Place:
     part: Text | None = None
     x: Length
     y: Length
-    width: Length
-    depth: Length
+    width: Side
+    depth: Side
     height: Length | None = None
     light: Light | None = None
     light_to: Light | None = None
