@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from generator.commands.options import add_as_of, add_content, measures, print_problems
 
 if TYPE_CHECKING:
-    from generator.reckon.growth.places import Spot, Suggestion, Wish
+    from generator.reckon.growth.places import Suggestion
+    from generator.reckon.growth.spots import Spot, Wish
     from generator.records.journal import Journal
 
 _LIGHT = re.compile(r"\s*(\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:\.\d+)?))?\s*(PAR|µmol/m²/s|µmol/m2/s)?\s*")
@@ -30,24 +31,29 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the places, the best first; 1 if there is none, or the words are not understood."""
+    from generator.commands.build import moment
     from generator.read.load import load
+    from generator.records.past import as_it_stood
 
     loaded = load(args.content, args.as_of or datetime.now(UTC))
     if loaded.journal is None:
         print_problems(loaded.errors)
         return 1
+    as_of = moment(args.as_of or datetime.now(UTC), loaded.journal.settings.time_zone)
+    journal = as_it_stood(loaded.journal, as_of)
     try:
-        wish = _wish(args)
-        found = _found(args, loaded.journal, wish)
+        wish = _wish(args, journal)
+        found = _found(args, journal, wish, as_of)
     except LookupError as error:
         print(error.args[0], file=sys.stderr)
         return 1
-    _print(loaded.journal, wish, found[: args.most])
+    _print(journal, wish, found[: args.most])
     return 0 if found else 1
 
 
-def _wish(args: argparse.Namespace) -> "Wish":
-    from generator.reckon.growth.places import Wish, wish_for
+def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
+    from generator.reckon.growth.places import wish_for
+    from generator.reckon.growth.spots import Wish
 
     sides = measures(args.size)
     light = _LIGHT.fullmatch(args.light) if args.light else None
@@ -58,21 +64,21 @@ def _wish(args: argparse.Namespace) -> "Wish":
     wish = Wish(
         max(sides[:2]), min(sides[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
     )
-    return wish_for(args.species, wish)
+    return wish_for(args.species, wish, journal.settings.safe_distances)
 
 
-def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish") -> "tuple[Suggestion, ...]":
+def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", as_of: datetime) -> "tuple[Suggestion, ...]":
     from generator.reckon.growth.places import where_could_it_go
     from generator.reckon.growth.room import stand
     from generator.reckon.growth.survey import survey_growth
 
     if args.system and args.system not in journal.systems:
         raise LookupError(f"there is no system '{args.system}' (give the name of its file)")
-    today = args.as_of or datetime.now(journal.settings.time_zone).date()
+    today = as_of.astimezone(journal.settings.time_zone).date()
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
-    found = where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances)
-    return tuple(each for each in found if args.system in (None, each.spot.system))
+    own = journal.settings.safe_distances
+    return where_could_it_go(wish, journal.systems.values(), standing, own, only=args.system)
 
 
 def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> None:
@@ -83,6 +89,8 @@ def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> N
         print(f"{number}. {_spot(journal, each.spot)}; {', '.join(_fits(each))}.")
         if each.spot.turned:
             print("   Its length runs from front to back.")
+        if each.too_tall:
+            print(f"   It would stand {each.too_tall:.0f} cm out of its vessel there, unless the place is lowered.")
         for move in each.moves:
             to = _spot(journal, move.to) if move.to else "nowhere without moving more"
             print(f"   {_name(journal, move.coral)} must move: {to}.")

@@ -199,10 +199,13 @@ def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
         "place", "--size", "48 x 40 x 18 cm", "--light", "250-350 PAR", "--flow", "strong", "--as-of", "2026-11-22"
     )
     assert said.returncode == 0
-    first, *rest = said.stdout.splitlines()
-    assert first.startswith("1. The Raceway, rack-c")
-    assert "240 to 310 PAR, strong flow" in first
-    assert any(" must move: " in line for line in rest)
+    first, stuck, second, too_tall, *moves = said.stdout.splitlines()
+    assert first.startswith("1. The Fore-reef, table-head")
+    assert "280 to 350 PAR, strong flow" in first
+    assert stuck == "   Long Table must move: nowhere without moving more."
+    assert second.startswith("2. The Raceway, rack-c")
+    assert too_tall == "   It would stand 9 cm out of its vessel there, unless the place is lowered."
+    assert any(" must move: The Fore-reef, crest" in line for line in moves)
 
 
 def test_a_size_that_cannot_be_read_is_said_plainly() -> None:

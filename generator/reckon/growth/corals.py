@@ -90,7 +90,9 @@ def could_go(
             others = {of: tuple(one for one in every if one.coral.id != id) for of, every in standing.items()}
             wish = wish_of(each, systems[room.system], own)
             places = where_could_it_go(wish, systems.values(), others, own)
-            suggested[id] = tuple(s for s in places if (s.spot.system, s.spot.place) != (room.system, each.place))
+            suggested[id] = tuple(
+                s for s in places if not s.too_tall and (s.spot.system, s.spot.place) != (room.system, each.place)
+            )
     return suggested
 
 

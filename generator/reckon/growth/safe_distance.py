@@ -62,7 +62,11 @@ def safe_distance(coral: Coral, own: Mapping[str, Quantity]) -> SafeDistance:
     """The gap (cm) a coral needs; `own` are the journal's distances by genus, in lower case."""
     if coral.stings is not None:
         return SafeDistance(coral.stings.canonical(), "declared for the coral")
-    genus = accepted_genus(coral.species)
+    return distance_of(accepted_genus(coral.species), own)
+
+
+def distance_of(genus: str, own: Mapping[str, Quantity]) -> SafeDistance:
+    """The gap (cm) a genus needs: the one declared for the journal, else the usual one."""
     if (declared := own.get(genus.casefold())) is not None:
         return SafeDistance(declared.canonical(), "declared for the journal")
     return usual_distance(genus)

@@ -3,13 +3,15 @@ from math import hypot
 
 import pytest
 
-from generator.reckon.growth.places import Wish, where_could_it_go, wish_for
+from generator.reckon.growth.places import where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
+from generator.reckon.growth.spots import Wish
 from generator.reckon.growth.survey import survey_growth
-from tests.reckon.growth.corals import cm, coral, day, par, place, placed, sizes, system
+from generator.records.system import Part
+from tests.reckon.growth.corals import cm, coral, day, here, par, place, placed, sizes, system
 
 # A colony of 48 × 40 × 18 cm that wants 250 to 350 PAR and strong flow.
-WISH = wish_for("Acropora hyacinthus", Wish(48.0, 40.0, 18.0, 250.0, 350.0, "strong"))
+WISH = wish_for("Acropora hyacinthus", Wish(48.0, 40.0, 18.0, 250.0, 350.0, "strong"), {})
 
 
 def reef(**more):
@@ -125,3 +127,65 @@ def test_a_coral_in_another_part_is_never_in_the_way():
         bay=place(0, 0, 60, 50, part="raceway", light=par(100), flow="weak"),
     )
     assert answer(WISH, two, there("one", 30.0, 25.0, where="bay"))[0].moves == ()
+
+
+def in_a_trough(high: str, **places):
+    trough = Part(source=here(), name="trough", height=cm(high))
+    return replace(system(**places), parts=(trough,))
+
+
+def test_a_place_at_which_the_colony_would_stand_out_of_its_vessel_comes_last_and_says_by_how_much():
+    shallow = in_a_trough(
+        "24 cm",
+        rack=place(0, 0, 60, 50, part="trough", height=cm("15 cm"), light=par(300), flow="strong"),
+        floor=place(70, 0, 60, 50, part="trough", light=par(100), flow="weak"),
+    )
+    found = answer(WISH, shallow)
+    assert [(each.spot.place, each.too_tall) for each in found] == [("floor", 0.0), ("rack", pytest.approx(9.0))]
+
+
+def test_a_height_nobody_wrote_is_not_held_against_a_place():
+    assert answer(WISH, reef())[0].too_tall is None
+    flat = in_a_trough("24 cm", rack=place(0, 0, 60, 50, part="trough", light=par(300), flow="strong"))
+    assert answer(replace(WISH, height=None), flat)[0].too_tall is None
+
+
+def test_what_must_move_is_not_sent_where_it_would_stand_out_of_the_water():
+    def sent_to(rim: str):
+        bright = in_a_trough(
+            rim,
+            top=place(0, 0, 52, 46, part="trough", light=par(300), flow="strong"),
+            ledge=place(70, 0, 30, 30, part="trough", height=cm("20 cm"), light=par(310), flow="strong"),
+        )
+        mover = there("mover", 26.0, 23.0)
+        tall = replace(mover, sizes=(replace(mover.sizes[0], height=cm("10 cm")),))
+        return answer(WISH, bright, tall)[0].moves[0].to
+
+    assert sent_to("40 cm").place == "ledge"
+    assert sent_to("25 cm") is None
+
+
+def test_what_stands_wholly_below_a_rack_is_not_in_its_way():
+    def moved(level: str):
+        stacked = system(
+            sand=place(0, 0, 60, 50, height=cm("0 cm"), light=par(80), flow="weak"),
+            rack=place(0, 0, 60, 50, height=cm(level), light=par(300), flow="strong"),
+        )
+        low = there("low", 30.0, 25.0, where="sand")
+        low = replace(low, sizes=(replace(low.sizes[0], height=cm("8 cm")),))
+        return [move.coral for move in answer(WISH, stacked, low)[0].moves]
+
+    assert moved("12 cm") == []
+    assert moved("6 cm") == ["low"]
+
+
+def test_one_system_can_be_asked_for_however_many_others_are_better():
+    good = system(**{f"top-{n}": place(0, 60 * n, 60, 50, light=par(300), flow="strong") for n in range(10)})
+    poor = system("cellar", shelf=place(0, 0, 60, 50, light=par(40), flow="weak"))
+    found = where_could_it_go(WISH, [good, poor], {}, {}, only="cellar")
+    assert [each.spot.system for each in found] == ["cellar"]
+
+
+def test_the_journals_own_distance_holds_for_a_colony_in_no_file():
+    assert wish_for("Acropora hyacinthus", WISH, {"acropora": cm(12.0)}).safe == 12.0
+    assert wish_for("Acropora hyacinthus", WISH, {}).safe == 5.0
