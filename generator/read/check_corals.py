@@ -15,7 +15,7 @@ _GENUS = re.compile(r"[A-Za-z][a-z]+")
 
 def species_form(draft: Draft) -> Iterator[Problem]:
     """A species is written `Genus species`, or `Genus sp.` where only the genus is sure."""
-    for coral in draft.corals.values():
+    for coral in draft.of_a_species():
         if not _BINOMIAL.fullmatch(coral.species):
             source = draft.at(coral.source, "species")
             yield Problem(source, "species", f"'{coral.species}' is not a species' name", _species_meant(coral.species))

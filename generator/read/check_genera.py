@@ -10,7 +10,7 @@ from generator.records.taxa import GENERA, genus_meant, genus_name, genus_of
 def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
     """A coral's genus that the table lacks, or that is called otherwise today; said once for each genus."""
     said: set[str] = set()
-    for coral in draft.corals.values():
+    for coral in draft.of_a_species():
         name = genus_name(coral.species)
         if name in GENERA or name in said or not name.istitle():
             continue
@@ -30,7 +30,7 @@ def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
     if draft.settings is None:
         return
     known = {name.casefold() for name in GENERA}
-    known |= {genus_name(coral.species).casefold() for coral in draft.corals.values()}
+    known |= {genus_name(coral.species).casefold() for coral in draft.of_a_species()}
     for name in draft.settings.safe_distances:
         if name not in known:
             source = draft.at(draft.settings.source, "safe_distances", name, of_key=True)

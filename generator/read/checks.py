@@ -2,7 +2,15 @@
 
 from collections.abc import Callable, Iterator
 
-from generator.read import check_corals, check_genera, check_given, check_logs, check_systems, check_trades
+from generator.read import (
+    check_considered,
+    check_corals,
+    check_genera,
+    check_given,
+    check_logs,
+    check_systems,
+    check_trades,
+)
 from generator.read.draft import Draft
 from generator.read.references import unresolved
 from generator.records.problem import Problem
@@ -45,6 +53,9 @@ CHECKS: tuple[Check, ...] = (
     check_corals.cuttings_of_another,
     check_corals.weighings_that_cannot_be,
     check_corals.corals_without_a_place,
+    check_considered.considered_twice,
+    check_considered.considered_on_impossible_days,
+    check_considered.considered_without_extent,
     check_trades.before_the_partner,
     check_trades.trades_of_nothing,
     check_trades.days_that_disagree,

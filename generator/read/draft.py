@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from generator.read.logs import Written
 from generator.read.yaml_lines import Document, Mark
+from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.log import SystemLog
@@ -36,6 +37,7 @@ class Draft:
     written: dict[str, list[Written]] = field(default_factory=dict)
     logs: dict[str, SystemLog] = field(default_factory=dict)
     names: dict[str, set[str]] = field(default_factory=dict)
+    considered: tuple[ConsideredColony, ...] = ()
     photos: tuple[str, ...] = ()
     received: tuple[str, ...] = ()
     documents: dict[str, Document] = field(default_factory=dict)
@@ -45,6 +47,11 @@ class Draft:
     def today(self) -> date:
         """The keeper's day."""
         return self.now.astimezone(self.zone).date()
+
+    def of_a_species(self) -> Iterator[Coral | ConsideredColony]:
+        """Every coral, and every colony that is only considered yet."""
+        yield from self.corals.values()
+        yield from self.considered
 
     def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
         """Where a part of a record stands, from the place of the record itself."""

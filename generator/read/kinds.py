@@ -11,6 +11,7 @@ from generator.read.fault import Fault
 from generator.read.messages import say
 from generator.read.shape import FROM_THE_FILE, Shape, shape_of
 from generator.read.yaml_lines import Document, Mark
+from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.log import LogEntry
@@ -20,7 +21,7 @@ from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Partner, Trade
 
-# Kind of file -> the record it holds; a log holds a list of them.
+# Kind of file -> the record it holds; a log and the colonies under consideration hold a list of them.
 KINDS_OF_FILE: dict[str, type] = {
     "journal": Settings,
     "systems": System,
@@ -29,8 +30,10 @@ KINDS_OF_FILE: dict[str, type] = {
     "trades": Trade,
     "partners": Partner,
     "entries": Entry,
+    "considered": ConsideredColony,
 }
-LISTS = frozenset({"logs"})
+# Kind of file that holds a list -> how each of its items begins.
+LISTS = {"logs": "at", "considered": "name"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,7 @@ def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> tu
     if kind not in LISTS:
         return _validated(record, document, (), file, meaning)
     if not isinstance(document.value, list):
-        wrong, remedy = "this file must be a list of entries", "begin each entry with '- at: …'"
+        wrong, remedy = "this file must be a list of entries", f"begin each entry with '- {LISTS[kind]}: …'"
         return [], [Problem(_source(file, document.mark), "shape", wrong, remedy)]
     records: list[Any] = []
     problems: list[Problem] = []

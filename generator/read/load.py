@@ -97,6 +97,8 @@ class _Reader:
             draft.names[kind] = {_stem(file) for file in files}
             records = (record for file in files for record in self._file(kind, file, meaning))
             setattr(draft, kind, {record.id: record for record in records})
+        if self.found.considered is not None:
+            draft.considered = tuple(self._file("considered", self.found.considered, meaning))
         for system, files in self.found.logs.items():
             draft.written[system] = [written for file in files for written in self._log(file, meaning)]
             draft.logs[system] = spread(system, draft.systems.get(system), draft.written[system])
@@ -137,7 +139,7 @@ class _Reader:
         return document
 
     def _file(self, kind: str, file: str, meaning: Meaning) -> list[Any]:
-        """The record of a file, if it is sound: a list of one, or none."""
+        """The records of a file that are sound: of most kinds of file one, or none."""
         from_markdown: dict[str, Any] = {}
         if kind == "entries":
             document, from_markdown = self._post(file)
@@ -219,6 +221,7 @@ def _journal(draft: Draft) -> Journal | None:
         trades=draft.trades,
         partners=draft.partners,
         entries=draft.entries,
+        considered=draft.considered,
         photos=draft.photos,
         received=draft.received,
     )

@@ -16,6 +16,7 @@ _PLACES = {
     "corals": "corals/<coral>.yaml",
     "trades": "trades/<date>-<name>.yaml",
     "partners": "partners/<partner>.yaml",
+    "considered": "considered.yaml",
     "entries": "the head of entries/<date>-<name>.md",
 }
 

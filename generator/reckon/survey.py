@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.considered import Considered, consider
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.survey import survey_demand
 from generator.reckon.arrivals.what_if import WhatIf
@@ -42,6 +43,7 @@ class Findings:
     holders: Mapping[str, tuple[Holder, ...]] = field(default_factory=dict)
     at_risk: tuple[AtRisk, ...] = ()
     could_go: Mapping[str, tuple[Suggestion, ...]] = field(default_factory=dict)
+    considered: tuple[Considered, ...] = ()
     survival: tuple[GroupSurvival, ...] = ()
     trade: TradeFindings = field(default_factory=TradeFindings)
     offers: tuple[Offer, ...] = ()
@@ -71,6 +73,12 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
         families=trees,
         holders={line: holders(tree, journal.corals, received) for line, tree in trees.items()},
         could_go=could_go(of_corals, rooms, journal.systems, journal.settings.safe_distances, today),
+        considered=consider(
+            journal,
+            {id: room.standing for id, room in rooms.items()},
+            {id: found.calcification.grams_per_day for id, found in water.items()},
+            as_of,
+        ),
         at_risk=at_risk,
         survival=survival(every, journal.trades, today),
         trade=trades_of(journal.trades, journal.corals, journal.settings, water, today),

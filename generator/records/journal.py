@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.log import SystemLog
@@ -26,6 +27,7 @@ class Journal:
     trades: dict[str, Trade] = field(default_factory=dict)
     partners: dict[str, Partner] = field(default_factory=dict)
     entries: dict[str, Entry] = field(default_factory=dict)
+    considered: tuple[ConsideredColony, ...] = ()
     photos: tuple[str, ...] = ()
     received: tuple[str, ...] = ()
     not_yet: frozenset[tuple[str, str]] = frozenset()

@@ -36,6 +36,7 @@ def as_it_stood(journal: Journal, moment: datetime) -> Journal:
         corals=corals,
         trades=trades,
         entries=entries,
+        considered=tuple(colony for colony in journal.considered if colony.open_on(day)),
         not_yet=frozenset(later),
     )
 

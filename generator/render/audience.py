@@ -6,6 +6,7 @@ from the view: the records in it are copies without it.
 
 from dataclasses import dataclass, replace
 
+from generator.records.considered import ConsideredColony
 from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
 from generator.records.entry import Entry
 from generator.records.journal import Journal
@@ -36,6 +37,7 @@ class View:
     corals: dict[str, Coral]
     trades: dict[str, Trade]
     entries: dict[str, Entry]
+    considered: tuple[ConsideredColony, ...]
     partner_names: dict[str, str]
     withheld: frozenset[tuple[str, str]]
     partner: str | None = None
@@ -110,6 +112,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         {id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
         trades,
         entries,
+        tuple(replace(c, note=c.note if door.own else None) for c in journal.considered if door.sees(c.audience)),
         _names(journal, door),
         frozenset(withheld | journal.not_yet),
         partner,

@@ -21,6 +21,7 @@ from generator.render.downloads import downloads
 from generator.render.environment import PageOut
 from generator.render.feed import feeds, without_address
 from generator.render.numbers import display_of
+from generator.render.pages.considered import considered_page
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
@@ -142,6 +143,10 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         page = coral_page(desk.at(url), coral, story.html)
         text = " ".join((id, coral.line, page.state, story.html.striptags()))
         yield PageOut(url, "pages/coral.html", page, text), coral.source
+    if desk.view.considered:
+        considered = considered_page(desk.at(links.CONSIDERED))
+        said = " ".join(f"{colony.name} {colony.species}" for colony in considered.colonies)
+        yield PageOut(links.CONSIDERED, "pages/considered.html", considered, said), desk.view.considered[0].source
 
 
 def _periods(desk: Desk) -> Iterator[Made]:

@@ -23,6 +23,7 @@ from generator.reckon.water.findings import (
     Uptake,
     WaterFindings,
 )
+from generator.records.considered import ConsideredColony
 from generator.records.coral import (
     Arrival,
     Coral,
@@ -189,6 +190,25 @@ def coral(id: str = "tide-lantern-1", **given: object) -> Coral:
     return Coral(**{**basic, **given})  # type: ignore[arg-type]
 
 
+def considered(number: int = 1, **given: object) -> ConsideredColony:
+    """A colony under consideration, which is not for others to know of."""
+    basic: dict[str, object] = {
+        "source": Source("considered.yaml", number),
+        "name": "CANARY-colony",
+        "species": "Acropora hyacinthus",
+        "form": "tabling",
+        "since": date(2026, 3, 1),
+        "length": of(24, "cm", "length", 0),
+        "width": of(20, "cm", "length", 0),
+        "height": of(9, "cm", "length", 0),
+        "light": of(250, "PAR", "light", 0),
+        "light_to": of(350, "PAR", "light", 0),
+        "flow": "strong",
+        "note": "CANARY-consideration",
+    }
+    return ConsideredColony(**{**basic, **given})  # type: ignore[arg-type]
+
+
 def trade(**given: object) -> Trade:
     """A swap with someone who agreed to have it shown, unnamed."""
     here = Source("trades/2026-02-01-swap.yaml")
@@ -284,6 +304,7 @@ def journal(**given: object) -> Journal:
             "2026-03-02-cut": entry(),
             "2026-03-05-own": entry("2026-03-05-own", title="CANARY-entry", audience="own", body="CANARY-body"),
         },
+        "considered": (considered(), considered(9, name="The shared table", audience="public")),
     }
     return Journal(**{**basic, **given})  # type: ignore[arg-type]
 

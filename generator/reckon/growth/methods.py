@@ -133,6 +133,20 @@ GROWTH: tuple[Method, ...] = (
         ("Which way a long colony lies is not known: half its length less half its width counts as uncertainty.",),
     ),
     Method(
+        "place-for-a-colony",
+        "Where a colony could go",
+        "In every place that is large enough, its spots are tried every 2 cm, the colony unturned and turned: the best "
+        "is that for which the fewest corals must move, and of those the least in footprint. First come places whose "
+        "light overlaps what it wants and whose flow is that; then what moves least. For each that must move, a free "
+        "spot is sought with about the light it has (25 % either way) and its flow.",
+        ("common practice, no source (safe distances, and how far the light may differ)",),
+        (
+            "Colonies are circles of their footprints' area, with the safe distance of the one that reaches farther.",
+            "At most four corals are moved for one; growth after today is not in it.",
+            "A colony may not stand out of its vessel; that water ends below the rim is not known here.",
+        ),
+    ),
+    Method(
         "daily-light",
         "Light of a day",
         "PAR times the hours of light: µmol/m²/s times 3600 s over a million is mol/m² an hour.",

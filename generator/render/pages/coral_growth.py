@@ -172,12 +172,13 @@ def _in_brackets(interval: str) -> str:
 
 def elsewhere(desk: Desk, coral: Coral) -> tuple[Elsewhere, ...]:
     """Where else it could go, the best first, with what must move."""
-    return tuple(_elsewhere(desk, each) for each in desk.found.could_go.get(coral.id, ()) if _seen(desk, each))[
+    return tuple(_elsewhere(desk, each) for each in desk.found.could_go.get(coral.id, ()) if seen(desk, each))[
         :_MOST_PLACES
     ]
 
 
-def _seen(desk: Desk, suggestion: Suggestion) -> bool:
+def seen(desk: Desk, suggestion: Suggestion) -> bool:
+    """Whether the view may be told of a place: of its system, and of all that must move for it and where to."""
     spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
     return all(spot.system in desk.view.systems for spot in spots) and all(
         move.coral in desk.view.corals for move in suggestion.moves

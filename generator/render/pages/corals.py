@@ -1,6 +1,6 @@
 """The gallery of corals, by the water they stand in."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from generator.records.coral import Coral
@@ -71,10 +71,17 @@ def corals_page(desk: Desk) -> CoralsPage:
         frame(desk, words("corals.title"), words("corals.description"), "corals"),
         words("corals.title"),
         words("corals.lead", living=words("corals.count", n=living), lines=words("corals.lines", n=lines)),
-        (desk.link(links.LINES, words("corals.by_line")), desk.link(links.SURVIVAL, words("survival.title"))),
+        tuple(_others(desk)),
         tuple(groups),
         desk.link("data/corals.csv", words("data.tables.corals.name")),
     )
+
+
+def _others(desk: Desk) -> Iterator[Link]:
+    yield desk.link(links.LINES, desk.words("corals.by_line"))
+    yield desk.link(links.SURVIVAL, desk.words("survival.title"))
+    if desk.view.considered:
+        yield desk.link(links.CONSIDERED, desk.words("considered.title"))
 
 
 def _rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:

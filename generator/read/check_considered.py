@@ -1,0 +1,45 @@
+"""Checks of the colonies under consideration: names, days, and measures that cannot be."""
+
+from collections.abc import Iterator
+
+from generator.read.draft import Draft
+from generator.records.considered import ConsideredColony
+from generator.records.problem import Problem
+
+
+def considered_twice(draft: Draft) -> Iterator[Problem]:
+    """Two colonies by one name: nobody could tell which is meant."""
+    known: dict[str, ConsideredColony] = {}
+    for colony in draft.considered:
+        first = known.setdefault(colony.name.casefold(), colony)
+        if first is not colony:
+            source = draft.at(colony.source, "name")
+            wrong = f"'{colony.name}' is in the list already"
+            yield Problem(
+                source, "considered", wrong, "give one of the two another name", draft.at(first.source, "name")
+            )
+
+
+def considered_on_impossible_days(draft: Draft) -> Iterator[Problem]:
+    """A day ahead, or a decision from before there was anything to decide."""
+    for colony in draft.considered:
+        for key, day in (("since", colony.since), ("decided", colony.decided)):
+            if day is not None and day > draft.today:
+                wrong = f"the day {day} is in the future: today is {draft.today}"
+                yield Problem(draft.at(colony.source, key), "future", wrong, "mend the date")
+        if colony.decided and colony.decided < colony.since:
+            wrong = f"decided on {colony.decided}, before it was considered, {colony.since}"
+            source, also = draft.at(colony.source, "decided"), draft.at(colony.source, "since")
+            yield Problem(source, "considered", wrong, "mend one of the two", also)
+
+
+def considered_without_extent(draft: Draft) -> Iterator[Problem]:
+    """A length or a mass of nothing."""
+    for colony in draft.considered:
+        for key in ("length", "width", "height", "mass"):
+            measure = getattr(colony, key)
+            if measure is not None and measure.canonical() <= 0.0:
+                source = draft.at(colony.source, key)
+                yield Problem(
+                    source, "considered", f"a {key} of {measure} is none", "write it as measured, or leave it out"
+                )
