@@ -115,7 +115,8 @@ class _Making:
         for photo in coral.photos:
             if photo.audience != "own":
                 taken = {"date": photo.at.isoformat()} if photo.at else {}
-                photos.append({"digest": self.photos[photo.file], "description": photo.alt, **taken})
+                seen = photo.alt or f"a photo of {written['organismName']} that nobody described"
+                photos.append({"digest": self.photos[photo.file], "description": seen, **taken})
         return written | ({"photos": photos} if photos else {})
 
     def _from_received(self, coral: Coral) -> list[Written]:

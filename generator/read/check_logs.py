@@ -2,13 +2,12 @@
 
 from collections.abc import Iterator
 from datetime import datetime
-from typing import get_args
 
 from generator.read.draft import Draft
 from generator.read.logs import kit_for
 from generator.read.near import did_you_mean, listed
 from generator.read.plausible import implausible
-from generator.records.log import ABOUT_CORALS, ItemKind, LogEntry
+from generator.records.log import LogEntry
 from generator.records.problem import Problem
 from generator.records.source import Source
 from generator.units.kinds import WATER_KINDS
@@ -171,25 +170,3 @@ def containers_filled_over(draft: Draft) -> Iterator[Problem]:
                 yield Problem(
                     filling.source, "filled", wrong, "write how much is in it now", solution.source, "warning"
                 )
-
-
-def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
-    """A dismissed item that no day's page can have: it would keep nothing away."""
-    for system, entry in _entries(draft):
-        if entry.dismiss is None:
-            continue
-        written = entry.dismiss.item
-        kind, *rest = written.split("/")
-        form = f"write {kind}/{system}/QUANTITY/MARK, as the day's page shows it"
-        if kind not in get_args(ItemKind):
-            wrong, remedy = f"no item is of the kind '{kind}'", did_you_mean(kind, get_args(ItemKind), form)
-        elif len(rest) != 3 or not all(rest):
-            wrong, remedy = f"'{written}' is not the name of an item", form
-        elif rest[0] != system:
-            wrong, remedy = f"'{written}' is an item of another system", f"dismiss it in the log of '{rest[0]}'"
-        elif kind not in ABOUT_CORALS and rest[1] not in WATER_KINDS:
-            wrong, remedy = f"no item is about '{rest[1]}'", did_you_mean(rest[1], WATER_KINDS, form)
-        else:
-            continue
-        source = draft.at(entry.source, "dismiss", "item")
-        yield Problem(source, "dismissal", wrong, remedy, severity="warning")

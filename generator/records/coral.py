@@ -20,6 +20,7 @@ from generator.records.fields import (
     Side,
     Temperature,
     Text,
+    Words,
     Year,
 )
 from generator.records.source import Source
@@ -172,11 +173,11 @@ class End:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Photo:
-    """A picture in content/photos, with words for those who cannot see it."""
+    """A picture in content/photos, with words (`alt`) for those who cannot see it; "" where nobody wrote them."""
 
     source: Source
     file: Text
-    alt: Text
+    alt: Words = ""
     at: Day | None = None
     credit: Text | None = None
     audience: Audience = "public"

@@ -213,7 +213,15 @@ def _text(value: Any) -> str:
     )
 
 
+def _words_if_any(value: Any) -> str:
+    return "" if isinstance(value, str) and not value.strip() else _text(value)
+
+
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
+
+
+# Text that is better written, but may be missing.
+Words = Annotated[str, BeforeValidator(_words_if_any), WithJsonSchema({"type": "string"})]
 
 
 def _number(low: float, high: float, what: str) -> Callable[[Any], float]:

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import PurePosixPath
 
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
@@ -179,12 +180,15 @@ def _image(token: Token, line: int, reader: _Reader) -> bool:
     """Fill a picture's copies in; False where there is none to show."""
     src = str(token.attrs["src"])
     name = photo_path(src)
-    if not token.content.strip():
-        reader.wrong(line, Dead(f"the picture '{src}' has no words", "describe it: ![what is seen](photos/…)"))
     picture = reader.around.pictures.get(name)
     if picture is None:
         reader.wrong(line, Dead(f"there is no photo '{src}'", "name a file in photos/, for example photos/lagoon.jpg"))
         return False
+    if not token.content.strip():
+        # The renderer takes the alternative text from what stands within the picture.
+        token.children = [
+            Token("text", "", 0, content=reader.around.words("photo.not_described", of=PurePosixPath(name).stem))
+        ]
     largest = picture.largest
     token.attrs = {
         "src": reader.around.way(largest.address),

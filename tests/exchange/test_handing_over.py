@@ -363,3 +363,11 @@ def test_the_same_coral_on_the_same_day_makes_the_same_bytes(tmp_path: Path):
     ines, _ = ines_and_marta(tmp_path)
     first = ines.hand_over("tide-lantern", NOW, "--pieces", "2").read_bytes()
     assert ines.hand_over("tide-lantern", NOW, "--pieces", "2").read_bytes() == first
+
+
+def test_a_photo_nobody_described_is_told_by_the_corals_name(tmp_path: Path):
+    ines, _ = ines_and_marta(tmp_path)
+    file = ines.folder / "corals/tide-lantern.yaml"
+    file.write_text(file.read_text().replace("alt: A colony with green tips, ", ""))
+    (coral,) = read_document(ines.hand_over("tide-lantern").read_bytes()).records.values()
+    assert coral.photos[0].description == "a photo of Tide Lantern that nobody described"

@@ -1,5 +1,6 @@
 """What in trades calls for a person."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -10,16 +11,20 @@ from generator.reckon.survey import Findings
 from generator.reckon.trade.survey import survey_trades
 from generator.records.coral import Placement
 from generator.records.journal import Journal
+from generator.records.log import Dismissal, SystemLog
 from generator.records.settings import Settings
 from tests.reckon.trade.deals import AT, coral, got, owed, trade
 
 TODAY = date(2026, 6, 1)
 
 
-def found(*trades, corals=()) -> tuple[Item, ...]:
+def found(*trades, corals=(), logs=None) -> tuple[Item, ...]:
     settings = Settings(source=AT, title="t", keeper="k", time_zone=ZoneInfo("UTC"))
     journal = Journal(
-        settings=settings, corals={each.id: each for each in corals}, trades={each.id: each for each in trades}
+        settings=settings,
+        corals={each.id: each for each in corals},
+        trades={each.id: each for each in trades},
+        logs=logs or {},
     )
     told = survey_trades(journal.trades, journal.corals, {}, {}, TODAY)
     return items(journal, Findings(datetime(2026, 6, 1, 12, tzinfo=UTC), trade=told))
@@ -56,3 +61,13 @@ def test_a_look_that_was_not_taken_is_told_where_the_coral_stands():
     (item,) = found(trade("2026-05-10", received=(got("lantern"),)), corals=(newcomer,))
     assert (item.kind, item.system, item.subject) == ("state-check", "reef", ("lantern",))
     assert item.id == "state-check/reef/lantern/14"
+
+
+def test_a_promise_belongs_to_no_system_and_can_be_put_aside_in_the_log_of_any():
+    late = trade("2026-03-01", owed=(owed("us", "a cutting", "2026-05-20"),))
+    (promise,) = found(late)
+    told = Dismissal(source=AT, at=datetime(2026, 5, 25, tzinfo=UTC), item=promise.id, reason="They moved away.")
+    assert promise.system == ""
+    assert found(late, logs={"lagoon": SystemLog(system="lagoon", dismissals=(told,))}) == ()
+    other = replace(told, item="owed//2026-03-02/2026-05-20")
+    assert found(late, logs={"lagoon": SystemLog(system="lagoon", dismissals=(other,))}) == (promise,)

@@ -6,6 +6,8 @@ import re
 from dataclasses import replace
 from datetime import date
 
+from generator.records.coral import Photo
+from generator.records.source import Source
 from generator.render.downloads import GROWTH, LINES, PLACES, SURVIVAL
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
@@ -16,6 +18,18 @@ PUBLIC = drawn(sample.built(sample.seen()))
 
 def said(html: str) -> str:
     return re.sub(r"\s+", " ", " ".join(text for _, text in texts(html)))
+
+
+def test_a_photo_nobody_described_is_told_by_what_is_known_of_it() -> None:
+    photos = tuple(Photo(source=Source("c"), file="lantern.jpg", at=on) for on in (date(2026, 3, 2), None))
+    corals = {c.id: c for c in (sample.coral(photos=photos),)}
+    html = drawn(sample.built(sample.seen("own", corals=corals)))
+    shown = [a["alt"] for tag, a in elements(html["corals/tide-lantern-1.html"]) if tag == "img"]
+    assert [alt.replace("\u00a0", " ") for alt in shown] == [
+        "Tide Lantern 1, 2 Mar 2026: a photo that nobody described",
+        "Tide Lantern 1: a photo that nobody described",
+    ]
+    assert shown[0] in [a["alt"] for tag, a in elements(html["corals/index.html"]) if tag == "img"]
 
 
 def test_a_coral_that_is_here_has_its_growth_light_room_and_cutting_plan() -> None:

@@ -64,10 +64,16 @@ def test_a_picture_has_its_copies_its_size_and_its_words() -> None:
     assert 'alt="green tips" width="960" height="640"' in html
 
 
-def test_a_picture_from_elsewhere_or_without_words_is_a_problem() -> None:
-    told = read("![x](https://example.org/a.jpg)\n\n![](photos/a.jpg)")
+def test_a_picture_from_elsewhere_is_a_problem() -> None:
+    told = read("![x](https://example.org/a.jpg)")
     assert "example.org" not in told.html
-    assert [problem.source.line for problem in told.problems] == [5, 7]
+    assert [problem.source.line for problem in told.problems] == [5]
+
+
+def test_a_picture_nobody_described_is_told_by_its_name() -> None:
+    told = read("![ ](photos/a.jpg)")
+    assert 'alt="a: a photo that nobody described"' in told.html
+    assert told.problems == ()
 
 
 def test_a_texts_headings_stand_below_the_pages_own() -> None:

@@ -98,7 +98,7 @@ def test_a_page_says_what_and_where_it_is(url: str) -> None:
     assert all(later - earlier <= 1 for earlier, later in pairwise(headings)), headings
     ids = [a["id"] for _, a in found if "id" in a]
     assert len(ids) == len(set(ids))
-    assert all("alt" in a for tag, a in found if tag == "img")
+    assert all(a["alt"].strip() for tag, a in found if tag == "img")
     menu = [a for tag, a in found if tag == "a" and "aria-current" in a]
     assert len(menu) == (0 if url in ("data/index.html", "404.html") else 1)
 

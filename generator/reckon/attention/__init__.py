@@ -15,10 +15,18 @@ from generator.records.journal import Journal
 
 
 def items(journal: Journal, found: Findings) -> tuple[Item, ...]:
-    """What calls for a person, most at stake first; what a system's log dismisses is left out."""
+    """What calls for a person, most at stake first; what a system's log dismisses is left out.
+
+    What belongs to no system, such as a promise, can be dismissed in the log of any.
+    """
     every = [*of_corals(journal, found), *of_trades(journal, found)]
     for id, water in sorted(found.water.items()):
         every += [*of_water(journal.systems[id], water, found.as_of), *of_health(water)]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
-    left = [item for item in every if not any(put_aside(item, each) for each in dismissals.get(item.system, ()))]
+    anywhere = tuple(each for those in dismissals.values() for each in those)
+    left = [
+        item
+        for item in every
+        if not any(put_aside(item, each) for each in (dismissals.get(item.system, ()) if item.system else anywhere))
+    ]
     return tuple(sorted(left, key=lambda item: (-item.stake, item.id)))

@@ -90,7 +90,7 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
     words, blanks = desk.words, about.blanks(desk, item)
     side = f".{blanks['side']}" if "side" in blanks else ""
     urgency = _URGENCY[item.kind]
-    own = desk.view.audience == "own" and item.system
+    own, aside = desk.view.audience == "own", "dismiss" if item.system else "dismiss_anywhere"
     return Matter(
         urgency,
         words(f"items.urgency.{urgency}"),
@@ -102,7 +102,7 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
         desk.to_system(item.system) if item.system else Link(""),
         about.way(desk, item),
         corals_matter.lines(desk, item),
-        words("items.dismiss", system=item.system, id=item.id) if own else "",
+        words(f"items.{aside}", system=item.system, id=item.id) if own else "",
     )
 
 

@@ -86,7 +86,7 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
         tuple(_facts(desk, coral)),
         desk.to_coral(coral.parent) if coral.parent else None,
         tuple(desk.to_coral(child.id) for child in desk.ties.cut_from.get(coral.id, ())),
-        desk.photos(coral.photos),
+        desk.photos(coral.photos, coral.name),
         story,
         tuple(_demand(desk, coral)),
         coral_shown(desk, coral),

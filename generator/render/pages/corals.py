@@ -89,7 +89,7 @@ def _rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:
 
 
 def _row(desk: Desk, coral: Coral) -> CoralRow:
-    photos = desk.photos(coral.photos[:1])
+    photos = desk.photos(coral.photos[:1], coral.name)
     form = desk.words(f"forms.{coral.form}")
     living = coral.lives_on(desk.today)
     return CoralRow(

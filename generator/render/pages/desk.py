@@ -167,15 +167,19 @@ class Desk:
         """A partner as this audience may know them."""
         return self.view.partner_names.get(id or "", self.words("partner.unnamed"))
 
-    def photo(self, photo: Photo) -> PhotoLink | None:
-        """A photo as this page shows it; None where publishing found no picture to copy."""
+    def photo(self, photo: Photo, of: str) -> PhotoLink | None:
+        """A photo as this page shows it; None where publishing found no picture to copy.
+
+        `of` is the name of what it shows: it stands with the day for the words that nobody wrote.
+        """
         picture = self.pictures.get(links.photo_path(photo.file))
         if picture is None:
             return None
+        day = say_day(self.display, self.words, photo.at).text if photo.at else ""
         caption = " · ".join(
             part
             for part in (
-                say_day(self.display, self.words, photo.at).text if photo.at else "",
+                day,
                 self.words("photo.credit", credit=photo.credit) if photo.credit else "",
             )
             if part
@@ -186,13 +190,13 @@ class Desk:
             ", ".join(f"{href} {copy.width}w" for href, copy in way),
             picture.largest.width,
             picture.largest.height,
-            photo.alt,
+            photo.alt or self.words("photo.not_described", of=", ".join(filter(None, (of, day)))),
             caption,
         )
 
-    def photos(self, photos: Sequence[Photo]) -> tuple[PhotoLink, ...]:
-        """Those of the photos that there are pictures of."""
-        return tuple(shown for photo in photos if (shown := self.photo(photo)))
+    def photos(self, photos: Sequence[Photo], of: str) -> tuple[PhotoLink, ...]:
+        """Those of the photos of something, by its name, that there are pictures of."""
+        return tuple(shown for photo in photos if (shown := self.photo(photo, of)))
 
     def corals_of(self, system: str) -> tuple[Coral, ...]:
         """The corals that stand in a system today."""

@@ -188,7 +188,7 @@ def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, la
         say_day(desk.display, desk.words, entry.at),
         entry.summary or "",
         body,
-        desk.photos(entry.photos),
+        desk.photos(entry.photos, entry.title),
         (
             *(desk.to_system(id) for id in entry.systems),
             *(desk.to_coral(id) for id in entry.corals),

@@ -1,0 +1,66 @@
+"""Checks of dismissals: an item no day's page can have keeps nothing away."""
+
+from collections.abc import Collection, Iterator
+from typing import get_args
+
+from generator.read.draft import Draft
+from generator.read.near import did_you_mean
+from generator.records.log import ABOUT_CORALS, ItemKind
+from generator.records.problem import Problem
+from generator.units.kinds import WATER_KINDS
+
+Wrong = tuple[str, str]
+
+
+def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
+    """A dismissed item of no such kind, of another system, or about no quantity, coral, line or trade there is."""
+    for system, log in draft.written.items():
+        for dismissed in (written.entry for written in log if written.entry.dismiss):
+            assert dismissed.dismiss is not None
+            if wrong := _wrong(draft, system, dismissed.dismiss.item):
+                source = draft.at(dismissed.source, "dismiss", "item")
+                yield Problem(source, "dismissal", *wrong, severity="warning")
+
+
+def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
+    kind, *rest = written.split("/")
+    if kind not in get_args(ItemKind):
+        form = f"write {kind}/{system}/QUANTITY/MARK, as the day's page shows it"
+        return f"no item is of the kind '{kind}'", did_you_mean(kind, get_args(ItemKind), form)
+    what = _what_it_names(kind)
+    # What concerns no one system, as a promise does, can be dismissed in the log of any.
+    anywhere = what != "quantity"
+    form = f"write {kind}/{system}/{what.upper()}/MARK, as the day's page shows it"
+    if len(rest) != 3 or not rest[1] or not rest[2] or not (rest[0] or anywhere):
+        return f"'{written}' is not the name of an item", form
+    if rest[0] not in (system, ""):
+        return f"'{written}' is an item of another system", f"dismiss it in the log of '{rest[0]}'"
+    known = _known(draft, what)
+    named = rest[1].split("+") if kind == "neighbours-touch" else [rest[1]]
+    for name in named:
+        if name not in known:
+            wrong = f"no item is about '{name}'" if what == "quantity" else f"there is no {what} '{name}'"
+            return wrong, did_you_mean(name, known, form)
+    if kind == "neighbours-touch" and len(named) != 2:
+        return f"'{written}' does not name two corals", f"write {kind}/{system}/CORAL+CORAL/touch"
+    return None
+
+
+def _what_it_names(kind: str) -> str:
+    if kind == "line-at-risk":
+        return "line"
+    if kind == "owed":
+        return "trade"
+    return "coral" if kind in ABOUT_CORALS else "quantity"
+
+
+def _known(draft: Draft, what: str) -> Collection[str]:
+    match what:
+        case "line":
+            return {coral.line for coral in draft.corals.values()}
+        case "coral":
+            return draft.names["corals"]
+        case "trade":
+            return draft.names["trades"]
+        case _:
+            return WATER_KINDS
