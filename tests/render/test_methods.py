@@ -20,7 +20,8 @@ def test_every_number_of_nature_stands_there_with_its_source(room) -> None:
 
 
 def test_every_published_rate_stands_there_with_its_range_and_source() -> None:
-    rows = PAGE.partition('id="rates"')[2].count('<th scope="row">')
+    rates = PAGE.partition('id="rates"')[2].partition("</section>")[0]
+    rows = rates.count('<th scope="row">')
     assert rows == len(RATES) > 0
     for rate in RATES:
         assert rate.source in TEXTS
@@ -30,3 +31,15 @@ def test_every_published_rate_stands_there_with_its_range_and_source() -> None:
 def test_every_method_can_be_pointed_to() -> None:
     ids = {attributes.get("id") for tag, attributes in elements(PAGE) if tag == "section"}
     assert set(METHODS) <= ids
+
+
+def test_every_safe_distance_stands_there_and_the_keepers_own_go_before_the_usual() -> None:
+    own = {"galaxea": sample.of(25, "cm", "length", 0)}
+    page = drawn(sample.built(sample.seen(settings=sample.settings(safe_distances=own))))["methods.html"]
+    told_there = [text.replace("\u00a0", " ") for _, text in texts(page)]
+    rows = told_there[told_there.index("Safe gap") :]
+    told = {rows[at]: tuple(rows[at + 1 : at + 3]) for at in range(len(rows) - 2)}
+    assert told["Galaxea"] == ("25 cm", "declared in journal.yaml")
+    assert told["Goniopora"] == ("10 cm", "common practice, no source")
+    assert told["other stony corals"] == ("5 cm", "common practice, no source")
+    assert rows.count("Galaxea") == 1

@@ -1,6 +1,6 @@
 """The light of a day at a place, and how a coral gets used to more of it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -114,21 +114,42 @@ def light_at(placement: Placement, systems: Mapping[str, System]) -> Answer:
 def light_move(
     coral: Coral, systems: Mapping[str, System], as_of: date, cap: float = RISE_PER_WEEK
 ) -> LightMove | CannotTell | None:
-    """A coral's last move within the weeks it takes to get used to one; None where there was none.
-
-    What it was used to is the light of the placement before, whichever system that was in.
-    """
+    """A coral's last move, until it is used to the new light and its step-up is over; None where there was none."""
     placements = sorted((p for p in coral.placements if p.since <= as_of), key=lambda placement: placement.since)
-    if len(placements) < 2 or placements[-1].since <= as_of - USED_AFTER or not coral.lives_on(as_of):
+    if len(placements) < 2 or not coral.lives_on(as_of):
         return None
-    return planned_move(coral, placements[-2], placements[-1], systems, cap)
+    move = _planned(coral, used_to(placements, systems, cap), placements[-1], systems, cap)
+    until = placements[-1].since + USED_AFTER
+    if isinstance(move, LightMove) and move.steps:
+        until = max(until, move.steps[-1].since + WEEK)
+    return move if as_of < until else None
 
 
-def planned_move(
-    coral: Coral, old: Placement, new: Placement, systems: Mapping[str, System], cap: float = RISE_PER_WEEK
+def used_to(placements: Sequence[Placement], systems: Mapping[str, System], cap: float = RISE_PER_WEEK) -> Answer:
+    """The light (mol/m²/day) a coral is used to when it comes to the last of its placements, in whichever systems.
+
+    That of its first place; to more light it gets used by the share `cap` a week, to less in four weeks.
+    Source: common practice, no source.
+    """
+    level: Answer = light_at(placements[0], systems)
+    for stay, then in pairwise(placements):
+        here, days = light_at(stay, systems), then.since - stay.since
+        if isinstance(here, CannotTell) or isinstance(level, CannotTell):
+            # Of a short stay in light nobody measured, what it was used to before holds.
+            level = level if days < USED_AFTER and isinstance(here, CannotTell) else here
+        elif here.estimate.value > level.estimate.value:
+            reached = level.estimate.scaled((1.0 + cap) ** (days // WEEK), level.estimate.unit)
+            level = here if reached.value >= here.estimate.value else Finding(reached, "light-steps", here.inputs)
+        elif days >= USED_AFTER:
+            level = here
+    return level
+
+
+def _planned(
+    coral: Coral, before: Answer, new: Placement, systems: Mapping[str, System], cap: float
 ) -> LightMove | CannotTell:
-    """A move from one placement to another with its step-up plan."""
-    before, after = light_at(old, systems), light_at(new, systems)
+    """A move from the light a coral is used to, with its step-up plan."""
+    after = light_at(new, systems)
     if isinstance(before, CannotTell):
         return before
     if isinstance(after, CannotTell):

@@ -47,7 +47,7 @@ BY_GROUP: dict[Group, float] = {
     "zoanthid": 5.0,
     "mushroom": 5.0,
 }
-_UNKNOWN = 8.0
+UNKNOWN = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def usual_distance(genus: str) -> SafeDistance:
     if genus in BY_GENUS:
         return SafeDistance(BY_GENUS[genus], SOURCE)
     known = genus_of(genus)
-    return SafeDistance(BY_GROUP[known.group] if known else _UNKNOWN, SOURCE)
+    return SafeDistance(BY_GROUP[known.group] if known else UNKNOWN, SOURCE)
 
 
 def gap_between(one: SafeDistance, other: SafeDistance) -> SafeDistance:

@@ -1,12 +1,14 @@
 """How every number is made, and the numbers of nature it rests on: made from what computes, so it cannot differ."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.reckon import constants, constants_of_coral, constants_of_solutions, constants_of_travel
 from generator.reckon.arrivals.rates import RATES, Rate
 from generator.reckon.constants import Constant
+from generator.reckon.growth.safe_distance import BY_GENUS, BY_GROUP, UNKNOWN
 from generator.reckon.methods import METHODS
-from generator.render.numbers import NBSP, in_signs
+from generator.render.numbers import NBSP, in_signs, plain, say_written, with_unit
 from generator.render.pages.desk import Desk, Frame, frame
 
 CONSTANTS = (*constants.ALL, *constants_of_coral.ALL, *constants_of_solutions.ALL, *constants_of_travel.ALL)
@@ -47,13 +49,23 @@ class RateRow:
 
 
 @dataclass(frozen=True, slots=True)
+class GapRow:
+    """How far others should stand from a genus or a group, and who says so."""
+
+    kind: str
+    gap: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class MethodsPage:
-    """Methods, numbers of nature, published rates, and how far to trust the site."""
+    """Methods, numbers of nature, published rates, safe distances, and how far to trust the site."""
 
     frame: Frame
     methods: tuple[MethodCard, ...]
     constants: tuple[ConstantRow, ...]
     rates: tuple[RateRow, ...]
+    gaps: tuple[GapRow, ...]
 
 
 def methods_page(desk: Desk) -> MethodsPage:
@@ -67,6 +79,7 @@ def methods_page(desk: Desk) -> MethodsPage:
         ),
         tuple(_row(desk, constant) for constant in CONSTANTS),
         tuple(_rate(desk, rate) for rate in RATES),
+        tuple(_gaps(desk)),
     )
 
 
@@ -105,6 +118,19 @@ def _rate(desk: Desk, rate: Rate) -> RateRow:
         rate.source,
         _known(desk, rate.known),
     )
+
+
+def _gaps(desk: Desk) -> Iterator[GapRow]:
+    """The keeper's own distances, then the usual ones of genera and of the other groups."""
+    words, settings = desk.words, desk.view.settings
+    for genus, declared in settings.safe_distances.items():
+        yield GapRow(genus.capitalize(), say_written(words, declared), words("methods.gap_declared"))
+    usual = [(genus, cm) for genus, cm in BY_GENUS.items() if genus.casefold() not in settings.safe_distances]
+    usual += [(words(f"groups.{group.replace(' ', '-')}"), cm) for group, cm in BY_GROUP.items()]
+    for kind, cm in (*usual, (words("methods.any"), UNKNOWN)):
+        unit = desk.display.unit("length")
+        said = with_unit(plain(words, desk.display.level("length", cm), 0 if unit == "cm" else 1), words.unit(unit))
+        yield GapRow(kind, said, words("known.common_practice"))
 
 
 def _known(desk: Desk, known: str) -> str:

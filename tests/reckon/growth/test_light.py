@@ -16,7 +16,7 @@ from generator.reckon.growth.light import (
     light_on,
     step_up,
 )
-from tests.reckon.growth.corals import coral, day, par, place, placed, system
+from tests.reckon.growth.corals import cm, coral, day, par, place, placed, system
 
 
 def test_a_ramped_day_is_the_area_under_its_ramps():
@@ -80,9 +80,49 @@ def test_a_move_to_less_light_needs_no_steps():
 
 def test_a_move_long_past_is_no_move():
     moved = coral(placements=(placed(0, place="shade"), placed(100, place="top")))
-    assert light_move(moved, two_places(), day(128)) is None
+    assert light_move(moved, two_places(), day(100 + 8 * 7)) is None
     assert light_move(moved, two_places(), day(99)) is None
     assert light_move(coral(placements=(placed(),)), two_places(), day(1)) is None
+
+
+def test_a_step_up_is_told_until_its_last_week_is_over():
+    moved = coral(placements=(placed(0, place="shade"), placed(100, place="top")))
+    found = light_move(moved, two_places(), day(100 + 8 * 7 - 1))
+    assert isinstance(found, LightMove)
+    assert found.steps[-1].since == day(149)
+
+
+def test_a_move_without_steps_is_told_for_four_weeks():
+    moved = coral(placements=(placed(0, place="top"), placed(100, place="shade")))
+    assert isinstance(light_move(moved, two_places(), day(127)), LightMove)
+    assert light_move(moved, two_places(), day(128)) is None
+
+
+def test_a_few_days_in_between_are_not_what_a_coral_is_used_to():
+    by_way = coral(placements=(placed(0, place="shade"), placed(97, place="top"), placed(100, place="top", x=cm(9))))
+    found = light_move(by_way, two_places(), day(105))
+    assert isinstance(found, LightMove)
+    assert found.before.value == pytest.approx(3.6)
+    stayed = coral(placements=(placed(0, place="shade"), placed(40, place="top"), placed(100, place="top", x=cm(9))))
+    found = light_move(stayed, two_places(), day(105))
+    assert isinstance(found, LightMove)
+    assert found.before.value == pytest.approx(10.8)
+
+
+def test_one_that_follows_its_plan_from_place_to_place_needs_no_new_one():
+    steps = (100.0, 115.0, 132.0, 151.0)
+    lagoon = {"lagoon": system(**{f"step-{n}": place(0, 0, 40, 40, light=par(level)) for n, level in enumerate(steps)})}
+    at = (0, *range(60, 60 + 7 * (len(steps) - 1), 7))
+    moved = coral(placements=tuple(placed(day, place=f"step-{n}") for n, day in enumerate(at)))
+    found = light_move(moved, lagoon, day(75))
+    assert isinstance(found, LightMove)
+    assert found.before.value == pytest.approx(4.752, rel=0.01)
+    assert found.steps == ()
+    hurried = coral(placements=tuple(placed(day, place=f"step-{n}") for n, day in enumerate((0, 60, 62, 64))))
+    found = light_move(hurried, lagoon, day(75))
+    assert isinstance(found, LightMove)
+    assert found.before.value == pytest.approx(3.6)
+    assert len(found.steps) == 3
 
 
 def test_without_photoperiod_or_light_there_is_no_daily_light():
