@@ -10,6 +10,8 @@ from generator.records.coral import Coral
 from generator.records.problem import Problem
 
 _BINOMIAL = re.compile(r"[A-Z][a-z]+ (sp\.|(cf\. |aff\. )?[a-z]+(-[a-z]+)?)")
+# A side (cm) beyond which a coral fits no tank; common practice, no source.
+_LARGEST = 300.0
 _GENUS = re.compile(r"[A-Za-z][a-z]+")
 
 
@@ -200,6 +202,20 @@ def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                 yield Problem(
                     draft.at(weighing.source, "resolution"), "weighing", wrong, "write the scale's smallest step"
                 )
+
+
+def sizes_that_cannot_be(draft: Draft) -> Iterator[Problem]:
+    """A side of nothing, or one of a whole room: most likely a slip of the unit."""
+    for coral in draft.corals.values():
+        for size in coral.sizes:
+            for key in ("length", "width", "height"):
+                side = getattr(size, key)
+                if side is not None and side.canonical() <= 0.0:
+                    remedy = "write it as measured" if key == "length" else "write it as measured, or leave it out"
+                    yield Problem(draft.at(size.source, key), "size", f"a {key} of {side} is none", remedy)
+                elif side is not None and side.canonical() > _LARGEST:
+                    wrong = f"a {key} of {side} is more than any coral in a tank has"
+                    yield Problem(draft.at(size.source, key), "size", wrong, "mend the unit", severity="warning")
 
 
 def corals_without_a_place(draft: Draft) -> Iterator[Problem]:

@@ -182,6 +182,15 @@ def _overlap(a: Place, b: Place) -> bool:
     )
 
 
+def light_of_more_than_a_day(draft: Draft) -> Iterator[Problem]:
+    """A photoperiod is the hours of light in a day, of which there are 24."""
+    for system in draft.systems.values():
+        hours = system.photoperiod
+        if hours is not None and hours.canonical() > 24.0:
+            source = draft.at(system.source, "photoperiod")
+            yield Problem(source, "photoperiod", f"a day has no {hours} of light", "write the hours of light a day")
+
+
 def implausible_levels(draft: Draft) -> Iterator[Problem]:
     """A band, a target or a mix that no reef's water could have."""
     for system in draft.systems.values():
