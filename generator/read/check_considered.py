@@ -33,13 +33,9 @@ def considered_on_impossible_days(draft: Draft) -> Iterator[Problem]:
             yield Problem(source, "considered", wrong, "mend one of the two", also)
 
 
-def considered_without_extent(draft: Draft) -> Iterator[Problem]:
-    """A length or a mass of nothing."""
+def considered_without_mass(draft: Draft) -> Iterator[Problem]:
+    """A mass of nothing."""
     for colony in draft.considered:
-        for key in ("length", "width", "height", "mass"):
-            measure = getattr(colony, key)
-            if measure is not None and measure.canonical() <= 0.0:
-                source = draft.at(colony.source, key)
-                yield Problem(
-                    source, "considered", f"a {key} of {measure} is none", "write it as measured, or leave it out"
-                )
+        if colony.mass is not None and colony.mass.canonical() <= 0.0:
+            source = draft.at(colony.source, "mass")
+            yield Problem(source, "considered", f"a mass of {colony.mass} is none", "leave it out until it is weighed")

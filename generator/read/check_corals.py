@@ -204,16 +204,13 @@ def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                 )
 
 
-def sizes_that_cannot_be(draft: Draft) -> Iterator[Problem]:
-    """A side of nothing, or one of a whole room: most likely a slip of the unit."""
+def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
+    """A side of a whole room: most likely a slip of the unit."""
     for coral in draft.corals.values():
         for size in coral.sizes:
             for key in ("length", "width", "height"):
                 side = getattr(size, key)
-                if side is not None and side.canonical() <= 0.0:
-                    remedy = "write it as measured" if key == "length" else "write it as measured, or leave it out"
-                    yield Problem(draft.at(size.source, key), "size", f"a {key} of {side} is none", remedy)
-                elif side is not None and side.canonical() > _LARGEST:
+                if side is not None and side.canonical() > _LARGEST:
                     wrong = f"a {key} of {side} is more than any coral in a tank has"
                     yield Problem(draft.at(size.source, key), "size", wrong, "mend the unit", severity="warning")
 

@@ -5,7 +5,7 @@ from datetime import date
 from pydantic.dataclasses import dataclass
 
 from generator.records.coral import Audience, Form
-from generator.records.fields import STRICT, Day, Length, Light, Mass, Text
+from generator.records.fields import STRICT, Day, Light, Mass, Side, Text
 from generator.records.source import Source
 from generator.records.system import Flow
 
@@ -24,9 +24,9 @@ class ConsideredColony:
     form: Form
     since: Day
     decided: Day | None = None
-    length: Length
-    width: Length | None = None
-    height: Length | None = None
+    length: Side
+    width: Side | None = None
+    height: Side | None = None
     mass: Mass | None = None
     light: Light | None = None
     light_to: Light | None = None

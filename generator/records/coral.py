@@ -1,13 +1,14 @@
 """corals/<id>.yaml: a coral, where it came from, what it measures, where it stands, how it is."""
 
+import re
 from datetime import date
-from typing import Literal
+from typing import Annotated, Any, Literal
 
+from pydantic import BeforeValidator, WithJsonSchema
 from pydantic.dataclasses import dataclass
 
 from generator.records.fields import (
     STRICT,
-    ColourScore,
     Count,
     Day,
     Flag,
@@ -22,6 +23,7 @@ from generator.records.fields import (
     Text,
     Words,
     Year,
+    mistake,
 )
 from generator.records.source import Source
 
@@ -32,6 +34,21 @@ Audience = Literal["public", "partners", "own"]
 # CITES source codes, Resolution Conf. 12.3.
 SourceCode = Literal["W", "R", "D", "A", "C", "F", "I", "O", "U", "X"]
 Appendix = Literal["I", "II", "III"]
+
+_COLOUR = re.compile(r"[B-E][1-6]")
+
+
+def _colour(value: Any) -> str:
+    if isinstance(value, str) and _COLOUR.fullmatch(value.strip().upper()):
+        return value.strip().upper()
+    raise mistake("colour", f"'{value}' is not a colour of the Coral Health Chart", "write for example D4")
+
+
+ColourScore = Annotated[
+    str,
+    BeforeValidator(_colour),
+    WithJsonSchema({"type": "string", "pattern": f"^{_COLOUR.pattern}$", "examples": ["D4"]}),
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

@@ -213,15 +213,13 @@ def _text(value: Any) -> str:
     )
 
 
-def _words_if_any(value: Any) -> str:
-    return "" if isinstance(value, str) and not value.strip() else _text(value)
-
-
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
 
 
 # Text that is better written, but may be missing.
-Words = Annotated[str, BeforeValidator(_words_if_any), WithJsonSchema({"type": "string"})]
+Words = Annotated[
+    str, BeforeValidator(lambda value: _text(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
+]
 
 
 def _number(low: float, high: float, what: str) -> Callable[[Any], float]:
@@ -285,19 +283,4 @@ Worth = Annotated[
     Money,
     BeforeValidator(_money),
     WithJsonSchema({"type": "string", "examples": ["40 EUR"], "description": "amount and ISO 4217 currency code"}),
-]
-
-_COLOUR = re.compile(r"[B-E][1-6]")
-
-
-def _colour(value: Any) -> str:
-    if isinstance(value, str) and _COLOUR.fullmatch(value.strip().upper()):
-        return value.strip().upper()
-    raise mistake("colour", f"'{value}' is not a colour of the Coral Health Chart", "write for example D4")
-
-
-ColourScore = Annotated[
-    str,
-    BeforeValidator(_colour),
-    WithJsonSchema({"type": "string", "pattern": f"^{_COLOUR.pattern}$", "examples": ["D4"]}),
 ]
