@@ -34,7 +34,7 @@ def test_the_first_stop_skips_to_the_content(today: Page) -> None:
     expect(today.locator(".skip")).to_be_focused()
     expect(today.locator(".skip")).to_be_in_viewport()
     today.keyboard.press("Enter")
-    tab_to(today, "main summary", most=1)
+    tab_to(today, ".matter h3 a", most=1)
 
 
 def test_from_what_needs_me_to_the_lines_behind_it_and_to_the_evidence(today: Page) -> None:

@@ -1,6 +1,6 @@
 """What needs a person, in words: what, why, how large and how sure, and the way to the evidence."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from generator.reckon.attention import Item
@@ -145,20 +145,21 @@ def _blanks(desk: Desk, item: Item) -> dict[str, str]:
                 desk.display, desk.words, datetime.fromisoformat(text).astimezone(desk.display.zone).date()
             ).text
         blanks[name] = in_words(desk.words, text)
+    if item.kind == "out-of-band":
+        system, latest = desk.view.systems[item.system], desk.findings[item.system].latest[item.quantity]
+        end = band_end(desk, system.low if blanks["side"] == "low" else system.high, item.quantity)
+        blanks["read"] = say_reading(desk.display, desk.words, latest.reading, latest.value)
+        blanks["end"] = desk.words(f"items.out-of-band.end.{blanks['side']}", end=end)
     return blanks
 
 
 def _size(desk: Desk, item: Item) -> Shown | None:
-    """The number behind a matter: of the reading itself, of a level, of a change per day, or in a unit of its own."""
+    """The number behind a matter: how far beyond, of a level, of a change per day, or in a unit of its own."""
     display, words, findings = desk.display, desk.words, desk.findings[item.system]
-    if item.kind == "out-of-band":
-        latest = findings.latest[item.quantity]
-        system = desk.view.systems[item.system]
-        band = band_end(desk, system.low if latest.standing == "low" else system.high, item.quantity)
-        return Shown(
-            say_reading(display, words, latest.reading, latest.value),
-            words(f"items.out-of-band.end.{latest.standing}", end=band) if band else "",
-        )
+    if item.kind == "out-of-band" and item.size:
+        size = item.size
+        beyond = size if size.value >= 0 else replace(size, value=-size.value, low=-size.high, high=-size.low)
+        return say_difference(display, words, item.quantity, beyond)
     if item.kind == "doubtful-reading":
         for doubt in findings.uptake[item.quantity].doubtful:
             if doubt.reading.source in item.inputs:

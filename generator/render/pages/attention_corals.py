@@ -32,9 +32,6 @@ def blanks(desk: Desk, item: Item) -> dict[str, str]:
         filled["edge"] = words(f"edges.{filled['edge']}")
     if "par" in filled:
         filled["par"] = f"{filled['par']}\u00a0{words.unit('PAR')}"
-    if item.kind == "growth-fell" and (fall := desk.found.corals[item.subject[0]].growth.decline):
-        for name, speed in (("before", fall.before), ("after", fall.after)):
-            filled[name] = say_estimate(words, speed, words.unit(speed.unit)).value
     if item.kind == "line-at-risk":
         names = [desk.partner(holder.partner) for holder in holders_of(desk, item.subject[0])]
         filled["who"] = words("lines.could_return", who=", ".join(names)) if names else nobody(desk, item.subject[0])
