@@ -13,12 +13,13 @@ DOSING: tuple[Method, ...] = (
         "together, is met by what is at hand: limewater as far as evaporation allows, then the reactor, then the "
         "fewest solutions that meet the rest (least squares, none negative). A level off its target is brought "
         "there first, over as many days as the daily cap asks. The doses' interval comes of the demand's. The "
-        "plan says for how long the level stays in its band with odds of 39 in 40, and no plan is made that would "
-        "not hold two days.",
+        "plan says for how long the level stays in its band with odds of 39 in 40, what the solutions leave of the "
+        "need counted, and no plan is made where the readings could not vouch for two days.",
         (_WEIGHTS, "Lawson & Hanson 1974, Solving Least Squares Problems, ch. 23 (from memory)", _GUM),
         (
             "No more than 1 dKH, 20 mg/L of calcium or 100 mg/L of magnesium a day (common practice, no source).",
             "A level within a tenth of its band of the target is left there.",
+            "A correction that takes more than 14 days is not planned.",
             "A reactor stays as it runs; where no pump gives alkalinity it may run at up to 1.25 times its flow.",
             "Saturated limewater holds 1.60 to 1.73 g/L.",
         ),

@@ -1,19 +1,22 @@
 """What to dose: litres a day of the keeper's own solutions that hold the band, and bring a level back to target."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from typing import Literal
 
 from generator.reckon.dosing.combination import combination, given
-from generator.reckon.dosing.hold import holds_for
+from generator.reckon.dosing.hold import Held, holds_for
 from generator.reckon.dosing.needs import Correction, Need, corrections, demand, levels_to_hold
 from generator.reckon.dosing.supplies import How, Supply, supplies
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.findings import Uptake, WaterFindings
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.records.log import SystemLog
 from generator.records.system import System
+from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
 # A plan must hold for so many days at least, or it is better to read first than to dose by it.
@@ -21,9 +24,12 @@ LEAST_DAYS = 2.0
 # What is left of a need, as a share of it, before a plan says that the solutions at hand do not meet it.
 UNMET = 0.02
 
+# A correction that takes longer than so many days is none. A choice of ours.
+LONGEST_CORRECTION = 14
+
 _LEVEL = 0.90
 
-NoteId = Literal["read-calcium", "alkalinity-not-explained", "needs-more-evaporation"]
+NoteId = Literal["read-calcium", "alkalinity-not-explained", "needs-more-evaporation", "out-of-reach"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +44,10 @@ class DoseRate:
 
 @dataclass(frozen=True, slots=True)
 class Unmet:
-    """What the supplies leave of a kind's need (negative: give too much), meq or mg a day."""
+    """What the supplies leave of a kind's need (negative: give too much), meq or mg a day, as unsure as the need."""
 
     kind: str
-    per_day: float
+    per_day: Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +63,10 @@ class Phase:
 class Plan:
     """What to dose, from which demand, for how long.
 
-    `phases` follow on each other: those that correct, then the one that holds. `holds_days` is how long
-    alkalinity, and calcium where it is known well enough, stay in their bands with the odds stated in
-    `hold`: read again by then.
+    `phases` follow on each other: those that correct, then the one that holds. `held` names what it keeps in
+    its band: calcium only where that is known well enough, and neither where the supplies fall so far short
+    that it would leave within `LEAST_DAYS`. `holds_days` is how long the held stay there with the odds
+    stated in `hold` (without any: how long alkalinity does): read again by then.
     """
 
     system: str
@@ -67,6 +74,7 @@ class Plan:
     needs: tuple[Need, ...]
     corrections: tuple[Correction, ...]
     phases: tuple[Phase, ...]
+    held: tuple[str, ...]
     holds_days: float
     notes: tuple[NoteId, ...]
 
@@ -87,20 +95,68 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     at_hand = supplies(system, log, levels, as_of)
     if not any("alkalinity" in supply.gives for supply in at_hand):
         return CannotTell("nothing-to-dose", "write-a-solution")
-    to_correct = corrections(system, water, levels, needs)
+    volume = system.water.volume.canonical()
+    wanted = corrections(system, water, levels, needs)
+    to_correct = tuple(_within_reach(wanted, needs, at_hand, volume))
     targets = {correction.kind: correction.target for correction in to_correct}
-    holds = holds_for(system, water, "alkalinity", targets.get("alkalinity"))
-    if isinstance(holds, CannotTell):
-        return holds
-    if holds < LEAST_DAYS:
+    phases = _phases(needs, to_correct, at_hand, volume)
+    days = {
+        kind: holds_for(system, water, kind, targets.get(kind), partial(_fallen_short, phases, kind, volume))
+        for kind in ("alkalinity", "calcium")
+    }
+    alkalinity = days["alkalinity"]
+    if isinstance(alkalinity, CannotTell):
+        return alkalinity
+    if alkalinity.if_met < LEAST_DAYS:
         return CannotTell("interval-too-wide", "read-daily", (("days", f"{LEAST_DAYS:g}"),), needs[0].inputs)
-    of_calcium = holds_for(system, water, "calcium", targets.get("calcium"))
-    calcium_is_known = not isinstance(of_calcium, CannotTell) and of_calcium >= LEAST_DAYS
-    if not isinstance(of_calcium, CannotTell) and calcium_is_known:
-        holds = min(holds, of_calcium)
-    phases = _phases(needs, to_correct, at_hand, system.water.volume.canonical())
+    held = {kind: found.days for kind, found in days.items() if isinstance(found, Held) and found.days >= LEAST_DAYS}
+    of_calcium = days["calcium"]
+    calcium_is_known = isinstance(of_calcium, Held) and of_calcium.if_met >= LEAST_DAYS
     notes = _notes(water, at_hand, phases[-1], calcium_is_known)
-    return Plan(system.id, as_of, needs, to_correct, phases, holds, notes)
+    if len(to_correct) < len(wanted):
+        notes = (*notes, "out-of-reach")
+    holds = min(held.values()) if "alkalinity" in held else alkalinity.days
+    return Plan(system.id, as_of, needs, to_correct, phases, tuple(held), holds, notes)
+
+
+def _within_reach(
+    wanted: Sequence[Correction], needs: Sequence[Need], at_hand: Sequence[Supply], volume: float
+) -> Iterator[Correction]:
+    """The corrections that what is at hand can give beside the demand, over more days where it cannot as fast."""
+    met = {need.kind: need.per_day.value for need in needs}
+    for correction in wanted:
+        kind, longest = correction.kind, max(correction.days, LONGEST_CORRECTION)
+        before = given(combination(met, at_hand), at_hand, kind)
+        for days in range(correction.days, longest + 1):
+            extra = _extra([replace(correction, days=days)], at_hand, volume)
+            corrected = {each: met.get(each, 0.0) + extra.get(each, 0.0) for each in met | extra}
+            gained = given(combination(corrected, at_hand), at_hand, kind) - before
+            if gained / extra[kind] >= 1.0 - UNMET:
+                yield replace(correction, days=days)
+                break
+
+
+def _extra(to_correct: Sequence[Correction], at_hand: Sequence[Supply], volume: float) -> dict[str, float]:
+    """What corrections ask beside the demand, meq or mg a day.
+
+    Where limewater or a reactor alone brings alkalinity up, the calcium that goes with it is let come too:
+    7 mg/L for each dKH.
+    """
+    extra = {each.kind: each.change.value * volume / each.days for each in to_correct}
+    by_pump = any(supply.how == "pump" and "alkalinity" in supply.gives for supply in at_hand)
+    if not by_pump and (alkalinity := extra.get("alkalinity", 0.0)) > 0.0:
+        extra["calcium"] = max(extra.get("calcium", 0.0), alkalinity * CALCIUM_PER_MEQ)
+    return extra
+
+
+def _fallen_short(phases: Sequence[Phase], kind: str, volume: float, days: float) -> float:
+    """By how much a level is lower after so many days for what the supplies left of its need (negative: higher)."""
+    short = 0.0
+    for each in phases:
+        lasts = days if each.days is None else min(days, each.days)
+        short += lasts * sum(unmet.per_day.value for unmet in each.unmet if unmet.kind == kind) / volume
+        days -= lasts
+    return short
 
 
 def _refusal(water: WaterFindings) -> CannotTell | None:
@@ -118,7 +174,7 @@ def _phases(
     """One phase up to each day on which a correction is done, and one from then on."""
     found, start = [], 0
     for end in sorted({correction.days for correction in to_correct}):
-        extra = {c.kind: c.change.value * volume / c.days for c in to_correct if c.days >= end}
+        extra = _extra([each for each in to_correct if each.days >= end], at_hand, volume)
         found.append(phase(needs, extra, at_hand, end - start))
         start = end
     return (*found, phase(needs, {}, at_hand, None))
@@ -129,22 +185,21 @@ def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[S
 
     Their interval comes of the demand's lower and upper end and of each supply's strength.
     """
-    kinds = list(dict.fromkeys([*(need.kind for need in needs), *extra]))
     ends = []
     for end in ("value", "low", "high"):
-        wanted = dict.fromkeys(kinds, 0.0)
+        wanted: dict[str, float] = {}
         for need in needs:
-            wanted[need.kind] += getattr(need.per_day, end)
+            wanted[need.kind] = wanted.get(need.kind, 0.0) + getattr(need.per_day, end)
         for kind, more in extra.items():
-            wanted[kind] += more
-        ends.append(combination(wanted, at_hand))
-    middle, low, high = ends
+            wanted[kind] = wanted.get(kind, 0.0) + more
+        ends.append((wanted, combination(wanted, at_hand)))
+    middle, low, high = (litres for _, litres in ends)
     doses = tuple(
         DoseRate(supply.id, supply.how, _rate(supply, middle, low, high, needs), supply.now)
         for supply in at_hand
         if middle[supply.id] > 0.0 or supply.now > 0.0
     )
-    return Phase(days, doses, _unmet(needs, extra, at_hand, middle))
+    return Phase(days, doses, tuple(_unmet(ends, at_hand)))
 
 
 def _rate(
@@ -169,16 +224,14 @@ def _rate(
 
 
 def _unmet(
-    needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[Supply], litres: Mapping[str, float]
-) -> tuple[Unmet, ...]:
-    wanted = {need.kind: need.per_day.value + extra.get(need.kind, 0.0) for need in needs}
-    wanted |= {kind: more for kind, more in extra.items() if kind not in wanted}
-    found = []
-    for kind, per_day in wanted.items():
-        missing = per_day - given(litres, at_hand, kind)
-        if abs(missing) > UNMET * abs(per_day):
-            found.append(Unmet(kind, missing))
-    return tuple(found)
+    ends: Sequence[tuple[Mapping[str, float], Mapping[str, float]]], at_hand: Sequence[Supply]
+) -> Iterator[Unmet]:
+    """What is left of each need, from the needs and the litres at the demand's value and its two ends."""
+    for kind, per_day in ends[0][0].items():
+        missing = [wanted[kind] - given(litres, at_hand, kind) for wanted, litres in ends]
+        if abs(missing[0]) > UNMET * abs(per_day):
+            unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
+            yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit, _LEVEL))
 
 
 def _notes(water: WaterFindings, at_hand: Sequence[Supply], hold: Phase, calcium_is_known: bool) -> tuple[NoteId, ...]:

@@ -124,7 +124,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
         readings_of(desk, change.plan) if change.plan else None,
         outlook(desk, "alkalinity", change.unchanged) if change.unchanged else None,
         dose_rows(desk, system, (change.added,)) if change.added else (),
-        tuple(unmet_words(desk, change.added.unmet)) if change.added else (),
+        tuple(unmet_words(desk, system, change.added.unmet)) if change.added else (),
         tuple(_onward(desk, system)),
         words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"),
     )

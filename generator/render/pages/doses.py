@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from generator.reckon.dosing.plan import DoseRate, Phase, Unmet
 from generator.records.system import System
-from generator.render.numbers import Shown, plain, say_estimate, say_written, with_unit
+from generator.render.numbers import Shown, plain, say_estimate, say_per_day, say_written, with_unit
 from generator.render.pages.desk import Desk
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
@@ -65,13 +65,19 @@ def say_rate(desk: Desk, rate: Estimate) -> Shown:
     return Shown(with_unit(plain(desk.words, shown.value, 0 if unit == "mL" else 2), per_day), said.interval)
 
 
-def unmet_words(desk: Desk, unmet: Sequence[Unmet]) -> Iterator[str]:
-    """What the supplies leave of a need, in a sentence each."""
+def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[str]:
+    """What the supplies leave of a need, as the level would move for it, in a sentence each."""
+    litres = system.water.volume.canonical()
     for each in unmet:
-        key = "dosing.too_little" if each.per_day > 0 else "dosing.too_much"
-        unit = KINDS[each.kind].canonical.removesuffix("/L")
-        amount = with_unit(plain(desk.words, abs(each.per_day), 0), desk.words("numbers.per_day", unit=unit))
-        yield desk.words(key, quantity_within=desk.words(f"quantities_within.{each.kind}"), amount=amount)
+        key, sign = ("dosing.too_little", 1.0) if each.per_day.value > 0 else ("dosing.too_much", -1.0)
+        unit = f"{KINDS[each.kind].canonical}/day"
+        said = say_per_day(desk.display, desk.words, each.kind, each.per_day.scaled(sign / litres, unit))
+        yield desk.words(
+            key,
+            quantity_within=desk.words(f"quantities_within.{each.kind}"),
+            amount=said.value,
+            interval=said.interval,
+        )
 
 
 def _row(desk: Desk, system: System, supply: str, phases: Sequence[Phase]) -> DoseRow:

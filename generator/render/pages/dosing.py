@@ -26,6 +26,7 @@ from generator.render.numbers import (
 )
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.doses import DoseRow, dose_rows, holds, say_litres, supply_name, unmet_words
+from generator.render.pages.next_tests import listed
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
 
 
@@ -68,6 +69,7 @@ class DosingPage:
     day: Moment
     refusal: Cannot | None
     until: str
+    until_note: str
     heads: tuple[str, ...]
     doses: tuple[DoseRow, ...]
     corrections: tuple[str, ...]
@@ -103,10 +105,11 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
         say_day(desk.display, words, desk.today),
         cannot(words, plan) if isinstance(plan, CannotTell) else None,
         _day(desk, known.as_of + timedelta(days=known.holds_days)) if known else "",
+        _until_note(desk, known) if known else "",
         tuple(_heads(desk, known)) if known else (),
         dose_rows(desk, system, known.phases) if known else (),
         tuple(_correction(desk, each) for each in known.corrections) if known else (),
-        tuple(_notes(desk, known)) if known else (),
+        tuple(_notes(desk, system, known)) if known else (),
         tuple(_need(desk, system, need, told) for need in known.needs) if known else (),
         tuple(_stock(desk, id, stock) for id, stock in found.stocks.items() if isinstance(stock, Stock)),
         tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items()),
@@ -123,6 +126,14 @@ def _day(desk: Desk, at: datetime) -> str:
     day = at.astimezone(desk.display.zone).date()
     said = say_day(desk.display, desk.words, day).text
     return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{day.weekday()}"), day=said)
+
+
+def _until_note(desk: Desk, plan: Plan) -> str:
+    """What the plan promises until it is to be read again."""
+    if "alkalinity" not in plan.held:
+        return desk.words("dosing.not_held")
+    names = [desk.words(f"quantities_within.{kind}") for kind in plan.held]
+    return desk.words("dosing.read_by_note", quantities=listed(desk, names))
 
 
 def _heads(desk: Desk, plan: Plan) -> Iterator[str]:
@@ -143,9 +154,8 @@ def _correction(desk: Desk, found: Correction) -> str:
     )
 
 
-def _notes(desk: Desk, plan: Plan) -> Iterator[str]:
-    for phase in plan.phases[-1:]:
-        yield from unmet_words(desk, phase.unmet)
+def _notes(desk: Desk, system: System, plan: Plan) -> Iterator[str]:
+    yield from unmet_words(desk, system, plan.phases[-1].unmet)
     yield from (desk.words(f"dosing.notes.{note}") for note in plan.notes)
 
 

@@ -94,9 +94,31 @@ def test_limewater_s_strength_is_part_of_its_interval():
 
 def test_limewater_alone_that_evaporation_limits_leaves_a_need_and_says_so():
     answer = plan(dosed({"lime": LIME}, "1 L/day"))
-    unmet = {each.kind: each.per_day for each in answer.phases[0].unmet}
+    unmet = {each.kind: each.per_day.value for each in answer.phases[0].unmet}
     assert unmet["alkalinity"] == pytest.approx(128.4 - 44.94, abs=0.1)
     assert "needs-more-evaporation" in answer.notes
+
+
+def test_a_plan_that_leaves_a_need_promises_no_longer_than_the_level_lasts_without_it():
+    # 1 L a day of limewater leaves 0.585 dKH a day, and 0.75 dKH lie between the level and the band's end.
+    answer = plan(dosed({"lime": LIME}, "1 L/day"))
+    assert "alkalinity" not in answer.held
+    assert answer.holds_days <= 0.75 / 0.585
+    enough, by_two_parts = plan(dosed({"lime": LIME}, "3 L/day")), plan()
+    assert enough.held == ("alkalinity", "calcium")
+    assert enough.holds_days == by_two_parts.holds_days
+
+
+def test_calcium_that_no_solution_brings_is_not_said_to_be_held():
+    # 6.4 mg/L a day are taken; from 430 mg/L the band's end at 400 is 4.7 days away, with the level's error 3.
+    answer = plan(dosed({"soda": SODA}))
+    assert answer.holds_days == pytest.approx(3.0)
+    assert plan(dosed({"soda": SODA}), water=found(calcium=408.0)).held == ("alkalinity",)
+
+
+def test_what_is_left_of_a_need_is_as_unsure_as_the_need():
+    (unmet,) = plan(dosed({"soda": SODA})).phases[0].unmet
+    assert unmet.per_day.low / unmet.per_day.value == pytest.approx(0.85 / 0.9)
 
 
 def test_a_reactor_stays_as_it_runs_and_the_pumps_do_the_rest():
@@ -128,7 +150,7 @@ def test_what_runs_now_stands_beside_what_should():
 
 def test_without_calcium_in_any_solution_the_plan_says_what_it_leaves():
     (hold,) = plan(dosed({"soda": SODA})).phases
-    unmet = {each.kind: each.per_day for each in hold.unmet}
+    unmet = {each.kind: each.per_day.value for each in hold.unmet}
     assert set(unmet) == {"calcium"}
     assert unmet["calcium"] == pytest.approx(20.039 * 128.4, rel=1e-3)
 
@@ -143,6 +165,28 @@ def test_a_low_level_is_brought_up_by_a_degree_a_day_at_most():
     assert extra == pytest.approx(2.25 * MEQ_PER_DKH * VOLUME / 2000.0 * 105.988 / 60.0)
     assert extra / 3.0 * 60.0 * 2000.0 / 105.988 / VOLUME <= MEQ_PER_DKH
     assert litres(correct)["chloride"] == pytest.approx(litres(hold)["chloride"])
+
+
+def test_a_correction_takes_as_long_as_evaporation_makes_it():
+    # 3 L a day of limewater give 0.945 dKH a day, 0.045 more than is taken: 0.25 dKH take six days; 4 L give 0.36 more.
+    low = found(level_dkh=8.0)
+    assert [c.days for c in plan(dosed({"lime": LIME}, "3 L/day"), water=low).corrections] == [6]
+    assert [c.days for c in plan(dosed({"lime": LIME}, "4 L/day"), water=low).corrections] == [1]
+    with_bicarb = plan(dosed({"lime": LIME, "bicarb": BICARB}, "3 L/day"), water=low)
+    assert [c.days for c in with_bicarb.corrections] == [1]
+
+
+def test_a_correction_that_nothing_at_hand_can_give_is_not_planned_but_said():
+    by_lime = plan(dosed({"lime": LIME}, "2.8 L/day"), water=found(level_dkh=8.0))
+    assert not by_lime.corrections
+    assert "out-of-reach" in by_lime.notes
+
+
+def test_a_reactor_alone_brings_alkalinity_up_and_calcium_with_it():
+    answer = plan(dosed({}), log(effluent=("40 L/day", "20 dKH")), found(level_dkh=8.0))
+    correct, hold = answer.phases
+    more = litres(correct)["reactor"] - litres(hold)["reactor"]
+    assert more * (20.0 - 8.25) == pytest.approx(0.25 * VOLUME)
 
 
 def test_a_high_level_falls_no_faster_than_the_corals_draw_it_down():

@@ -1,7 +1,7 @@
 """A week lived by a dosing plan: the keeper doses as planned and reads again when the plan says so.
 
-The demand goes on drifting while it is dosed for, every reading carries the kit's error, and the level
-is looked at every quarter of a day.
+The demand goes on drifting while it is dosed for, every reading carries the kit's error, and the levels
+are looked at every quarter of a day.
 """
 
 from dataclasses import dataclass, replace
@@ -17,16 +17,31 @@ from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import CHLORIDE, LIME, SODA
 from tests.reckon.water.journals import VOLUME, here, log_of, moment, readings, system
-from tests.simulator.water import simulate_water
+from tests.simulator.water import CALCIUM_PER_DKH, simulate_water
 
 STEP = 0.25
+KINDS = ("alkalinity", "calcium")
+# The bands of the system that is dosed, dKH and mg/L.
+BANDS = {"alkalinity": (7.5, 9.0), "calcium": (400.0, 460.0)}
 WEEK = 7.0
 EFFLUENT_DKH = 20.0
-# The solutions that a plan may use, by the way of dosing; the past was dosed with a balanced one.
-WAYS: dict[str, dict[str, Solution]] = {
-    "two-part": {"soda": SODA, "chloride": CHLORIDE},
-    "limewater": {"lime": LIME, "soda": SODA, "chloride": CHLORIDE},
-    "reactor": {"soda": SODA, "chloride": CHLORIDE},
+TWO_PART = {"soda": SODA, "chloride": CHLORIDE}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What a plan may use; the past was dosed with a balanced solution. `effluent`: the reactor's, L a day."""
+
+    solutions: dict[str, Solution]
+    evaporation: str = "1.5 L/day"
+    effluent: float = 0.0
+
+
+WAYS: dict[str, Way] = {
+    "two-part": Way(TWO_PART),
+    "limewater": Way({"lime": LIME}, evaporation="5 L/day"),
+    "reactor": Way({}, effluent=32.0),
+    "limewater, reactor and two-part": Way({"lime": LIME, **TWO_PART}, effluent=10.0),
 }
 
 Doses = dict[str, float]
@@ -34,9 +49,14 @@ Doses = dict[str, float]
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """The true levels (dKH) once corrected, every quarter of a day, and how many plans it took; none: no plan."""
+    """The true levels by kind (dKH, mg/L), every quarter of a day while a plan says that it holds them.
 
-    levels: tuple[float, ...]
+    One that stands outside its band is looked at from when it should be corrected.
+
+    `plans` is how many plans it took; none: no plan.
+    """
+
+    levels: dict[str, list[float]]
     plans: int
 
 
@@ -46,22 +66,29 @@ class _Tank:
     solutions: dict[str, Solution]
     now: float
     level: float
+    calcium: float
     uptake: float
     drift: float
+
+    @property
+    def levels(self) -> dict[str, float]:
+        return {"alkalinity": self.level, "calcium": self.calcium}
 
     def live(self, doses: Doses) -> None:
         """A quarter of a day at so many litres a day of each supply."""
         first, second = self.rng.standard_normal(2)
         taken = self.uptake * STEP + self.drift * STEP**1.5 * (first / 2.0 + second / 12.0**0.5)
-        given = sum(litres * self._dkh_per_litre(id) for id, litres in doses.items())
-        self.level += given * STEP - float(taken)
+        gives = {kind: sum(litres * self._per_litre(id, kind) for id, litres in doses.items()) for kind in KINDS}
+        self.level += gives["alkalinity"] * STEP - float(taken)
+        self.calcium += gives["calcium"] * STEP - CALCIUM_PER_DKH * float(taken)
         self.uptake += self.drift * STEP**0.5 * float(first)
         self.now += STEP
 
-    def _dkh_per_litre(self, supply: str) -> float:
+    def _per_litre(self, supply: str, kind: str) -> float:
+        """What a litre adds to the level, dKH or mg/L."""
         if supply == "reactor":
-            return (EFFLUENT_DKH - self.level) / VOLUME
-        return per_litre(self.solutions[supply], "alkalinity") / MEQ_PER_DKH / VOLUME
+            return (EFFLUENT_DKH - self.level) / VOLUME * (CALCIUM_PER_DKH if kind == "calcium" else 1.0)
+        return per_litre(self.solutions[supply], kind) / VOLUME / (MEQ_PER_DKH if kind == "alkalinity" else 1.0)
 
 
 def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.02) -> Week:
@@ -70,54 +97,59 @@ def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.
     run = simulate_water(
         rng, 45.0, tests_every=(0.9, 2.1), kit_error=kit_error, calcium_every=3, drift=drift, rate_every=6.0
     )
-    past = system("12 L", kit=f"{kit_error} dKH")
-    home = replace(past, solutions=past.solutions | WAYS[way], evaporation=parse_quantity("1.5 L/day", "rate"))
-    log = _set_up(log_of(run), run.end, way)
-    tank = _Tank(rng, home.solutions, run.end, run.end_level, run.end_uptake, drift)
+    past, by = system("12 L", kit=f"{kit_error} dKH"), WAYS[way]
+    home = replace(past, solutions=past.solutions | by.solutions, evaporation=parse_quantity(by.evaporation, "rate"))
+    log = _set_up(log_of(run), run.end, by.effluent)
+    tank = _Tank(rng, home.solutions, run.end, run.end_level, run.end_calcium, run.end_uptake, drift)
     doses: list[tuple[float, Doses]] = []
-    levels: list[float] = []
-    corrected, plans = run.end, 0
+    levels: dict[str, list[float]] = {kind: [] for kind in KINDS}
+    holds_from, plans = dict.fromkeys(KINDS, np.inf), 0
     while tank.now < run.end + WEEK - 1e-9:
-        plan = _plan(home, log, way, tank.now)
+        plan = _plan(home, log, by, tank.now)
         if plan is None and not plans:
-            return Week((), 0)
+            return Week(levels, 0)
         lasts = 1.0
         if plan is not None:
             plans, lasts, doses = plans + 1, plan.holds_days, _doses(plan, tank.now)
             log = _written(log, home, tank.now, doses)
-            if plans == 1:
-                corrected += sum(phase.days or 0 for phase in plan.phases)
+            corrected = {each.kind: each.days for each in plan.corrections}
+            for kind, level in tank.levels.items():
+                wait = 0 if BANDS[kind][0] <= level <= BANDS[kind][1] else corrected.get(kind, 0)
+                begins = min(holds_from[kind], tank.now + wait)
+                holds_from[kind] = begins if kind in plan.held else np.inf
         until = min(tank.now + lasts, run.end + WEEK)
         while tank.now < until - 1e-9:
             tank.live([each for since, each in doses if since <= tank.now + 1e-9][-1])
-            if tank.now >= corrected:
-                levels.append(tank.level)
+            for kind, level in tank.levels.items():
+                if tank.now >= holds_from[kind]:
+                    levels[kind].append(level)
         value = tank.level + rng.normal(0.0, kit_error)
         log = replace(log, readings=(*log.readings, *readings("alkalinity", "dKH", [tank.now], [value], 6000)))
-    return Week(tuple(levels), plans)
+    return Week(levels, plans)
 
 
-def _plan(home: System, log: SystemLog, way: str, now: float) -> Plan | None:
+def _plan(home: System, log: SystemLog, by: Way, now: float) -> Plan | None:
     at = moment(now)
-    plan = dosing_plan(replace(home, solutions=WAYS[way]), log, survey_water(home, log, (), at), at)
+    plan = dosing_plan(replace(home, solutions=by.solutions), log, survey_water(home, log, (), at), at)
     return plan if isinstance(plan, Plan) else None
 
 
-def _set_up(log: SystemLog, now: float, way: str) -> SystemLog:
+def _set_up(log: SystemLog, now: float, effluent: float) -> SystemLog:
     """The way of dosing in place of the past's balanced solution, which stops."""
     stop = PumpRate(source=here(4900), at=moment(now), solution="balanced", rate=parse_quantity("0 L/day", "rate"))
     log = replace(log, pumps=(*log.pumps, stop))
-    if way != "reactor":
-        return log
-    effluent = Effluent(
+    return replace(log, effluents=(_effluent(now, effluent),)) if effluent else log
+
+
+def _effluent(at: float, flow: float) -> Effluent:
+    return Effluent(
         source=here(4901),
-        at=moment(now),
-        flow=parse_quantity("10 L/day", "rate"),
+        at=moment(at),
+        flow=parse_quantity(f"{flow:.6f} L/day", "rate"),
         alkalinity=parse_quantity(f"{EFFLUENT_DKH} dKH", "alkalinity"),
         calcium=None,
         magnesium=None,
     )
-    return replace(log, effluents=(effluent,))
 
 
 def _doses(plan: Plan, now: float) -> list[tuple[float, Doses]]:
@@ -133,10 +165,13 @@ def _written(log: SystemLog, home: System, now: float, doses: list[tuple[float, 
     """The log with the plan in it, in place of what an earlier plan had for later."""
     pumps = [pump for pump in log.pumps if pump.at <= moment(now)]
     top_offs = [top_off for top_off in log.top_offs if top_off.at <= moment(now)]
+    effluents = [effluent for effluent in log.effluents if effluent.at <= moment(now)]
     for start, each in doses:
         rates = {id: parse_quantity(f"{each.get(id, 0.0):.6f} L/day", "rate") for id in home.solutions}
         at = moment(start)
-        pumps += [PumpRate(source=here(5000), at=at, solution=id, rate=rates[id]) for id in ("soda", "chloride")]
+        pumps += [PumpRate(source=here(5000), at=at, solution=id, rate=rates[id]) for id in TWO_PART if id in rates]
         if "lime" in rates:
             top_offs.append(TopOff(source=here(5001), at=at, rate=rates["lime"], solution="lime"))
-    return replace(log, pumps=tuple(pumps), top_offs=tuple(top_offs))
+        if "reactor" in each:
+            effluents.append(_effluent(start, each["reactor"]))
+    return replace(log, pumps=tuple(pumps), top_offs=tuple(top_offs), effluents=tuple(effluents))
