@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import hypot
 
 from generator.reckon.constants import REFERENCE_SALINITY, STANDARD_SALINITY
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.ledger import MIX_ERROR
@@ -55,40 +57,52 @@ def left_behind(solution: Solution) -> float:
     return grams
 
 
-def salinity_drift(litres_per_day: Mapping[str, float], solutions: Mapping[str, Solution], water: Water) -> Finding:
+def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[str, Solution], water: Water) -> Finding:
     """Rise of salinity, psu a month, that so many litres a day of each solution bring while evaporation is made up.
 
     Two-part dosing leaves a gram-molecule of NaCl for each equivalent: sodium from one part, chloride
     from the other. Skimming and water changes take salt out again; they are not counted.
+    Both parts follow one demand, so that their errors go together.
     """
-    grams = sum(litres * left_behind(solutions[id]) for id, litres in litres_per_day.items() if id in solutions)
+    rates = [(each, left_behind(solutions[id])) for id, each in litres_per_day.items() if id in solutions]
+    grams = sum(each.value * left for each, left in rates)
+    unsure = sum((each.high - each.low) / 2.0 / coverage_factor(each.level) * left for each, left in rates)
     volume = water.volume.canonical()
     per_month = PSU_PER_G_PER_KG * grams * DAYS_A_MONTH / (volume * STANDARD_DENSITY)
-    error = per_month * water.uncertainty.canonical() / volume
+    of_dose = per_month * unsure / grams if grams > 0.0 else 0.0
+    error = hypot(per_month * water.uncertainty.canonical() / volume, of_dose)
     return Finding(interval(per_month, error, "psu/month"), "salinity-drift")
 
 
 @dataclass(frozen=True, slots=True)
 class ChangeEffect:
-    """One quantity before and after a water change, canonical unit; `mix` is the new water's."""
+    """One quantity before and after a water change, canonical unit; `mix` is the new water's as written."""
 
     kind: str
-    before: float
+    before: Estimate
     after: Estimate
     mix: float
 
 
-def water_change(levels: Mapping[str, float], mix: Levels, fraction: float) -> tuple[ChangeEffect, ...]:
+def water_change(
+    levels: Mapping[str, Estimate], mix: Levels, fraction: float, volume_error: float = 0.0
+) -> tuple[ChangeEffect, ...]:
     """What replacing a fraction of the water by a mix does: C ← (1 - f) C + f C_mix, for all that the mix tells.
 
-    The mix is known to 3 % of what is written, as in the ledger.
+    The mix is known to 3 % of what is written, as in the ledger; `volume_error` is the water volume's standard
+    uncertainty as a share of it. Source of the uncertainty: JCGM 100:2008 (GUM), 5.1.
     """
     found = []
     for kind in WATER_KINDS:
-        new = mix.of(kind)
-        if new is None or kind not in levels or kind == "ph":
+        new, before = mix.of(kind), levels.get(kind)
+        if new is None or before is None or kind == "ph":
             continue
         level, unit = canonical_value(new), KINDS[kind].canonical
-        after = (1.0 - fraction) * levels[kind] + fraction * level
-        found.append(ChangeEffect(kind, levels[kind], interval(after, fraction * MIX_ERROR * level, unit), level))
+        error = hypot(
+            (1.0 - fraction) * (before.high - before.low) / 2.0 / coverage_factor(before.level),
+            fraction * MIX_ERROR * level,
+            fraction * volume_error * (level - before.value),
+        )
+        after = (1.0 - fraction) * before.value + fraction * level
+        found.append(ChangeEffect(kind, before, interval(after, error, unit), level))
     return tuple(found)

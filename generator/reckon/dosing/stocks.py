@@ -3,27 +3,36 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import hypot, inf
 
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
 from generator.records.log import PumpRate, SystemLog, TopOff
 from generator.records.system import System
+from generator.units.quantity import Estimate
+
+# How well what a pump delivers is known, as a share of what it is set to; common practice, no source.
+PUMP_ERROR = 0.03
+
+_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A container of a solution: `size` and `left` in litres, `per_day` what is to be taken out of it.
+    """A container of a solution: `size` in litres, `per_day` what is to be taken out of it.
 
-    `filled` is when it was last filled; None where nobody wrote it, then `left` and `empty` are None and
-    `full_lasts` tells how many days a full one lasts.
+    `full_lasts` is how many days a full one lasts. `filled` is when it was last filled; None where nobody
+    wrote it, then what is `left` (litres), how many days that `lasts` and when it is `empty` are None too.
     """
 
     solution: str
     size: float
     per_day: float
-    full_lasts: float
-    filled: datetime | None
-    left: float | None
-    empty: datetime | None
+    full_lasts: Estimate
+    filled: datetime | None = None
+    left: Estimate | None = None
+    lasts: Estimate | None = None
+    empty: datetime | None = None
 
 
 def stock(
@@ -32,10 +41,12 @@ def stock(
     solution: str,
     filled: datetime | None,
     as_of: datetime,
-    planned: float | None = None,
+    planned: Estimate | None = None,
     held: float | None = None,
 ) -> Stock | CannotTell:
     """How long a solution's stock lasts with its pump as it runs, or at `planned` litres a day.
+
+    It is as unsure as the plan's rate and as what the pump really delivers.
 
     `held` is how many litres it held once filled; a full container where it is not given. What was dosed by
     hand since counts too. Answers `CannotTell` where the container's size is not written, or nothing
@@ -46,14 +57,31 @@ def stock(
     if litres is None:
         return CannotTell("no-stock-size", "write-the-stock")
     log = log.until(as_of)
-    per_day = _rate_at(log, solution, as_of) if planned is None else planned
-    if per_day <= 0.0:
+    running = _rate_at(log, solution, as_of)
+    rate = Estimate(running, running, running, "L/day", _LEVEL) if planned is None else planned
+    if rate.value <= 0.0:
         return CannotTell("nothing-runs", "write-the-pump")
+    full = _days(litres, 0.0, rate)
     if filled is None:
-        return Stock(solution, litres, per_day, litres / per_day, None, None, None)
-    left = max((litres if held is None else held) - drawn(log, solution, filled, as_of), 0.0)
-    empty = as_of + timedelta(days=left / per_day)
-    return Stock(solution, litres, per_day, litres / per_day, filled, left, empty)
+        return Stock(solution, litres, rate.value, full)
+    gone = drawn(log, solution, filled, as_of)
+    left, error = max((litres if held is None else held) - gone, 0.0), PUMP_ERROR * gone
+    half = coverage_factor(_LEVEL) * error
+    remaining = Estimate(left, max(left - half, 0.0), left + half, "L", _LEVEL)
+    lasts = _days(left, error, rate)
+    return Stock(solution, litres, rate.value, full, filled, remaining, lasts, as_of + timedelta(days=lasts.value))
+
+
+def _days(litres: float, error: float, rate: Estimate) -> Estimate:
+    """Days that so many litres last at a rate; without end where the rate may be nothing.
+
+    The ends of the rate's interval give those of the days, and the errors of the litres and of the pump
+    join them in squares. Source: JCGM 100:2008 (GUM), 5.1.
+    """
+    value = litres / rate.value
+    half = coverage_factor(_LEVEL) * hypot(error / rate.value, PUMP_ERROR * value)
+    shorter, longer = value - litres / rate.high, litres / rate.low - value if rate.low > 0.0 else inf
+    return Estimate(value, max(value - hypot(shorter, half), 0.0), value + hypot(longer, half), "days", _LEVEL)
 
 
 def drawn(log: SystemLog, solution: str, start: datetime, end: datetime) -> float:

@@ -12,9 +12,13 @@ from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, WaterFindings
+from generator.reckon.water.health import measured
+from generator.reckon.water.uptake import interval, relative_volume_error
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.compounds import COMPOUNDS
+from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate
 
 # A water change is shown as large as the last one, or this share of the water where none was made. Common practice.
 USUAL_CHANGE = 0.10
@@ -56,7 +60,7 @@ def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: d
     """Everything about a system's dosing at a moment."""
     plan = dosing_plan(system, log, water, as_of)
     hold = plan.phases[-1] if isinstance(plan, Plan) else None
-    planned = {dose.supply: dose.rate.estimate.value for dose in hold.doses} if hold else {}
+    planned = {dose.supply: dose.rate.estimate for dose in hold.doses} if hold else {}
     recipes = _recipes(system)
     compounds = [solution.compound for solution in system.solutions.values() if solution.compound]
     return DosingFindings(
@@ -71,15 +75,15 @@ def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: d
 
 
 def _stocks(
-    system: System, log: SystemLog, planned: Mapping[str, float], as_of: datetime
+    system: System, log: SystemLog, planned: Mapping[str, Estimate], as_of: datetime
 ) -> dict[str, Stock | CannotTell]:
     """Every stock by the planned doses where there are any, else as its pump runs."""
     found = {}
     for id in system.solutions:
         filled = [filling for filling in log.fillings if filling.solution == id and filling.at <= as_of]
-        rate = planned.get(id, 0.0)
+        rate = planned.get(id)
         last = filled[-1] if filled else None
-        planned_rate = rate if rate > 0.0 else None
+        planned_rate = rate if rate and rate.value > 0.0 else None
         if last is None:
             found[id] = stock(system, log, id, None, as_of, planned_rate)
         else:
@@ -100,11 +104,16 @@ def _new_water(system: System, log: SystemLog, water: WaterFindings, as_of: date
     whole = system.water.volume.canonical()
     past = [change.volume.canonical() for change in log.water_changes if change.at <= as_of]
     litres = min(past[-1] if past else USUAL_CHANGE * whole, whole)
-    levels = {kind: latest.value for kind, latest in water.latest.items() if not latest.doubtful}
+    levels = {
+        kind: interval(latest.value, measured(system, latest.reading, latest.value).standard, KINDS[kind].canonical)
+        for kind, latest in water.latest.items()
+        if not latest.doubtful
+    }
     for kind, forecast in water.forecasts.items():
         if isinstance(forecast, Forecast):
-            levels[kind] = forecast.track[0][1].value
+            levels[kind] = forecast.track[0][1]
+    unsure = relative_volume_error(system.water)
     return tuple(
-        NewWater(id, litres / whole, litres, water_change(levels, mix, litres / whole))
+        NewWater(id, litres / whole, litres, water_change(levels, mix, litres / whole, unsure))
         for id, mix in system.mixes.items()
     )

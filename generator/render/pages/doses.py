@@ -53,6 +53,12 @@ def say_litres(desk: Desk, litres: float) -> str:
     return with_unit(plain(desk.words, 1000.0 * litres, 0), desk.words.unit("mL"))
 
 
+def say_left(desk: Desk, litres: Estimate) -> Shown:
+    """An estimated volume in the unit a keeper measures it with."""
+    unit, factor = ("L", 1.0) if litres.value >= _IN_LITRES else ("mL", 1000.0)
+    return say_estimate(desk.words, litres.scaled(factor, unit), desk.words.unit(unit))
+
+
 def say_rate(desk: Desk, rate: Estimate) -> Shown:
     """Litres a day as a pump is set, with the interval that the demand's makes of it."""
     unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)

@@ -25,9 +25,13 @@ from generator.render.numbers import (
     with_unit,
 )
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.doses import DoseRow, dose_rows, holds, say_litres, supply_name, unmet_words
+from generator.render.pages.doses import DoseRow, dose_rows, holds, say_left, say_litres, supply_name, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
+from generator.units.quantity import Estimate
+
+# A container that may last for more days than this is not told to last any number of them.
+FAR_OFF = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +39,9 @@ class StockRow:
     """One container: what is in it, and until when."""
 
     name: str
-    left: str
-    empty: str
-    lasts: str
+    left: Shown
+    empty: Shown
+    lasts: Shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,7 @@ class NewWaterTable:
     """What a water change does, a row a quantity."""
 
     caption: str
-    rows: tuple[tuple[str, str, str, str], ...]
+    rows: tuple[tuple[str, Shown, str, Shown], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,9 +127,12 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
 
 
 def _day(desk: Desk, at: datetime) -> str:
-    day = at.astimezone(desk.display.zone).date()
-    said = say_day(desk.display, desk.words, day).text
-    return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{day.weekday()}"), day=said)
+    weekday = at.astimezone(desk.display.zone).weekday()
+    return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{weekday}"), day=_date(desk, at))
+
+
+def _date(desk: Desk, at: datetime) -> str:
+    return say_day(desk.display, desk.words, at.astimezone(desk.display.zone).date()).text
 
 
 def _until_note(desk: Desk, plan: Plan) -> str:
@@ -168,13 +175,33 @@ def _need(desk: Desk, system: System, need: Need, told: Evidence) -> Figure:
 
 
 def _stock(desk: Desk, id: str, found: Stock) -> StockRow:
-    words = desk.words
+    unknown = Shown(desk.words("dosing.not_written"))
     return StockRow(
         supply_name(desk, id),
-        say_litres(desk, found.left) if found.left is not None else words("dosing.not_written"),
-        _day(desk, found.empty) if found.empty else words("dosing.not_written"),
-        words("dosing.lasts", n=round(found.full_lasts)),
+        say_left(desk, found.left) if found.left else unknown,
+        _empty(desk, found) if found.lasts else unknown,
+        _lasting(desk, found.full_lasts),
     )
+
+
+def _empty(desk: Desk, found: Stock) -> Shown:
+    """The day a container will be empty, and the days between which it most likely is."""
+    if found.lasts is None or found.empty is None:
+        return Shown("")
+    filled_up = found.empty - timedelta(days=found.lasts.value)
+    first = _date(desk, filled_up + timedelta(days=found.lasts.low))
+    if found.lasts.high > FAR_OFF:
+        return Shown(_day(desk, found.empty), desk.words("room.not_before", day=first))
+    last = _date(desk, filled_up + timedelta(days=found.lasts.high))
+    return Shown(_day(desk, found.empty), desk.words("numbers.between", low=first, high=last))
+
+
+def _lasting(desk: Desk, days: Estimate) -> Shown:
+    words, low = desk.words, round(days.low)
+    value = words("dosing.lasts", n=round(days.value))
+    if days.high > FAR_OFF:
+        return Shown(value, words("dosing.at_least", days=words("dosing.lasts", n=low)))
+    return Shown(value, words("numbers.between", low=low, high=words("dosing.lasts", n=round(days.high))))
 
 
 def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> RecipeRow:
@@ -206,13 +233,12 @@ def _new_water(desk: Desk, found: NewWater) -> NewWaterTable:
     words, display = desk.words, desk.display
     rows = []
     for effect in found.effects:
-        after: Shown = say_level(display, words, effect.kind, effect.after)
         rows.append(
             (
                 words(f"quantities.{effect.kind}"),
-                say_canonical(display, words, effect.kind, effect.before),
+                say_level(display, words, effect.kind, effect.before),
                 say_canonical(display, words, effect.kind, effect.mix),
-                after.value,
+                say_level(display, words, effect.kind, effect.after),
             )
         )
     caption = words(

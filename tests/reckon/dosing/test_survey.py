@@ -48,7 +48,7 @@ def test_a_container_that_was_filled_says_when_it_is_empty():
     amount = parse_quantity("4 L", "volume")
     filling = Filling(source=here(), at=AS_OF - timedelta(days=10), solution="soda", amount=amount)
     found = survey(replace(running(), fillings=(filling,))).stocks["soda"]
-    assert found.left == pytest.approx(3.0)
+    assert found.left.value == pytest.approx(3.0)
     assert found.empty == AS_OF + timedelta(days=3.0 / found.per_day)
 
 
@@ -56,7 +56,7 @@ def test_the_last_filling_counts_and_none_from_a_later_day():
     amount = parse_quantity("5 L", "volume")
     at = (AS_OF - timedelta(days=10), AS_OF - timedelta(days=1), AS_OF + timedelta(days=1))
     fillings = tuple(Filling(source=here(), at=on, solution="soda", amount=amount) for on in at)
-    assert survey(replace(running(), fillings=fillings)).stocks["soda"].left == pytest.approx(4.9)
+    assert survey(replace(running(), fillings=fillings)).stocks["soda"].left.value == pytest.approx(4.9)
 
 
 def test_every_stock_with_a_compound_has_its_recipe():
@@ -71,7 +71,7 @@ def test_new_water_pulls_every_quantity_towards_the_mix_by_its_share():
     [found] = survey(running(), mixes=mixes).new_water
     assert found.fraction == pytest.approx(0.10), "the usual tenth where none was ever made"
     [effect] = found.effects
-    assert effect.after.value == pytest.approx(0.9 * effect.before + 0.1 * effect.mix)
+    assert effect.after.value == pytest.approx(0.9 * effect.before.value + 0.1 * effect.mix)
 
 
 def test_without_readings_nothing_is_recommended_and_it_says_what_to_read():
