@@ -11,7 +11,7 @@ from generator.commands.options import FORMS, add_as_of, add_content, measures, 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.arrivals.foresight import Foresight
-    from generator.reckon.water.findings import ReadingPlan
+    from generator.reckon.water.findings import Forecast, ReadingPlan
     from generator.records.journal import Journal
     from generator.records.system import System
     from generator.render.numbers import Display, Shown
@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     display = display_of(settings, journal.systems, journal.logs)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
-    for line in (*_uptake(found, display, words), *_ahead(found, display, words)):
+    for line in (*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=args.as_of is None)):
         print(line.replace("\u00a0", " "))
     return 0
 
@@ -127,10 +127,13 @@ def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]
     return [*lines, _said(words("changes.share"), share)]
 
 
-def _ahead(found: "Foresight", display: "Display", words: "Words") -> list[str]:
-    """The doses that would hold the level, when it would leave its band without them, and when a reading tells."""
+def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:
+    """The doses that would hold the level, when it would leave its band without them, and when a reading tells.
+
+    `by_the_hour`: the colony would go in now; else some time that day.
+    """
     from generator.reckon.finding import CannotTell
-    from generator.render.numbers import say_day, say_estimate
+    from generator.render.numbers import say_estimate
 
     lines = ["", words("changes.doses")]
     per_day = words("numbers.per_day", unit="mL")
@@ -139,16 +142,32 @@ def _ahead(found: "Foresight", display: "Display", words: "Words") -> list[str]:
             lines.append(_said(dose.supply, say_estimate(words, dose.rate.estimate.scaled(1000.0, "mL"), per_day)))
     if len(lines) == 2:
         lines.append(f"  {words('cannot.nothing-to-dose')} {words('remedies.write-a-solution')}")
-    unchanged = found.unchanged
-    if not isinstance(unchanged, CannotTell) and unchanged.leaves and unchanged.likely:
-        likely = say_day(display, words, unchanged.likely.astimezone(display.zone).date()).text
-        said = words("forecast.leaves", side=words(f"forecast.{unchanged.leaves}"), likely=likely)
-        lines += ["", f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {said}."]
-    return [*lines, "", words("changes.readings"), *_readings(found.plan, display, words)]
+    if not isinstance(found.unchanged, CannotTell):
+        outlook = _outlook(found.unchanged, display, words)
+        lines += ["", f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {outlook}."]
+    return [*lines, "", words("changes.readings"), *_readings(found.plan, display, words, by_the_hour)]
 
 
-def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words") -> list[str]:
-    from generator.render.numbers import hundredths, say_day, say_per_day
+def _outlook(unchanged: "Forecast", display: "Display", words: "Words") -> str:
+    """When the level would leave its band, and between which days most likely."""
+    from generator.render.numbers import say_day
+
+    def day(at: datetime) -> str:
+        return say_day(display, words, at.astimezone(display.zone).date()).text
+
+    if unchanged.leaves is None or unchanged.earliest is None:
+        return words("forecast.stays", days=f"{unchanged.horizon_days:.0f}")
+    side, earliest = words(f"forecast.{unchanged.leaves}"), day(unchanged.earliest)
+    if unchanged.likely is None:
+        return words("forecast.perhaps", side=side, earliest=earliest)
+    said = words("forecast.leaves", side=side, likely=day(unchanged.likely))
+    if unchanged.latest is None:
+        return f"{said}, {words('forecast.from', earliest=earliest)}"
+    return f"{said}, {words('forecast.between', earliest=earliest, latest=day(unchanged.latest))}"
+
+
+def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:
+    from generator.render.numbers import hundredths, say_day, say_moment, say_per_day
     from generator.units.quantity import Estimate
 
     if plan is None:
@@ -159,6 +178,8 @@ def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words") ->
     lines = []
     for reading in plan.readings:
         day = say_day(display, words, reading.at.astimezone(display.zone).date()).text
+        if by_the_hour:
+            day = say_moment(display, words, reading.at).text
         odds = words("changes.plan.odds", n=hundredths(reading.odds))
         lines.append(f"  {day}: {words(f'changes.plan.why.{reading.why}')}, {odds}")
     return lines

@@ -51,10 +51,11 @@ class Findings:
 
 def survey(journal: Journal, as_of: datetime) -> Findings:
     """What is found in a journal at a moment; days are those of the journal's own zone."""
-    today = as_of.astimezone(journal.settings.time_zone).date()
+    here = as_of.astimezone(journal.settings.time_zone)
+    today = here.date()
     every = tuple(journal.corals.values())
-    water = {id: survey_water(system, journal.log_of(id), every, as_of) for id, system in journal.systems.items()}
-    demand = survey_demand(journal, water, as_of)
+    water = {id: survey_water(system, journal.log_of(id), every, here) for id, system in journal.systems.items()}
+    demand = survey_demand(journal, water, here)
     of_corals, rooms = survey_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
     received = received_from(journal.trades.values(), today)
     trees = families(every, journal.trades.values(), today)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import groupby
 from urllib.parse import urlsplit
 
 from generator import __version__
@@ -11,19 +12,25 @@ from generator.render import links
 from generator.render.pages.desk import Desk
 from generator.render.pages.next_tests import by_day, listed, why_of
 
+# Minutes that a reading is put down for. A choice of ours.
+READING_TAKES = 15
 # Octets a line may have without its break (RFC 5545, 3.1).
 _LINE = 75
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something of a whole day. `uid` stays while it is the same event, so that a later build moves or mends it."""
+    """Something of a whole day, or from a moment on where `at` is one.
+
+    `uid` stays while it is the same event, so that a later build moves or mends it.
+    """
 
     uid: str
     day: date
     summary: str
     description: str
     url: str
+    at: datetime | None = None
 
 
 def calendars(desk: Desk) -> dict[str, bytes]:
@@ -43,7 +50,7 @@ def calendars(desk: Desk) -> dict[str, bytes]:
 
 
 def calendar(name: str, events: Sequence[Event], stamp: datetime) -> bytes:
-    """An iCalendar object of whole-day events, made at `stamp`."""
+    """An iCalendar object of events, made at `stamp`."""
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
@@ -52,7 +59,7 @@ def calendar(name: str, events: Sequence[Event], stamp: datetime) -> bytes:
         f"NAME:{_text(name)}",
         "REFRESH-INTERVAL;VALUE=DURATION:P1D",
     ]
-    for event in sorted(events, key=lambda event: (event.day, event.uid)):
+    for event in sorted(events, key=lambda event: (event.day, event.at is not None, event.uid)):
         lines += _event(event, stamp)
     return "".join(_folded(line) + "\r\n" for line in [*lines, "END:VCALENDAR"]).encode()
 
@@ -61,16 +68,27 @@ def _events(desk: Desk, system: str) -> Iterator[Event]:
     name, base = desk.view.systems[system].name, desk.view.settings.base_url
     page = links.page_of("system", system)
     host = urlsplit(base).hostname if base else None
-    for day, tests in by_day(desk, _ahead(desk, system)):
+    for day, at, tests in _together(desk, _ahead(desk, system)):
+        moment = day.isoformat() if at is None else f"{at.astimezone(UTC):%Y%m%dT%H%M}Z"
         names = [desk.words(f"quantities_within.{test.kind}") for test in tests]
         why = [f"{desk.words(f'quantities.{test.kind}')}: {why_of(desk, test)}" for test in tests]
         yield Event(
-            f"tests-{system}-{day.isoformat()}@{host or 'corallite.invalid'}",
+            f"tests-{system}-{moment}@{host or 'corallite.invalid'}",
             day,
             desk.words("next_tests.event", quantities=listed(desk, names), system=name),
             "\n".join(why),
             f"{base.rstrip('/')}/{page}" if base else "",
+            at,
         )
+
+
+def _together(desk: Desk, tests: Sequence[NextTest]) -> Iterator[tuple[date, datetime | None, list[NextTest]]]:
+    """The tests of a day that any hour will do for; and each that has its own hour, with it."""
+    for day, of_day in by_day(desk, tests):
+        if any_hour := [test for test in of_day if not test.timed]:
+            yield day, None, any_hour
+        for at, together in groupby((test for test in of_day if test.timed), key=lambda test: test.at):
+            yield day, at, list(together)
 
 
 def _ahead(desk: Desk, system: str) -> list[NextTest]:
@@ -81,7 +99,7 @@ def _ahead(desk: Desk, system: str) -> list[NextTest]:
         for reading in plan.readings:
             first = found.next_tests.get(plan.kind)
             if first is not None and reading.at > max(first.at, desk.as_of):
-                tests.append(NextTest(plan.kind, reading.at, "tells-a-change", reading.odds))
+                tests.append(NextTest(plan.kind, reading.at, "tells-a-change", reading.odds, plan.timed))
     days = {(test.kind, test.at.astimezone(desk.display.zone).date()): test for test in reversed(tests)}
     return list(days.values())
 
@@ -90,8 +108,13 @@ def _event(event: Event, stamp: datetime) -> Iterator[str]:
     yield "BEGIN:VEVENT"
     yield f"UID:{_text(event.uid)}"
     yield f"DTSTAMP:{stamp.astimezone(UTC):%Y%m%dT%H%M%SZ}"
-    yield f"DTSTART;VALUE=DATE:{event.day:%Y%m%d}"
-    yield f"DTEND;VALUE=DATE:{event.day + timedelta(days=1):%Y%m%d}"
+    if event.at is None:
+        yield f"DTSTART;VALUE=DATE:{event.day:%Y%m%d}"
+        yield f"DTEND;VALUE=DATE:{event.day + timedelta(days=1):%Y%m%d}"
+    else:
+        # In UTC (RFC 5545, 3.3.5, form 2), which any calendar shows on the clock of whoever looks at it.
+        yield f"DTSTART:{event.at.astimezone(UTC):%Y%m%dT%H%M%SZ}"
+        yield f"DURATION:PT{READING_TAKES}M"
     yield f"SUMMARY:{_text(event.summary)}"
     yield f"DESCRIPTION:{_text(event.description)}"
     if event.url:

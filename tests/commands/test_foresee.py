@@ -1,5 +1,7 @@
 """`corallite foresee` and `corallite recipe`, with the demo journal and with none."""
 
+import re
+
 import pytest
 
 from generator.__main__ import main
@@ -21,6 +23,7 @@ def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixtur
     assert "soda" in said
     # Common practice, no source: the first reading worth making is one day after.
     assert "2026-11-23: the first that means anything" in said
+    assert re.search(r"goes below its band about 2026-11-\d\d, most likely between 2026-11-2\d and 20", said)
     assert "\u00a0" not in said
 
 

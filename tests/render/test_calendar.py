@@ -1,12 +1,13 @@
 """The tests ahead as a calendar, read by a general iCalendar library (RFC 5545)."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import icalendar
 import pytest
 
+from generator.__main__ import main
 from generator.render.calendar import Event, calendar
-from tests.conftest import AS_OF
+from tests.conftest import AS_OF, ROOT
 
 
 @pytest.mark.parametrize("address", ["data/tests.ics", "data/systems/lagoon/tests.ics"])
@@ -47,3 +48,25 @@ def test_whatever_a_system_is_called_its_words_come_back_whole():
     assert found.decoded("DTSTART") == date(2026, 11, 26)
     assert found.decoded("DTEND") == date(2026, 11, 27)
     assert found.decoded("DTSTAMP") == datetime(2026, 11, 22, 20, 0, tzinfo=UTC)
+
+
+def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
+    # RFC 5545, 3.3.5, form 2: a time in UTC.
+    at = datetime(2026, 11, 26, 17, 45, tzinfo=timezone(timedelta(hours=-1)))
+    event = Event("tests-reef-20261126T1845Z@a.example", at.date(), "Test", "why", "", at)
+    raw = calendar("Tests", [event], datetime(2026, 11, 22, 20, 0, tzinfo=UTC))
+    assert b"DTSTART:20261126T184500Z" in raw
+    [found] = icalendar.Calendar.from_ical(raw).walk("VEVENT")
+    assert found.decoded("DTSTART") == at
+    assert found.decoded("DURATION") == timedelta(minutes=15)
+    assert "DTEND" not in found
+
+
+def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came(tmp_path):
+    # Long Table came at 16:45 on 2026-09-19, on Azores summer time, which is UTC.
+    main(["build", "--content", str(ROOT / "content"), "--as-of", "2026-09-19", "--site", str(tmp_path)])
+    raw = (tmp_path / "data/systems/fore-reef/tests.ics").read_bytes()
+    events = icalendar.Calendar.from_ical(raw).walk("VEVENT")
+    timed = [event for event in events if isinstance(event.decoded("DTSTART"), datetime)]
+    assert datetime(2026, 9, 20, 16, 45, tzinfo=UTC) in [event.decoded("DTSTART") for event in timed]
+    assert "from 16:45 on, a reading can tell the change then" in (tmp_path / "index.html").read_text()

@@ -37,7 +37,7 @@ def test_tests_of_one_day_are_said_together():
 
 def test_a_test_that_can_tell_a_change_says_with_what_odds():
     page = day(NextTest("alkalinity", sample.ago(-1), "tells-a-change", 0.93))
-    assert "a reading can tell the change, with odds of 93 in 100" in page
+    assert "a reading can tell the change then, with odds of 93 in 100" in page
 
 
 def test_where_no_test_is_planned_none_is_announced():

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Literal, cast
 
 from generator.reckon.arrivals.colony import colony_of
@@ -42,13 +42,14 @@ class CoralChange:
     `unchanged` where alkalinity would then have gone had the doses stayed as they were.
     `added` are the doses foreseen for an arrival beside those that ran. `plan` is that of the
     readings as it stood at the moment of the change. `observed` is told up to `until`: so long it is the
-    change's own story, later other things have happened.
+    change's own story, later other things have happened. `day` is the keeper's own day of it.
     """
 
     system: str
     coral: str
     what: What
     at: datetime
+    day: date
     foreseen: ExpectedUptake | CannotTell
     step: Estimate | None
     unchanged: Forecast | CannotTell | None
@@ -64,7 +65,7 @@ def coral_changes(
     """Every change of a system's corals since its alkalinity was first read that is large for it, by day.
 
     Large is at least `LARGE_SHARE` of the whole demand: by published rates where the coral was measured or
-    weighed, else by what it covers seen from above.
+    weighed, else by what it covers seen from above. Days are those of the zone of `as_of`, the keeper's.
     """
     first = next((reading.at for reading in log.readings if reading.kind == "alkalinity"), None)
     if first is None:
@@ -114,7 +115,7 @@ def lost_by_cutting(part: float) -> float:
 
 def part_cut(coral: Coral, event: DemandEvent) -> float | None:
     """The share of a coral's mass that was cut away on a day; None where it or the coral was not weighed in air."""
-    day = event.at.date()
+    day = event.day
     cut = [cutting.mass.canonical() for cutting in coral.cuttings if cutting.at == day and cutting.mass]
     mass = colony_of(coral, day - timedelta(days=1)).mass
     if not cut or mass is None or mass.in_water or mass.grams <= mass.holder:
@@ -125,15 +126,16 @@ def part_cut(coral: Coral, event: DemandEvent) -> float | None:
 def _change(
     system: System, log: SystemLog, corals: Mapping[str, Coral], event: DemandEvent, as_of: datetime
 ) -> CoralChange:
-    known = eve_of(system, log, corals, event.at - timedelta(seconds=1))
+    known = eve_of(system, log, corals, (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo))
     foreseen = _foreseen(system, corals, event, known.measured)
     step = step_of(event, corals[str(event.coral)], foreseen) if isinstance(foreseen, ExpectedUptake) else None
-    until = min(as_of, event.at + STORY)
+    until = min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
     return CoralChange(
         system=system.id,
         coral=str(event.coral),
         what=cast(What, event.what),
         at=event.at,
+        day=event.day,
         foreseen=foreseen,
         step=step,
         unchanged=if_unchanged(system, known, step) if step else None,
@@ -152,7 +154,7 @@ def _foreseen(
     system: System, corals: Mapping[str, Coral], event: DemandEvent, measured: Answer
 ) -> ExpectedUptake | CannotTell:
     """What the coral of an event takes by what was known the day before, and its share with the others."""
-    coral, day = corals[str(event.coral)], event.at.date()
+    coral, day = corals[str(event.coral)], event.day
     eve = day - timedelta(days=1)
     others = present_factor(corals.values(), system.id, eve, measured, without=coral.id)
     if event.what == "arrival":
@@ -189,7 +191,9 @@ def _plan(known: Eve, event: DemandEvent, step: Estimate | None) -> ReadingPlan 
     """The readings that tell a change of the size foreseen, as planned at its moment."""
     demand = known.found.demand if known.found else 0.0
     plan = readings_that_tell(known, event.at, step.value if step else event.share * demand)
-    return replace(plan, what=event.what, coral=event.coral, inputs=(event.source,)) if plan else None
+    return (
+        replace(plan, what=event.what, coral=event.coral, timed=event.timed, inputs=(event.source,)) if plan else None
+    )
 
 
 def _observed(

@@ -22,8 +22,8 @@ class DemandFindings:
 
 
 def survey_demand(journal: Journal, water: Mapping[str, WaterFindings], as_of: datetime) -> DemandFindings:
-    """The corals' parts in every system's demand at a moment."""
-    today, every = as_of.astimezone(journal.settings.time_zone).date(), tuple(journal.corals.values())
+    """The corals' parts in every system's demand at a moment on the keeper's own clock."""
+    today, every = as_of.date(), tuple(journal.corals.values())
     grams = {id: water[id].calcification.grams_per_day for id in journal.systems}
     factors = {
         id: (present_factor(every, id, today, grams[id]), system.water) for id, system in journal.systems.items()

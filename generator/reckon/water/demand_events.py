@@ -24,13 +24,18 @@ LEAST_SHARE = 0.04
 
 @dataclass(frozen=True, slots=True)
 class DemandEvent:
-    """Something that may have changed demand by about `share` of what it was."""
+    """Something that may have changed demand by about `share` of what it was.
+
+    `day` is the keeper's own; `timed` is false where nobody wrote the hour, then `at` is how that day began.
+    """
 
     at: datetime
     share: float
     what: str
     coral: str | None
     source: Source
+    day: date
+    timed: bool = True
 
 
 def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: datetime) -> tuple[DemandEvent, ...]:
@@ -38,8 +43,10 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
 
     A coral's share is its footprint (ellipse seen from above) among all that stood in the system just
     before: one as wide as all the others doubles the demand when it comes and halves it when it goes. A
-    logged event about a coral gives the hour of what the coral's own file dates.
+    logged event about a coral gives the hour of what the coral's own file dates. Days begin and end in
+    the zone of `as_of`, which is the keeper's.
     """
+    zone = as_of.tzinfo or UTC
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
     found, timed = [], set()
     for coral in here:
@@ -47,11 +54,13 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
             event = _logged(log, coral.id, what, day)
             if event:
                 timed.add(event)
-            at = event.at if event else datetime.combine(day, time(0), UTC)
-            found.append(DemandEvent(at, _share(coral, here, system, day, what), what, coral.id, source))
+            at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
+            share = _share(coral, here, system, day, what)
+            found.append(DemandEvent(at, share, what, coral.id, source, day, event is not None))
     for event in log.events:
         if event not in timed:
-            found.append(DemandEvent(event.at, UNSIZED[event.what], event.what, event.coral, event.source))
+            day = event.at.astimezone(zone).date()
+            found.append(DemandEvent(event.at, UNSIZED[event.what], event.what, event.coral, event.source, day))
     return tuple(sorted((e for e in found if e.share >= LEAST_SHARE and e.at <= as_of), key=lambda e: e.at))
 
 

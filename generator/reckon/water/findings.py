@@ -161,6 +161,7 @@ class ReadingPlan:
 
     `alone` gives, for each whole day after the change, the odds that a single reading tells it.
     `what` changed: an event of the log, of `coral` if it was one, or a standing ``dose``; `inputs` are its lines.
+    `timed` is false where nobody wrote the hour of the change: then only the days of the readings count.
     """
 
     kind: str
@@ -171,6 +172,7 @@ class ReadingPlan:
     what: str = ""
     coral: str | None = None
     inputs: tuple[Source, ...] = ()
+    timed: bool = True
 
 
 Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "rhythm", "no-reading"]
@@ -178,12 +180,13 @@ Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "rhythm"
 
 @dataclass(frozen=True, slots=True)
 class NextTest:
-    """The next reading worth making of a quantity, and why."""
+    """The next reading worth making of a quantity, and why; `timed` where the hour matters, not just the day."""
 
     kind: str
     at: datetime
     why: Why
     odds: float | None = None
+    timed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

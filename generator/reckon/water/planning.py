@@ -49,7 +49,9 @@ def reading_plans(
                 evidence[kind], known, change.since, change.size, _kit_error(evidence[kind], known), as_of
             )
             if plan is not None:
-                plans.append(replace(plan, what=change.what, coral=change.coral, inputs=change.inputs))
+                plans.append(
+                    replace(plan, what=change.what, coral=change.coral, inputs=change.inputs, timed=change.timed)
+                )
     return tuple(sorted(plans, key=lambda plan: (plan.kind, plan.since)))
 
 
@@ -84,7 +86,7 @@ def _change(evidence: Evidence, since: datetime, size: float, what: str) -> Read
 
 def _events(evidence: Evidence, found: Track, events: Sequence[DemandEvent], as_of: datetime) -> Iterator[ReadingPlan]:
     recent = [event for event in events if as_of - EVENTS_FOR <= event.at <= as_of and event.share >= LEAST_SHARE]
-    for _, same_day in groupby(recent, key=lambda event: event.at.date()):
+    for _, same_day in groupby(recent, key=lambda event: event.day):
         together = list(same_day)
         share = sum(-event.share if event.what in LESS else event.share for event in together)
         before = _demand_before(found, together[0].at)
@@ -93,6 +95,7 @@ def _events(evidence: Evidence, found: Track, events: Sequence[DemandEvent], as_
             yield replace(
                 _change(evidence, together[-1].at, share * before, largest.what),
                 coral=largest.coral,
+                timed=all(event.timed for event in together),
                 inputs=tuple(event.source for event in together),
             )
 
@@ -109,9 +112,9 @@ def _doses(evidence: Evidence, found: Track, as_of: datetime) -> Iterator[Readin
     for line in evidence.lines:
         if line.cause in STANDING:
             rate = line.change / (in_days(line.until) - in_days(line.at))
-            by_day[line.at.date()].append((line.at, rate, line.source))
+            by_day[line.at.astimezone(as_of.tzinfo).date()].append((line.at, rate, line.source))
             if line.until < as_of:
-                by_day[line.until.date()].append((line.until, -rate, line.source))
+                by_day[line.until.astimezone(as_of.tzinfo).date()].append((line.until, -rate, line.source))
     for _, changes in sorted(by_day.items()):
         since, size = max(at for at, _, _ in changes), sum(rate for _, rate, _ in changes)
         before = _demand_before(found, since)

@@ -87,9 +87,8 @@ def next_test(
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
     for plan in plans:
-        coming = [
-            reading for reading in plan.readings if reading.at > max(as_of - timedelta(days=1), latest.reading.at)
-        ]
-        if coming:
-            reasons.append(NextTest(kind, max(coming[0].at, as_of), "tells-a-change", coming[0].odds))
+        after = max(as_of - timedelta(days=1), latest.reading.at)
+        if (first := next((reading for reading in plan.readings if reading.at > after), None)) is not None:
+            timed = plan.timed and first.at > as_of
+            reasons.append(NextTest(kind, max(first.at, as_of), "tells-a-change", first.odds, timed))
     return min(reasons, key=lambda reason: (reason.at, reason.why))

@@ -66,7 +66,7 @@ def change_title(desk: Desk, change: CoralChange) -> str:
 
 def change_address(change: CoralChange) -> str:
     """Where the report of a change is."""
-    return links.change_of(change.system, change.at.date(), change.coral, change.what)
+    return links.change_of(change.system, change.day, change.coral, change.what)
 
 
 def change_links(desk: Desk, system: str | None = None, coral: str | None = None) -> tuple[Link, ...]:
@@ -85,7 +85,7 @@ def change_links(desk: Desk, system: str | None = None, coral: str | None = None
             desk.words(
                 "changes.link",
                 title=change_title(desk, change),
-                day=say_day(desk.display, desk.words, change.at.date()).text,
+                day=say_day(desk.display, desk.words, change.day).text,
             ),
         )
         for change in found
@@ -109,7 +109,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
             desk.to_system(system.id),
         ),
         title,
-        say_day(desk.display, words, change.at.date()),
+        say_day(desk.display, words, change.day),
         desk.to_coral(change.coral),
         _verdict(desk, change, seen),
         tuple(_told(desk, seen, told, change)) if seen else (),

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from generator.reckon.water.findings import NextTest
 from generator.render import links
-from generator.render.numbers import Moment, say_day
+from generator.render.numbers import Moment, hundredths, say_day
 from generator.render.pages.desk import Desk, Link
 
 # What the day's page looks ahead; a system's own page has the rest.
@@ -83,8 +83,11 @@ def listed(desk: Desk, names: Sequence[str]) -> str:
 
 
 def why_of(desk: Desk, test: NextTest) -> str:
-    """Why a reading is worth making, in words."""
-    return desk.words(f"next_tests.why.{test.why}", odds=f"{100 * (test.odds or 0.0):.0f}")
+    """Why a reading is worth making, in words, and from which hour on where that matters."""
+    why = desk.words(f"next_tests.why.{test.why}", odds=hundredths(test.odds or 0.0))
+    if not test.timed:
+        return why
+    return desk.words("next_tests.from_hour", hour=f"{test.at.astimezone(desk.display.zone):%H:%M}", why=why)
 
 
 def by_day(desk: Desk, tests: Sequence[NextTest]) -> Iterator[tuple[date, list[NextTest]]]:

@@ -17,7 +17,7 @@ DAY = 40.0
 
 
 def event(day: float = DAY, what: str = "arrival", share: float = 0.9, coral: str = "great-table") -> DemandEvent:
-    return DemandEvent(moment(day), share, what, coral, here(50))
+    return DemandEvent(moment(day), share, what, coral, here(50), moment(day).date())
 
 
 def observed(seed, size, days=10.0, events=None, foreseen=None, tests=None):

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -106,6 +107,18 @@ def test_cutting_and_dying_are_events_where_the_coral_stood():
     )
     what = [e.what for e in found([coral("other", "2025-01-01", "20 cm"), table]) if e.coral == "table"]
     assert what == ["arrival", "cutting", "loss"]
+
+
+@pytest.mark.parametrize("zone", ["Pacific/Honolulu", "Pacific/Kiritimati"])
+def test_a_day_is_the_keepers_own_wherever_that_is(zone):
+    here_at = datetime(2026, 3, 1, 20, 15, tzinfo=ZoneInfo(zone))
+    event = Event(source=here(60), at=here_at.astimezone(UTC), what="arrival", coral="table", text=None)
+    log = SystemLog(system="lagoon", events=(event,))
+    corals = [coral("old", "2025-01-01"), coral("table", "2026-03-01"), coral("late", "2026-03-05")]
+    timed, untimed = demand_events("lagoon", log, corals, AS_OF.astimezone(ZoneInfo(zone)))[-2:]
+    assert (timed.coral, timed.day, timed.at, timed.timed) == ("table", date(2026, 3, 1), here_at, True)
+    assert (untimed.coral, untimed.day, untimed.timed) == ("late", date(2026, 3, 5), False)
+    assert untimed.at == datetime(2026, 3, 5, tzinfo=ZoneInfo(zone))
 
 
 def test_the_log_gives_the_hour_of_what_a_corals_file_dates():

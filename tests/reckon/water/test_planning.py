@@ -41,7 +41,7 @@ def plans(*events: DemandEvent, day: float = ARRIVAL + 0.5) -> tuple[ReadingPlan
 
 
 def event(what: str, share: float, day: float = ARRIVAL, coral: str | None = "table", line: int = 9) -> DemandEvent:
-    return DemandEvent(moment(day), share, what, coral, here(line))
+    return DemandEvent(moment(day), share, what, coral, here(line), moment(day).date())
 
 
 def after_setting_pumps(to: float, day: float = ARRIVAL - 1.0) -> WaterFindings:
