@@ -12,6 +12,9 @@ from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Quantity
 
+# The quantities of which it is reckoned what coral takes up.
+TAKEN_UP = ("alkalinity", "calcium", "magnesium")
+
 
 def amount(quantity: Quantity) -> float | None:
     """The value in its kind's canonical unit; None where that needs more than a factor."""
@@ -47,6 +50,16 @@ def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
                 wrong = f"the target {system.target.of(kind)} is outside the band of {kind}"
                 source = draft.at(system.target.source, kind)
                 yield Problem(source, "target", wrong, "mend one of the two", draft.at(end.source, kind), "warning")
+
+
+def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
+    """A change said to matter, of a quantity whose uptake is not reckoned."""
+    for system in draft.systems.values():
+        for kind in WATER_KINDS:
+            if system.matters and kind not in TAKEN_UP and system.matters.of(kind):
+                wrong = f"what is taken up of {kind} is not reckoned, so no change of it can matter"
+                remedy = f"delete it, or write one of {', '.join(TAKEN_UP)}"
+                yield Problem(draft.at(system.matters.source, kind), "matters", wrong, remedy, None, "warning")
 
 
 def _pairs(first: Levels, second: Levels) -> Iterator[tuple[str, float, float]]:

@@ -148,7 +148,10 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class System:
-    """systems/<id>.yaml."""
+    """systems/<id>.yaml.
+
+    `matters` is how large a change of what is taken up a day is worth knowing of, by quantity.
+    """
 
     source: Source
     id: Id
@@ -160,6 +163,7 @@ class System:
     low: Levels
     high: Levels
     target: Levels | None = None
+    matters: Levels | None = None
     kits: dict[Id, Kit] = Field(default_factory=dict)
     solutions: dict[Id, Solution] = Field(default_factory=dict)
     mixes: dict[Id, Levels] = Field(default_factory=dict)

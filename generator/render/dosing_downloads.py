@@ -47,8 +47,9 @@ def _change(desk: Desk, change: CoralChange) -> Sequence[Cell]:
     seen = change.observed if isinstance(change.observed, Observed) else None
     measured = _ends(desk, seen.rise.estimate) if seen and isinstance(seen.rise, Finding) else (None, None, None)
     foreseen = _ends(desk, change.step) if change.step else (None, None, None)
+    matters = desk.display.change("alkalinity", seen.matters) if seen else None
     at, unit = change.at.astimezone(desk.display.zone).isoformat(), f"{desk.display.unit('alkalinity')}/day"
-    return at, change.coral, change.what, *foreseen, *measured, seen.chance if seen else None, unit
+    return at, change.coral, change.what, *foreseen, *measured, matters, seen.chance if seen else None, unit
 
 
 def _ends(desk: Desk, found: Estimate) -> tuple[float, float, float]:

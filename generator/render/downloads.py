@@ -53,6 +53,7 @@ NEWCOMERS = Table(
         "measured",
         "measured_low90",
         "measured_high90",
+        "matters",
         "chance",
         "unit",
     ),

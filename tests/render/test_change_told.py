@@ -19,6 +19,21 @@ def test_the_odds_are_those_of_what_such_a_change_leads_to_expect(demo_site: Pat
     assert not any(f"The odds that it {other} by more than" in report for report in reports)
 
 
+def test_what_could_not_be_told_is_not_said_to_be_unread(demo_site: Path):
+    reports = [report for report in _reports(demo_site, "arrival") if "not read often enough" in report]
+    assert reports
+    assert all("What it did cannot be told." in report and "Nothing was read since" not in report for report in reports)
+
+
+def test_a_report_says_from_what_size_a_change_matters_and_where_that_is_written(demo_site: Path):
+    (cut,) = [report for report in _reports(demo_site, "cutting") if "Slate Garden 1" in report]
+    assert "fell by more than 0.1\u00a0dKH\u00a0a\u00a0day" in cut
+    assert "a fifth to four fifths, is taken to be gone" in cut
+    (table,) = [report for report in _reports(demo_site, "arrival") if "Long Table came into" in report]
+    assert "rose by more than 10\u00a0% of the demand before it (0.08" in table
+    assert "(matters)" in table
+
+
 def test_the_only_coral_known_to_take_any_takes_all_of_it(demo_site: Path):
     reports = [*_reports(demo_site, "loss"), *_reports(demo_site, "arrival")]
     assert not any("100.00" in report for report in reports)

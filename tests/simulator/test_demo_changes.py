@@ -85,6 +85,24 @@ def test_the_only_coral_of_a_water_had_all_of_its_demand_when_it_left(changes):
     assert left.observed.rise.estimate.high < 0.0
 
 
+def test_a_cut_of_which_no_mass_is_written_is_foreseen_all_the_same_and_widely(changes):
+    cut = changes("lagoon")["slate-garden-1", "cutting"]
+    assert cut.part_assumed
+    whole = cut.foreseen.alkalinity.estimate
+    # Half of it to the power 0.88 (Carlot et al. 2022) leaves 0.54 of the demand.
+    assert cut.step.value == pytest.approx(-(1.0 - 0.5**0.88) * whole.value, rel=0.01)
+    assert cut.step.low < cut.step.value < cut.step.high < 0.0
+    assert cut.step.low / cut.step.high > whole.high / whole.low, "less sure than the whole coral's"
+    assert cut.observed.combined is not None
+
+
+def test_what_matters_is_what_the_systems_file_says(changes, journal):
+    cut = changes("lagoon")["slate-garden-1", "cutting"]
+    assert cut.observed.matters == pytest.approx(journal.systems["lagoon"].matters.alkalinity.canonical())
+    table = changes("fore-reef")["long-table-1", "arrival"]
+    assert table.observed.matters == pytest.approx(0.1 * table.observed.before.estimate.value)
+
+
 def test_what_was_not_read_before_cannot_be_told_after(changes):
     came = changes("waiting-room")["copper-tern-1", "arrival"]
     assert isinstance(came.observed, CannotTell)

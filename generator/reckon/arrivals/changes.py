@@ -13,8 +13,10 @@ from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.plan import Phase
+from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent, demand_events
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.survey import gather
@@ -25,10 +27,14 @@ from generator.units.quantity import Estimate
 
 # A neighbour in time that moves the demand by less than this share of what an event does is left to the drift. Ours.
 COUNTS_BESIDE = 0.25
-# A cut of which no mass is written counts as half of the coral, as it does among the demand's events.
+# A cut of which no mass is written counts as half of the coral, as it does among the demand's events; 9 in 10 of
+# such cuts take between a fifth and four fifths. An assumption of ours.
 HALF = 0.5
+HALF_OR_SO = (0.2, 0.8)
 # Readings further back than this tell nothing more of the days around an event.
 WINDOW = timedelta(days=180)
+
+_LEVEL = 0.90
 
 What = Literal["arrival", "cutting", "loss"]
 
@@ -42,7 +48,8 @@ class CoralChange:
     `unchanged` where alkalinity would then have gone had the doses stayed as they were.
     `added` are the doses foreseen for an arrival beside those that ran. `plan` is that of the
     readings as it stood at the moment of the change. `observed` is told up to `until`: so long it is the
-    change's own story, later other things have happened. `day` is the keeper's own day of it.
+    change's own story, later other things have happened. `day` is the keeper's own day of it;
+    `part_assumed` marks a cut of which nobody wrote the mass.
     """
 
     system: str
@@ -57,6 +64,7 @@ class CoralChange:
     plan: ReadingPlan | None
     observed: Observed | CannotTell
     until: datetime
+    part_assumed: bool = False
 
 
 def coral_changes(
@@ -93,18 +101,22 @@ def _near(log: SystemLog, at: datetime) -> SystemLog:
     )
 
 
-def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estimate | None:
-    """What an event is foreseen to do to the demand, meq/L/day; None for a cut of which no mass is known.
+def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estimate:
+    """What an event is foreseen to do to the demand, meq/L/day.
 
-    What stays of a cut coral calcifies by its size to a power below one (Carlot et al. 2022).
+    What stays of a cut coral calcifies by its size to a power below one (Carlot et al. 2022). A cut of which
+    no mass is known is foreseen as `HALF_OR_SO`.
     """
     whole = foreseen.alkalinity.estimate
     if event.what == "arrival":
         return whole
     part = 1.0 if event.what == "loss" else part_cut(coral, event)
-    if part is None:
-        return None
-    return whole.scaled(-lost_by_cutting(part), whole.unit)
+    if part is not None:
+        return whole.scaled(-lost_by_cutting(part), whole.unit)
+    least, most = (lost_by_cutting(end) for end in HALF_OR_SO)
+    lost = LogNormal(lost_by_cutting(HALF), spread_of_range(least, most, _LEVEL))
+    alone = LogNormal(whole.value, spread_of_range(whole.low, whole.high, whole.level))
+    return alone.times(lost).estimate(whole.unit).scaled(-1.0, whole.unit)
 
 
 def lost_by_cutting(part: float) -> float:
@@ -147,6 +159,7 @@ def _change(
         if known.cannot_tell is None
         else _unknown_before(event),
         until=until,
+        part_assumed=event.what == "cutting" and part_cut(corals[str(event.coral)], event) is None,
     )
 
 
@@ -210,11 +223,13 @@ def _observed(
     for other in beside:
         if other.coral in corals and abs(other.at - event.at) <= TOGETHER:
             told = _foreseen(system, corals, other, measured)
-            step = step_of(other, corals[str(other.coral)], told) if isinstance(told, ExpectedUptake) else None
-            if step is not None:
+            if isinstance(told, ExpectedUptake):
+                step = step_of(other, corals[str(other.coral)], told)
                 error = (step.high - step.low) / 2.0 / coverage_factor(step.level)
                 steps[other] = Foreseen(step.value, error)
-    seen = observe(evidence["alkalinity"], known, event, beside, steps, until)
+    declared = system.matters.alkalinity if system.matters else None
+    matters = canonical_value(declared) if declared else None
+    seen = observe(evidence["alkalinity"], known, event, beside, steps, until, matters)
     before = seen.before.estimate
     if (before.high - before.low) / 2.0 > known.demand:
         return _unknown_before(event)

@@ -64,7 +64,11 @@ ARRIVALS: tuple[Method, ...] = (
         "The same, but the step is believed beforehand to be what was foreseen, as surely as that was known. What was "
         "foreseen counts most at first and less with every reading.",
         ("Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4", _GUM),
-        ("A change matters when it is more than a tenth of the demand before it.",),
+        (
+            "A change matters from the size that the system's file gives (matters); where it gives none, from a tenth "
+            "of the demand before it.",
+            "A cut of which no mass is written takes half of the coral, a fifth to four fifths.",
+        ),
     ),
     Method(
         "shares",

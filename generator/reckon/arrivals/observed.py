@@ -20,7 +20,8 @@ from generator.records.source import Source
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# A change matters when it is more than so much of the demand before it; a choice of ours.
+# Where the keeper wrote nothing of what matters, it is a change of so much of the demand before it: well below the
+# least that plans of readings are made for. A choice of ours.
 MATTERS = 0.10
 # Events within so many days are estimated together; the day-by-day story is told for so long.
 TOGETHER = timedelta(days=21)
@@ -89,8 +90,12 @@ def observe(
     events: Sequence[DemandEvent],
     foreseen: dict[DemandEvent, Foreseen],
     as_of: datetime,
+    matters: float | None = None,
 ) -> Observed:
-    """The step an event made, from the readings on either side of it, together with the events near it."""
+    """The step an event made, from the readings on either side of it, together with the events near it.
+
+    `matters` is how large a change the keeper said matters (canonical unit a day); None: nothing was said.
+    """
     near = [e for e in events if e == event or abs(e.at - event.at) <= TOGETHER]
     index = near.index(event)
     blank = [Step(in_days(e.at)) for e in near]
@@ -101,7 +106,8 @@ def observe(
     measured = estimate_steps(evidence, found, blank)
     combined = estimate_steps(evidence, found, believed) if foreseen else None
     unit = f"{KINDS[evidence.kind].canonical}/day"
-    matters = MATTERS * max(abs(measured.before[0]), found.demand * MATTERS)
+    if matters is None:
+        matters = MATTERS * max(abs(measured.before[0]), found.demand * MATTERS)
     inputs = tuple(dict.fromkeys([event.source, *recent_inputs(evidence, as_of)]))
     best = combined or measured
     together = _together(evidence, found, near, blank, measured, index, as_of)

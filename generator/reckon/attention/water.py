@@ -8,6 +8,7 @@ from statistics import median
 from generator.reckon.attention.item import Item, item
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
 from generator.reckon.water.health import measured
 from generator.reckon.water.planning import STANDING
@@ -38,7 +39,7 @@ def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[
             yield from _leaving(water, forecast, last, as_of)
     for uptake in water.uptake.values():
         yield from _doubtful(water, uptake, as_of)
-        yield from _demand_changed(water, uptake, as_of)
+        yield from _demand_changed(system, water, uptake, as_of)
     for trend in water.trends.values():
         yield from _trend(water, trend)
     yield from _unexplained(water, as_of)
@@ -151,8 +152,11 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
             )
 
 
-def _demand_changed(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
-    """Uptake now against a month ago. Neighbouring estimates lean the same way, so this errs towards silence."""
+def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
+    """Uptake now against a month ago, where it moved by what the keeper says matters, or by a quarter.
+
+    Neighbouring estimates lean the same way, so this errs towards silence.
+    """
     now = uptake.per_day
     before = [point for point in uptake.track if point.at <= as_of - DEMAND_LOOKS_BACK]
     if not isinstance(now, Finding) or not before:
@@ -160,7 +164,9 @@ def _demand_changed(water: WaterFindings, uptake: Uptake, as_of: datetime) -> It
     then = before[-1].per_day
     change = now.estimate.value - then.value
     half = ((now.estimate.high - now.estimate.low) ** 2 + (then.high - then.low) ** 2) ** 0.5 / 2.0
-    if abs(change) > half and abs(change) > DEMAND_CHANGED_BY * abs(then.value):
+    declared = system.matters.of(uptake.kind) if system.matters else None
+    matters = canonical_value(declared) if declared else DEMAND_CHANGED_BY * abs(then.value)
+    if abs(change) > max(half, matters):
         side = "more" if change > 0 else "less"
         size = Estimate(change, change - half, change + half, now.estimate.unit)
         yield item(

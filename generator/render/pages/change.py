@@ -12,7 +12,7 @@ from generator.records.system import System
 from generator.render import links
 from generator.render.charts.change import change_chart
 from generator.render.charts.chart import Chart
-from generator.render.numbers import Moment, Shown, hundredths, say_day, say_per_day
+from generator.render.numbers import Moment, Shown, hundredths, say_day, say_per_day, say_written
 from generator.render.pages.change_foreseen import (
     ReadingsAhead,
     day_of,
@@ -46,7 +46,7 @@ class ChangePage:
     foreseen: tuple[Figure, ...]
     unforeseen: Cannot | None
     ways: Ranges | None
-    ways_note: str
+    foreseen_notes: tuple[str, ...]
     readings: ReadingsAhead | None
     unchanged: Outlook | None
     doses: tuple[DoseRow, ...]
@@ -120,7 +120,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
         tuple(foreseen_figures(desk, foreseen, told)) if foreseen else (),
         cannot(words, change.foreseen) if isinstance(change.foreseen, CannotTell) else None,
         ways_of(desk, foreseen) if foreseen else None,
-        words("changes.ways_note", n=foreseen.published.independent) if foreseen else "",
+        tuple(_foreseen_notes(desk, change, foreseen)) if foreseen else (),
         readings_of(desk, change.plan) if change.plan else None,
         outlook(desk, "alkalinity", change.unchanged) if change.unchanged else None,
         dose_rows(desk, system, (change.added,)) if change.added else (),
@@ -128,6 +128,17 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
         tuple(_onward(desk, system)),
         words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"),
     )
+
+
+def _foreseen_notes(desk: Desk, change: CoralChange, foreseen: ExpectedUptake) -> Iterator[str]:
+    yield desk.words("changes.ways_note", n=foreseen.published.independent)
+    if change.what == "arrival" or change.step is None:
+        return
+    step = _per_day(desk, _upright(change.step))
+    key = "changes.foreseen_cut" if change.what == "cutting" else "changes.foreseen_loss"
+    yield desk.words(key, step=step.value, interval=step.interval)
+    if change.part_assumed:
+        yield desk.words("changes.part_assumed")
 
 
 def _onward(desk: Desk, system: System) -> Iterator[Link]:
@@ -147,7 +158,8 @@ def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
         if change.step is None:
             return desk.words("changes.verdict.nothing_known")
         step = _per_day(desk, _upright(change.step))
-        return desk.words("changes.verdict.foreseen_only", step=step.value, interval=step.interval)
+        known = "foreseen_only" if seen else "cannot_tell"
+        return desk.words(f"changes.verdict.{known}", step=step.value, interval=step.interval)
     best = seen.combined or seen.rise
     if seen.together is not None or not isinstance(best, Finding):
         return desk.words("changes.verdict.together")
@@ -163,7 +175,18 @@ def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
 
 def _odds(desk: Desk, change: CoralChange, seen: Observed) -> str:
     """The odds that the change came as such a change leads to expect, whichever way the readings lean."""
-    return desk.words(f"changes.odds.{change.what}", percent=f"{100 * MATTERS:.0f}", chance=hundredths(seen.chance))
+    amount = _matters(desk, change.system, seen.matters)
+    return desk.words(f"changes.odds.{change.what}", amount=amount, chance=hundredths(seen.chance))
+
+
+def _matters(desk: Desk, system: str, matters: float) -> str:
+    """The change a day that matters: as the keeper wrote it, or the share that counts where nothing is written."""
+    declared = desk.view.systems[system].matters
+    if declared is not None and declared.alkalinity is not None:
+        return desk.words("numbers.per_day", unit=say_written(desk.words, declared.alkalinity))
+    share = desk.words("changes.of_the_demand", percent=f"{100 * MATTERS:.0f}")
+    exactly = Estimate(matters, matters, matters, "meq/L/day")
+    return f"{share} ({_per_day(desk, exactly).value})"
 
 
 def _upright(found: Estimate) -> Estimate:

@@ -20,7 +20,7 @@ def event(day: float = DAY, what: str = "arrival", share: float = 0.9, coral: st
     return DemandEvent(moment(day), share, what, coral, here(50), moment(day).date())
 
 
-def observed(seed, size, days=10.0, events=None, foreseen=None, tests=None):
+def observed(seed, size, days=10.0, events=None, foreseen=None, tests=None, matters=None):
     """Tests every two days before, daily after; one event at `DAY` (or `events`), whose true step is `size`."""
     rng = np.random.default_rng(seed)
     after = np.arange(1.0, days + 1.0) if tests is None else np.array(tests)
@@ -29,7 +29,8 @@ def observed(seed, size, days=10.0, events=None, foreseen=None, tests=None):
     events = events or [event()]
     log = log_of(run)
     evidence, found = gather(system(), log, events, moment(run.end))
-    return observe(evidence["alkalinity"], found["alkalinity"], events[0], events, foreseen or {}, moment(run.end))
+    known, end = found["alkalinity"], moment(run.end)
+    return observe(evidence["alkalinity"], known, events[0], events, foreseen or {}, end, matters)
 
 
 def dkh(estimate):
@@ -115,3 +116,11 @@ def test_an_event_of_which_nothing_is_expected_counts_either_way():
     down = observed(9, -0.5, events=[replace(event(), what="light")])
     assert up.chance > 0.95
     assert down.chance > 0.95
+
+
+def test_what_matters_is_what_the_keeper_wrote_and_a_tenth_of_the_demand_where_nothing_is_written():
+    usual = observed(2, 0.3)
+    assert usual.matters == pytest.approx(0.1 * usual.before.estimate.value)
+    strict = observed(2, 0.3, matters=0.6 * MEQ_PER_DKH)
+    assert strict.matters == pytest.approx(0.6 * MEQ_PER_DKH)
+    assert strict.chance < 0.05 < 0.95 < usual.chance
