@@ -16,7 +16,7 @@ from generator.records.journal import Journal
 from generator.records.log import Dismissal, PumpRate, SystemLog
 from generator.records.settings import Settings
 from generator.units.quantity import parse_quantity
-from tests.reckon.water.journals import here, log_of, moment, readings, system
+from tests.reckon.water.journals import here, levels, log_of, moment, readings, system
 from tests.reckon.water.waters import log as log_of_readings
 from tests.reckon.water.waters import read, reef
 from tests.simulator.water import simulate_water
@@ -232,3 +232,17 @@ def test_a_dose_set_anew_makes_another_matter_of_a_band_about_to_be_left():
     put_off = dismissing(running, name, 29.2)
     assert "leaving-band" not in kinds(of(put_off, 29.5))
     assert "leaving-band" in kinds(of(replace(put_off, pumps=(*running.pumps, pump(29.3, "199 mL/day"))), 29.5))
+
+
+def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_quarter():
+    run = simulate_water(
+        np.random.default_rng(3), 70.0, tests_every=(0.9, 1.1), kit_error=0.05, drift=0.004, step=(55.0, 0.18)
+    )
+    log = log_of(run)
+    told = {}
+    for written in (None, levels(alkalinity="0.1 dKH"), levels(alkalinity="0.5 dKH")):
+        lagoon = replace(system(kit="0.05 dKH"), matters=written)
+        water = {"lagoon": survey_water(lagoon, log, [], moment(70.0))}
+        journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
+        told[written] = "demand-changed" in kinds(items(journal, Findings(moment(70.0), water)))
+    assert list(told.values()) == [False, True, False]
