@@ -18,4 +18,5 @@ COMMANDS: dict[str, str] = {
     "schemas": "write the schemas that let an editor help",
     "take-in": "take in a partner's record of origin",
     "verify": "say what a record of origin proves",
+    "what-if": "say what cutting or moving a coral would do to the demand",
 }

@@ -6,9 +6,11 @@ from datetime import datetime
 
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.what_if import WhatIf, what_ifs
+from generator.reckon.arrivals.what_if import WhatIf, what_if, what_ifs
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.survey import survey_water
+from generator.records.coral import Coral
 from generator.records.journal import Journal
 
 
@@ -41,3 +43,27 @@ def survey_demand(journal: Journal, water: Mapping[str, WaterFindings], as_of: d
             for id, system in journal.systems.items()
         },
     )
+
+
+def survey_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:
+    """What cutting away a part of a coral, taking it out or moving it would do, at a moment on the keeper's clock."""
+    today, every = as_of.date(), tuple(journal.corals.values())
+    place = coral.placement_on(today)
+    if place is None:
+        return CannotTell("coral-not-here", "name-a-coral-of-this-system")
+    grams = {
+        id: survey_water(system, journal.log_of(id), every, as_of).calcification.grams_per_day
+        for id, system in journal.systems.items()
+    }
+    water = journal.systems[place.system].water
+    found = shares(place.system, water, every, grams[place.system], today)
+    if isinstance(found, CannotTell):
+        return found
+    if found.of(coral.id) is None:
+        return CannotTell("no-skeleton", "nothing-to-tell")
+    others = {
+        id: (present_factor(every, id, today, grams[id]), system.water)
+        for id, system in journal.systems.items()
+        if id != place.system
+    }
+    return what_if(found, coral.id, part, water, others)

@@ -33,22 +33,28 @@ A_THIRD = 1.0 / 3.0
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """What a system's demand would be with a third of a coral cut away, and with the coral in each other system."""
+    """The demand with a `part` of a coral cut away, without the coral, and of each other system with it."""
 
     coral: str
+    part: float
     cut: Demand | CannotTell
+    gone: Demand | CannotTell
     moved: tuple[tuple[str, tuple[Demand, Demand] | CannotTell], ...]
 
 
 def what_ifs(found: Shares, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> tuple[WhatIf, ...]:
     """For every coral of a system, largest share first; `others` are the other systems' factors and water."""
-    return tuple(
-        WhatIf(
-            each.coral,
-            if_cut(found, each.coral, A_THIRD, water),
-            tuple((id, if_moved(found, each.coral, water, id, *other)) for id, other in others.items()),
-        )
-        for each in found.corals
+    return tuple(what_if(found, each.coral, A_THIRD, water, others) for each in found.corals)
+
+
+def what_if(found: Shares, coral: str, part: float, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> WhatIf:
+    """What becomes of the demand with a part of a coral (0 to 1) cut away, without it, and with it elsewhere."""
+    return WhatIf(
+        coral,
+        part,
+        if_cut(found, coral, part, water),
+        if_cut(found, coral, 1.0, water),
+        tuple((id, if_moved(found, coral, water, id, *other)) for id, other in others.items()),
     )
 
 

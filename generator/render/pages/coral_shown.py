@@ -1,5 +1,6 @@
 """All that was found about a coral, gathered for its page."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.reckon.methods import METHODS
@@ -24,6 +25,7 @@ from generator.render.pages.coral_growth import (
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.plan import plan_link
 from generator.render.pages.why import Figure
+from generator.render.what_if_words import what_if_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class CoralShown:
     plan: Link | None
     elsewhere: tuple[Elsewhere, ...]
     share: Figure | None
+    what_if: tuple[str, ...]
     health: tuple[str, ...]
     cutting: Cutting | None
     methods: CoralMethods
@@ -74,10 +77,18 @@ def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
         plan_link(desk, place.system) if place and has_plan else None,
         elsewhere(desk, coral),
         share_figure(desk, coral),
+        tuple(_what_if(desk, coral, place.system)) if place else (),
         health_words(desk, found),
         cutting(desk, found),
         CoralMethods(*(_method(desk, id) for id in ("growth-decline", "light-steps", "meeting", "cutting-plan"))),
     )
+
+
+def _what_if(desk: Desk, coral: Coral, system: str) -> Iterator[str]:
+    names = {id: each.name for id, each in desk.view.systems.items()}
+    for found in desk.found.what_if.get(system, ()):
+        if found.coral == coral.id:
+            yield from what_if_words(desk.display, desk.words, found, names)
 
 
 def _method(desk: Desk, id: str) -> Link:

@@ -132,11 +132,10 @@ def _now(desk: Desk, ifs: Sequence[WhatIf]) -> str:
 
 def _what_if(desk: Desk, each: WhatIf, others: Sequence[str]) -> WhatIfRow:
     moved = dict(each.moved)
-    gone = next((pair[0] for pair in moved.values() if not isinstance(pair, CannotTell)), None)
     return WhatIfRow(
         desk.to_coral(each.coral),
         _per_day(desk, each.cut.alkalinity_after) if isinstance(each.cut, Demand) else Shown("–"),
-        _per_day(desk, gone.alkalinity_after) if gone else Shown("–"),
+        _per_day(desk, each.gone.alkalinity_after) if isinstance(each.gone, Demand) else Shown("–"),
         tuple(_moved(desk, moved[id]) for id in others),
     )
 
@@ -145,7 +144,8 @@ def _moved(desk: Desk, pair: tuple[Demand, Demand] | CannotTell) -> IfMoved:
     if isinstance(pair, CannotTell):
         return IfMoved("", Shown("–"))
     there = pair[1]
-    before = desk.words("shares.from", value=_per_day(desk, there.alkalinity_before).value)
+    now = _per_day(desk, there.alkalinity_before)
+    before = desk.words("shares.from", value=now.value, interval=now.interval)
     return IfMoved(before, _per_day(desk, there.alkalinity_after))
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from generator.reckon.arrivals.factor import factor
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved
+from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved, what_ifs
 from generator.reckon.finding import CannotTell
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
 
@@ -132,3 +132,13 @@ def test_taking_out_the_only_coral_leaves_no_demand():
     after = if_cut(alone, "one", 1.0, water())
     assert isinstance(after, Demand)
     assert after.after.value == after.after.low == after.after.high == 0.0
+
+
+def test_the_only_system_of_a_keeper_tells_what_is_left_without_a_coral():
+    found = shared()
+    stag = next(each for each in what_ifs(found, water(400.0), {}) if each.coral == "stag")
+    share = found.of("stag")
+    assert share is not None
+    assert isinstance(stag.gone, Demand)
+    assert stag.gone.after.value == pytest.approx(10.0 - share.grams_per_day.value)
+    assert stag.moved == ()

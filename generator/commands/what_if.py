@@ -1,0 +1,78 @@
+"""`corallite what-if`: what cutting a coral, taking it out or moving it would do to the demand."""
+
+import argparse
+import re
+import sys
+from datetime import UTC, datetime
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from generator.commands.options import add_as_of, add_content, print_problems
+
+if TYPE_CHECKING:
+    from generator.records.coral import Coral
+    from generator.records.journal import Journal
+
+_PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("coral", metavar="CORAL", help="the coral, by its file's name")
+    parser.add_argument("--cut", default="1/3", metavar="PART", help="how much is cut away: '1/3' (default) or '40 %%'")
+    add_content(parser)
+    add_as_of(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the demand now and after each change; 1 if it cannot be told, or the words are not understood."""
+    from generator.commands.build import moment
+    from generator.read.load import load
+    from generator.reckon.arrivals.survey import survey_what_if
+    from generator.reckon.finding import CannotTell
+    from generator.records.past import as_it_stood
+    from generator.render.numbers import Display
+    from generator.render.what_if_words import what_if_words
+    from generator.render.words import words_of
+
+    loaded = load(args.content, args.as_of or datetime.now(UTC))
+    if loaded.journal is None:
+        print_problems(loaded.errors)
+        return 1
+    settings = loaded.journal.settings
+    as_of = moment(args.as_of or datetime.now(UTC), settings.time_zone).astimezone(settings.time_zone)
+    journal, words = as_it_stood(loaded.journal, as_of), words_of(settings.language)
+    try:
+        coral, part = _coral(args.coral, journal), _part(args.cut)
+    except LookupError as error:
+        print(error.args[0], file=sys.stderr)
+        return 1
+    found = survey_what_if(journal, coral, part, as_of)
+    if isinstance(found, CannotTell):
+        blanks = dict(found.numbers)
+        print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
+        return 1
+    display = Display(settings.time_zone, settings.units, settings.date_order)
+    names = {id: system.name for id, system in journal.systems.items()}
+    print(f"{coral.name}. {words('shares.what_if_lead')}")
+    for line in what_if_words(display, words, found, names):
+        print(f"  {line}".replace("\u00a0", " "))
+    return 0
+
+
+def _coral(id: str, journal: "Journal") -> "Coral":
+    if id in journal.corals:
+        return journal.corals[id]
+    close = get_close_matches(id, journal.corals, n=1)
+    remedy = f"did you mean {close[0]}?" if close else "write the name of its file"
+    raise LookupError(f"there is no coral '{id}' ({remedy})")
+
+
+def _part(text: str) -> float:
+    """A share of a coral, above nothing and below all of it."""
+    match = _PART.fullmatch(text)
+    whole = float(match[2] or 100.0) if match else 0.0
+    part = float(match[1]) / whole if match and whole > 0.0 else 0.0
+    if not 0.0 < part < 1.0:
+        raise LookupError(f"'{text}' is no part of a coral (write for example '1/3' or '40 %')")
+    return part

@@ -1,0 +1,38 @@
+"""`corallite what-if`, with the demo journal."""
+
+import re
+
+import pytest
+
+from generator.__main__ import main
+from tests.conftest import AS_OF, ROOT
+
+
+def what_if(*words: str) -> int:
+    return main(["what-if", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])
+
+
+def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pytest.CaptureFixture[str]):
+    assert what_if("long-table-1", "--cut", "40 %") == 0
+    said = capsys.readouterr().out
+    numbers = [float(n) for n in re.findall(r": (\d+(?:\.\d+)?) dKH a day, most likely between", said)]
+    cut, gone, *moved = numbers
+    now = float(re.search(r"It is (\d+\.\d+) dKH a day now, most likely", said)[1])
+    assert "Cut by 40 %" in said
+    assert gone < cut < now
+    assert len(moved) == 3, "every other system of the demo"
+    assert said.count("most likely between") == 9, "the demands there now have their intervals too"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("long-tabel-1",), "there is no coral 'long-tabel-1' (did you mean long-table-1?)"),
+        (("long-table-1", "--cut", "3/2"), "'3/2' is no part of a coral (write for example '1/3' or '40 %')"),
+        (("long-table-1", "--cut", "1/0"), "'1/0' is no part of a coral"),
+        (("pilot-light-9",), "there is no coral"),
+    ],
+)
+def test_words_that_are_not_understood_get_one_clear_line(words, said, capsys: pytest.CaptureFixture[str]):
+    assert what_if(*words) == 1
+    assert said in capsys.readouterr().err
