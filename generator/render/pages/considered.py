@@ -191,5 +191,5 @@ def _water(desk: Desk, found: InWater) -> WaterChoice:
         tuple(foreseen_figures(desk, found.uptake, told)),
         None,
         dose_rows(desk, system, (found.added,)) if found.added else (),
-        tuple(unmet_words(desk, found.added.unmet)) if found.added else (),
+        tuple(unmet_words(desk, system, found.added.unmet)) if found.added else (),
     )
