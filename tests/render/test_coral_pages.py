@@ -5,6 +5,9 @@ import io
 import re
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
+
+import pytest
 
 from generator.records.coral import Photo
 from generator.records.source import Source
@@ -40,7 +43,7 @@ def test_a_coral_that_is_here_has_its_growth_light_room_and_cutting_plan() -> No
 
 def test_cautions_stand_beside_every_cutting_plan_and_local_rules_come_first() -> None:
     for url, html in OWN.items():
-        if "To stay within its room" in html or "Nothing needs to be cut" in html:
+        if "To stay within its place" in html or "Nothing needs to be cut" in html:
             assert "Cover eyes and hands" in html, url
             assert "Local rules on keeping, cutting and passing on coral come first." in html, url
 
@@ -111,3 +114,20 @@ def test_what_is_hidden_is_in_no_data_file() -> None:
     for table in (GROWTH, LINES, PLACES, SURVIVAL):
         assert "back-coral" not in str(rows(table.name))
     assert "back-coral" in str(rows("lines", "own"))
+
+
+def test_the_days_page_names_every_line_on_one_thread_however_many_matters_come_first(demo_site: Path) -> None:
+    page = said((demo_site / "index.html").read_text(encoding="utf-8"))
+    told = page.split("Lines one loss would end here, the hardest to replace first:")[1].split(".")[0]
+    assert [name.strip() for name in told.split(",")] == ["dry-stone", "old-ferry", "rainward", "kelp-witch"]
+
+
+def test_a_cutting_plan_says_what_it_does_to_the_whole_demand(demo_site: Path) -> None:
+    page = said((demo_site / "corals/saltmarsh-ember-1.html").read_text(encoding="utf-8"))
+    number = r"([0-9.]+)"
+    found = [
+        re.search(f"{words} {number}", page)
+        for words in ("Its own demand falls by about", "falls with it by about", "takes up")
+    ]
+    own, whole, share = (float(match[1]) for match in found if match)
+    assert whole == pytest.approx(own * share / 100.0, rel=0.1)

@@ -106,6 +106,14 @@ def demand_after(removed: Estimate) -> Estimate:
     return Estimate(value, most, least, "%", _LEVEL)
 
 
+def demand_of_all_after(own: Estimate, share: Estimate) -> Estimate:
+    """How a system's whole demand changes (%) with a coral's own (%, negative), of which it has a share (0 to 1).
+
+    The ends of both intervals meet, so that this one holds at least as often as theirs.
+    """
+    return Estimate(own.value * share.value, own.low * share.high, own.high * share.low, "%", own.level)
+
+
 def healing_time(coral: Coral, as_of: date) -> Answer:
     """Days after which the coral's cuttings were healed: the median of those written, from fastest to slowest."""
     told = [cut for cut in coral.cuttings if cut.healed is not None and cut.healed <= as_of]

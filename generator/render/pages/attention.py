@@ -76,6 +76,12 @@ def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
     )
 
 
+def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
+    """The lines one loss would end and nobody put aside, the hardest to replace first."""
+    found = [item.subject[0] for item in desk.items if item.kind == "line-at-risk" and _seen(desk, item)]
+    return tuple(desk.link(f"{links.LINES}#{line}", line) for line in found)
+
+
 def _seen(desk: Desk, item: Item) -> bool:
     """Whether the view shows all that an item names."""
     if not item.subject:

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
+from generator.reckon.arrivals.shares import Shares
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
-from generator.reckon.growth.cutting import CuttingPlan
+from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
 from generator.reckon.growth.light import LightMove
 from generator.reckon.growth.places import Suggestion
 from generator.records.coral import Coral
@@ -246,11 +247,23 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
     said.append(words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece))
     demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")
     said.append(words("cutting.demand", demand=demand.value, interval=demand.interval))
+    said += _demand_of_system(desk, plan)
     if isinstance(plan.healed_after, Finding):
         healed = plan.healed_after.estimate
         days = words("cutting.days", low=f"{healed.low:.0f}", high=f"{healed.high:.0f}", n=round(healed.value))
         said.append(words("cutting.healed", days=days))
     return Cutting(tuple(said), None, cautions)
+
+
+def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
+    """What the cut does to the demand of the system it stands in; nothing where its share is not known."""
+    place = desk.view.corals[plan.coral].placement_on(desk.today)
+    shares = desk.found.shares.get(place.system) if place else None
+    share = shares.of(plan.coral) if isinstance(shares, Shares) else None
+    if share is not None and place is not None:
+        told = say_estimate(desk.words, demand_of_all_after(plan.demand, share.share).scaled(-1.0, "%"), "%")
+        system = desk.view.systems[place.system].name
+        yield desk.words("cutting.demand_of_system", system=system, demand=told.value, interval=told.interval)
 
 
 def health_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from generator.render import links
 from generator.render.numbers import Moment, say_day
-from generator.render.pages.attention import Matter, matters
+from generator.render.pages.attention import Matter, lines_at_risk, matters
 from generator.render.pages.desk import Desk, Frame, Link, frame
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.next_tests import DuePlan, calendar_link, due_soon, first_line
@@ -26,6 +26,7 @@ class TodayPage:
     about: str
     matters: tuple[Matter, ...]
     more: str
+    at_risk: tuple[Link, ...]
     next_test: str
     tests: tuple[DuePlan, ...]
     calendar: Link
@@ -48,6 +49,7 @@ def today_page(desk: Desk) -> TodayPage:
         settings.about or "",
         needed[:MOST_MATTERS],
         words("today.more", n=hidden) if hidden > 0 else "",
+        lines_at_risk(desk) if hidden > 0 else (),
         first_line(desk),
         due_soon(desk),
         calendar_link(desk),

@@ -4,7 +4,15 @@ from typing import get_args
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.cutting import Caution, CuttingPlan, cautions, cutting_plan, demand_after, healing_time
+from generator.reckon.growth.cutting import (
+    Caution,
+    CuttingPlan,
+    cautions,
+    cutting_plan,
+    demand_after,
+    demand_of_all_after,
+    healing_time,
+)
 from generator.reckon.growth.forecast import Spread, spread_of
 from generator.reckon.growth.survey import survey_growth
 from generator.records.taxa import GENERA
@@ -75,6 +83,11 @@ def test_demand_falls_a_little_less_than_the_colony():
     assert found.value == pytest.approx((0.5**0.8813 - 1.0) * 100.0)
     assert found.value == pytest.approx(-45.7, abs=0.1)
     assert found.low < found.value < found.high < 0.0
+
+
+def test_the_whole_demand_falls_by_the_corals_share_of_it():
+    found = demand_of_all_after(Estimate(-40.0, -50.0, -30.0, "%"), Estimate(0.2, 0.1, 0.3, "share"))
+    assert (found.low, found.value, found.high) == pytest.approx((-15.0, -8.0, -3.0))
 
 
 def test_cuttings_heal_as_they_did_before():
