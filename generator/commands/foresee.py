@@ -3,17 +3,22 @@
 import argparse
 import sys
 from datetime import UTC, datetime
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from generator.commands.options import FORMS, add_as_of, add_content, measures, print_problems
+from generator.commands.options import (
+    FORMS,
+    add_as_of,
+    add_content,
+    known_genus,
+    known_system,
+    measures,
+    print_problems,
+)
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.arrivals.foresight import Foresight
     from generator.reckon.water.findings import Forecast, ReadingPlan
-    from generator.records.journal import Journal
-    from generator.records.system import System
     from generator.render.numbers import Display, Shown
     from generator.render.words import Words
 
@@ -49,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     as_of = moment(args.as_of or datetime.now(UTC), settings.time_zone).astimezone(settings.time_zone)
     journal, words = as_it_stood(loaded.journal, as_of), words_of(settings.language)
     try:
-        system, colony = _system(args.system, journal), _colony(args)
+        system, colony = journal.systems[known_system(args.system, journal.systems)], _colony(args)
     except (NotAQuantity, LookupError) as error:
         print(error.args[0], file=sys.stderr)
         return 1
@@ -65,14 +70,6 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _system(id: str, journal: "Journal") -> "System":
-    if id in journal.systems:
-        return journal.systems[id]
-    close = get_close_matches(id, journal.systems, n=1)
-    remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(journal.systems)}"
-    raise LookupError(f"there is no system '{id}' ({remedy})")
-
-
 def _colony(args: argparse.Namespace) -> "Colony":
     from generator.reckon.arrivals.colony import Colony
     from generator.reckon.growth.footprint import Body
@@ -81,7 +78,7 @@ def _colony(args: argparse.Namespace) -> "Colony":
     if args.size:
         length, width, *height = measures(args.size)
         body = Body(length, width, height[0] if height else None)
-    return Colony(genus=args.genus.strip().capitalize(), form=args.form, body=body, mass=_mass(args))
+    return Colony(genus=known_genus(args.genus.lower()), form=args.form, body=body, mass=_mass(args))
 
 
 def _mass(args: argparse.Namespace) -> "Mass | None":

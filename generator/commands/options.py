@@ -2,8 +2,10 @@
 
 import argparse
 import re
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,6 +54,29 @@ def measures(text: str) -> tuple[float, ...]:
     if not sides or min(sides) <= 0.0:
         raise LookupError(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
     return sides
+
+
+def known_genus(species: str) -> str:
+    """A species or genus with its capital; of a genus the table lacks, that is said, with what may be meant."""
+    from generator.records.taxa import genus_meant, genus_name, genus_of
+
+    name = species.strip()[:1].upper() + species.strip()[1:]
+    genus = genus_name(name)
+    if genus and genus_of(genus) is None:
+        meant = genus_meant(genus)
+        remedy = f"did you mean {meant}?" if meant else "look at its spelling, or leave it"
+        print(f"warning: the genus {genus} is not in the table ({remedy})", file=sys.stderr)
+    return name
+
+
+def known_system(id: str, known: Iterable[str]) -> str:
+    """The id of a system there is. Raises `LookupError` with the nearest one."""
+    every = list(known)
+    if id in every:
+        return id
+    close = get_close_matches(id, every, n=1)
+    remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(every)}"
+    raise LookupError(f"there is no system '{id}' ({remedy})")
 
 
 def print_problems(problems: Sequence["Problem"]) -> None:

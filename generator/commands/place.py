@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_as_of, add_content, measures, print_problems
+from generator.commands.options import add_as_of, add_content, known_genus, known_system, measures, print_problems
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
@@ -64,7 +64,7 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     wish = Wish(
         max(sides[:2]), min(sides[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
     )
-    return wish_for(args.species, wish, journal.settings.safe_distances)
+    return wish_for(known_genus(args.species), wish, journal.settings.safe_distances)
 
 
 def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", as_of: datetime) -> "tuple[Suggestion, ...]":
@@ -72,8 +72,8 @@ def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", as_of: da
     from generator.reckon.growth.room import stand
     from generator.reckon.growth.survey import survey_growth
 
-    if args.system and args.system not in journal.systems:
-        raise LookupError(f"there is no system '{args.system}' (give the name of its file)")
+    if args.system:
+        known_system(args.system, journal.systems)
     today = as_of.astimezone(journal.settings.time_zone).date()
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}

@@ -208,6 +208,19 @@ def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
     assert any(" must move: The Fore-reef, crest" in line for line in moves)
 
 
+def test_a_genus_written_small_is_known_and_a_misspelt_one_is_doubted() -> None:
+    asked = ("place", "--size", "9 x 9 x 6 cm", "--as-of", "2026-11-22", "--system", "lagoon", "--species")
+    small, misspelt = corallite(*asked, "acropora"), corallite(*asked, "Acropra")
+    assert (small.stderr, small.stdout.splitlines()[-1]) == ("", "Reckoned with a gap of 5 cm to its neighbours.")
+    assert misspelt.stderr == "warning: the genus Acropra is not in the table (did you mean Acropora?)\n"
+    assert misspelt.returncode == 0
+
+
+def test_a_misspelt_system_is_told_with_the_nearest_one() -> None:
+    said = corallite("place", "--size", "9 x 9 x 6 cm", "--as-of", "2026-11-22", "--system", "lagon")
+    assert (said.returncode, said.stderr) == (1, "there is no system 'lagon' (did you mean lagoon?)\n")
+
+
 def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
     said = corallite("place", "--size", "48 by 40")
     assert (said.returncode, said.stdout) == (1, "")
