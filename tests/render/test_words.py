@@ -50,19 +50,7 @@ def test_whatever_cannot_be_told_has_words_and_so_has_its_remedy() -> None:
 
 def test_every_cause_of_uncertainty_has_words() -> None:
     assert _ids("UncertaintyPart", 0)
-    assert "readings-and-doses" in _shares()
-    assert [cause for cause in _ids("UncertaintyPart", 0) | _shares() if not T.has(f"causes.{cause}")] == []
-
-
-def _shares() -> set[str]:
-    """The causes named where a finding is put together from its shares of uncertainty, `{cause: standard}`."""
-    found = set()
-    for path in (path for room in _shown_rooms() for path in room.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "_finding":
-                keys = [key for shares in node.args if isinstance(shares, ast.Dict) for key in shares.keys]
-                found |= {key.value for key in keys if isinstance(key, ast.Constant)}
-    return found
+    assert [cause for cause in _ids("UncertaintyPart", 0) if not T.has(f"causes.{cause}")] == []
 
 
 @pytest.mark.parametrize("kind", typing.get_args(ItemKind))

@@ -9,7 +9,6 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.recipe import Recipe
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.survey import DosingFindings, NewWater
-from generator.reckon.dosing.volume_by_dose import VolumeByDose
 from generator.reckon.finding import CannotTell, Finding
 from generator.records.system import System
 from generator.render import links
@@ -27,6 +26,7 @@ from generator.render.numbers import (
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.doses import DoseRow, dose_rows, holds, say_left, say_litres, supply_name, unmet_words
 from generator.render.pages.next_tests import listed
+from generator.render.pages.volume import volume_figure
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
 from generator.units.quantity import Estimate
 
@@ -119,7 +119,7 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
         tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items()),
         _drift(desk, found.salinity_drift, told) if found.salinity_drift else None,
         tuple(_new_water(desk, change) for change in found.new_water),
-        _volume(desk, found.volume, told),
+        volume_figure(desk, found, told),
         tuple(words(f"dose_cautions.{caution}") for caution in found.cautions),
         desk.link(f"{links.METHODS}#dosing", words("dosing.method")),
         desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name")),
@@ -245,17 +245,3 @@ def _new_water(desk: Desk, found: NewWater) -> NewWaterTable:
         "dosing.new_water", litres=say_litres(desk, found.litres), share=f"{100.0 * found.fraction:.0f}", mix=found.mix
     )
     return NewWaterTable(caption, tuple(rows))
-
-
-def _volume(desk: Desk, found: VolumeByDose | CannotTell, told: Evidence) -> Figure | None:
-    """The water volume by dose, where it disagrees with what the keeper wrote."""
-    if isinstance(found, CannotTell) or not found.disagrees:
-        return None
-    declared = say_estimate(desk.words, found.declared, desk.words.unit("L"))
-    return Figure(
-        desk.words("dosing.volume"),
-        say_estimate(desk.words, found.volume.estimate, desk.words.unit("L")),
-        why(desk, found.volume, told, desk.words.unit("L"), 1.0),
-        None,
-        desk.words("dosing.volume_note", n=found.doses, declared=declared.value, interval=declared.interval),
-    )

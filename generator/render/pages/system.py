@@ -33,6 +33,7 @@ from generator.render.pages.uptake import (
     trend_figures,
     uptake_figures,
 )
+from generator.render.pages.volume import volume_figure
 from generator.render.pages.water_health import HealthPart, health_part
 from generator.render.pages.why import Figure, evidence
 from generator.units.kinds import WATER_KINDS
@@ -60,6 +61,7 @@ class SystemPage:
     started: str
     matters: tuple[Matter, ...]
     readings: tuple[ReadingCard, ...]
+    volume_by_dose: Figure | None
     uptake: tuple[Figure, ...]
     calcification: tuple[Figure, ...]
     outlooks: tuple[Outlook, ...]
@@ -126,6 +128,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         words("system.started", day=say_day(display, words, system.started).text) if system.started else "",
         matters(desk, system.id),
         reading_cards(desk, system, findings),
+        volume_figure(desk, desk.found.dosing.get(system.id), told),
         uptake_figures(desk, findings, told),
         calcification_figures(desk, findings, told),
         outlooks(desk, findings),

@@ -101,6 +101,32 @@ def test_a_wrong_declared_volume_is_found_and_said():
     assert found.doses == 4
 
 
+def test_doses_between_the_same_readings_count_as_one():
+    home, log = system("40 L", kit="0.05 dKH"), a_log(280.0)
+    halves = tuple(
+        replace(dose, source=here(4000 + n), amount=parse_quantity("0.25 L", "volume"))
+        for n, dose in enumerate(dose for dose in log.doses for _ in range(2))
+    )
+    whole = volume(home, log, survey_water(home, log, (), moment(40.0)), moment(40.0))
+    split = replace(log, doses=halves)
+    found = volume(home, split, survey_water(home, split, (), moment(40.0)), moment(40.0))
+    assert isinstance(whole, VolumeByDose)
+    assert isinstance(found, VolumeByDose)
+    assert found.volume.estimate.value == pytest.approx(whole.volume.estimate.value, rel=1e-3)
+    assert found.volume.estimate.high == pytest.approx(whole.volume.estimate.high, rel=1e-3)
+    assert (found.doses, whole.doses) == (8, 4)
+
+
+def test_dosing_again_from_the_same_stock_makes_the_dose_no_surer():
+    # GUM 5.2.2: what all doses share, 3 % of measure and strength, stays 3 % of the volume.
+    found = by_log(280.0)
+    assert isinstance(found, VolumeByDose)
+    parts = {part.cause: part.standard for part in found.volume.parts}
+    assert parts["dose"] == pytest.approx(0.03 * found.volume.estimate.value)
+    half = (found.volume.estimate.high - found.volume.estimate.low) / 2.0
+    assert half == pytest.approx(1.645 * np.hypot(parts["dose"], parts["readings-around"]), rel=1e-3)
+
+
 def test_a_right_declared_volume_is_left_in_peace():
     found = by_log(400.0)
     assert isinstance(found, VolumeByDose)
