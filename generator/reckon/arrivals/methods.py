@@ -47,7 +47,8 @@ ARRIVALS: tuple[Method, ...] = (
         "Beside the drift that goes on anyway, the uptake may step at the moment of every event near: an arrival, a "
         "cutting, a loss. All readings on either side tell all of them at once; what has come of one is the uptake "
         "since less that just before it, less the other events' steps. Where knowing the others would shrink its "
-        "variance to a quarter, it is said that they cannot be told apart, and when daily readings would.",
+        "variance to a quarter, and a step of the size expected could not be told from none with odds of 9 in 10, it "
+        "is said that they cannot be told apart, and when daily readings would.",
         (
             "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
             "Marquardt 1970, Technometrics 12:591-612 (variance inflation factor, from memory)",

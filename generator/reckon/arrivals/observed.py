@@ -15,7 +15,7 @@ from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.uptake import Evidence, interval, recent_inputs
-from generator.reckon.water.when_to_test import LOOK_AHEAD
+from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
@@ -26,7 +26,8 @@ MATTERS = 0.10
 # Events within so many days are estimated together; the day-by-day story is told for so long.
 TOGETHER = timedelta(days=21)
 STORY = timedelta(days=45)
-# Two steps cannot be told apart where knowing the others would shrink a step's variance to a quarter.
+# Two steps cannot be told apart where knowing the others would shrink a step's variance to a quarter, and what
+# is known would not even tell the step expected from none.
 # Source: variance inflation factor, Marquardt 1970, Technometrics 12:591-612 (from memory).
 MOST_INFLATION = 4.0
 
@@ -110,7 +111,8 @@ def observe(
         matters = MATTERS * max(abs(measured.before[0]), found.demand * MATTERS)
     inputs = tuple(dict.fromkeys([event.source, *recent_inputs(evidence, as_of)]))
     best = combined or measured
-    together = _together(evidence, found, near, blank, measured, index, as_of)
+    size = abs(foreseen[event].mean) if event in foreseen else event.share * found.demand
+    together = _together(evidence, found, near, blank, measured, index, size, as_of)
     return Observed(
         kind=evidence.kind,
         event=event,
@@ -182,11 +184,12 @@ def _together(
     steps: Sequence[Step],
     measured: Steps,
     index: int,
+    size: float,
     as_of: datetime,
 ) -> Together | None:
-    """The events this one cannot be told from, with their sum; None where it stands by itself."""
+    """The events this one, of about a `size`, cannot be told from, with their sum; None where it stands by itself."""
     variance = measured.variance[-1]
-    if len(near) < 2 or inflation(variance, index) <= MOST_INFLATION:
+    if len(near) < 2 or _apart(variance, index, size):
         return None
     whole = interval(
         float(measured.mean[-1].sum()), sqrt(float(variance.sum())), f"{KINDS[evidence.kind].canonical}/day"
@@ -195,9 +198,15 @@ def _together(
     for ahead in range(1, LOOK_AHEAD + 1):
         readings = [now + day for day in range(1, ahead + 1)]
         foreseen, _ = foreseen_variance(evidence, found, steps, readings, found.kit_error)
-        if inflation(foreseen, index) <= MOST_INFLATION:
+        if _apart(foreseen, index, size):
             return Together(tuple(near), whole, moment_of(now + ahead))
     return Together(tuple(near), whole, None)
+
+
+def _apart(variance: Array, index: int, size: float) -> bool:
+    """Whether a step of a size stands out for itself: the others do not blur it, or not so that it matters."""
+    told = odds_of_telling(size, sqrt(float(variance[index, index]))) >= WORTH_MAKING
+    return told or inflation(variance, index) <= MOST_INFLATION
 
 
 def inflation(variance: Array, index: int) -> float:

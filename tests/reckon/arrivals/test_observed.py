@@ -102,13 +102,20 @@ def test_two_events_with_readings_between_them_are_told_apart():
     assert low < 0.8 < high
 
 
-def test_a_second_event_just_now_will_be_told_from_the_first_by_a_day_that_is_named():
-    both = [event(DAY), event(DAY + 1.2, share=0.9, coral="other")]
-    found = observed(8, 0.8, days=1.3, tests=[1.0], events=both)
-    if found.together is not None:
-        assert found.together.told_apart is None or found.together.told_apart > moment(DAY + 1.3)
-    else:
-        assert isinstance(found.step, Finding)
+def told_apart_after(days: float) -> tuple[bool, float | None]:
+    """Whether two doublings of one day are still told of together so many days later, and when they will not be."""
+    both = [event(DAY), event(DAY + 0.8, coral="other")]
+    found = observed(8, 0.8, days=days, tests=[0.7, *np.arange(1.0, days, 1.0)], events=both)
+    apart = found.together.told_apart if found.together else None
+    return found.together is not None, None if apart is None else (apart - moment(DAY)).total_seconds() / 86400.0
+
+
+def test_a_second_event_close_by_will_be_told_from_the_first_by_a_day_that_is_named_and_then_is():
+    together, day = told_apart_after(2.1)
+    assert together
+    assert day is not None
+    assert 3.0 < day < 10.0
+    assert told_apart_after(day) == (False, None)
 
 
 def test_an_event_of_which_nothing_is_expected_counts_either_way():
