@@ -108,6 +108,7 @@ form: branching
 arrival: {at: 2020-02-01, how: bought}
 placements: [{since: 2020-02-01, system: reef}]
 sizes: [{at: 2026-05-01, length: 20 cm, width: 18 cm, height: 12 cm}]
+cuttings: [{at: 2026-04-20, pieces: 4}]
 photos: [{file: mother.png, alt: A colony}]
 to_offer: true
 --- corals/hidden.yaml

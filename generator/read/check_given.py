@@ -1,4 +1,4 @@
-"""Checks of what was given: a piece can be given once, and not out of quarantine."""
+"""Checks of what was given: a piece that exists, once, and not out of quarantine."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -19,6 +19,10 @@ def _given(draft: Draft) -> Iterator[tuple[Trade, Given, Source, Coral]]:
                 yield trade, given, draft.at(trade.source, "gave", index, "coral"), coral
 
 
+def _here(coral: Coral, day: date) -> bool:
+    return coral.arrival.at <= day and (coral.end is None or day <= coral.end.at)
+
+
 def given_already(draft: Draft) -> Iterator[Problem]:
     """A coral given whole is gone: neither it nor a piece of it can be given again."""
     gone: dict[str, tuple[Trade, Source]] = {}
@@ -32,26 +36,60 @@ def given_already(draft: Draft) -> Iterator[Problem]:
 
 
 def given_and_kept(draft: Draft) -> Iterator[Problem]:
-    """A coral whose end names one trade was not given whole in another."""
+    """A coral given whole ended by being given, and its end names no other trade."""
     for trade, given, source, coral in _given(draft):
         end = coral.end
-        if given.whole and end and end.trade and end.trade != trade.id:
+        if not given.whole or end is None:
+            continue
+        if end.trade and end.trade != trade.id:
             wrong = f"'{coral.id}' was given whole here, and its end names '{end.trade}'"
             yield Problem(source, "given-already", wrong, "mend one of the two", draft.at(coral.source, "end", "trade"))
+        elif end.at >= trade.at and end.how not in ("given", "sold"):
+            wrong = f"'{coral.id}' was given whole on {trade.at}, and its end is '{end.how}' on {end.at}"
+            yield Problem(source, "given-already", wrong, "mend one of the two", draft.at(coral.source, "end", "how"))
+        elif end.at > trade.at:
+            wrong = f"'{coral.id}' was given whole on {trade.at}, and its end is on {end.at}"
+            also = draft.at(coral.source, "end", "at")
+            yield Problem(source, "trade-day", wrong, "mend one of the two", also, "warning")
+
+
+def ends_without_a_gift(draft: Draft) -> Iterator[Problem]:
+    """A coral whose end names a trade was given whole in it."""
+    whole = {(trade.id, given.coral) for trade, given, _, _ in _given(draft) if given.whole}
+    for coral in draft.corals.values():
+        trade = draft.trades.get(coral.end.trade or "") if coral.end else None
+        if trade is not None and (trade.id, coral.id) not in whole:
+            wrong = f"the end names '{trade.id}', in which '{coral.id}' was not given whole"
+            remedy = f"add coral: {coral.id}, whole: true under gave there, or mend the end"
+            yield Problem(draft.at(coral.source, "end", "trade"), "given", wrong, remedy, trade.source)
+
+
+def no_pieces_given(draft: Draft) -> Iterator[Problem]:
+    """A gift is one piece at least, and of a whole coral there is one."""
+    for _, given, source, coral in _given(draft):
+        if given.pieces == 0:
+            yield Problem(source, "given-pieces", f"no piece of '{coral.id}' was given", "write how many")
+        elif given.whole and given.pieces > 1:
+            wrong = f"'{coral.id}' was given whole, and {given.pieces} pieces of it"
+            yield Problem(source, "given-pieces", wrong, "write 'whole' or 'pieces'", draft.at(given.source, "pieces"))
 
 
 def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
-    """No more pieces are given than were cut, where every cutting is written down."""
+    """No more pieces are given than were cut and did not become corals of their own."""
     given_of: dict[str, int] = {}
+    gone: set[str] = set()
     for trade, given, source, coral in _given(draft):
-        if given.whole or trade.at < coral.arrival.at:
+        gone |= {coral.id} if given.whole else set()
+        if coral.id in gone or not _here(coral, trade.at):
             continue
-        given_of[coral.id] = given_of.get(coral.id, 0) + given.pieces
+        sum_of_it = given_of[coral.id] = given_of.get(coral.id, 0) + given.pieces
         cut = [cutting for cutting in coral.cuttings if cutting.at <= trade.at]
-        pieces = sum(cutting.pieces for cutting in cut)
-        if coral.cuttings and given_of[coral.id] > pieces:
-            wrong = f"{given_of[coral.id]} pieces of '{coral.id}' were given by {trade.at}, and {pieces} cut"
-            also = draft.at(coral.source, "cuttings")
+        pieces, kept = sum(cutting.pieces for cutting in cut), sum(len(cutting.into) for cutting in cut)
+        if sum_of_it > pieces - kept:
+            were = "piece of '{}' was" if sum_of_it == 1 else "pieces of '{}' were"
+            of_those = f", {kept} of them kept" if kept else ""
+            wrong = f"{sum_of_it} {were.format(coral.id)} given by {trade.at}, and {pieces} cut{of_those}"
+            also = draft.at(coral.source, "cuttings") if coral.cuttings else coral.source
             yield Problem(source, "given-pieces", wrong, "write down the cutting, or mend the number", also)
 
 

@@ -1,11 +1,14 @@
 """Checks of trades, travel and posts."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 from generator.read.draft import Draft
 from generator.records.entry import Entry
 from generator.records.problem import Problem
 from generator.records.trade import Trade
+
+_A_LIFETIME = 36_500  # days; more would be beyond the calendar
 
 
 def before_the_partner(draft: Draft) -> Iterator[Problem]:
@@ -50,6 +53,19 @@ def days_that_disagree(draft: Draft) -> Iterator[Problem]:
                 yield Problem(
                     draft.at(trade.source, "owed", index, "settled"), "day-order", wrong, "mend one of the two"
                 )
+            if owed.due and owed.due < trade.at:
+                wrong = f"due on {owed.due}, before it was owed, {trade.at}"
+                yield Problem(draft.at(trade.source, "owed", index, "due"), "day-order", wrong, "mend one of the two")
+
+
+def states_in_the_future(draft: Draft) -> Iterator[Problem]:
+    """How a coral is so many days after its arrival, before those days are over."""
+    for trade in draft.trades.values():
+        for state in trade.states:
+            day = trade.at + timedelta(days=min(state.days, _A_LIFETIME))
+            if trade.at <= draft.today < day:
+                wrong = f"{state.days} days after {trade.at} is in the future: today is {draft.today}"
+                yield Problem(draft.at(state.source, "days"), "future", wrong, "mend the number of days")
 
 
 def given_when_not_here(draft: Draft) -> Iterator[Problem]:

@@ -41,6 +41,8 @@ origin:
   permit: ID-2018-0042
 placements:
   - {since: 2020-02-01, system: reef}
+cuttings:
+  - {at: 2026-03-15, pieces: 40}
 photos:
   - {file: lantern.png, alt: A colony with green tips, at: 2024-05-01}
 --- photos/lantern.png
