@@ -83,8 +83,9 @@ def test_every_rule_of_an_offer_shows_its_threshold_where_it_stands_and_what_was
     sister = sample.coral("sister", to_offer=True)
     given = {"settings": sample.settings(offers=written), "corals": {c.id: c for c in (here, sister)}, "trades": {}}
     page = said("offers.html", drawn(sample.built(sample.seen("own", entries={}, **given))))
-    assert "Length It is at least 9.00 cm long. journal.yaml:40" in page
-    assert "Here for It has been here for 30 days or more. the usual threshold" in page
+    assert "Length It is at least 9.00 cm long. length journal.yaml:40" in page
+    assert "Quarantine It is out of quarantine. out_of_quarantine the usual rule" in page
+    assert "Here for It has been here for 30 days or more. here_for the usual rule" in page
     assert "Length ✓ 12.5 cm passes" in page
     assert "Here for ✓ 37 days passes" in page
 

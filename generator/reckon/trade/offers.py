@@ -1,7 +1,7 @@
 """What is ready to offer: each coral against every rule, so that a keeper sees which one holds it back."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
@@ -9,19 +9,24 @@ from generator.reckon.growth.health import state_of
 from generator.records.coral import Coral
 from generator.records.settings import Offers
 from generator.records.source import Source
+from generator.units.quantity import Quantity
 
 METHOD = "ready-to-offer"
 
-RuleId = Literal["out-of-quarantine", "well", "healed", "here-for", "length", "pieces-left"]
+RuleId = Literal["out-of-quarantine", "well", "healed", "here-for", "length", "pieces-left", "line-safe"]
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule: what it asks, the least that passes, and where the keeper wrote it (None: our usual threshold)."""
+    """One rule: what it asks, the least that passes, and where the keeper wrote it (None: our usual threshold).
+
+    `key` is its name under offers in journal.yaml. A rule that asks yes or no has no unit: 1 is yes, 0 asks nothing.
+    """
 
     id: RuleId
-    threshold: float
+    key: str
     unit: str
+    threshold: float
     source: Source | None = None
 
 
@@ -57,29 +62,28 @@ class Offer:
 
 # Common practice, no source: two weeks to heal and grow on, a month to show itself well, the size of a thumb,
 # and one of its line that stays.
-_USUAL = {"healed": 14.0, "here-for": 30.0, "length": 3.0, "pieces-left": 1.0}
+_USUAL = (
+    Rule("out-of-quarantine", "out_of_quarantine", "", 1.0),
+    Rule("well", "well", "", 1.0),
+    Rule("healed", "healed_for", "days", 14.0),
+    Rule("here-for", "here_for", "days", 30.0),
+    Rule("length", "length", "cm", 3.0),
+    Rule("pieces-left", "pieces_left", "1", 1.0),
+    Rule("line-safe", "line_safe", "", 1.0),
+)
 
 
 def rules(written: Offers | None = None) -> tuple[Rule, ...]:
     """The rules in their order, with the keeper's thresholds where they wrote any in journal.yaml."""
-    source = written.source if written else None
-    healed = written.healed_for.canonical() / 24.0 if written and written.healed_for else None
-    here = written.here_for.canonical() / 24.0 if written and written.here_for else None
-    length = written.length.canonical() if written and written.length else None
-    left = float(written.pieces_left) if written and written.pieces_left is not None else None
+    return tuple(_with_theirs(rule, written) for rule in _USUAL)
 
-    def rule(id: RuleId, unit: str, threshold: float | None) -> Rule:
-        usual = threshold is None
-        return Rule(id, _USUAL[id] if threshold is None else threshold, unit, None if usual else source)
 
-    return (
-        Rule("out-of-quarantine", 1.0, "1"),
-        Rule("well", 1.0, "1"),
-        rule("healed", "days", healed),
-        rule("here-for", "days", here),
-        rule("length", "cm", length),
-        rule("pieces-left", "1", left),
-    )
+def _with_theirs(rule: Rule, written: Offers | None) -> Rule:
+    theirs: Quantity | int | None = getattr(written, rule.key) if written else None
+    if written is None or theirs is None:
+        return rule
+    least = float(theirs) if isinstance(theirs, int) else theirs.canonical() / (24.0 if rule.unit == "days" else 1.0)
+    return replace(rule, threshold=least, source=written.source)
 
 
 def offers(
@@ -87,7 +91,7 @@ def offers(
 ) -> tuple[Offer, ...]:
     """Every coral that lives here on a day, against every rule; the marked first, then by id.
 
-    `at_risk` names lines that one loss would end: nothing of such a line is ready, however many stay.
+    `at_risk` names lines that one loss would end.
     """
     living = [coral for coral in corals.values() if coral.lives_on(as_of)]
     asked = rules(written)
@@ -115,8 +119,8 @@ def _check(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date, a
         return Check(rule, length, length >= rule.threshold, (last.source,))
     others = [each for each in corals.values() if each.line == coral.line and each is not coral]
     stay = [each for each in others if each.lives_on(as_of)]
-    enough = len(stay) >= rule.threshold and coral.line not in at_risk
-    return Check(rule, float(len(stay)), enough, tuple(each.source for each in stay))
+    found = float(len(stay)) if rule.id == "pieces-left" else float(coral.line not in at_risk)
+    return Check(rule, found, found >= rule.threshold, tuple(each.source for each in stay))
 
 
 def _health(rule: Rule, coral: Coral, as_of: date) -> Check:
@@ -125,7 +129,8 @@ def _health(rule: Rule, coral: Coral, as_of: date) -> Check:
         held = [state.quarantine] if state.quarantine else []
     else:
         held = [*state.treatments, *state.ailing]
-    return Check(rule, 0.0 if held else 1.0, not held, tuple(health.source for health in held))
+    found = 0.0 if held else 1.0
+    return Check(rule, found, found >= rule.threshold, tuple(health.source for health in held))
 
 
 def _healed(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date) -> Check:

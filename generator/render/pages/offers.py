@@ -11,11 +11,12 @@ from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 
 @dataclass(frozen=True, slots=True)
 class RuleRow:
-    """One rule: what it asks, and where its threshold stands."""
+    """One rule: what it asks, where its threshold stands, and for the keeper what to write to change it."""
 
     name: str
     asks: str
     source: str
+    key: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +83,14 @@ def _cards(desk: Desk, found: list[Offer]) -> tuple[OfferCard, ...]:
 
 def _rule(desk: Desk, rule: Rule) -> RuleRow:
     words = desk.words
-    where = str(rule.source) if rule.source else words("offers.usual")
+    asked = rule.unit or rule.threshold
     asks = words(f"offers.rules.{rule.id}.asks", least=_amount(desk, rule, rule.threshold), n=round(rule.threshold))
-    return RuleRow(words(f"offers.rules.{rule.id}.name"), asks, where if rule.unit != "1" or rule.source else "")
+    return RuleRow(
+        words(f"offers.rules.{rule.id}.name"),
+        asks if asked else words("offers.not_asked"),
+        str(rule.source) if rule.source else words("offers.usual"),
+        rule.key if desk.view.audience == "own" else "",
+    )
 
 
 def _amount(desk: Desk, rule: Rule, value: float) -> str:
@@ -96,11 +102,13 @@ def _amount(desk: Desk, rule: Rule, value: float) -> str:
 def _cell(desk: Desk, check: Check) -> CheckCell:
     words, rule = desk.words, check.rule
     # How many pieces of a line stay may count some that this audience does not see.
-    counts = rule.unit != "1" or (rule.id == "pieces-left" and desk.view.audience == "own")
+    counts = bool(rule.unit) and (rule.id != "pieces-left" or desk.view.audience == "own")
+    # A rule that is not asked passes whatever was found, and what was found is told as it is.
+    so = check.passes if rule.unit else bool(check.found)
     found = _amount(desk, rule, check.found) if counts and check.found is not None else ""
     return CheckCell(
         words(f"offers.rules.{rule.id}.name"),
-        found or words(f"offers.rules.{rule.id}.{'passes' if check.passes else 'fails'}"),
+        found or words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}"),
         check.passes,
         words("offers.passes" if check.passes else "offers.fails"),
         tuple(_told(desk, check.inputs)) if desk.view.audience == "own" and not check.passes else (),

@@ -1,10 +1,11 @@
 """What is ready to offer, and which rule holds a coral back."""
 
+from dataclasses import fields
 from datetime import date
 
 import pytest
 
-from generator.reckon.trade.offers import Offer, offers
+from generator.reckon.trade.offers import Offer, offers, rules
 from generator.records.settings import Offers
 from generator.records.source import Source
 from tests.reckon.trade.deals import coral, cutting, health, q
@@ -58,18 +59,44 @@ def test_a_cutting_written_as_healed_need_not_wait():
 
 
 def test_a_line_that_one_loss_would_end_is_not_offered():
-    assert failing(of(coral("one"), SISTER, at_risk=("lantern",))) == ["pieces-left"]
+    assert failing(of(coral("one"), SISTER, at_risk=("lantern",))) == ["line-safe"]
+
+
+def test_every_rule_is_the_keepers_to_change_by_its_own_key():
+    here = Source("journal.yaml", 12)
+    at_once = Offers(
+        source=here,
+        out_of_quarantine=False,
+        well=False,
+        healed_for=q("0 h", "duration"),
+        here_for=q("0 h", "duration"),
+        length=q("0 cm", "length"),
+        pieces_left=0,
+        line_safe=False,
+    )
+    frail = coral(
+        "one",
+        came="2026-05-31",
+        length="1 cm",
+        line="alone",
+        cuttings=(cutting("2026-05-31"),),
+        health=(health("2026-05-31", "quarantine"), health("2026-05-31", "tissue-loss")),
+    )
+    assert len(failing(of(frail, at_risk=("alone",)))) == len(rules()) == 7
+    assert failing(of(frail, at_risk=("alone",), written=at_once)) == []
+    assert {rule.source for rule in rules(at_once)} == {here}
+    assert {rule.key for rule in rules()} == {field.name for field in fields(Offers)} - {"source"}
 
 
 def test_the_keepers_own_thresholds_count_and_say_where_they_stand():
     written = Offers(source=Source("journal.yaml", 12), length=q("10 cm", "length"), healed_for=q("5 days", "duration"))
     offer = of(coral("one", cuttings=(cutting("2026-05-25"),)), SISTER, written=written)
     assert failing(offer) == ["length"]
-    rules = {check.rule.id: check.rule for check in offer.checks}
-    assert rules["length"].threshold == 10.0
-    assert rules["length"].source == written.source
-    assert rules["healed"].threshold == 5.0
-    assert rules["here-for"].source is None
+    asked = {check.rule.id: check.rule for check in offer.checks}
+    assert asked["length"].threshold == 10.0
+    assert asked["length"].source == written.source
+    assert asked["healed"].threshold == 5.0
+    assert asked["here-for"].source is None
 
 
 def test_the_dead_and_the_given_are_not_offered_and_the_marked_stand_first():
