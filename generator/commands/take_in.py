@@ -25,7 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the drafts and keep the record; 1, and nothing written, if it is refused."""
-    from generator.commands.verify import print_statements, read_record
+    from generator.commands.verify import in_words, print_lines, read_record
     from generator.commands.writing import write_new
     from generator.exchange.reading import read_document
     from generator.exchange.refusal import Refused
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     if not verdict.sound:
         print("refused:", file=sys.stderr)
-        print_statements(verdict.faults)
+        print_lines(in_words(verdict.faults), sys.stderr)
         return 1
     arrived = args.at or datetime.now(loaded.journal.settings.time_zone).date()
     taken = take_in(document, raw, loaded.journal, How(arrived, args.partner, args.trade, args.system))

@@ -1,12 +1,20 @@
 """`corallite verify`: what a record of origin proves, and what it only claims."""
 
 import argparse
+import shutil
 import sys
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections import Counter
+from itertools import accumulate
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import os
+    from collections.abc import Iterable
+    from typing import TextIO
+
     from generator.exchange.verify import Statement, Verdict
 
 # One line for each kind of statement; the names in braces are its facts.
@@ -14,10 +22,11 @@ WORDS: dict[str, str] = {
     "same-digest": "It is the record whose digest you gave.",
     "signed": "Unchanged since {keeper} handed over on {date}: signed by {key_type} key {key}, which no list names.",
     "signed-by-known": "Unchanged since {keeper} handed over on {date}: signed by the key you know as {known_as}.",
-    "chain": "The chain of {coral} is complete to {oldest}, told by {keeper}: {corals} corals, {hands} hands.",
+    "chain": "The chain of {coral} is complete to {oldest}, told by {keeper} (corals: {corals}, hands: {hands}).",
     "chain-withheld": "The chain of {coral} is complete to {oldest}; {keeper} keeps to themselves what came before.",
     "unsigned": "That {keeper} handed over on {date}: no signature.",
     "unchecked-signature": "That {keeper} signed on {date}: without ssh-keygen it cannot be checked (install OpenSSH).",
+    "one-key": "One key signed for {other} and for {keeper}: that they are two is only said. {key}",
     "coral": "{keeper} says of {coral}: {species}, came {date}, {how}.",
     "papers": "{keeper} says of {coral}: {papers}.",
     "photos": "{keeper} names photos of {coral} by digest: {photos}.",
@@ -27,7 +36,7 @@ WORDS: dict[str, str] = {
     "unknown-key": "The key that signed for {keeper} on {date} is NOT in your list: {key}.",
     "key-changed": "{keeper} signed with another key on {date}: {key}, before that {former}. Ask them by another way.",
 }
-_ONE_SCREEN = 10
+_NOTE = "A signature proves which key made it, not that what it says is true."
 _PAPERS = {
     "region": "from {}",
     "year": "in {}",
@@ -62,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     except Refused as refusal:
         print(f"refused: {refusal}", file=sys.stderr)
         return 1
-    print_verdict(verdict, None if args.all else _ONE_SCREEN)
+    print_verdict(verdict, None if args.all else shutil.get_terminal_size())
     return 0 if verdict.sound else 1
 
 
@@ -78,26 +87,48 @@ def read_record(file: Path) -> bytes | None:
         return None
 
 
-def print_verdict(verdict: "Verdict", at_most: int | None = None) -> None:
-    """The verdict; of the claims no more than so many, those nearest to the coral handed over first."""
+def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) -> None:
+    """The verdict, cut to a screen if one is given: what weighs most stands first in each of its parts."""
+    titles = ("What speaks against it:", "Proven:", "Only claimed:")
+    every = zip(titles, (verdict.faults, verdict.proven, verdict.claimed), strict=True)
+    parts = [(title, in_words(statements)) for title, statements in every if statements]
+    # A title and a line of what is left out for each part; the first line and the last; and the prompt.
+    ends = sum(_rows(line, screen.columns) for line in (verdict.digest, _NOTE)) if screen else 0
+    room = screen.lines - 1 - ends - 2 * len(parts) if screen else 0
     print(verdict.digest)
-    for title, statements in (
-        ("What speaks against it:", verdict.faults),
-        ("Proven:", verdict.proven),
-        ("Only claimed:", verdict.claimed),
-    ):
-        if statements:
-            print(title)
-            shown = statements[:at_most] if statements is verdict.claimed else statements
-            print_statements(shown)
-            if len(shown) < len(statements):
-                print(f"  … and {len(statements) - len(shown)} more (--all)")
-    print("A signature proves which key made it, not that what it says is true.")
+    for index, (title, said) in enumerate(parts):
+        print(title)
+        shown = said
+        if screen:
+            shown = _fitting(said, room // (len(parts) - index), screen.columns)
+            room -= sum(_rows(line, screen.columns) for line in shown)
+        print_lines(shown)
+        if len(shown) < len(said):
+            print(f"  … and {len(said) - len(shown)} more (--all)")
+    print(_NOTE)
 
 
-def print_statements(statements: "Iterable[Statement]") -> None:
-    """Each statement on its line."""
+def print_lines(lines: "Iterable[str]", file: "TextIO | None" = None) -> None:
+    """Each on a line of its own, set in."""
+    for line in lines:
+        print(f"  {line}", file=file)
+
+
+def in_words(statements: "Iterable[Statement]") -> list[str]:
+    """Each statement in words, once: equal pieces have equal ones."""
+    said: Counter[str] = Counter()
     for statement in statements:
         facts = dict(statement.facts)
         papers = ", ".join(words.format(facts[name]) for name, words in _PAPERS.items() if name in facts)
-        print(f"  {WORDS[statement.id].format_map({**facts, 'papers': papers})}")
+        said[WORDS[statement.id].format_map({**facts, "papers": papers})] += 1
+    return [f"{line} (×{n})" if n > 1 else line for line, n in said.items()]
+
+
+def _fitting(lines: list[str], room: int, columns: int) -> list[str]:
+    """The first lines that take no more rows than there is room for, and one in any case."""
+    filled = list(accumulate(_rows(line, columns) for line in lines))
+    return lines[: max(1, bisect_right(filled, room))]
+
+
+def _rows(line: str, columns: int) -> int:
+    return ceil((len(line) + 2) / max(columns, 1))

@@ -85,6 +85,24 @@ def _each_record_left_by_its_keeper(document: Document) -> None:
             raise Refused("keeper", wrong, _ASK, f"records[{index}]")
 
 
+def _days_in_their_order(document: Document) -> None:
+    """A piece is no older than what it was cut from, nor is it had later than those who hand it over had it.
+
+    Handovers may overlap: a record can be made some days after its coral left.
+    """
+    for index, record in enumerate(document.records.values()):
+        where = f"records[{index}].date"
+        before = document.records.get(record.previous or record.parent or "")
+        if before is not None and record.at < before.at:
+            wrong = f"'{record.name}' of {record.at} rests on '{before.name}', which came later, on {before.at}"
+            raise Refused("days", wrong, _ASK, where)
+        left = min(
+            each.at for each in document.handovers if each.giver == record.keeper and record.digest in each.listed
+        )
+        if record.at > left:
+            raise Refused("days", f"'{record.name}' came on {record.at}, and was handed over on {left}", _ASK, where)
+
+
 RULES: tuple[Callable[[Document], None], ...] = (
     _handover_lists_its_records,
     _handovers_follow_each_other,
@@ -92,4 +110,5 @@ RULES: tuple[Callable[[Document], None], ...] = (
     _one_family_tree,
     _nothing_is_left_over,
     _each_record_left_by_its_keeper,
+    _days_in_their_order,
 )

@@ -9,24 +9,35 @@ from generator.exchange.refusal import Refused
 _UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 # Scripts whose letters are drawn alike; one word is written in one of them.
 _ALIKE = frozenset({"LATIN", "CYRILLIC", "GREEK", "ARMENIAN", "CHEROKEE", "COPTIC", "LISU"})
+# Marks, fillers and a pattern of Braille that are letters or signs by name, and draw nothing.
+# Source: Unicode 15, Default_Ignorable_Code_Point, without what is in the classes above; U+2800 by its picture.
+_BLANKS = frozenset("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0") | {
+    chr(code)
+    for first, last in ((0x180B, 0x180F), (0xFE00, 0xFE0F), (0xE0100, 0xE01EF))
+    for code in range(first, last + 1)
+}
+# Wide forms of ASCII: a spreadsheet may take a wide equals sign for a formula.
+_WIDE = frozenset(map(chr, range(0xFF01, 0xFF5F)))
 _ORDINALS = frozenset("ªº")
 _MOST_MARKS = 3
 _REMEDY = "ask your partner to write it in plain letters"
 
 
 def check_text(text: str, where: str) -> None:
-    """Raise `Refused` for invisible characters, look-alike letters, piled-up marks and odd forms."""
-    marks = 0
+    """Raise `Refused` for what cannot be seen, look-alike letters, stray and piled-up marks, and odd forms."""
+    marks = _MOST_MARKS
     for letter in text:
         category = unicodedata.category(letter)
-        if category in _UNSEEN or (category == "Zs" and letter != " "):
+        if category in _UNSEEN or letter in _BLANKS or (category == "Zs" and letter != " "):
             wrong = f"the text holds the unseen character U+{ord(letter):04X}"
             raise Refused("unseen-character", wrong, _REMEDY, where)
-        if category[0] == "L" and letter not in _ORDINALS and unicodedata.normalize("NFKC", letter) != letter:
-            raise Refused("look-alike", f"U+{ord(letter):04X} only looks like a plain letter", _REMEDY, where)
-        marks = marks + 1 if category[0] == "M" else 0
+        plain = letter in _ORDINALS or (category[0] != "L" and letter not in _WIDE)
+        if not plain and unicodedata.normalize("NFKC", letter) != letter:
+            raise Refused("look-alike", f"U+{ord(letter):04X} only looks like a plain character", _REMEDY, where)
+        marks = marks + 1 if category[0] == "M" else _MOST_MARKS * (letter == " ")
         if marks > _MOST_MARKS:
-            raise Refused("look-alike", f"more than {_MOST_MARKS} marks are piled on one letter", _REMEDY, where)
+            wrong = f"a mark stands on no letter, or more than {_MOST_MARKS} on one"
+            raise Refused("look-alike", wrong, _REMEDY, where)
     if unicodedata.normalize("NFC", text) != text:
         raise Refused("look-alike", "the letters are not in their composed form (NFC)", _REMEDY, where)
     for word in text.split(" "):

@@ -1,6 +1,7 @@
 """What a record of origin proves, and what it only claims."""
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -53,36 +54,67 @@ def verify(document: Document, allowed_signers: Path | None = None, digest: str 
     """
     can_check = signature.available()
     signed = [handover for handover in document.handovers if handover.signature]
-    checked = [_Checked(one, _signer(one, allowed_signers)) for one in signed] if can_check else []
+    checked = _checked(signed, allowed_signers) if can_check else []
     proven: list[Statement] = []
     faults: list[Statement] = []
     if digest is not None:
         same = digest.removeprefix("sha256:").lower() == document.digest.removeprefix("sha256:")
         (proven if same else faults).append(Statement("same-digest" if same else "other-digest"))
-    for one in checked:
-        if one.signer is None:
-            faults.append(Statement("bad-signature", _of_handover(one.handover)))
-            continue
-        known = Statement(
-            "signed" if one.signer.principal is None else "signed-by-known", _of_signature(one.handover, one.signer)
-        )
-        proven.append(known)
-        if allowed_signers is not None and one.signer.principal is None and one.handover is document.last:
-            faults.append(Statement("unknown-key", _of_signature(one.handover, one.signer)))
-    if allowed_signers is not None and not (document.last.signature and can_check):
-        faults.append(Statement("not-signed", _of_handover(document.last)))
+    by_whom = [_signed(one) for one in checked]
+    faults += [one for one in by_whom if one.id == "bad-signature"]
+    faults += _against_the_list(document, checked, allowed_signers)
     faults += _keys_that_changed(checked)
-    proven += [_chain(document, about) for about in document.last.about]
+    # The weightiest first: the latest signature, the chains, then the signatures before.
+    latest_first = [one for one in reversed(by_whom) if one.id != "bad-signature"]
+    chains = [_chain(document, about) for about in document.last.about]
+    proven += [*latest_first[:1], *chains, *latest_first[1:]]
     unproven = [one for one in document.handovers if not one.signature or not can_check]
     claimed = [
         Statement("unsigned" if not one.signature else "unchecked-signature", _of_handover(one)) for one in unproven
     ]
+    claimed += _keys_of_two(checked)
     claimed += [statement for record in document.records.values() for statement in _claims(record)]
     return Verdict(document.digest, tuple(proven), tuple(claimed), tuple(faults))
 
 
+def _checked(signed: list[Handover], allowed_signers: Path | None) -> list[_Checked]:
+    """Each signature checked; several at once, as each waits for a program."""
+    with ThreadPoolExecutor() as pool:
+        signers = pool.map(lambda one: _signer(one, allowed_signers), signed)
+        return [_Checked(handover, signer) for handover, signer in zip(signed, signers, strict=True)]
+
+
 def _signer(handover: Handover, allowed_signers: Path | None) -> Signer | None:
     return signature.signer_of(canonical(handover.signed_part), handover.signature or "", allowed_signers)
+
+
+def _signed(one: _Checked) -> Statement:
+    if one.signer is None:
+        return Statement("bad-signature", _of_handover(one.handover))
+    known = "signed" if one.signer.principal is None else "signed-by-known"
+    return Statement(known, _of_signature(one.handover, one.signer))
+
+
+def _against_the_list(document: Document, checked: list[_Checked], allowed_signers: Path | None) -> Iterator[Statement]:
+    """Where a list of keys is given, the last handover is signed by one of them."""
+    if allowed_signers is None:
+        return
+    last = next((one for one in checked if one.handover is document.last), None)
+    if last is None:
+        yield Statement("not-signed", _of_handover(document.last))
+    elif last.signer is not None and last.signer.principal is None:
+        yield Statement("unknown-key", _of_signature(last.handover, last.signer))
+
+
+def _keys_of_two(checked: list[_Checked]) -> Iterator[Statement]:
+    """A key that signed for two keepers: they may be one, or one of them was made up."""
+    first: dict[str, str] = {}
+    for one in checked:
+        if one.signer is None:
+            continue
+        other = first.setdefault(one.signer.fingerprint, one.handover.giver)
+        if other != one.handover.giver:
+            yield Statement("one-key", (*_of_signature(one.handover, one.signer), ("other", other)))
 
 
 def _keys_that_changed(checked: list[_Checked]) -> Iterator[Statement]:

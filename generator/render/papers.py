@@ -126,7 +126,7 @@ def _seen(paper: Paper, view: View) -> Paper:
 
 def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
     """A name in a record as an audience may know it; "" for one it may not."""
-    if name in ("keeper", "known_as"):
+    if name in ("keeper", "known_as", "other"):
         return text if text in named else ""
     if name in ("coral", "oldest"):
         return "" if text in hidden else text

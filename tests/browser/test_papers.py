@@ -39,8 +39,9 @@ def test_a_record_of_many_pieces_hands_and_claims_prints_on_one_sheet(
 ) -> None:
     usual = sample.papers()
     (paper,) = usual.trades.values()
-    signed = tuple(Told("signed", (*_KEY[:1], ("date", f"2026-02-{day:02}"), *_KEY[2:])) for day in range(1, 13))
-    found = replace(paper.verified, proven=(*signed, *paper.verified.proven), claimed=tuple(map(_claim, range(24))))
+    signed = [Told("signed", (*_KEY[:1], ("date", f"2026-02-{day:02}"), *_KEY[2:])) for day in range(12, 0, -1)]
+    proven = (signed[0], *paper.verified.proven, *signed[1:])
+    found = replace(paper.verified, proven=proven, claimed=tuple(map(_claim, range(24))))
     full = replace(paper, verified=found, chains=tuple(map(_hands, range(pieces))))
     address = f"origin/trades/{paper.id}.html"
     page_html = drawn(sample.built(sample.seen("own"), replace(usual, trades={paper.id: full})))[address]

@@ -5,6 +5,7 @@ mended, so that the refusal is for what is hostile and not for a digest by the w
 """
 
 import copy
+import gzip
 import json
 from collections.abc import Iterator
 from contextlib import suppress
@@ -67,6 +68,14 @@ def _bytes(sound: Json) -> Iterator[Hostile]:
     yield Hostile(
         "a number of ten thousand digits", text.replace('"year":2018', '"year":' + "9" * 10_000).encode(), "number"
     )
+    for number in ("+2018", "02018", "2_018", "0x7e2", "٢٠١٨"):
+        yield Hostile(f"the year {number}", text.replace('"year":2018', f'"year":{number}').encode(), "not-json")
+    yield Hostile("packed", gzip.compress(raw(sound)), "encoding")
+    yield Hostile("a nought byte after its end", raw(sound) + b"\x00", "not-json")
+    yield Hostile(
+        "a space that JSON does not know", text.replace('"version":', '"version":\u00a0').encode(), "not-json"
+    )
+    yield Hostile("quotes of another language", text.replace('"version"', "'version'").encode(), "not-json")
     yield Hostile("a number no double can hold", text.replace('"year":2018', f'"year":{2**53}').encode(), "number")
 
 
@@ -178,6 +187,15 @@ def _texts(sound: Json) -> Iterator[Hostile]:
     yield Hostile("a ligature", named("Tide \ufb01n"), "look-alike")
     yield Hostile("letters in pieces", named("Tide\u0301 Lantern"), "look-alike")
     yield Hostile("a pile of marks", named("Tide" + "\u0335" * 40), "look-alike")
+    for code in (0x034F, 0x115F, 0x1160, 0x17B4, 0x180B, 0x2800, 0xFE0F, 0xE0100):
+        yield Hostile(
+            f"U+{code:04X}, which draws nothing, in a name", named(f"Tide{chr(code)}Lantern"), "unseen-character"
+        )
+    yield Hostile("a filler that looks like nothing", named("\u3164"), "unseen-character")
+    yield Hostile("a mark on nothing", named("\u0323Tide Lantern"), "look-alike")
+    yield Hostile("a mark on a space", named("Tide \u0323Lantern"), "look-alike")
+    permit = _with(sound, coral, "permit", "\uff1d1+1")
+    yield Hostile("a formula in wide letters", raw(relisted(permit)), "look-alike")
     keeper = changed(sound, ("handovers", 0, "from", "name"), "in\u0435s")
     yield Hostile("a look-alike keeper", raw(sealed(keeper)), "look-alike")
 
@@ -224,6 +242,11 @@ def _chains(sound: Json) -> Iterator[Hostile]:
         raw(sealed(changed(sound, ("handovers", 0, "earlier"), ["sha256:" + "3" * 64]))),
         "handovers",
     )
+    yield Hostile("a mother who came after her cutting", raw(relisted(_with(sound, 1, "date", "2199-01-01"))), "days")
+    gone = raw(sealed(changed(sound, ("handovers", 0, "date"), "2020-06-01")))
+    yield Hostile("handed over before it was cut", gone, "days")
+    many = {**sound, "handovers": sound["handovers"] * 101}
+    yield Hostile("a hundred and one handovers", raw(sealed(many)), "shape")
     twice = {**sound, "handovers": [sound["handovers"][0], sound["handovers"][0]]}
     yield Hostile("the same handover twice", raw(sealed(twice)), "handovers")
 

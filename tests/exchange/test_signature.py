@@ -15,9 +15,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.__main__ import main
+from generator.exchange.canonical import canonical, digest
 from generator.exchange.reading import read_document
 from generator.exchange.refusal import Refused
-from generator.exchange.signature import NAMESPACE
+from generator.exchange.signature import NAMESPACE, sign
 from generator.exchange.verify import Verdict, verify
 from tests.exchange.journals import ines_and_marta
 from tests.exchange.reseal import Json, at, changed, raw, rechained, relisted, sealed, steps, without
@@ -70,7 +71,8 @@ def test_a_record_as_it_was_handed_over_is_sound():
     verdict = judged(scene().document)
     assert verdict.sound
     said = [(statement.id, dict(statement.facts)) for statement in verdict.proven]
-    assert [dict(facts)["known_as"] for id, facts in said if id == "signed-by-known"] == ["ines", "marta"]
+    assert [dict(facts)["known_as"] for id, facts in said if id == "signed-by-known"] == ["marta", "ines"]
+    assert [id for id, _ in said] == ["signed-by-known", "chain", "signed-by-known"]
     chain = next(facts for id, facts in said if id == "chain")
     assert (chain["corals"], chain["hands"], chain["oldest"]) == ("3", "2", "Tide Lantern")
     assert {"coral", "papers"} <= {statement.id for statement in verdict.claimed}
@@ -208,6 +210,22 @@ def test_a_keeper_who_signs_with_another_key_than_before_is_noticed(tmp_path: Pa
     allowed = tmp_path / "allowed"
     allowed.write_text("".join(f"ines {Path(key + '.pub').read_text()}" for key in (keys[0], keys[2])))
     assert verify(record, allowed).sound
+
+
+def test_one_key_for_two_keepers_is_noticed():
+    document = copy.deepcopy(scene().document)
+    signed: list[Json] = []
+    for handover in document["handovers"]:
+        handover["earlier"] = [digest(each) for each in signed]
+        handover["signature"] = sign(
+            canonical(without(handover, ("signature",))), scene().folder / "key-marta", scene().folder / "ines"
+        )
+        signed.append(handover)
+    verdict = verify(read_document(raw(sealed(document))))
+    (one_key,) = (dict(statement.facts) for statement in verdict.claimed if statement.id == "one-key")
+    assert {one_key["keeper"], one_key["other"]} == {"ines", "marta"}
+    sound = verify(read_document(raw(scene().document)))
+    assert "one-key" not in {statement.id for statement in sound.claimed}
 
 
 def test_a_signature_taken_away_leaves_nothing_proven_of_who():

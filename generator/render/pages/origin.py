@@ -190,7 +190,7 @@ def _chain(desk: Desk, hands: tuple[Hand, ...], pieces: int, most: int) -> Chain
 def _findings(desk: Desk, found: Verified) -> Findings:
     words = desk.words
     digest = found.digest.removeprefix("sha256:")
-    proven, claimed = _said(desk, _weightiest_first(found.proven)), _said(desk, found.claimed)
+    proven, claimed = _said(desk, found.proven), _said(desk, found.claimed)
     proofs, claims = _fitting(proven, _LINES_OF_PROOF), _fitting(claimed, _LINES_OF_CLAIMS)
     proofs_left, claims_left = len(proven) - len(proofs), len(claimed) - len(claims)
     refused = words("origin.refused") if found.refused == "withheld" else found.refused
@@ -203,14 +203,6 @@ def _findings(desk: Desk, found: Verified) -> Findings:
         _said(desk, found.faults),
         refused,
     )
-
-
-def _weightiest_first(proven: Iterable[Told]) -> tuple[Told, ...]:
-    """The latest signature, then the chains, then the signatures before, which a full sheet can do without."""
-    said = tuple(proven)
-    chains = tuple(each for each in said if each.id.startswith("chain"))
-    latest_first = tuple(each for each in reversed(said) if each not in chains)
-    return (*latest_first[:1], *chains, *latest_first[1:])
 
 
 def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
@@ -228,8 +220,8 @@ def _said(desk: Desk, told: Iterable[Told]) -> tuple[str, ...]:
 def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
     """The blanks of a statement's words; a name that this audience may not know is said to be one."""
     words = desk.words
-    filled = {name: text.replace(" ", NBSP) if name in ("key_type",) else text for name, text in facts}
-    for name in ("keeper", "known_as"):
+    filled = dict(facts)
+    for name in ("keeper", "known_as", "other"):
         if name in filled:
             filled[name] = filled[name] or words("origin.unnamed")
     for name in ("coral", "oldest"):

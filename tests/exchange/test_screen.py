@@ -1,0 +1,34 @@
+"""What `corallite verify` says: on one screen, what weighs most first."""
+
+from pathlib import Path
+
+import pytest
+
+from generator.__main__ import main
+from generator.commands.verify import WORDS
+from generator.render.words import words_of
+from tests.exchange.journals import NOW, ines_and_marta
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (200, 50), (60, 16)])
+def test_a_record_of_thirty_pieces_is_told_on_one_screen_however_small(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], columns: int, rows: int
+):
+    ines, _ = ines_and_marta(tmp_path)
+    file = ines.hand_over("tide-lantern", NOW, "--pieces", "30")
+    capsys.readouterr()
+    monkeypatch.setenv("COLUMNS", str(columns))
+    monkeypatch.setenv("LINES", str(rows))
+    assert main(["verify", str(file)]) == 0
+    said = capsys.readouterr().out
+    assert sum(-(-len(line) // columns) for line in said.splitlines()) < rows
+    assert "(×30)" in said
+    assert ("more (--all)" in said) == (rows < 20)
+    assert main(["verify", str(file), "--all"]) == 0
+    assert "more (--all)" not in capsys.readouterr().out
+
+
+def test_the_command_and_the_pages_have_words_for_the_same_statements():
+    titles = {"proven", "claimed", "faults", "note"}
+    for language in ("en", "de"):
+        assert set(words_of(language).entries["verdicts"]) - titles == set(WORDS)
