@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from generator.units.quantity import Estimate
 
 _MEASURES = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(cm|mm|m|in)?")
+# Between which what is asked can be: the water as far as its oxygen is known (Garcia & Gordon 1992), °C; the
+# air on any road, °C; padding, cm.
+_WATER, _AIR, _PADDING = (0.0, 40.0), (-40.0, 60.0), (0.0, 50.0)
+_SMALL = 10.0  # litres or kilograms below which a tenth counts
 _CAUTIONS = {
     "lifting": "Water is heavy: carry the container empty where you can, and lift with two.",
     "cites": "Stony corals are CITES-listed: crossing a border or selling may need permits. Local law decides.",
@@ -49,12 +53,15 @@ def run(args: argparse.Namespace) -> int:
     from generator.units.quantity import NotAQuantity
 
     # Neither coral nor container need be in any file: then no journal is needed either.
-    needed = not (_MEASURES.fullmatch(args.colony.strip()) and _MEASURES.fullmatch(args.container.strip()))
+    named = [text for text in (args.colony, args.container) if not _MEASURES.fullmatch(text.strip())]
     journal = None
-    if needed or (args.content / "journal.yaml").is_file():
-        loaded = load(args.content, args.as_of or datetime.now(UTC))
+    if named or (args.content / "journal.yaml").is_file():
+        now = datetime.now(UTC)
+        # What was written since a past day is no reason to doubt the journal.
+        loaded = load(args.content, max(args.as_of, now.date()) if args.as_of else now)
         journal = loaded.journal
-        if journal is None and needed:
+        if journal is None and named:
+            print(f"not measures such as 60x40x20 cm, so looked up in the journal: {', '.join(named)}", file=sys.stderr)
             print_problems(loaded.errors)
             return 1
     try:
@@ -108,16 +115,27 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
         mass=mass,
         container=container,
         hours=hours,
-        start=parse_quantity(args.water, "temperature").canonical(),
-        air=(parse_quantity(args.air, "temperature").canonical(), 2.0),
-        padding=parse_quantity(args.padding, "length").canonical(),
+        start=_between(args.water, "temperature", *_WATER),
+        air=(_between(args.air, "temperature", *_AIR), 2.0),
+        padding=_between(args.padding, "length", *_PADDING),
         container_id=args.container if written else None,
         container_mass=written.mass.canonical() / 1e3 if written and written.mass else None,
     )
 
 
+def _between(text: str, kind: str, least: float, most: float) -> float:
+    """A quantity in its canonical unit, within what can be; `LookupError` with words for the keeper."""
+    from generator.units.kinds import KINDS
+    from generator.units.quantity import parse_quantity
+
+    value = parse_quantity(text, kind).canonical()
+    if not least <= value <= most:
+        raise LookupError(f"'{text}' cannot be (write {least:g} to {most:g} {KINDS[kind].units[0].symbol})")
+    return value
+
+
 def _measures(text: str) -> "Sides | None":
-    """Three measures written as 60x40x20 cm; None for anything else."""
+    """Three measures written as 60x40x20 cm; None for anything else. `LookupError` for a side of nothing."""
     from generator.reckon.trade.fit import Sides
     from generator.units.quantity import convert
 
@@ -125,6 +143,8 @@ def _measures(text: str) -> "Sides | None":
     if found is None:
         return None
     unit = found[4] or "cm"
+    if not all(float(found[n]) for n in (1, 2, 3)):
+        raise LookupError(f"'{text}' has a side of nothing (write length, width and height, such as 60x40x20 cm)")
     return Sides(*(convert(float(found[n]), "length", unit, "cm") for n in (1, 2, 3)))
 
 
@@ -138,18 +158,17 @@ def _print(judged: "Journey") -> None:
     else:
         print(f"It does not fit: {-fitted.clearance:.1f} cm are wanting at best, {how}{turned}.")
     cover = "" if judged.covered else " (to the brim: it is not covered as wanted)"
-    print(f"Water to cover it: {_said(judged.water, 0)}{cover}")
-    print(
-        f"To lift: {_said(judged.lift.mass, 0)}, guideline {judged.lift.limit:.0f} kg: {_LIFTS[judged.lift.judgement]}."
-    )
+    print(f"Water to cover it: {_said(judged.water)}{cover}")
+    print(f"To lift: {_said(judged.lift.mass)}, guideline {judged.lift.limit:.0f} kg: {_LIFTS[judged.lift.judgement]}.")
     learned = "learned from logged trips" if judged.time_constant.inputs else "no trip of this container logged"
-    print(f"On arrival: {_said(judged.arrival.estimate, 1)} ({learned})")
-    print(f"Oxygen lasts: {_said(judged.oxygen.estimate, 1)}")
+    print(f"On arrival: {_said(judged.arrival.estimate)} ({learned})")
+    print(f"Oxygen lasts: {_said(judged.oxygen.estimate)}")
     print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))
     print("Pack: " + ", ".join(item.id.replace("-", " ") for item in judged.packing))
     for caution in judged.cautions:
         print(_CAUTIONS[caution])
 
 
-def _said(found: "Estimate", digits: int) -> str:
+def _said(found: "Estimate") -> str:
+    digits = 1 if found.value < _SMALL or found.unit in ("°C", "h") else 0
     return f"{found.value:.{digits}f} {found.unit} ({found.low:.{digits}f} to {found.high:.{digits}f})"

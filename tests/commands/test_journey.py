@@ -1,5 +1,6 @@
 """`corallite journey`, for a colony and a container in the files or in none."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -34,12 +35,26 @@ def test_what_does_not_fit_ends_with_one(tmp_path: Path, capsys: pytest.CaptureF
     assert "It does not fit" in capsys.readouterr().out
 
 
+_ASKED = ("--colony", "60x40x20", "--container", "90x90x90", "--duration", "1 h")
+
+
+def test_a_small_bag_of_water_is_told_to_a_tenth(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert journey("--colony", "4x4x3", "--container", "12x12x15", "--duration", "1 h", content=tmp_path) == 0
+    assert re.search(r"Water to cover it: \d\.\d L \(\d\.\d to \d\.\d\)", capsys.readouterr().out)
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
         (("--colony", "60x40x20", "--container", "90x90x90", "--duration", "1 kg"), "duration is not measured in kg"),
         (("--colony", "60x40x20", "--container", "90x90x90", "--duration", "-2 h"), "no time on the road"),
         (("--colony", "60x40x20", "--container", "barrel", "--duration", "1 h"), "the file is missing"),
+        (("--colony", "60x40", "--container", "barrel", "--duration", "1 h"), "not measures such as 60x40x20 cm"),
+        ((*_ASKED, "--water", "400 °C"), "'400 °C' cannot be (write 0 to 40 °C)"),
+        ((*_ASKED, "--water", "25 F"), "'25 F' cannot be"),
+        ((*_ASKED, "--air", "-90 °C"), "'-90 °C' cannot be"),
+        ((*_ASKED, "--padding", "-1 cm"), "'-1 cm' cannot be (write 0 to 50 cm)"),
+        (("--colony", "60x0x20", "--container", "90x90x90", "--duration", "1 h"), "a side of nothing"),
     ],
 )
 def test_words_that_are_not_understood_get_one_clear_line(
