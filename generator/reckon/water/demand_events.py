@@ -13,7 +13,7 @@ from generator.records.source import Source
 
 # By how much demand may change (share of all, one standard deviation) when the log names an event
 # but nothing tells the coral's size; assumptions of ours, wide enough to let the readings speak.
-UNSIZED = {"arrival": 0.3, "cutting": 0.3, "loss": 0.3, "light": 0.3, "equipment": 0.1, "feeding": 0.1, "other": 0.0}
+UNSIZED = {"arrival": 0.5, "cutting": 0.3, "loss": 0.3, "light": 0.3, "equipment": 0.1, "feeding": 0.1, "other": 0.0}
 # How much of a coral a cutting takes, where nothing tells; an assumption of ours.
 CUT_AWAY = 0.5
 # A day somewhere on Earth begins and ends so long before and after the same day in Greenwich.

@@ -1,0 +1,48 @@
+"""The arrival of the estimator's tests as a keeper tells it: in a coral's file, or in a line of the log."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from generator.reckon.water.survey import survey_water
+from generator.records.coral import Arrival, Coral, Placement, Size
+from generator.records.log import Event
+from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import parse_quantity
+from tests.reckon.water.journals import here, log_of, moment, system
+from tests.reckon.water.runs import difference_of_the_last_two
+from tests.reckon.water.test_estimate import ARRIVAL, arrival
+
+
+def coral(id: str, came: date, across: str) -> Coral:
+    return Coral(
+        source=here(),
+        id=id,
+        name=id,
+        species="Acropora millepora",
+        line=id,
+        form="branching",
+        arrival=Arrival(source=here(), at=came, how="trade"),
+        placements=(Placement(source=here(), since=came, system="lagoon"),),
+        sizes=(Size(source=here(), at=came, length=parse_quantity(across, "length")),),
+    )
+
+
+CORALS = [coral("old", date(2024, 1, 1), "30 cm"), coral("new", moment(ARRIVAL).date(), "28 cm")]
+EVENT = Event(source=here(9000), at=moment(ARRIVAL), what="arrival", coral=None, text="A large colony")
+
+
+@pytest.mark.parametrize(("corals", "events"), [(CORALS, ()), ([], (EVENT,))], ids=["its file", "a line of the log"])
+def test_three_days_after_it_the_interval_holds_the_truth_and_beats_the_difference_of_two_readings(corals, events):
+    held, ours, usual = [], [], []
+    for seed in range(120):
+        run = arrival(seed)
+        found = survey_water(system(), log_of(run, events, with_calcium=False), corals, moment(run.end))
+        uptake = found.uptake["alkalinity"].per_day.estimate.scaled(1.0 / MEQ_PER_DKH, "dKH/day")
+        held.append(uptake.low <= run.end_uptake <= uptake.high)
+        ours.append(uptake.value - run.end_uptake)
+        usual.append(difference_of_the_last_two(run) - run.end_uptake)
+    # 9 in 10 give or take three standard errors of so many draws.
+    assert abs(np.mean(held) - 0.9) <= 3.0 * np.sqrt(0.9 * 0.1 / len(held))
+    assert np.sqrt(np.mean(np.square(ours))) <= 0.4 * np.sqrt(np.mean(np.square(usual)))
