@@ -10,7 +10,7 @@ from generator.records.system import Levels, Place, Solution, System
 from generator.units.atomic_weights import UnknownFormula, molar_mass
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import Quantity
+from generator.units.quantity import Quantity, per_day
 
 # The quantities of which it is reckoned what coral takes up.
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
@@ -120,6 +120,20 @@ def kits_without_error(draft: Draft) -> Iterator[Problem]:
                     source = draft.at(kit.precision.source, kind)
                     wrong = f"no kit reads {kind} without error"
                     yield Problem(source, "kit", wrong, "write how far a repeat on the same water strays")
+                elif precision and _tells_nothing(precision):
+                    source = draft.at(kit.precision.source, kind)
+                    wrong = f"a kit that strays by {precision} tells nothing of {kind}"
+                    yield Problem(source, "kit", wrong, "write how far a repeat on the same water strays")
+
+
+def _tells_nothing(precision: Quantity) -> bool:
+    """Whether readings so far off are as well guessed: by a quarter of all that a living system can have."""
+    kind = KINDS[precision.kind]
+    unit = kind.unit(precision.unit)
+    if unit is None or unit.form or kind.plausible is None:
+        return False
+    low, high = kind.plausible
+    return per_day(precision.value, kind.id, precision.unit, kind.canonical) > (high - low) / 4.0
 
 
 def _solutions(draft: Draft) -> Iterator[tuple[System, str, Solution]]:

@@ -16,6 +16,9 @@ PUMP_ERROR = 0.03
 
 _LEVEL = 0.90
 
+# Days over which nobody keeps a solution: a pump so slow might as well stand still. An assumption of ours.
+LONGEST_KEPT = 3650.0
+
 
 @dataclass(frozen=True, slots=True)
 class Stock:
@@ -50,7 +53,7 @@ def stock(
 
     `held` is how many litres it held once filled; a full container where it is not given. What was dosed by
     hand since counts too. Answers `CannotTell` where the container's size is not written, or nothing
-    draws on it.
+    draws on it in earnest.
     """
     size = system.solutions[solution].stock
     litres = size.canonical() if size is not None else held
@@ -59,7 +62,7 @@ def stock(
     log = log.until(as_of)
     running = _rate_at(log, solution, as_of)
     rate = Estimate(running, running, running, "L/day", _LEVEL) if planned is None else planned
-    if rate.value <= 0.0:
+    if rate.value * LONGEST_KEPT <= litres:
         return CannotTell("nothing-runs", "write-the-pump")
     full = _days(litres, 0.0, rate)
     if filled is None:

@@ -48,6 +48,13 @@ def test_what_is_left_is_as_sure_as_what_the_pump_drew():
     assert found.lasts.low < found.lasts.value < found.lasts.high
 
 
+@pytest.mark.parametrize("rate", ["0 mL/day", "0.001 mL/day"])
+def test_a_pump_that_stands_or_hardly_moves_empties_nothing(rate):
+    found = stock(dosed(TWO_PART), log({"soda": rate}), "soda", AS_OF - timedelta(days=20), AS_OF)
+    assert isinstance(found, CannotTell)
+    assert found.why == "nothing-runs"
+
+
 def test_what_was_drawn_since_it_was_filled_is_gone():
     found = lasting(stock(dosed(TWO_PART), RUNNING, "soda", AS_OF - timedelta(days=20), AS_OF))
     assert found.left.value == pytest.approx(3.0)
