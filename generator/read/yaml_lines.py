@@ -5,6 +5,7 @@ its text means. What a keeper has no use for and a stranger could abuse (anchors
 keys, tags, great depth) is refused.
 """
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
@@ -190,6 +191,13 @@ class _Builder:
             self.say(
                 mark.line, mark.column, "empty-value", "this item of the list is empty", "write it, or take out the '-'"
             )
+        elif self.key is not None and (before := self._before_a_comma(self.key)) is not None:
+            # Braces part {alkalinity: 8,1 dKH} at its comma; the keeper meant one number.
+            whole = self.value[before]
+            place, meant = self.inside[before][1], f"{whole}.{self.key}"
+            wrong = f"'{whole},{self.key}' has a comma in its number"
+            self.say(place.line, place.column, "quantity", wrong, f"write '{meant}', with a point")
+            self.value[before], self.key = meant, None
         elif self.key is not None and self.key_mark is not None:
             self.inside[self.key] = (self.key_mark, self.key_mark)
             self.say(
@@ -200,6 +208,13 @@ class _Builder:
                 "write the value, or leave the line out",
             )
             self.key = None
+
+    def _before_a_comma(self, key: str) -> str | None:
+        """The name whose whole number a key without a value goes on, if it can be the digits after its comma."""
+        before = next(reversed(self.value), None)
+        whole = self.value[before] if before is not None else None
+        goes_on = isinstance(whole, str) and re.fullmatch(r"[-+]?\d+", whole) and re.match(r"\d+(?![\d-])", key)
+        return before if goes_on else None
 
     def _refuse_label(self, event: Any) -> None:
         if event.anchor:
