@@ -99,11 +99,17 @@ def _symbol_before(said: _Complaint) -> _Answer | None:
     return said.line, "syntax", f"a value cannot begin with {mark}", f'quote it: "{_quotable(value)}"'
 
 
+# Names that hold named values, which a keeper may write in one line.
+_HOLDERS = ("readings", "doses", "pumps", "filled", "water_change", "top_off", "reactor", "event", "water", "arrival")
+
+
 def _colon_in_text(said: _Complaint) -> _Answer | None:
     found = re.match(r"(\s*(?:- )?[\w-]+: +)([^\"'{\[].*: ?.*)", said.text(said.line))
     if found is None or "mapping values" not in said.problem:
         return None
-    value = found.group(2).strip()
+    name, value = found.group(1).strip(" -:"), found.group(2).strip()
+    if name in _HOLDERS and re.fullmatch(r"[a-z_-]+: [^:]+", value):
+        return said.line, "syntax", f"'{name}' and what it holds need braces", f"write '{name}: {{{value}}}'"
     return said.line, "syntax", "a second ': ' stands in the value", f'quote the value: "{_quotable(value)}"'
 
 
@@ -162,12 +168,22 @@ def _bracket_left_open(said: _Complaint) -> _Answer | None:
     if "flow" not in said.context:
         return None
     mark = "]" if "sequence" in said.context else "}"
+    if ";" in said.text(said.line) and mark in said.text(said.line):
+        return said.line, "syntax", "a ';' stands between two values", "write ',' there"
     return (
         said.began,
         "syntax",
         f"the {'[' if mark == ']' else '{'} on this line is not closed",
         f"close it with {mark}",
     )
+
+
+def _bracket_too_many(said: _Complaint) -> _Answer | None:
+    text = said.text(said.line)
+    mark = text[said.column : said.column + 1]
+    if mark not in ("}", "]") or text.count(mark) <= text.count("{" if mark == "}" else "["):
+        return None
+    return said.line, "syntax", f"a {mark} closes what is not open", f"take one {mark} out"
 
 
 def _item_and_name(said: _Complaint) -> _Answer | None:
@@ -202,6 +218,7 @@ _EXPLAINERS: tuple[Callable[[_Complaint], _Answer | None], ...] = (
     _tab,
     _quote_left_open,
     _backslash,
+    _bracket_too_many,
     _missing_space,
     _symbol_before,
     _reserved,

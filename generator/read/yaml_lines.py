@@ -20,6 +20,8 @@ MAX_DEPTH = 20
 # libyaml where it is there: about ten times as fast, the same events.
 _LOADER: Any = yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader
 _EMPTY = ("", "~", "null")
+# A name and a number that run into each other between braces, where YAML takes both for a name.
+_PARTED = re.compile(r"([a-z_-]+)(:| )\s*([<\d].*)")
 # libyaml counts these as ends of lines; editors do not, so they must not shift the count.
 _ODD_BREAKS = dict.fromkeys((0x85, 0x2028, 0x2029), " ")
 
@@ -198,6 +200,12 @@ class _Builder:
             wrong = f"'{whole},{self.key}' has a comma in its number"
             self.say(place.line, place.column, "quantity", wrong, f"write '{meant}', with a point")
             self.value[before], self.key = meant, None
+        elif self.key is not None and self.key_mark is not None and (parted := _PARTED.fullmatch(self.key)):
+            name, value = parted[1], parted[3]
+            wrong = f"no space stands after '{name}:'" if parted[2] == ":" else f"no ':' stands after '{name}'"
+            self.say(self.key_mark.line, self.key_mark.column, "syntax", wrong, f"write '{name}: {value}'")
+            self.key = name
+            self._put(value, mark)
         elif self.key is not None and self.key_mark is not None:
             self.inside[self.key] = (self.key_mark, self.key_mark)
             self.say(
