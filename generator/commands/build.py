@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from generator.commands.options import add_as_of, add_content, print_problems
+from generator.commands.judging import judged, unfit
+from generator.commands.options import add_as_of, add_content, cache, print_problems
 
 if TYPE_CHECKING:
     from generator.publish.photos import Album
@@ -43,14 +44,15 @@ def run(args: argparse.Namespace) -> int:
     from generator.publish.stage import CannotPublish, publish
     from generator.read.load import load
     from generator.records.past import as_it_stood
+    from generator.records.problem import in_order
     from generator.render.audience import view
 
     started = time.perf_counter()
     now = _clock()
     # A build of a past day is no reason to doubt what was written since; one of a day ahead is a rehearsal.
     loaded = load(args.content, max(args.as_of, now.date()) if args.as_of else now)
-    print_problems(loaded.problems)
     if loaded.journal is None:
+        print_problems(judged(loaded, args.content, cache()))
         return 1
     as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
     journal = as_it_stood(loaded.journal, as_of)
@@ -62,13 +64,11 @@ def run(args: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 1
     folder: Path = args.site or Path("site")
-    album = small_copies(args.content, seen.photos(), _cache())
+    album = small_copies(args.content, seen.photos(), cache())
     site = site_of(journal, seen, reckoned(journal, as_of), as_of, album, shown)
-    if site.problems:
-        print_problems(site.problems)
-    for photo, reason in album.refused.items():
-        print(f"{photo}: the picture {reason} (give a JPEG, PNG or WebP, or take it off the page)")
-    if album.refused or any(problem.severity == "error" for problem in site.problems):
+    problems = in_order([*loaded.problems, *site.problems, *unfit(album.refused)])
+    print_problems(problems)
+    if any(problem.severity == "error" for problem in problems):
         return 1
     files = drawn(site, album)
     try:
@@ -141,9 +141,3 @@ def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
         return today
     next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
     return next_day.astimezone(UTC) - timedelta(seconds=1)
-
-
-def _cache() -> Path:
-    """Where copies of photos are kept between builds: the user's own, beside nothing that is shared."""
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
-    return Path(home) / "corallite"

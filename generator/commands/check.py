@@ -3,7 +3,8 @@
 import argparse
 from datetime import UTC, datetime
 
-from generator.commands.options import add_as_of, add_content, counted, print_problems
+from generator.commands.judging import judged
+from generator.commands.options import add_as_of, add_content, cache, counted, print_problems
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,10 +19,11 @@ def run(args: argparse.Namespace) -> int:
     from generator.read.load import load
 
     loaded = load(args.content, args.as_of or datetime.now(UTC))
-    print_problems(loaded.problems)
-    if loaded.errors or (args.strict and loaded.warnings):
+    problems = judged(loaded, args.content, cache())
+    print_problems(problems)
+    if problems and (args.strict or any(problem.severity == "error" for problem in problems)):
         return 1
-    if loaded.journal and not loaded.problems:
+    if loaded.journal and not problems:
         journal = loaded.journal
         readings = sum(len(log.readings) for log in journal.logs.values())
         things = ((len(journal.systems), "system"), (len(journal.corals), "coral"), (readings, "reading"))

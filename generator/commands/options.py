@@ -1,6 +1,7 @@
 """What several commands have in common: their options, and how they print problems."""
 
 import argparse
+import os
 import re
 import sys
 from collections.abc import Iterable, Sequence
@@ -26,6 +27,12 @@ def add_content(parser: argparse.ArgumentParser) -> None:
 def add_as_of(parser: argparse.ArgumentParser) -> None:
     """`--as-of DATE`: the day to take for today."""
     parser.add_argument("--as-of", type=day, metavar="DATE", help="take this day, such as 2026-03-02, for today")
+
+
+def cache() -> Path:
+    """Where copies of photos are kept between builds: the user's own, beside nothing that is shared."""
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
+    return Path(home) / "corallite"
 
 
 def day(text: str) -> date:

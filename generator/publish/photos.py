@@ -8,8 +8,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
 
 from generator.render.pictures import Copy, Picture
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 WIDTHS = (480, 960)
 _FORMATS = ("JPEG", "PNG", "WEBP")
@@ -54,6 +58,19 @@ def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
     return album
 
 
+def refused(journal: Path, photos: Iterable[str], cache: Path) -> dict[str, str]:
+    """What is wrong with those of the named photos of which no copy can be made; makes none."""
+    found = {}
+    for name in photos:
+        try:
+            original = _read(journal / name)
+            if not all(_kept(original, width, cache).is_file() for width in WIDTHS):
+                _pixels(original, WIDTHS[0])
+        except _Refused as reason:
+            found[name] = str(reason)
+    return found
+
+
 class _Refused(Exception):
     pass
 
@@ -69,11 +86,16 @@ def _read(path: Path) -> bytes:
         raise _Refused(f"cannot be read: {error.strerror}") from error
 
 
-def _copy(original: bytes, width: int, cache: Path) -> bytes:
+def _kept(original: bytes, width: int, cache: Path) -> Path:
+    """Where the cache keeps a copy."""
     from PIL import __version__
 
     key = sha256(f"{_RECIPE} {__version__} {width} {_QUALITY} ".encode() + sha256(original).digest()).hexdigest()
-    kept = cache / "photos" / key[:2] / f"{key}.webp"
+    return cache / "photos" / key[:2] / f"{key}.webp"
+
+
+def _copy(original: bytes, width: int, cache: Path) -> bytes:
+    kept = _kept(original, width, cache)
     with suppress(OSError):
         return kept.read_bytes()
     content = _shrunk(original, width)
@@ -86,7 +108,8 @@ def _copy(original: bytes, width: int, cache: Path) -> bytes:
     return content
 
 
-def _shrunk(original: bytes, width: int) -> bytes:
+def _pixels(original: bytes, width: int) -> "Image.Image":
+    """The photo as it is seen, in pixels for a copy so wide or more."""
     from PIL import Image, ImageOps, UnidentifiedImageError
 
     with warnings.catch_warnings():
@@ -99,13 +122,19 @@ def _shrunk(original: bytes, width: int) -> bytes:
                 photo.draft("RGB", (2 * width, 2 * width))
                 upright = ImageOps.exif_transpose(photo)
                 has_alpha = "A" in upright.getbands() or "transparency" in upright.info
-                pixels = upright.convert("RGBA" if has_alpha else "RGB")
+                return upright.convert("RGBA" if has_alpha else "RGB")
         except (Image.DecompressionBombError, Image.DecompressionBombWarning):
             raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels") from None
         except UnidentifiedImageError:
             raise _Refused("is not a JPEG, PNG or WebP picture") from None
         except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:
-            raise _Refused(f"is a damaged picture: {error}") from error
+            raise _Refused(f"is damaged: {error}") from error
+
+
+def _shrunk(original: bytes, width: int) -> bytes:
+    from PIL import Image
+
+    pixels = _pixels(original, width)
     height = max(1, round(pixels.height * width / pixels.width))
     if pixels.width > width:
         pixels = pixels.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=3.0)

@@ -1,7 +1,7 @@
 """From a folder to a journal: read every file, check them together, report every problem at once."""
 
 import gc
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -28,10 +28,14 @@ from generator.records.source import Source
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """What a folder holds: the journal, only if nothing is wrong; and every problem, by file and line."""
+    """What a folder holds: the journal, only if nothing is wrong; and every problem, by file and line.
+
+    `sound` is the journal without what is wrong in it, for those who look what else is; None without its own file.
+    """
 
     journal: Journal | None
     problems: tuple[Problem, ...]
+    sound: Journal | None = None
 
     @property
     def errors(self) -> tuple[Problem, ...]:
@@ -59,8 +63,9 @@ def load(folder: Path, now: datetime | date) -> Loaded:
             for check in CHECKS:
                 problems += check(draft)
         ordered = tuple(in_order([_on_one_line(problem) for problem in problems]))
-        wrong = draft is None or any(problem.severity == "error" for problem in ordered)
-        return Loaded(None if wrong or draft is None else _journal(draft), ordered)
+        sound = None if draft is None else _journal(draft)
+        wrong = any(problem.severity == "error" for problem in ordered)
+        return Loaded(None if wrong else sound, ordered, sound)
 
 
 @contextmanager
@@ -224,4 +229,16 @@ def _journal(draft: Draft) -> Journal | None:
         considered=draft.considered,
         photos=draft.photos,
         received=draft.received,
+        not_yet=frozenset(_unsound(draft)),
     )
+
+
+def _unsound(draft: Draft) -> Iterator[tuple[str, str]]:
+    """The (kind, id) of every file that is there and gave no record."""
+    kinds: tuple[tuple[str, str, Mapping[str, object]], ...] = (
+        ("system", "systems", draft.systems),
+        ("coral", "corals", draft.corals),
+        ("trade", "trades", draft.trades),
+        ("entry", "entries", draft.entries),
+    )
+    yield from ((kind, id) for kind, folder, records in kinds for id in draft.names[folder] - records.keys())

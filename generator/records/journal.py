@@ -15,9 +15,9 @@ from generator.records.trade import Partner, Trade
 class Journal:
     """Everything read from one folder; mappings are by id, in order of id.
 
-    `not_yet` names the (kind, id) of what is in the files but was written for a later day than the
-    journal is looked at. `photos` and `received` hold paths of files relative to the journal's folder;
-    nothing has opened them.
+    `not_yet` names the (kind, id) of what is in the files but not here: written for a later day than the
+    journal is looked at, or not sound yet. `photos` and `received` hold paths of files relative to the
+    journal's folder; nothing has opened them.
     """
 
     settings: Settings

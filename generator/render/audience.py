@@ -15,8 +15,7 @@ from generator.records.settings import Publish, Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
-from generator.render.links import photo_path
-from generator.render.prose import photos_in
+from generator.render.texts import photos_shown
 
 _RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
@@ -64,11 +63,7 @@ class View:
 
     def photos(self) -> tuple[str, ...]:
         """Every photo the pages of this view show, as paths below the journal."""
-        shown = [photo for coral in self.corals.values() for photo in coral.photos]
-        shown += [photo for entry in self.entries.values() for photo in entry.photos]
-        texts = [coral.story for coral in self.corals.values()] + [entry.body for entry in self.entries.values()]
-        in_texts = [path for text in texts if "![" in text for path in photos_in(text)]
-        return tuple(sorted({photo_path(photo.file) for photo in shown} | set(in_texts)))
+        return photos_shown(self.corals.values(), self.entries.values())
 
 
 @dataclass(frozen=True, slots=True)

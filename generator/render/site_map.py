@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import PurePosixPath
 
 from generator.reckon.attention import Item
 from generator.reckon.survey import Findings, trades_of
@@ -39,6 +38,7 @@ from generator.render.pages.today import today_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.pictures import Picture
 from generator.render.search import index
+from generator.render.texts import body_source, story_source
 from generator.render.trade_downloads import trade_downloads
 from generator.render.trade_pages import paper_files, trade_pages
 from generator.render.words import words_of
@@ -138,7 +138,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
 def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
     for id, coral in desk.view.corals.items():
         url = links.page_of("coral", id)
-        story = desk.at(url).prose(coral.story, Source(str(PurePosixPath(coral.source.file).with_suffix(".md"))))
+        story = desk.at(url).prose(coral.story, story_source(coral))
         problems += story.problems
         page = coral_page(desk.at(url), coral, story.html)
         text = " ".join((id, coral.line, page.state, story.html.striptags()))
@@ -162,7 +162,7 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
     in_time = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id))
     for earlier, entry, later in zip([None, *in_time], in_time, [*in_time[1:], None], strict=False):
         url = links.page_of("entry", entry.id)
-        body = desk.at(url).prose(entry.body, Source(entry.source.file, entry.body_line))
+        body = desk.at(url).prose(entry.body, body_source(entry))
         problems += body.problems
         model = entry_page(desk.at(url), entry, body.html, earlier, later)
         yield PageOut(url, "pages/entry.html", model, body.html.striptags()), entry.source

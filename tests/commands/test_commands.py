@@ -14,7 +14,9 @@ from generator.exchange.schema import published
 from generator.read.schema import schema_texts
 
 ROOT = Path(__file__).parents[2]
-SOUND = (ROOT / "tests/read/sound.txt").read_text(encoding="utf-8")
+# The reader opens no photo, and this one is none; here it is left out.
+PHOTO = "photos:\n  - {file: twig.png, alt: A twig with three branches}\n"
+SOUND = (ROOT / "tests/read/sound.txt").read_text(encoding="utf-8").replace(PHOTO, "")
 AS_OF = ("--as-of", "2026-03-31")
 WARNED = "--- shopping.txt\nsalt\n"
 WRONG = "--- logs/reef/2026-03.yaml\n- at: 2026-03-02 08:10\n  readings: {alkalinity: 8.1 mg/L, calcium: 42 mg/L}\n"
@@ -94,6 +96,40 @@ def test_wrong_words_end_with_two_and_a_hint(words: tuple[str, ...], complaint: 
     assert said.returncode == 2
     assert complaint in said.stderr
     assert "Traceback" not in said.stderr
+
+
+ALL_KINDS = """\
+--- logs/reef/2026-03.yaml
+- at: 2026-03-02 08:10
+  readings: {alkalinity: 81 dKH}
+--- corals/ember.yaml
+name: Ember
+--- corals/tide-lantern.md
+It came as a [twig](coral:nope), beside [Ember](coral:ember).
+--- entries/2026-03-01-spring.md
+---
+title: Spring
+at: 2026-03-01
+---
+![](photos/twig.png)
+--- photos/twig.png
+no picture
+"""
+
+
+def test_check_says_at_once_what_is_wrong_in_files_in_words_and_in_pictures(journal: Write) -> None:
+    journal(SOUND)
+    said = corallite("check", "--content", journal(ALL_KINDS), *AS_OF)
+    assert said.returncode == 1
+    wrong = [line.partition(" (")[0] for line in said.stdout.splitlines()]
+    assert "logs/reef/2026-03.yaml:2: alkalinity of 81 dKH is not possible in a living system" in wrong
+    assert "corals/tide-lantern.md:1: there is no coral 'nope'" in wrong
+    assert "entries/2026-03-01-spring.md:5: the picture 'photos/twig.png' has no words" in wrong
+    assert "photos/twig.png:1: the picture is not a JPEG, PNG or WebP picture" in wrong
+    # A coral whose file is wrong is there all the same.
+    assert not [line for line in wrong if "no coral 'ember'" in line]
+    built = corallite("build", *AS_OF, folder=journal(ALL_KINDS).parent)
+    assert (built.returncode, built.stdout) == (1, said.stdout)
 
 
 def test_check_writes_nothing(journal: Write) -> None:

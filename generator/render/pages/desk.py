@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from difflib import get_close_matches
 from urllib.parse import urlsplit
 
 from generator import __version__
@@ -20,6 +19,7 @@ from generator.render.numbers import Display, Moment, say_day
 from generator.render.papers import NO_PAPERS, Papers
 from generator.render.pictures import Picture
 from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
+from generator.render.texts import Known, resolve
 from generator.render.words import Words
 
 
@@ -212,21 +212,13 @@ class Desk:
         return to_html(markdown, source, around)
 
     def _resolve(self, kind: str, id: str) -> str | Dead | Hidden:
-        known: dict[str, Mapping[str, object]] = {
+        known: Known = {
             "coral": self.view.corals,
             "system": self.view.systems,
             "entry": self.view.entries,
             "trade": self.view.trades,
         }
-        if kind not in known:
-            return Dead(f"links may not begin with '{kind}:'", "write https:, coral:, system: or entry:")
-        if id in known[kind]:
-            return self.way(links.page_of(kind, id))
-        if (kind, id) in self.view.withheld:
-            return Hidden()
-        close = get_close_matches(id, list(known[kind]), n=1)
-        remedy = f"did you mean {kind}:{close[0]}?" if close else f"write the name of a file of that kind after {kind}:"
-        return Dead(f"there is no {kind} '{id}'", remedy)
+        return resolve(kind, id, known, self.view.withheld, self.way)
 
 
 _NAV = (

@@ -1,0 +1,72 @@
+"""Whether the links and pictures in a keeper's own words lead anywhere: told before any page is made."""
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from difflib import get_close_matches
+from pathlib import PurePosixPath
+
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+from generator.records.journal import Journal
+from generator.records.problem import Problem
+from generator.records.source import Source
+from generator.render import links
+from generator.render.pictures import Copy, Picture
+from generator.render.prose import Dead, Hidden, Surroundings, photos_in, to_html
+from generator.render.words import words_of
+
+Known = Mapping[str, Mapping[str, object]]
+
+
+def resolve(
+    kind: str, id: str, known: Known, hidden: Collection[tuple[str, str]], way: Callable[[str], str]
+) -> str | Dead | Hidden:
+    """The way to the page of what a link names, among what is `known` by kind and what is there but `hidden`."""
+    if kind not in known:
+        return Dead(f"links may not begin with '{kind}:'", "write https:, coral:, system: or entry:")
+    if id in known[kind]:
+        return way(links.page_of(kind, id))
+    if (kind, id) in hidden:
+        return Hidden()
+    close = get_close_matches(id, list(known[kind]), n=1)
+    remedy = f"did you mean {kind}:{close[0]}?" if close else f"write the name of a file of that kind after {kind}:"
+    return Dead(f"there is no {kind} '{id}'", remedy)
+
+
+def story_source(coral: Coral) -> Source:
+    """Where the first line of a coral's story stands."""
+    return Source(str(PurePosixPath(coral.source.file).with_suffix(".md")))
+
+
+def body_source(entry: Entry) -> Source:
+    """Where the first line of a post's words stands."""
+    return Source(entry.source.file, entry.body_line)
+
+
+def photos_shown(corals: Collection[Coral], entries: Collection[Entry]) -> tuple[str, ...]:
+    """Every photo that corals and posts show, in their lists or in their words, as paths below the journal."""
+    shown = [photo for coral in corals for photo in coral.photos]
+    shown += [photo for entry in entries for photo in entry.photos]
+    texts = [coral.story for coral in corals] + [entry.body for entry in entries]
+    in_texts = [path for text in texts if "![" in text for path in photos_in(text)]
+    return tuple(sorted({links.photo_path(photo.file) for photo in shown} | set(in_texts)))
+
+
+def dead_links(journal: Journal) -> Iterator[Problem]:
+    """Every link and picture in the stories and posts of a journal that leads nowhere."""
+    known: Known = {
+        "coral": journal.corals,
+        "system": journal.systems,
+        "entry": journal.entries,
+        "trade": journal.trades,
+    }
+    around = Surroundings(
+        lambda kind, id: resolve(kind, id, known, journal.not_yet, str),
+        {photo: Picture((Copy(photo, 0, 0),)) for photo in journal.photos},
+        {},
+        str,
+        words_of(journal.settings.language),
+    )
+    for coral in journal.corals.values():
+        yield from to_html(coral.story, story_source(coral), around).problems
+    for entry in journal.entries.values():
+        yield from to_html(entry.body, body_source(entry), around).problems
