@@ -111,7 +111,7 @@ It came as a [twig](coral:nope), beside [Ember](coral:ember).
 title: Spring
 at: 2026-03-01
 ---
-![](photos/twig.png)
+![A twig](photos/twig.png) ![A stone](photos/stone.png)
 --- photos/twig.png
 no picture
 """
@@ -124,7 +124,7 @@ def test_check_says_at_once_what_is_wrong_in_files_in_words_and_in_pictures(jour
     wrong = [line.partition(" (")[0] for line in said.stdout.splitlines()]
     assert "logs/reef/2026-03.yaml:2: alkalinity of 81 dKH is not possible in a living system" in wrong
     assert "corals/tide-lantern.md:1: there is no coral 'nope'" in wrong
-    assert "entries/2026-03-01-spring.md:5: the picture 'photos/twig.png' has no words" in wrong
+    assert "entries/2026-03-01-spring.md:5: there is no photo 'photos/stone.png'" in wrong
     assert "photos/twig.png:1: the picture is not a JPEG, PNG or WebP picture" in wrong
     # A coral whose file is wrong is there all the same.
     assert not [line for line in wrong if "no coral 'ember'" in line]
