@@ -41,6 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.build import moment
     from generator.read.load import load
     from generator.reckon.arrivals.foresight import Foresight, foresee
+    from generator.reckon.dosing.cautions import of_phases
     from generator.records.past import as_it_stood
     from generator.render.numbers import display_of
     from generator.render.words import words_of
@@ -65,7 +66,11 @@ def run(args: argparse.Namespace) -> int:
         return 1
     display = display_of(settings, journal.systems, journal.logs)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
-    for line in (*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=args.as_of is None)):
+    told = [*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=args.as_of is None)]
+    if found.added.doses:
+        told += ["", words("dosing.cautions")]
+        told += [f"  {words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
+    for line in told:
         print(line.replace("\u00a0", " "))
     return 0
 

@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.arrivals.survey import survey_what_if
     from generator.reckon.finding import CannotTell
     from generator.records.past import as_it_stood
-    from generator.render.numbers import Display
+    from generator.render.numbers import display_of
     from generator.render.what_if_words import what_if_words
     from generator.render.words import words_of
 
@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
         blanks = dict(found.numbers)
         print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
         return 1
-    display = Display(settings.time_zone, settings.units, settings.date_order)
+    display = display_of(settings, journal.systems, journal.logs)
     names = {id: system.name for id, system in journal.systems.items()}
     print(f"{coral.name}. {words('shares.what_if_lead')}")
     for line in what_if_words(display, words, found, names):

@@ -21,6 +21,7 @@ def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixtur
         assert line in said
     assert "dKH a day, most likely between" in said
     assert "soda" in said
+    assert "safety sheet and local codes" in said
     # Common practice, no source: the first reading worth making is one day after.
     assert "2026-11-23: the first that means anything" in said
     assert re.search(r"goes below its band about 2026-11-\d\d, most likely between 2026-11-2\d and 20", said)

@@ -34,6 +34,13 @@ def test_a_report_says_from_what_size_a_change_matters_and_where_that_is_written
     assert "(matters)" in table
 
 
+def test_what_more_to_dose_for_a_newcomer_stands_beside_its_cautions(demo_site: Path):
+    (table,) = [report for report in _reports(demo_site, "arrival") if "Long Table came into" in report]
+    _, _, doses = table.partition("What more to dose")
+    assert "burn skin and eyes" in doses
+    assert "safety sheet and local codes" in doses
+
+
 def test_the_only_coral_known_to_take_any_takes_all_of_it(demo_site: Path):
     reports = [*_reports(demo_site, "loss"), *_reports(demo_site, "arrival")]
     assert not any("100.00" in report for report in reports)

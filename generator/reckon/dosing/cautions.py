@@ -1,10 +1,10 @@
 """The cautions that belong beside a plan or a recipe. Ids only: the words are the pages'."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from generator.reckon.dosing.needs import MOST_A_DAY
-from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.plan import Phase, Plan
 from generator.records.system import System
 
 CautionId = Literal[
@@ -34,13 +34,19 @@ def of_compounds(compounds: Iterable[str]) -> tuple[CautionId, ...]:
     return (*found, "maker-and-local-codes")
 
 
-def of_plan(plan: Plan, system: System) -> tuple[CautionId, ...]:
-    """Cautions of a dosing plan: those of its compounds, of a fast rise, of pumps and cables beside water."""
-    used = [system.solutions[d.supply] for phase in plan.phases for d in phase.doses if d.supply in system.solutions]
+def of_phases(phases: Sequence[Phase], system: System, fast: bool = False) -> tuple[CautionId, ...]:
+    """Cautions of dosing: those of the compounds given, of a `fast` rise, of pumps and cables beside water."""
+    used = [system.solutions[d.supply] for phase in phases for d in phase.doses if d.supply in system.solutions]
     compounds = [solution.compound for solution in used if solution.compound is not None]
     found: list[CautionId] = [c for c in of_compounds(compounds) if c != "maker-and-local-codes"]
-    if any(c.change.value >= FAST_FROM * c.days * MOST_A_DAY[c.kind] for c in plan.corrections):
+    if fast:
         found.append("fast-rise")
     if {compound.partition(".")[0] for compound in compounds} & RAISES_PH:
         found.append("ph-rise")
     return (*found, "electricity-by-water", "maker-and-local-codes")
+
+
+def of_plan(plan: Plan, system: System) -> tuple[CautionId, ...]:
+    """Cautions of a dosing plan; a correction near the daily cap counts as a fast rise."""
+    fast = any(c.change.value >= FAST_FROM * c.days * MOST_A_DAY[c.kind] for c in plan.corrections)
+    return of_phases(plan.phases, system, fast)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
+from generator.reckon.dosing.cautions import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.system import System
@@ -21,7 +22,7 @@ from generator.render.pages.change_foreseen import (
     ways_of,
 )
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.doses import DoseRow, dose_rows, unmet_words
+from generator.render.pages.doses import DoseRow, caution_words, dose_rows, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import Outlook, outlook
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure
@@ -51,6 +52,7 @@ class ChangePage:
     unchanged: Outlook | None
     doses: tuple[DoseRow, ...]
     dose_notes: tuple[str, ...]
+    cautions: tuple[str, ...]
     onward: tuple[Link, ...]
     threshold: str
 
@@ -125,6 +127,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
         outlook(desk, "alkalinity", change.unchanged) if change.unchanged else None,
         dose_rows(desk, system, (change.added,)) if change.added else (),
         tuple(unmet_words(desk, system, change.added.unmet)) if change.added else (),
+        caution_words(desk, of_phases((change.added,), system)) if change.added and change.added.doses else (),
         tuple(_onward(desk, system)),
         words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"),
     )

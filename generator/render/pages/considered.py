@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.reckon.arrivals.considered import Considered, InWater
+from generator.reckon.dosing.cautions import of_phases
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.growth.spots import Spot
@@ -13,7 +14,7 @@ from generator.render.numbers import NBSP, Moment, plain, say_day, say_written, 
 from generator.render.pages.change_foreseen import foreseen_figures
 from generator.render.pages.coral_growth import seen
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.doses import DoseRow, dose_rows, unmet_words
+from generator.render.pages.doses import DoseRow, caution_words, dose_rows, unmet_words
 from generator.render.pages.plan import say_light
 from generator.render.pages.why import Cannot, Figure, cannot, evidence
 
@@ -46,6 +47,7 @@ class WaterChoice:
     cannot: Cannot | None
     doses: tuple[DoseRow, ...]
     unmet: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,4 +194,5 @@ def _water(desk: Desk, found: InWater) -> WaterChoice:
         None,
         dose_rows(desk, system, (found.added,)) if found.added else (),
         tuple(unmet_words(desk, system, found.added.unmet)) if found.added else (),
+        caution_words(desk, of_phases((found.added,), system)) if found.added and found.added.doses else (),
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from generator.reckon.dosing.cautions import CautionId
 from generator.reckon.dosing.plan import DoseRate, Phase, Unmet
 from generator.records.system import System
 from generator.render.numbers import Shown, plain, say_estimate, say_per_day, say_written, with_unit
@@ -69,6 +70,11 @@ def say_rate(desk: Desk, rate: Estimate) -> Shown:
     said = say_estimate(desk.words, shown, per_day)
     # A pump is set to the millilitre, however sure the demand is known.
     return Shown(with_unit(plain(desk.words, shown.value, 0 if unit == "mL" else 2), per_day), said.interval)
+
+
+def caution_words(desk: Desk, cautions: Sequence[CautionId]) -> tuple[str, ...]:
+    """What handling these doses calls for, in a sentence each."""
+    return tuple(desk.words(f"dose_cautions.{caution}") for caution in cautions)
 
 
 def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[str]:

@@ -24,7 +24,16 @@ from generator.render.numbers import (
     with_unit,
 )
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.doses import DoseRow, dose_rows, holds, say_left, say_litres, supply_name, unmet_words
+from generator.render.pages.doses import (
+    DoseRow,
+    caution_words,
+    dose_rows,
+    holds,
+    say_left,
+    say_litres,
+    supply_name,
+    unmet_words,
+)
 from generator.render.pages.next_tests import listed
 from generator.render.pages.volume import volume_figure
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
@@ -120,7 +129,7 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
         _drift(desk, found.salinity_drift, told) if found.salinity_drift else None,
         tuple(_new_water(desk, change) for change in found.new_water),
         volume_figure(desk, found, told),
-        tuple(words(f"dose_cautions.{caution}") for caution in found.cautions),
+        caution_words(desk, found.cautions),
         desk.link(f"{links.METHODS}#dosing", words("dosing.method")),
         desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name")),
     )

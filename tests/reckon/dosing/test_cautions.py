@@ -1,6 +1,6 @@
 """The cautions beside each plan and recipe."""
 
-from generator.reckon.dosing.cautions import of_compounds, of_plan
+from generator.reckon.dosing.cautions import of_compounds, of_phases, of_plan
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from tests.reckon.dosing.systems import AS_OF, BICARB, CHLORIDE, LIME, TWO_PART, dosed, found, log
 
@@ -33,6 +33,11 @@ def test_a_fast_rise_is_warned_of_and_a_steady_level_is_not():
     assert "fast-rise" in of_plan(plan_of(system, found(level_dkh=6.0)), system)
     assert "fast-rise" not in of_plan(plan_of(system), system)
     assert "fast-rise" not in of_plan(plan_of(system, found(level_dkh=9.6)), system)
+
+
+def test_doses_foreseen_for_a_newcomer_carry_the_cautions_of_a_plan():
+    system = dosed(TWO_PART)
+    assert of_phases(plan_of(system).phases, system) == of_plan(plan_of(system), system)
 
 
 def test_limewater_raises_ph():
