@@ -11,13 +11,14 @@ from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
+from generator.records.problem import Problem, in_order
 from generator.records.settings import Publish, Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
+from generator.render.door import Door, door_for
+from generator.render.naming import Editor, names_in
 from generator.render.texts import photos_shown
-
-_RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,7 @@ class View:
     With `partner` it is what one partner may see: what all partners may, and of the trades their own.
     `partner_names` has only the partners this audience may see named. `withheld` holds the (kind, id) of
     pages that exist but not for this audience or not yet, so that a link to one can become plain words.
+    `notices` tell the keeper where their own words name a partner whom this audience may not know by name.
     """
 
     audience: Audience
@@ -40,6 +42,7 @@ class View:
     partner_names: dict[str, str]
     withheld: frozenset[tuple[str, str]]
     partner: str | None = None
+    notices: tuple[Problem, ...] = ()
 
     @property
     def shows_offers(self) -> bool:
@@ -66,40 +69,16 @@ class View:
         return photos_shown(self.corals.values(), self.entries.values())
 
 
-@dataclass(frozen=True, slots=True)
-class _Door:
-    """Who stands at the door, and what is visible to them at all."""
-
-    audience: Audience
-    publish: Publish | None
-    systems: frozenset[str]
-    corals: frozenset[str]
-    trades: frozenset[str]
-    named: frozenset[str]
-    partner: str | None = None
-
-    @property
-    def own(self) -> bool:
-        return self.audience == "own"
-
-    def sees(self, audience: Audience) -> bool:
-        return _RANK[audience] <= _RANK[self.audience]
-
-    def allows(self, what: str) -> bool:
-        """Whether journal.yaml opens something to the public; the keeper's own build has it all."""
-        return self.own or bool(self.publish and getattr(self.publish, what))
-
-
 def view(journal: Journal, audience: Audience = "public", partner: str | None = None) -> View:
     """What an audience may see of a journal; of all partners, the one that is named by id."""
-    door = _door(journal, audience, partner)
+    door = door_for(journal, audience, partner)
     shown = {"system": door.systems, "coral": door.corals, "trade": door.trades}
     entries = {id: _entry(entry, door) for id, entry in journal.entries.items() if door.sees(entry.audience)}
     withheld = {("entry", id) for id in journal.entries if id not in entries}
     for kind, all_of_it in (("system", journal.systems), ("coral", journal.corals), ("trade", journal.trades)):
         withheld |= {(kind, id) for id in all_of_it if id not in shown[kind]}
     trades = {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades}
-    return View(
+    made = View(
         audience,
         _settings(journal.settings, trades, door),
         {id: _system(system, door) for id, system in journal.systems.items() if id in door.systems},
@@ -112,13 +91,31 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         frozenset(withheld | journal.not_yet),
         partner,
     )
+    names = names_in(journal, door.named) if not door.own else None
+    return made if names is None else _edited(made, Editor(names, leaves_out=partner is not None))
+
+
+def _edited(view: View, editor: Editor) -> View:
+    """A view whose words name no partner that may not be named, or that tells where they do."""
+    entries = {id: kept for id, entry in view.entries.items() if (kept := editor.entry(entry)) is not None}
+    return replace(
+        view,
+        settings=editor.settings(view.settings),
+        systems={id: editor.system(system) for id, system in view.systems.items()},
+        logs={id: editor.log(log) for id, log in view.logs.items()},
+        corals={id: editor.coral(coral) for id, coral in view.corals.items()},
+        trades={id: editor.trade(trade) for id, trade in view.trades.items()},
+        entries=entries,
+        withheld=view.withheld | {("entry", id) for id in view.entries.keys() - entries.keys()},
+        notices=tuple(in_order(editor.notices)),
+    )
 
 
 def _offered_to(audience: Audience, publish: Publish | None) -> bool:
     return audience != "public" or bool(publish and publish.offers)
 
 
-def _names(journal: Journal, door: _Door) -> dict[str, str]:
+def _names(journal: Journal, door: Door) -> dict[str, str]:
     if door.own:
         return {id: partner.name for id, partner in journal.partners.items()}
     # A partner knows their own name, whatever others may be told.
@@ -127,7 +124,7 @@ def _names(journal: Journal, door: _Door) -> dict[str, str]:
     return {id: name for id, name in told.items() if name is not None}
 
 
-def _settings(settings: Settings, trades: dict[str, Trade], door: _Door) -> Settings:
+def _settings(settings: Settings, trades: dict[str, Trade], door: Door) -> Settings:
     """The settings without the containers, but for those of a partner's own journeys."""
     if door.allows("containers"):
         return settings
@@ -137,43 +134,13 @@ def _settings(settings: Settings, trades: dict[str, Trade], door: _Door) -> Sett
     return replace(settings, containers={id: made for id, made in settings.containers.items() if id in used})
 
 
-def _door(journal: Journal, audience: Audience, partner: str | None) -> _Door:
-    own = audience == "own"
-    publish = journal.settings.publish
-
-    def sees(of: Audience) -> bool:
-        return _RANK[of] <= _RANK[audience]
-
-    def agreed(partner_id: str, what: str) -> bool:
-        partner = journal.partners.get(partner_id)
-        return partner is not None and what in partner.shows
-
-    # To be named on a public site takes both: the partner's consent and the keeper's.
-    naming = audience != "public" or bool(publish and publish.partner_names)
-    shown = {id for id, trade in journal.trades.items() if sees(trade.audience)}
-    if partner is not None:
-        trades, named = {id for id in shown if journal.trades[id].partner == partner}, {partner}
-    else:
-        trades = {id for id in shown if own or agreed(journal.trades[id].partner, "trades")}
-        named = {id for id in journal.partners if own or (naming and agreed(id, "name"))}
-    return _Door(
-        audience,
-        publish,
-        frozenset(id for id, system in journal.systems.items() if sees(system.audience)),
-        frozenset(id for id, coral in journal.corals.items() if sees(coral.audience)),
-        frozenset(trades),
-        frozenset(named),
-        partner,
-    )
-
-
-def _system(system: System, door: _Door) -> System:
+def _system(system: System, door: Door) -> System:
     if door.own:
         return system
     return replace(system, solutions={id: replace(made, note=None) for id, made in system.solutions.items()})
 
 
-def _log(log: SystemLog, door: _Door) -> SystemLog:
+def _log(log: SystemLog, door: Door) -> SystemLog:
     if door.own:
         return log
     words = door.allows("log_notes")
@@ -192,7 +159,7 @@ def _log(log: SystemLog, door: _Door) -> SystemLog:
     )
 
 
-def _coral(coral: Coral, door: _Door) -> Coral:
+def _coral(coral: Coral, door: Door) -> Coral:
     if door.own:
         return coral
     return replace(
@@ -212,7 +179,7 @@ def _coral(coral: Coral, door: _Door) -> Coral:
     )
 
 
-def _arrival(arrival: Arrival, door: _Door) -> Arrival:
+def _arrival(arrival: Arrival, door: Door) -> Arrival:
     return replace(
         arrival,
         partner=arrival.partner if arrival.partner in door.named else None,
@@ -221,18 +188,18 @@ def _arrival(arrival: Arrival, door: _Door) -> Arrival:
     )
 
 
-def _origin(origin: Origin, door: _Door) -> Origin:
+def _origin(origin: Origin, door: Door) -> Origin:
     return replace(origin, region=origin.region if door.allows("region_of_origin") else None, permit=None)
 
 
-def _placements(placements: tuple[Placement, ...], door: _Door) -> tuple[Placement, ...]:
+def _placements(placements: tuple[Placement, ...], door: Door) -> tuple[Placement, ...]:
     """What follows the last stay in a hidden system: an earlier place would pass for where the coral is now."""
     in_time = sorted(placements, key=lambda placement: placement.since)
     after = max((i + 1 for i, placement in enumerate(in_time) if placement.system not in door.systems), default=0)
     return tuple(in_time[after:])
 
 
-def _end(end: End, door: _Door) -> End:
+def _end(end: End, door: Door) -> End:
     return replace(
         end,
         partner=end.partner if end.partner in door.named else None,
@@ -240,11 +207,11 @@ def _end(end: End, door: _Door) -> End:
     )
 
 
-def _photos(photos: tuple[Photo, ...], door: _Door) -> tuple[Photo, ...]:
+def _photos(photos: tuple[Photo, ...], door: Door) -> tuple[Photo, ...]:
     return tuple(photo for photo in photos if door.sees(photo.audience))
 
 
-def _entry(entry: Entry, door: _Door) -> Entry:
+def _entry(entry: Entry, door: Door) -> Entry:
     return replace(
         entry,
         systems=tuple(id for id in entry.systems if id in door.systems),
@@ -253,7 +220,7 @@ def _entry(entry: Entry, door: _Door) -> Entry:
     )
 
 
-def _trade(trade: Trade, door: _Door) -> Trade:
+def _trade(trade: Trade, door: Door) -> Trade:
     if door.own:
         return trade
     theirs = door.partner is not None
@@ -281,11 +248,11 @@ def _trade(trade: Trade, door: _Door) -> Trade:
     )
 
 
-def _owed(owed: Owed, door: _Door) -> Owed:
+def _owed(owed: Owed, door: Door) -> Owed:
     return replace(owed, coral=owed.coral if owed.coral in door.corals else None)
 
 
-def _travel(travel: Travel, door: _Door) -> Travel:
+def _travel(travel: Travel, door: Door) -> Travel:
     """The journey without what would tell where the other lives; a partner knows their own."""
     if door.partner is not None:
         return travel

@@ -74,7 +74,7 @@ def site(
     display = display_of(settings, view.systems, view.logs)
     words, seen = words_of(settings.language), as_seen(papers, view)
     desk = Desk(view, found, items, as_of, words, display, pictures, ties(view), papers=seen)
-    problems: list[Problem] = []
+    problems = [*view.notices]
     made = [
         *_fixed(desk),
         *_systems(desk),

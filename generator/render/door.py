@@ -1,0 +1,66 @@
+"""Who stands at the door: what one audience may see at all, before any record is cut to it."""
+
+from dataclasses import dataclass
+
+from generator.records.coral import Audience
+from generator.records.journal import Journal
+from generator.records.settings import Publish
+
+_RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Who stands at the door, and what is visible to them at all."""
+
+    audience: Audience
+    publish: Publish | None
+    systems: frozenset[str]
+    corals: frozenset[str]
+    trades: frozenset[str]
+    named: frozenset[str]
+    partner: str | None = None
+
+    @property
+    def own(self) -> bool:
+        """Whether it is the keeper."""
+        return self.audience == "own"
+
+    def sees(self, audience: Audience) -> bool:
+        """Whether what is marked for an audience is for this one."""
+        return _RANK[audience] <= _RANK[self.audience]
+
+    def allows(self, what: str) -> bool:
+        """Whether journal.yaml opens something to the public; the keeper's own build has it all."""
+        return self.own or bool(self.publish and getattr(self.publish, what))
+
+
+def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
+    """The door of an audience, or of the one partner who is named by id."""
+    own = audience == "own"
+    publish = journal.settings.publish
+
+    def sees(of: Audience) -> bool:
+        return _RANK[of] <= _RANK[audience]
+
+    def agreed(partner_id: str, what: str) -> bool:
+        partner = journal.partners.get(partner_id)
+        return partner is not None and what in partner.shows
+
+    # To be named on a public site takes both: the partner's consent and the keeper's.
+    naming = audience != "public" or bool(publish and publish.partner_names)
+    shown = {id for id, trade in journal.trades.items() if sees(trade.audience)}
+    if partner is not None:
+        trades, named = {id for id in shown if journal.trades[id].partner == partner}, {partner}
+    else:
+        trades = {id for id in shown if own or agreed(journal.trades[id].partner, "trades")}
+        named = {id for id in journal.partners if own or (naming and agreed(id, "name"))}
+    return Door(
+        audience,
+        publish,
+        frozenset(id for id, system in journal.systems.items() if sees(system.audience)),
+        frozenset(id for id, coral in journal.corals.items() if sees(coral.audience)),
+        frozenset(trades),
+        frozenset(named),
+        partner,
+    )

@@ -1,0 +1,145 @@
+"""Partners named in a keeper's own words, for an audience that may not know them by name.
+
+What is marked for the public may name whom it will: the keeper is told. In the folder of one partner no words
+that name another are left.
+"""
+
+import re
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
+
+from generator.records.coral import Coral, Cutting, End, Health, Photo
+from generator.records.entry import Entry
+from generator.records.journal import Journal
+from generator.records.log import Event, SystemLog
+from generator.records.problem import Problem
+from generator.records.settings import Settings
+from generator.records.source import Source
+from generator.records.system import System
+from generator.records.trade import Partner, State, Trade, Travel
+
+# Fields that hold a keeper's words and can be left empty.
+_WORDS = ("note", "cause", "extent", "text", "about", "packing", "inspection", "credit")
+_WORD = re.compile(r"[^\W\d_][\w'’-]*")
+_SHORTEST = 3
+
+Record = TypeVar("Record", Cutting, End, Health, Event, Photo, Settings, State, System, Trade, Travel)
+
+
+def names_in(journal: Journal, known: Collection[str]) -> re.Pattern[str] | None:
+    """What names a partner who is not among the known ones, by id; None if nobody could be named.
+
+    A partner goes by a name as a whole, by its first two words, and by its first, unless that is a word of the
+    language (the journal has it in small letters too) or of a coral's or a system's name.
+    """
+    common = _common_words(journal)
+    theirs = {name for id in known for name in _names(journal.partners[id], common)}
+    others = {name for id, each in journal.partners.items() if id not in known for name in _names(each, common)}
+    # The longest first, so that a message shows as much of a name as stands there.
+    return _any_of(sorted(others - theirs, key=lambda name: (-len(name), name))) if others - theirs else None
+
+
+def _names(partner: Partner, common: Collection[str]) -> Iterator[str]:
+    for name in filter(None, (partner.name, partner.public_name)):
+        yield name
+        words = list(_WORD.finditer(name.split(",")[0]))
+        if len(words) > 1:
+            yield name[words[0].start() : words[1].end()]
+        first = words[0][0] if words else ""
+        if len(first) >= _SHORTEST and first[0].isupper() and first not in common:
+            yield first
+
+
+def _common_words(journal: Journal) -> frozenset[str]:
+    """Words that partners' names begin with, and that are common in this journal."""
+    named = [name for each in journal.partners.values() for name in (each.name, each.public_name) if name]
+    first = {word[0] for name in named if (word := _WORD.search(name))}
+    if not first:
+        return frozenset()
+    small = _any_of({word.lower() for word in first})
+    texts = [coral.story for coral in journal.corals.values()] + [entry.body for entry in journal.entries.values()]
+    written = {word for text in texts for word in small.findall(text)}
+    ours = [coral.name for coral in journal.corals.values()] + [system.name for system in journal.systems.values()]
+    written |= {word.lower() for name in ours for word in _WORD.findall(name)}
+    return frozenset(word for word in first if word.lower() in written)
+
+
+def _any_of(names: Iterable[str]) -> re.Pattern[str]:
+    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, names))})(?!\w)")
+
+
+@dataclass(slots=True)
+class Editor:
+    """Reads a keeper's words, tells where they name one who may not be named, and leaves those out if so asked."""
+
+    names: re.Pattern[str]
+    leaves_out: bool
+    notices: list[Problem] = field(default_factory=list)
+
+    def settings(self, settings: Settings) -> Settings:
+        """The journal's own words."""
+        return self._cleared(settings)
+
+    def system(self, system: System) -> System:
+        """A system without such words."""
+        return self._cleared(system)
+
+    def log(self, log: SystemLog) -> SystemLog:
+        """A log without such notes, and without the words of such events."""
+        notes = tuple(note for note in log.notes if not self._strikes(note.text, note.source))
+        return replace(log, notes=notes, events=tuple(map(self._cleared, log.events)))
+
+    def coral(self, coral: Coral) -> Coral:
+        """A coral without such a story, such photos, and such notes on its life."""
+        story = Source(coral.source.file.removesuffix(".yaml") + ".md")
+        return replace(
+            coral,
+            story="" if self._strikes(coral.story, story) else coral.story,
+            cuttings=tuple(map(self._cleared, coral.cuttings)),
+            health=tuple(map(self._cleared, coral.health)),
+            end=self._cleared(coral.end) if coral.end else None,
+            photos=self._photos(coral.photos),
+        )
+
+    def trade(self, trade: Trade) -> Trade:
+        """A trade without such notes; a promise is told as it was made."""
+        for owed in trade.owed:
+            self._strikes(owed.what, owed.source, stays=True)
+        owed_too = tuple(
+            replace(owed, travel=self._cleared(owed.travel)) if owed.travel else owed for owed in trade.owed
+        )
+        travel = self._cleared(trade.travel) if trade.travel else None
+        return replace(
+            self._cleared(trade), travel=travel, states=tuple(map(self._cleared, trade.states)), owed=owed_too
+        )
+
+    def entry(self, entry: Entry) -> Entry | None:
+        """An entry without such photos; None for one whose words name somebody."""
+        head = " ".join(filter(None, (entry.title, entry.summary)))
+        body = Source(entry.source.file, entry.body_line)
+        # Both are read, so that the keeper is told of both.
+        if any([self._strikes(head, entry.source), self._strikes(entry.body, body)]):
+            return None
+        return replace(entry, photos=self._photos(entry.photos))
+
+    def _photos(self, photos: tuple[Photo, ...]) -> tuple[Photo, ...]:
+        return tuple(self._cleared(photo) for photo in photos if not self._strikes(photo.alt, photo.source))
+
+    def _cleared(self, record: Record) -> Record:
+        said = {name: getattr(record, name, None) for name in _WORDS}
+        struck = [name for name, text in said.items() if text and self._strikes(text, record.source)]
+        empty: dict[str, Any] = dict.fromkeys(struck)
+        return replace(record, **empty) if struck else record
+
+    def _strikes(self, text: str, source: Source, stays: bool = False) -> bool:
+        """Whether words are to be left out; where they name somebody, the keeper is told."""
+        found = self.names.search(text)
+        if found is None:
+            return False
+        out = self.leaves_out and not stays
+        wrong = f"this names '{found[0]}', whom this site may not name" + (": it is left out" if out else "")
+        remedy = "write of them in another way" + ("" if out else ", or ask whether they may be named")
+        where = Source(source.file, source.line + text.count("\n", 0, found.start()))
+        self.notices.append(Problem(where, "names-partner", wrong, remedy, severity="warning"))
+        return out
