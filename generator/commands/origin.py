@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ from generator.commands.options import add_as_of, add_content, print_problems
 if TYPE_CHECKING:
     from generator.exchange.record_of_origin import Piece
     from generator.records.journal import Journal
+    from generator.records.trade import Trade
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("name", metavar="CORAL|TRADE", help="a coral's id, or a trade's")
     add_content(parser)
     add_as_of(parser)
-    parser.add_argument("--pieces", type=int, default=0, metavar="N", help="of a coral: N pieces cut from it")
+    parser.add_argument("--pieces", type=int, metavar="N", help="of a coral: N pieces cut from it")
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign with this OpenSSH key")
     parser.add_argument("--output", type=Path, metavar="FILE", help="write here (default: NAME.origin.json)")
 
@@ -57,8 +58,8 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     from generator.exchange.canonical import digest_of_bytes
     from generator.exchange.refusal import Refused
 
-    pieces, trade = _pieces(args, journal)
     today = args.as_of or datetime.now(journal.settings.time_zone).date()
+    pieces, day, trade = _pieces(args, journal, today)
     try:
         photos = {
             name: digest_of_bytes((args.content / "photos" / name.removeprefix("photos/")).read_bytes())
@@ -68,7 +69,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     except OSError as error:
         raise Refused("unreadable", f"{error.filename} cannot be read: {error.strerror}", "look at the file") from None
     partner = journal.partners[trade.partner] if trade else None
-    document = record_of_origin.make(journal, pieces, trade.at if trade else today, photos, received, partner)
+    document = record_of_origin.make(journal, pieces, day, photos, received, partner)
     if args.key is None:
         return document
     return record_of_origin.with_signature(
@@ -76,18 +77,27 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     )
 
 
-def _pieces(args: argparse.Namespace, journal: "Journal") -> "tuple[tuple[Piece, ...], Any]":
-    from generator.exchange.record_of_origin import Piece, pieces_of_trade
+def _pieces(
+    args: argparse.Namespace, journal: "Journal", today: date
+) -> "tuple[tuple[Piece, ...], date, Trade | None]":
+    """What is handed over, on what day, and in which trade if in one."""
+    from generator.exchange.record_of_origin import Piece, day_of_leaving, pieces_of_trade
     from generator.exchange.refusal import Refused
 
+    if args.pieces is not None and (args.pieces < 1 or args.name in journal.trades):
+        raise Refused("pieces", "--pieces is how many were cut from a coral", "give a coral, and 1 or more")
     if args.name in journal.trades:
         trade = journal.trades[args.name]
         if trade.audience == "own":
             remedy = f"write 'audience: partners' in trades/{trade.id}.yaml if they may see it"
             raise Refused("not-marked", f"'{trade.id}' is marked for your own eyes", remedy)
-        return pieces_of_trade(trade), trade
+        return pieces_of_trade(trade), trade.at, trade
     if args.name not in journal.corals:
         raise Refused("unknown", f"there is no coral or trade '{args.name}'", "give the name of its file")
-    if args.pieces:
-        return tuple(Piece(args.name, number) for number in range(1, args.pieces + 1)), None
-    return (Piece(args.name),), None
+    coral = journal.corals[args.name]
+    day = day_of_leaving(coral, today)
+    if day is None:
+        here = f"from {coral.arrival.at}" + (f" to {coral.end.at}" if coral.end else "")
+        raise Refused("not-here", f"'{coral.id}' was here {here}", "write one of those days with --as-of")
+    numbers = range(1, args.pieces + 1) if args.pieces else (0,)
+    return tuple(Piece(coral.id, number) for number in numbers), day, None

@@ -10,7 +10,7 @@ from generator.exchange.canonical import canonical, digest_of_bytes
 from generator.exchange.document import Document
 from generator.exchange.identity import identity_of
 from generator.exchange.reading import read_document
-from generator.exchange.record_of_origin import Piece
+from generator.exchange.record_of_origin import Piece, day_of_leaving
 from generator.exchange.refusal import Refused
 from generator.exchange.verify import Statement, verify
 from generator.records.coral import Coral
@@ -26,7 +26,6 @@ class Desk:
 
     journal: Journal
     content: Path
-    today: date
     key: Path | None
     photos: dict[str, str]
     received: dict[str, bytes]
@@ -36,19 +35,21 @@ class Desk:
 def papers(journal: Journal, seen: View, content: Path, today: date, key: Path | None = None) -> Papers:
     """The papers an audience gets: the keeper all, one partner those of their trades, others those of the corals.
 
-    A partner's hold the record itself, signed if there is a key. Raises `Refused` where theirs cannot be made.
+    Of a coral that died there is none. A partner's hold the record itself, signed if there is a key. Raises
+    `Refused` where theirs cannot be made.
     """
-    desk = _desk(journal, content, today, key)
+    desk = _desk(journal, content, key)
     partner = seen.partner is not None
     corals = () if partner else (journal.corals[id] for id in seen.corals)
+    leaving = ((coral, day_of_leaving(coral, today)) for coral in corals if coral.audience != "own")
     of_trades = (journal.trades[id] for id in seen.trades) if partner or seen.audience == "own" else ()
     return Papers(
-        {coral.id: _of_coral(desk, coral) for coral in corals if coral.audience != "own"},
+        {coral.id: _of_coral(desk, coral, day) for coral, day in leaving if day is not None},
         {paper.id: paper for trade in of_trades if (paper := _of_trade(desk, trade, seen, partner))},
     )
 
 
-def _desk(journal: Journal, content: Path, today: date, key: Path | None) -> Desk:
+def _desk(journal: Journal, content: Path, key: Path | None) -> Desk:
     every = [Piece(coral.id) for coral in journal.corals.values() if coral.audience != "own"]
     photos = {
         name: digest_of_bytes((content / "photos" / name.removeprefix("photos/")).read_bytes())
@@ -57,20 +58,20 @@ def _desk(journal: Journal, content: Path, today: date, key: Path | None) -> Des
     received = {name: (content / name).read_bytes() for name in journal.received if name.endswith(".json")}
     keeper = journal.settings.keeper
     ours = {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
-    return Desk(journal, content, today, key, photos, received, ours)
+    return Desk(journal, content, key, photos, received, ours)
 
 
-def _of_coral(desk: Desk, coral: Coral) -> Paper:
+def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
     file = coral.provenance.file if coral.provenance else ""
     came = _verified(desk.received.get(file, b"")) if file else None
     giver = desk.journal.settings.keeper
     try:
-        document = record_of_origin.make(desk.journal, (Piece(coral.id),), desk.today, desk.photos, desk.received)
+        document = record_of_origin.make(desk.journal, (Piece(coral.id),), day, desk.photos, desk.received)
     except Refused as refusal:
-        return Paper(coral.id, desk.today, giver, Verified(refused=str(refusal)), file=file, came_with=came)
+        return Paper(coral.id, day, giver, Verified(refused=str(refusal)), file=file, came_with=came)
     raw = canonical(document)
     opened = read_document(raw)
-    return Paper(coral.id, desk.today, giver, _found(opened), _chains(desk, opened), file=file, came_with=came)
+    return Paper(coral.id, day, giver, _found(opened), _chains(desk, opened), file=file, came_with=came)
 
 
 def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None:

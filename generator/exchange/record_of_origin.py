@@ -42,6 +42,15 @@ def pieces_of_trade(trade: Trade) -> tuple[Piece, ...]:
     return tuple(found)
 
 
+def day_of_leaving(coral: Coral, day: date) -> date | None:
+    """On what day a coral is handed over, asked on a day: that one, or the one it was given; None if it cannot be."""
+    if day < coral.arrival.at:
+        return None
+    if coral.end is None or day <= coral.end.at:
+        return day
+    return coral.end.at if coral.end.how in ("given", "sold") else None
+
+
 def photos_to_hash(journal: Journal, pieces: Iterable[Piece]) -> tuple[str, ...]:
     """The photos (as their records name them) whose digests `make` needs."""
     found: dict[str, None] = {}

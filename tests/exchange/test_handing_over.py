@@ -330,6 +330,39 @@ def test_a_partner_a_trade_or_a_system_that_is_not_ours_is_named(tmp_path: Path,
     assert marta.tree() == before
 
 
+@pytest.mark.parametrize(
+    ("end", "asked", "made"),
+    [
+        ("{at: 2026-07-01, how: died}", "2026-11-20", None),
+        ("{at: 2026-07-01, how: died}", "2026-06-01", "2026-06-01"),
+        ("{at: 2026-07-01, how: given}", "2026-11-20", "2026-07-01"),
+        ("{at: 2026-07-01, how: given}", "2019-11-20", None),
+    ],
+)
+def test_a_coral_is_handed_over_only_on_a_day_on_which_it_is_here(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], end: str, asked: str, made: str | None
+):
+    ines, _ = ines_and_marta(tmp_path)
+    with (ines.folder / "corals" / "tide-lantern.yaml").open("a") as file:
+        file.write(f"end: {end}\n")
+    out = tmp_path / "out.json"
+    words = ["origin", "tide-lantern", "--content", str(ines.folder), "--output", str(out), "--as-of", asked]
+    assert main(words) == (made is None)
+    if made is None:
+        assert "was here from 2020-02-01 to 2026-07-01" in capsys.readouterr().err
+        assert not out.exists()
+    else:
+        assert read_document(out.read_bytes()).last.at.isoformat() == made
+
+
+def test_pieces_are_of_a_coral_and_one_or_more(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    ines, _ = ines_and_marta(tmp_path)
+    for number in ("0", "-3"):
+        words = ["origin", "tide-lantern", "--content", str(ines.folder), f"--pieces={number}"]
+        assert main(words) == 1
+        assert "1 or more" in capsys.readouterr().err
+
+
 def test_a_record_is_not_written_over_another_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     ines, _ = ines_and_marta(tmp_path)
     output = tmp_path / "out.json"

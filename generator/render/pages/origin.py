@@ -105,17 +105,15 @@ def origin_page(desk: Desk) -> OriginPage:
 
 
 def coral_paper(desk: Desk, coral: Coral, paper: Paper) -> PaperPage:
-    """The record of origin of one coral, as it would be handed over today."""
-    words = desk.words
-    title = words("origin.of", coral=coral.name)
-    made = _paper(desk, paper, title, desk.link(links.page_of("coral", coral.id), words("origin.to_coral")), coral.name)
+    """The record of origin of one coral, as it would be handed over."""
+    subject = desk.link(links.page_of("coral", coral.id), desk.words("origin.to_coral"))
+    made = _paper(desk, paper, desk.words("origin.of", coral=coral.name), subject, coral.name)
     return replace(made, species=coral.species)
 
 
 def trade_paper(desk: Desk, trade: Trade, paper: Paper) -> PaperPage:
     """The record of origin of all that was given in a trade."""
-    words = desk.words
-    subject = desk.link(links.page_of("trade", trade.id), words("origin.to_trade"))
+    subject = desk.link(links.page_of("trade", trade.id), desk.words("origin.to_trade"))
     made = _paper(desk, paper, _trade_title(desk, trade), subject, trade.id)
     file = desk.link(links.trade_paper_of(trade.id, "json"), f"{trade.id}.json") if paper.document else None
     return replace(made, file=file)
@@ -130,60 +128,58 @@ def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> Pa
     day = say_day(desk.display, words, paper.at).text
     crumbs = section_crumb(desk, "corals"), desk.link(links.ORIGIN, words("origin.title"))
     digest = paper.verified.digest.removeprefix("sha256:")
-    same = Counter(paper.chains)
-    told = same.most_common(_MOST_PIECES)
-    chains = tuple(_chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS) for hands, n in told)
-    left_out = same.total() - sum(n for _, n in told)
+    chains, left_out = _chains(desk, paper)
+    base = desk.view.settings.base_url
+    where = f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
     return PaperPage(
-        frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
-        title,
-        words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day),
-        "",
-        subject,
-        qr_code.draw(_code(desk, digest)) if digest else None,
-        _where(desk),
-        words("origin.command", file=f"{paper.id}.{'json' if paper.document else 'origin.json'}", digest=digest),
-        _findings(desk, paper.verified),
-        chains,
-        words("origin.more_pieces", n=left_out) if left_out > 0 else "",
-        None,
-        paper.file,
-        _findings(desk, paper.came_with) if paper.came_with else None,
-        tuple(words(f"cautions.{id}") for id in ("cites", "no-release")),
+        frame=frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
+        title=title,
+        lead=words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day),
+        species="",
+        subject=subject,
+        # The page that tells how to verify, with the digest; without an address the digest alone.
+        qr=qr_code.draw(f"{where}#sha256:{digest}" if where else f"sha256:{digest}") if digest else None,
+        where=where,
+        command=words(
+            "origin.command", file=f"{paper.id}.{'json' if paper.document else 'origin.json'}", digest=digest
+        ),
+        found=_findings(desk, paper.verified),
+        chains=chains,
+        more=words("origin.more_pieces", n=left_out) if left_out else "",
+        file=None,
+        came_file=paper.file,
+        came=_findings(desk, paper.came_with) if paper.came_with else None,
+        cautions=tuple(words(f"cautions.{id}") for id in ("cites", "no-release")),
     )
 
 
-def _code(desk: Desk, digest: str) -> str:
-    """What the QR code says: the page that tells how to verify, with the digest; the digest alone without one."""
-    base = desk.view.settings.base_url
-    return f"{base.rstrip('/')}/{links.ORIGIN}#sha256:{digest}" if base else f"sha256:{digest}"
-
-
-def _where(desk: Desk) -> str:
-    base = desk.view.settings.base_url
-    return f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
+def _chains(desk: Desk, paper: Paper) -> tuple[tuple[Chain, ...], int]:
+    """The chains that fit on the sheet, equal pieces as one; and how many pieces are left out."""
+    same = Counter(paper.chains)
+    told = same.most_common(_MOST_PIECES)
+    chains = tuple(_chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS) for hands, n in told)
+    return chains, same.total() - sum(n for _, n in told)
 
 
 def _chain(desk: Desk, hands: tuple[Hand, ...], pieces: int, most: int) -> Chain:
     shown = hands if len(hands) <= most else (*hands[: most - 1], hands[-1])
-    rows = tuple(
-        HandRow(
-            Link(
-                hand.coral or desk.words("origin.hidden"),
-                desk.way(links.page_of("coral", hand.ours)) if hand.ours in desk.view.corals and hand.ours else "",
-            ),
-            hand.keeper or desk.words("origin.unnamed"),
-            desk.words(f"origin.how.{hand.how}"),
-            _day(desk, hand.at.isoformat()),
-        )
-        for hand in shown
-    )
+    rows = tuple(_hand(desk, hand) for hand in shown)
     left_out = len(hands) - len(shown)
     return Chain(
         rows[0].coral.text,
         desk.words("coral.pieces", n=pieces) if pieces > 1 else "",
         rows,
         desk.words("origin.more_hands", n=left_out) if left_out else "",
+    )
+
+
+def _hand(desk: Desk, hand: Hand) -> HandRow:
+    ours = hand.ours if hand.ours in desk.view.corals else None
+    return HandRow(
+        Link(hand.coral or desk.words("origin.hidden"), desk.way(links.page_of("coral", ours)) if ours else ""),
+        hand.keeper or desk.words("origin.unnamed"),
+        desk.words(f"origin.how.{hand.how}"),
+        say_day(desk.display, desk.words, hand.at),
     )
 
 
@@ -228,7 +224,7 @@ def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
         if name in filled:
             filled[name] = filled[name] or words("origin.hidden")
     if "date" in filled:
-        filled["date"] = _day(desk, filled["date"]).text
+        filled["date"] = say_day(desk.display, words, date.fromisoformat(filled["date"])).text
     if "how" in filled:
         filled["how"] = words(f"origin.how.{filled['how']}")
     for name, plural in (("corals", "origin.corals"), ("hands", "origin.hands"), ("photos", "origin.photos")):
@@ -236,7 +232,3 @@ def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
             filled[name] = words(plural, n=int(filled[name]))
     told = [words(f"origin.papers.{name}", value=filled[name]) for name in _PAPERS if name in filled]
     return {**filled, "papers": ", ".join(told)}
-
-
-def _day(desk: Desk, iso: str) -> Moment:
-    return say_day(desk.display, desk.words, date.fromisoformat(iso))
