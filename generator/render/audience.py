@@ -4,6 +4,7 @@ Pages take a `View`, never a `Journal`. What an audience may not see is not hidd
 from the view: the records in it are copies without it.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from generator.records.considered import ConsideredColony
@@ -174,7 +175,7 @@ def _coral(coral: Coral, door: Door) -> Coral:
             replace(cutting, into=tuple(id for id in cutting.into if id in door.corals)) for cutting in coral.cuttings
         ),
         end=_end(coral.end, door) if coral.end else None,
-        photos=_photos(coral.photos, door),
+        photos=_photos((photo for photo in coral.photos if _with_whom(coral, photo) in (None, *door.pictured)), door),
         to_offer=coral.to_offer and _offered_to(door.audience, door.publish),
     )
 
@@ -207,8 +208,17 @@ def _end(end: End, door: Door) -> End:
     )
 
 
-def _photos(photos: tuple[Photo, ...], door: Door) -> tuple[Photo, ...]:
+def _photos(photos: Iterable[Photo], door: Door) -> tuple[Photo, ...]:
     return tuple(photo for photo in photos if door.sees(photo.audience))
+
+
+def _with_whom(coral: Coral, photo: Photo) -> str | None:
+    """The partner in whose hands a coral was when its picture was taken; None if in ours, or no day is written."""
+    if photo.at is None:
+        return None
+    if coral.end and photo.at > coral.end.at:
+        return coral.end.partner
+    return coral.arrival.partner if photo.at < coral.arrival.at else None
 
 
 def _entry(entry: Entry, door: Door) -> Entry:

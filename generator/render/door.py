@@ -11,7 +11,10 @@ _RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """Who stands at the door, and what is visible to them at all."""
+    """Who stands at the door, and what is visible to them at all.
+
+    `named` and `pictured` are the partners whose names they may know, and pictures of whose coral they may see.
+    """
 
     audience: Audience
     publish: Publish | None
@@ -19,6 +22,7 @@ class Door:
     corals: frozenset[str]
     trades: frozenset[str]
     named: frozenset[str]
+    pictured: frozenset[str]
     partner: str | None = None
 
     @property
@@ -62,5 +66,6 @@ def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
         frozenset(id for id, coral in journal.corals.items() if sees(coral.audience)),
         frozenset(trades),
         frozenset(named),
+        frozenset(id for id in journal.partners if own or id == partner or agreed(id, "photos")),
         partner,
     )

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from generator.records.coral import Placement
+from generator.records.coral import Audience, End, Photo, Placement
 from generator.records.settings import Publish
 from generator.records.source import Source
 from generator.render.audience import view
@@ -77,3 +77,23 @@ def test_a_coral_in_a_hidden_system_does_not_seem_to_stand_where_it_stood_before
 def test_only_photos_the_audience_may_see_are_asked_for() -> None:
     assert sample.seen("public").photos() == ("photos/lantern.jpg",)
     assert "photos/canary-photo.jpg" in sample.seen("own").photos()
+
+
+@pytest.mark.parametrize(
+    ("shows", "public"), [((), {"home.jpg", "undated.jpg"}), (("photos",), {"home.jpg", "undated.jpg", "there.jpg"})]
+)
+def test_a_picture_from_a_partners_hands_is_shown_only_if_they_agreed(shows: tuple[str, ...], public: set[str]) -> None:
+    here = Source("corals/ember.yaml")
+    days = {"home.jpg": date(2026, 2, 20), "there.jpg": date(2026, 4, 1), "undated.jpg": None}
+    photos = tuple(Photo(source=here, file=file, alt="Ember", at=at) for file, at in days.items())
+    end = End(source=here, at=date(2026, 3, 1), how="given", partner="canary-person")
+    given = {
+        "corals": {"ember": sample.coral("ember", photos=photos, end=end)},
+        "partners": {"canary-person": sample.partner(*shows)},
+    }
+
+    def shown(audience: Audience, partner: str | None = None) -> set[str]:
+        return {photo.file for photo in view(sample.journal(**given), audience, partner).corals["ember"].photos}
+
+    assert shown("public") == shown("partners") == public
+    assert shown("own") == shown("partners", "canary-person") == set(days)
