@@ -203,6 +203,15 @@ def test_a_partners_folder_holds_the_record_of_what_they_got_and_its_paper_gives
     assert sorted(path.name for path in file.parent.iterdir()) == [f"{name}.html", f"{name}.json"]
 
 
+def test_the_paper_of_a_coral_that_is_gone_is_that_of_its_last_day(content: Path, tmp_path: Path) -> None:
+    gone = shutil.copytree(content, tmp_path / "content")
+    with (gone / "corals" / "for-partners.yaml").open("a") as file:
+        file.write("end: {at: 2026-06-01, how: died}\n")
+    site = _built(gone, tmp_path / "site", "own")
+    assert site.count("would hand it over on 2026-06-01") == 1
+    assert "would hand it over on 2026-11-20" in site
+
+
 @pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="needs OpenSSH")
 def test_a_partners_record_is_signed_with_the_key_that_is_given(content: Path, tmp_path: Path) -> None:
     key = tmp_path / "key"

@@ -10,7 +10,7 @@ from generator.exchange.canonical import canonical, digest_of_bytes
 from generator.exchange.document import Document
 from generator.exchange.identity import identity_of
 from generator.exchange.reading import read_document
-from generator.exchange.record_of_origin import Piece, day_of_leaving
+from generator.exchange.record_of_origin import Piece
 from generator.exchange.refusal import Refused
 from generator.exchange.verify import Statement, verify
 from generator.records.coral import Coral
@@ -35,16 +35,15 @@ class Desk:
 def papers(journal: Journal, seen: View, content: Path, today: date, key: Path | None = None) -> Papers:
     """The papers an audience gets: the keeper all, one partner those of their trades, others those of the corals.
 
-    Of a coral that died there is none. A partner's hold the record itself, signed if there is a key. Raises
-    `Refused` where theirs cannot be made.
+    Of a coral that is gone it is that of its last day here. A partner's hold the record itself, signed if there
+    is a key. Raises `Refused` where theirs cannot be made.
     """
     desk = _desk(journal, content, key)
     partner = seen.partner is not None
     corals = () if partner else (journal.corals[id] for id in seen.corals)
-    leaving = ((coral, day_of_leaving(coral, today)) for coral in corals if coral.audience != "own")
     of_trades = (journal.trades[id] for id in seen.trades) if partner or seen.audience == "own" else ()
     return Papers(
-        {coral.id: _of_coral(desk, coral, day) for coral, day in leaving if day is not None},
+        {coral.id: _of_coral(desk, coral, _last_day(coral, today)) for coral in corals if coral.audience != "own"},
         {paper.id: paper for trade in of_trades if (paper := _of_trade(desk, trade, seen, partner))},
     )
 
@@ -59,6 +58,10 @@ def _desk(journal: Journal, content: Path, key: Path | None) -> Desk:
     keeper = journal.settings.keeper
     ours = {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
     return Desk(journal, content, key, photos, received, ours)
+
+
+def _last_day(coral: Coral, today: date) -> date:
+    return min(today, coral.end.at) if coral.end else today
 
 
 def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
