@@ -11,6 +11,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from generator.reckon.methods import METHODS
 from generator.render.charts.catalogue import in_words
 from generator.render.template_files import template_files
+from generator.render.whole_days import keep_days_whole
 from generator.render.words import words_of
 
 
@@ -59,4 +60,4 @@ def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.model.frame.language).get_template(page.template)
     kind = PurePosixPath(page.template).stem
-    return template.render(page=page.model, kind=kind, card=page.card, asset=assets.__getitem__).encode()
+    return keep_days_whole(template.render(page=page.model, kind=kind, card=page.card, asset=assets.__getitem__)).encode()

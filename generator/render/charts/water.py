@@ -23,7 +23,8 @@ def water_chart(
     rows = water_rows(system, log, findings, kind, display, words)
     id = f"chart-{system.id}-{kind}"
     quantity = words(f"quantities.{kind}")
-    unit = words.unit(display.unit(kind))
+    # Some units are written in brackets behind a number; a heading needs none.
+    unit = words.unit(display.unit(kind)).strip("()")
     heads = (words("chart.water.level", quantity=quantity, unit=unit), words("chart.water.uptake", unit=unit))
     title = words("chart.water.title", quantity=quantity, system=system.name)
     description = _description(rows, quantity, words)

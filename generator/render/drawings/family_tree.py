@@ -28,8 +28,11 @@ _LEFT, _SPAN = 1.5, 96.0
 _ROWS_A_SCREEN = 20
 # A label begins with its bar, unless the bar begins so far right that the words would run out of the picture.
 _ENOUGH_ROOM = 45.0
-# A name and the words after it, of so many letters each, fit beside each other on a telephone.
+# A name has at most so many letters; the words after it have what a telephone of so many px leaves them.
 _LONGEST = 24
+_TELEPHONE = 340.0
+# The px a letter takes on average: of a name, which is bold, and of the words.
+_BOLD, _LIGHT = 7.6, 6.7
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,16 +101,18 @@ def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
         f'<svg x="{right}%" y="{y}" overflow="visible">'
         f'<path class="f-end f-{bar.fate}" d="{FATES[bar.fate]}"><title>{escape(bar.words)}</title></path></svg>'
     )
-    beside = left < _ENOUGH_ROOM
+    name = _short(bar.name, _LONGEST)
+    said = _short(bar.words, min(_LONGEST, int((_TELEPHONE - _BOLD * len(name)) / _LIGHT) - 1))
+    long = _BOLD * len(name) + _LIGHT * (len(said) + 1)
+    beside = left < _ENOUGH_ROOM and long <= _TELEPHONE * (_LEFT + _SPAN - left) / _SPAN
     x, anchor = (left, "start") if beside else (_LEFT + _SPAN, "end")
     way = f'a href="{escape(bar.href)}"' if bar.href else "tspan"
-    linked = f'<{way} class="f-name">{escape(_short(bar.name))}</{way.split()[0]}>'
-    label = f"{linked} {escape(_short(bar.words))}"
+    label = f'<{way} class="f-name">{escape(name)}</{way.split()[0]}> {escape(said)}'
     yield f'<text class="f-label" x="{x}%" y="{y - 8}" text-anchor="{anchor}">{label}</text>'
 
 
-def _short(words: str) -> str:
-    return words if len(words) <= _LONGEST else f"{words[: _LONGEST - 1].rstrip()}…"
+def _short(words: str, most: int) -> str:
+    return words if len(words) <= most else f"{words[: most - 1].rstrip()}…"
 
 
 def _anchor(x: float) -> str:

@@ -11,6 +11,8 @@ from html import escape
 _WIDE = 1000.0
 # Smaller than so many units, a coral has its number beside it.
 _LEAST_FOR_NUMBER = 17.0
+# How wide a figure of a number is, in units.
+_LETTER = 9.0
 _DIAMOND = "M0-9 9 0 0 9-9 0Z"
 _FOOT = 46.0
 
@@ -133,8 +135,27 @@ def _number(plan: FloorPlan, coral: CoralShape) -> str:
         return (
             f'<text class="p-number" x="{x}" y="{round(y + 5, 1)}" text-anchor="middle">{escape(coral.number)}</text>'
         )
-    beside = round(x + _u(plan, coral.length / 2) + 4, 1)
-    return f'<text class="p-number p-beside" x="{beside}" y="{round(y + 5, 1)}">{escape(coral.number)}</text>'
+    across, along = _free_spot(plan, coral)
+    place = f'x="{round(across, 1)}" y="{round(along + 5, 1)}" text-anchor="middle"'
+    return f'<text class="p-number p-beside" {place}>{escape(coral.number)}</text>'
+
+
+def _free_spot(plan: FloorPlan, coral: CoralShape) -> tuple[float, float]:
+    """The middle of a small coral's number: right, left, above or below it, where no other coral stands."""
+    x, y = _at(plan, coral.x, coral.y)
+    half, high = _LETTER * len(coral.number) / 2, _LETTER * 0.75
+    aside, over = _u(plan, coral.length / 2) + half + 3, _u(plan, coral.width / 2) + high + 2
+    spots = ((x + aside, y), (x - aside, y), (x, y - over), (x, y + over))
+    others = [other for other in plan.corals if other is not coral]
+    free = (spot for spot in spots if not any(_covers(plan, other, spot, half, high) for other in others))
+    return next(free, spots[0])
+
+
+def _covers(plan: FloorPlan, coral: CoralShape, spot: tuple[float, float], half: float, high: float) -> bool:
+    x, y = _at(plan, coral.x, coral.y)
+    return (
+        abs(spot[0] - x) < _u(plan, coral.length / 2) + half and abs(spot[1] - y) < _u(plan, coral.width / 2) + high
+    )
 
 
 def _stage(plan: FloorPlan, stage: Stage) -> str:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
-from generator.render.numbers import Moment, say_reading
+from generator.render.numbers import NBSP, Moment, say_reading
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.next_tests import by_day
 from generator.render.pages.readings import band_end
@@ -30,7 +30,10 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """What was read of a quantity on a day ("" for nothing), and whether a test is worth making."""
+    """What was read of a quantity on a day ("" for nothing), and whether a test is worth making.
+
+    Where the column's head gives the band with its unit, the figures need none.
+    """
 
     read: str
     planned: bool
@@ -62,7 +65,7 @@ def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> LogSheet
     """The sheet of the month at hand."""
     words, first = desk.words, _month_of(desk.today)
     month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
-    kinds = tuple(_kinds(system, found))
+    bands = {kind: _band(desk, system, kind) for kind in _kinds(system, found)}
     title = words("log_sheet.title", system=system.name)
     return LogSheetPage(
         frame(
@@ -76,8 +79,8 @@ def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> LogSheet
         title,
         month,
         desk.to_system(system.id),
-        tuple(Column(words(f"quantities.{kind}"), _band(desk, system, kind)) for kind in kinds),
-        tuple(_rows(desk, found, first, kinds)),
+        tuple(Column(words(f"quantities.{kind}"), band) for kind, band in bands.items()),
+        tuple(_rows(desk, found, first, bands)),
     )
 
 
@@ -109,10 +112,12 @@ def _band(desk: Desk, system: System, kind: str) -> str:
     return desk.words("log_sheet.to", high=high) if high else ""
 
 
-def _rows(desk: Desk, found: WaterFindings, first: date, kinds: tuple[str, ...]) -> Iterator[DayRow]:
+def _rows(desk: Desk, found: WaterFindings, first: date, bands: dict[str, str]) -> Iterator[DayRow]:
     read: dict[tuple[date, str], list[str]] = {}
     for reading, canonical in found.readings:
         said = say_reading(desk.display, desk.words, reading, canonical)
+        if bands.get(reading.kind):
+            said = said.rpartition(NBSP)[0]
         read.setdefault((reading.at.astimezone(desk.display.zone).date(), reading.kind), []).append(said)
     planned = {(day, test.kind) for day, tests in by_day(desk, list(found.next_tests.values())) for test in tests}
     for number in range(1, monthrange(first.year, first.month)[1] + 1):
@@ -121,5 +126,5 @@ def _rows(desk: Desk, found: WaterFindings, first: date, kinds: tuple[str, ...])
             Moment(str(number), day.isoformat()),
             desk.words(f"weekdays_short.{day.weekday()}"),
             day.weekday() == 6,
-            tuple(Cell(", ".join(read.get((day, kind), ())), (day, kind) in planned) for kind in kinds),
+            tuple(Cell(", ".join(read.get((day, kind), ())), (day, kind) in planned) for kind in bands),
         )
