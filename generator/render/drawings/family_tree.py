@@ -32,7 +32,7 @@ _ENOUGH_ROOM = 45.0
 _LONGEST = 24
 _TELEPHONE = 340.0
 # The px a letter takes on average: of a name, which is bold, and of the words.
-_BOLD, _LIGHT = 7.6, 6.7
+_BOLD, _LIGHT = 8.2, 7.0
 
 
 @dataclass(frozen=True, slots=True)
