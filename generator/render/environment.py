@@ -60,4 +60,6 @@ def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.model.frame.language).get_template(page.template)
     kind = PurePosixPath(page.template).stem
-    return keep_days_whole(template.render(page=page.model, kind=kind, card=page.card, asset=assets.__getitem__)).encode()
+    return keep_days_whole(
+        template.render(page=page.model, kind=kind, card=page.card, asset=assets.__getitem__)
+    ).encode()

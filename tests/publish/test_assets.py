@@ -18,5 +18,16 @@ def test_a_stylesheet_that_changes_gets_another_address_and_the_rest_keep_theirs
     assert before.addresses["scripts/x.js"] == after.addresses["scripts/x.js"]
     assert after.addresses["LICENSES.txt"] == "assets/LICENSES.txt"
     assert set(after.files) == set(after.addresses.values())
-    assert after.files[after.addresses["style.css"]] == b"b {}"
+    assert after.files[after.addresses["style.css"]] == b"b{}"
     assert set(after.addresses) == {"style.css", "scripts/x.js", "LICENSES.txt"}
+
+
+def test_a_stylesheet_travels_without_remarks_and_means_the_same(tmp_path: Path) -> None:
+    (tmp_path / "style.css").write_text(
+        "/* why */\na :is(b, i) > u { color: red;  margin: 0 1px; }\n"
+        '@media (min-width: 4rem) {\n  p::before { content: "? "; }\n}\n'
+    )
+    made = gather(tmp_path)
+    assert made.files[made.addresses["style.css"]] == (
+        b'a :is(b,i) > u{color:red;margin:0 1px}@media (min-width:4rem){p::before{content:"? "}}'
+    )

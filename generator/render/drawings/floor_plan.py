@@ -153,9 +153,7 @@ def _free_spot(plan: FloorPlan, coral: CoralShape) -> tuple[float, float]:
 
 def _covers(plan: FloorPlan, coral: CoralShape, spot: tuple[float, float], half: float, high: float) -> bool:
     x, y = _at(plan, coral.x, coral.y)
-    return (
-        abs(spot[0] - x) < _u(plan, coral.length / 2) + half and abs(spot[1] - y) < _u(plan, coral.width / 2) + high
-    )
+    return abs(spot[0] - x) < _u(plan, coral.length / 2) + half and abs(spot[1] - y) < _u(plan, coral.width / 2) + high
 
 
 def _stage(plan: FloorPlan, stage: Stage) -> str:

@@ -5,7 +5,7 @@ lies in inner drawings whose horizontal unit is a thousandth of the axis, with s
 what must not stretch (letters, signs) is placed in per cent. Times are ms of the keeper's wall clock.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -140,10 +140,8 @@ def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequ
     yield from (_text(_LEFT - 0.9, top + _y(panel, tick.at) + 4, "end", "tick", tick.label) for tick in marks)
     for shape in panel.shapes:
         if isinstance(shape, Signs):
-            yield from (
-                _sign(timeline, at, top + _y(panel, value), shape.sign, shape.look, words)
-                for at, value, words in shape.points
-            )
+            placed = ((at, top + _y(panel, value), words) for at, value, words in shape.points)
+            yield _signs(timeline, shape.look, shape.sign, placed)
 
 
 def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
@@ -158,7 +156,7 @@ def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
             f'<rect class="{_css(lane.look, "span")}" x="{left}%" y="{top + 16.5}"'
             f' width="{max(0.3, round(right - left, 2))}%" height="5" rx="2"><title>{escape(words)}</title></rect>'
         )
-    yield from (_sign(timeline, at, top + 19, lane.sign, lane.look, words) for at, words in lane.moments)
+    yield _signs(timeline, lane.look, lane.sign, ((at, top + 19, words) for at, words in lane.moments))
 
 
 def _css(*looks: str) -> str:
@@ -216,11 +214,14 @@ def _stroke(look: str, path: str) -> str:
     return f'<path class="{_css(look)}" {thin} d="{path}"/>'
 
 
-def _sign(timeline: Timeline, at: float, y: float, sign: Sign, look: str, words: str) -> str:
-    return (
+def _signs(timeline: Timeline, look: str, sign: Sign, points: Iterable[tuple[float, float, str]]) -> str:
+    """Marks at their days and heights; there are many, so what they share is said once."""
+    drawn = "".join(
         f'<svg x="{_percent(timeline, at)}%" y="{round(y, 1)}" overflow="visible">'
-        f'<path class="{_css(look, "sign")}" d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
+        f'<path d="{SIGNS[sign]}"><title>{escape(words)}</title></path></svg>'
+        for at, y, words in points
     )
+    return f'<g class="{_css(look, "sign")}">{drawn}</g>' if drawn else ""
 
 
 def _text(x: float, y: float, anchor: str, look: str, words: str) -> str:

@@ -32,10 +32,11 @@ class Column:
 class Cell:
     """What was read of a quantity on a day ("" for nothing), and whether a test is worth making.
 
-    Where the column's head gives the band with its unit, the figures need none.
+    `figures` is the same without the unit, for the narrow columns of paper whose head gives the band with its unit.
     """
 
     read: str
+    figures: str
     planned: bool
 
 
@@ -116,8 +117,6 @@ def _rows(desk: Desk, found: WaterFindings, first: date, bands: dict[str, str]) 
     read: dict[tuple[date, str], list[str]] = {}
     for reading, canonical in found.readings:
         said = say_reading(desk.display, desk.words, reading, canonical)
-        if bands.get(reading.kind):
-            said = said.rpartition(NBSP)[0]
         read.setdefault((reading.at.astimezone(desk.display.zone).date(), reading.kind), []).append(said)
     planned = {(day, test.kind) for day, tests in by_day(desk, list(found.next_tests.values())) for test in tests}
     for number in range(1, monthrange(first.year, first.month)[1] + 1):
@@ -126,5 +125,10 @@ def _rows(desk: Desk, found: WaterFindings, first: date, bands: dict[str, str]) 
             Moment(str(number), day.isoformat()),
             desk.words(f"weekdays_short.{day.weekday()}"),
             day.weekday() == 6,
-            tuple(Cell(", ".join(read.get((day, kind), ())), (day, kind) in planned) for kind in bands),
+            tuple(_cell(read.get((day, kind), []), bool(band), (day, kind) in planned) for kind, band in bands.items()),
         )
+
+
+def _cell(read: list[str], banded: bool, planned: bool) -> Cell:
+    figures = ", ".join(said.rpartition(NBSP)[0] for said in read) if banded else ""
+    return Cell(", ".join(read), figures, planned)
