@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 CSS = (Path(__file__).parents[2] / "templates" / "assets" / "style.css").read_text()
+CHARTS = (Path(__file__).parents[2] / "templates" / "assets" / "charts.css").read_text()
 _COLOUR = re.compile(r"--([\w-]+):\s*(#[0-9a-f]{6});")
 LIGHT = dict(_COLOUR.findall(CSS[: CSS.index("@media screen and (prefers-color-scheme: dark)")]))
 DARK = {**LIGHT, **dict(_COLOUR.findall(CSS[CSS.index("prefers-color-scheme: dark") : CSS.index("* { box-sizing")]))}
@@ -45,6 +46,15 @@ def test_signs_stand_out_from_what_is_behind_them(scheme: dict[str, str]) -> Non
     assert contrast(scheme["band-edge"], scheme["sheet"]) >= 3
     assert contrast(scheme["band-edge"], scheme["band"]) >= 3
     assert contrast(scheme["edge"], scheme["paper"]) >= 3
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("line", ["level", "reading", "doubt", "uptake", "dose", "water", "event"])
+def test_what_a_chart_draws_stands_out_from_its_sheet(scheme: str, line: str) -> None:
+    light, dark = CHARTS.split("@media screen and (prefers-color-scheme: dark)")
+    drawn = dict(_COLOUR.findall(light if scheme == "light" else dark))
+    sheet = (LIGHT if scheme == "light" else DARK)["sheet"]
+    assert contrast(drawn[f"chart-{line}"], sheet) >= 3  # WCAG 2.2, 1.4.11
 
 
 def test_dark_is_a_scheme_of_its_own() -> None:
