@@ -1,7 +1,10 @@
 """The demo journal's findings against the truth its simulator kept."""
 
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
+from math import hypot
 from pathlib import Path
 
 import pytest
@@ -10,8 +13,10 @@ import yaml
 from generator.read.load import load
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.attention import items
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
 from generator.reckon.survey import Findings
+from generator.reckon.survey import survey as survey_all
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.survey import gather, survey_water
 from generator.units.kinds import MEQ_PER_DKH
@@ -85,3 +90,30 @@ def test_the_newcomer_is_seen_to_double_the_demand_of_its_system():
     seen = observe(evidence["alkalinity"], found["alkalinity"], event, events, {}, as_of)
     assert seen.chance > 0.95
     assert 1.4 < seen.after.estimate.value / seen.before.estimate.value < 2.2
+
+
+def found_in(something: object, name: str = "") -> Iterator[tuple[str, Finding]]:
+    """Every finding in findings, however deep, by where it stands."""
+    if isinstance(something, Finding):
+        yield f"{name} by {something.method}", something
+    elif is_dataclass(something):
+        for field in fields(something):
+            yield from found_in(getattr(something, field.name), f"{name}.{field.name}")
+    elif isinstance(something, dict):
+        for key, value in something.items():
+            yield from found_in(value, f"{name}.{key}")
+    elif isinstance(something, tuple):
+        for value in something:
+            yield from found_in(value, name)
+
+
+def test_every_number_with_an_interval_tells_its_lines_and_what_its_uncertainty_is_made_of():
+    # Parts are to first order, and some intervals are those of a curved scale: to a factor of about two.
+    everything = survey_all(journal(), datetime(2026, 11, 22, 23, tzinfo=UTC))
+    with_interval = {n: f for n, f in found_in(everything) if f.estimate.high > f.estimate.low}
+    assert len({found.method for found in with_interval.values()}) > 20
+    for name, found in with_interval.items():
+        half = (found.estimate.high - found.estimate.low) / 2.0
+        of_parts = coverage_factor(found.estimate.level) * hypot(*(part.standard for part in found.parts))
+        assert found.inputs, name
+        assert 0.3 < of_parts / half < 2.2, name

@@ -55,8 +55,8 @@ def test_a_systems_page_weighs_less_than_three_hundred_kilobytes(demo_site: Path
 
 
 def test_every_page_with_an_estimate_leads_to_how_it_is_reckoned(demo_site: Path) -> None:
-    # On these two every number leads to its system's page, where its reasons are.
-    glances = {demo_site / "index.html", demo_site / "systems" / "index.html"}
+    # There every number leads to its system's page, where its reasons are.
+    glances = {demo_site / "systems" / "index.html"}
     with_estimates = [page for page in pages(demo_site) if "most likely between" in page.read_text("utf-8")]
     assert len(with_estimates) > 30
     assert {page for page in with_estimates if "methods.html#" not in page.read_text("utf-8")} == glances

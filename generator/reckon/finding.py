@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.records.source import Source
 from generator.units.quantity import Estimate
 
@@ -35,3 +36,14 @@ class CannotTell:
 
 
 Answer = Finding | CannotTell
+
+
+def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
+    """All of an estimate's uncertainty as of one cause; nothing where it has none."""
+    half = (estimate.high - estimate.low) / 2.0
+    return (UncertaintyPart(cause, half / coverage_factor(estimate.level)),) if half > 0.0 else ()
+
+
+def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: float) -> tuple[UncertaintyPart, ...]:
+    """The parts of an estimate that is a plain multiple of another."""
+    return tuple(UncertaintyPart(part.cause, part.standard * abs(factor)) for part in parts)

@@ -69,3 +69,12 @@ def test_on_paper_every_matter_is_open(browser: Browser, every_site: Path) -> No
         for part in (".settle", "details code"):
             for seen in page.locator(f".matter {part}").all():
                 assert seen.evaluate("(element) => element.checkVisibility({visibilityProperty: true})")
+
+
+def test_what_a_system_takes_up_leads_straight_to_why(browser: Browser, every_site: Path) -> None:
+    with opened(browser, address(every_site, "today"), java_script_enabled=False) as (page, _):
+        page.locator(".takes a").first.click()
+        opened_by_the_way = page.locator("details[open]")
+        expect(opened_by_the_way.locator(":target")).to_be_in_viewport()
+        expect(opened_by_the_way.locator("code").first).to_be_visible()
+        expect(page.locator(".number:has(:target) .value")).to_be_in_viewport()

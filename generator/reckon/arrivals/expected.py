@@ -1,5 +1,6 @@
 """What a colony will take out of a system's water, before it is in."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import exp, sqrt
 
@@ -9,7 +10,7 @@ from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.uptake import relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
@@ -54,13 +55,16 @@ def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | Ca
         return of_rates
     inputs = tuple(dict.fromkeys([*colony.inputs, *found.inputs]))
     grams = grams_in_system(of_rates, found)
-    in_volume = grams.times(LogNormal(1.0, relative_volume_error(water))).estimate("g/day")
+    of_volume = relative_volume_error(water)
+    in_volume = grams.times(LogNormal(1.0, of_volume)).estimate("g/day")
+    alkalinity, calcium = alkalinity_of(in_volume, water), calcium_of(in_volume, water)
+    parts = (*_parts(of_rates, found, grams), UncertaintyPart("water-volume", grams.median * of_volume))
     return ExpectedUptake(
         of_rates,
         found,
         Finding(grams.estimate("g/day"), "expected-uptake", inputs, _parts(of_rates, found, grams)),
-        Finding(alkalinity_of(in_volume, water), "expected-uptake", inputs),
-        Finding(calcium_of(in_volume, water), "expected-uptake", inputs),
+        Finding(alkalinity, "expected-uptake", inputs, scaled_parts(parts, alkalinity.value / grams.median)),
+        Finding(calcium, "expected-uptake", inputs, scaled_parts(parts, calcium.value / grams.median)),
         _share(of_rates, found, grams, inputs),
     )
 
@@ -83,6 +87,7 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
     """Against what the others lay down: by the same rates where they are known, so that the factor drops out."""
     if found.present is not None:
         others = found.present.sum
+        causes = (*_own(of_rates), ("other-corals", others.spread))
         free = of_rates.of_method**2 + of_rates.of_colony**2 + others.spread**2
         spread = sqrt(max(free - 2.0 * found.present.shared_with(of_rates), of_rates.of_colony**2))
         odds = LogNormal(of_rates.median / others.median, spread)
@@ -90,8 +95,19 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
         whole = from_estimate(found.measured.estimate) if isinstance(found.measured, Finding) else None
         if whole is None:
             return CannotTell("demand-not-known", "read-alkalinity", inputs=inputs)
+        causes = (*_own(of_rates), ("system-factor", found.ratio.spread), ("demand", whole.spread))
         odds = LogNormal(grams.median / whole.median, sqrt(grams.spread**2 + whole.spread**2))
-    return Finding(share_against(odds), "expected-uptake", inputs)
+    return Finding(share_against(odds), "expected-uptake", inputs, share_parts(odds, causes))
+
+
+def share_parts(odds: LogNormal, causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
+    """What each cause's spread (of the logarithm of the odds) alone gives to a share, to first order."""
+    slope = odds.median / (1.0 + odds.median) ** 2
+    return tuple(UncertaintyPart(cause, slope * spread) for cause, spread in causes if spread > 0.0)
+
+
+def _own(of_rates: Published) -> tuple[tuple[str, float], ...]:
+    return ("published-rates", of_rates.of_method), ("colony-by-itself", of_rates.of_colony)
 
 
 def _parts(of_rates: Published, found: Factor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:

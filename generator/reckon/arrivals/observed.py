@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 
 from generator.reckon.estimate.kalman import Array
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.water.change import Step, Steps, estimate_steps, foreseen_variance
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.estimate import Track
@@ -113,14 +113,15 @@ def observe(
     best = combined or measured
     size = abs(foreseen[event].mean) if event in foreseen else event.share * found.demand
     together = _together(evidence, found, near, blank, measured, index, size, as_of)
+    rise = _rise(measured, -1, index, unit)
     return Observed(
         kind=evidence.kind,
         event=event,
-        before=Finding(interval(*measured.before, unit), "change", inputs),
-        after=Finding(interval(*measured.after, unit), "change", inputs),
+        before=_read(interval(*measured.before, unit), inputs),
+        after=_read(interval(*measured.after, unit), inputs),
         step=_told(_at(measured, -1, index, unit), event, together, evidence, inputs),
-        rise=_told(_rise(measured, -1, index, unit), event, together, evidence, inputs),
-        combined=Finding(_rise(combined, -1, index, unit), "change-foreseen", inputs) if combined else None,
+        rise=_told(rise, event, together, evidence, inputs),
+        combined=_with_foreseen(_rise(combined, -1, index, unit), rise, inputs) if combined else None,
         matters=matters,
         chance=_chance(best, -1, index, event, matters),
         days=tuple(_days(evidence, measured, combined, index, event, matters)),
@@ -136,7 +137,26 @@ def _told(
         return CannotTell("no-reading-since", "read-again-later", inputs=inputs)
     if together is not None:
         return CannotTell("too-close-together", "read-between", inputs=inputs)
-    return Finding(effect, "change", inputs)
+    return _read(effect, inputs)
+
+
+def _read(found: Estimate, inputs: tuple[Source, ...]) -> Finding:
+    """What the readings alone tell."""
+    return Finding(found, "change", inputs, one_cause("readings-and-drift", found))
+
+
+def _with_foreseen(found: Estimate, read: Estimate, inputs: tuple[Source, ...]) -> Finding:
+    """What the readings tell with what was foreseen: each gives the less to the error, the surer the other is.
+
+    Source: weighted mean of two, weights 1/s²; JCGM 100:2008 (GUM), 5.1.2.
+    """
+    (whole,), (of_readings,) = one_cause("", found), one_cause("readings-and-drift", read)
+    share = min(1.0, whole.standard / of_readings.standard)
+    parts = (
+        UncertaintyPart("readings-and-drift", whole.standard * share),
+        UncertaintyPart("foreseen", whole.standard * sqrt(1.0 - share**2)),
+    )
+    return Finding(found, "change-foreseen", inputs, parts)
 
 
 def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:

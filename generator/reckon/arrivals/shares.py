@@ -8,13 +8,14 @@ from statistics import median
 
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
-from generator.reckon.arrivals.expected import share_against
+from generator.reckon.arrivals.expected import share_against, share_parts
 from generator.reckon.arrivals.factor import Factor, factor, together
 from generator.reckon.arrivals.published import Published, published, without_skeleton
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.uptake import Z90
 from generator.records.coral import Coral
+from generator.records.source import Source
 from generator.records.system import Water
 from generator.records.taxa import genus_name
 from generator.units.quantity import Estimate
@@ -27,7 +28,8 @@ UNMEASURED_SPREAD = 0.8
 class CoralShare:
     """One coral's part of the demand: `share` of the whole, g CaCO3/day, alkalinity meq/L/day, calcium mg/L/day.
 
-    `assumed` marks a coral that nobody measured.
+    `assumed` marks a coral that nobody measured. `parts` are those of the share's uncertainty, `inputs` the
+    lines that say how large the coral is.
     """
 
     coral: str
@@ -36,6 +38,8 @@ class CoralShare:
     alkalinity: Estimate
     calcium: Estimate
     assumed: bool
+    parts: tuple[UncertaintyPart, ...] = ()
+    inputs: tuple[Source, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +102,7 @@ def shares(system: str, water: Water, corals: Iterable[Coral], measured: Answer,
     """
     if isinstance(measured, CannotTell):
         return measured
+    corals = tuple(corals)
     known, unmeasured = published_of(corals, system, day)
     if not known:
         return CannotTell("no-measured-corals", "measure-or-weigh", inputs=measured.inputs)
@@ -106,7 +111,8 @@ def shares(system: str, water: Water, corals: Iterable[Coral], measured: Answer,
         _share(coral, {k: v for k, v in known.items() if k != coral}, each, measured.estimate, total, water)
         for coral, each in known.items()
     ]
-    found = [replace(each, assumed=each.coral in unmeasured) for each in found]
+    lines = {coral.id: colony_of(coral, day).inputs for coral in corals if coral.id in known}
+    found = [replace(each, assumed=each.coral in unmeasured, inputs=lines[each.coral]) for each in found]
     ordered = sorted(found, key=lambda each: (-each.share.value, each.coral))
     return Shares(system, measured, tuple(ordered), factor(known, measured), tuple(known.items()))
 
@@ -115,14 +121,17 @@ def _share(
     coral: str, others: Mapping[str, Published], own: Published, whole: Estimate, total: float, water: Water
 ) -> CoralShare:
     rest = together(list(others.values()))
+    parts: tuple[UncertaintyPart, ...] = ()
     if rest is None:
         share = Estimate(1.0, 1.0, 1.0, "share", whole.level)
     else:
         variance = own.of_method**2 + own.of_colony**2 + rest.sum.spread**2 - 2.0 * rest.shared_with(own)
         odds = LogNormal(own.median / rest.sum.median, sqrt(max(variance, own.of_colony**2)))
         share = replace(share_against(odds), value=own.median / total)
+        causes = ("published-rates", own.of_method), ("colony-by-itself", own.of_colony)
+        parts = share_parts(odds, (*causes, ("other-corals", rest.sum.spread)))
     grams = part_of(whole, LogNormal(share.value, log(share.high / share.low) / 2.0 / Z90))
-    return CoralShare(coral, share, grams, alkalinity_of(grams, water), calcium_of(grams, water), False)
+    return CoralShare(coral, share, grams, alkalinity_of(grams, water), calcium_of(grams, water), False, parts)
 
 
 def part_of(whole: Estimate, part: LogNormal) -> Estimate:

@@ -81,7 +81,7 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Item]
             "par": f"{move.steps[now].par:.0f}",
             "latest": move.steps[-1].since.isoformat(),
         },
-        (),
+        move.inputs,
         began=move.at,
     )
 

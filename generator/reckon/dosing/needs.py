@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
@@ -31,6 +31,7 @@ class Need:
     per_day: Estimate
     method: str
     inputs: tuple[Source, ...]
+    parts: tuple[UncertaintyPart, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +70,14 @@ def demand(water: WaterFindings) -> tuple[Need, ...] | CannotTell:
     alkalinity = water.uptake["alkalinity"].amount
     if isinstance(alkalinity, CannotTell):
         return alkalinity
-    needs = [Need("alkalinity", alkalinity.estimate, alkalinity.method, alkalinity.inputs)]
+    needs = [Need("alkalinity", alkalinity.estimate, alkalinity.method, alkalinity.inputs, alkalinity.parts)]
     grams = water.calcification.grams_per_day
     if isinstance(grams, Finding):
         calcium = grams.estimate.scaled(CALCIUM_PER_GRAM, "mg/day")
-        needs.append(Need("calcium", calcium, grams.method, grams.inputs))
+        needs.append(Need("calcium", calcium, grams.method, grams.inputs, scaled_parts(grams.parts, CALCIUM_PER_GRAM)))
     magnesium = water.uptake["magnesium"].amount
     if isinstance(magnesium, Finding) and magnesium.estimate.low > 0.0:
-        needs.append(Need("magnesium", magnesium.estimate, magnesium.method, magnesium.inputs))
+        needs.append(Need("magnesium", magnesium.estimate, magnesium.method, magnesium.inputs, magnesium.parts))
     return tuple(needs)
 
 

@@ -6,7 +6,7 @@ from math import hypot
 
 from generator.reckon.constants import REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import Finding
+from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
@@ -70,8 +70,10 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
     volume = water.volume.canonical()
     per_month = PSU_PER_G_PER_KG * grams * DAYS_A_MONTH / (volume * STANDARD_DENSITY)
     of_dose = per_month * unsure / grams if grams > 0.0 else 0.0
-    error = hypot(per_month * water.uncertainty.canonical() / volume, of_dose)
-    return Finding(interval(per_month, error, "psu/month"), "salinity-drift")
+    of_volume = per_month * water.uncertainty.canonical() / volume
+    inputs = (water.source, *(solutions[id].source for id in litres_per_day if id in solutions))
+    parts = (UncertaintyPart("demand", of_dose), UncertaintyPart("water-volume", of_volume))
+    return Finding(interval(per_month, hypot(of_volume, of_dose), "psu/month"), "salinity-drift", inputs, parts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,11 @@ from typing import Literal
 
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.records.coral import Coral
+from generator.records.source import Source
 from generator.records.taxa import genus_of
 from generator.units.quantity import Estimate
 
@@ -43,7 +44,7 @@ class CuttingPlan:
     `radius_now` and `radius_allowed` in cm; `remove` is the share of its footprint (%), `mass` that
     share of its mass (g), `pieces` about how many cuttings that yields, `demand` what the cut does to its
     own demand (%, negative). `healed_after` is in days, by its own last cuttings. `nothing` where no
-    cut is needed.
+    cut is needed. `parts` are those of the share's uncertainty.
     """
 
     coral: str
@@ -57,6 +58,8 @@ class CuttingPlan:
     healed_after: Answer
     cautions: tuple[Caution, ...]
     nothing: bool
+    inputs: tuple[Source, ...] = ()
+    parts: tuple[UncertaintyPart, ...] = ()
 
 
 def cutting_plan(
@@ -90,6 +93,17 @@ def cutting_plan(
         healing_time(coral, as_of),
         cautions(coral.species),
         value <= 0.0,
+        spread.inputs,
+        _parts(spread, allowed, as_of) if value > 0.0 else (),
+    )
+
+
+def _parts(spread: Spread, allowed: float, as_of: date) -> tuple[UncertaintyPart, ...]:
+    """To first order, in %: how well its radius is measured, and how far it has spread since."""
+    slope = 200.0 * allowed**2 / spread.reach(as_of)[0] ** 3
+    return (
+        UncertaintyPart("ruler", slope * spread.radius_error),
+        UncertaintyPart("extension", slope * spread.rate_error * (as_of - spread.at).days),
     )
 
 
@@ -122,7 +136,7 @@ def healing_time(coral: Coral, as_of: date) -> Answer:
         return CannotTell("never-seen-healing", "write-when-healed", inputs=tuple(cut.source for cut in coral.cuttings))
     # The span of what was seen is all there is to say of so few.
     estimate = Estimate(float(median(days)), min(days), max(days), "days", _LEVEL)
-    return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told))
+    return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told), one_cause("healing", estimate))
 
 
 def cautions(species: str) -> tuple[Caution, ...]:
@@ -139,7 +153,7 @@ def _part_of(mass: Answer, removed: Estimate) -> Answer:
         return mass
     whole = mass.estimate
     taken = Estimate(whole.value * removed.value, whole.low * removed.low, whole.high * removed.high, "g", _LEVEL)
-    return Finding(taken, "cutting-plan", mass.inputs, mass.parts)
+    return Finding(taken, "cutting-plan", mass.inputs, one_cause("cut-mass", taken))
 
 
 def _pieces(radius: float, removed: Estimate, piece: float) -> Estimate:

@@ -6,7 +6,7 @@ from math import sqrt
 from typing import Literal
 
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import Body, body, height_of
 from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.rates import published_extension
@@ -51,7 +51,10 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class SizeForecast:
-    """Length, width and height (cm) on a day, 90 % intervals; the radial extension (cm/year) they rest on."""
+    """Length, width and height (cm) on a day, 90 % intervals; the radial extension (cm/year) they rest on.
+
+    `parts` are those of the length's uncertainty.
+    """
 
     at: date
     length: Estimate
@@ -59,6 +62,8 @@ class SizeForecast:
     height: Estimate | None
     extension: Estimate
     known: Literal["measured", "published"]
+    inputs: tuple[Source, ...] = ()
+    parts: tuple[UncertaintyPart, ...] = ()
 
 
 def accepted_genus(species: str) -> str:
@@ -126,7 +131,10 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
         proportion = height_of(Body(length, width, tall), coral.form)[1] / spread.body.diameter
         taller = own.estimate.scaled(years, "cm") if isinstance(own, Finding) else wider.scaled(proportion, "cm")
         height = _added(tall, taller)
-    return SizeForecast(day, _added(length, wider), _added(width, wider), height, extension, known)
+    parts = (UncertaintyPart("ruler", RULER_REPEATS_TO * length), *one_cause("extension", wider))
+    return SizeForecast(
+        day, _added(length, wider), _added(width, wider), height, extension, known, spread.inputs, parts
+    )
 
 
 def _added(now: float, growth: Estimate) -> Estimate:

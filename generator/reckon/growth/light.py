@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from math import pi
+from math import pi, sqrt
 
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.coral import Coral, Placement
+from generator.records.source import Source
 from generator.records.system import System
 from generator.units.quantity import Estimate
 
@@ -59,6 +60,7 @@ class LightMove:
     before: Estimate
     after: Estimate
     steps: tuple[LightStep, ...]
+    inputs: tuple[Source, ...] = ()
 
 
 def step_up(
@@ -108,7 +110,9 @@ def light_at(placement: Placement, systems: Mapping[str, System]) -> Answer:
     else:
         return CannotTell("no-light", "measure-light", inputs=(placement.source,))
     low, high = daily_light(dim, hours), daily_light(bright, hours)
-    return Finding(Estimate((low + high) / 2.0, low, high, "mol/m²/day"), "daily-light", inputs)
+    # Anywhere between the two is as likely. Source: JCGM 100:2008 (GUM), 4.3.7.
+    parts = (UncertaintyPart("place-light", (high - low) / sqrt(12.0)),) if high > low else ()
+    return Finding(Estimate((low + high) / 2.0, low, high, "mol/m²/day"), "daily-light", inputs, parts)
 
 
 def light_move(
@@ -157,4 +161,5 @@ def _planned(
     photoperiod = systems[new.system].photoperiod
     hours = photoperiod.canonical() if photoperiod else 0.0
     steps = step_up(before.estimate.value, after.estimate.value, hours, new.since, cap)
-    return LightMove(coral.id, new.since, before.estimate, after.estimate, steps)
+    inputs = tuple(dict.fromkeys((*before.inputs, *after.inputs)))
+    return LightMove(coral.id, new.since, before.estimate, after.estimate, steps, inputs)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.estimate.robust_slope import blocked_slope, within_blocks
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.growth.segments import Block
 from generator.units.quantity import Estimate
 
@@ -44,7 +44,8 @@ def doubling_time(rate: Answer) -> Answer:
     if estimate.low <= 0.0:
         return CannotTell("may-not-grow", "measure-again-later", inputs=rate.inputs)
     value, low, high = (100.0 * log(2.0) / each for each in (estimate.value, estimate.high, estimate.low))
-    return Finding(Estimate(value, low, high, "days", estimate.level), "doubling-time", rate.inputs)
+    parts = scaled_parts(rate.parts, value / estimate.value)
+    return Finding(Estimate(value, low, high, "days", estimate.level), "doubling-time", rate.inputs, parts)
 
 
 def recent(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:

@@ -19,4 +19,13 @@ LINEAGE: tuple[Method, ...] = (
             "A group of fewer than five arrivals is not reckoned.",
         ),
     ),
+    Method(
+        "lines-at-risk",
+        "Lines that one loss would end",
+        "A line is every living piece cut from one origin. It is at risk where one piece is all there is of it here, "
+        "or where all its pieces stand in one water. The hardest to replace come first: those of which the fewest "
+        "partners hold a piece, then one piece before one water, then wild origin, then the longest kept.",
+        ("A count of what is written; nothing is estimated.",),
+        ("A partner who got a piece from us, or gave us ours, still has one.",),
+    ),
 )

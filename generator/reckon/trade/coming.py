@@ -88,6 +88,7 @@ def _judged(
         air=air,
         container_id=travel.container,
         container_mass=container.mass.canonical() / 1e3 if container.mass else None,
+        inputs=(container.source, travel.source, max(coral.sizes, key=lambda size: size.at).source),
     )
     return judge(plan, trades)
 

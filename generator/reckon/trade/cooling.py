@@ -10,7 +10,7 @@ import numpy as np
 from generator.reckon.constants_of_travel import HEAT_TRANSFER, SEAWATER_HEAT_CAPACITY
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import Finding
+from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.trade.fit import Sides
 from generator.records.source import Source
 from generator.records.trade import Trade
@@ -103,7 +103,8 @@ def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Find
         weight -= 0.5 * ((leg.end - expected) / _THERMOMETER) ** 2
     share = np.cumsum(np.exp(weight - weight.max()))
     low, middle, high = (float(np.interp(p, share / share[-1], grid)) for p in (0.05, 0.5, 0.95))
-    return Finding(Estimate(middle, low, high, "h", _LEVEL), METHOD, tuple(leg.source for leg in trips))
+    found = Estimate(middle, low, high, "h", _LEVEL)
+    return Finding(found, METHOD, tuple(leg.source for leg in trips), one_cause("trips", found))
 
 
 def arrival_temperature(start: float, air: tuple[float, float], hours: float, constant: Finding) -> Finding:
@@ -119,4 +120,8 @@ def arrival_temperature(start: float, air: tuple[float, float], hours: float, co
     ends = [temperature_after(start, mean, hours, end) - value for end in (found.low, found.high)]
     below = (by_air**2 + min(*ends, 0.0) ** 2) ** 0.5
     above = (by_air**2 + max(*ends, 0.0) ** 2) ** 0.5
-    return Finding(Estimate(value, value - below, value + above, "°C", _LEVEL), METHOD, constant.inputs)
+    parts = (
+        UncertaintyPart("air", by_air / k),
+        UncertaintyPart("time-constant", (max(*ends, 0.0) - min(*ends, 0.0)) / 2.0 / k),
+    )
+    return Finding(Estimate(value, value - below, value + above, "°C", _LEVEL), METHOD, constant.inputs, parts)

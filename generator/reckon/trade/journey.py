@@ -1,11 +1,11 @@
 """A journey before it is made: does it fit, how much water, who lifts it, how warm and how long it lasts."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 from typing import Literal
 
-from generator.reckon.finding import Finding
+from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import body, expected_mass, height_of, surface_factor
 from generator.reckon.trade import cooling, oxygen
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
@@ -13,6 +13,7 @@ from generator.reckon.trade.lifting import Lift, lift
 from generator.reckon.trade.packing import Item, packing_list
 from generator.records.coral import Coral, Form
 from generator.records.settings import Container
+from generator.records.source import Source
 from generator.records.trade import Trade
 from generator.units.quantity import STANDARD_DENSITY, Estimate
 
@@ -33,7 +34,7 @@ class Plan:
     """What is known before leaving. Lengths in cm, masses in kg, temperatures in °C.
 
     `mass` is the colony's, drained. `air` is the mean air on the road and its standard uncertainty.
-    `container_id` names the container whose logged trips count.
+    `container_id` names the container whose logged trips count; `inputs` are the lines all this stands on.
     """
 
     colony: Sides
@@ -48,6 +49,7 @@ class Plan:
     cover: float = 2.5
     container_id: str | None = None
     container_mass: float | None = None
+    inputs: tuple[Source, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,10 @@ class Risk:
 
 @dataclass(frozen=True, slots=True)
 class Journey:
-    """A journey judged. `cautions` are ids of words that stand beside it always."""
+    """A journey judged. `cautions` are ids of words that stand beside it always.
+
+    `load` is what the uncertainty of the mass to lift is made of.
+    """
 
     plan: Plan
     fit: Fit
@@ -70,6 +75,7 @@ class Journey:
     time_constant: Finding
     arrival: Finding
     oxygen: Finding
+    load: tuple[UncertaintyPart, ...]
     packing: tuple[Item, ...]
     risks: tuple[Risk, ...]
     cautions: tuple[str, ...]
@@ -86,6 +92,7 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
     constant = cooling.time_constant(logged, cooling.usual_time_constant(plan.container, litres), litres)
     arrival = cooling.arrival_temperature(plan.start, plan.air, plan.hours, constant)
     lasts = oxygen.hours_of_oxygen(litres, plan.salinity, plan.start, plan.colony, plan.surface_factor)
+    lasts = replace(lasts, inputs=plan.inputs)
     return Journey(
         plan=plan,
         fit=fitted,
@@ -95,6 +102,7 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
         time_constant=constant,
         arrival=arrival,
         oxygen=lasts,
+        load=_load_parts(plan, water),
         packing=packing_list(plan.hours, lasts.estimate.low),
         risks=(
             Risk("fit", "low" if fitted.fits else "high"),
@@ -143,6 +151,15 @@ def _loaded(plan: Plan, water: Estimate) -> Estimate:
     below = hypot(water_mass.value - water_mass.low, plan.mass.value - plan.mass.low, typical - low)
     above = hypot(water_mass.high - water_mass.value, plan.mass.high - plan.mass.value, high - typical)
     return Estimate(value, value - below, value + above, "kg", _LEVEL)
+
+
+def _load_parts(plan: Plan, water: Estimate) -> tuple[UncertaintyPart, ...]:
+    low, typical, high = (plan.container_mass,) * 3 if plan.container_mass else _CONTAINER_MASS
+    return (
+        *one_cause("water-displaced", water.scaled(STANDARD_DENSITY, "kg")),
+        *one_cause("colony-mass", plan.mass),
+        *one_cause("container-mass", Estimate(typical, low, high, "kg", _LEVEL)),
+    )
 
 
 def _of_temperature(start: float, arrival: Estimate) -> Level:

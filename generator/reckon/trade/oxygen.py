@@ -1,6 +1,6 @@
 """How long the oxygen in the water lasts."""
 
-from math import exp, log
+from math import exp, log, sqrt
 
 from generator.reckon.constants_of_travel import (
     CORAL_RESPIRATION,
@@ -9,7 +9,7 @@ from generator.reckon.constants_of_travel import (
     SURFACE_FROM_SIZE,
 )
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
-from generator.reckon.finding import Finding
+from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.footprint import surface_area
 from generator.reckon.trade.fit import Sides
 from generator.units.quantity import STANDARD_DENSITY, Estimate
@@ -66,4 +66,9 @@ def hours_of_oxygen(
     held = (_SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value) * litres
     taken = respiration(colony, surface_factor)
     hours = LogNormal(held / taken.median, taken.spread).estimate("h")
-    return Finding(Estimate(hours.value, hours.low, hours.high, "h", _LEVEL), METHOD)
+    of_surface = log(SURFACE_FROM_SIZE.value)
+    parts = (
+        UncertaintyPart("colony-surface", hours.value * of_surface),
+        UncertaintyPart("respiration", hours.value * sqrt(max(0.0, taken.spread**2 - of_surface**2))),
+    )
+    return Finding(Estimate(hours.value, hours.low, hours.high, "h", _LEVEL), METHOD, (), parts)

@@ -22,10 +22,12 @@ WINDOW = timedelta(days=180)
 _MARGIN = timedelta(days=2)
 # What is read twice a year is shown further back, so that there is something to compare.
 _FEWEST_READINGS = 6
+# What is read many times a day is shown less far back: no page may grow heavy by being well kept.
+_MOST_READINGS = 120
 _FORECAST_SHOWN = timedelta(days=14)
 # Days after which two readings are not joined: what the water did between them is not known.
 LONGEST_JOIN = 21 * 86_400_000
-_MOST_POINTS = 100
+_MOST_POINTS = 90
 # One standard deviation to half of a 90 % interval of the normal distribution.
 _HALF_OF_90 = 1.6449
 # A day of the first guesses can be a hundred times less sure than the rest; such intervals are cut off.
@@ -130,12 +132,17 @@ def water_rows(
 
 
 def _since(findings: WaterFindings, kind: str) -> datetime:
-    """Where the chart begins: `WINDOW` ago, earlier for what is seldom read, never long before the first reading."""
+    """Where the chart begins: `WINDOW` ago, earlier for what is seldom read and later for what is read often.
+
+    Never long before the first reading.
+    """
     read = sorted(reading.at for reading, _ in findings.readings if reading.kind == kind)
     if not read:
         return findings.as_of - WINDOW
-    enough = read[-_FEWEST_READINGS:][0]
-    return max(min(findings.as_of - WINDOW, enough - _MARGIN), read[0] - _MARGIN)
+    enough, most = read[-_FEWEST_READINGS:][0], read[-_MOST_READINGS:][0]
+    return max(
+        min(findings.as_of - WINDOW, enough - _MARGIN), most if len(read) > _MOST_READINGS else read[0] - _MARGIN
+    )
 
 
 def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iterator[Seen]:

@@ -186,17 +186,17 @@ def _region(panel: Panel, region: Region) -> str:
 def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dots) -> str:
     match shape:
         case Area():
-            there = [f"{_x(timeline, at)} {_y(panel, high)}" for at, _, high in shape.points]
-            back = [f"{_x(timeline, at)} {_y(panel, low)}" for at, low, _ in reversed(shape.points)]
+            there = [f"{_x(timeline, at)} {_y(panel, high):g}" for at, _, high in shape.points]
+            back = [f"{_x(timeline, at)} {_y(panel, low):g}" for at, low, _ in reversed(shape.points)]
             return f'<path class="{_css(shape.look)}" d="M{"L".join(there + back)}Z"/>' if there else ""
         case Line():
             return _stroke(shape.look, _pen(timeline, panel, shape.points))
         case Bars():
             ends = ((_x(timeline, at), _y(panel, high), _y(panel, low)) for at, low, high in shape.points)
-            return _stroke(shape.look, "".join(f"M{x} {high}V{low}" for x, high, low in ends))
+            return _stroke(shape.look, "".join(f"M{x} {high:g}V{low:g}" for x, high, low in ends))
         case Dots():
             # A stroke of no length with round ends is a round dot, however the drawing is stretched.
-            dots = "".join(f"M{_x(timeline, at)} {_y(panel, value)}h0" for at, value in shape.points)
+            dots = "".join(f"M{_x(timeline, at)} {_y(panel, value):g}h0" for at, value in shape.points)
             return _stroke("halo", dots) + _stroke("dot", dots)
 
 
@@ -204,7 +204,7 @@ def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] 
     path, down = [], False
     for point in points:
         if point is not None:
-            path.append(f"{'L' if down else 'M'}{_x(timeline, point[0])} {_y(panel, point[1])}")
+            path.append(f"{'L' if down else 'M'}{_x(timeline, point[0])} {_y(panel, point[1]):g}")
         down = point is not None
     return "".join(path)
 
@@ -229,8 +229,8 @@ def _text(x: float, y: float, anchor: str, look: str, words: str) -> str:
     return f'<text class="{_css(look)}" {place}>{escape(words)}</text>'
 
 
-def _x(timeline: Timeline, at: float) -> float:
-    return round(1000 * (at - timeline.start) / (timeline.end - timeline.start), 1)
+def _x(timeline: Timeline, at: float) -> str:
+    return f"{round(1000 * (at - timeline.start) / (timeline.end - timeline.start), 1):g}"
 
 
 def _percent(timeline: Timeline, at: float) -> float:

@@ -20,7 +20,7 @@ from generator.render.pages import attention_corals as corals_matter
 from generator.render.pages import attention_trades as trades_matter
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
-from generator.render.pages.why import Line, evidence
+from generator.render.pages.why import Line, evidence, to_method
 from generator.units.kinds import KINDS
 
 _MOMENTS = ("at", "after", "before")
@@ -40,6 +40,7 @@ class Matter:
     size: Shown | None
     system: Link
     evidence: Link
+    method: Link
     lines: tuple[Line, ...]
     dismiss: str
 
@@ -65,6 +66,31 @@ _URGENCY = {
     "line-at-risk": "know",
     "state-check": "check",
     "owed": "check",
+}
+
+
+# How each is reckoned; what is only read or promised counts by the ledger, or by its trade.
+_METHOD = {
+    "out-of-band": "ledger",
+    "leaving-band": "forecast",
+    "demand-changed": "uptake",
+    "unexplained-shift": "unexplained-shift",
+    "unexplained-uptake": "calcification",
+    "temperature-swing": "temperature-swing",
+    "aragonite-saturation": "aragonite-saturation",
+    "salinity-in-doubt": "salt-balance",
+    "phosphate-short": "nutrient-ratio",
+    "salt-out-of-balance": "composition",
+    "doubtful-reading": "uptake",
+    "trend": "trend",
+    "no-reading": "next-test",
+    "growth-fell": "growth-decline",
+    "light-step-up": "light-steps",
+    "neighbours-touch": "meeting",
+    "outgrows-place": "meeting",
+    "line-at-risk": "lines-at-risk",
+    "state-check": "accounts",
+    "owed": "accounts",
 }
 
 
@@ -107,6 +133,7 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
         corals_matter.size(desk, item),
         desk.to_system(item.system) if item.system else Link(""),
         about.way(desk, item),
+        to_method(desk, _METHOD[item.kind]),
         corals_matter.lines(desk, item),
         words(f"items.{aside}", system=item.system, id=item.id) if own else "",
     )
@@ -131,6 +158,7 @@ def _matter(desk: Desk, item: Item) -> Matter:
             f"{links.page_of('system', item.system)}#{anchor(desk.findings[item.system], item.quantity)}",
             words("items.evidence", **blanks),
         ),
+        to_method(desk, _METHOD[item.kind]),
         told.lines(item.inputs)[0][:4],
         words("items.dismiss", system=system.id, id=item.id) if desk.view.audience == "own" else "",
     )

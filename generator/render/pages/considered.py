@@ -12,7 +12,7 @@ from generator.records.considered import ConsideredColony
 from generator.render import links
 from generator.render.numbers import NBSP, Moment, plain, say_day, say_written, with_unit
 from generator.render.pages.change_foreseen import foreseen_figures
-from generator.render.pages.coral_growth import seen
+from generator.render.pages.coral_room import seen
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.doses import DoseRow, caution_words, dose_rows, unmet_words
 from generator.render.pages.plan import say_light

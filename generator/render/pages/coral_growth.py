@@ -1,24 +1,19 @@
-"""A coral's growth, light, room, share of the demand and cutting plan, as its page shows them."""
+"""A coral's growth, light, share of the demand and cutting plan, as its page shows them."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.reckon.arrivals.shares import Shares
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding, scaled_parts
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
 from generator.reckon.growth.light import LightMove
-from generator.reckon.growth.places import Suggestion
 from generator.records.coral import Coral
-from generator.render import links
 from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_level, with_unit
-from generator.render.pages.desk import Desk, Link
-from generator.render.pages.plan import matters_soon, say_dates, say_light
-from generator.render.pages.why import Cannot, Evidence, Figure, cannot, why
+from generator.render.pages.desk import Desk
+from generator.render.pages.why import Cannot, Evidence, Figure, Why, cannot, why, why_of
 from generator.units.quantity import Estimate
-
-_MOST_PLACES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,15 +33,7 @@ class Cutting:
     words: tuple[str, ...]
     cannot: Cannot | None
     cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Elsewhere:
-    """A place it could go to: where, its light, and what must move for it."""
-
-    where: Link
-    light: str
-    moves: str
+    why: Why | None
 
 
 def figure(desk: Desk, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
@@ -138,75 +125,6 @@ def light_steps(desk: Desk, found: CoralFindings) -> tuple[str, tuple[LightStepR
     )
 
 
-def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
-    """When it outgrows its place and whom it will touch, and its size half a year on."""
-    words = desk.words
-    place = coral.placement_on(desk.today)
-    room = desk.found.rooms.get(place.system) if place else None
-    if found.ahead and not isinstance(found.ahead, CannotTell):
-        size = say_level(desk.display, words, "length", found.ahead.length)
-        wide = say_level(desk.display, words, "length", found.ahead.width)
-        yield words(
-            f"room.ahead.{found.ahead.known}", n=CUT_MONTHS, length=size.value, width=wide.value, interval=size.interval
-        )
-    if room is None or place is None:
-        return
-    for leaving in room.leaving:
-        if leaving.coral == coral.id:
-            likely, interval = say_dates(desk, leaving.leaves)
-            edge = words("room.edge", place=leaving.place, edge=words(f"edges.{leaving.side}"))
-            yield words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
-    for meeting in room.meetings:
-        if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
-            other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
-            if other and (stands := other.placement_on(desk.today)) and stands.system == place.system:
-                likely, interval = say_dates(desk, meeting.touch)
-                gap = say_level(desk.display, words, "length", meeting.gap)
-                yield words(
-                    "room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval)
-                )
-
-
-def _in_brackets(interval: str) -> str:
-    return f" ({interval})" if interval else ""
-
-
-def elsewhere(desk: Desk, coral: Coral) -> tuple[Elsewhere, ...]:
-    """Where else it could go, the best first, with what must move."""
-    return tuple(_elsewhere(desk, each) for each in desk.found.could_go.get(coral.id, ()) if seen(desk, each))[
-        :_MOST_PLACES
-    ]
-
-
-def seen(desk: Desk, suggestion: Suggestion) -> bool:
-    """Whether the view may be told of a place: of its system, and of all that must move for it and where to."""
-    spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
-    return all(spot.system in desk.view.systems for spot in spots) and all(
-        move.coral in desk.view.corals for move in suggestion.moves
-    )
-
-
-def _elsewhere(desk: Desk, suggestion: Suggestion) -> Elsewhere:
-    words, spot = desk.words, suggestion.spot
-    system = desk.view.systems[spot.system]
-    place = words("corals.at_place", place=spot.place, system=system.name)
-    moves = [
-        words("places.move", coral=desk.view.corals[move.coral].name, to=_to(desk, move.to.system, move.to.place))
-        if move.to
-        else words("places.stuck", coral=desk.view.corals[move.coral].name)
-        for move in suggestion.moves
-    ]
-    return Elsewhere(
-        desk.link(links.plan_of(spot.system), place),
-        say_light(desk, system.places[spot.place]),
-        "; ".join(moves) or words("places.free"),
-    )
-
-
-def _to(desk: Desk, system: str, place: str) -> str:
-    return desk.words("corals.at_place", place=place, system=desk.view.systems[system].name)
-
-
 def share_figure(desk: Desk, coral: Coral) -> Figure | None:
     """Its share of its system's demand; None where it stands nowhere, or is not among those that calcify."""
     place = coral.placement_on(desk.today)
@@ -222,7 +140,8 @@ def share_figure(desk: Desk, coral: Coral) -> Figure | None:
     grams = say_estimate(desk.words, share.grams_per_day, desk.words("numbers.per_day", unit=desk.words.unit("g")))
     note = desk.words("share.note", grams=grams.value, interval=grams.interval)
     note = desk.words("share.assumed", note=note) if share.assumed else note
-    part = Finding(share.share.scaled(100.0, "%"), "shares", found.whole.inputs)
+    inputs = tuple(dict.fromkeys((*share.inputs, *found.whole.inputs)))
+    part = Finding(share.share.scaled(100.0, "%"), "shares", inputs, scaled_parts(share.parts, 100.0))
     return figure(desk, label, part, note=note)
 
 
@@ -232,10 +151,11 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
     if plan is None:
         return None
     if not isinstance(plan, CuttingPlan):
-        return Cutting((), cannot(words, plan), ())
+        return Cutting((), cannot(words, plan), (), None)
     cautions = tuple(words(f"cautions.{caution}") for caution in plan.cautions)
+    behind = why_of(desk, "cutting-plan", plan.inputs, plan.parts, words.unit("%"))
     if plan.nothing:
-        return Cutting((words("cutting.nothing", n=CUT_MONTHS),), None, cautions)
+        return Cutting((words("cutting.nothing", n=CUT_MONTHS),), None, cautions, behind)
     part = say_estimate(words, plan.remove, "%")
     said = [words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)]
     if not isinstance(plan.mass, CannotTell):
@@ -252,7 +172,7 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
         healed = plan.healed_after.estimate
         days = words("cutting.days", low=f"{healed.low:.0f}", high=f"{healed.high:.0f}", n=round(healed.value))
         said.append(words("cutting.healed", days=days))
-    return Cutting(tuple(said), None, cautions)
+    return Cutting(tuple(said), None, cautions, behind)
 
 
 def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:

@@ -3,39 +3,26 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from generator.reckon.methods import METHODS
+from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
-from generator.render import links
 from generator.render.charts.chart import Chart
 from generator.render.charts.growth import growth_charts
 from generator.render.pages.coral_growth import (
     Cutting,
-    Elsewhere,
     LightStepRow,
     cutting,
     decline_words,
-    elsewhere,
     growth_figures,
     health_words,
     light_figure,
     light_steps,
-    room_lines,
     share_figure,
 )
+from generator.render.pages.coral_room import Elsewhere, elsewhere, room_lines, room_why
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.plan import plan_link
-from generator.render.pages.why import Figure
+from generator.render.pages.why import Figure, Why, why_of
 from generator.render.what_if_words import what_if_words
-
-
-@dataclass(frozen=True, slots=True)
-class CoralMethods:
-    """The ways to how a fall of growth, steps of light, room and cuts are reckoned."""
-
-    decline: Link
-    light: Link
-    room: Link
-    cutting: Link
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,18 +31,20 @@ class CoralShown:
 
     growth: tuple[Figure, ...]
     decline: str
+    decline_why: Why | None
     charts: tuple[Chart, ...]
     light: Figure | None
     light_move: str
+    light_why: Why | None
     light_steps: tuple[LightStepRow, ...]
     room: tuple[str, ...]
+    room_why: Why | None
     plan: Link | None
     elsewhere: tuple[Elsewhere, ...]
     share: Figure | None
     what_if: tuple[str, ...]
     health: tuple[str, ...]
     cutting: Cutting | None
-    methods: CoralMethods
 
 
 def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
@@ -69,18 +58,20 @@ def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
     return CoralShown(
         tuple(growth_figures(desk, found)),
         decline_words(desk, found),
+        why_of(desk, "growth-decline", fall.inputs) if (fall := found.growth.decline) else None,
         growth_charts(coral.name, found, desk.display, desk.words),
         light_figure(desk, found),
         move,
+        why_of(desk, "light-steps", found.move.inputs) if isinstance(found.move, LightMove) else None,
         steps,
         tuple(room_lines(desk, coral, found)),
+        room_why(desk, coral, found),
         plan_link(desk, place.system) if place and has_plan else None,
         elsewhere(desk, coral),
         share_figure(desk, coral),
         tuple(_what_if(desk, coral, place.system)) if place else (),
         health_words(desk, found),
         cutting(desk, found),
-        CoralMethods(*(_method(desk, id) for id in ("growth-decline", "light-steps", "meeting", "cutting-plan"))),
     )
 
 
@@ -89,7 +80,3 @@ def _what_if(desk: Desk, coral: Coral, system: str) -> Iterator[str]:
     for found in desk.found.what_if.get(system, ()):
         if found.coral == coral.id:
             yield from what_if_words(desk.display, desk.words, found, names)
-
-
-def _method(desk: Desk, id: str) -> Link:
-    return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)

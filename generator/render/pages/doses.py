@@ -8,6 +8,7 @@ from generator.reckon.dosing.plan import DoseRate, Phase, Unmet
 from generator.records.system import System
 from generator.render.numbers import Shown, plain, say_estimate, say_per_day, say_written, with_unit
 from generator.render.pages.desk import Desk
+from generator.render.pages.why import Why, why_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -24,6 +25,7 @@ class DoseRow:
     now: str
     then: tuple[Shown, ...]
     changed: bool
+    why: Why | None
 
 
 def dose_rows(desk: Desk, system: System, phases: Sequence[Phase]) -> tuple[DoseRow, ...]:
@@ -62,14 +64,13 @@ def say_left(desk: Desk, litres: Estimate) -> Shown:
 
 def say_rate(desk: Desk, rate: Estimate) -> Shown:
     """Litres a day as a pump is set, with the interval that the demand's makes of it."""
-    unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)
-    per_day = desk.words("numbers.per_day", unit=desk.words.unit(unit))
-    shown = rate.scaled(factor, unit)
+    per_day, factor = _pump_unit(desk, rate)
+    shown = rate.scaled(factor, "L/day")
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
-        return Shown(with_unit(plain(desk.words, shown.value, 1 if unit == "L" else 0), per_day))
+        return Shown(with_unit(plain(desk.words, shown.value, 1 if factor == 1.0 else 0), per_day))
     said = say_estimate(desk.words, shown, per_day)
     # A pump is set to the millilitre, however sure the demand is known.
-    return Shown(with_unit(plain(desk.words, shown.value, 0 if unit == "mL" else 2), per_day), said.interval)
+    return Shown(with_unit(plain(desk.words, shown.value, 2 if factor == 1.0 else 0), per_day), said.interval)
 
 
 def caution_words(desk: Desk, cautions: Sequence[CautionId]) -> tuple[str, ...]:
@@ -92,6 +93,17 @@ def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[
         )
 
 
+def _why(desk: Desk, dose: DoseRate) -> Why:
+    """What stands behind the dose that holds, in the unit the pump is set in."""
+    unit, factor = _pump_unit(desk, dose.rate.estimate)
+    return why_of(desk, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
+
+
+def _pump_unit(desk: Desk, rate: Estimate) -> tuple[str, float]:
+    unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)
+    return desk.words("numbers.per_day", unit=desk.words.unit(unit)), factor
+
+
 def _row(desk: Desk, system: System, supply: str, phases: Sequence[Phase]) -> DoseRow:
     found: list[DoseRate | None] = [
         next((dose for dose in phase.doses if dose.supply == supply), None) for phase in phases
@@ -104,4 +116,5 @@ def _row(desk: Desk, system: System, supply: str, phases: Sequence[Phase]) -> Do
         desk.words("numbers.per_day", unit=say_litres(desk, now)) if now > 0 else desk.words("dosing.off"),
         tuple(say_rate(desk, dose.rate.estimate) if dose else Shown("–") for dose in found),
         last is not None and not last.low <= now <= last.high,
+        _why(desk, found[-1]) if found[-1] else None,
     )

@@ -9,7 +9,7 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.recipe import Recipe
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.survey import DosingFindings, NewWater
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render import links
 from generator.render.numbers import (
@@ -179,7 +179,8 @@ def _need(desk: Desk, system: System, need: Need, told: Evidence) -> Figure:
     """A demand as its level would fall without doses: the unit a keeper reads."""
     litres = system.water.volume.canonical()
     unit = need.per_day.unit.replace("/day", "/L/day")
-    found = Finding(need.per_day.scaled(1.0 / litres, unit), need.method, need.inputs)
+    parts = scaled_parts(need.parts, 1.0 / litres)
+    found = Finding(need.per_day.scaled(1.0 / litres, unit), need.method, need.inputs, parts)
     return per_day_figure(desk, desk.words(f"quantities.{need.kind}"), need.kind, found, told)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, Finding, one_cause
 from generator.reckon.trade.coming import Coming
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
@@ -14,8 +14,8 @@ from generator.render.drawings import pose
 from generator.render.numbers import Shown, plain, say_canonical, say_estimate, say_level, say_written, with_unit
 from generator.render.pages.deals import Promise, promise
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.travel import say_hours, to_method, why_lines
-from generator.render.pages.why import Cannot, Figure, cannot
+from generator.render.pages.travel import say_hours
+from generator.render.pages.why import Cannot, Figure, cannot, to_method, why_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,24 +131,24 @@ def _shown(desk: Desk, judged: Journey) -> JourneyShown:
 def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
     words, display = desk.words, desk.display
 
-    def figure(key: str, shown: Shown, method: str, note: str = "") -> Figure:
-        return Figure(words(f"journey.figures.{key}"), shown, why_lines(desk, method, ()), None, note)
+    def figure(key: str, shown: Shown, found: Finding, unit: str, note: str = "") -> Figure:
+        inputs = tuple(dict.fromkeys((*judged.plan.inputs, *found.inputs)))
+        return Figure(
+            words(f"journey.figures.{key}"), shown, why_of(desk, found.method, inputs, found.parts, unit), None, note
+        )
 
     covered = "" if judged.covered else words("journey.to_the_brim")
-    yield figure("water", say_level(display, words, "volume", judged.water), "fit", covered)
-    yield figure("lift", say_estimate(words, judged.lift.mass, words.unit("kg")), "lifting")
+    litres, kg, hours = (words.unit(unit) for unit in ("L", "kg", "h"))
+    water = Finding(judged.water, "fit", (), one_cause("water-displaced", judged.water))
+    yield figure("water", say_level(display, words, "volume", judged.water), water, litres, covered)
+    load = Finding(judged.lift.mass, "lifting", (), judged.load)
+    yield figure("lift", say_estimate(words, judged.lift.mass, kg), load, kg)
     legs = len(judged.time_constant.inputs)
     learned = words("travel.learned", n=legs) if legs else words("travel.usual")
-    yield Figure(
-        words("journey.figures.arrival"),
-        say_level(display, words, "temperature", judged.arrival.estimate),
-        why_lines(desk, judged.arrival.method, judged.arrival.inputs),
-        None,
-        learned,
-    )
-    yield figure(
-        "oxygen", say_estimate(words, judged.oxygen.estimate, words.unit("h")), "oxygen", words("journey.still")
-    )
+    arrives = say_level(display, words, "temperature", judged.arrival.estimate)
+    yield figure("arrival", arrives, judged.arrival, words.unit("°C"), learned)
+    lasts = say_estimate(words, judged.oxygen.estimate, hours)
+    yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
 
 
 def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:

@@ -9,13 +9,13 @@ from markupsafe import Markup
 
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.room import Dates, Meeting, RoomFindings, Standing, side_by_side
-from generator.reckon.methods import METHODS
+from generator.records.source import Source
 from generator.records.system import Place, System
 from generator.render import links
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
 from generator.render.numbers import NBSP, Shown, plain, say_day, say_level, with_unit
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Cannot, cannot
+from generator.render.pages.why import Cannot, Why, cannot, why_of
 
 MONTHS = (6, 12, 24)
 _DAYS_PER_MONTH = 30.44
@@ -64,6 +64,7 @@ class Approach:
     safe: str
     first: str
     interval: str
+    inputs: tuple[Source, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ class PlanPage:
     neighbours: tuple[Approach, ...]
     edges: tuple[Approach, ...]
     unknown: tuple[tuple[Link, Cannot], ...]
-    method: Link
+    why: Why
     data: Link
 
 
@@ -87,6 +88,7 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
     words = desk.words
     standing = [each for each in room.standing if _here(desk, each.coral.id, system.id)]
     seen = {each.coral.id for each in standing}
+    near, edges = tuple(_neighbours(desk, room, seen)), tuple(_edges(desk, room, seen))
     return PlanPage(
         frame(
             desk,
@@ -100,10 +102,10 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
         desk.to_system(system.id),
         tuple(_vessels(desk, system, standing)),
         tuple(Choice(n, f"when-{n}", words("plan.months", n=n) if n else words("plan.today")) for n in (0, *MONTHS)),
-        tuple(_neighbours(desk, room, seen)),
-        tuple(_edges(desk, room, seen)),
+        near,
+        edges,
         tuple((desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)),
-        desk.link(f"{links.METHODS}#meeting", METHODS["meeting"].name),
+        why_of(desk, "meeting", [source for each in (*near, *edges) for source in each.inputs]),
         desk.link("data/places.csv", words("data.tables.places.name")),
     )
 
@@ -146,6 +148,7 @@ def _neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Appr
                 _length(desk, meeting.safe.cm) if meeting.safe.cm else desk.words("room.kin"),
                 first,
                 interval,
+                meeting.inputs,
             )
 
 
@@ -161,6 +164,7 @@ def _edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]
                 "" if leaving.position_known else desk.words("room.middle"),
                 first,
                 interval,
+                leaving.inputs,
             )
 
 

@@ -11,7 +11,7 @@ from generator.render import links
 from generator.render.numbers import Shown, say_amount, say_per_day
 from generator.render.pages.change_foreseen import say_share
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, evidence
+from generator.render.pages.why import Cannot, Figure, Why, amount_figure, cannot, evidence, why_of
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
 
@@ -62,6 +62,7 @@ class SharesPage:
     now: str
     others: tuple[Link, ...]
     what_ifs: tuple[WhatIfRow, ...]
+    why_ifs: Why | None
     method: Link
 
 
@@ -94,8 +95,16 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
         _now(desk, ifs),
         tuple(desk.to_system(id) for id in others),
         tuple(_what_if(desk, each, others) for each in ifs),
+        _why(desk, known) if known else None,
         desk.link(f"{links.METHODS}#shares", words("shares.method")),
     )
+
+
+def _why(desk: Desk, found: Shares) -> Why:
+    """What stands behind a demand that would be: the measured whole, and how large the corals are."""
+    sizes = tuple(source for each in found.corals for source in each.inputs)
+    unit = desk.words("numbers.per_day", unit=desk.words.unit("g"))
+    return why_of(desk, "shares", (*found.whole.inputs, *sizes), found.whole.parts, unit)
 
 
 def _row(desk: Desk, each: CoralShare) -> ShareRow:

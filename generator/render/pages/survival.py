@@ -4,23 +4,12 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from generator.reckon.finding import CannotTell
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render import links
 from generator.render.drawings.survival_curve import SurvivalCurve, draw
-from generator.render.numbers import Shown, say_estimate
+from generator.render.pages.coral_growth import figure
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Cannot, cannot
-
-
-@dataclass(frozen=True, slots=True)
-class HorizonFigure:
-    """Survival to a day: the number, or why there is none; how many were watched."""
-
-    label: str
-    shown: Shown | None
-    cannot: Cannot | None
-    watched: str
+from generator.render.pages.why import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +20,7 @@ class SurvivalGroup:
     name: str
     count: str
     picture: Markup | None
-    horizons: tuple[HorizonFigure, ...]
+    horizons: tuple[Figure, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +65,11 @@ def _group(desk: Desk, group: GroupSurvival) -> SurvivalGroup:
         count,
         Markup(draw(_curve(desk, group, id, f"{name}: {count}"))) if enough else None,
         tuple(
-            HorizonFigure(
+            figure(
+                desk,
                 words("survival.after", n=horizon.days),
-                None
-                if isinstance(horizon.survival, CannotTell)
-                else say_estimate(words, horizon.survival.estimate, words.unit("%")),
-                cannot(words, horizon.survival) if isinstance(horizon.survival, CannotTell) else None,
-                words("survival.watched", n=horizon.at_risk),
+                horizon.survival,
+                note=words("survival.watched", n=horizon.at_risk),
             )
             for horizon in (group.horizons if enough else ())
         ),

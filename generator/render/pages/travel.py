@@ -2,19 +2,14 @@
 
 from dataclasses import dataclass
 
-from generator.reckon.methods import METHODS
 from generator.reckon.trade.coming import Coming
 from generator.reckon.trade.outcomes import Condition, Outcome, Spread
 from generator.reckon.trade.survey import ContainerFindings
-from generator.records.source import Source
 from generator.render import links
 from generator.render.numbers import NBSP, Moment, plain, say_day, say_estimate, with_unit
 from generator.render.pages.deals import to_trade
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Figure, Line, Why
-
-# Lines behind a figure that are named; a container's trips are few.
-_LINES = 8
+from generator.render.pages.why import Figure, to_method, why_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,22 +89,10 @@ def container_figure(desk: Desk, found: ContainerFindings) -> Figure:
     return Figure(
         words("travel.constant", container=found.container, water=held),
         say_estimate(words, constant.estimate, words.unit("h")),
-        why_lines(desk, constant.method, constant.inputs),
+        why_of(desk, constant.method, constant.inputs, constant.parts, words.unit("h")),
         None,
         learned,
     )
-
-
-def why_lines(desk: Desk, method: str, inputs: tuple[Source, ...]) -> Why:
-    """The method, and the lines behind a figure by file and number: those this audience may read."""
-    told = sorted({source for source in inputs if desk.view.tells(source)}, reverse=True)[:_LINES]
-    lines = tuple(Line(str(source), "") for source in told)
-    return Why(to_method(desk, method), (), desk.words("why.lines", n=len(lines)), lines, ())
-
-
-def to_method(desk: Desk, id: str) -> Link:
-    """A link to how something is reckoned."""
-    return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)
 
 
 def say_water(desk: Desk, litres: float) -> str:

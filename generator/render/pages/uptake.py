@@ -1,7 +1,7 @@
 """What a system's coral takes up, where that leads, and what the readings cannot explain."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from generator.reckon.finding import CannotTell, Finding
@@ -28,12 +28,13 @@ _CAUSES = ("dose", "pump", "top-off", "reactor", "water-change", "uptake")
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """When a quantity leaves its band if nothing changes."""
+    """When a quantity leaves its band if nothing changes; `uptake` names the figure it rests on."""
 
     quantity: str
     text: str
     when: str
     cannot: Cannot | None
+    uptake: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +70,18 @@ class LedgerRow:
 def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """Uptake per day of each quantity that coral takes up."""
     return tuple(
-        per_day_figure(
-            desk,
-            desk.words(f"quantities.{kind}"),
-            kind,
-            found.per_day,
-            told,
-            desk.words("uptake.readings", n=found.readings, error=_kit_error(desk, kind, found.kit_error.value))
-            if found.readings
-            else "",
+        replace(
+            per_day_figure(
+                desk,
+                desk.words(f"quantities.{kind}"),
+                kind,
+                found.per_day,
+                told,
+                desk.words("uptake.readings", n=found.readings, error=_kit_error(desk, kind, found.kit_error.value))
+                if found.readings
+                else "",
+            ),
+            id=f"uptake-{kind}",
         )
         for kind in TAKEN_UP
         if (found := findings.uptake.get(kind)) and (found.readings or kind == "alkalinity")
@@ -113,7 +117,7 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
 def outlooks(desk: Desk, findings: WaterFindings) -> tuple[Outlook, ...]:
     """Each forecast in words."""
     return tuple(
-        outlook(desk, kind, findings.forecasts[kind])
+        replace(outlook(desk, kind, findings.forecasts[kind]), uptake=f"uptake-{kind}")
         for kind in TAKEN_UP
         if kind in findings.forecasts and kind in findings.latest
     )

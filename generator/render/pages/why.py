@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.methods import METHODS
 from generator.records.log import Dose, Effluent, Event, PumpRate, Reading, SystemLog, TopOff, WaterChange
 from generator.records.source import Source
@@ -73,13 +73,17 @@ class Cannot:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A number the reader asked for: shown with its interval and reasons, or an honest 'cannot tell'."""
+    """A number the reader asked for: shown with its interval and reasons, or an honest 'cannot tell'.
+
+    `id` names it on its page, so that other pages lead straight to what stands behind it.
+    """
 
     label: str
     shown: Shown | None
     why: Why | None
     cannot: Cannot | None
     note: str = ""
+    id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,16 +153,40 @@ def _said(record: LogRecord, words: Words) -> str:
 
 def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) -> Why:
     """What stands behind a finding; `factor` takes its own unit to `unit`, in which the parts are shown."""
-    method = METHODS[found.method]
-    newest, older = told.lines(found.inputs)
-    parts = tuple(
+    return _why(desk, found.method, found.inputs, told, _parts(desk, found.parts, unit, factor))
+
+
+def why_of(
+    desk: Desk,
+    method: str,
+    inputs: Sequence[Source],
+    parts: Sequence[UncertaintyPart] = (),
+    unit: str = "",
+    factor: float = 1.0,
+) -> Why:
+    """What stands behind numbers that are told in a sentence or a table: the lines this audience may read."""
+    told = [source for source in inputs if desk.view.tells(source)]
+    return _why(desk, method, told, Evidence({}, desk.display, desk.words), _parts(desk, parts, unit, factor))
+
+
+def to_method(desk: Desk, id: str) -> Link:
+    """A link to how something is reckoned."""
+    return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)
+
+
+def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
+    return tuple(
         Part(desk.words(f"causes.{part.cause}"), say_deviation(desk.words, part.standard * factor, unit))
-        for part in found.parts
+        for part in parts
     )
+
+
+def _why(desk: Desk, method: str, inputs: Sequence[Source], told: Evidence, parts: tuple[Part, ...]) -> Why:
+    newest, older = told.lines(inputs)
     return Why(
-        desk.link(f"{links.METHODS}#{method.id}", method.name),
+        to_method(desk, method),
         parts,
-        _counted(desk, found.inputs),
+        _counted(desk, inputs),
         newest,
         older,
     )

@@ -1,0 +1,108 @@
+"""How long a coral has room where it stands, and where else it could go, as its page shows them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from generator.reckon.finding import CannotTell
+from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
+from generator.reckon.growth.forecast import SizeForecast
+from generator.reckon.growth.places import Suggestion
+from generator.records.coral import Coral
+from generator.render import links
+from generator.render.numbers import say_level
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.plan import matters_soon, say_dates, say_light
+from generator.render.pages.why import Why, why_of
+
+_MOST_PLACES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """A place it could go to: where, its light, and what must move for it."""
+
+    where: Link
+    light: str
+    moves: str
+
+
+def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
+    """When it outgrows its place and whom it will touch, and its size half a year on."""
+    words = desk.words
+    place = coral.placement_on(desk.today)
+    room = desk.found.rooms.get(place.system) if place else None
+    if found.ahead and not isinstance(found.ahead, CannotTell):
+        size = say_level(desk.display, words, "length", found.ahead.length)
+        wide = say_level(desk.display, words, "length", found.ahead.width)
+        yield words(
+            f"room.ahead.{found.ahead.known}", n=CUT_MONTHS, length=size.value, width=wide.value, interval=size.interval
+        )
+    if room is None or place is None:
+        return
+    for leaving in room.leaving:
+        if leaving.coral == coral.id:
+            likely, interval = say_dates(desk, leaving.leaves)
+            edge = words("room.edge", place=leaving.place, edge=words(f"edges.{leaving.side}"))
+            yield words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
+    for meeting in room.meetings:
+        if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
+            other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
+            if other and (stands := other.placement_on(desk.today)) and stands.system == place.system:
+                likely, interval = say_dates(desk, meeting.touch)
+                gap = say_level(desk.display, words, "length", meeting.gap)
+                yield words(
+                    "room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval)
+                )
+
+
+def room_why(desk: Desk, coral: Coral, found: CoralFindings) -> Why | None:
+    """What stands behind its size half a year on and the days its room ends; None where neither is told."""
+    ahead = found.ahead if isinstance(found.ahead, SizeForecast) else None
+    place = coral.placement_on(desk.today)
+    room = desk.found.rooms.get(place.system) if place else None
+    leaving = [each.inputs for each in room.leaving if each.coral == coral.id] if room else []
+    if ahead is None and not leaving:
+        return None
+    inputs = tuple(dict.fromkeys((*(ahead.inputs if ahead else ()), *(source for each in leaving for source in each))))
+    unit, factor = desk.words.unit(desk.display.unit("length")), desk.display.change("length", 1.0)
+    return why_of(desk, "meeting" if leaving else "size-forecast", inputs, ahead.parts if ahead else (), unit, factor)
+
+
+def _in_brackets(interval: str) -> str:
+    return f" ({interval})" if interval else ""
+
+
+def elsewhere(desk: Desk, coral: Coral) -> tuple[Elsewhere, ...]:
+    """Where else it could go, the best first, with what must move."""
+    return tuple(_elsewhere(desk, each) for each in desk.found.could_go.get(coral.id, ()) if seen(desk, each))[
+        :_MOST_PLACES
+    ]
+
+
+def seen(desk: Desk, suggestion: Suggestion) -> bool:
+    """Whether the view may be told of a place: of its system, and of all that must move for it and where to."""
+    spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
+    return all(spot.system in desk.view.systems for spot in spots) and all(
+        move.coral in desk.view.corals for move in suggestion.moves
+    )
+
+
+def _elsewhere(desk: Desk, suggestion: Suggestion) -> Elsewhere:
+    words, spot = desk.words, suggestion.spot
+    system = desk.view.systems[spot.system]
+    place = words("corals.at_place", place=spot.place, system=system.name)
+    moves = [
+        words("places.move", coral=desk.view.corals[move.coral].name, to=_to(desk, move.to.system, move.to.place))
+        if move.to
+        else words("places.stuck", coral=desk.view.corals[move.coral].name)
+        for move in suggestion.moves
+    ]
+    return Elsewhere(
+        desk.link(links.plan_of(spot.system), place),
+        say_light(desk, system.places[spot.place]),
+        "; ".join(moves) or words("places.free"),
+    )
+
+
+def _to(desk: Desk, system: str, place: str) -> str:
+    return desk.words("corals.at_place", place=place, system=desk.view.systems[system].name)
