@@ -1,6 +1,7 @@
 """What each audience gets of a journal, over every byte that is written: pages, data, search, feeds and pictures."""
 
 import json
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -207,9 +208,9 @@ def test_the_paper_of_a_coral_that_is_gone_is_that_of_its_last_day(content: Path
     gone = shutil.copytree(content, tmp_path / "content")
     with (gone / "corals" / "for-partners.yaml").open("a") as file:
         file.write("end: {at: 2026-06-01, how: died}\n")
-    site = _built(gone, tmp_path / "site", "own")
-    assert site.count("would hand it over on 2026-06-01") == 1
-    assert "would hand it over on 2026-11-20" in site
+    said = re.sub(r"</?span[^>]*>", "", _built(gone, tmp_path / "site", "own"))
+    assert said.count("would hand it over on 2026-06-01") == 1
+    assert "would hand it over on 2026-11-20" in said
 
 
 @pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="needs OpenSSH")
