@@ -54,6 +54,14 @@ def test_a_systems_page_weighs_less_than_three_hundred_kilobytes(demo_site: Path
     assert max(sizes.values()) < 300_000, sizes
 
 
+def test_every_entry_coral_and_system_has_a_picture_for_who_shares_it(demo_site: Path) -> None:
+    shared = [*(demo_site / "journal").glob("*-*-*-*.html"), *(demo_site / "systems").glob("*-*.html")]
+    shared += [demo_site / "index.html", demo_site / "corals" / "tide-lantern-1.html"]
+    assert len(shared) > 20
+    for page in shared:
+        assert re.search(r'og:image" content="https://[^"]+\.(png|webp)"', page.read_text("utf-8")), page.name
+
+
 def test_every_page_with_an_estimate_leads_to_how_it_is_reckoned(demo_site: Path) -> None:
     # There every number leads to its system's page, where its reasons are.
     glances = {demo_site / "systems" / "index.html"}

@@ -83,14 +83,25 @@ def shared_as(desk: Desk, cards: Mapping[str, Card]) -> dict[str, str]:
     found = {links.page_of("system", PurePosixPath(card).stem): card for card in cards}
     if cards:
         found[links.TODAY] = next(iter(cards))
-    shelves: tuple[tuple[str, Iterable[Coral | Entry]], ...] = (
-        ("coral", desk.view.corals.values()),
-        ("entry", desk.view.entries.values()),
-    )
-    for kind, records in shelves:
-        for record in records:
-            shown = [photo for photo in record.photos if links.photo_path(photo.file) in desk.pictures]
-            if shown:
-                picture = desk.pictures[links.photo_path(shown[0].file)]
-                found[links.page_of(kind, record.id)] = picture.largest.address
+    for coral in desk.view.corals.values():
+        place = coral.placement_on(desk.today)
+        if picture := _photo(desk, coral) or _water(cards, (place.system,) if place else ()):
+            found[links.page_of("coral", coral.id)] = picture
+    for entry in desk.view.entries.values():
+        corals = [desk.view.corals[id] for id in entry.corals if id in desk.view.corals]
+        records: tuple[Coral | Entry, ...] = (entry, *corals)
+        photos = (_photo(desk, each) for each in records)
+        if picture := next(filter(None, photos), "") or _water(cards, (*entry.systems, *desk.view.systems)):
+            found[links.page_of("entry", entry.id)] = picture
     return {page: desk.absolute(address) for page, address in found.items()}
+
+
+def _photo(desk: Desk, record: Coral | Entry) -> str:
+    """Where a record's first photo is; "" where it has none."""
+    shown = [photo for photo in record.photos if links.photo_path(photo.file) in desk.pictures]
+    return desk.pictures[links.photo_path(shown[0].file)].largest.address if shown else ""
+
+
+def _water(cards: Mapping[str, Card], systems: Iterable[str]) -> str:
+    """Where the card of the first of the systems is that has one; "" where none has."""
+    return next((address for id in systems if (address := f"cards/{id}.png") in cards), "")

@@ -1,7 +1,7 @@
 """Markdown as keepers write it, into HTML that can do no harm, with every dead link reported by file and line.
 
 Links of our own: ``coral:tide-lantern``, ``system:lagoon``, ``entry:2026-03-02-cut``, ``trade:…``. Raw HTML
-is text; other links may be https, mailto, or a fragment; pictures come from the journal's photos only.
+is text; other links may be https or mailto; pictures come from the journal's photos only.
 A coral's name becomes a link where a text has it first.
 """
 
@@ -24,6 +24,7 @@ from generator.render.pictures import Picture
 from generator.render.words import Words
 
 _SCHEME = re.compile(r"([a-z][a-z0-9+.-]*):(.*)", re.IGNORECASE | re.DOTALL)
+_NO_FOOTNOTE = re.compile(r"\[\^[^\]\s]+\]")
 _ALIGNED = re.compile(r"text-align:\s*(left|right|center)")
 
 
@@ -112,6 +113,9 @@ def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
     kept: list[Token] = []
     dropping: list[bool] = []
     for token in tokens:
+        if token.type == "text":
+            for note in _NO_FOOTNOTE.findall(token.content):
+                reader.wrong(line, Dead(f"the footnote '{note}' has no text", f"write a line {note}: … below"))
         if token.type == "text" and not dropping:
             kept += _with_names(token, reader)
             continue
@@ -159,8 +163,6 @@ def _with_names(token: Token, reader: _Reader) -> list[Token]:
 def _link(href: str, line: int, reader: _Reader) -> str | None:
     match = _SCHEME.match(href)
     if match is None:
-        if href.startswith("#"):
-            return href
         reader.wrong(
             line, Dead(f"the link '{href}' names no page", "write for example coral:tide-lantern or https://…")
         )

@@ -47,6 +47,13 @@ def test_links_that_may_leave_are_few() -> None:
     assert len(told.problems) == 4
 
 
+def test_a_link_within_the_text_and_a_footnote_without_its_text_are_dead() -> None:
+    told = read("see [below](#saw)\nand [^2] there[^1]\n\n[^1]: Here.")
+    assert [str(problem.source) for problem in told.problems] == ["entries/x.md:5", "entries/x.md:6"]
+    assert "'[^2]'" in told.problems[1].wrong
+    assert read("`[^2]`").problems == ()
+
+
 def test_raw_html_is_text() -> None:
     assert read("<b onclick=x>hi</b>").html == "<p>&lt;b onclick=x&gt;hi&lt;/b&gt;</p>\n"
 

@@ -75,6 +75,17 @@ def test_what_is_seldom_read_is_shown_further_back() -> None:
     assert len(seldom.readings) == len(shown) > 1
 
 
+def test_what_is_read_many_times_a_day_is_shown_less_far_back() -> None:
+    findings = sample.findings()
+    reading, value = next(pair for pair in findings.readings if pair[0].kind == "nitrate")
+    often = tuple((replace(reading, at=sample.at(hours / 8)), value) for hours in range(1000, 0, -1))
+    shown = water_rows(
+        sample.system(), sample.log(), replace(findings, readings=often), "nitrate", sample.DISPLAY, WORDS
+    )
+    assert len(shown.readings) == 120
+    assert shown.readings[0].at == shown.start
+
+
 def test_a_reading_below_what_the_kit_sees_is_marked_so(nitrate: Chart) -> None:
     assert "t-reading t-sign" in nitrate.svg
     assert [row for row in nitrate.rows if row[2] == WORDS("chart.standing.below")]
