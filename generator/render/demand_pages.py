@@ -21,4 +21,5 @@ def demand_pages(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
             if change.coral in desk.view.corals:
                 url = change_address(change)
                 report = change_page(desk.at(url), system, change)
-                yield PageOut(url, "pages/change.html", report), desk.view.corals[change.coral].source
+                charts = (report.chart,) if report.chart else ()
+                yield PageOut(url, "pages/change.html", report, charts=charts), desk.view.corals[change.coral].source

@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from generator.reckon.methods import METHODS
-from generator.render.charts.catalogue import in_words
+from generator.render.charts.chart import Chart
 from generator.render.template_files import template_files
 from generator.render.whole_days import keep_days_whole
 from generator.render.words import words_of
@@ -20,7 +20,8 @@ class PageOut:
     """One page: its address, the template that draws it, and all that the template sees.
 
     The search finds a page by the title and description of its frame, and by the words of `text`.
-    `card` is the whole address of the picture that stands for it where a link to it is shared.
+    `card` is the whole address of the picture that stands for it where a link to it is shared; `beside` that of
+    the file, in the site, which its `charts` are drawn anew from.
     """
 
     url: str
@@ -28,6 +29,8 @@ class PageOut:
     model: Any
     text: str = ""
     card: str = ""
+    charts: tuple[Chart, ...] = ()
+    beside: str = ""
 
 
 def _shipped(template: str) -> str | None:
@@ -48,11 +51,10 @@ def environment(language: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    # Charts' data are most of a page: no spaces in it, and letters as they are.
+    # No spaces in what scripts read, and letters as they are.
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
     made.globals["method_name"] = lambda id: METHODS[id].name
-    made.globals["chart_specification"] = lambda kind: in_words(kind, words)
     return made
 
 
@@ -61,5 +63,5 @@ def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
     template = environment(page.model.frame.language).get_template(page.template)
     kind = PurePosixPath(page.template).stem
     return keep_days_whole(
-        template.render(page=page.model, kind=kind, card=page.card, asset=assets.__getitem__)
+        template.render(page=page.model, kind=kind, card=page.card, beside=page.beside, asset=assets.__getitem__)
     ).encode()

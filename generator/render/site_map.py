@@ -13,6 +13,7 @@ from generator.render import links
 from generator.render.audience import View
 from generator.render.calendar import calendars
 from generator.render.cards import Card, shared_as, water_cards
+from generator.render.charts.beside import beside
 from generator.render.coral_downloads import coral_downloads
 from generator.render.demand_pages import demand_pages
 from generator.render.dosing_downloads import dosing_downloads
@@ -100,8 +101,12 @@ def site(
         **paper_files(desk),
     }
     problems += [*clashes, *without_address(desk)]
-    drawn = tuple(replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching))
-    return Site(drawn, files, cards, tuple(in_order(problems)))
+    drawn = [replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching)]
+    for number, page in enumerate(drawn):
+        if page.charts:
+            address, files[address] = beside(page.charts, words)
+            drawn[number] = replace(page, beside=address)
+    return Site(tuple(drawn), files, cards, tuple(in_order(problems)))
 
 
 def _fixed(desk: Desk) -> Iterator[Made]:
@@ -120,7 +125,9 @@ def _systems(desk: Desk) -> Iterator[Made]:
     for id, system in desk.view.systems.items():
         if id in desk.findings:
             url = links.page_of("system", id)
-            yield PageOut(url, "pages/system.html", system_page(desk.at(url), system, desk.findings[id])), system.source
+            page = system_page(desk.at(url), system, desk.findings[id])
+            charts = tuple(chart for _, chart in page.charts)
+            yield PageOut(url, "pages/system.html", page, charts=charts), system.source
             url = links.log_sheet_of(id)
             sheet = log_sheet_page(desk.at(url), system, desk.findings[id])
             yield PageOut(url, "pages/log_sheet.html", sheet), system.source
@@ -142,7 +149,8 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         problems += story.problems
         page = coral_page(desk.at(url), coral, story.html)
         text = " ".join((id, coral.line, page.state, story.html.striptags()))
-        yield PageOut(url, "pages/coral.html", page, text), coral.source
+        charts = page.found.charts if page.found else ()
+        yield PageOut(url, "pages/coral.html", page, text, charts=charts), coral.source
     if desk.view.considered:
         considered = considered_page(desk.at(links.CONSIDERED))
         said = " ".join(f"{colony.name} {colony.species}" for colony in considered.colonies)

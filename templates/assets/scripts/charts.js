@@ -2,19 +2,23 @@
 // Without this script, or if anything fails, the still picture in the page stays.
 (() => {
   "use strict";
-  const library = document.currentScript.dataset.library;
+  const {library, beside} = document.currentScript.dataset;
   const drawn = new WeakMap();
   let loading = null;
 
-  const load = () => loading ??= new Promise((ready, failed) => {
-    document.addEventListener("chart:ready", ready, {once: true});
+  const bring = (src, begin) => new Promise((ready, failed) => {
+    begin(ready);
     const script = document.createElement("script");
-    script.src = library;
+    script.src = src;
     script.addEventListener("error", failed);
     document.head.append(script);
   });
 
-  const block = (id) => JSON.parse(document.getElementById(id).textContent);
+  // The data lie in a file beside the page, which calls chartData: that works from a folder too.
+  const load = () => loading ??= Promise.all([
+    bring(beside, (ready) => { window.chartData = ready; }),
+    bring(library, (ready) => document.addEventListener("chart:ready", ready, {once: true})),
+  ]).then(([given]) => given);
 
   // Columns of equal length to the rows the library wants.
   const rows = (columns) => {
@@ -22,9 +26,9 @@
     return Array.from(columns[names[0]], (_, i) => Object.fromEntries(names.map((name) => [name, columns[name][i]])));
   };
 
-  const draw = (area) => {
-    const spec = block(`chart-kind-${area.dataset.kind}`);
-    const data = block(`${area.dataset.chart}-data`);
+  const draw = (area, given) => {
+    const spec = structuredClone(given.kinds[area.dataset.kind]);
+    const data = given.data[area.dataset.chart];
     spec.description = area.dataset.description;
     spec.datasets = Object.fromEntries(Object.entries(data).map(([name, columns]) => [name, rows(columns)]));
     const target = document.createElement("div");
@@ -43,13 +47,13 @@
     for (const {isIntersecting, target} of seen) {
       if (!isIntersecting) continue;
       watch.unobserve(target);
-      load().then(() => {
-        draw(target);
+      load().then((given) => {
+        draw(target, given);
         let width = target.clientWidth;
         new ResizeObserver(() => {
           if (Math.abs(target.clientWidth - width) < 8) return;
           width = target.clientWidth;
-          draw(target);
+          draw(target, given);
         }).observe(target);
       }, () => {});
     }
