@@ -24,7 +24,6 @@ FOLDERS: dict[str, tuple[str, ...]] = {
 _TREES = ("photos", "received")
 _KNOWN = ("journal.yaml", "considered.yaml", "logs", *FOLDERS, *_TREES)
 _DATED = ("trades", "entries")
-_PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".avif", ".heic", ".svg", ".tif", ".tiff", ".gif")
 _KEY_NAMES = re.compile(r"id_(rsa|dsa|ecdsa|ed25519)(_sk)?|.*\.(pem|p12|pfx|ppk)|.*(?<!\.pub)\.key", re.IGNORECASE)
 _KEY_HEAD = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----|PuTTY-User-Key-File")
 _WINDOWS_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
@@ -61,7 +60,7 @@ def printable(text: str) -> str:
 
 
 def discover(folder: Path) -> Found:
-    """The files of the journal in a folder. Follows no links, opens only what could hide a key."""
+    """The files of the journal in a folder. Follows no links, and reads of each its head, where a key would show."""
     found = Found()
     if not os.path.isdir(folder):
         found.say(
@@ -114,8 +113,6 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
 
 
 def _holds_a_key(path: Path) -> bool:
-    if path.suffix.lower() in _PICTURES:
-        return False
     if _KEY_NAMES.fullmatch(path.name):
         return True
     try:

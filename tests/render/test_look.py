@@ -1,9 +1,11 @@
-"""The stylesheet: contrast as WCAG 2.2 reckons it, in both schemes; and nothing from elsewhere."""
+"""The stylesheet: contrast as WCAG 2.2 reckons it, colours as every eye sees them; and nothing from elsewhere."""
 
 import re
+from itertools import combinations
 from pathlib import Path
 
 import pytest
+from colorspacious import cspace_convert, deltaE
 
 CSS = (Path(__file__).parents[2] / "templates" / "assets" / "style.css").read_text()
 CHARTS = (Path(__file__).parents[2] / "templates" / "assets" / "charts.css").read_text()
@@ -48,13 +50,38 @@ def test_signs_stand_out_from_what_is_behind_them(scheme: dict[str, str]) -> Non
     assert contrast(scheme["edge"], scheme["paper"]) >= 3
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("line", ["level", "reading", "doubt", "uptake", "dose", "water", "event"])
-def test_what_a_chart_draws_stands_out_from_its_sheet(scheme: str, line: str) -> None:
+SCHEMES = {"light": LIGHT, "dark": DARK}
+LINES = ("level", "reading", "doubt", "uptake", "dose", "water", "event")
+
+
+def lines_of_charts(scheme: str) -> list[str]:
     light, dark = CHARTS.split("@media screen and (prefers-color-scheme: dark)")
     drawn = dict(_COLOUR.findall(light if scheme == "light" else dark))
-    sheet = (LIGHT if scheme == "light" else DARK)["sheet"]
-    assert contrast(drawn[f"chart-{line}"], sheet) >= 3  # WCAG 2.2, 1.4.11
+    return [drawn[f"chart-{line}"] for line in LINES]
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_what_a_chart_draws_stands_out_from_its_sheet(scheme: str) -> None:
+    for colour in lines_of_charts(scheme):
+        assert contrast(colour, SCHEMES[scheme]["sheet"]) >= 3  # WCAG 2.2, 1.4.11
+
+
+def seen(colour: str, eye: str) -> list[float]:
+    """A colour as an eye without one kind of cone sees it. Source: Machado, Oliveira and Fernandes (2009)."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    if eye == "all cones":
+        return channels
+    return list(cspace_convert(channels, {"name": "sRGB1+CVD", "cvd_type": eye, "severity": 100}, "sRGB1"))
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+@pytest.mark.parametrize("eye", ["all cones", "protanomaly", "deuteranomaly", "tritanomaly"])
+def test_colours_that_tell_something_differ_to_every_eye(scheme: str, eye: str) -> None:
+    signs = [SCHEMES[scheme][sign] for sign in ("act", "check", "know", "band-edge")]
+    for told in (signs, lines_of_charts(scheme)):
+        for one, other in combinations(told, 2):
+            # In CAM02-UCS, where 1 is about what can just be told apart. Source: Luo, Cui and Li (2006).
+            assert deltaE(seen(one, eye), seen(other, eye), input_space="sRGB1") > 9
 
 
 def test_dark_is_a_scheme_of_its_own() -> None:
