@@ -8,8 +8,8 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-from generator.reckon.methods import METHODS
 from generator.render.charts.chart import Chart
+from generator.render.method_words import method_in_words
 from generator.render.template_files import template_files
 from generator.render.whole_days import keep_days_whole
 from generator.render.words import words_of
@@ -54,7 +54,7 @@ def environment(language: str) -> Environment:
     # No spaces in what scripts read, and letters as they are.
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
-    made.globals["method_name"] = lambda id: METHODS[id].name
+    made.globals["method_name"] = lambda id: method_in_words(words, id).name
     return made
 
 

@@ -5,6 +5,7 @@ import pytest
 from generator.reckon import constants, constants_of_coral, constants_of_solutions, constants_of_travel
 from generator.reckon.arrivals.rates import RATES
 from generator.reckon.methods import METHODS
+from generator.render.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
@@ -25,7 +26,7 @@ def test_every_published_rate_stands_there_with_its_range_and_source() -> None:
     assert rows == len(RATES) > 0
     for rate in RATES:
         assert rate.source in TEXTS
-        assert any(f"{rate.value:.3g}\u00a0{rate.unit}" == text for text in TEXTS)
+        assert any(f"{rate.value:.3g}\u00a0{words_of('en').unit(rate.unit)}" == text for text in TEXTS)
 
 
 def test_every_method_can_be_pointed_to() -> None:

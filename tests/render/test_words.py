@@ -19,6 +19,7 @@ from generator.units.kinds import WATER_KINDS
 ROOT = Path(__file__).parents[2]
 CATALOGUES = sorted((ROOT / "templates" / "words").glob("*.yaml"))
 T = words_of("en")
+SAID_BY_THE_CODE = {"method_texts", "constant_names"}
 
 
 def _shown_rooms() -> set[Path]:
@@ -116,7 +117,9 @@ def _blanks(words: str) -> set[str]:
 
 @pytest.mark.parametrize("path", [path for path in CATALOGUES if path.stem != "en"], ids=lambda path: path.stem)
 def test_every_language_says_all_that_english_says_and_fills_the_same_blanks(path: Path) -> None:
-    english, other = _flat(T.entries), _flat(words_of(path.stem).entries)
+    # How numbers are made stands in English in the code: test_method_words.py holds the others to that.
+    said = {key: below for key, below in words_of(path.stem).entries.items() if key not in SAID_BY_THE_CODE}
+    english, other = _flat(T.entries), _flat(said)
     assert sorted(english.keys() - other.keys()) == []
     assert sorted(other.keys() - english.keys()) == []
     assert [key for key in english if _blanks(english[key]) != _blanks(other[key])] == []

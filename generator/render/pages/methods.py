@@ -7,22 +7,14 @@ from generator.reckon import constants, constants_of_coral, constants_of_solutio
 from generator.reckon.arrivals.rates import RATES, Rate
 from generator.reckon.constants import Constant
 from generator.reckon.growth.safe_distance import BY_GENUS, BY_GROUP, UNKNOWN
+from generator.reckon.method import Method
 from generator.reckon.methods import METHODS
+from generator.render.method_words import constant_in_words, method_in_words
 from generator.render.numbers import NBSP, in_signs, plain, say_written, with_unit
-from generator.render.pages.desk import Desk, Frame, frame
+from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.search import words_in
 
 CONSTANTS = (*constants.ALL, *constants_of_coral.ALL, *constants_of_solutions.ALL, *constants_of_travel.ALL)
-
-
-@dataclass(frozen=True, slots=True)
-class MethodCard:
-    """One way of reckoning."""
-
-    id: str
-    name: str
-    paragraph: str
-    sources: tuple[str, ...]
-    assumptions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +54,8 @@ class MethodsPage:
     """Methods, numbers of nature, published rates, safe distances, and how far to trust the site."""
 
     frame: Frame
-    methods: tuple[MethodCard, ...]
+    contents: tuple[Link, ...]
+    methods: tuple[Method, ...]
     constants: tuple[ConstantRow, ...]
     rates: tuple[RateRow, ...]
     gaps: tuple[GapRow, ...]
@@ -71,12 +64,13 @@ class MethodsPage:
 def methods_page(desk: Desk) -> MethodsPage:
     """The methods and sources page."""
     words = desk.words
+    methods = [method_in_words(words, id) for id in METHODS]
     return MethodsPage(
         frame(desk, words("methods.title"), words("methods.description"), "methods"),
         tuple(
-            MethodCard(method.id, method.name, method.paragraph, tuple(method.sources), tuple(method.assumptions))
-            for method in METHODS.values()
+            Link(method.name, f"#{method.id}") for method in sorted(methods, key=lambda method: words_in(method.name))
         ),
+        tuple(methods),
         tuple(_row(desk, constant) for constant in CONSTANTS),
         tuple(_rate(desk, rate) for rate in RATES),
         tuple(_gaps(desk)),
@@ -85,7 +79,7 @@ def methods_page(desk: Desk) -> MethodsPage:
 
 def _row(desk: Desk, constant: Constant) -> ConstantRow:
     words = desk.words
-    unit = f"{NBSP}{constant.unit}" if constant.unit not in ("", "1") else ""
+    unit = f"{NBSP}{words.unit(constant.unit)}" if constant.unit not in ("", "1") else ""
     uncertainty = ""
     if constant.standard is not None:
         uncertainty = f"±{in_signs(words, f'{constant.standard:.3g}')}{unit}"
@@ -93,7 +87,7 @@ def _row(desk: Desk, constant: Constant) -> ConstantRow:
         low, high = (in_signs(words, f"{end:.4g}") for end in (constant.low, constant.high))
         uncertainty = words("methods.range", low=low, high=f"{high}{unit}")
     return ConstantRow(
-        constant.name,
+        constant_in_words(words, constant),
         f"{in_signs(words, f'{constant.value:.7g}')}{unit}",
         uncertainty,
         constant.source,
@@ -104,7 +98,7 @@ def _row(desk: Desk, constant: Constant) -> ConstantRow:
 def _rate(desk: Desk, rate: Rate) -> RateRow:
     words = desk.words
     group = " ".join((rate.genus, ", ".join(words(f"forms.{form}") for form in rate.forms))).strip()
-    unit = f"{NBSP}{rate.unit}"
+    unit = f"{NBSP}{words.unit(rate.unit)}"
     return RateRow(
         group or words("methods.any"),
         words("changes.way", basis=words(f"changes.basis.{rate.basis}"), study=words(f"changes.study.{rate.study}")),

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.methods import METHODS
 from generator.records.log import Dose, Effluent, Event, PumpRate, Reading, SystemLog, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render import links
+from generator.render.method_words import method_in_words
 from generator.render.numbers import (
     Display,
     Shown,
@@ -171,7 +171,7 @@ def why_of(
 
 def to_method(desk: Desk, id: str) -> Link:
     """A link to how something is reckoned."""
-    return desk.link(f"{links.METHODS}#{id}", METHODS[id].name)
+    return desk.link(f"{links.METHODS}#{id}", method_in_words(desk.words, id).name)
 
 
 def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:

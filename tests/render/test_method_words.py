@@ -1,0 +1,117 @@
+"""How numbers are made, in every language: all of it, with the same numbers, wherever a page says it."""
+
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from generator.reckon.methods import METHODS
+from generator.render.method_words import constant_in_words, method_in_words
+from generator.render.pages.methods import CONSTANTS
+from generator.render.words import words_of
+from tests.render import sample
+from tests.render.pages import drawn, elements, texts
+
+CATALOGUES = Path(__file__).parents[2] / "templates" / "words"
+OTHERS = sorted(path.stem for path in CATALOGUES.glob("*.yaml") if path.stem != "en")
+GERMAN = drawn(sample.built(sample.seen("own", settings=sample.settings(language="de"))))
+
+# Numbers that are written out; a language says each in one of these ways.
+WRITTEN_OUT = {
+    "de": {
+        "nought": "null",
+        "half": "halb|hälfte",
+        "two": "zwei",
+        "three": "drei",
+        "third": "drittel",
+        "four": "vier",
+        "quarter": "viertel",
+        "five": "fünf",
+        "fifth": "fünftel",
+        "nine": "neun",
+        "tenth": "zehntel",
+        "fortnight": "zwei wochen",
+        "million": "million",
+    }
+}
+
+
+def _told(method) -> list[str]:
+    return [method.name, method.paragraph, *method.assumptions]
+
+
+def _numbers(text: str, language: str) -> Counter[str]:
+    decimal = re.escape(words_of(language)("numbers.decimal"))
+    return Counter(re.sub(decimal, ".", number) for number in re.findall(rf"\d+(?:{decimal}\d+)?", text))
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_language_says_every_method_and_every_number_of_nature_and_nothing_else(language: str) -> None:
+    entries = words_of(language).entries
+    assert list(entries["method_texts"]) == list(METHODS)
+    assert set(entries["constant_names"]) == {constant.name for constant in CONSTANTS}
+
+
+@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("id", METHODS)
+def test_a_method_is_told_whole_and_in_its_own_words(language: str, id: str) -> None:
+    english, other = METHODS[id], method_in_words(words_of(language), id)
+    assert len(other.assumptions) == len(english.assumptions)
+    assert other.sources == english.sources
+    assert not set(_told(other)) & set(_told(english))
+    assert all(_told(other))
+
+
+@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("id", METHODS)
+def test_a_threshold_that_changes_shows_where_a_language_still_says_the_old_one(language: str, id: str) -> None:
+    for english, other in zip(_told(METHODS[id]), _told(method_in_words(words_of(language), id)), strict=True):
+        assert _numbers(english, "en") == _numbers(other, language), other
+        for word, way in WRITTEN_OUT[language].items():
+            said = re.search(rf"\b{word}s?\b", english.casefold())
+            assert not said or re.search(way, other.casefold()), (word, other)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_number_of_nature_keeps_the_numbers_in_its_name(language: str) -> None:
+    for constant in CONSTANTS:
+        name = constant_in_words(words_of(language), constant)
+        assert name != constant.name
+        assert _numbers(constant.name, "en") == _numbers(name, language), name
+
+
+def test_english_is_said_by_the_code_that_computes() -> None:
+    assert all(method_in_words(words_of("en"), id) is method for id, method in METHODS.items())
+    assert all(constant_in_words(words_of("en"), constant) == constant.name for constant in CONSTANTS)
+
+
+def test_no_page_of_a_german_site_says_in_english_how_numbers_are_made() -> None:
+    english = {text for method in METHODS.values() for text in _told(method)} | {each.name for each in CONSTANTS}
+    for url, html in GERMAN.items():
+        assert english & {text.strip() for _, text in texts(html)} == set(), url
+
+
+def test_a_figure_names_its_method_in_the_language_of_the_site() -> None:
+    page = GERMAN["systems/lagoon.html"]
+    assert 'Wie sie berechnet wird: <a href="../methods.html#uptake">Verbrauch am Tag</a>' in page
+    # One behind a single figure, one below a whole section.
+    assert page.count(">Verbrauch am Tag</a>") > 1
+    assert re.search(r'Wie sie berechnet wird: <a href="methods.html#[a-z-]+">', GERMAN["index.html"])
+
+
+def test_on_the_methods_page_only_sources_are_marked_as_english() -> None:
+    page = GERMAN["methods.html"]
+    marked = [(tag, each.get("data-label")) for tag, each in elements(page) if each.get("lang") == "en"]
+    assert set(marked) == {("ul", None), ("td", "Quelle")}
+    listed = re.findall(r'<h3>([^<]+)</h3>\s*<ul( lang="en")?>', page)
+    assert set(listed) == {("Quellen", ' lang="en"'), ("Was sie voraussetzt", "")}
+
+
+def test_the_list_of_methods_goes_by_the_alphabet_of_the_reader() -> None:
+    contents = GERMAN["methods.html"].partition('class="contents"')[2].partition("</details>")[0]
+    names = re.findall(r'<a href="#[a-z0-9-]+">([^<]+)</a>', contents)
+    assert len(names) == len(METHODS)
+    # An umlaut stands with its vowel, as in a German register (DIN 5007-1).
+    assert names.index("Trockenes Skelett aus dem Gewicht im Wasser") < names.index("Überleben der Zugänge")
+    assert names.index("Überleben der Zugänge") < names.index("Verbrauch am Tag")
