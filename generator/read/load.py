@@ -116,16 +116,17 @@ class _Reader:
         if document is None:
             return None, fallback
         written = dict(document.value) if isinstance(document.value, dict) else {}
-        records, problems = records_in("journal", document, file, fallback)
-        self.problems += problems
         # Where the settings are wrong elsewhere, the zone and the units may still be right: with them
-        # the other files are judged as they are meant.
+        # this file and the others are judged as they are meant.
         zone = _salvaged(Zone, written.get("time_zone")) or fallback.zone
         units_written = written.get("units")
         units: dict[str, str] = {}
         for kind, unit in units_written.items() if isinstance(units_written, dict) else ():
             units |= _salvaged(Units, {kind: unit}) or {}
-        return next(iter(records), None), Meaning(zone, units)
+        meaning = Meaning(zone, units)
+        records, problems = records_in("journal", document, file, meaning)
+        self.problems += problems
+        return next(iter(records), None), meaning
 
     def _text(self, file: str) -> str | None:
         text, problems = read_text(self.folder, file)

@@ -17,7 +17,7 @@ from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonS
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from generator.units.kinds import KINDS
-from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
+from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
 
 STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
 
@@ -49,6 +49,10 @@ class Written:
             units = (info.context or {}).get("units", {})
             try:
                 quantity = parse_quantity(value, self.kind, units.get(self.kind))
+            except NoUnit as error:
+                usual = (self.example or KINDS[self.kind].example).partition(" ")[2]
+                once = f"or '{self.kind}: {usual}' once, under units in journal.yaml"
+                raise mistake("quantity", error.wrong, f"{error.remedy}, {once}") from None
             except NotAQuantity as error:
                 raise mistake("quantity", error.wrong, error.remedy) from None
             if quantity.value < 0 and self.kind != "temperature":

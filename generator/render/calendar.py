@@ -43,9 +43,9 @@ def calendars(desk: Desk) -> dict[str, bytes]:
         )
         for id, events in of_systems.items()
     }
-    # A system that nothing lives in does not call anybody.
-    lived_in = [event for id, events in of_systems.items() if desk.corals_of(id) for event in events]
-    files[links.calendar_of()] = calendar(desk.words("next_tests.calendar_name", title=title), lived_in, desk.as_of)
+    # A system whose coral has left does not call anybody.
+    calling = [event for id, events in of_systems.items() if desk.calls(id) for event in events]
+    files[links.calendar_of()] = calendar(desk.words("next_tests.calendar_name", title=title), calling, desk.as_of)
     return files
 
 

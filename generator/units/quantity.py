@@ -30,6 +30,10 @@ class NotAQuantity(ValueError):
         self.remedy = remedy
 
 
+class NoUnit(NotAQuantity):
+    """A bare number where nothing says what it counts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """A number as written: `digits` counts its decimals; `below` is true for '<0.02'."""
@@ -118,7 +122,7 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         raise NotAQuantity(f"'{text}' is greater than anything in a journal", "look at the number again")
     unit_name = unit_name.strip() or (bare_unit or "")
     if not unit_name:
-        raise NotAQuantity(f"'{text}' has no unit", f"write for example {kind.example}")
+        raise NoUnit(f"'{text}' has no unit", f"write for example {kind.example}")
     unit = kind.unit(unit_name)
     if unit is None:
         raise _wrong_unit(f"{sign}{number}", unit_name, kind)

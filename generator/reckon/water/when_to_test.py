@@ -7,7 +7,7 @@ Am. Zool. 39:160-183, light to dark about 3: from memory).
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from math import ceil, sqrt
+from math import ceil, inf, sqrt
 from statistics import NormalDist
 
 from generator.reckon.water.change import Step, foreseen_variance
@@ -31,6 +31,10 @@ AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0} | dict.f
     ("potassium", "strontium", "boron", "nitrite", "ammonium", "silicate"), 90.0
 )
 USUALLY = 14.0
+# While a tank cycles, ammonium and nitrite stand above what a living one shows (mg/L, mg/L) and are read again after so
+# many days. Common practice, no source.
+CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
+WHILE_CYCLING = 3.0
 
 _NORMAL = NormalDist()
 
@@ -82,7 +86,8 @@ def next_test(
         return NextTest(kind, as_of, "no-reading")
     if latest.doubtful:
         return NextTest(kind, as_of, "doubtful-reading")
-    rhythm = latest.reading.at + timedelta(days=AT_THE_LATEST.get(kind, USUALLY))
+    cycles = latest.value > CYCLING.get(kind, inf)
+    rhythm = latest.reading.at + timedelta(days=WHILE_CYCLING if cycles else AT_THE_LATEST.get(kind, USUALLY))
     reasons = [NextTest(kind, max(rhythm, as_of), "rhythm")]
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))

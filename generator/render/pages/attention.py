@@ -43,6 +43,7 @@ class Matter:
     method: Link
     lines: tuple[Line, ...]
     dismiss: str
+    dismiss_line: str
 
 
 _URGENCY = {
@@ -121,21 +122,23 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
     about = trades_matter if item.kind in trades_matter.KINDS else corals_matter
     words, blanks = desk.words, about.blanks(desk, item)
     side = f".{blanks['side']}" if "side" in blanks else ""
+    by_now = corals_matter.by_now(item)
     urgency = _URGENCY[item.kind]
     own, aside = desk.view.audience == "own", "dismiss" if item.system else "dismiss_anywhere"
     return Matter(
         urgency,
         words(f"items.urgency.{urgency}"),
-        words(f"items.{item.kind}.title{side}", **blanks),
-        words(f"items.{item.kind}.reason", **blanks),
-        words(f"items.{item.kind}.settle", **blanks),
-        words(f"items.{item.kind}.size"),
+        words(f"items.{item.kind}.title{side}{by_now}", **blanks),
+        words(f"items.{item.kind}.reason{by_now}", **blanks),
+        words(f"items.{item.kind}.settle{by_now}", **blanks),
+        words(f"items.{item.kind}.size{by_now}"),
         corals_matter.size(desk, item),
         desk.to_system(item.system) if item.system else Link(""),
         about.way(desk, item),
         to_method(desk, _METHOD[item.kind]),
         corals_matter.lines(desk, item),
-        words(f"items.{aside}", system=item.system, id=item.id) if own else "",
+        words(f"items.{aside}", system=item.system) if own else "",
+        _dismissal(desk, item) if own else "",
     )
 
 
@@ -144,13 +147,13 @@ def _matter(desk: Desk, item: Item) -> Matter:
     blanks = _blanks(desk, item)
     told = evidence(desk.view.log_of(item.system), desk.display, words)
     side = f".{blanks['side']}" if "side" in blanks else ""
-    urgency = _URGENCY[item.kind]
+    urgency, own = _URGENCY[item.kind], desk.view.audience == "own"
     return Matter(
         urgency,
         words(f"items.urgency.{urgency}"),
         words(f"items.{item.kind}.title{side}", **blanks),
         words(f"items.{item.kind}.reason", **blanks),
-        words(f"items.{item.kind}.settle", **blanks),
+        words(f"items.{item.kind}.settle{_when_to_settle(desk, item)}", **blanks),
         words(f"items.{item.kind}.size"),
         _size(desk, item),
         desk.to_system(item.system),
@@ -160,8 +163,23 @@ def _matter(desk: Desk, item: Item) -> Matter:
         ),
         to_method(desk, _METHOD[item.kind]),
         told.lines(item.inputs)[0][:4],
-        words("items.dismiss", system=system.id, id=item.id) if desk.view.audience == "own" else "",
+        words("items.dismiss", system=system.id) if own else "",
+        _dismissal(desk, item) if own else "",
     )
+
+
+def _dismissal(desk: Desk, item: Item) -> str:
+    """The entry of the log that puts an item aside, to be copied as it stands."""
+    reason = desk.words("items.own_reason")
+    return f"- at: {desk.today} 12:00\n  dismiss: {{item: {item.id}, reason: {reason}}}"
+
+
+def _when_to_settle(desk: Desk, item: Item) -> str:
+    """Which words of what settles a level on its way out fit: nobody reads before today."""
+    if item.kind != "leaving-band":
+        return ""
+    earliest = datetime.fromisoformat(dict(item.numbers)["earliest"]).astimezone(desk.display.zone).date()
+    return ".before" if earliest > desk.today else ".today"
 
 
 def _blanks(desk: Desk, item: Item) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """The words, size and evidence of a matter about corals or a line."""
 
+from dataclasses import replace
 from datetime import date
 
 from generator.reckon.attention import Item
@@ -11,6 +12,7 @@ from generator.render.pages.why import Line
 
 _DAYS = ("since", "likely", "earliest", "latest")
 _LINES = 4
+_OF_ROOM = ("neighbours-touch", "outgrows-place")
 
 
 def seen(desk: Desk, item: Item) -> bool:
@@ -55,12 +57,21 @@ def _told(desk: Desk, name: str, text: str) -> str:
     return text
 
 
+def by_now(item: Item) -> str:
+    """Which words of a matter of room fit: what is to come, or what must be so already."""
+    if item.kind not in _OF_ROOM:
+        return ""
+    return ".already" if item.size is not None and item.size.value <= 0 else ".soon"
+
+
 def size(desk: Desk, item: Item) -> Shown | None:
     """How large the matter is."""
     if item.size is None:
         return None
     if item.size.unit == "cm":
-        return say_level(desk.display, desk.words, "length", item.size)
+        found = item.size
+        over = replace(found, value=-found.value, low=-found.high, high=-found.low)
+        return say_level(desk.display, desk.words, "length", over if by_now(item) == ".already" else found)
     return say_estimate(desk.words, item.size, desk.words.unit(item.size.unit))
 
 

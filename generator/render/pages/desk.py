@@ -206,6 +206,15 @@ class Desk:
             if (place := coral.placement_on(self.today)) and place.system == system
         )
 
+    def calls(self, system: str) -> bool:
+        """Whether a system calls for tests: coral stands in it, or it is read and never yet held any, as when it cycles."""
+        if system not in self.findings:
+            return False
+        if self.corals_of(system):
+            return True
+        held = any(place.system == system for coral in self.view.corals.values() for place in coral.placements)
+        return not held and bool(self.findings[system].latest)
+
     def prose(self, markdown: str, source: Source) -> Prose:
         """A keeper's Markdown as this page shows it, and what was wrong in it."""
         around = Surroundings(self._resolve, self.pictures, self.ties.names, self.way, self.words)

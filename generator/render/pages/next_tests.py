@@ -44,10 +44,10 @@ def due(desk: Desk, system: str) -> DuePlan:
 
 
 def due_soon(desk: Desk) -> tuple[DuePlan, ...]:
-    """The readings of the next days in every system that anything lives in."""
+    """The readings of the next days in every system that calls for tests."""
     plans = []
     for id in desk.view.systems:
-        if id in desk.findings and desk.corals_of(id):
+        if desk.calls(id):
             tests = [test for test in desk.findings[id].next_tests.values() if _ahead(desk, test) <= DAYS_AHEAD]
             if tests:
                 plans.append(DuePlan(desk.to_system(id), tuple(_days(desk, tests))))
@@ -59,7 +59,7 @@ def first_line(desk: Desk) -> str:
     ahead = [
         (_day_of(desk, test.at), id, test)
         for id in desk.view.systems
-        if id in desk.findings and desk.corals_of(id)
+        if desk.calls(id)
         for test in desk.findings[id].next_tests.values()
     ]
     if not ahead:

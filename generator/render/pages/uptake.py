@@ -5,9 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
+from generator.reckon.water.findings import Forecast, LedgerLine, Trend, WaterFindings
 from generator.render.numbers import (
     Moment,
+    Shown,
+    decimals,
     plain,
     say_day,
     say_deviation,
@@ -23,6 +25,7 @@ from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 LEDGER_DAYS = 30
+DAYS_OF_MONTH = 30.0
 _CAUSES = ("dose", "pump", "top-off", "reactor", "water-change", "uptake")
 
 
@@ -153,17 +156,32 @@ def _day(desk: Desk, at: datetime) -> str:
 def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """The change per day of every quantity that is only read."""
     return tuple(
-        per_day_figure(
+        _steady(
             desk,
-            desk.words(f"quantities.{kind}"),
             kind,
-            trend.per_day,
-            told,
-            desk.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
+            trend,
+            per_day_figure(
+                desk,
+                desk.words(f"quantities.{kind}"),
+                kind,
+                trend.per_day,
+                told,
+                desk.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
+            ),
         )
         for kind in WATER_KINDS
         if (trend := findings.trends.get(kind))
     )
+
+
+def _steady(desk: Desk, kind: str, trend: Trend, figure: Figure) -> Figure:
+    """A trend in which nothing moved, as one says it: a nought with four decimals is no reading of anything."""
+    if isinstance(trend.per_day, CannotTell) or trend.per_day.estimate.value != 0.0:
+        return figure
+    found = trend.per_day.estimate
+    most = desk.display.change(kind, DAYS_OF_MONTH * max(-found.low, found.high))
+    shown = with_unit(plain(desk.words, most, decimals(most)), desk.words.unit(desk.display.unit(kind)))
+    return replace(figure, shown=Shown(desk.words("trend.steady"), desk.words("trend.within", most=shown)))
 
 
 def doubts(desk: Desk, findings: WaterFindings) -> tuple[Doubt, ...]:
@@ -202,12 +220,16 @@ def ledger_kinds(findings: WaterFindings) -> tuple[str, ...]:
 
 
 def ledger_rows(desk: Desk, findings: WaterFindings) -> tuple[LedgerRow, ...]:
-    """What came in and went out over the last days, by cause."""
+    """What came in and went out over the last days, by cause, of each quantity up to its last reading.
+
+    What the coral takes up is only known up to there; pumps that run on would make the sum wrong.
+    """
     since = findings.as_of - timedelta(days=LEDGER_DAYS)
     kinds = ledger_kinds(findings)
+    last = {kind: latest.reading.at for kind, latest in findings.latest.items()}
     totals: dict[tuple[str, str], float] = {}
     for line in findings.ledger:
-        totals[line.cause, line.kind] = totals.get((line.cause, line.kind), 0.0) + _since(line, since)
+        totals[line.cause, line.kind] = totals.get((line.cause, line.kind), 0.0) + _within(line, since, last.get(line.kind, findings.as_of))
     return tuple(
         LedgerRow(desk.words(f"ledger.{cause}"), tuple(_cells(desk, cause, kinds, totals)))
         for cause in _CAUSES
@@ -224,10 +246,9 @@ def _cells(desk: Desk, cause: str, kinds: tuple[str, ...], totals: dict[tuple[st
         yield with_unit(shown if total is None or total < 0 else f"+{shown}", desk.words.unit(unit)) if total else "–"
 
 
-def _since(line: LedgerLine, since: datetime) -> float:
-    """The part of a line's change that falls after a moment."""
-    if line.until <= since:
-        return 0.0
-    if line.at >= since or line.until == line.at:
-        return line.change
-    return line.change * ((line.until - since) / (line.until - line.at))
+def _within(line: LedgerLine, since: datetime, until: datetime) -> float:
+    """The part of a line's change that falls between two moments."""
+    if line.until == line.at:
+        return line.change if since < line.at <= until else 0.0
+    inside = min(line.until, until) - max(line.at, since)
+    return line.change * max(inside / (line.until - line.at), 0.0)

@@ -178,6 +178,8 @@ def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: floa
     return tuple(
         Part(desk.words(f"causes.{part.cause}"), say_deviation(desk.words, part.standard * factor, unit))
         for part in parts
+        # What makes none of it here, as the scatter of readings that all agree, is no cause.
+        if part.standard > 0.0
     )
 
 
