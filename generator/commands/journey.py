@@ -160,7 +160,11 @@ def _print(judged: "Journey") -> None:
     cover = "" if judged.covered else " (to the brim: it is not covered as wanted)"
     print(f"Water to cover it: {_said(judged.water)}{cover}")
     print(f"To lift: {_said(judged.lift.mass)}, guideline {judged.lift.limit:.0f} kg: {_LIFTS[judged.lift.judgement]}.")
-    learned = "learned from logged trips" if judged.time_constant.inputs else "no trip of this container logged with temperatures of water and air"
+    learned = (
+        "learned from logged trips"
+        if judged.time_constant.inputs
+        else "no trip of this container logged with temperatures of water and air"
+    )
     print(f"On arrival: {_said(judged.arrival.estimate)} ({learned})")
     print(f"Oxygen lasts: {_said(judged.oxygen.estimate)}")
     print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))

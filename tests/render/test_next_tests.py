@@ -1,11 +1,13 @@
 """When to test next, as the day's page says it."""
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
 from generator.reckon.survey import survey
 from generator.reckon.water.findings import NextTest
+from generator.records.coral import End
 from generator.render.site_map import site
 from tests.render import sample
 from tests.render.pages import drawn, texts
@@ -17,6 +19,11 @@ def day(*tests: NextTest) -> str:
     found = replace(survey(sample.journal(), sample.AS_OF), water={"lagoon": ahead})
     page = drawn(site(sample.seen(), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
     return " ".join(text.strip() for _, text in texts(page))
+
+
+def gone():
+    """A coral that stood in the lagoon until it died."""
+    return sample.coral(end=End(source=sample.line(9), at=date(2026, 3, 1), how="died"))
 
 
 # The sample's day is a Tuesday, 2026-03-10.
@@ -44,3 +51,14 @@ def test_where_no_test_is_planned_none_is_announced():
     page = day()
     assert "Next: test" not in page
     assert "When to test next" not in page
+
+
+def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptied_water_does_not():
+    test = {"alkalinity": NextTest("alkalinity", sample.ago(-1), "rhythm")}
+    for here, called in (((), True), ((sample.coral(),), True), ((gone(),), False)):
+        found = replace(
+            survey(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=test)}
+        )
+        seen = sample.seen(corals={coral.id: coral for coral in here})
+        page = drawn(site(seen, found, (), sample.AS_OF, sample.PICTURES))["index.html"]
+        assert ("Next: test alkalinity" in page) is called, here

@@ -108,7 +108,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     if isinstance(alkalinity, CannotTell):
         return alkalinity
     if alkalinity.if_met < LEAST_DAYS:
-        return CannotTell("interval-too-wide", "read-daily", (("days", f"{LEAST_DAYS:g}"),), needs[0].inputs)
+        return CannotTell("no-dose-is-sure", "read-alkalinity-daily", (("days", f"{LEAST_DAYS:g}"),), needs[0].inputs)
     held = {kind: found.days for kind, found in days.items() if isinstance(found, Held) and found.days >= LEAST_DAYS}
     of_calcium = days["calcium"]
     calcium_is_known = isinstance(of_calcium, Held) and of_calcium.if_met >= LEAST_DAYS

@@ -41,14 +41,14 @@ def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
         return
     for leaving in room.leaving:
         if leaving.coral == coral.id:
-            likely, interval = say_dates(desk, leaving.leaves)
+            likely, interval = say_dates(desk, leaving.leaves, leaving.room)
             edge = words("room.edge", place=leaving.place, edge=words(f"edges.{leaving.side}"))
             yield words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
     for meeting in room.meetings:
         if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
             other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
             if other and (stands := other.placement_on(desk.today)) and stands.system == place.system:
-                likely, interval = say_dates(desk, meeting.touch)
+                likely, interval = say_dates(desk, meeting.touch, meeting.gap)
                 gap = say_level(desk.display, words, "length", meeting.gap)
                 yield words(
                     "room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval)

@@ -207,7 +207,7 @@ class Desk:
         )
 
     def calls(self, system: str) -> bool:
-        """Whether a system calls for tests: coral stands in it, or it is read and never yet held any, as when it cycles."""
+        """Whether a system calls for tests: coral stands in it, or it is read and never held any, as when it cycles."""
         if system not in self.findings:
             return False
         if self.corals_of(system):

@@ -16,6 +16,7 @@ from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline,
 from generator.render.numbers import NBSP, Shown, plain, say_day, say_level, with_unit
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.why import Cannot, Why, cannot, why_of
+from generator.units.quantity import Estimate
 
 MONTHS = (6, 12, 24)
 _DAYS_PER_MONTH = 30.44
@@ -122,9 +123,11 @@ def matters_soon(meeting: Meeting) -> bool:
     return meeting.touch.likely is not None or meeting.gap.value < meeting.safe.cm
 
 
-def say_dates(desk: Desk, dates: Dates) -> tuple[str, str]:
-    """The likely day, and its interval in words."""
+def say_dates(desk: Desk, dates: Dates, room: Estimate) -> tuple[str, str]:
+    """The likely day, and its interval in words; where no room is left, that the day is past."""
     words = desk.words
+    if room.value <= 0:
+        return words("room.already"), ""
 
     def day(on: date) -> str:
         return say_day(desk.display, words, on).text
@@ -140,7 +143,7 @@ def say_dates(desk: Desk, dates: Dates) -> tuple[str, str]:
 def _neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]:
     for meeting in room.meetings:
         if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
-            first, interval = say_dates(desk, meeting.touch)
+            first, interval = say_dates(desk, meeting.touch, meeting.gap)
             yield Approach(
                 desk.to_coral(meeting.one),
                 desk.to_coral(meeting.other),
@@ -155,7 +158,7 @@ def _neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Appr
 def _edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]:
     for leaving in room.leaving:
         if leaving.coral in seen:
-            first, interval = say_dates(desk, leaving.leaves)
+            first, interval = say_dates(desk, leaving.leaves, leaving.room)
             edge = desk.words("room.edge", place=leaving.place, edge=desk.words(f"edges.{leaving.side}"))
             yield Approach(
                 desk.to_coral(leaving.coral),

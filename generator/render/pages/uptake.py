@@ -229,7 +229,9 @@ def ledger_rows(desk: Desk, findings: WaterFindings) -> tuple[LedgerRow, ...]:
     last = {kind: latest.reading.at for kind, latest in findings.latest.items()}
     totals: dict[tuple[str, str], float] = {}
     for line in findings.ledger:
-        totals[line.cause, line.kind] = totals.get((line.cause, line.kind), 0.0) + _within(line, since, last.get(line.kind, findings.as_of))
+        totals[line.cause, line.kind] = totals.get((line.cause, line.kind), 0.0) + _within(
+            line, since, last.get(line.kind, findings.as_of)
+        )
     return tuple(
         LedgerRow(desk.words(f"ledger.{cause}"), tuple(_cells(desk, cause, kinds, totals)))
         for cause in _CAUSES

@@ -216,7 +216,7 @@ def test_no_dose_is_recommended_where_the_readings_disagree():
 def test_no_dose_is_recommended_that_would_not_hold_two_days():
     answer = dosing_plan(dosed(TWO_PART), log(), found(spread_a_day=0.7), AS_OF)
     assert isinstance(answer, CannotTell)
-    assert (answer.why, answer.what_would_tell) == ("interval-too-wide", "read-daily")
+    assert (answer.why, answer.what_would_tell) == ("no-dose-is-sure", "read-alkalinity-daily")
 
 
 def test_a_plan_says_for_how_long_it_can_be_trusted():
