@@ -44,7 +44,7 @@ species: Acropora muricata
 line: one
 form: branching
 arrival: {at: 2025-03-01, how: bought}
-placements: [{since: 2025-03-01, system: reef, place: left, x: 4, y: 20}]
+placements: [{since: 2025-03-01, system: reef, place: left, x: 9, y: 20}]
 sizes: [{at: 2026-02-01, length: 20, width: 20, height: 10}]
 --- corals/two.yaml
 name: Two
@@ -119,3 +119,7 @@ def test_the_ledger_closes_on_the_last_reading(page: Callable[[str], str]) -> No
     assert rows is not None
     # From 2026-02-08 to the last reading on 2026-03-05 the level fell by 0.05 dKH a day, whatever the pump gave.
     assert float(rows[1]) - float(rows[2]) == pytest.approx(-0.05 * 25, abs=0.25)
+
+
+def test_a_cut_that_would_leave_no_coral_is_not_simply_advised(page: Callable[[str], str]) -> None:
+    assert "look first whether it stands where it is written to" in page("corals/one.html")

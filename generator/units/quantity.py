@@ -15,6 +15,7 @@ _GREATEST = 1e12
 _NUMBER = re.compile(r"([<>]?)\s*([+-]?\d[\d_]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*)", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"\s*[<>]?\s*[+-]?\d+,\d+")
 _THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
+_UPPER_END = re.compile(r"(?:-|\u2013|to)\s*(\d+(?:\.\d+)?)")
 _UNIT_START = re.compile(r"[^\W\d_]|[°\u00b5\u03bc‰\"]")
 
 
@@ -113,6 +114,9 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
     match = _NUMBER.fullmatch(text.strip())
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
+    if match is not None and (upper := _UPPER_END.match(match[3])) is not None:
+        remedy = "write its lower end, and the upper one as light_to" if kind_id == "light" else "write one value"
+        raise NotAQuantity(f"'{text}' is a range from {match[2]} to {upper[1]}", remedy)
     if match is None or (match[3] and not _UNIT_START.match(match[3])):
         raise NotAQuantity(f"'{text}' is not a number with a unit", f"write for example {kind.example}")
     sign, number, unit_name = match.groups()

@@ -82,6 +82,9 @@ WATER_HEALTH: tuple[Method, ...] = (
             "A change is told when it exceeds nought by 1.64 standard errors: 1 in 20 by chance.",
             "Plans are made for events of 15 % of the demand in the last 14 days, and for standing doses changed by as "
             "much in the last 7.",
+            "However calm, alkalinity is read again after 7 days, calcium after 14, magnesium after 30, what a "
+            "laboratory reads after 90 and the rest after 14; ammonium or nitrite over 0.1 mg/L after 3: common "
+            "practice.",
         ),
     ),
 )

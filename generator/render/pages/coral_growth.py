@@ -15,6 +15,9 @@ from generator.render.pages.desk import Desk
 from generator.render.pages.why import Cannot, Evidence, Figure, Why, cannot, why, why_of
 from generator.units.quantity import Estimate
 
+# A cut of more than so much of a footprint, in percent, is no cutting of a colony; a choice of ours.
+_MOST_CUT = 50.0
+
 
 @dataclass(frozen=True, slots=True)
 class LightStepRow:
@@ -158,6 +161,8 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
         return Cutting((words("cutting.nothing", n=CUT_MONTHS),), None, cautions, behind)
     part = say_estimate(words, plan.remove, "%")
     said = [words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)]
+    if plan.remove.value > _MOST_CUT:
+        said.append(words("cutting.too_much"))
     if not isinstance(plan.mass, CannotTell):
         mass = say_level(desk.display, words, "mass", plan.mass.estimate)
         said.append(words("cutting.mass", mass=mass.value, interval=mass.interval))
