@@ -171,7 +171,8 @@ def _matter(desk: Desk, item: Item) -> Matter:
 def _dismissal(desk: Desk, item: Item) -> str:
     """The entry of the log that puts an item aside, to be copied as it stands."""
     reason = desk.words("items.own_reason")
-    return f"- at: {desk.today} 12:00\n  dismiss: {{item: {item.id}, reason: {reason}}}"
+    at = desk.as_of.astimezone(desk.display.zone)
+    return f"- at: {at:%Y-%m-%d %H:%M}\n  dismiss: {{item: {item.id}, reason: {reason}}}"
 
 
 def _when_to_settle(desk: Desk, item: Item) -> str:
