@@ -4,11 +4,11 @@ import argparse
 import os
 import sys
 import time
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
+from generator.commands.asking import in_the_future_from, moment
 from generator.commands.judging import judged, unfit
 from generator.commands.options import add_as_of, add_content, cache, print_problems
 
@@ -49,8 +49,7 @@ def run(args: argparse.Namespace) -> int:
 
     started = time.perf_counter()
     now = _clock()
-    # A build of a past day is no reason to doubt what was written since; one of a day ahead is a rehearsal.
-    loaded = load(args.content, max(args.as_of, now.date()) if args.as_of else now)
+    loaded = load(args.content, in_the_future_from(args.as_of, now))
     if loaded.journal is None:
         print_problems(judged(loaded, args.content, cache()))
         return 1
@@ -133,11 +132,3 @@ def _clock() -> datetime:
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     # Ten digits reach to the year 2286; more would leave the calendar.
     return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else datetime.now(UTC)
-
-
-def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
-    """A moment as it is; a day as its last second where the keeper lives."""
-    if isinstance(today, datetime):
-        return today
-    next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
-    return next_day.astimezone(UTC) - timedelta(seconds=1)

@@ -2,9 +2,10 @@
 
 import argparse
 import sys
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+from generator.commands.asking import asked, print_cannot
 from generator.commands.options import (
     FORMS,
     add_as_of,
@@ -12,7 +13,6 @@ from generator.commands.options import (
     known_genus,
     known_system,
     measures,
-    print_problems,
 )
 
 if TYPE_CHECKING:
@@ -38,33 +38,26 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print what is foreseen; 1 if it cannot be told, or the words are not understood."""
-    from generator.commands.build import moment
-    from generator.read.load import load
     from generator.reckon.arrivals.foresight import Foresight, foresee
     from generator.reckon.dosing.cautions import of_phases
-    from generator.records.past import as_it_stood
     from generator.render.numbers import display_of
     from generator.render.words import words_of
     from generator.units.quantity import NotAQuantity
 
-    loaded = load(args.content, args.as_of or datetime.now(UTC))
-    if loaded.journal is None:
-        print_problems(loaded.errors)
+    known = asked(args)
+    if known is None:
         return 1
-    settings = loaded.journal.settings
-    as_of = moment(args.as_of or datetime.now(UTC), settings.time_zone).astimezone(settings.time_zone)
-    journal, words = as_it_stood(loaded.journal, as_of), words_of(settings.language)
+    journal, words = known.journal, words_of(known.journal.settings.language)
     try:
         system, colony = journal.systems[known_system(args.system, journal.systems)], _colony(args)
     except (NotAQuantity, LookupError) as error:
         print(error.args[0], file=sys.stderr)
         return 1
-    found = foresee(system, journal.log_of(system.id), journal.corals, colony, as_of)
+    found = foresee(system, journal.log_of(system.id), journal.corals, colony, known.as_of)
     if not isinstance(found, Foresight):
-        blanks = dict(found.numbers)
-        print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
+        print_cannot(words, found)
         return 1
-    display = display_of(settings, journal.systems, journal.logs)
+    display = display_of(journal.settings, journal.systems, journal.logs)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
     told = [*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=args.as_of is None)]
     if found.added.doses:

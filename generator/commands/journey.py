@@ -6,6 +6,7 @@ import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from generator.commands.asking import in_the_future_from
 from generator.commands.options import FORMS, add_as_of, add_content, print_problems
 
 if TYPE_CHECKING:
@@ -56,9 +57,7 @@ def run(args: argparse.Namespace) -> int:
     named = [text for text in (args.colony, args.container) if not _MEASURES.fullmatch(text.strip())]
     journal = None
     if named or (args.content / "journal.yaml").is_file():
-        now = datetime.now(UTC)
-        # What was written since a past day is no reason to doubt the journal.
-        loaded = load(args.content, max(args.as_of, now.date()) if args.as_of else now)
+        loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
         journal = loaded.journal
         if journal is None and named:
             print(f"not measures such as 60x40x20 cm, so looked up in the journal: {', '.join(named)}", file=sys.stderr)

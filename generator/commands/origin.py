@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from generator.commands.asking import in_the_future_from
 from generator.commands.options import add_as_of, add_content, print_problems
 
 if TYPE_CHECKING:
@@ -30,9 +31,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.exchange.refusal import Refused
     from generator.read.load import load
 
-    now = datetime.now(UTC)
-    # What was written since a past day is no reason to doubt the journal.
-    loaded = load(args.content, max(args.as_of, now.date()) if args.as_of else now)
+    loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
     if loaded.journal is None:
         print_problems(loaded.errors)
         return 1

@@ -4,10 +4,11 @@ import argparse
 import re
 import sys
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import date
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_as_of, add_content, known_genus, known_system, measures, print_problems
+from generator.commands.asking import asked
+from generator.commands.options import add_as_of, add_content, known_genus, known_system, measures
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
@@ -31,23 +32,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the places, the best first; 1 if there is none, or the words are not understood."""
-    from generator.commands.build import moment
-    from generator.read.load import load
-    from generator.records.past import as_it_stood
-
-    loaded = load(args.content, args.as_of or datetime.now(UTC))
-    if loaded.journal is None:
-        print_problems(loaded.errors)
+    known = asked(args)
+    if known is None:
         return 1
-    as_of = moment(args.as_of or datetime.now(UTC), loaded.journal.settings.time_zone)
-    journal = as_it_stood(loaded.journal, as_of)
     try:
-        wish = _wish(args, journal)
-        found = _found(args, journal, wish, as_of)
+        wish = _wish(args, known.journal)
+        found = _found(args, known.journal, wish, known.as_of.date())
     except LookupError as error:
         print(error.args[0], file=sys.stderr)
         return 1
-    _print(journal, wish, found[: args.most])
+    _print(known.journal, wish, found[: args.most])
     return 0 if found else 1
 
 
@@ -67,14 +61,13 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     return wish_for(known_genus(args.species), wish, journal.settings.safe_distances)
 
 
-def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", as_of: datetime) -> "tuple[Suggestion, ...]":
+def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", today: date) -> "tuple[Suggestion, ...]":
     from generator.reckon.growth.places import where_could_it_go
     from generator.reckon.growth.room import stand
     from generator.reckon.growth.survey import survey_growth
 
     if args.system:
         known_system(args.system, journal.systems)
-    today = as_of.astimezone(journal.settings.time_zone).date()
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
     own = journal.settings.safe_distances

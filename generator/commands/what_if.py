@@ -3,11 +3,11 @@
 import argparse
 import re
 import sys
-from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_as_of, add_content, print_problems
+from generator.commands.asking import asked, print_cannot
+from generator.commands.options import add_as_of, add_content
 
 if TYPE_CHECKING:
     from generator.records.coral import Coral
@@ -26,33 +26,26 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the demand now and after each change; 1 if it cannot be told, or the words are not understood."""
-    from generator.commands.build import moment
-    from generator.read.load import load
     from generator.reckon.arrivals.survey import survey_what_if
     from generator.reckon.finding import CannotTell
-    from generator.records.past import as_it_stood
     from generator.render.numbers import display_of
     from generator.render.what_if_words import what_if_words
     from generator.render.words import words_of
 
-    loaded = load(args.content, args.as_of or datetime.now(UTC))
-    if loaded.journal is None:
-        print_problems(loaded.errors)
+    known = asked(args)
+    if known is None:
         return 1
-    settings = loaded.journal.settings
-    as_of = moment(args.as_of or datetime.now(UTC), settings.time_zone).astimezone(settings.time_zone)
-    journal, words = as_it_stood(loaded.journal, as_of), words_of(settings.language)
+    journal, words = known.journal, words_of(known.journal.settings.language)
     try:
         coral, part = _coral(args.coral, journal), _part(args.cut)
     except LookupError as error:
         print(error.args[0], file=sys.stderr)
         return 1
-    found = survey_what_if(journal, coral, part, as_of)
+    found = survey_what_if(journal, coral, part, known.as_of)
     if isinstance(found, CannotTell):
-        blanks = dict(found.numbers)
-        print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
+        print_cannot(words, found)
         return 1
-    display = display_of(settings, journal.systems, journal.logs)
+    display = display_of(journal.settings, journal.systems, journal.logs)
     names = {id: system.name for id, system in journal.systems.items()}
     print(f"{coral.name}. {words('shares.what_if_lead')}")
     for line in what_if_words(display, words, found, names):

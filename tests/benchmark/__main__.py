@@ -65,6 +65,7 @@ def _stages(name: str, content: Path, day: date, site_folder: Path) -> None:
         return result
 
     from generator.commands import build
+    from generator.commands.asking import moment
     from generator.publish.photos import small_copies
     from generator.publish.stage import publish
     from generator.read.load import load
@@ -75,7 +76,7 @@ def _stages(name: str, content: Path, day: date, site_folder: Path) -> None:
     assert journal is not None
     seen = view(journal, "public")
     album = timed("photos", lambda: small_copies(content, seen.photos(), site_folder / "cache"))
-    as_of = build.moment(day, journal.settings.time_zone)
+    as_of = moment(day, journal.settings.time_zone)
     found = timed("reckon", lambda: build.reckoned(journal, as_of))
     site = timed("page models and charts", lambda: build.site_of(journal, seen, found, as_of, album))
     files = timed("draw pages", lambda: build.drawn(site, album))

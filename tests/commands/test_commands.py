@@ -252,6 +252,20 @@ def test_a_genus_written_small_is_known_and_a_misspelt_one_is_doubted() -> None:
     assert misspelt.returncode == 0
 
 
+@pytest.mark.parametrize(
+    "question",
+    [
+        ("place", "--size", "9 x 9 x 6 cm"),
+        ("what-if", "bell-buoy-1"),
+        ("foresee", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling", "--size", "20 x 18 x 9 cm"),
+    ],
+    ids=lambda question: question[0],
+)
+def test_a_day_gone_by_can_be_asked_about_though_much_was_written_since(question: tuple[str, ...]) -> None:
+    said = corallite(*question, "--as-of", "2026-06-01")
+    assert (said.returncode, said.stderr) == (0, "")
+
+
 def test_a_misspelt_system_is_told_with_the_nearest_one() -> None:
     said = corallite("place", "--size", "9 x 9 x 6 cm", "--as-of", "2026-11-22", "--system", "lagon")
     assert (said.returncode, said.stderr) == (1, "there is no system 'lagon' (did you mean lagoon?)\n")
