@@ -5,6 +5,7 @@ import re
 import string
 import typing
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -91,6 +92,29 @@ def test_every_key_the_pages_name_has_words() -> None:
     for path in (ROOT / "generator" / "render").rglob("*.py"):
         for key in re.findall(r"\bwords\(\s*\"([\w.-]+)\"", path.read_text()):
             assert T.has(key), f"{path.name}: {key}"
+
+
+def _keys_named() -> Iterator[str]:
+    """Patterns of all keys that the code or a template may name; what stands in braces can be anything."""
+    for path in (ROOT / "generator").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                yield re.escape(node.value)
+            if isinstance(node, ast.JoinedStr):
+                parts = [re.escape(part.value) if isinstance(part, ast.Constant) else ".+" for part in node.values]
+                yield "".join(parts)
+    for path in (path for path in (ROOT / "templates").rglob("*") if path.suffix in (".html", ".xml")):
+        for key in re.findall(r"['\"]([\w.-]+)['\"]", path.read_text()):
+            yield re.escape(key) + (".+" if key.endswith(".") else "")
+
+
+def test_no_words_are_kept_that_nothing_says() -> None:
+    named = re.compile("|".join({key for key in _keys_named() if re.match(r"[a-z_]+\\.", key)}))
+    # Units are looked up by their symbols, which are in no one's code.
+    keys = [key for key in _flat(T.entries) if not key.startswith("units.")]
+    # A number chooses between the forms of its words, so that the code names what is above them.
+    by_number = re.compile(r"\.(one|other)$")
+    assert [key for key in keys if not named.fullmatch(key) and not named.fullmatch(by_number.sub("", key))] == []
 
 
 @pytest.mark.parametrize("path", CATALOGUES, ids=lambda path: path.stem)
