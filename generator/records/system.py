@@ -37,22 +37,6 @@ from generator.records.source import Source
 from generator.units.quantity import Quantity
 
 Flow = Literal["weak", "moderate", "strong"]
-WaterKind = Literal[
-    "alkalinity",
-    "calcium",
-    "magnesium",
-    "potassium",
-    "strontium",
-    "boron",
-    "nitrate",
-    "nitrite",
-    "ammonium",
-    "phosphate",
-    "silicate",
-    "salinity",
-    "temperature",
-    "ph",
-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

@@ -37,7 +37,6 @@ class State:
     quarantine: Health | None
     treatments: tuple[Health, ...]
     ailing: tuple[Health, ...]
-    last_seen: date | None
     colour: Colour | None
 
 
@@ -56,7 +55,6 @@ def state_of(coral: Coral, as_of: date) -> State:
         quarantines[-1] if quarantines else None,
         tuple(health for health in here if health.what == "treatment" and _holds(health, well, as_of)),
         tuple(health for health in here if health.what in _ILL and (well is None or well < health.at)),
-        known[-1].at if known else None,
         _colour(known),
     )
 

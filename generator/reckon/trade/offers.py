@@ -54,11 +54,6 @@ class Offer:
         """Whether it meets every rule."""
         return all(check.passes for check in self.checks)
 
-    @property
-    def failing(self) -> tuple[Check, ...]:
-        """The rules that hold it back."""
-        return tuple(check for check in self.checks if not check.passes)
-
 
 # Common practice, no source: two weeks to heal and grow on, a month to show itself well, the size of a thumb,
 # and one of its line that stays.

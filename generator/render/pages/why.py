@@ -56,7 +56,7 @@ class Part:
 class Why:
     """What stands behind a figure."""
 
-    method: Link | None
+    method: Link
     parts: tuple[Part, ...]
     count: str
     newest: tuple[Line, ...]
@@ -185,13 +185,9 @@ def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: floa
 
 def _why(desk: Desk, method: str, inputs: Sequence[Source], told: Evidence, parts: tuple[Part, ...]) -> Why:
     newest, older = told.lines(inputs)
-    return Why(
-        to_method(desk, method),
-        parts,
-        _counted(desk, inputs),
-        newest,
-        older,
-    )
+    # Two facts on one line are one line.
+    count = desk.words("why.lines", n=len({(source.file, source.line) for source in inputs}))
+    return Why(to_method(desk, method), parts, count, newest, older)
 
 
 def cannot(words: Words, answer: CannotTell) -> Cannot:
@@ -201,17 +197,6 @@ def cannot(words: Words, answer: CannotTell) -> Cannot:
         words(f"cannot.{answer.why}", **blanks),
         words(f"remedies.{answer.what_would_tell}", **blanks),
     )
-
-
-def lines_why(desk: Desk, sources: Sequence[Source], told: Evidence) -> Why:
-    """The lines alone, for what needs no method."""
-    newest, older = told.lines(sources)
-    return Why(None, (), _counted(desk, sources), newest, older)
-
-
-def _counted(desk: Desk, sources: Sequence[Source]) -> str:
-    """How many lines there are: two facts on one line are one."""
-    return desk.words("why.lines", n=len({(source.file, source.line) for source in sources}))
 
 
 def per_day_figure(desk: Desk, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:

@@ -21,7 +21,7 @@ def test_tissue_loss_stays_until_recovery():
     assert len(state_of(ill, day(10)).treatments) == 1
     assert state_of(ill, day(13)).treatments == ()
     assert state_of(ill, day(60)).ailing == ()
-    assert state_of(ill, day(4)).last_seen is None
+    assert state_of(ill, day(4)).ailing == ()
 
 
 def test_two_scores_on_the_colour_chart_are_a_change_and_one_is_not():
@@ -48,4 +48,4 @@ def test_nothing_is_wrong_any_more_with_a_coral_that_is_gone():
     )
     assert state_of(gone, day(8)).ailing
     found = state_of(gone, day(9))
-    assert (found.quarantine, found.ailing, found.last_seen) == (None, (), day(6))
+    assert (found.quarantine, found.ailing) == (None, ())
