@@ -19,7 +19,8 @@ DOSING: tuple[Method, ...] = (
         (
             "No more than 1 dKH, 20 mg/L of calcium or 100 mg/L of magnesium a day (common practice, no source).",
             "A level within a tenth of its band of the target is left there.",
-            "A correction that takes more than 14 days is not planned.",
+            "What is at hand may take up to 14 days for a correction that the cap would allow sooner; what it cannot "
+            "give by then is not planned.",
             "A reactor stays as it runs; where no pump gives alkalinity it may run at up to 1.25 times its flow.",
             "Saturated limewater holds 1.60 to 1.73 g/L.",
         ),

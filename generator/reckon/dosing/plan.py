@@ -23,8 +23,7 @@ from generator.units.quantity import Estimate
 LEAST_DAYS = 2.0
 # What is left of a need, as a share of it, before a plan says that the solutions at hand do not meet it.
 UNMET = 0.02
-
-# A correction that takes longer than so many days is none. A choice of ours.
+# What is at hand may take so many days for a correction that the daily cap would allow sooner. A choice of ours.
 LONGEST_CORRECTION = 14
 
 _LEVEL = 0.90

@@ -182,6 +182,12 @@ def test_a_correction_that_nothing_at_hand_can_give_is_not_planned_but_said():
     assert "out-of-reach" in by_lime.notes
 
 
+def test_a_level_that_only_the_corals_can_lower_may_take_longer_than_a_slow_supply_is_given():
+    # 1.05 dKH too much, of which 0.06 dKH a day are drawn: 17.5 days.
+    answer = plan(water=found(level_dkh=9.3, uptake_dkh=0.06))
+    assert [(c.kind, c.days) for c in answer.corrections] == [("alkalinity", 18)]
+
+
 def test_a_reactor_alone_brings_alkalinity_up_and_calcium_with_it():
     answer = plan(dosed({}), log(effluent=("40 L/day", "20 dKH")), found(level_dkh=8.0))
     correct, hold = answer.phases
