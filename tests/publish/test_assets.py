@@ -31,3 +31,9 @@ def test_a_stylesheet_travels_without_remarks_and_means_the_same(tmp_path: Path)
     assert made.files[made.addresses["style.css"]] == (
         b'a :is(b,i) > u{color:red;margin:0 1px}@media (min-width:4rem){p::before{content:"? "}}'
     )
+
+
+def test_what_a_stylesheet_writes_on_the_page_stays_as_it_is(tmp_path: Path) -> None:
+    (tmp_path / "style.css").write_text('/* the "list" */ li::after { content: " ;  a: {b} /* c */"; }\n')
+    made = gather(tmp_path)
+    assert made.files[made.addresses["style.css"]] == b'li::after{content:" ;  a: {b} /* c */"}'
