@@ -15,6 +15,9 @@ from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Estimate, Quantity, convert, per_day
 
 NBSP = "\u00a0"
+# Decimals of a length in each unit it may be shown in, by what it is measured with.
+_HAND = {"mm": 0, "cm": 0, "in": 1, "m": 2}
+_RULER = {"mm": 0, "cm": 1, "in": 1, "m": 3}
 _MINUS = "\u2212"
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
@@ -163,6 +166,15 @@ def say_reading(display: Display, words: Words, reading: Reading, canonical: flo
 def say_written(words: Words, written: Quantity) -> str:
     """A quantity exactly as the keeper wrote it."""
     return with_unit(plain(words, written.value, written.digits), words.unit(written.unit))
+
+
+def say_length(display: Display, words: Words, *cm: float, fine: bool = False) -> str:
+    """A length, or length and width with one unit, from cm: as a hand in the water measures, or a ruler if `fine`."""
+    unit = display.unit("length")
+    digits = _RULER[unit] if fine else _HAND[unit]
+    return with_unit(
+        f"{NBSP}×{NBSP}".join(plain(words, display.level("length", each), digits) for each in cm), words.unit(unit)
+    )
 
 
 def _usual_decimals(value: float) -> int:

@@ -15,6 +15,7 @@ from generator.render.numbers import (
     say_amount,
     say_day,
     say_deviation,
+    say_length,
     say_level,
     say_moment,
     say_per_day,
@@ -103,3 +104,19 @@ def test_an_age_counts_the_keepers_own_days() -> None:
     assert say_age(IN_DKH, T, evening, evening) == "today"
     assert say_age(IN_DKH, T, evening, morning) == "yesterday"
     assert say_age(IN_DKH, T, datetime(2026, 6, 22, 12, tzinfo=UTC), evening) == "9 days ago"
+
+
+@pytest.mark.parametrize(
+    ("unit", "hand", "ruler"),
+    [
+        ("cm", "20 cm", "20.0 × 7.6 cm"),
+        ("mm", "200 mm", "200 × 76 mm"),
+        ("m", "0.20 m", "0.200 × 0.076 m"),
+        ("in", "7.9 in", "7.9 × 3.0 in"),
+    ],
+)
+def test_a_length_is_told_as_finely_as_it_is_measured_in_any_unit(unit: str, hand: str, ruler: str) -> None:
+    # An inch is 2.54 cm by definition (international yard and pound agreement, 1959).
+    display = Display(LISBON, {"length": unit})
+    assert say_length(display, T, 20.0).replace("\u00a0", " ") == hand
+    assert say_length(display, T, 20.0, 7.62, fine=True).replace("\u00a0", " ") == ruler

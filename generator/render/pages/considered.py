@@ -10,7 +10,7 @@ from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.growth.spots import Spot
 from generator.records.considered import ConsideredColony
 from generator.render import links
-from generator.render.numbers import NBSP, Moment, plain, say_day, say_written, with_unit
+from generator.render.numbers import NBSP, Moment, plain, say_day, say_length, say_written, with_unit
 from generator.render.pages.change_foreseen import foreseen_figures
 from generator.render.pages.coral_room import seen
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
@@ -105,7 +105,7 @@ def _colony(desk: Desk, id: str, colony: ConsideredColony, found: Considered) ->
         say_day(desk.display, words, colony.since),
         _size(desk, colony),
         _wants(desk, colony, found),
-        _length(desk, found.wish.safe),
+        say_length(desk.display, words, found.wish.safe),
         colony.note or "",
         str(colony.source) if desk.view.audience == "own" else "",
         tuple(_place(desk, place) for place in places),
@@ -148,7 +148,7 @@ def _misfits(desk: Desk, found: Suggestion) -> Iterator[str]:
     if found.flow_fits is False:
         yield words("considered.wrong_flow")
     if found.too_tall:
-        yield words("considered.too_tall", by=_length(desk, found.too_tall))
+        yield words("considered.too_tall", by=say_length(desk.display, words, found.too_tall))
     if found.unplaced:
         yield words("considered.in_the_way", corals=", ".join(_name(desk, id) for id in found.unplaced))
 
@@ -171,16 +171,8 @@ def _at_place(desk: Desk, spot: Spot) -> str:
 def _middle(desk: Desk, spot: Spot) -> str:
     place = desk.view.systems[spot.system].places[spot.place]
     left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()
-    x, y = (_length(desk, cm) for cm in (left, front))
+    x, y = (say_length(desk.display, desk.words, cm) for cm in (left, front))
     return desk.words("considered.middle", x=x, y=y)
-
-
-def _length(desk: Desk, cm: float) -> str:
-    """A length as one measures with a hand in the water."""
-    unit = desk.display.unit("length")
-    return with_unit(
-        plain(desk.words, desk.display.level("length", cm), 0 if unit in ("cm", "mm") else 1), desk.words.unit(unit)
-    )
 
 
 def _water(desk: Desk, found: InWater) -> WaterChoice:

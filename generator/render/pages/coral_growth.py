@@ -10,7 +10,7 @@ from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
 from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
-from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_level, with_unit
+from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_length, say_level, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Cannot, Evidence, Figure, Why, cannot, why, why_of
 from generator.units.quantity import Estimate
@@ -166,8 +166,7 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
     if not isinstance(plan.mass, CannotTell):
         mass = say_level(desk.display, words, "mass", plan.mass.estimate)
         said.append(words("cutting.mass", mass=mass.value, interval=mass.interval))
-    unit = words.unit(desk.display.unit("length"))
-    piece = with_unit(plain(desk.words, desk.display.level("length", PIECE_CM), 0 if unit == "cm" else 1), unit)
+    piece = say_length(desk.display, words, PIECE_CM)
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
     said.append(words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece))
     demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")

@@ -11,7 +11,16 @@ from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
 from generator.render import links
 from generator.render.drawings import pose
-from generator.render.numbers import Shown, plain, say_canonical, say_estimate, say_level, say_written, with_unit
+from generator.render.numbers import (
+    Shown,
+    plain,
+    say_canonical,
+    say_estimate,
+    say_length,
+    say_level,
+    say_written,
+    with_unit,
+)
 from generator.render.pages.deals import Promise, promise
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.travel import say_hours
@@ -193,8 +202,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:
 
 
 def _length(desk: Desk, cm: float) -> str:
-    unit = desk.display.unit("length")
-    return with_unit(plain(desk.words, desk.display.level("length", cm), 1), desk.words.unit(unit))
+    return say_length(desk.display, desk.words, cm, fine=True)
 
 
 def _measures(desk: Desk, *sides: float) -> str:

@@ -10,7 +10,7 @@ from generator.reckon.growth.safe_distance import BY_GENUS, BY_GROUP, UNKNOWN
 from generator.reckon.method import Method
 from generator.reckon.methods import METHODS
 from generator.render.method_words import constant_in_words, method_in_words
-from generator.render.numbers import NBSP, in_signs, plain, say_written, with_unit
+from generator.render.numbers import NBSP, in_signs, say_length, say_written
 from generator.render.pages.desk import Desk, Frame, Link, frame
 from generator.render.search import words_in
 
@@ -122,9 +122,7 @@ def _gaps(desk: Desk) -> Iterator[GapRow]:
     usual = [(genus, cm) for genus, cm in BY_GENUS.items() if genus.casefold() not in settings.safe_distances]
     usual += [(words(f"groups.{group.replace(' ', '-')}"), cm) for group, cm in BY_GROUP.items()]
     for kind, cm in (*usual, (words("methods.any"), UNKNOWN)):
-        unit = desk.display.unit("length")
-        said = with_unit(plain(words, desk.display.level("length", cm), 0 if unit == "cm" else 1), words.unit(unit))
-        yield GapRow(kind, said, words("known.common_practice"))
+        yield GapRow(kind, say_length(desk.display, words, cm), words("known.common_practice"))
 
 
 def _known(desk: Desk, known: str) -> str:

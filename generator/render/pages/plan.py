@@ -13,7 +13,7 @@ from generator.records.source import Source
 from generator.records.system import Place, System
 from generator.render import links
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
-from generator.render.numbers import NBSP, Shown, plain, say_day, say_level, with_unit
+from generator.render.numbers import NBSP, Shown, plain, say_day, say_length, say_level, with_unit
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.why import Cannot, Why, cannot, why_of
 from generator.units.quantity import Estimate
@@ -148,7 +148,9 @@ def _neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Appr
                 desk.to_coral(meeting.one),
                 desk.to_coral(meeting.other),
                 say_level(desk.display, desk.words, "length", meeting.gap),
-                _length(desk, meeting.safe.cm) if meeting.safe.cm else desk.words("room.kin"),
+                say_length(desk.display, desk.words, meeting.safe.cm, fine=True)
+                if meeting.safe.cm
+                else desk.words("room.kin"),
                 first,
                 interval,
                 meeting.inputs,
@@ -171,16 +173,8 @@ def _edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]
             )
 
 
-def _length(desk: Desk, cm: float, digits: int = 1) -> str:
-    return with_unit(
-        plain(desk.words, desk.display.level("length", cm), digits), desk.words.unit(desk.display.unit("length"))
-    )
-
-
 def _size(desk: Desk, body: Body) -> str:
-    """Length and width with one unit for both, held together."""
-    length = plain(desk.words, desk.display.level("length", body.length), 1)
-    return f"{length}{NBSP}×{NBSP}{_length(desk, body.width or body.length)}"
+    return say_length(desk.display, desk.words, body.length, body.width or body.length, fine=True)
 
 
 def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterable[Vessel]:
@@ -234,7 +228,7 @@ def _floor(
         tuple(_coral(desk, each, numbers[each.coral.id]) for each in here),
         tuple(_stage(desk, months, here) for months in MONTHS),
         words("plan.front"),
-        (bar, _length(desk, bar, 0)),
+        (bar, say_length(desk.display, desk.words, bar)),
     )
 
 
