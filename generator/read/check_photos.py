@@ -24,13 +24,13 @@ def photos_without_words(draft: Draft) -> Iterator[Problem]:
 
 def pictures_without_words(draft: Draft) -> Iterator[Problem]:
     """A picture in a post or a coral's story that nobody described."""
-    texts = [(entry.source.file, entry.body_line, entry.body) for entry in draft.entries.values()]
-    texts += [(coral.source.file.removesuffix(".yaml") + ".md", 1, coral.story) for coral in draft.corals.values()]
-    for file, first, text in texts:
-        for number, line in enumerate(text.split("\n") if "![" in text else (), start=first):
+    texts = [(entry.body_source, entry.body) for entry in draft.entries.values()]
+    texts += [(coral.story_source, coral.story) for coral in draft.corals.values()]
+    for first, text in texts:
+        for number, line in enumerate(text.split("\n") if "![" in text else (), start=first.line):
             for picture in _WITHOUT_WORDS.finditer(line):
                 name = line[picture.end() :].partition(")")[0].partition(" ")[0]
-                yield _problem(Source(file, number, picture.start() + 1), name, f"write ![what is seen]({name})")
+                yield _problem(Source(first.file, number, picture.start() + 1), name, f"write ![what is seen]({name})")
 
 
 def _problem(source: Source, photo: str, remedy: str) -> Problem:

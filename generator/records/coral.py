@@ -231,6 +231,11 @@ class Coral:
     private: Text | None = None
     story: str = ""
 
+    @property
+    def story_source(self) -> Source:
+        """Where the first line of its story stands."""
+        return Source(self.source.file.removesuffix(".yaml") + ".md")
+
     def lives_on(self, day: date) -> bool:
         """Whether the coral is here on a day."""
         return self.arrival.at <= day and (self.end is None or self.end.at > day)

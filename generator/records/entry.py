@@ -22,3 +22,8 @@ class Entry:
     audience: Audience = "public"
     body: str = ""
     body_line: int = 1
+
+    @property
+    def body_source(self) -> Source:
+        """Where the first line of its words stands."""
+        return Source(self.source.file, self.body_line)

@@ -32,11 +32,15 @@ class Door:
 
     def sees(self, audience: Audience) -> bool:
         """Whether what is marked for an audience is for this one."""
-        return _RANK[audience] <= _RANK[self.audience]
+        return _sees(self.audience, audience)
 
     def allows(self, what: str) -> bool:
         """Whether journal.yaml opens something to the public; the keeper's own build has it all."""
         return self.own or bool(self.publish and getattr(self.publish, what))
+
+
+def _sees(who: Audience, marked_for: Audience) -> bool:
+    return _RANK[marked_for] <= _RANK[who]
 
 
 def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
@@ -44,16 +48,13 @@ def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
     own = audience == "own"
     publish = journal.settings.publish
 
-    def sees(of: Audience) -> bool:
-        return _RANK[of] <= _RANK[audience]
-
     def agreed(partner_id: str, what: str) -> bool:
         partner = journal.partners.get(partner_id)
         return partner is not None and what in partner.shows
 
     # To be named on a public site takes both: the partner's consent and the keeper's.
     naming = audience != "public" or bool(publish and publish.partner_names)
-    shown = {id for id, trade in journal.trades.items() if sees(trade.audience)}
+    shown = {id for id, trade in journal.trades.items() if _sees(audience, trade.audience)}
     if partner is not None:
         trades, named = {id for id in shown if journal.trades[id].partner == partner}, {partner}
     else:
@@ -62,8 +63,8 @@ def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
     return Door(
         audience,
         publish,
-        frozenset(id for id, system in journal.systems.items() if sees(system.audience)),
-        frozenset(id for id, coral in journal.corals.items() if sees(coral.audience)),
+        frozenset(id for id, system in journal.systems.items() if _sees(audience, system.audience)),
+        frozenset(id for id, coral in journal.corals.items() if _sees(audience, coral.audience)),
         frozenset(trades),
         frozenset(named),
         frozenset(id for id in journal.partners if own or id == partner or agreed(id, "photos")),

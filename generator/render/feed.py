@@ -13,7 +13,6 @@ from generator.render import links
 from generator.render.environment import environment
 from generator.render.pages.desk import Desk
 from generator.render.pages.entries import newest_first
-from generator.render.texts import body_source
 
 # Feed readers ask again and again: the newest are what they want.
 _MOST_ENTRIES = 20
@@ -89,7 +88,7 @@ def _feed(desk: Desk, title: str, home: str, entries: Iterable[Entry]) -> Feed:
 
 def _entry(desk: Desk, entry: Entry) -> FeedEntry:
     page = links.page_of("entry", entry.id)
-    body = desk.prose(entry.body, body_source(entry))
+    body = desk.prose(entry.body, entry.body_source)
     return FeedEntry(
         _name(desk, entry, page), desk.way(page), entry.title, _moment(desk, entry), entry.summary or "", body.html
     )

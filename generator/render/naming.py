@@ -92,10 +92,9 @@ class Editor:
 
     def coral(self, coral: Coral) -> Coral:
         """A coral without such a story, such photos, and such notes on its life."""
-        story = Source(coral.source.file.removesuffix(".yaml") + ".md")
         return replace(
             coral,
-            story="" if self._strikes(coral.story, story) else coral.story,
+            story="" if self._strikes(coral.story, coral.story_source) else coral.story,
             cuttings=tuple(map(self._cleared, coral.cuttings)),
             health=tuple(map(self._cleared, coral.health)),
             end=self._cleared(coral.end) if coral.end else None,
@@ -117,9 +116,8 @@ class Editor:
     def entry(self, entry: Entry) -> Entry | None:
         """An entry without such photos; None for one whose words name somebody."""
         head = " ".join(filter(None, (entry.title, entry.summary)))
-        body = Source(entry.source.file, entry.body_line)
         # Both are read, so that the keeper is told of both.
-        if any([self._strikes(head, entry.source), self._strikes(entry.body, body)]):
+        if any([self._strikes(head, entry.source), self._strikes(entry.body, entry.body_source)]):
             return None
         return replace(entry, photos=self._photos(entry.photos))
 

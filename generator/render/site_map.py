@@ -39,7 +39,6 @@ from generator.render.pages.today import today_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.pictures import Picture
 from generator.render.search import index
-from generator.render.texts import body_source, story_source
 from generator.render.trade_downloads import trade_downloads
 from generator.render.trade_pages import paper_files, trade_pages
 from generator.render.words import words_of
@@ -145,7 +144,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
 def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
     for id, coral in desk.view.corals.items():
         url = links.page_of("coral", id)
-        story = desk.at(url).prose(coral.story, story_source(coral))
+        story = desk.at(url).prose(coral.story, coral.story_source)
         problems += story.problems
         page = coral_page(desk.at(url), coral, story.html)
         text = " ".join((id, coral.line, page.state, story.html.striptags()))
@@ -170,7 +169,7 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
     in_time = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id))
     for earlier, entry, later in zip([None, *in_time], in_time, [*in_time[1:], None], strict=False):
         url = links.page_of("entry", entry.id)
-        body = desk.at(url).prose(entry.body, body_source(entry))
+        body = desk.at(url).prose(entry.body, entry.body_source)
         problems += body.problems
         model = entry_page(desk.at(url), entry, body.html, earlier, later)
         yield PageOut(url, "pages/entry.html", model, body.html.striptags()), entry.source

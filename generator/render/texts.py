@@ -2,13 +2,11 @@
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from difflib import get_close_matches
-from pathlib import PurePosixPath
 
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.problem import Problem
-from generator.records.source import Source
 from generator.render import links
 from generator.render.pictures import Copy, Picture
 from generator.render.prose import Dead, Hidden, Surroundings, photos_in, to_html
@@ -30,16 +28,6 @@ def resolve(
     close = get_close_matches(id, list(known[kind]), n=1)
     remedy = f"did you mean {kind}:{close[0]}?" if close else f"write the name of a file of that kind after {kind}:"
     return Dead(f"there is no {kind} '{id}'", remedy)
-
-
-def story_source(coral: Coral) -> Source:
-    """Where the first line of a coral's story stands."""
-    return Source(str(PurePosixPath(coral.source.file).with_suffix(".md")))
-
-
-def body_source(entry: Entry) -> Source:
-    """Where the first line of a post's words stands."""
-    return Source(entry.source.file, entry.body_line)
 
 
 def photos_shown(corals: Collection[Coral], entries: Collection[Entry]) -> tuple[str, ...]:
@@ -67,6 +55,6 @@ def dead_links(journal: Journal) -> Iterator[Problem]:
         words_of(journal.settings.language),
     )
     for coral in journal.corals.values():
-        yield from to_html(coral.story, story_source(coral), around).problems
+        yield from to_html(coral.story, coral.story_source, around).problems
     for entry in journal.entries.values():
-        yield from to_html(entry.body, body_source(entry), around).problems
+        yield from to_html(entry.body, entry.body_source, around).problems
