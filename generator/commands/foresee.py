@@ -2,7 +2,6 @@
 
 import argparse
 import sys
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import asked, print_cannot
@@ -11,14 +10,14 @@ from generator.commands.options import (
     add_as_of,
     add_content,
     known_genus,
-    known_system,
     measures,
+    named,
 )
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.arrivals.foresight import Foresight
-    from generator.reckon.water.findings import Forecast, ReadingPlan
+    from generator.reckon.water.findings import ReadingPlan
     from generator.render.numbers import Display, Shown
     from generator.render.words import Words
 
@@ -49,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     journal, words = known.journal, words_of(known.journal.settings.language)
     try:
-        system, colony = journal.systems[known_system(args.system, journal.systems)], _colony(args)
+        system, colony = named("system", args.system, journal.systems), _colony(args)
     except (NotAQuantity, LookupError) as error:
         print(error.args[0], file=sys.stderr)
         return 1
@@ -128,6 +127,7 @@ def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: 
     `by_the_hour`: the colony would go in now; else some time that day.
     """
     from generator.reckon.finding import CannotTell
+    from generator.render.forecast_words import forecast_words
     from generator.render.numbers import say_estimate
 
     lines = ["", words("changes.doses")]
@@ -138,27 +138,9 @@ def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: 
     if len(lines) == 2:
         lines.append(f"  {words('cannot.nothing-to-dose')} {words('remedies.write-a-solution')}")
     if not isinstance(found.unchanged, CannotTell):
-        outlook = _outlook(found.unchanged, display, words)
+        outlook = ", ".join(filter(None, forecast_words(display, words, found.unchanged)))
         lines += ["", f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {outlook}."]
     return [*lines, "", words("changes.readings"), *_readings(found.plan, display, words, by_the_hour)]
-
-
-def _outlook(unchanged: "Forecast", display: "Display", words: "Words") -> str:
-    """When the level would leave its band, and between which days most likely."""
-    from generator.render.numbers import say_day
-
-    def day(at: datetime) -> str:
-        return say_day(display, words, at.astimezone(display.zone).date()).text
-
-    if unchanged.leaves is None or unchanged.earliest is None:
-        return words("forecast.stays", days=f"{unchanged.horizon_days:.0f}")
-    side, earliest = words(f"forecast.{unchanged.leaves}"), day(unchanged.earliest)
-    if unchanged.likely is None:
-        return words("forecast.perhaps", side=side, earliest=earliest)
-    said = words("forecast.leaves", side=side, likely=day(unchanged.likely))
-    if unchanged.latest is None:
-        return f"{said}, {words('forecast.from', earliest=earliest)}"
-    return f"{said}, {words('forecast.between', earliest=earliest, latest=day(unchanged.latest))}"
 
 
 def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:

@@ -4,16 +4,19 @@ import argparse
 import os
 import re
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from generator.records.problem import Problem
 
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
+# So many names can be read at a glance.
+_FEW = 12
+Named = TypeVar("Named")
 _MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?\s*(\S+)?\s*")
 
 
@@ -76,14 +79,14 @@ def known_genus(species: str) -> str:
     return name
 
 
-def known_system(id: str, known: Iterable[str]) -> str:
-    """The id of a system there is. Raises `LookupError` with the nearest one."""
-    every = list(known)
-    if id in every:
-        return id
-    close = get_close_matches(id, every, n=1)
-    remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(every)}"
-    raise LookupError(f"there is no system '{id}' ({remedy})")
+def named(what: str, id: str, known: Mapping[str, Named]) -> Named:
+    """The system or coral of an id. Raises `LookupError` with the nearest there is."""
+    if id in known:
+        return known[id]
+    close = get_close_matches(id, known, n=1)
+    few = len(known) <= _FEW
+    remedy = f"write one of {', '.join(known)}" if few else "write the name of its file"
+    raise LookupError(f"there is no {what} '{id}' ({f'did you mean {close[0]}?' if close else remedy})")
 
 
 def print_problems(problems: Sequence["Problem"]) -> None:

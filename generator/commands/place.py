@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import asked
-from generator.commands.options import add_as_of, add_content, known_genus, known_system, measures
+from generator.commands.options import add_as_of, add_content, known_genus, measures, named
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
@@ -67,7 +67,7 @@ def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", today: da
     from generator.reckon.growth.survey import survey_growth
 
     if args.system:
-        known_system(args.system, journal.systems)
+        named("system", args.system, journal.systems)
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
     own = journal.settings.safe_distances

@@ -3,15 +3,9 @@
 import argparse
 import re
 import sys
-from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
 from generator.commands.asking import asked, print_cannot
-from generator.commands.options import add_as_of, add_content
-
-if TYPE_CHECKING:
-    from generator.records.coral import Coral
-    from generator.records.journal import Journal
+from generator.commands.options import add_as_of, add_content, named
 
 _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
 
@@ -37,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     journal, words = known.journal, words_of(known.journal.settings.language)
     try:
-        coral, part = _coral(args.coral, journal), _part(args.cut)
+        coral, part = named("coral", args.coral, journal.corals), _part(args.cut)
     except LookupError as error:
         print(error.args[0], file=sys.stderr)
         return 1
@@ -51,14 +45,6 @@ def run(args: argparse.Namespace) -> int:
     for line in what_if_words(display, words, found, names):
         print(f"  {line}".replace("\u00a0", " "))
     return 0
-
-
-def _coral(id: str, journal: "Journal") -> "Coral":
-    if id in journal.corals:
-        return journal.corals[id]
-    close = get_close_matches(id, journal.corals, n=1)
-    remedy = f"did you mean {close[0]}?" if close else "write the name of its file"
-    raise LookupError(f"there is no coral '{id}' ({remedy})")
 
 
 def _part(text: str) -> float:

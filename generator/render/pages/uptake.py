@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, LedgerLine, Trend, WaterFindings
+from generator.render.forecast_words import forecast_words
 from generator.render.numbers import (
     Moment,
     Shown,
@@ -131,22 +132,7 @@ def outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:
     words, name = desk.words, desk.words(f"quantities.{kind}")
     if isinstance(forecast, CannotTell):
         return Outlook(name, "", "", cannot(words, forecast))
-    days = f"{forecast.horizon_days:.0f}"
-    if forecast.leaves is None or forecast.earliest is None:
-        return Outlook(name, words("forecast.stays", days=days), "", None)
-    side = words(f"forecast.{forecast.leaves}")
-    if forecast.likely is None:
-        return Outlook(name, words("forecast.perhaps", side=side, earliest=_day(desk, forecast.earliest)), "", None)
-    earliest = _day(desk, forecast.earliest)
-    when = words("forecast.from", earliest=earliest)
-    if forecast.latest:
-        when = words("forecast.between", earliest=earliest, latest=_day(desk, forecast.latest))
-    return Outlook(
-        name,
-        words("forecast.leaves", side=side, likely=_day(desk, forecast.likely)),
-        when,
-        None,
-    )
+    return Outlook(name, *forecast_words(desk.display, words, forecast), None)
 
 
 def _day(desk: Desk, at: datetime) -> str:
