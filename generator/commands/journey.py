@@ -12,7 +12,9 @@ from generator.commands.options import FORMS, add_as_of, add_content, print_prob
 if TYPE_CHECKING:
     from generator.reckon.trade.fit import Sides
     from generator.reckon.trade.journey import Journey, Plan
+    from generator.records.coral import Form
     from generator.records.journal import Journal
+    from generator.records.settings import Container
     from generator.units.quantity import Estimate
 
 _MEASURES = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(cm|mm|m|in)?")
@@ -74,37 +76,12 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
-    from generator.reckon.growth.footprint import Body, expected_mass
-    from generator.reckon.trade.journey import (
-        Plan,
-        genus_of,
-        sides_of_container,
-        sides_of_coral,
-        surface_factor_of,
-    )
+    from generator.reckon.trade.journey import Plan, surface_factor_of
     from generator.units.quantity import parse_quantity
 
-    colony, container = _measures(args.colony), _measures(args.container)
-    genus, form = "", args.form
-    if colony is not None:
-        measured = Body(colony.length, colony.width, colony.height)
-        mass = expected_mass(measured, genus, form).estimate.scaled(1e-3, "kg")
-    else:
-        coral = journal.corals.get(args.colony) if journal else None
-        if coral is None:
-            raise LookupError(f"there is no coral '{args.colony}' (give its id, or measures such as 60x40x20 cm)")
-        found = sides_of_coral(coral)
-        if found is None:
-            raise LookupError(f"'{coral.id}' was never measured (give measures such as 60x40x20 cm)")
-        colony, mass = found
-        genus, form = genus_of(coral), coral.form
+    colony, mass, genus, form = _colony(args, journal)
     written = journal.settings.containers.get(args.container) if journal else None
-    if container is None:
-        if written is None:
-            raise LookupError(
-                f"there is no container '{args.container}' (list it in journal.yaml, or give its measures)"
-            )
-        container = sides_of_container(written)
+    container = _container(args.container, written)
     hours = parse_quantity(args.duration, "duration").canonical()
     if hours <= 0:
         raise LookupError(f"'{args.duration}' is no time on the road (write for example 50 min)")
@@ -120,6 +97,36 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
         container_id=args.container if written else None,
         container_mass=written.mass.canonical() / 1e3 if written and written.mass else None,
     )
+
+
+def _colony(args: argparse.Namespace, journal: "Journal | None") -> "tuple[Sides, Estimate, str, Form]":
+    """Its sides (cm), its mass (kg), its genus ("" where only measures are given) and its form."""
+    from generator.reckon.growth.footprint import Body, expected_mass
+    from generator.reckon.trade.journey import genus_of, sides_of_coral
+
+    sides = _measures(args.colony)
+    if sides is not None:
+        measured = Body(sides.length, sides.width, sides.height)
+        return sides, expected_mass(measured, "", args.form).estimate.scaled(1e-3, "kg"), "", args.form
+    coral = journal.corals.get(args.colony) if journal else None
+    if coral is None:
+        raise LookupError(f"there is no coral '{args.colony}' (give its id, or measures such as 60x40x20 cm)")
+    found = sides_of_coral(coral)
+    if found is None:
+        raise LookupError(f"'{coral.id}' was never measured (give measures such as 60x40x20 cm)")
+    return *found, genus_of(coral), coral.form
+
+
+def _container(name: str, written: "Container | None") -> "Sides":
+    """The inside of a container (cm), by its measures or as `written` in journal.yaml."""
+    from generator.reckon.trade.journey import sides_of_container
+
+    sides = _measures(name)
+    if sides is not None:
+        return sides
+    if written is None:
+        raise LookupError(f"there is no container '{name}' (list it in journal.yaml, or give its measures)")
+    return sides_of_container(written)
 
 
 def _between(text: str, kind: str, least: float, most: float) -> float:

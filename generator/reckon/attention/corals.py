@@ -36,9 +36,8 @@ def of_corals(journal: Journal, found: Findings) -> Iterator[Item]:
             risk.system or "",
             (risk.line,),
             risk.by,
-            None,
-            {"side": risk.by, "pieces": f"{len(risk.pieces)}"},
-            risk.inputs,
+            numbers={"side": risk.by, "pieces": f"{len(risk.pieces)}"},
+            inputs=risk.inputs,
             below=rank * _RANK,
         )
 
@@ -52,13 +51,13 @@ def _decline(id: str, system: str, found: Findings) -> Iterator[Item]:
         system,
         (id,),
         fall.of,
-        fall.fell_by,
-        {
+        size=fall.fell_by,
+        numbers={
             "since": fall.began.isoformat(),
             "earliest": fall.earliest.isoformat(),
             "latest": fall.latest.isoformat(),
         },
-        fall.inputs,
+        inputs=fall.inputs,
         magnitude=fall.fell_by.value,
         began=fall.began,
     )
@@ -74,14 +73,13 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Item]
         system,
         (id,),
         move.at.isoformat(),
-        None,
-        {
+        numbers={
             "step": f"{now + 1}",
             "steps": f"{len(move.steps)}",
             "par": f"{move.steps[now].par:.0f}",
             "latest": move.steps[-1].since.isoformat(),
         },
-        move.inputs,
+        inputs=move.inputs,
         began=move.at,
     )
 
@@ -94,9 +92,9 @@ def _room(room: RoomFindings, today: date) -> Iterator[Item]:
                 room.system,
                 (meeting.one, meeting.other),
                 "touch",
-                meeting.gap,
-                _days(likely, meeting.touch.earliest, meeting.touch.latest),
-                meeting.inputs,
+                size=meeting.gap,
+                numbers=_days(likely, meeting.touch.earliest, meeting.touch.latest),
+                inputs=meeting.inputs,
             )
     for leaving in room.leaving:
         if leaving.position_known and (likely := leaving.leaves.likely) and likely <= today + SOON:
@@ -105,13 +103,13 @@ def _room(room: RoomFindings, today: date) -> Iterator[Item]:
                 room.system,
                 (leaving.coral,),
                 leaving.side,
-                leaving.room,
-                {
+                size=leaving.room,
+                numbers={
                     "place": leaving.place,
                     "edge": leaving.side,
                     **_days(likely, leaving.leaves.earliest, leaving.leaves.latest),
                 },
-                leaving.inputs,
+                inputs=leaving.inputs,
             )
 
 
@@ -128,9 +126,10 @@ def _item(
     system: str,
     subject: tuple[str, ...],
     mark: str,
-    size: Estimate | None,
+    *,
     numbers: Mapping[str, str],
     inputs: tuple[Source, ...],
+    size: Estimate | None = None,
     magnitude: float = 0.0,
     began: date | None = None,
     below: float = 0.0,
