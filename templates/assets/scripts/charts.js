@@ -36,6 +36,8 @@
       drawn.get(area)?.finalize();
       drawn.set(area, result);
       area.replaceChildren(target);
+      // Of marks that the data have none of, the library leaves a sign without a name.
+      for (const none of target.querySelectorAll("[role=graphics-symbol]:empty")) none.setAttribute("aria-hidden", "true");
       area.dataset.drawn = "";
     };
     // The labels of the values stand left of the axis, in a strip as wide as the specification says.
