@@ -12,6 +12,7 @@ import yaml
 
 from generator.read.load import load
 from generator.reckon.arrivals.observed import observe
+from generator.reckon.arrivals.what_if import Demand
 from generator.reckon.attention import items
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
@@ -117,3 +118,30 @@ def test_every_number_with_an_interval_tells_its_lines_and_what_its_uncertainty_
         of_parts = coverage_factor(found.estimate.level) * hypot(*(part.standard for part in found.parts))
         assert found.inputs, name
         assert 0.3 < of_parts / half < 2.2, name
+
+
+def test_every_demand_that_would_be_and_every_day_room_ends_tells_what_its_uncertainty_is_made_of():
+    # As above to a factor of about two; days whose interval is cut off at five years are wider than it.
+    everything = survey_all(journal(), datetime(2026, 11, 22, 23, tzinfo=UTC))
+    seen = 0
+    for demand in demands_in(everything):
+        after = demand.alkalinity_after
+        half = (after.high - after.low) / 2.0
+        of_parts = coverage_factor(after.level) * hypot(*(part.standard for part in demand.parts))
+        assert 0.3 < of_parts / half < 2.2, demand
+        seen += 1
+    for room in everything.rooms.values():
+        for dates in (*(each.touch for each in room.meetings), *(each.leaves for each in room.leaving)):
+            if dates.parts and dates.earliest and dates.earliest > room.as_of and dates.latest:
+                half = (dates.latest - dates.earliest).days / 2.0
+                of_parts = coverage_factor(0.9) * hypot(*(part.standard for part in dates.parts))
+                assert 0.3 < of_parts / half < 2.2, dates
+                seen += 1
+    assert seen > 100
+
+
+def demands_in(everything: Findings) -> Iterator[Demand]:
+    for ifs in everything.what_if.values():
+        for each in ifs:
+            moved = [pair[1] for _, pair in each.moved if isinstance(pair, tuple)]
+            yield from (found for found in (each.cut, each.gone, *moved) if isinstance(found, Demand))

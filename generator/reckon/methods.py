@@ -30,6 +30,8 @@ METHODS: dict[str, Method] = {
                 "A dose or a water change written with a reading came after it.",
                 "Limewater holds no more calcium hydroxide than dissolves.",
                 "A reactor's effluent is counted against the last reading of the water it was drawn from.",
+                "What was taken up is what balances the account against the level; after the last reading both are as "
+                "forecast. Between two readings it is spread evenly.",
             ),
         ),
         Method(

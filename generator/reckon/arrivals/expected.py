@@ -58,11 +58,11 @@ def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | Ca
     of_volume = relative_volume_error(water)
     in_volume = grams.times(LogNormal(1.0, of_volume)).estimate("g/day")
     alkalinity, calcium = alkalinity_of(in_volume, water), calcium_of(in_volume, water)
-    parts = (*_parts(of_rates, found, grams), UncertaintyPart("water-volume", grams.median * of_volume))
+    parts = (*grams_parts(of_rates, found, grams), UncertaintyPart("water-volume", grams.median * of_volume))
     return ExpectedUptake(
         of_rates,
         found,
-        Finding(grams.estimate("g/day"), "expected-uptake", inputs, _parts(of_rates, found, grams)),
+        Finding(grams.estimate("g/day"), "expected-uptake", inputs, grams_parts(of_rates, found, grams)),
         Finding(alkalinity, "expected-uptake", inputs, scaled_parts(parts, alkalinity.value / grams.median)),
         Finding(calcium, "expected-uptake", inputs, scaled_parts(parts, calcium.value / grams.median)),
         _share(of_rates, found, grams, inputs),
@@ -110,7 +110,7 @@ def _own(of_rates: Published) -> tuple[tuple[str, float], ...]:
     return ("published-rates", of_rates.of_method), ("colony-by-itself", of_rates.of_colony)
 
 
-def _parts(of_rates: Published, found: Factor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:
+def grams_parts(of_rates: Published, found: Factor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:
     """To first order, in g/day: the ways of reckoning, the colony by itself, the system's factor."""
     return (
         UncertaintyPart("published-rates", grams.median * of_rates.of_method),

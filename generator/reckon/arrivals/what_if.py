@@ -5,26 +5,33 @@ from dataclasses import dataclass
 from math import hypot, log
 
 from generator.reckon.arrivals.demand import alkalinity_of
-from generator.reckon.arrivals.expected import grams_in_system
+from generator.reckon.arrivals.expected import grams_in_system, grams_parts
 from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.shares import Shares, part_of
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.lognormal import LogNormal
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
 from generator.reckon.water.uptake import Z90
+from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate
 
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """A system's demand before and after a change: g CaCO3/day and alkalinity, meq/L/day."""
+    """A system's demand before and after a change: g CaCO3/day and alkalinity, meq/L/day.
+
+    `parts` are those of the uncertainty of the alkalinity afterwards, `inputs` the lines it rests on beside
+    those of the demand before.
+    """
 
     system: str
     before: Estimate
     after: Estimate
     alkalinity_before: Estimate
     alkalinity_after: Estimate
+    parts: tuple[UncertaintyPart, ...] = ()
+    inputs: tuple[Source, ...] = ()
 
 
 # What a keeper who cuts to make room usually takes off; common practice, no source.
@@ -74,7 +81,8 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
     lowest, highest = 1.0 - lost * share.share.high, 1.0 - lost * share.share.low
     kept = LogNormal(left, (log(highest) - log(max(lowest, 1e-9))) / 2.0 / Z90 if highest > lowest else 0.0)
     whole = found.whole.estimate
-    return _demand(found.system, whole, part_of(whole, kept), water)
+    parts = (*scaled_parts(found.whole.parts, left), *scaled_parts(share.parts, lost * whole.value))
+    return _demand(found.system, whole, part_of(whole, kept), water, parts, share.inputs)
 
 
 def if_moved(
@@ -91,13 +99,25 @@ def if_moved(
     if isinstance(other_factor.measured, CannotTell):
         return other_factor.measured
     there = other_factor if other_factor.known == "learned" else found.factor
-    added = grams_in_system(dict(found.known)[coral], there).estimate("g/day")
+    rates = dict(found.known)[coral]
+    added = grams_in_system(rates, there)
     before = other_factor.measured.estimate
-    return leaving, _demand(other, before, _sum(before, added), other_water)
+    parts = (*other_factor.measured.parts, *grams_parts(rates, there, added))
+    return leaving, _demand(other, before, _sum(before, added.estimate("g/day")), other_water, parts, leaving.inputs)
 
 
-def _demand(system: str, before: Estimate, after: Estimate, water: Water) -> Demand:
-    return Demand(system, before, after, alkalinity_of(before, water), alkalinity_of(after, water))
+def _demand(
+    system: str,
+    before: Estimate,
+    after: Estimate,
+    water: Water,
+    parts: tuple[UncertaintyPart, ...],
+    inputs: tuple[Source, ...],
+) -> Demand:
+    """A demand with its parts, given in g/day, as alkalinity."""
+    per_gram = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), water).value
+    in_alkalinity = alkalinity_of(before, water), alkalinity_of(after, water)
+    return Demand(system, before, after, *in_alkalinity, scaled_parts(parts, per_gram), inputs)
 
 
 def _sum(one: Estimate, other: Estimate) -> Estimate:

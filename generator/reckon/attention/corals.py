@@ -92,9 +92,9 @@ def _room(room: RoomFindings, today: date) -> Iterator[Item]:
                 room.system,
                 (meeting.one, meeting.other),
                 "touch",
-                size=meeting.gap,
+                size=meeting.gap.estimate,
                 numbers=_days(likely, meeting.touch.earliest, meeting.touch.latest),
-                inputs=meeting.inputs,
+                inputs=meeting.gap.inputs,
             )
     for leaving in room.leaving:
         if leaving.position_known and (likely := leaving.leaves.likely) and likely <= today + SOON:
@@ -103,13 +103,13 @@ def _room(room: RoomFindings, today: date) -> Iterator[Item]:
                 room.system,
                 (leaving.coral,),
                 leaving.side,
-                size=leaving.room,
+                size=leaving.room.estimate,
                 numbers={
                     "place": leaving.place,
                     "edge": leaving.side,
                     **_days(likely, leaving.leaves.earliest, leaving.leaves.latest),
                 },
-                inputs=leaving.inputs,
+                inputs=leaving.room.inputs,
             )
 
 

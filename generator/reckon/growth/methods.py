@@ -128,7 +128,8 @@ GROWTH: tuple[Method, ...] = (
         "meeting",
         "When neighbours meet",
         "Two colonies are circles of their footprints' area. Their gap shrinks by both extensions; the dates are those "
-        "by which 5, 50 and 95 of 100 such pairs have met.",
+        "by which 5, 50 and 95 of 100 such pairs have met. To first order a day is as unsure as the gap is on it, "
+        "over the speed at which it closes.",
         (_GUM,),
         ("Which way a long colony lies is not known: half its length less half its width counts as uncertainty.",),
     ),

@@ -1,15 +1,15 @@
 """When two neighbours will touch, and when a coral outgrows its place."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from itertools import combinations
 from math import hypot
-from statistics import NormalDist
 from typing import Literal
 
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.closing import HORIZON_DAYS, Closing, Dates, closing, gone_by
 from generator.reckon.growth.forecast import Spread, spread_of
 from generator.reckon.growth.safe_distance import SafeDistance, gap_between, safe_distance
 from generator.reckon.growth.survey import Growth
@@ -18,12 +18,9 @@ from generator.records.source import Source
 from generator.records.system import Place, System
 from generator.units.quantity import Estimate, Quantity
 
-# Farther ahead than five years nothing that is said of living coral is worth saying.
-HORIZON_DAYS = 1826
 Side = Literal["left", "right", "front", "back"]
 
 _LEVEL = 0.90
-_ODDS = (0.05, 0.50, 0.95)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +39,7 @@ class Standing:
     y: float
     known: bool
     spread: Spread
-
-
-@dataclass(frozen=True, slots=True)
-class Dates:
-    """The days by which 5, 50 and 95 of 100 have come to pass; None: not within five years."""
-
-    earliest: date | None
-    likely: date | None
-    latest: date | None
+    source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +48,10 @@ class Meeting:
 
     one: str
     other: str
-    gap: Estimate
+    gap: Finding
     safe: SafeDistance
     too_near: Dates
     touch: Dates
-    inputs: tuple[Source, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +64,9 @@ class Leaving:
     coral: str
     place: str
     side: Side
-    room: Estimate
+    room: Finding
     leaves: Dates
     position_known: bool
-    inputs: tuple[Source, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +100,8 @@ def survey_room(
         system.id,
         as_of,
         tuple(here),
-        tuple(sorted(meetings, key=lambda m: (_order(m.touch), m.gap.value, m.one, m.other))),
-        tuple(sorted(leaving, key=lambda each: (_order(each.leaves), each.room.value, each.coral))),
+        tuple(sorted(meetings, key=lambda m: (_order(m.touch), m.gap.estimate.value, m.one, m.other))),
+        tuple(sorted(leaving, key=lambda each: (_order(each.leaves), each.room.estimate.value, each.coral))),
         tuple(unknown),
     )
 
@@ -142,7 +129,7 @@ def stand(
         known = placement.x is not None and placement.y is not None
         x, y = place.x.canonical() + x, place.y.canonical() + y
         level = place.height.canonical() if place.height else None
-        here.append(Standing(coral, placement.place, place.part, level, x, y, known, spread))
+        here.append(Standing(coral, placement.place, place.part, level, x, y, known, spread, placement.source))
     return here, unknown
 
 
@@ -163,23 +150,15 @@ def side_by_side(one: Standing, other: Standing) -> bool:
 
 def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of: date) -> Meeting | None:
     """None for pairs that do not come within a safe distance in the years that count."""
-    apart = hypot(one.x - other.x, one.y - other.y)
-    gap, error, speed, speed_error = _closing(apart, (one.spread, other.spread), as_of)
+    found = closing(hypot(one.x - other.x, one.y - other.y), (one.spread, other.spread), as_of)
     safe = _gap(one, other, own)
-    if gap - safe.cm > HORIZON_DAYS * (speed + 2.0 * speed_error) + 2.0 * error:
+    if found.gap - safe.cm > HORIZON_DAYS * (found.speed + 2.0 * found.speed_error) + 2.0 * found.error:
         return None  # most pairs: spared the search for a day
-    too_near = passing(gap - safe.cm, error, speed, speed_error, as_of)
+    too_near = gone_by(found, as_of, safe.cm)
     if too_near.earliest is None:
         return None
-    return Meeting(
-        one.coral.id,
-        other.coral.id,
-        _interval(gap, error),
-        safe,
-        too_near,
-        passing(gap, error, speed, speed_error, as_of),
-        tuple(dict.fromkeys((*one.spread.inputs, *other.spread.inputs))),
-    )
+    inputs = tuple(dict.fromkeys((*_written(one), *_written(other))))
+    return Meeting(one.coral.id, other.coral.id, _today(found, inputs), safe, too_near, gone_by(found, as_of))
 
 
 def _edges(standing: Standing, place: Place) -> dict[Side, float]:
@@ -202,25 +181,16 @@ def _gap(one: Standing, other: Standing, own: Mapping[str, Quantity]) -> SafeDis
 def _leaving(standing: Standing, place: Place, as_of: date) -> Leaving:
     edges = _edges(standing, place)
     side = min(edges, key=lambda name: edges[name])
-    room, error, speed, speed_error = _closing(edges[side], (standing.spread,), as_of)
-    leaves = passing(room, error, speed, speed_error, as_of)
+    found = closing(edges[side], (standing.spread,), as_of)
+    inputs = tuple(dict.fromkeys((*_written(standing), place.source)))
     return Leaving(
-        standing.coral.id,
-        standing.place,
-        side,
-        _interval(room, error),
-        leaves,
-        standing.known,
-        standing.spread.inputs,
+        standing.coral.id, standing.place, side, _today(found, inputs), gone_by(found, as_of), standing.known
     )
 
 
-def _closing(apart: float, spreads: Sequence[Spread], as_of: date) -> tuple[float, float, float, float]:
-    """The gap today (cm) that spreading colonies leave of a distance, its error, and how fast it closes (cm a day)."""
-    reaches = [spread.reach(as_of) for spread in spreads]
-    gap = apart - sum(radius for radius, _ in reaches)
-    error = hypot(*(error for _, error in reaches), *(spread.turned for spread in spreads))
-    return gap, error, sum(spread.rate for spread in spreads), hypot(*(spread.rate_error for spread in spreads))
+def _written(standing: Standing) -> tuple[Source, ...]:
+    """The lines that say how large a coral is, how it grows, and where it stands."""
+    return (*standing.spread.inputs, standing.source)
 
 
 def free_radius(
@@ -240,33 +210,8 @@ def free_radius(
     return max(0.0, min(limits))
 
 
-def _interval(value: float, error: float) -> Estimate:
-    half = coverage_factor(_LEVEL) * error
-    return Estimate(value, value - half, value + half, "cm", _LEVEL)
-
-
-def passing(gap: float, error: float, speed: float, speed_error: float, as_of: date) -> Dates:
-    """When a gap (cm) that closes at a speed (cm a day) is gone, both with standard uncertainties.
-
-    The gap after t days is normal about gap - speed t; the days are those by which the odds of its being
-    gone pass 5, 50 and 95 %.
-    """
-
-    def gone(days: int) -> float:
-        spread = hypot(error, speed_error * days)
-        left = gap - speed * days
-        return NormalDist().cdf(-left / spread) if spread > 0.0 else float(left <= 0.0)
-
-    return Dates(*(_first(gone, odds, as_of) for odds in _ODDS))
-
-
-def _first(gone: Callable[[int], float], odds: float, as_of: date) -> date | None:
-    if gone(0) >= odds:
-        return as_of
-    if gone(HORIZON_DAYS) < odds:
-        return None
-    before, after = 0, HORIZON_DAYS
-    while after - before > 1:
-        middle = (before + after) // 2
-        before, after = (before, middle) if gone(middle) >= odds else (middle, after)
-    return as_of + timedelta(days=after)
+def _today(found: Closing, inputs: tuple[Source, ...]) -> Finding:
+    """A gap as it is today, with its 90 % interval."""
+    half = coverage_factor(_LEVEL) * found.error
+    gap = Estimate(found.gap, found.gap - half, found.gap + half, "cm", _LEVEL)
+    return Finding(gap, "meeting", inputs, found.parts)

@@ -13,18 +13,26 @@ from generator.units.kinds import KINDS
 
 
 def settled(log: SystemLog, evidence: Evidence, found: Track) -> Iterator[LedgerLine]:
-    """Water changes against the level the track has there, and its uptake from reading to reading."""
+    """Water changes against the level the track has there, and what was taken up from moment to moment.
+
+    What was taken up is what balances the account: all that was paid in, less what the level rose by. After the
+    last reading the level is the one forecast, so that the ledger balances up to the track's end.
+    """
     unit = KINDS[evidence.kind].canonical
-    levels = found.averaged.mean[:, 0]
+    moments, levels = found.moments, found.averaged.mean[:, 0]
+    renewed = np.zeros(len(moments))
     for change, renewal in zip(log.water_changes, evidence.account.renewals, strict=True):
         at = in_days(change.at)
-        if found.moments[0] <= at <= found.moments[-1]:
-            difference = renewal.fraction * (renewal.level - float(np.interp(at, found.moments, levels)))
+        if moments[0] <= at <= moments[-1]:
+            difference = renewal.fraction * (renewal.level - float(np.interp(at, moments, levels)))
+            renewed[min(int(np.searchsorted(moments, at, "right")), len(moments) - 1)] += difference
             yield LedgerLine(change.at, change.at, evidence.kind, difference, unit, "water-change", change.source)
-    rates = found.averaged.mean[:, 1]
-    for index in range(1, len(evidence.readings)):
-        start, end = float(found.moments[index - 1]), float(found.moments[index])
+    if len(evidence.readings) < 2:
+        return
+    for index in range(1, len(moments)):
+        start, end = float(moments[index - 1]), float(moments[index])
         if end > start:
-            taken = float(rates[index - 1] + rates[index]) / 2.0 * (end - start)
-            source = evidence.readings[index].source
+            paid = evidence.account.paid_between(start, end) + float(renewed[index])
+            taken = paid - float(levels[index] - levels[index - 1])
+            source = evidence.readings[min(index, len(evidence.readings) - 1)].source
             yield LedgerLine(moment_of(start), moment_of(end), evidence.kind, -taken, unit, "uptake", source)

@@ -7,12 +7,14 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
 from generator.reckon.growth.forecast import SizeForecast
 from generator.reckon.growth.places import Suggestion
+from generator.reckon.growth.room import Meeting, RoomFindings
 from generator.records.coral import Coral
 from generator.render import links
 from generator.render.numbers import say_level
+from generator.render.pages.approaches import edge_words, ground, matters_soon, say_dates
+from generator.render.pages.behind import Behind, Ground, behind, lengths
 from generator.render.pages.desk import Desk, Link
-from generator.render.pages.plan import matters_soon, say_dates, say_light
-from generator.render.pages.why import Why, why_of
+from generator.render.pages.plan import say_light
 
 _MOST_PLACES = 4
 
@@ -41,31 +43,44 @@ def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
         return
     for leaving in room.leaving:
         if leaving.coral == coral.id:
-            likely, interval = say_dates(desk, leaving.leaves, leaving.room)
-            edge = words("room.edge", place=leaving.place, edge=words(f"edges.{leaving.side}"))
-            yield words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
+            likely, interval = say_dates(desk, leaving.leaves, leaving.room.estimate)
+            yield words("room.leaves", edge=edge_words(desk, leaving), likely=likely, interval=_in_brackets(interval))
+    for meeting, other in _meetings(desk, coral, room, place.system):
+        likely, interval = say_dates(desk, meeting.touch, meeting.gap.estimate)
+        gap = say_level(desk.display, words, "length", meeting.gap.estimate)
+        yield words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
+
+
+def room_behind(desk: Desk, coral: Coral, found: CoralFindings) -> Behind | None:
+    """What stands behind its size half a year on and the days its room ends; None where neither is told."""
+    ahead = found.ahead if isinstance(found.ahead, SizeForecast) else None
+    ends = list(_ends(desk, coral))
+    if ahead is None:
+        return behind(desk, "meeting", ends) if ends else None
+    size = Ground(desk.words("room.length", n=CUT_MONTHS), (lengths(desk, ahead.parts),), ahead.inputs)
+    return behind(desk, "meeting" if ends else "size-forecast", (size, *ends))
+
+
+def _ends(desk: Desk, coral: Coral) -> Iterator[Ground]:
+    """What the days rest on by which its room ends: at its place's edge, and at each neighbour."""
+    place = coral.placement_on(desk.today)
+    room = desk.found.rooms.get(place.system) if place else None
+    if room is None or place is None:
+        return
+    for leaving in room.leaving:
+        if leaving.coral == coral.id:
+            yield ground(desk, edge_words(desk, leaving), leaving.room, leaving.leaves)
+    for meeting, other in _meetings(desk, coral, room, place.system):
+        yield ground(desk, other.name, meeting.gap, meeting.touch)
+
+
+def _meetings(desk: Desk, coral: Coral, room: RoomFindings, system: str) -> Iterator[tuple[Meeting, Coral]]:
+    """Whom it will touch, of those the view shows there."""
     for meeting in room.meetings:
         if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
             other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
-            if other and (stands := other.placement_on(desk.today)) and stands.system == place.system:
-                likely, interval = say_dates(desk, meeting.touch, meeting.gap)
-                gap = say_level(desk.display, words, "length", meeting.gap)
-                yield words(
-                    "room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval)
-                )
-
-
-def room_why(desk: Desk, coral: Coral, found: CoralFindings) -> Why | None:
-    """What stands behind its size half a year on and the days its room ends; None where neither is told."""
-    ahead = found.ahead if isinstance(found.ahead, SizeForecast) else None
-    place = coral.placement_on(desk.today)
-    room = desk.found.rooms.get(place.system) if place else None
-    leaving = [each.inputs for each in room.leaving if each.coral == coral.id] if room else []
-    if ahead is None and not leaving:
-        return None
-    inputs = tuple(dict.fromkeys((*(ahead.inputs if ahead else ()), *(source for each in leaving for source in each))))
-    unit, factor = desk.words.unit(desk.display.unit("length")), desk.display.change("length", 1.0)
-    return why_of(desk, "meeting" if leaving else "size-forecast", inputs, ahead.parts if ahead else (), unit, factor)
+            if other and (stands := other.placement_on(desk.today)) and stands.system == system:
+                yield meeting, other
 
 
 def _in_brackets(interval: str) -> str:

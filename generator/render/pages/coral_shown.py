@@ -3,10 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from generator.reckon.arrivals.shares import Shares
 from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
 from generator.render.charts.chart import Chart
 from generator.render.charts.growth import growth_charts
+from generator.render.pages.behind import Behind
+from generator.render.pages.behind_shares import behind_what_ifs
 from generator.render.pages.coral_growth import (
     Cutting,
     LightStepRow,
@@ -18,7 +21,7 @@ from generator.render.pages.coral_growth import (
     light_steps,
     share_figure,
 )
-from generator.render.pages.coral_room import Elsewhere, elsewhere, room_lines, room_why
+from generator.render.pages.coral_room import Elsewhere, elsewhere, room_behind, room_lines
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.plan import plan_link
 from generator.render.pages.why import Figure, Why, why_of
@@ -38,11 +41,12 @@ class CoralShown:
     light_why: Why | None
     light_steps: tuple[LightStepRow, ...]
     room: tuple[str, ...]
-    room_why: Why | None
+    room_behind: Behind | None
     plan: Link | None
     elsewhere: tuple[Elsewhere, ...]
     share: Figure | None
     what_if: tuple[str, ...]
+    what_if_behind: Behind | None
     health: tuple[str, ...]
     cutting: Cutting | None
 
@@ -65,11 +69,12 @@ def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
         why_of(desk, "light-steps", found.move.inputs) if isinstance(found.move, LightMove) else None,
         steps,
         tuple(room_lines(desk, coral, found)),
-        room_why(desk, coral, found),
+        room_behind(desk, coral, found),
         plan_link(desk, place.system) if place and has_plan else None,
         elsewhere(desk, coral),
         share_figure(desk, coral),
         tuple(_what_if(desk, coral, place.system)) if place else (),
+        _what_if_behind(desk, coral, place.system) if place else None,
         health_words(desk, found),
         cutting(desk, found),
     )
@@ -80,3 +85,11 @@ def _what_if(desk: Desk, coral: Coral, system: str) -> Iterator[str]:
     for found in desk.found.what_if.get(system, ()):
         if found.coral == coral.id:
             yield from what_if_words(desk.display, desk.words, found, names)
+
+
+def _what_if_behind(desk: Desk, coral: Coral, system: str) -> Behind | None:
+    shares = desk.found.shares.get(system)
+    ifs = [each for each in desk.found.what_if.get(system, ()) if each.coral == coral.id]
+    if not ifs or not isinstance(shares, Shares):
+        return None
+    return behind_what_ifs(desk, shares, ifs, [id for id, _ in ifs[0].moved if id in desk.view.systems])

@@ -2,21 +2,21 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from math import hypot
 
 from markupsafe import Markup
 
 from generator.reckon.growth.footprint import Body
-from generator.reckon.growth.room import Dates, Meeting, RoomFindings, Standing, side_by_side
-from generator.records.source import Source
+from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render import links
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
-from generator.render.numbers import NBSP, Shown, plain, say_day, say_length, say_level, with_unit
+from generator.render.numbers import NBSP, plain, say_length, with_unit
+from generator.render.pages.approaches import Approach, edges, neighbours
+from generator.render.pages.behind import Behind, behind
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Cannot, Why, cannot, why_of
-from generator.units.quantity import Estimate
+from generator.render.pages.why import Cannot, cannot
 
 MONTHS = (6, 12, 24)
 _DAYS_PER_MONTH = 30.44
@@ -56,19 +56,6 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Approach:
-    """Two neighbours or a coral and an edge: the gap now, the safe one, and the dates."""
-
-    one: Link
-    other: Link
-    gap: Shown
-    safe: str
-    first: str
-    interval: str
-    inputs: tuple[Source, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class PlanPage:
     """The plan of one system."""
 
@@ -80,7 +67,8 @@ class PlanPage:
     neighbours: tuple[Approach, ...]
     edges: tuple[Approach, ...]
     unknown: tuple[tuple[Link, Cannot], ...]
-    why: Why
+    why_neighbours: Behind
+    why_edges: Behind
     data: Link
 
 
@@ -89,7 +77,7 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
     words = desk.words
     standing = [each for each in room.standing if _here(desk, each.coral.id, system.id)]
     seen = {each.coral.id for each in standing}
-    near, edges = tuple(_neighbours(desk, room, seen)), tuple(_edges(desk, room, seen))
+    near, leaving = tuple(neighbours(desk, room, seen)), tuple(edges(desk, room, seen))
     return PlanPage(
         frame(
             desk,
@@ -104,9 +92,10 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
         tuple(_vessels(desk, system, standing)),
         tuple(Choice(n, f"when-{n}", words("plan.months", n=n) if n else words("plan.today")) for n in (0, *MONTHS)),
         near,
-        edges,
+        leaving,
         tuple((desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)),
-        why_of(desk, "meeting", [source for each in (*near, *edges) for source in each.inputs]),
+        behind(desk, "meeting", (each.ground for each in near)),
+        behind(desk, "meeting", (each.ground for each in leaving)),
         desk.link("data/places.csv", words("data.tables.places.name")),
     )
 
@@ -116,61 +105,6 @@ def _here(desk: Desk, id: str, system: str) -> bool:
     coral = desk.view.corals.get(id)
     stands = coral.placement_on(desk.today) if coral else None
     return stands is not None and stands.system == system
-
-
-def matters_soon(meeting: Meeting) -> bool:
-    """Whether two neighbours likely touch in the years that count, or are nearer than is safe."""
-    return meeting.touch.likely is not None or meeting.gap.value < meeting.safe.cm
-
-
-def say_dates(desk: Desk, dates: Dates, room: Estimate) -> tuple[str, str]:
-    """The likely day, and its interval in words; where no room is left, that the day is past."""
-    words = desk.words
-    if room.value <= 0:
-        return words("room.already"), ""
-
-    def day(on: date) -> str:
-        return say_day(desk.display, words, on).text
-
-    likely = day(dates.likely) if dates.likely else words("room.not_soon")
-    if dates.earliest is None:
-        return words("room.not_soon"), ""
-    if dates.latest is None:
-        return likely, words("room.not_before", day=day(dates.earliest))
-    return likely, words("numbers.between", low=day(dates.earliest), high=day(dates.latest))
-
-
-def _neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]:
-    for meeting in room.meetings:
-        if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
-            first, interval = say_dates(desk, meeting.touch, meeting.gap)
-            yield Approach(
-                desk.to_coral(meeting.one),
-                desk.to_coral(meeting.other),
-                say_level(desk.display, desk.words, "length", meeting.gap),
-                say_length(desk.display, desk.words, meeting.safe.cm, fine=True)
-                if meeting.safe.cm
-                else desk.words("room.kin"),
-                first,
-                interval,
-                meeting.inputs,
-            )
-
-
-def _edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterable[Approach]:
-    for leaving in room.leaving:
-        if leaving.coral in seen:
-            first, interval = say_dates(desk, leaving.leaves, leaving.room)
-            edge = desk.words("room.edge", place=leaving.place, edge=desk.words(f"edges.{leaving.side}"))
-            yield Approach(
-                desk.to_coral(leaving.coral),
-                Link(edge),
-                say_level(desk.display, desk.words, "length", leaving.room),
-                "" if leaving.position_known else desk.words("room.middle"),
-                first,
-                interval,
-                leaving.inputs,
-            )
 
 
 def _size(desk: Desk, body: Body) -> str:

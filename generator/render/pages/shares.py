@@ -9,9 +9,11 @@ from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render import links
 from generator.render.numbers import Shown, say_amount, say_per_day
+from generator.render.pages.behind import Behind
+from generator.render.pages.behind_shares import behind_shares, behind_what_ifs
 from generator.render.pages.change_foreseen import say_share
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Cannot, Figure, Why, amount_figure, cannot, evidence, why_of
+from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, evidence
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
 
@@ -58,11 +60,12 @@ class SharesPage:
     cannot: Cannot | None
     picture: Ranges | None
     rows: tuple[ShareRow, ...]
+    behind: Behind | None
     hidden: str
     now: str
     others: tuple[Link, ...]
     what_ifs: tuple[WhatIfRow, ...]
-    why_ifs: Why | None
+    behind_ifs: Behind | None
     method: Link
 
 
@@ -91,20 +94,14 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
         cannot(words, found) if isinstance(found, CannotTell) else None,
         _picture(desk, seen) if seen else None,
         tuple(_row(desk, each) for each in seen),
+        behind_shares(desk, known, seen) if known and seen else None,
         words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else "",
         _now(desk, ifs),
         tuple(desk.to_system(id) for id in others),
         tuple(_what_if(desk, each, others) for each in ifs),
-        _why(desk, known) if known else None,
+        behind_what_ifs(desk, known, ifs, others) if known and ifs else None,
         desk.link(f"{links.METHODS}#shares", words("shares.method")),
     )
-
-
-def _why(desk: Desk, found: Shares) -> Why:
-    """What stands behind a demand that would be: the measured whole, and how large the corals are."""
-    sizes = tuple(source for each in found.corals for source in each.inputs)
-    unit = desk.words("numbers.per_day", unit=desk.words.unit("g"))
-    return why_of(desk, "shares", (*found.whole.inputs, *sizes), found.whole.parts, unit)
 
 
 def _row(desk: Desk, each: CoralShare) -> ShareRow:

@@ -14,20 +14,17 @@ from generator.render.pages.attention import Matter, matters
 from generator.render.pages.change import change_links
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.ledger import Ledger, ledger
 from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import DuePlan, calendar_link, due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.uptake import (
-    LEDGER_DAYS,
     Doubt,
-    LedgerRow,
     Outlook,
     Shift,
     calcification_figures,
     doubts,
-    ledger_kinds,
-    ledger_rows,
     outlooks,
     shifts,
     trend_figures,
@@ -69,9 +66,7 @@ class SystemPage:
     charts: tuple[tuple[str, Chart], ...]
     doubts: tuple[Doubt, ...]
     shifts: tuple[Shift, ...]
-    ledger_days: int
-    ledger_heads: tuple[str, ...]
-    ledger: tuple[LedgerRow, ...]
+    ledger: Ledger | None
     solutions: tuple[SolutionRow, ...]
     corals: tuple[Link, ...]
     plan: Link | None
@@ -136,9 +131,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         tuple((kind, water_chart(system, log, findings, kind, display, words)) for kind in shown),
         doubts(desk, findings),
         shifts(desk, findings),
-        LEDGER_DAYS,
-        tuple(words(f"quantities.{kind}") for kind in ledger_kinds(findings)),
-        ledger_rows(desk, findings),
+        ledger(desk, system, findings),
         tuple(_solutions(desk, system)),
         tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
         plan_link(desk, system.id) if system.places and system.id in desk.found.rooms else None,

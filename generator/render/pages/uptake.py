@@ -1,11 +1,10 @@
 """What a system's coral takes up, where that leads, and what the readings cannot explain."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.water.findings import Forecast, LedgerLine, Trend, WaterFindings
+from generator.reckon.water.findings import Forecast, Trend, WaterFindings
 from generator.render.forecast_words import forecast_words
 from generator.render.numbers import (
     Moment,
@@ -25,9 +24,7 @@ from generator.render.pages.why import Cannot, Evidence, Figure, amount_figure, 
 from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
-LEDGER_DAYS = 30
 DAYS_OF_MONTH = 30.0
-_CAUSES = ("dose", "pump", "top-off", "reactor", "water-change", "uptake")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +58,6 @@ class Shift:
     size: str
     interval: str
     sources: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LedgerRow:
-    """What one cause paid in or took out over the last days, a cell a quantity."""
-
-    cause: str
-    cells: tuple[str, ...]
 
 
 def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
@@ -146,13 +135,16 @@ def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[
             desk,
             kind,
             trend,
-            per_day_figure(
-                desk,
-                desk.words(f"quantities.{kind}"),
-                kind,
-                trend.per_day,
-                told,
-                desk.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
+            replace(
+                per_day_figure(
+                    desk,
+                    desk.words(f"quantities.{kind}"),
+                    kind,
+                    trend.per_day,
+                    told,
+                    desk.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
+                ),
+                id=f"trend-{kind}",
             ),
         )
         for kind in WATER_KINDS
@@ -197,46 +189,3 @@ def shifts(desk: Desk, findings: WaterFindings) -> tuple[Shift, ...]:
         )
         for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True)
     )
-
-
-def ledger_kinds(findings: WaterFindings) -> tuple[str, ...]:
-    """The quantities an account is kept of."""
-    kept = {line.kind for line in findings.ledger}
-    return tuple(kind for kind in TAKEN_UP if kind in kept)
-
-
-def ledger_rows(desk: Desk, findings: WaterFindings) -> tuple[LedgerRow, ...]:
-    """What came in and went out over the last days, by cause, of each quantity up to its last reading.
-
-    What the coral takes up is only known up to there; pumps that run on would make the sum wrong.
-    """
-    since = findings.as_of - timedelta(days=LEDGER_DAYS)
-    kinds = ledger_kinds(findings)
-    last = {kind: latest.reading.at for kind, latest in findings.latest.items()}
-    totals: dict[tuple[str, str], float] = {}
-    for line in findings.ledger:
-        totals[line.cause, line.kind] = totals.get((line.cause, line.kind), 0.0) + _within(
-            line, since, last.get(line.kind, findings.as_of)
-        )
-    return tuple(
-        LedgerRow(desk.words(f"ledger.{cause}"), tuple(_cells(desk, cause, kinds, totals)))
-        for cause in _CAUSES
-        if any(totals.get((cause, kind)) for kind in kinds)
-    )
-
-
-def _cells(desk: Desk, cause: str, kinds: tuple[str, ...], totals: dict[tuple[str, str], float]) -> Iterator[str]:
-    for kind in kinds:
-        total = totals.get((cause, kind))
-        unit = desk.display.unit(kind)
-        digits = 0 if unit.startswith("mg") else 2
-        shown = plain(desk.words, desk.display.change(kind, total), digits) if total else ""
-        yield with_unit(shown if total is None or total < 0 else f"+{shown}", desk.words.unit(unit)) if total else "–"
-
-
-def _within(line: LedgerLine, since: datetime, until: datetime) -> float:
-    """The part of a line's change that falls between two moments."""
-    if line.until == line.at:
-        return line.change if since < line.at <= until else 0.0
-    inside = min(line.until, until) - max(line.at, since)
-    return line.change * max(inside / (line.until - line.at), 0.0)

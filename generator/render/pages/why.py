@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.log import Dose, Effluent, Event, PumpRate, Reading, SystemLog, TopOff, WaterChange
@@ -98,14 +97,7 @@ class Evidence:
         """The newest lines in words, and the older ones by file and number."""
         ordered = sorted(set(sources), reverse=True)
         newest = tuple(Line(str(source), self._said(source)) for source in ordered[:_LINES_IN_WORDS])
-        older = tuple(
-            FileLines(file, self._numbered(sorted({source.line for source in group})))
-            for file, group in groupby(ordered[_LINES_IN_WORDS:], key=lambda source: source.file)
-        )
-        return newest, older
-
-    def _numbered(self, lines: Sequence[int]) -> str:
-        return self.words("why.older", n=len(lines), lines=", ".join(str(line) for line in lines))
+        return newest, by_file(self.words, ordered[_LINES_IN_WORDS:])
 
     def _said(self, source: Source) -> str:
         record = self.by_source.get(source)
@@ -113,6 +105,18 @@ class Evidence:
             return ""
         said = _said(record, self.words)
         return self.words("told.line", at=say_moment(self.display, self.words, record.at).text, said=said)
+
+
+def by_file(words: Words, sources: Sequence[Source]) -> tuple[FileLines, ...]:
+    """Lines by file and number, the files in the order of the lines' own."""
+    found: dict[str, set[int]] = {}
+    for source in sources:
+        found.setdefault(source.file, set()).add(source.line)
+    return tuple(FileLines(file, _numbered(words, sorted(lines))) for file, lines in found.items())
+
+
+def _numbered(words: Words, lines: Sequence[int]) -> str:
+    return words("why.older", n=len(lines), lines=", ".join(str(line) for line in lines))
 
 
 def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:

@@ -1,13 +1,15 @@
 """Every coral's share of the demand, and the demand without a part of one."""
 
-from math import fsum
+from dataclasses import replace
+from math import fsum, hypot
 
 import pytest
 
 from generator.reckon.arrivals.factor import factor
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved, what_ifs
-from generator.reckon.finding import CannotTell
+from generator.reckon.estimate.propagate import coverage_factor
+from generator.reckon.finding import CannotTell, one_cause
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
 
 CORALS = (
@@ -111,6 +113,25 @@ def test_a_coral_that_moves_leaves_one_demand_for_the_other():
     there_now = torch.grams_per_day.value * there.ratio.median / found.factor.ratio.median
     assert arriving.after.value - arriving.before.value == pytest.approx(there_now)
     assert arriving.after.low < arriving.after.value < arriving.after.high
+
+
+@pytest.mark.parametrize("coral", ["stag", "torch"])
+def test_the_parts_of_a_demand_that_would_be_add_in_squares_to_about_its_interval(coral):
+    here, elsewhere = (
+        replace(whole, parts=one_cause("readings-and-drift", whole.estimate))
+        for whole in (measured(10.0, 1.0), measured(3.0, 0.4))
+    )
+    found = replace(shared(), whole=here)
+    there = present_factor(CORALS, "raceway", DAY, elsewhere)
+    both = if_moved(found, coral, water(400.0), "raceway", there, water(200.0))
+    assert not isinstance(both, CannotTell)
+    for demand in (if_cut(found, coral, 1.0 / 3.0, water(400.0)), *both):
+        assert isinstance(demand, Demand)
+        after = demand.alkalinity_after
+        half = (after.high - after.low) / 2.0
+        # To first order, on a curved scale: within about a factor of one and a half.
+        assert 0.6 < coverage_factor(after.level) * hypot(*(part.standard for part in demand.parts)) / half < 1.6
+        assert demand.inputs
 
 
 def test_a_coral_of_another_system_cannot_be_cut_here():

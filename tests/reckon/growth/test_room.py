@@ -1,13 +1,16 @@
 from dataclasses import replace
 from datetime import timedelta
+from math import hypot
 
 import numpy as np
 import pytest
 
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.closing import passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
 from generator.reckon.growth.rates import published_extension
-from generator.reckon.growth.room import free_radius, passing, survey_room
+from generator.reckon.growth.room import free_radius, survey_room
 from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
 from generator.reckon.growth.survey import survey_growth
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system
@@ -33,10 +36,33 @@ def test_neighbours_touch_when_both_have_grown_half_the_gap():
     meeting = found.meetings[0]
     # 20 cm apart; at day 400 each has a radius of 3 + 2 * 400/365.25 cm, and grows by 2 cm a year.
     gap = 20.0 - 2.0 * (3.0 + 2.0 * 400 / 365.25)
-    assert meeting.gap.value == pytest.approx(gap, abs=0.2)
+    assert meeting.gap.estimate.value == pytest.approx(gap, abs=0.2)
     assert meeting.touch.likely is not None
     assert abs((meeting.touch.likely - day(400)).days - gap / 4.0 * 365.25) < 45
     assert meeting.touch.earliest < meeting.touch.likely < meeting.touch.latest
+
+
+def test_the_parts_of_a_gaps_uncertainty_add_in_squares_to_its_interval():
+    oval = tuple(replace(size, width=cm("5 cm")) for size in sizes(DAYS, [9.0] * 10))
+    found = survey(spreading("one", "15 cm", sizes=oval), spreading("other", "35 cm"))
+    for gap in (found.meetings[0].gap, *(each.room for each in found.leaving)):
+        half = (gap.estimate.high - gap.estimate.low) / 2.0
+        assert coverage_factor(0.90) * hypot(*(part.standard for part in gap.parts)) == pytest.approx(half)
+    assert [part.cause for part in found.meetings[0].gap.parts] == ["ruler", "extension", "side"]
+    assert here(109) in found.meetings[0].gap.inputs
+
+
+def test_the_parts_of_a_likely_day_add_in_squares_to_about_its_interval():
+    found = survey(spreading("one", "10 cm"), spreading("other", "30 cm"))
+    for dates in (found.meetings[0].touch, found.leaving[0].leaves):
+        assert dates.earliest is not None
+        assert dates.latest is not None
+        half = (dates.latest - dates.earliest).days / 2.0
+        assert coverage_factor(0.90) * hypot(*(part.standard for part in dates.parts)) == pytest.approx(half, rel=0.2)
+
+
+def test_a_day_that_is_today_has_no_parts():
+    assert survey(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0].touch.parts == ()
 
 
 def test_they_are_too_near_before_they_touch():
@@ -80,7 +106,7 @@ def test_a_coral_leaves_its_place_over_the_nearest_edge():
     found = survey(spreading("one", "50 cm", cm_a_year=2.0)).leaving[0]
     assert (found.side, found.place) == ("right", "ledge")
     room = 10.0 - (3.0 + 2.0 * 400 / 365.25)
-    assert found.room.value == pytest.approx(room, abs=0.1)
+    assert found.room.estimate.value == pytest.approx(room, abs=0.1)
     assert found.leaves.likely is not None
     assert abs((found.leaves.likely - day(400)).days - room / 2.0 * 365.25) < 40
 

@@ -1,0 +1,111 @@
+"""A gap that living coral closes: how wide it is today, and the days by which it may be gone."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from math import hypot
+from statistics import NormalDist
+
+from generator.reckon.finding import UncertaintyPart
+from generator.reckon.growth.forecast import Spread
+
+# Farther ahead than five years nothing that is said of living coral is worth saying.
+HORIZON_DAYS = 1826
+_ODDS = (0.05, 0.50, 0.95)
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """The days by which 5, 50 and 95 of 100 have come to pass; None: not within five years.
+
+    `parts` are those of the likely day's uncertainty, in days; none where that day is today or not told.
+    """
+
+    earliest: date | None
+    likely: date | None
+    latest: date | None
+    parts: tuple[UncertaintyPart, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """A gap (cm) today, what each cause leaves it unsure by, and how fast it closes (cm a day).
+
+    `ruler`, `extension` and `side` are one standard uncertainty each: how the corals were measured, what they
+    grew since, and which side they turn to what they near.
+    """
+
+    gap: float
+    ruler: float
+    extension: float
+    side: float
+    speed: float
+    speed_error: float
+
+    @property
+    def error(self) -> float:
+        """The gap's standard uncertainty today, cm."""
+        return hypot(self.ruler, self.extension, self.side)
+
+    @property
+    def parts(self) -> tuple[UncertaintyPart, ...]:
+        """What the gap's uncertainty today is made of, cm."""
+        return _parts(self.ruler, self.extension, self.side)
+
+
+def closing(apart: float, spreads: Sequence[Spread], as_of: date) -> Closing:
+    """The gap that spreading colonies leave of a distance (cm) on a day, and how it closes."""
+    return Closing(
+        gap=apart - sum(spread.reach(as_of)[0] for spread in spreads),
+        ruler=hypot(*(spread.radius_error for spread in spreads)),
+        extension=hypot(*(spread.rate_error * (as_of - spread.at).days for spread in spreads)),
+        side=hypot(*(spread.turned for spread in spreads)),
+        speed=sum(spread.rate for spread in spreads),
+        speed_error=hypot(*(spread.rate_error for spread in spreads)),
+    )
+
+
+def gone_by(found: Closing, as_of: date, short_of: float = 0.0) -> Dates:
+    """When a gap has closed to `short_of` cm, and what the likely day is unsure of.
+
+    To first order a day's uncertainty is the gap's on that day over the speed at which it closes.
+    """
+    dates = passing(found.gap - short_of, found.error, found.speed, found.speed_error, as_of)
+    ahead = (dates.likely - as_of).days if dates.likely else 0
+    if ahead == 0 or found.speed <= 0.0:
+        return dates
+    grown = hypot(found.extension, found.speed_error * ahead)
+    return replace(dates, parts=_parts(*(each / found.speed for each in (found.ruler, grown, found.side))))
+
+
+def passing(gap: float, error: float, speed: float, speed_error: float, as_of: date) -> Dates:
+    """When a gap (cm) that closes at a speed (cm a day) is gone, both with standard uncertainties.
+
+    The gap after t days is normal about gap - speed t; the days are those by which the odds of its being
+    gone pass 5, 50 and 95 %.
+    """
+
+    def gone(days: int) -> float:
+        spread = hypot(error, speed_error * days)
+        left = gap - speed * days
+        return NormalDist().cdf(-left / spread) if spread > 0.0 else float(left <= 0.0)
+
+    earliest, likely, latest = (_first(gone, odds, as_of) for odds in _ODDS)
+    return Dates(earliest, likely, latest)
+
+
+def _parts(ruler: float, extension: float, side: float) -> tuple[UncertaintyPart, ...]:
+    causes = ("ruler", ruler), ("extension", extension), ("side", side)
+    return tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard > 0.0)
+
+
+def _first(gone: Callable[[int], float], odds: float, as_of: date) -> date | None:
+    if gone(0) >= odds:
+        return as_of
+    if gone(HORIZON_DAYS) < odds:
+        return None
+    before, after = 0, HORIZON_DAYS
+    while after - before > 1:
+        middle = (before + after) // 2
+        before, after = (before, middle) if gone(middle) >= odds else (middle, after)
+    return as_of + timedelta(days=after)

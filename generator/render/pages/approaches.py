@@ -1,0 +1,94 @@
+"""Neighbours that near each other and corals that near an edge: the gap, the days, and what both rest on."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from generator.reckon.finding import Finding
+from generator.reckon.growth.closing import Dates
+from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
+from generator.render.numbers import Shown, say_day, say_length, say_level
+from generator.render.pages.behind import Ground, Parts, lengths
+from generator.render.pages.desk import Desk, Link
+from generator.units.quantity import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Approach:
+    """Two neighbours or a coral and an edge: the gap now, the safe one, and the dates."""
+
+    one: Link
+    other: Link
+    gap: Shown
+    safe: str
+    first: str
+    interval: str
+    ground: Ground
+
+
+def matters_soon(meeting: Meeting) -> bool:
+    """Whether two neighbours likely touch in the years that count, or are nearer than is safe."""
+    return meeting.touch.likely is not None or meeting.gap.estimate.value < meeting.safe.cm
+
+
+def say_dates(desk: Desk, dates: Dates, room: Estimate) -> tuple[str, str]:
+    """The likely day, and its interval in words; where no room is left, that the day is past."""
+    words = desk.words
+    if room.value <= 0:
+        return words("room.already"), ""
+
+    def day(on: date) -> str:
+        return say_day(desk.display, words, on).text
+
+    likely = day(dates.likely) if dates.likely else words("room.not_soon")
+    if dates.earliest is None:
+        return words("room.not_soon"), ""
+    if dates.latest is None:
+        return likely, words("room.not_before", day=day(dates.earliest))
+    return likely, words("numbers.between", low=day(dates.earliest), high=day(dates.latest))
+
+
+def neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
+    """Neighbours that touch in the years that count, as far as both are `seen`."""
+    for meeting in room.meetings:
+        if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
+            first, interval = say_dates(desk, meeting.touch, meeting.gap.estimate)
+            one, other = desk.to_coral(meeting.one), desk.to_coral(meeting.other)
+            yield Approach(
+                one,
+                other,
+                say_level(desk.display, desk.words, "length", meeting.gap.estimate),
+                say_length(desk.display, desk.words, meeting.safe.cm, fine=True)
+                if meeting.safe.cm
+                else desk.words("room.kin"),
+                first,
+                interval,
+                ground(desk, f"{one.text}, {other.text}", meeting.gap, meeting.touch),
+            )
+
+
+def edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
+    """Corals that are `seen` and the edge each is nearest to."""
+    for leaving in room.leaving:
+        if leaving.coral in seen:
+            first, interval = say_dates(desk, leaving.leaves, leaving.room.estimate)
+            coral = desk.to_coral(leaving.coral)
+            yield Approach(
+                coral,
+                Link(edge_words(desk, leaving)),
+                say_level(desk.display, desk.words, "length", leaving.room.estimate),
+                "" if leaving.position_known else desk.words("room.middle"),
+                first,
+                interval,
+                ground(desk, coral.text, leaving.room, leaving.leaves),
+            )
+
+
+def edge_words(desk: Desk, leaving: Leaving) -> str:
+    """The edge of a place a coral is nearest to."""
+    return desk.words("room.edge", place=leaving.place, edge=desk.words(f"edges.{leaving.side}"))
+
+
+def ground(desk: Desk, name: str, gap: Finding, dates: Dates) -> Ground:
+    """What a gap and the day on which it is gone rest on."""
+    return Ground(name, (lengths(desk, gap.parts), Parts(dates.parts, desk.words.unit("days"))), gap.inputs)

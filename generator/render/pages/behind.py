@@ -1,0 +1,77 @@
+"""Behind a table of figures, row by row: the parts of their uncertainty, and the lines they rest on."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from generator.reckon.finding import UncertaintyPart
+from generator.records.source import Source
+from generator.render.numbers import say_deviation
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.why import FileLines, by_file, to_method
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The parts of one figure's uncertainty, and the unit and factor by which they are shown."""
+
+    parts: Sequence[UncertaintyPart]
+    unit: str
+    factor: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What one row of a table rests on: its name, the parts of each of its figures, and its lines."""
+
+    name: str
+    figures: tuple[Parts, ...]
+    inputs: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BehindRow:
+    """One row: a cell a cause, with what it makes of each figure ("" where nothing), and the lines by file."""
+
+    name: str
+    cells: tuple[str, ...]
+    files: tuple[FileLines, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """What stands behind a table of figures: its method, the causes of uncertainty, and a row for each of its own."""
+
+    method: Link
+    causes: tuple[str, ...]
+    rows: tuple[BehindRow, ...]
+
+
+def behind(desk: Desk, method: str, grounds: Iterable[Ground]) -> Behind:
+    """What stands behind a table, with those of its lines that this audience may read."""
+    every = tuple(grounds)
+    causes = tuple(dict.fromkeys(part.cause for row in every for figure in row.figures for part in figure.parts))
+    return Behind(
+        to_method(desk, method),
+        tuple(desk.words(f"causes.{cause}") for cause in causes),
+        tuple(_row(desk, ground, causes) for ground in every),
+    )
+
+
+def lengths(desk: Desk, parts: Sequence[UncertaintyPart]) -> Parts:
+    """Parts in cm as the journal shows lengths."""
+    return Parts(parts, desk.words.unit(desk.display.unit("length")), desk.display.change("length", 1.0))
+
+
+def _row(desk: Desk, ground: Ground, causes: tuple[str, ...]) -> BehindRow:
+    told = [source for source in ground.inputs if desk.view.tells(source)]
+    return BehindRow(ground.name, tuple(_cell(desk, ground, cause) for cause in causes), by_file(desk.words, told))
+
+
+def _cell(desk: Desk, ground: Ground, cause: str) -> str:
+    """What a cause makes of each figure of a row, one beside the other."""
+    of_figures = (
+        (hypot(*(part.standard for part in each.parts if part.cause == cause)) * each.factor, each.unit)
+        for each in ground.figures
+    )
+    return ", ".join(say_deviation(desk.words, standard, unit) for standard, unit in of_figures if standard > 0.0)

@@ -1,0 +1,59 @@
+"""What stands behind every coral's share, and behind the demand if one were cut or stood in another system."""
+
+from collections.abc import Iterator, Sequence
+
+from generator.reckon.arrivals.demand import alkalinity_of
+from generator.reckon.arrivals.shares import CoralShare, Shares
+from generator.reckon.arrivals.what_if import Demand, WhatIf
+from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
+from generator.render.pages.behind import Behind, Ground, Parts, behind
+from generator.render.pages.desk import Desk
+from generator.units.quantity import Estimate
+
+
+def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Behind:
+    """Of each coral the parts of its share and of its grams a day, and the lines that say how large it is."""
+    grams = desk.words("numbers.per_day", unit=desk.words.unit("g"))
+    whole = Ground(desk.words("shares.whole"), (Parts(found.whole.parts, grams),), found.whole.inputs)
+    return behind(desk, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)))
+
+
+def _share(desk: Desk, whole: Finding, each: CoralShare, grams: str) -> Ground:
+    of_share, of_whole = scaled_parts(each.parts, whole.estimate.value), scaled_parts(whole.parts, each.share.value)
+    figures = Parts(each.parts, "%", 100.0), Parts((*of_whole, *of_share), grams)
+    return Ground(desk.to_coral(each.coral).text, figures, each.inputs)
+
+
+def behind_what_ifs(desk: Desk, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str]) -> Behind:
+    """The demands as they are, then that of each coral and deed with its own parts, and the lines of that coral."""
+    now = [_now(desk, system) for system in (found.system, *others)]
+    return behind(desk, "shares", (*(each for each in now if each), *_grounds(desk, ifs, others)))
+
+
+def _now(desk: Desk, system: str) -> Ground | None:
+    """What a measured demand rests on: all the others rest on it too."""
+    measured = desk.findings[system].calcification.grams_per_day
+    if not isinstance(measured, Finding):
+        return None
+    one = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), desk.view.systems[system].water).value
+    name = desk.words("shares.as_it_is", system=desk.view.systems[system].name)
+    return Ground(name, (_per_day(desk, measured.parts, one),), measured.inputs)
+
+
+def _grounds(desk: Desk, ifs: Sequence[WhatIf], others: Sequence[str]) -> Iterator[Ground]:
+    for each in ifs:
+        coral = desk.to_coral(each.coral).text
+        moved = dict(each.moved)
+        deeds = [(desk.words("shares.cut"), each.cut), (desk.words("shares.gone"), each.gone)]
+        for id in others:
+            pair = moved[id]
+            there = pair[1] if isinstance(pair, tuple) else pair
+            deeds.append((f"{desk.words('shares.moved')} {desk.view.systems[id].name}", there))
+        for deed, demand in deeds:
+            if isinstance(demand, Demand):
+                yield Ground(f"{coral}: {deed}", (_per_day(desk, demand.parts),), demand.inputs)
+
+
+def _per_day(desk: Desk, parts: Sequence[UncertaintyPart], factor: float = 1.0) -> Parts:
+    unit = desk.words("numbers.per_day", unit=desk.words.unit(desk.display.unit("alkalinity")))
+    return Parts(parts, unit, factor * desk.display.change("alkalinity", 1.0))

@@ -1,0 +1,101 @@
+"""The ledger of the last days, as a system's page shows it: by cause, with what it adds up."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.water.balance import PAID, Balance, balance
+from generator.reckon.water.findings import Cause, WaterFindings
+from generator.records.system import System
+from generator.render.numbers import Shown, plain, say_day, say_difference, with_unit
+from generator.render.pages.behind import Behind, Ground, Parts, behind
+from generator.render.pages.desk import Desk
+from generator.units.kinds import WATER_KINDS
+
+LEDGER_DAYS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    """What one cause paid in or took out over the last days, or what all came to; a cell a quantity."""
+
+    cause: str
+    cells: tuple[Shown, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """The ledger of the last `days`, its last row the level's change; when each quantity was last read."""
+
+    days: int
+    heads: tuple[str, ...]
+    rows: tuple[LedgerRow, ...]
+    last_read: str
+    behind: Behind
+
+
+def ledger(desk: Desk, system: System, findings: WaterFindings) -> Ledger | None:
+    """What came in and went out over the last days, by cause; None where no account is kept."""
+    words = desk.words
+    kept = {line.kind for line in findings.ledger}
+    kinds = [kind for kind in WATER_KINDS if kind in kept]
+    balances = [balance(findings, system.water, kind, LEDGER_DAYS) for kind in kinds]
+    if not any(each.paid or isinstance(each.taken_up, Finding) for each in balances):
+        return None
+    taken = LedgerRow(words("ledger.uptake"), tuple(_told(desk, each.kind, each.taken_up) for each in balances))
+    change = LedgerRow(words("ledger.change"), tuple(_told(desk, each.kind, each.change) for each in balances))
+    return Ledger(
+        LEDGER_DAYS,
+        tuple(words(f"quantities.{kind}") for kind in kinds),
+        (*_paid_rows(desk, balances), taken, change),
+        words("ledger.last_read", days=", ".join(_last_read(desk, findings, kinds))),
+        behind(desk, "ledger", _grounds(desk, balances)),
+    )
+
+
+def _paid_rows(desk: Desk, balances: Sequence[Balance]) -> Iterator[LedgerRow]:
+    for cause in PAID:
+        if any(cause in each.paid for each in balances):
+            cells = tuple(_paid(desk, each.kind, each.paid.get(cause)) for each in balances)
+            yield LedgerRow(desk.words(f"ledger.{cause}"), cells)
+
+
+def _paid(desk: Desk, kind: str, total: float | None) -> Shown:
+    return Shown("–" if total is None else _change(desk, kind, total))
+
+
+def _told(desk: Desk, kind: str, answer: Answer) -> Shown:
+    if isinstance(answer, CannotTell):
+        return Shown(desk.words("cannot.label"))
+    interval = say_difference(desk.display, desk.words, kind, answer.estimate).interval
+    return Shown(_change(desk, kind, answer.estimate.value), interval)
+
+
+def _change(desk: Desk, kind: str, canonical: float) -> str:
+    """A change with its sign, all of a quantity to the same digit: a ledger must add up."""
+    unit, change = desk.display.unit(kind), desk.display.change(kind, canonical)
+    digits = 0 if unit.startswith("mg") else 2
+    sign = "+" if round(change, digits) > 0.0 else ""
+    return with_unit(f"{sign}{plain(desk.words, change, digits)}", desk.words.unit(unit))
+
+
+def _last_read(desk: Desk, findings: WaterFindings, kinds: Sequence[str]) -> Iterator[str]:
+    for kind in kinds:
+        if last := findings.uptake[kind].last_reading:
+            day = say_day(desk.display, desk.words, last.astimezone(desk.display.zone).date()).text
+            yield desk.words("ledger.read_on", quantity=desk.words(f"quantities.{kind}"), day=day)
+
+
+def _grounds(desk: Desk, balances: Sequence[Balance]) -> Iterator[Ground]:
+    """The lines each cause adds up; of what was taken up, also the parts of its uncertainty."""
+    causes: tuple[Cause, ...] = (*PAID, "uptake")
+    for cause in causes:
+        inputs = tuple(dict.fromkeys(source for each in balances for source in each.inputs[cause]))
+        if inputs:
+            figures = tuple(_parts(desk, each) for each in balances) if cause == "uptake" else ()
+            yield Ground(desk.words(f"ledger.{cause}"), figures, inputs)
+
+
+def _parts(desk: Desk, found: Balance) -> Parts:
+    parts = found.taken_up.parts if isinstance(found.taken_up, Finding) else ()
+    return Parts(parts, desk.words.unit(desk.display.unit(found.kind)), desk.display.change(found.kind, 1.0))
