@@ -46,9 +46,17 @@ def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
             likely, interval = say_dates(desk, leaving.leaves, leaving.room.estimate)
             yield words("room.leaves", edge=edge_words(desk, leaving), likely=likely, interval=_in_brackets(interval))
     for meeting, other in _meetings(desk, coral, room, place.system):
-        likely, interval = say_dates(desk, meeting.touch, meeting.gap.estimate)
-        gap = say_level(desk.display, words, "length", meeting.gap.estimate)
-        yield words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
+        yield _meets(desk, meeting, other)
+
+
+def _meets(desk: Desk, meeting: Meeting, other: Coral) -> str:
+    words, apart = desk.words, meeting.gap.estimate
+    if apart.value <= 0:
+        over = say_level(desk.display, words, "length", apart.scaled(-1.0, apart.unit))
+        return words("room.overlaps", other=other.name, over=over.value, interval=over.interval)
+    likely, interval = say_dates(desk, meeting.touch, apart)
+    gap = say_level(desk.display, words, "length", apart)
+    return words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
 
 
 def room_behind(desk: Desk, coral: Coral, found: CoralFindings) -> Behind | None:
