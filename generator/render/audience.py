@@ -80,17 +80,19 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         withheld |= {(kind, id) for id in all_of_it if id not in shown[kind]}
     trades = {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades}
     made = View(
-        audience,
-        _settings(journal.settings, trades, door),
-        {id: _system(system, door) for id, system in journal.systems.items() if id in door.systems},
-        {id: _log(journal.log_of(id), door) for id in journal.systems if id in door.systems},
-        {id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
-        trades,
-        entries,
-        tuple(replace(c, note=c.note if door.own else None) for c in journal.considered if door.sees(c.audience)),
-        _names(journal, door),
-        frozenset(withheld | journal.not_yet),
-        partner,
+        audience=audience,
+        settings=_settings(journal.settings, trades, door),
+        systems={id: _system(system, door) for id, system in journal.systems.items() if id in door.systems},
+        logs={id: _log(journal.log_of(id), door) for id in journal.systems if id in door.systems},
+        corals={id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
+        trades=trades,
+        entries=entries,
+        considered=tuple(
+            replace(c, note=c.note if door.own else None) for c in journal.considered if door.sees(c.audience)
+        ),
+        partner_names=_names(journal, door),
+        withheld=frozenset(withheld | journal.not_yet),
+        partner=partner,
     )
     names = names_in(journal, door.named) if not door.own else None
     return made if names is None else _edited(made, Editor(names, leaves_out=partner is not None))

@@ -82,19 +82,19 @@ def cutting_plan(
     low, value, high = (1.0 - min(1.0, allowed / end) ** 2 if end > 0.0 else 0.0 for end in ends)
     removed = Estimate(value, low, high, "1", _LEVEL)
     return CuttingPlan(
-        coral.id,
-        until,
-        Estimate(ends[1], ends[0], ends[2], "cm", _LEVEL),
-        allowed,
-        removed.scaled(100.0, "%"),
-        _part_of(mass, removed),
-        _pieces(radius, removed, piece),
-        demand_after(removed),
-        healing_time(coral, as_of),
-        cautions(coral.species),
-        value <= 0.0,
-        spread.inputs,
-        _parts(spread, allowed, as_of) if value > 0.0 else (),
+        coral=coral.id,
+        until=until,
+        radius_now=Estimate(ends[1], ends[0], ends[2], "cm", _LEVEL),
+        radius_allowed=allowed,
+        remove=removed.scaled(100.0, "%"),
+        mass=_part_of(mass, removed),
+        pieces=_pieces(radius, removed, piece),
+        demand=demand_after(removed),
+        healed_after=healing_time(coral, as_of),
+        cautions=cautions(coral.species),
+        nothing=value <= 0.0,
+        inputs=spread.inputs,
+        parts=_parts(spread, allowed, as_of) if value > 0.0 else (),
     )
 
 

@@ -126,19 +126,19 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
     urgency = _URGENCY[item.kind]
     own, aside = desk.view.audience == "own", "dismiss" if item.system else "dismiss_anywhere"
     return Matter(
-        urgency,
-        words(f"items.urgency.{urgency}"),
-        words(f"items.{item.kind}.title{side}{by_now}", **blanks),
-        words(f"items.{item.kind}.reason{by_now}", **blanks),
-        words(f"items.{item.kind}.settle{by_now}", **blanks),
-        words(f"items.{item.kind}.size{by_now}"),
-        corals_matter.size(desk, item),
-        desk.to_system(item.system) if item.system else Link(""),
-        about.way(desk, item),
-        to_method(desk, _METHOD[item.kind]),
-        corals_matter.lines(desk, item),
-        words(f"items.{aside}", system=item.system) if own else "",
-        _dismissal(desk, item) if own else "",
+        urgency=urgency,
+        urgency_words=words(f"items.urgency.{urgency}"),
+        title=words(f"items.{item.kind}.title{side}{by_now}", **blanks),
+        reason=words(f"items.{item.kind}.reason{by_now}", **blanks),
+        settle=words(f"items.{item.kind}.settle{by_now}", **blanks),
+        size_label=words(f"items.{item.kind}.size{by_now}"),
+        size=corals_matter.size(desk, item),
+        system=desk.to_system(item.system) if item.system else Link(""),
+        evidence=about.way(desk, item),
+        method=to_method(desk, _METHOD[item.kind]),
+        lines=corals_matter.lines(desk, item),
+        dismiss=words(f"items.{aside}", system=item.system) if own else "",
+        dismiss_line=_dismissal(desk, item) if own else "",
     )
 
 
@@ -149,22 +149,22 @@ def _matter(desk: Desk, item: Item) -> Matter:
     side = f".{blanks['side']}" if "side" in blanks else ""
     urgency, own = _URGENCY[item.kind], desk.view.audience == "own"
     return Matter(
-        urgency,
-        words(f"items.urgency.{urgency}"),
-        words(f"items.{item.kind}.title{side}", **blanks),
-        words(f"items.{item.kind}.reason", **blanks),
-        words(f"items.{item.kind}.settle{_when_to_settle(desk, item)}", **blanks),
-        words(f"items.{item.kind}.size"),
-        _size(desk, item),
-        desk.to_system(item.system),
-        desk.link(
+        urgency=urgency,
+        urgency_words=words(f"items.urgency.{urgency}"),
+        title=words(f"items.{item.kind}.title{side}", **blanks),
+        reason=words(f"items.{item.kind}.reason", **blanks),
+        settle=words(f"items.{item.kind}.settle{_when_to_settle(desk, item)}", **blanks),
+        size_label=words(f"items.{item.kind}.size"),
+        size=_size(desk, item),
+        system=desk.to_system(item.system),
+        evidence=desk.link(
             f"{links.page_of('system', item.system)}#{anchor(desk.findings[item.system], item.quantity)}",
             words("items.evidence", **blanks),
         ),
-        to_method(desk, _METHOD[item.kind]),
-        told.lines(item.inputs)[0][:4],
-        words("items.dismiss", system=system.id) if own else "",
-        _dismissal(desk, item) if own else "",
+        method=to_method(desk, _METHOD[item.kind]),
+        lines=told.lines(item.inputs)[0][:4],
+        dismiss=words("items.dismiss", system=system.id) if own else "",
+        dismiss_line=_dismissal(desk, item) if own else "",
     )
 
 

@@ -99,17 +99,17 @@ def _colony(desk: Desk, id: str, colony: ConsideredColony, found: Considered) ->
     places = [place for place in found.places if seen(desk, place)]
     waters = {place.spot.system for place in places}
     return ColonyShown(
-        id,
-        colony.name,
-        colony.species,
-        say_day(desk.display, words, colony.since),
-        _size(desk, colony),
-        _wants(desk, colony, found),
-        say_length(desk.display, words, found.wish.safe),
-        colony.note or "",
-        str(colony.source) if desk.view.audience == "own" else "",
-        tuple(_place(desk, place) for place in places),
-        tuple(_water(desk, water) for water in found.waters if water.system in waters),
+        id=id,
+        name=colony.name,
+        species=colony.species,
+        since=say_day(desk.display, words, colony.since),
+        size=_size(desk, colony),
+        wants=_wants(desk, colony, found),
+        gap=say_length(desk.display, words, found.wish.safe),
+        note=colony.note or "",
+        source=str(colony.source) if desk.view.audience == "own" else "",
+        places=tuple(_place(desk, place) for place in places),
+        waters=tuple(_water(desk, water) for water in found.waters if water.system in waters),
     )
 
 

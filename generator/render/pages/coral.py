@@ -72,30 +72,30 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
     """The page of one coral; `story` is its Markdown as safe HTML."""
     words = desk.words
     return CoralPage(
-        frame(
+        frame=frame(
             desk,
             coral.name,
             words("coral.description", name=coral.name, species=coral.species),
             "corals",
             section_crumb(desk, "corals"),
         ),
-        coral.name,
-        coral.species,
-        state_of(desk, coral),
-        coral.lives_on(desk.today),
-        tuple(_facts(desk, coral)),
-        desk.to_coral(coral.parent) if coral.parent else None,
-        tuple(desk.to_coral(child.id) for child in desk.ties.cut_from.get(coral.id, ())),
-        desk.photos(coral.photos, coral.name),
-        story,
-        tuple(_demand(desk, coral)),
-        coral_shown(desk, coral),
-        tuple(_sizes(desk, coral)),
-        tuple(_weighings(desk, coral)),
-        tuple(_cuttings(desk, coral)),
-        tuple(_health(desk, coral)),
-        tuple(sorted(_history(desk, coral), key=lambda happening: happening.at.iso, reverse=True)),
-        tuple(
+        name=coral.name,
+        species=coral.species,
+        state=state_of(desk, coral),
+        living=coral.lives_on(desk.today),
+        facts=tuple(_facts(desk, coral)),
+        parent=desk.to_coral(coral.parent) if coral.parent else None,
+        children=tuple(desk.to_coral(child.id) for child in desk.ties.cut_from.get(coral.id, ())),
+        photos=desk.photos(coral.photos, coral.name),
+        story=story,
+        demand=tuple(_demand(desk, coral)),
+        found=coral_shown(desk, coral),
+        sizes=tuple(_sizes(desk, coral)),
+        weighings=tuple(_weighings(desk, coral)),
+        cuttings=tuple(_cuttings(desk, coral)),
+        health=tuple(_health(desk, coral)),
+        history=tuple(sorted(_history(desk, coral), key=lambda happening: happening.at.iso, reverse=True)),
+        mentioned=tuple(
             desk.link(links.page_of("entry", entry.id), entry.title)
             for entry in desk.ties.named_in.get(("coral", coral.id), ())
         ),

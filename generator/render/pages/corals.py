@@ -93,16 +93,16 @@ def _row(desk: Desk, coral: Coral) -> CoralRow:
     form = desk.words(f"forms.{coral.form}")
     living = coral.lives_on(desk.today)
     return CoralRow(
-        desk.to_coral(coral.id),
-        coral.species,
-        desk.link(f"{links.LINES}#{coral.line}", coral.line),
-        coral.form,
-        form,
-        state_of(desk, coral),
-        living,
-        living and coral.to_offer,
-        photos[0] if photos else None,
-        " ".join((coral.name, coral.species, coral.line, form)).casefold(),
+        link=desk.to_coral(coral.id),
+        species=coral.species,
+        line=desk.link(f"{links.LINES}#{coral.line}", coral.line),
+        form=coral.form,
+        form_words=form,
+        state=state_of(desk, coral),
+        living=living,
+        to_offer=living and coral.to_offer,
+        photo=photos[0] if photos else None,
+        find=" ".join((coral.name, coral.species, coral.line, form)).casefold(),
     )
 
 

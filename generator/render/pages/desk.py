@@ -250,19 +250,19 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
         if name != "trades" or desk.view.trades or desk.view.shows_offers
     )
     return Frame(
-        desk.absolute(desk.url) if desk.published and desk.url != links.NOT_FOUND else "",
-        desk.way(links.TODAY).removesuffix(links.TODAY),
-        desk.words.language,
-        settings.title,
-        settings.keeper,
-        title,
-        description,
-        nav,
-        crumbs,
-        say_day(desk.display, desk.words, desk.today),
-        desk.way(links.DATA),
-        tuple(_feeds(desk)),
-        __version__,
+        address=desk.absolute(desk.url) if desk.published and desk.url != links.NOT_FOUND else "",
+        root=desk.way(links.TODAY).removesuffix(links.TODAY),
+        language=desk.words.language,
+        site_title=settings.title,
+        keeper=settings.keeper,
+        title=title,
+        description=description,
+        nav=nav,
+        crumbs=crumbs,
+        as_of=say_day(desk.display, desk.words, desk.today),
+        data=desk.way(links.DATA),
+        feeds=tuple(_feeds(desk)),
+        version=__version__,
     )
 
 

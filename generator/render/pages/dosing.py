@@ -105,7 +105,7 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
     title = words("dosing.title", system=system.name)
     known = plan if isinstance(plan, Plan) else None
     return DosingPage(
-        frame(
+        frame=frame(
             desk,
             title,
             words("dosing.description", system=system.name),
@@ -113,25 +113,25 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
             section_crumb(desk, "systems"),
             desk.to_system(system.id),
         ),
-        title,
-        desk.to_system(system.id),
-        say_day(desk.display, words, desk.today),
-        cannot(words, plan) if isinstance(plan, CannotTell) else None,
-        _day(desk, known.as_of + timedelta(days=known.holds_days)) if known else "",
-        _until_note(desk, known) if known else "",
-        tuple(_heads(desk, known)) if known else (),
-        dose_rows(desk, system, known.phases) if known else (),
-        tuple(_correction(desk, each) for each in known.corrections) if known else (),
-        tuple(_notes(desk, system, known)) if known else (),
-        tuple(_need(desk, system, need, told) for need in known.needs) if known else (),
-        tuple(_stock(desk, id, stock) for id, stock in found.stocks.items() if isinstance(stock, Stock)),
-        tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items()),
-        _drift(desk, found.salinity_drift, told) if found.salinity_drift else None,
-        tuple(_new_water(desk, change) for change in found.new_water),
-        volume_figure(desk, found, told),
-        caution_words(desk, found.cautions),
-        desk.link(f"{links.METHODS}#dosing", words("dosing.method")),
-        desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name")),
+        title=title,
+        system=desk.to_system(system.id),
+        day=say_day(desk.display, words, desk.today),
+        refusal=cannot(words, plan) if isinstance(plan, CannotTell) else None,
+        until=_day(desk, known.as_of + timedelta(days=known.holds_days)) if known else "",
+        until_note=_until_note(desk, known) if known else "",
+        heads=tuple(_heads(desk, known)) if known else (),
+        doses=dose_rows(desk, system, known.phases) if known else (),
+        corrections=tuple(_correction(desk, each) for each in known.corrections) if known else (),
+        notes=tuple(_notes(desk, system, known)) if known else (),
+        needs=tuple(_need(desk, system, need, told) for need in known.needs) if known else (),
+        stocks=tuple(_stock(desk, id, stock) for id, stock in found.stocks.items() if isinstance(stock, Stock)),
+        recipes=tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items()),
+        drift=_drift(desk, found.salinity_drift, told) if found.salinity_drift else None,
+        new_water=tuple(_new_water(desk, change) for change in found.new_water),
+        volume=volume_figure(desk, found, told),
+        cautions=caution_words(desk, found.cautions),
+        method=desk.link(f"{links.METHODS}#dosing", words("dosing.method")),
+        numbers=desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name")),
     )
 
 

@@ -183,22 +183,22 @@ def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, la
         desk.link(links.month_page(entry.at), desk.words(f"months.{entry.at.month}")),
     )
     return EntryPage(
-        frame(desk, entry.title, entry.summary or entry.title, "journal", *crumbs),
-        entry.title,
-        say_day(desk.display, desk.words, entry.at),
-        entry.summary or "",
-        body,
-        desk.photos(entry.photos, entry.title),
-        (
+        frame=frame(desk, entry.title, entry.summary or entry.title, "journal", *crumbs),
+        title=entry.title,
+        at=say_day(desk.display, desk.words, entry.at),
+        summary=entry.summary or "",
+        body=body,
+        photos=desk.photos(entry.photos, entry.title),
+        mentions=(
             *(desk.to_system(id) for id in entry.systems),
             *(desk.to_coral(id) for id in entry.corals),
         ),
-        tuple(
+        mentioned=tuple(
             desk.link(links.page_of("entry", other.id), other.title)
             for other in desk.ties.named_in.get(("entry", entry.id), ())
         ),
-        to(earlier),
-        to(later),
+        earlier=to(earlier),
+        later=to(later),
     )
 
 

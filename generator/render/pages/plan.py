@@ -79,7 +79,7 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
     seen = {each.coral.id for each in standing}
     near, leaving = tuple(neighbours(desk, room, seen)), tuple(edges(desk, room, seen))
     return PlanPage(
-        frame(
+        frame=frame(
             desk,
             words("plan.title", system=system.name),
             words("plan.description", system=system.name),
@@ -87,16 +87,20 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
             section_crumb(desk, "systems"),
             desk.to_system(system.id),
         ),
-        words("plan.title", system=system.name),
-        desk.to_system(system.id),
-        tuple(_vessels(desk, system, standing)),
-        tuple(Choice(n, f"when-{n}", words("plan.months", n=n) if n else words("plan.today")) for n in (0, *MONTHS)),
-        near,
-        leaving,
-        tuple((desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)),
-        behind(desk, "meeting", (each.ground for each in near)),
-        behind(desk, "meeting", (each.ground for each in leaving)),
-        desk.link("data/places.csv", words("data.tables.places.name")),
+        name=words("plan.title", system=system.name),
+        system=desk.to_system(system.id),
+        vessels=tuple(_vessels(desk, system, standing)),
+        choices=tuple(
+            Choice(n, f"when-{n}", words("plan.months", n=n) if n else words("plan.today")) for n in (0, *MONTHS)
+        ),
+        neighbours=near,
+        edges=leaving,
+        unknown=tuple(
+            (desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)
+        ),
+        why_neighbours=behind(desk, "meeting", (each.ground for each in near)),
+        why_edges=behind(desk, "meeting", (each.ground for each in leaving)),
+        data=desk.link("data/places.csv", words("data.tables.places.name")),
     )
 
 

@@ -48,20 +48,20 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
     standing = words(f"standing.{latest.standing}")
     band = _band_words(desk, low, high)
     return ReadingCard(
-        kind,
-        desk.link(f"{links.page_of('system', system.id)}#{anchor(findings, kind)}", name),
-        value,
-        latest.standing,
-        standing,
-        band,
-        low,
-        high,
-        gauge(latest, kit_error(system, findings, latest)),
-        words("system.gauge", quantity=name, value=value, standing=standing, band=band),
-        say_moment(display, words, latest.reading.at),
-        say_age(display, words, latest.reading.at, desk.as_of),
-        words("standing.doubtful") if latest.doubtful else "",
-        str(latest.reading.source),
+        id=kind,
+        quantity=desk.link(f"{links.page_of('system', system.id)}#{anchor(findings, kind)}", name),
+        value=value,
+        standing=latest.standing,
+        standing_words=standing,
+        band=band,
+        low=low,
+        high=high,
+        gauge=gauge(latest, kit_error(system, findings, latest)),
+        gauge_words=words("system.gauge", quantity=name, value=value, standing=standing, band=band),
+        at=say_moment(display, words, latest.reading.at),
+        age=say_age(display, words, latest.reading.at, desk.as_of),
+        doubtful=words("standing.doubtful") if latest.doubtful else "",
+        source=str(latest.reading.source),
     )
 
 

@@ -81,7 +81,7 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
     ifs = [each for each in desk.found.what_if.get(system.id, ()) if each.coral in desk.view.corals] if known else []
     others = [id for id, _ in ifs[0].moved if id in desk.view.systems] if ifs else []
     return SharesPage(
-        frame(
+        frame=frame(
             desk,
             title,
             words("shares.description", system=system.name),
@@ -89,18 +89,18 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
             section_crumb(desk, "systems"),
             desk.to_system(system.id),
         ),
-        title,
-        amount_figure(desk, words("shares.whole"), whole, told),
-        cannot(words, found) if isinstance(found, CannotTell) else None,
-        _picture(desk, seen) if seen else None,
-        tuple(_row(desk, each) for each in seen),
-        behind_shares(desk, known, seen) if known and seen else None,
-        words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else "",
-        _now(desk, ifs),
-        tuple(desk.to_system(id) for id in others),
-        tuple(_what_if(desk, each, others) for each in ifs),
-        behind_what_ifs(desk, known, ifs, others) if known and ifs else None,
-        desk.link(f"{links.METHODS}#shares", words("shares.method")),
+        title=title,
+        whole=amount_figure(desk, words("shares.whole"), whole, told),
+        cannot=cannot(words, found) if isinstance(found, CannotTell) else None,
+        picture=_picture(desk, seen) if seen else None,
+        rows=tuple(_row(desk, each) for each in seen),
+        behind=behind_shares(desk, known, seen) if known and seen else None,
+        hidden=words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else "",
+        now=_now(desk, ifs),
+        others=tuple(desk.to_system(id) for id in others),
+        what_ifs=tuple(_what_if(desk, each, others) for each in ifs),
+        behind_ifs=behind_what_ifs(desk, known, ifs, others) if known and ifs else None,
+        method=desk.link(f"{links.METHODS}#shares", words("shares.method")),
     )
 
 
