@@ -136,7 +136,7 @@ def _between(text: str, kind: str, least: float, most: float) -> float:
 
     value = parse_quantity(text, kind).canonical()
     if not least <= value <= most:
-        raise LookupError(f"'{text}' cannot be (write {least:g} to {most:g} {KINDS[kind].units[0].symbol})")
+        raise LookupError(f"'{text}' cannot be (write {least:g} to {most:g} {KINDS[kind].canonical})")
     return value
 
 

@@ -10,6 +10,9 @@ from datetime import date
 from generator.render.audience import View
 
 Facts = tuple[tuple[str, str], ...]
+# The facts of a statement that name somebody, and those that name a coral: not every audience may know them.
+PEOPLE = ("keeper", "known_as", "other")
+CORALS = ("coral", "oldest")
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +129,8 @@ def _seen(paper: Paper, view: View) -> Paper:
 
 def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
     """A name in a record as an audience may know it; "" for one it may not."""
-    if name in ("keeper", "known_as", "other"):
+    if name in PEOPLE:
         return text if text in named else ""
-    if name in ("coral", "oldest"):
+    if name in CORALS:
         return "" if text in hidden else text
     return text

@@ -15,7 +15,7 @@ from generator.render.drawings import qr_code
 from generator.render.drawings.qr_code import QrCode
 from generator.render.numbers import NBSP, Moment, say_day
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.papers import Facts, Hand, Paper, Told, Verified
+from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
 
 # What fits on one sheet beside all the rest; the nearest come first, and the record itself has all.
 # A chain's headings take the room of two of its hands.
@@ -217,10 +217,10 @@ def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
     """The blanks of a statement's words; a name that this audience may not know is said to be one."""
     words = desk.words
     filled = dict(facts)
-    for name in ("keeper", "known_as", "other"):
+    for name in PEOPLE:
         if name in filled:
             filled[name] = filled[name] or words("origin.unnamed")
-    for name in ("coral", "oldest"):
+    for name in CORALS:
         if name in filled:
             filled[name] = filled[name] or words("origin.hidden")
     if "date" in filled:
