@@ -8,7 +8,6 @@ import pytest
 from colorspacious import cspace_convert, deltaE
 
 CSS = (Path(__file__).parents[2] / "templates" / "assets" / "style.css").read_text()
-CHARTS = (Path(__file__).parents[2] / "templates" / "assets" / "charts.css").read_text()
 _COLOUR = re.compile(r"--([\w-]+):\s*(#[0-9a-f]{6});")
 LIGHT = dict(_COLOUR.findall(CSS[: CSS.index("@media screen and (prefers-color-scheme: dark)")]))
 DARK = {**LIGHT, **dict(_COLOUR.findall(CSS[CSS.index("prefers-color-scheme: dark") : CSS.index("* { box-sizing")]))}
@@ -55,9 +54,7 @@ LINES = ("level", "reading", "doubt", "uptake", "dose", "water", "event")
 
 
 def lines_of_charts(scheme: str) -> list[str]:
-    light, dark = CHARTS.split("@media screen and (prefers-color-scheme: dark)")
-    drawn = dict(_COLOUR.findall(light if scheme == "light" else dark))
-    return [drawn[f"chart-{line}"] for line in LINES]
+    return [SCHEMES[scheme][f"chart-{line}"] for line in LINES]
 
 
 @pytest.mark.parametrize("scheme", SCHEMES)
