@@ -21,7 +21,7 @@ from generator.render.pages.change_foreseen import (
     readings_of,
     ways_of,
 )
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Frame, Link, system_frame
 from generator.render.pages.doses import DoseRow, caution_words, dose_rows, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import Outlook, outlook
@@ -102,14 +102,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
     foreseen = change.foreseen if isinstance(change.foreseen, ExpectedUptake) else None
     title = change_title(desk, change)
     return ChangePage(
-        frame=frame(
-            desk,
-            title,
-            words("changes.description", title=title),
-            "systems",
-            section_crumb(desk, "systems"),
-            desk.to_system(system.id),
-        ),
+        frame=system_frame(desk, system.id, title, words("changes.description", title=title)),
         title=title,
         day=say_day(desk.display, words, change.day),
         coral=desk.to_coral(change.coral),

@@ -266,6 +266,11 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
     )
 
 
+def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame:
+    """The frame of a page below a system's own."""
+    return frame(desk, title, description, "systems", section_crumb(desk, "systems"), desk.to_system(system))
+
+
 def _feeds(desk: Desk) -> Iterator[Link]:
     """The feeds a page tells of: the journal's, and its own system's."""
     if desk.published and desk.view.entries:

@@ -23,7 +23,7 @@ from generator.render.numbers import (
     say_level,
     with_unit,
 )
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Frame, Link, system_frame
 from generator.render.pages.doses import (
     DoseRow,
     caution_words,
@@ -105,14 +105,7 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
     title = words("dosing.title", system=system.name)
     known = plan if isinstance(plan, Plan) else None
     return DosingPage(
-        frame=frame(
-            desk,
-            title,
-            words("dosing.description", system=system.name),
-            "systems",
-            section_crumb(desk, "systems"),
-            desk.to_system(system.id),
-        ),
+        frame=system_frame(desk, system.id, title, words("dosing.description", system=system.name)),
         title=title,
         system=desk.to_system(system.id),
         day=say_day(desk.display, words, desk.today),

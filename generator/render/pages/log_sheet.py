@@ -9,7 +9,7 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
 from generator.render.numbers import NBSP, Moment, say_reading
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Frame, Link, system_frame
 from generator.render.pages.next_tests import by_day
 from generator.render.pages.readings import band_end
 from generator.units.kinds import WATER_KINDS
@@ -69,14 +69,7 @@ def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> LogSheet
     bands = {kind: _band(desk, system, kind) for kind in _kinds(system, found)}
     title = words("log_sheet.title", system=system.name)
     return LogSheetPage(
-        frame(
-            desk,
-            title,
-            words("log_sheet.description", system=system.name, month=month),
-            "systems",
-            section_crumb(desk, "systems"),
-            desk.to_system(system.id),
-        ),
+        system_frame(desk, system.id, title, words("log_sheet.description", system=system.name, month=month)),
         title,
         month,
         desk.to_system(system.id),

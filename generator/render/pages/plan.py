@@ -15,7 +15,7 @@ from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline,
 from generator.render.numbers import NBSP, plain, say_length, with_unit
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import Behind, behind
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Frame, Link, system_frame
 from generator.render.pages.why import Cannot, cannot
 
 MONTHS = (6, 12, 24)
@@ -79,13 +79,8 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
     seen = {each.coral.id for each in standing}
     near, leaving = tuple(neighbours(desk, room, seen)), tuple(edges(desk, room, seen))
     return PlanPage(
-        frame=frame(
-            desk,
-            words("plan.title", system=system.name),
-            words("plan.description", system=system.name),
-            "systems",
-            section_crumb(desk, "systems"),
-            desk.to_system(system.id),
+        frame=system_frame(
+            desk, system.id, words("plan.title", system=system.name), words("plan.description", system=system.name)
         ),
         name=words("plan.title", system=system.name),
         system=desk.to_system(system.id),

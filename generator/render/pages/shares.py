@@ -12,7 +12,7 @@ from generator.render.numbers import Shown, say_amount, say_per_day
 from generator.render.pages.behind import Behind
 from generator.render.pages.behind_shares import behind_shares, behind_what_ifs
 from generator.render.pages.change_foreseen import say_share
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Frame, Link, system_frame
 from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, evidence
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
@@ -81,14 +81,7 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
     ifs = [each for each in desk.found.what_if.get(system.id, ()) if each.coral in desk.view.corals] if known else []
     others = [id for id, _ in ifs[0].moved if id in desk.view.systems] if ifs else []
     return SharesPage(
-        frame=frame(
-            desk,
-            title,
-            words("shares.description", system=system.name),
-            "systems",
-            section_crumb(desk, "systems"),
-            desk.to_system(system.id),
-        ),
+        frame=system_frame(desk, system.id, title, words("shares.description", system=system.name)),
         title=title,
         whole=amount_figure(desk, words("shares.whole"), whole, told),
         cannot=cannot(words, found) if isinstance(found, CannotTell) else None,
