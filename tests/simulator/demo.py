@@ -6,7 +6,7 @@ All other files of content/ began as ``--all OUT`` of the same plan and are edit
 """
 
 import argparse
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +31,9 @@ HERE = Path(__file__).parent
 SEED = 20261122
 FIRST = date(2025, 5, 20)
 LAST = date(2026, 11, 22)
-ARRIVAL = date(2026, 9, 19)
+# Two large colonies of unlike forms that came within three days. The boulder lays down far more than its form and size
+# promise, the thicket about as much.
+NEWCOMERS = {"ballast-1": date(2026, 10, 2), "drowned-orchard-1": date(2026, 10, 5)}
 
 
 def _reactor(millilitres_a_minute: float) -> Reactor:
@@ -64,9 +66,9 @@ LAGOON = SystemPlan(
 FORE_REEF = SystemPlan(
     id="fore-reef",
     name="The Fore-reef",
-    litres=900.0,
-    uncertainty=35.0,
-    true_litres=868.0,
+    litres=1150.0,
+    uncertainty=42.0,
+    true_litres=1118.0,
     target={"alkalinity": 2.82, "calcium": 420.0, "magnesium": 1320.0},
     start={"alkalinity": 2.84, "nitrate": 4.0, "phosphate": 0.04},
     solutions=(of_compound("soda", "Na2CO3", 60.0, 10.0), of_compound("chloride", "CaCl2.2H2O", 80.0, 10.0)),
@@ -77,10 +79,10 @@ FORE_REEF = SystemPlan(
     reactor_steps=(
         (date(2026, 1, 17), _reactor(14)),
         (date(2026, 6, 13), _reactor(18)),
-        (date(2026, 10, 6), _reactor(27)),
+        (date(2026, 10, 2), _reactor(43)),
     ),
     change_every=14.0,
-    change_litres=90.0,
+    change_litres=110.0,
     tests_every=(1.6, 4.4),
     temperature=25.6,
     sources={"nitrate": 0.22, "phosphate": 0.003},
@@ -139,8 +141,9 @@ def corals() -> tuple[CoralPlan, ...]:
         shared = {"line": line, "species": family["species"], "form": family["form"]}
         for piece in family["corals"]:
             moves = tuple((day, system) for day, system in piece.pop("moves", ()))
+            at = time.fromisoformat(piece.pop("at")) if "at" in piece else None
             name = f"{family['name']} {piece['id'].rpartition('-')[2]}"
-            found.append(CoralPlan(name=name, moves=moves, **shared, **piece))
+            found.append(CoralPlan(name=name, moves=moves, at=at, **shared, **piece))
     return tuple(found)
 
 
@@ -152,7 +155,13 @@ def plan() -> JournalPlan:
         systems=(LAGOON, FORE_REEF, RACEWAY, WAITING_ROOM),
         corals=corals(),
         faults=FAULTS,
-        daily_tests={"fore-reef": ((date(2026, 9, 13), date(2026, 10, 18)),)},
+        daily_tests={
+            "fore-reef": (
+                (date(2026, 9, 24), date(2026, 10, 2)),
+                (date(2026, 10, 5), date(2026, 11, 1)),
+            )
+        },
+        watched=tuple(NEWCOMERS),
     )
 
 
@@ -171,14 +180,21 @@ def truth_text(happened: Run) -> str:
                     "salinity_at_midnight_psu": round(one.levels["salinity"], 2),
                 }
                 for one in truth.days
-                if one.day.day in (1, 8, 15, 22) or abs((one.day - ARRIVAL).days) <= 14
+                if one.day.day in (1, 8, 15, 22) or any(abs((one.day - came).days) <= 14 for came in NEWCOMERS.values())
             },
         }
         for id, truth in happened.truth.systems.items()
     }
+    newcomers = {
+        id: {
+            "system": "fore-reef",
+            "at": str(came),
+            "grams_of_caco3": {str(day): round(grams, 2) for day, grams in happened.truth.grams[id].items()},
+        }
+        for id, came in NEWCOMERS.items()
+    }
     wear, mix = FAULTS.wear[0], FAULTS.mixes[0]
     wrong = {
-        "newcomer": {"system": "fore-reef", "coral": "long-table-1", "at": str(ARRIVAL)},
         "worn_tube": {
             "system": wear.system,
             "solution": wear.solution,
@@ -200,7 +216,8 @@ def truth_text(happened: Run) -> str:
         ],
     }
     head = "# Written by `python -m tests.simulator.demo`. The truth behind content/logs; no reckoning may read it.\n"
-    return head + yaml.safe_dump({"wrong": wrong, "systems": systems}, sort_keys=False, allow_unicode=True)
+    told = {"newcomers": newcomers, "wrong": wrong, "systems": systems}
+    return head + yaml.safe_dump(told, sort_keys=False, allow_unicode=True)
 
 
 def main() -> None:

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, time
 
 from generator.units.atomic_weights import molar_mass
 
@@ -106,6 +106,8 @@ class SystemPlan:
 class CoralPlan:
     """One coral. Mass in g when it arrives; `settles` days until it calcifies in full.
 
+    It calcifies from the start of the day it arrives, or from the time `at` of that day.
+
     Above `most` g the keeper breaks a third off, which leaves the house.
     """
 
@@ -117,6 +119,7 @@ class CoralPlan:
     system: str
     arrives: date
     mass: float
+    at: time | None = None
     parent: str | None = None
     how: str = "cutting"
     partner: str | None = None
@@ -134,6 +137,11 @@ class CoralPlan:
     def system_on(self, day: date) -> str:
         """Where it is on a day."""
         return max(((since, to) for since, to in self.moves if since <= day), default=(day, self.system))[1]
+
+    @property
+    def first_day(self) -> float:
+        """The part of the day it arrives on that it is here."""
+        return 1.0 if self.at is None else 1.0 - (self.at.hour * 60 + self.at.minute) / 1440.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,7 +178,10 @@ class Faults:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JournalPlan:
-    """Everything: the first day, how many days, the zone, and who does what."""
+    """Everything: the first day, how many days, the zone, and who does what.
+
+    What each of the `watched` corals lays down is kept day by day in the truth.
+    """
 
     first: date
     days: int
@@ -179,3 +190,4 @@ class JournalPlan:
     faults: Faults = Faults()
     zone: str = "Atlantic/Azores"
     daily_tests: dict[str, tuple[tuple[date, date], ...]] = field(default_factory=dict)
+    watched: tuple[str, ...] = ()

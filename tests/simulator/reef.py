@@ -33,6 +33,7 @@ class Reef:
         self._arrives = np.array([plan.arrives.toordinal() for plan in plans], dtype=int)
         self._leaves = np.array([plan.leaves.toordinal() if plan.leaves else NEVER for plan in plans], dtype=int)
         self._most = np.array([plan.most for plan in plans])
+        self._first_day = np.array([plan.first_day for plan in plans])
         self._settles = np.array([plan.settles for plan in plans])
         self._lacks = np.array([0.0 if plan.how == "cutting" else UNSETTLED for plan in plans])
         self._moves: dict[int, list[tuple[int, int]]] = {}
@@ -67,7 +68,8 @@ class Reef:
         season = 1.0 + SEASON * math.cos(2.0 * math.pi * (day.timetuple().tm_yday - 215) / 365.25)
         settled = 1.0 - self._lacks * np.exp(-np.maximum(ordinal - self._arrives, 0) / self._settles)
         common = season * np.exp(self.spells[self.where])
-        grams = np.where(here, self._rate * self.mass**MASS_EXPONENT * settled * common, 0.0)
+        there = np.where(self._arrives == ordinal, self._first_day, 1.0)
+        grams = np.where(here, self._rate * self.mass**MASS_EXPONENT * settled * common * there, 0.0)
         self.mass += grams
         self.mass = np.where(self.mass > self._most, self.mass * 2.0 / 3.0, self.mass)
         return grams

@@ -25,6 +25,14 @@ class Run:
     truth: Truth = field(default_factory=Truth)
 
 
+@dataclass(frozen=True, slots=True)
+class _Join:
+    at: datetime
+    coral: str
+    grams: float
+    part_of_day: float
+
+
 @dataclass(slots=True)
 class _System:
     plan: SystemPlan
@@ -48,9 +56,11 @@ def run(plan: JournalPlan, seed: int) -> Run:
         masses = reef.mass.copy()
         grams = reef.lay_down(day)
         _measure(plan, day, number, masses, grams, came, found)
+        joins = _joins(plan, day, grams)
         for one, total in zip(systems, reef.of_systems(grams), strict=True):
             if (one.plan.starts or plan.first) <= day:
-                _day(one, day, float(total), happenings.get((day, one.plan.id), []))
+                happening = happenings.get((day, one.plan.id), [])
+                _day(one, day, float(total), happening, joins.get(one.plan.id, []))
     for one in systems:
         found.logs[one.plan.id] = _joined(one.keeper.log)
         found.truth.systems[one.plan.id] = one.truth
@@ -90,6 +100,16 @@ def _happenings(plan: JournalPlan) -> dict[tuple[date, str], list[dict[str, str]
     return found
 
 
+def _joins(plan: JournalPlan, day: date, grams: np.ndarray) -> dict[str, list[_Join]]:
+    """Who comes in the course of a day, by system: when, who, and what it lays down in what is left of the day."""
+    found: dict[str, list[_Join]] = {}
+    for place, coral in enumerate(plan.corals):
+        if coral.arrives == day and coral.at is not None:
+            at = datetime.combine(day, coral.at)
+            found.setdefault(coral.system, []).append(_Join(at, coral.id, float(grams[place]), coral.first_day))
+    return found
+
+
 def _joined(log: list[Moment]) -> list[Moment]:
     """A log in order of time, things done at the same minute as one entry."""
     found: list[Moment] = []
@@ -107,10 +127,10 @@ def _begin(plan: JournalPlan, system: SystemPlan, rng: np.random.Generator) -> _
     return _System(system, Tank(system, litres, zone=ZoneInfo(plan.zone)), keeper, SystemTruth(litres))
 
 
-def _day(one: _System, day: date, grams: float, events: list[dict[str, str]]) -> None:
+def _day(one: _System, day: date, grams: float, events: list[dict[str, str]], joins: list[_Join]) -> None:
     """One system's day, in order of the clock."""
     keeper, tank = one.keeper, one.tank
-    tank.grams_per_day = grams
+    tank.grams_per_day = grams - sum(join.grams for join in joins)
     _wear(one, day)
     if not one.truth.days:
         tank.now = tank.days(datetime.combine(day, time()))
@@ -129,11 +149,19 @@ def _day(one: _System, day: date, grams: float, events: list[dict[str, str]]) ->
     if any(when == day for when, _, _ in one.plan.by_hand):
         doings.append((datetime.combine(day, time(12, 15)), "dose"))
     does = {"test": keeper.test, "change": keeper.change_water, "dose": keeper.dose_by_hand}
+    at_times = {join.coral: join.at for join in joins}
+    doings += [(join.at, join.coral) for join in joins]
     for at, doing in sorted(doings):
         tank.run_to(at)
-        does[doing](at, tank)
+        if doing in does:
+            does[doing](at, tank)
+        else:
+            tank.grams_per_day += sum(join.grams / join.part_of_day for join in joins if join.coral == doing)
     at = datetime.combine(day, time(16, 45))
     for event in events:
+        if event["what"] == "arrival" and event["coral"] in at_times:
+            keeper.log.append(Moment(at_times[event["coral"]], {"event": event}))
+            continue
         keeper.log.append(Moment(at, {"event": event}))
         at += timedelta(minutes=10)
     tank.run_to(datetime.combine(day + timedelta(days=1), time()))
@@ -166,7 +194,7 @@ def _measure(
     came: list[CoralPlan],
     found: Run,
 ) -> None:
-    """Keep the true mass of those whose turn it is to be measured or weighed, and all at each month's end."""
+    """Keep the true mass of those whose turn it is to be measured or weighed, and all at month's end; watch some."""
     month_ends = (day + timedelta(days=1)).day == 1
     arrived = {coral.id for coral in came}
     for place, coral in enumerate(plan.corals):
@@ -179,3 +207,5 @@ def _measure(
             found.weighed.setdefault(coral.id, []).append((day, float(masses[place])))
         if month_ends or number == plan.days - 1:
             found.truth.masses.setdefault(coral.id, []).append((day, float(masses[place])))
+        if coral.id in plan.watched:
+            found.truth.grams.setdefault(coral.id, {})[day] = float(grams[place])

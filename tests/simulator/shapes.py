@@ -40,22 +40,43 @@ def corymbose(b: Brush, at: Point, size: float, body: Colour, tip: Colour, rng: 
             b.disc(*end, size * 0.036, mix(shade, tip, 0.75))
 
 
-def tabling(b: Brush, at: Point, size: float, body: Colour, tip: Colour, rng: np.random.Generator) -> None:
-    """A wide flat table on a stalk, its top a lawn of branchlets."""
+def antlered(b: Brush, at: Point, size: float, body: Colour, tip: Colour, rng: np.random.Generator) -> None:
+    """A thicket of stout blades that end broad, grey and bare within."""
+    for row in range(3):
+        for turn in np.linspace(0.2, math.pi - 0.2, 9 - row) + float(rng.uniform(-0.06, 0.06)):
+            high = size * (1.12 - row * 0.2) * (0.8 + 0.2 * math.sin(turn)) * float(rng.uniform(0.92, 1.06))
+            fork = (at[0] + math.cos(turn) * high * 0.52, at[1] - math.sin(turn) * high * 0.5)
+            bare, live = mix((150, 146, 136), DEEP, 0.25 - row * 0.08), mix(mix(body, DEEP, 0.35), body, row / 2.0)
+            b.limb((at[0] + math.cos(turn) * size * 0.12, at[1]), fork, size * 0.04, size * 0.055, bare)
+            for side in (-0.2, 0.16):
+                end = (at[0] + math.cos(turn + side) * high * 1.02, at[1] - math.sin(turn + side) * high * 0.94)
+                b.limb(fork, end, size * 0.06, size * 0.082, live)
+                b.disc(*end, size * 0.066, mix(live, tip, 0.6))
+                for _ in range(9):
+                    x, y = (float(rng.uniform(-1.0, 1.0)) * size * 0.07 for _ in range(2))
+                    b.disc(end[0] + x, end[1] + y, 2.6, mix(live, tip, 0.9))
+
+
+def lobed(b: Brush, at: Point, size: float, body: Colour, tip: Colour, rng: np.random.Generator) -> None:
+    """A boulder of rounded lobes with deep folds between them, furred with fine polyps."""
     x, y = at
-    top = y - size * 0.62
-    b.curve([(x - 12, y), (x - 4, y - size * 0.3), (x, top)], size * 0.17, size * 0.3, mix(body, DEEP, 0.45))
-    for turn in np.linspace(-1.0, 1.0, 15):
-        b.limb((x + turn * size * 0.2, top + 22), (x + turn * size * 1.15, top + 6), 7, 4, mix(body, DEEP, 0.35))
-    b.disc(x, top, size * 1.35, mix(body, DEEP, 0.2), flat=0.16)
-    for row in range(7):
-        for side in np.linspace(-1.0, 1.0, 47):
-            depth = (row - 3) / 3.0 * 0.13
-            wide = size * 1.33 * math.sqrt(max(0.0, 1.0 - (depth / 0.165) ** 2))
-            here = (x + side * wide + float(rng.uniform(-5, 5)), top + depth * size * 1.2)
-            end = (here[0] + side * 7, here[1] - size * float(rng.uniform(0.06, 0.11)))
-            b.limb(here, end, 4.6, 2.9, mix(mix(body, DEEP, 0.15), body, row / 6.0))
-            b.disc(*end, 3.0, mix(body, tip, 0.55 + 0.3 * row / 6.0))
+    b.disc(x, y - size * 0.34, size * 0.98, mix(body, DEEP, 0.55), flat=0.5)
+    rows = ((0.76, 0.2, 2), (0.6, 0.48, 4), (0.4, 0.7, 5), (0.22, 0.84, 6), (0.06, 0.9, 7))
+    for rise, reach, many in rows:
+        for side in np.linspace(-1.0, 1.0, many):
+            cx = x + side * size * reach + float(rng.uniform(-16, 16))
+            cy, wide = y - rise * size + float(rng.uniform(-12, 12)), size * float(rng.uniform(0.18, 0.29))
+            _lobe(b, (cx, cy), wide, 0.16 + 0.3 * rise - 0.22 * side, body, tip, rng)
+
+
+def _lobe(b: Brush, at: Point, wide: float, light: float, body: Colour, tip: Colour, rng: np.random.Generator) -> None:
+    x, y = at
+    b.disc(x, y + 4, wide * 1.1, mix(body, DEEP, 0.5), flat=0.82)
+    b.disc(x, y, wide, mix(body, DEEP, max(0.0, 0.34 - light)), flat=0.82)
+    b.disc(x - wide * 0.18, y - wide * 0.2, wide * 0.66, mix(body, tip, max(0.05, light)), flat=0.78)
+    for _ in range(40):
+        turn, far = float(rng.uniform(0, 2 * math.pi)), wide * math.sqrt(float(rng.uniform(0, 0.86)))
+        b.disc(x + math.cos(turn) * far, y + math.sin(turn) * far * 0.8, 1.9, mix(body, tip, 0.62))
 
 
 def plating(b: Brush, at: Point, size: float, body: Colour, tip: Colour, rng: np.random.Generator) -> None:

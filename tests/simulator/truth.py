@@ -40,8 +40,9 @@ class SystemTruth:
 
 @dataclass(slots=True)
 class Truth:
-    """The whole journal's truth."""
+    """The whole journal's truth: `grams` of CaCO3 a day are kept for the watched corals only."""
 
     systems: dict[str, SystemTruth] = field(default_factory=dict)
     unlogged: list[Unlogged] = field(default_factory=list)
     masses: dict[str, list[tuple[date, float]]] = field(default_factory=dict)
+    grams: dict[str, dict[date, float]] = field(default_factory=dict)
