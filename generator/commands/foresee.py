@@ -28,7 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--genus", required=True, metavar="NAME", help="its genus, such as Acropora")
     parser.add_argument("--form", required=True, choices=FORMS, help="its growth form")
     parser.add_argument("--size", metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
-    parser.add_argument("--mass", metavar="MASS", help="its mass, drained, in air: '6.3 kg'")
+    parser.add_argument("--mass", metavar="MASS", help="its mass, drained, in air: '2.6 kg'")
     parser.add_argument("--holder", metavar="MASS", help="what of that mass is its holder, weighed the same way")
     parser.add_argument("--in-water", action="store_true", help="it was weighed hanging in water")
     add_content(parser)

@@ -6,7 +6,7 @@ All other files of content/ began as ``--all OUT`` of the same plan and are edit
 """
 
 import argparse
-from datetime import date, time
+from datetime import date, datetime, time
 from pathlib import Path
 
 import numpy as np
@@ -33,7 +33,7 @@ FIRST = date(2025, 5, 20)
 LAST = date(2026, 11, 22)
 # Two large colonies of unlike forms that came within three days. The boulder lays down far more than its form and size
 # promise, the thicket about as much.
-NEWCOMERS = {"ballast-1": date(2026, 10, 2), "drowned-orchard-1": date(2026, 10, 5)}
+NEWCOMERS = {"ballast-1": date(2026, 10, 2), "drowned-orchard-1": date(2026, 10, 4)}
 
 
 def _reactor(millilitres_a_minute: float) -> Reactor:
@@ -77,9 +77,9 @@ FORE_REEF = SystemPlan(
     poured="soda",
     reactor=_reactor(9),
     reactor_steps=(
-        (date(2026, 1, 17), _reactor(14)),
-        (date(2026, 6, 13), _reactor(18)),
-        (date(2026, 10, 2), _reactor(43)),
+        (datetime(2026, 1, 17, 10, 30), _reactor(14)),
+        (datetime(2026, 6, 13, 10, 30), _reactor(18)),
+        (datetime(2026, 10, 2, 18, 30), _reactor(43)),
     ),
     change_every=14.0,
     change_litres=110.0,
@@ -155,12 +155,7 @@ def plan() -> JournalPlan:
         systems=(LAGOON, FORE_REEF, RACEWAY, WAITING_ROOM),
         corals=corals(),
         faults=FAULTS,
-        daily_tests={
-            "fore-reef": (
-                (date(2026, 9, 24), date(2026, 10, 2)),
-                (date(2026, 10, 5), date(2026, 11, 1)),
-            )
-        },
+        daily_tests={"fore-reef": ((date(2026, 9, 24), date(2026, 10, 2)), (date(2026, 10, 5), date(2026, 11, 1)))},
         watched=tuple(NEWCOMERS),
     )
 

@@ -148,9 +148,6 @@ def lighter_picture(name: str) -> Brush:
     for y in (440, 466, 492):
         brush.shape([(690, y), (854, y), (854, y + 4), (690, y + 4)], (182, 190, 188))
     brush.curve([(846, 412), (880, 440), (866, 500), (900, 546)], 3.4, 3.4, (70, 110, 90))
-    for x in (712, 748, 796, 832):
-        brush.disc(x, 528, 11, (150, 108, 78), flat=1.5)
-        brush.limb((x, 514), (x, 506), 5, 4, (120, 84, 60))
     return brush
 
 

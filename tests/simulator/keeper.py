@@ -200,15 +200,13 @@ class Keeper:
                 self.adjusted = day
                 self.seen.clear()
 
-    def turn_reactor(self, day: date, tank: Tank) -> None:
+    def turn_reactor(self, at: datetime, tank: Tank) -> None:
         """Open the reactor's valve as planned."""
         for when, reactor in self.plan.reactor_steps:
-            if when == day:
-                at = datetime.combine(day, time(10, 30))
-                tank.run_to(at)
+            if when == at:
                 tank.reactor = reactor
                 self.log.append(Moment(at, {"reactor": reactor_words(reactor)}))
-                self.adjusted = day
+                self.adjusted = at.date()
                 self.seen.clear()
 
     def _pour(self, at: datetime, tank: Tank, off: float) -> None:

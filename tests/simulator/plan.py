@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
-from datetime import date, time
+from datetime import date, datetime, time
 
 from generator.units.atomic_weights import molar_mass
 
@@ -88,7 +88,7 @@ class SystemPlan:
     titrator_from: date | None = None
     limewater: tuple[str, float] | None = None
     reactor: Reactor | None = None
-    reactor_steps: tuple[tuple[date, Reactor], ...] = ()
+    reactor_steps: tuple[tuple[datetime, Reactor], ...] = ()
     change_every: float = 14.0
     change_litres: float = 40.0
     mix: dict[str, float] = field(

@@ -140,7 +140,6 @@ def _day(one: _System, day: date, grams: float, events: list[dict[str, str]], jo
         keeper.next_change = day + timedelta(days=int(keeper.rng.integers(3, 12)))
     else:
         keeper.notice_wear(day, tank)
-        keeper.turn_reactor(day, tank)
     doings: list[tuple[datetime, str]] = []
     if keeper.tests_on(day):
         doings.append((keeper.clock(day), "test"))
@@ -148,7 +147,13 @@ def _day(one: _System, day: date, grams: float, events: list[dict[str, str]], jo
         doings.append((datetime.combine(day, time(int(keeper.rng.integers(14, 17)), 30)), "change"))
     if any(when == day for when, _, _ in one.plan.by_hand):
         doings.append((datetime.combine(day, time(12, 15)), "dose"))
-    does = {"test": keeper.test, "change": keeper.change_water, "dose": keeper.dose_by_hand}
+    doings += [(at, "reactor") for at, _ in one.plan.reactor_steps if at.date() == day]
+    does = {
+        "test": keeper.test,
+        "change": keeper.change_water,
+        "dose": keeper.dose_by_hand,
+        "reactor": keeper.turn_reactor,
+    }
     at_times = {join.coral: join.at for join in joins}
     doings += [(join.at, join.coral) for join in joins]
     for at, doing in sorted(doings):

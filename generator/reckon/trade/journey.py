@@ -22,7 +22,7 @@ METHOD = "journey"
 Level = Literal["low", "moderate", "high"]
 RiskId = Literal["fit", "cover", "temperature", "oxygen"]
 
-# A tote's own mass, kg: low, typical, high; common practice, no source.
+# A container's own mass, kg: low, typical, high; common practice, no source.
 _CONTAINER_MASS = (1.5, 3.0, 6.0)
 # A change of so many °C over a journey is taken well, or may do harm; common practice, no source.
 _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
