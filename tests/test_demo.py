@@ -70,27 +70,31 @@ def test_the_tube_before_it_wore_left_nothing_unexplained():
     assert part.estimate.low < 0.0 < part.estimate.high
 
 
-def test_the_newcomers_demand_stands_out_within_four_days():
-    came = TRUTH["wrong"]["newcomer"]
-    day = date.fromisoformat(str(came["at"]))
+def test_the_newcomers_demand_stands_out_by_the_second_reading_since():
+    came = TRUTH["newcomers"]["ballast-1"]
+    day = date.fromisoformat(came["at"])
     before, after = (
         survey(came["system"], (day + timedelta(days=days)).isoformat()).uptake["alkalinity"].per_day
-        for days in (-1, 4)
+        for days in (-1, 5)
     )
     assert after.estimate.low > before.estimate.high
 
 
-def test_the_newcomer_is_seen_to_double_the_demand_of_its_system():
-    came = TRUTH["wrong"]["newcomer"]
-    as_of = datetime.fromisoformat(str(came["at"])).replace(tzinfo=UTC) + timedelta(days=14)
+def test_the_newcomers_are_seen_to_raise_the_demand_of_their_system_as_much_as_they_did():
+    came = TRUTH["newcomers"]["ballast-1"]
+    day = date.fromisoformat(came["at"])
+    as_of = datetime(day.year, day.month, day.day, tzinfo=UTC) + timedelta(days=15)
     of = journal()
     system, log = of.systems[came["system"]], of.log_of(came["system"])
     events = demand_events(system.id, log, of.corals.values(), as_of)
-    event = next(e for e in events if e.coral == came["coral"])
+    event = next(e for e in events if e.coral == "ballast-1")
     evidence, found = gather(system, log, events, as_of)
     seen = observe(evidence["alkalinity"], found["alkalinity"], event, events, {}, as_of)
     assert seen.chance > 0.95
-    assert 1.4 < seen.after.estimate.value / seen.before.estimate.value < 2.2
+    days = TRUTH["systems"][came["system"]]["days"]
+    before, after = (days[str(day + timedelta(days=d))]["alkalinity_uptake_dkh"] for d in (-1, 14))
+    assert after > 2.0 * before
+    assert seen.after.estimate.value / seen.before.estimate.value == pytest.approx(after / before, rel=0.15)
 
 
 def found_in(something: object, name: str = "") -> Iterator[tuple[str, Finding]]:

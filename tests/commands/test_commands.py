@@ -232,15 +232,16 @@ def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.Captur
 
 def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
     said = corallite(
-        "place", "--size", "48 x 40 x 18 cm", "--light", "250-350 PAR", "--flow", "strong", "--as-of", "2026-11-22"
+        "place", "--size", "46 x 37 x 24 cm", "--light", "210-280 PAR", "--flow", "strong", "--as-of", "2026-11-22"
     )
     assert said.returncode == 0
-    first, stuck, second, too_tall, *moves = said.stdout.splitlines()
-    assert first.startswith("1. The Fore-reef, table-head")
-    assert "280 to 350 PAR, strong flow" in first
-    assert stuck == "   Long Table must move: nowhere without moving more."
+    first, stuck, aside, second, too_tall, *moves = said.stdout.splitlines()
+    assert first.startswith("1. The Fore-reef, east-stand")
+    assert "210 to 280 PAR, strong flow" in first
+    assert stuck == "   Ballast must move: nowhere without moving more."
+    assert aside.startswith("   Drowned Orchard must move: The Fore-reef, east-stand, its middle ")
     assert second.startswith("2. The Raceway, rack-c")
-    assert too_tall == "   It would stand 9 cm out of its vessel there, unless the place is lowered."
+    assert too_tall == "   It would stand 15 cm out of its vessel there, unless the place is lowered."
     assert any(" must move: The Fore-reef, crest" in line for line in moves)
 
 

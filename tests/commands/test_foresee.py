@@ -7,7 +7,7 @@ import pytest
 from generator.__main__ import main
 from tests.conftest import AS_OF, ROOT
 
-TABLE = ("--genus", "Acropora", "--form", "tabling", "--size", "48 x 40 x 18 cm", "--mass", "6.3 kg")
+THICKET = ("--genus", "Hydnophora", "--form", "branching", "--size", "33 x 27 x 25 cm", "--mass", "2.9 kg")
 
 
 def foresee(*words: str) -> int:
@@ -15,7 +15,7 @@ def foresee(*words: str) -> int:
 
 
 def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixture[str]):
-    assert foresee("--system", "lagoon", *TABLE) == 0
+    assert foresee("--system", "lagoon", *THICKET) == 0
     said = capsys.readouterr().out
     for line in ("Area from above", "Mass of skeleton", "All ways together", "Share of the whole demand"):
         assert line in said
@@ -41,7 +41,7 @@ def test_weighed_in_water_it_is_as_heavy_as_its_skeleton_displaces(capsys: pytes
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--system", "lagon", *TABLE), "there is no system 'lagon' (did you mean lagoon?)"),
+        (("--system", "lagon", *THICKET), "there is no system 'lagon' (did you mean lagoon?)"),
         (("--system", "lagoon", "--genus", "Acropora", "--form", "massive", "--size", "large"), "is not a size"),
         (("--system", "lagoon", "--genus", "Acropora", "--form", "massive", "--mass", "6 cm"), "not measured in cm"),
         (("--system", "lagoon", "--genus", "Acropora", "--form", "massive"), "It was neither measured nor weighed."),

@@ -13,7 +13,7 @@ def journey(*words: str, content: Path) -> int:
 
 
 def test_a_colony_and_a_container_that_are_in_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
-    words = ("--colony", "60x40x20 cm", "--container", "66x42x42", "--duration", "50 min", "--form", "tabling")
+    words = ("--colony", "52x31x17 cm", "--container", "56x36x38", "--duration", "40 min", "--form", "plating")
     assert journey(*words, content=tmp_path) == 0
     said = capsys.readouterr().out
     assert "It fits tilted" in said
@@ -31,11 +31,11 @@ def test_inches_are_as_good_as_centimetres(tmp_path: Path, capsys: pytest.Captur
 
 
 def test_what_does_not_fit_ends_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
-    assert journey("--colony", "60x40x20", "--container", "30x30x30", "--duration", "1 h", content=tmp_path) == 1
+    assert journey("--colony", "34x27x22", "--container", "28x28x28", "--duration", "1 h", content=tmp_path) == 1
     assert "It does not fit" in capsys.readouterr().out
 
 
-_ASKED = ("--colony", "60x40x20", "--container", "90x90x90", "--duration", "1 h")
+_ASKED = ("--colony", "34x27x22", "--container", "72x72x64", "--duration", "1 h")
 
 
 def test_a_small_bag_of_water_is_told_to_a_tenth(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
@@ -46,15 +46,15 @@ def test_a_small_bag_of_water_is_told_to_a_tenth(tmp_path: Path, capsys: pytest.
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--colony", "60x40x20", "--container", "90x90x90", "--duration", "1 kg"), "duration is not measured in kg"),
-        (("--colony", "60x40x20", "--container", "90x90x90", "--duration", "-2 h"), "no time on the road"),
-        (("--colony", "60x40x20", "--container", "barrel", "--duration", "1 h"), "the file is missing"),
-        (("--colony", "60x40", "--container", "barrel", "--duration", "1 h"), "not measures such as 60x40x20 cm"),
+        (("--colony", "34x27x22", "--container", "72x72x64", "--duration", "1 kg"), "duration is not measured in kg"),
+        (("--colony", "34x27x22", "--container", "72x72x64", "--duration", "-2 h"), "no time on the road"),
+        (("--colony", "34x27x22", "--container", "barrel", "--duration", "1 h"), "the file is missing"),
+        (("--colony", "34x27", "--container", "barrel", "--duration", "1 h"), "not measures such as 31x27x24 cm"),
         ((*_ASKED, "--water", "400 °C"), "'400 °C' cannot be (write 0 to 40 °C)"),
         ((*_ASKED, "--water", "25 F"), "'25 F' cannot be"),
         ((*_ASKED, "--air", "-90 °C"), "'-90 °C' cannot be"),
         ((*_ASKED, "--padding", "-1 cm"), "'-1 cm' cannot be (write 0 to 50 cm)"),
-        (("--colony", "60x0x20", "--container", "90x90x90", "--duration", "1 h"), "a side of nothing"),
+        (("--colony", "34x0x22", "--container", "72x72x64", "--duration", "1 h"), "a side of nothing"),
     ],
 )
 def test_words_that_are_not_understood_get_one_clear_line(
@@ -78,7 +78,7 @@ title: Reef
 keeper: Ines
 time_zone: Europe/Lisbon
 containers:
-  small-tote: {length: 40 cm, width: 30 cm, height: 25 cm, mass: 1.2 kg}
+  herring-box: {length: 40 cm, width: 30 cm, height: 25 cm, mass: 1.2 kg}
 --- corals/ember.yaml
 name: Ember
 species: Acropora millepora
@@ -89,7 +89,7 @@ sizes:
   - {at: 2025-06-01, length: 14 cm, width: 11 cm, height: 8 cm}
 """
     )
-    assert journey("--colony", "ember", "--container", "small-tote", "--duration", "2 h", content=folder) == 0
+    assert journey("--colony", "ember", "--container", "herring-box", "--duration", "2 h", content=folder) == 0
     assert "It fits flat" in capsys.readouterr().out
-    assert journey("--colony", "embers", "--container", "small-tote", "--duration", "2 h", content=folder) == 1
+    assert journey("--colony", "embers", "--container", "herring-box", "--duration", "2 h", content=folder) == 1
     assert "there is no coral 'embers'" in capsys.readouterr().err

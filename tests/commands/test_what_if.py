@@ -13,7 +13,7 @@ def what_if(*words: str) -> int:
 
 
 def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pytest.CaptureFixture[str]):
-    assert what_if("long-table-1", "--cut", "40 %") == 0
+    assert what_if("ballast-1", "--cut", "40 %") == 0
     said = capsys.readouterr().out
     numbers = [float(n) for n in re.findall(r": (\d+(?:\.\d+)?) dKH a day, most likely between", said)]
     cut, gone, *moved = numbers
@@ -27,9 +27,9 @@ def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pyt
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("long-tabel-1",), "there is no coral 'long-tabel-1' (did you mean long-table-1?)"),
-        (("long-table-1", "--cut", "3/2"), "'3/2' is no part of a coral (write for example '1/3' or '40 %')"),
-        (("long-table-1", "--cut", "1/0"), "'1/0' is no part of a coral"),
+        (("balast-1",), "there is no coral 'balast-1' (did you mean ballast-1?)"),
+        (("ballast-1", "--cut", "3/2"), "'3/2' is no part of a coral (write for example '1/3' or '40 %')"),
+        (("ballast-1", "--cut", "1/0"), "'1/0' is no part of a coral"),
         (("pilot-light-9",), "there is no coral"),
     ],
 )

@@ -1,5 +1,6 @@
 """The page of colonies under consideration: which place, what must move, where that can go."""
 
+import re
 from datetime import date, datetime
 from pathlib import Path
 
@@ -34,19 +35,36 @@ def own() -> str:
 
 
 def test_the_page_says_which_place_what_must_move_and_where_that_can_go(own: str) -> None:
-    assert "48 cm × 40 cm × 18 cm, tabling" in own
-    assert "250–350 PAR, strong flow" in own
-    assert "The Fore-reef, table-head its middle 24 cm from the left and 20 cm from the front" in own
-    assert "Long Table → nowhere without moving more" in own
-    assert "stands 9 cm out of the vessel, unless the place is lowered" in own
-    assert "Grey Heron 2 → The Fore-reef, crest, its middle 3 cm from the left and 2 cm from the front" in own
+    assert "46 cm × 37 cm × 24 cm, branching" in own
+    assert "210–280 PAR, strong flow" in own
+    assert "The Fore-reef, east-stand its middle 23 cm from the left and 18 cm from the front" in own
+    assert "Ballast → nowhere without moving more" in own
+    assert "stands 15 cm out of the vessel, unless the place is lowered" in own
+    assert "Grey Heron 2 → The Fore-reef, crest, its middle 3 cm from the left and 32 cm from the front" in own
+
+
+def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: str) -> None:
+    assert "5.5 in × 5 in × 3 in, massive, 0.82 kg" in own
+    # 5.5 in are 14.0 cm by definition of the inch, so its middle is 7 cm from an edge it stands at.
+    assert "The Waiting Room, bare-shelf its middle 7 cm from the left" in own
+    assert "10 PAR less than it wants" in own
 
 
 def test_the_page_says_what_it_would_take_and_what_that_adds_to_the_doses(own: str) -> None:
     takes = own.split("What it would take in The Fore-reef")[1].split("What it would take in")[0]
-    assert "14 g a day most likely between 7 and 28 g a day" in takes
-    assert "0.9 dKH a day most likely between 0.5 and 1.8 dKH a day" in takes
-    assert "soda Na2CO3, 60 g/L 252 mL a day" in takes
+    ranged = r"([\d.]+) {unit} a day most likely between ([\d.]+) and ([\d.]+) {unit} a day"
+    grams, alkalinity = (re.search(ranged.format(unit=unit), takes) for unit in ("g", "dKH"))
+    soda = re.search(r"soda Na2CO3, 60 g/L (\d+) mL a day", takes)
+    assert grams is not None
+    assert alkalinity is not None
+    assert soda is not None
+    for found in (grams, alkalinity):
+        value, low, high = map(float, found.groups())
+        assert low < value < high
+    # A gram of CaCO3 takes 19.98 meq (100.086 g a mole, 2 eq), in 1150 L at 2.80385 dKH a meq/L; a litre of soda
+    # at 60 g/L gives 1132.2 meq (105.988 g a mole, 2 eq). Abridged atomic weights.
+    assert float(alkalinity[1]) == pytest.approx(float(grams[1]) * 19.98 / 1150.0 * 2.80385, rel=0.1)
+    assert float(soda[1]) == pytest.approx(float(grams[1]) * 19.98 / 1.1322, rel=0.1)
 
 
 @pytest.mark.parametrize("audience", ["public", "partners", "own"])

@@ -5,11 +5,14 @@ import io
 import re
 from pathlib import Path
 
+import yaml
+
+from tests.conftest import ROOT
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
 OWN, PUBLIC = sample.built(sample.seen("own")), sample.built(sample.seen())
-TABLE = "systems/fore-reef/changes/2026-09-19-long-table-1-arrival.html"
+BOULDER = "systems/fore-reef/changes/2026-10-02-ballast-1-arrival.html"
 
 
 def said(html: str) -> str:
@@ -21,7 +24,7 @@ def read(site: Path, address: str) -> str:
 
 
 def test_a_newcomer_has_its_report_from_what_was_foreseen_to_what_to_dose(demo_site: Path):
-    page = read(demo_site, TABLE)
+    page = read(demo_site, BOULDER)
     words = said(page)
     for heading in ("What it did", "What was foreseen", "When a reading could tell", "What more to dose"):
         assert heading in words
@@ -33,9 +36,9 @@ def test_a_newcomer_has_its_report_from_what_was_foreseen_to_what_to_dose(demo_s
 
 
 def test_reports_shares_and_dosing_are_linked_from_the_system_and_the_coral(demo_site: Path):
-    system, coral = read(demo_site, "systems/fore-reef.html"), read(demo_site, "corals/long-table-1.html")
+    system, coral = read(demo_site, "systems/fore-reef.html"), read(demo_site, "corals/ballast-1.html")
     to = {page: {a["href"] for tag, a in elements(page) if tag == "a" and "href" in a} for page in (system, coral)}
-    for name in (TABLE.removeprefix("systems/"), "fore-reef/shares.html", "fore-reef/dosing.html"):
+    for name in (BOULDER.removeprefix("systems/"), "fore-reef/shares.html", "fore-reef/dosing.html"):
         assert name in to[system]
         assert f"../systems/{name}" in to[coral]
 
@@ -63,11 +66,14 @@ def test_a_change_of_a_coral_that_is_not_shown_has_no_page_and_no_line():
 
 def test_a_change_in_data_is_in_the_unit_of_the_pages(demo_site: Path):
     rows = list(csv.DictReader(io.StringIO(read(demo_site, "data/systems/fore-reef/newcomers.csv"), newline="")))
-    [table] = [row for row in rows if row["coral"] == "long-table-1"]
-    assert table["unit"] == "dKH/day"
-    # The demand about doubled from 0.8 dKH a day.
-    assert 0.7 < float(table["measured"]) < 1.2
-    assert float(table["measured_low90"]) < float(table["measured"]) < float(table["measured_high90"])
+    [boulder] = [row for row in rows if row["coral"] == "ballast-1"]
+    assert boulder["unit"] == "dKH/day"
+    low, measured, high = (float(boulder[name]) for name in ("measured_low90", "measured", "measured_high90"))
+    truth = yaml.safe_load((ROOT / "tests/simulator/demo_truth.yaml").read_text(encoding="utf-8"))
+    grams = truth["newcomers"]["ballast-1"]["grams_of_caco3"]["2026-11-15"]
+    # A gram of CaCO3 in a litre takes 56.03 dKH: 2 eq a mole of 100.086 g, 2.80385 dKH a meq.
+    assert low < grams * 56.03 / truth["systems"]["fore-reef"]["litres"] < high
+    assert low < measured < high
 
 
 def test_a_plan_says_until_when_from_what_and_with_what_care(demo_site: Path):

@@ -79,7 +79,7 @@ FORE_REEF = SystemPlan(
     reactor_steps=(
         (datetime(2026, 1, 17, 10, 30), _reactor(14)),
         (datetime(2026, 6, 13, 10, 30), _reactor(18)),
-        (datetime(2026, 10, 2, 18, 30), _reactor(48)),
+        (datetime(2026, 10, 3, 7, 10), _reactor(50)),
     ),
     change_every=14.0,
     change_litres=110.0,

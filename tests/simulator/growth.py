@@ -1,9 +1,8 @@
 """How the simulated coral grows: mass, size by form, and the CaCO3 it lays down a day.
 
 Calcification follows G = rate * mass**0.85, so that large colonies lay down less for each gram, as
-published allometry says (exponent about 0.88 on surface: Carlot et al. 2022). The rates put a 6.3 kg
-table near 12 g a day: 22.8 kg a square metre of plan a year (Courtney et al. 2024, tabulate
-Acropora) on 40 by 58 cm.
+published allometry says (exponent about 0.88 on surface: Carlot et al. 2022). The rates put a table of 3.1 kg
+near 6.5 g a day: 22.8 kg a square metre of plan a year (Courtney et al. 2024, tabulate Acropora) on its plan.
 """
 
 from dataclasses import dataclass

@@ -16,7 +16,7 @@ from tests.simulator.truth import Truth
 LAST_DAY = date(2026, 11, 22)
 SPECIES = (
     ("Acropora tenuis", "corymbose"),
-    ("Acropora hyacinthus", "tabling"),
+    ("Acropora cytherea", "tabling"),
     ("Stylophora pistillata", "branching"),
     ("Montipora capricornis", "plating"),
     ("Porites cylindrica", "columnar"),

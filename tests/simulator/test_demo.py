@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -20,6 +20,8 @@ from generator.records.system import Levels, System
 from generator.records.trade import Partner, Trade
 from generator.units.quantity import Quantity
 from tests.simulator import demo
+from tests.simulator.growth import grams_per_day
+from tests.simulator.plan import CoralPlan
 from tests.simulator.run import run
 from tests.simulator.weave import weave
 
@@ -58,10 +60,10 @@ def test_the_logs_and_the_truth_come_from_the_simulator_byte_for_byte(happened):
 
 def test_the_journal_is_as_large_as_promised(journal):
     assert len(journal.systems) >= 3
-    assert len(journal.corals) == 45
-    assert len({coral.line for coral in journal.corals.values()}) == 15
-    assert len(journal.trades) == 10
-    assert len(journal.entries) == 25
+    assert len(journal.corals) == 46
+    assert len({coral.line for coral in journal.corals.values()}) == 16
+    assert len(journal.trades) == 11
+    assert len(journal.entries) == 26
     days = [reading.at.date() for log in journal.logs.values() for reading in log.readings]
     assert (min(days), max(days)) == (date(2025, 5, 20), date(2026, 11, 22))
 
@@ -99,17 +101,38 @@ def test_every_picture_is_called_a_drawing(journal):
         assert path.stat().st_size < 60_000
 
 
-def test_the_newcomer_weighs_about_as_much_as_the_rest_and_shifts_the_demand(happened):
-    eve = date(2026, 8, 31)
+def test_two_newcomers_of_unlike_forms_outweigh_the_rest_and_each_shifts_the_demand(happened):
+    plans = {coral.id: coral for coral in demo.corals()}
+    boulder, thicket = (plans[id] for id in demo.NEWCOMERS)
+    assert {boulder.form, thicket.form} == {"massive", "branching"}
+    assert timedelta(0) < thicket.arrives - boulder.arrives <= timedelta(days=3)
+    eve = date(2026, 9, 30)
     others = sum(
-        dict(happened.truth.masses[coral.id]).get(eve, 0.0)
-        for coral in demo.corals()
-        if coral.system_on(eve) == "fore-reef"
+        dict(happened.truth.masses[id]).get(eve, 0.0)
+        for id, coral in plans.items()
+        if coral.system_on(eve) == "fore-reef" and id not in demo.NEWCOMERS
     )
-    table = next(coral for coral in demo.corals() if coral.id == "long-table-1").mass
-    assert table == pytest.approx(others, rel=0.2)
-    uptake = {one.day: one.alkalinity_uptake for one in happened.truth.systems["fore-reef"].days}
-    assert uptake[date(2026, 10, 12)] > 1.7 * uptake[date(2026, 9, 18)]
+    assert boulder.mass + thicket.mass > others
+    days = {one.day: one.grams for one in happened.truth.systems["fore-reef"].days}
+    before, after = days[boulder.arrives - timedelta(days=1)], days[demo.LAST]
+    assert after > 2.0 * before
+    for id in demo.NEWCOMERS:
+        assert happened.truth.grams[id][demo.LAST] > 0.15 * before
+
+
+def test_on_the_day_it_comes_a_newcomer_takes_something_from_its_hour_on_only(happened):
+    for id, day in demo.NEWCOMERS.items():
+        plan = next(coral for coral in demo.corals() if coral.id == id)
+        grams = happened.truth.grams[id]
+        assert 0.0 < plan.first_day < 1.0
+        # On its first day it lacks 65 % of the usual and is there for part of the day.
+        assert grams[day] == pytest.approx(0.35 * plan.first_day * _usual(plan), rel=0.15)
+        of_system = {one.day: one.grams for one in happened.truth.systems["fore-reef"].days}
+        assert of_system[day] - of_system[day - timedelta(days=1)] < grams[day + timedelta(days=1)]
+
+
+def _usual(plan: CoralPlan) -> float:
+    return grams_per_day(plan.form, plan.mass, plan.vigour)
 
 
 def _written(path: Path) -> object:

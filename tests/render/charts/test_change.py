@@ -24,13 +24,13 @@ WORDS = words_of("en")
 def changed(as_of: datetime) -> CoralChange:
     journal = load(CONTENT, date(2026, 11, 22)).journal
     assert journal is not None
-    [found] = coral_changes(journal.systems["fore-reef"], journal.log_of("fore-reef"), journal.corals, as_of)
-    return found
+    found = coral_changes(journal.systems["fore-reef"], journal.log_of("fore-reef"), journal.corals, as_of)
+    return next(change for change in found if change.coral == "ballast-1")
 
 
 @pytest.fixture(scope="module")
 def chart() -> Chart:
-    found = change_chart(changed(datetime(2026, 10, 3, tzinfo=UTC)), "Long Table", DISPLAY, WORDS)
+    found = change_chart(changed(datetime(2026, 10, 16, tzinfo=UTC)), "Ballast", DISPLAY, WORDS)
     assert found is not None
     return found
 
@@ -63,4 +63,4 @@ def test_the_picture_is_well_formed_and_has_no_style_of_its_own(chart: Chart):
 
 
 def test_before_the_first_reading_since_there_is_no_chart():
-    assert change_chart(changed(datetime(2026, 9, 19, 20, 0, tzinfo=UTC)), "Long Table", DISPLAY, WORDS) is None
+    assert change_chart(changed(datetime(2026, 10, 2, 20, 0, tzinfo=UTC)), "Ballast", DISPLAY, WORDS) is None
