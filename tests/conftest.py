@@ -2,6 +2,7 @@
 
 import fcntl
 import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -28,19 +29,32 @@ def demo_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return build_once(tmp_path_factory, "public")
 
 
-def build_once(tmp_path_factory: pytest.TempPathFactory, audience: str) -> Path:
+def build_once(tmp_path_factory: pytest.TempPathFactory, audience: str, language: str = "en") -> Path:
     """The demo journal's site for an audience: built by the first worker that asks, shared by all."""
     from generator.__main__ import main
 
+    def build(site: Path) -> None:
+        content = ROOT / "content"
+        if language != "en":
+            content = shutil.copytree(content, site.with_suffix(".content"))
+            settings = content / "journal.yaml"
+            settings.write_text(settings.read_text("utf-8").replace("language: en", f"language: {language}"), "utf-8")
+        words = ["build", "--content", str(content), "--site", str(site), "--as-of", AS_OF]
+        assert main([*words, "--audience", audience]) == 0
+
+    return made_once(tmp_path_factory, f"demo-{audience}-{language}", build)
+
+
+def made_once(tmp_path_factory: pytest.TempPathFactory, name: str, make: Callable[[Path], object]) -> Path:
+    """A file or folder that is dear to make: made by the first worker that asks, shared by all."""
     folder = tmp_path_factory.getbasetemp()
     folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
-    site = folder / f"demo-{audience}"
-    with (folder / f"{audience}.lock").open("w") as lock:
+    made = folder / name
+    with (folder / f"{name}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        if not site.exists():
-            words = ["build", "--content", str(ROOT / "content"), "--site", str(site), "--as-of", AS_OF]
-            assert main([*words, "--audience", audience]) == 0
-    return site
+        if not made.exists():
+            make(made)
+    return made
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 import subprocess
 import sys
-import sysconfig
 import venv
 import zipfile
 from pathlib import Path
@@ -38,7 +37,8 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     pip = [sys.executable, "-m", "pip", "--python", str(commands / "python"), "install", "--quiet", "--no-index"]
     subprocess.run([*pip, "--no-deps", str(wheel)], check=True)
     # What corallite stands on comes from there too, so that nothing is fetched; editable installs do not follow.
-    (packages / "dependencies.pth").write_text(sysconfig.get_path("purelib") + "\n")
+    theirs = [path for path in sys.path if path.endswith("-packages")]
+    (packages / "dependencies.pth").write_text("\n".join(theirs) + "\n")
     return commands
 
 

@@ -7,6 +7,7 @@ from playwright.sync_api import Browser
 
 from generator.__main__ import main
 from tests.browser.visits import PHONE, opened
+from tests.conftest import made_once
 
 _LONG = "Donaudampfschifffahrtsgesellschaftskapitänskajütenriffbecken"
 _RIGHT_TO_LEFT = "האקווריום הגדול"
@@ -55,13 +56,18 @@ def log(readings: int) -> str:
     )
 
 
-@pytest.mark.parametrize("name", [_LONG, _RIGHT_TO_LEFT], ids=["long", "right-to-left"])
-def test_no_name_pushes_a_page_sideways(browser: Browser, tmp_path: Path, name: str) -> None:
-    site = built(tmp_path, name, log(6), corals=2)
-    pages = [page for page in sorted(site.rglob("*.html")) if page.name != "404.html"]
+@pytest.fixture(scope="session", params=[_LONG, _RIGHT_TO_LEFT], ids=["long", "right-to-left"])
+def awkward_site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The site of a journal in which every name is awkward."""
+    folder = made_once(tmp_path_factory, request.param, lambda made: built(made, request.param, log(6), corals=2))
+    return folder / "site"
+
+
+def test_no_name_pushes_a_page_sideways(any_fonts: Browser, awkward_site: Path) -> None:
+    pages = [page for page in sorted(awkward_site.rglob("*.html")) if page.name != "404.html"]
     assert len(pages) > 15
     for page_file in pages:
-        with opened(browser, page_file.as_uri(), viewport=PHONE) as (page, _):
+        with opened(any_fonts, page_file.as_uri(), PHONE) as (page, _):
             assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], page_file
 
 

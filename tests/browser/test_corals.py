@@ -4,11 +4,11 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, expect
 
+from tests.browser.visits import opened
+
 
 def test_the_plan_shows_a_later_day_without_any_script(browser: Browser, demo_site: Path) -> None:
-    with browser.new_context(java_script_enabled=False) as context:
-        page = context.new_page()
-        page.goto((demo_site / "plans" / "fore-reef.html").as_uri())
+    with opened(browser, (demo_site / "plans" / "fore-reef.html").as_uri(), java_script_enabled=False) as (page, _):
         assert page.locator(".p-coral:visible").count() == 7
         assert page.locator(".stage:visible").count() == 0
         page.get_by_text("In 12 months").click()
@@ -18,50 +18,40 @@ def test_the_plan_shows_a_later_day_without_any_script(browser: Browser, demo_si
 
 
 def test_the_plan_is_worked_from_the_keyboard_too(browser: Browser, demo_site: Path) -> None:
-    page = browser.new_page()
-    page.goto((demo_site / "plans" / "fore-reef.html").as_uri())
-    page.locator("#part-1-0").focus()
-    page.keyboard.press("ArrowRight")
-    expect(page.locator(".in-6").first).to_be_visible()
-    page.close()
+    with opened(browser, (demo_site / "plans" / "fore-reef.html").as_uri()) as (page, _):
+        page.locator("#part-1-0").focus()
+        page.keyboard.press("ArrowRight")
+        expect(page.locator(".in-6").first).to_be_visible()
 
 
 def test_a_coral_in_the_plan_leads_to_its_page(browser: Browser, demo_site: Path) -> None:
-    page = browser.new_page()
-    page.goto((demo_site / "plans" / "fore-reef.html").as_uri())
-    page.locator(".floor a").first.click()
-    expect(page.locator("h1")).to_have_text("Grey Heron 1")
-    page.close()
+    with opened(browser, (demo_site / "plans" / "fore-reef.html").as_uri()) as (page, _):
+        page.locator(".floor a").first.click()
+        expect(page.locator("h1")).to_have_text("Grey Heron 1")
 
 
 def test_the_gallery_finds_by_any_part_of_a_name_and_hides_empty_groups(browser: Browser, demo_site: Path) -> None:
-    page = browser.new_page()
-    page.goto((demo_site / "corals" / "index.html").as_uri())
-    everything = page.locator(".coral:visible").count()
-    page.fill("#filter", "lantern acropora")
-    assert 0 < page.locator(".coral:visible").count() < everything
-    assert all("Tide Lantern" in words for words in page.locator(".coral:visible").all_inner_texts())
-    expect(page.locator("[role=status]")).to_contain_text("shown")
-    page.fill("#filter", "no such coral")
-    assert page.locator(".coral:visible").count() == 0
-    assert page.locator("main > section:visible").count() == 0
-    page.close()
+    with opened(browser, (demo_site / "corals" / "index.html").as_uri()) as (page, _):
+        everything = page.locator(".coral:visible").count()
+        page.fill("#filter", "lantern acropora")
+        assert 0 < page.locator(".coral:visible").count() < everything
+        assert all("Tide Lantern" in words for words in page.locator(".coral:visible").all_inner_texts())
+        expect(page.locator("[role=status]")).to_contain_text("shown")
+        page.fill("#filter", "no such coral")
+        assert page.locator(".coral:visible").count() == 0
+        assert page.locator("main > section:visible").count() == 0
 
 
 def test_without_scripts_the_gallery_is_a_whole_list_and_no_dead_form(browser: Browser, demo_site: Path) -> None:
-    with browser.new_context(java_script_enabled=False) as context:
-        page = context.new_page()
-        page.goto((demo_site / "corals" / "index.html").as_uri())
+    with opened(browser, (demo_site / "corals" / "index.html").as_uri(), java_script_enabled=False) as (page, _):
         assert page.locator("#filter:visible").count() == 0
         assert page.locator(".coral:visible").count() == page.locator(".coral").count() > 40
 
 
 def test_growth_is_drawn_anew_for_the_pointer(browser: Browser, demo_site: Path) -> None:
-    page = browser.new_page()
-    page.goto((demo_site / "corals" / "slate-garden-2.html").as_uri())
-    chart = page.locator("[data-chart]").first
-    expect(chart.locator("svg.timeline")).to_be_visible()
-    chart.scroll_into_view_if_needed()
-    expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
-    assert chart.locator("[aria-roledescription='point']").count() >= 9
-    page.close()
+    with opened(browser, (demo_site / "corals" / "slate-garden-2.html").as_uri()) as (page, _):
+        chart = page.locator("[data-chart]").first
+        expect(chart.locator("svg.timeline")).to_be_visible()
+        chart.scroll_into_view_if_needed()
+        expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
+        assert chart.locator("[aria-roledescription='point']").count() >= 9

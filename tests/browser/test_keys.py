@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.visits import address, opened
+from tests.browser.visits import PHONE, address, opened
 
 
 @pytest.fixture
@@ -59,7 +59,7 @@ def test_from_a_number_to_why_it_is_so_and_to_its_method(today: Page) -> None:
 
 
 def test_a_table_that_is_wider_than_the_page_scrolls_by_the_keys(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "log_sheet"), viewport={"width": 390, "height": 844}) as (page, _):
+    with opened(browser, address(every_site, "log_sheet"), PHONE) as (page, _):
         table = page.locator(".wide").last
         table.focus()
         page.keyboard.press("ArrowRight")

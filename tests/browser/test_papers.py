@@ -35,7 +35,7 @@ def _claim(piece: int) -> Told:
 @pytest.mark.parametrize("size", ["A4", "Letter"])
 @pytest.mark.parametrize("pieces", [1, 2, 3, 12])
 def test_a_record_of_many_pieces_hands_and_claims_prints_on_one_sheet(
-    browser: Browser, tmp_path: Path, pieces: int, size: str
+    any_fonts: Browser, tmp_path: Path, pieces: int, size: str
 ) -> None:
     usual = sample.papers()
     (paper,) = usual.trades.values()
@@ -52,6 +52,6 @@ def test_a_record_of_many_pieces_hands_and_claims_prints_on_one_sheet(
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "12mm")
     assert "12\u00a0Feb 2026: signed by" in page_html, "the latest signature"
     assert "is complete to" in page_html, "the chain"
-    with opened(browser, file.as_uri()) as (page, _):
+    with opened(any_fonts, file.as_uri()) as (page, _):
         assert page.locator(".paper .qr").bounding_box() is not None
         assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) == 1

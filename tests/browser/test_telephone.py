@@ -1,11 +1,12 @@
 """The site in a wet hand: what can be hit, what can be read without scrolling sideways, what is cut off."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, Page
 
-from tests.browser.visits import KINDS, PHONE, address, opened
+from tests.browser.visits import DESK, ENLARGED, KINDS, PHONE, TABLET, address, opened, see_charts, seen
 
 # What stands alone in its line or cell, by its height where a thumb can hit it. A box that is ticked has its label, and
 # a link among other words keeps to their line. Source: WCAG 2.2, 2.5.5 (44 px), with its exception for sentences.
@@ -25,6 +26,10 @@ _UNNAMED = (
 )
 _SIDEWAYS = """[...document.querySelectorAll(".wide:has(> .tall)")].filter((place) =>
   place.scrollWidth > place.clientWidth + 1).map((place) => place.outerHTML.slice(0, 120))"""
+# What lies beyond the edge of a box that does not scroll. (What is there for ears alone is a pixel wide.)
+_CLIPPED = """[...document.querySelectorAll("body *")].filter((box) =>
+  ["hidden", "clip"].includes(getComputedStyle(box).overflowX) && getComputedStyle(box).display !== "inline"
+  && box.clientWidth > 1 && box.scrollWidth > box.clientWidth + 1).map((box) => box.outerHTML.slice(0, 120))"""
 # A day in a link, held together, right after a word; nearer than a tenth of a letter it has lost the blank between.
 _STUCK_DAYS = """[...document.querySelectorAll("a .whole")].filter((day) => {
   const before = day.previousSibling;
@@ -37,27 +42,39 @@ _STUCK_DAYS = """[...document.querySelectorAll("a .whole")].filter((day) => {
 }).map((day) => day.parentElement.outerHTML.slice(0, 120))"""
 
 
-@pytest.mark.parametrize("kind", ["today", "system"])
-def test_a_day_in_a_link_stands_apart_from_the_word_before_it(browser: Browser, every_site: Path, kind: str) -> None:
-    with opened(browser, address(every_site, kind), viewport=PHONE, has_touch=True) as (page, _):
-        page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
-        assert page.evaluate(_STUCK_DAYS) == []
+@pytest.fixture(scope="module", params=[(language, kind) for language in ("en", "de") for kind in KINDS], ids="-".join)
+def visited(request: pytest.FixtureRequest, any_fonts: Browser, every_site: Path, german_site: Path) -> Iterator[Page]:
+    """A page of each kind and language in the hand, in narrow fonts and in wide ones: one visit for all its tests."""
+    language, kind = request.param
+    site = every_site if language == "en" else german_site
+    with opened(any_fonts, address(site, kind), PHONE, has_touch=True) as (page, _):
+        yield page
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_what_stands_alone_can_be_hit_with_a_thumb(browser: Browser, every_site: Path, kind: str) -> None:
-    with opened(browser, address(every_site, kind), viewport=PHONE, has_touch=True) as (page, _):
-        assert page.evaluate(_TOO_SMALL) == []
+def test_what_stands_alone_can_be_hit_with_a_thumb(visited: Page) -> None:
+    assert visited.evaluate(_TOO_SMALL) == []
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_no_letter_of_a_drawing_is_cut_off(browser: Browser, every_site: Path, kind: str) -> None:
-    with opened(browser, address(every_site, kind), viewport=PHONE) as (page, _):
-        assert page.evaluate(_CUT_OFF) == []
+def test_no_letter_of_a_drawing_is_cut_off(visited: Page) -> None:
+    assert visited.evaluate(_CUT_OFF) == []
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_tall_table_names_every_cell_and_needs_no_scrolling(browser: Browser, every_site: Path, kind: str) -> None:
-    with opened(browser, address(every_site, kind), viewport=PHONE) as (page, _):
-        assert page.evaluate(_UNNAMED) == []
-        assert page.evaluate(_SIDEWAYS) == []
+def test_a_tall_table_names_every_cell_and_needs_no_scrolling(visited: Page) -> None:
+    assert visited.evaluate(_UNNAMED) == []
+    assert visited.evaluate(_SIDEWAYS) == []
+
+
+def test_a_page_loads_without_a_jump(visited: Page) -> None:
+    see_charts(visited, 2)
+    assert visited.evaluate("window.shifted") < 0.1
+
+
+def test_nothing_lies_beyond_the_edge_at_any_width(visited: Page) -> None:
+    for size in (PHONE, ENLARGED, TABLET, DESK):
+        assert seen(visited, size).evaluate("document.documentElement.scrollWidth") <= size["width"]
+        assert visited.evaluate(_CLIPPED) == [], size
+
+
+def test_a_day_in_a_link_stands_apart_from_the_word_before_it(visited: Page) -> None:
+    visited.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    assert visited.evaluate(_STUCK_DAYS) == []

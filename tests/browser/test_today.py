@@ -1,26 +1,10 @@
 """The day's page on a telephone: all that needs a person in one screen, and the rest behind one touch."""
 
-import shutil
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from generator.__main__ import main
 from tests.browser.visits import PHONE, address, opened
-from tests.conftest import AS_OF, ROOT
-
-
-@pytest.fixture(scope="module")
-def german_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo journal as its keeper would see it in German."""
-    content, site = tmp_path_factory.mktemp("de") / "content", tmp_path_factory.mktemp("site") / "de"
-    shutil.copytree(ROOT / "content", content)
-    journal = (content / "journal.yaml").read_text("utf-8")
-    (content / "journal.yaml").write_text(journal.replace("language: en", "language: de"), "utf-8")
-    words = ["build", "--content", str(content), "--site", str(site), "--as-of", AS_OF, "--audience", "own"]
-    assert main(words) == 0
-    return site
 
 
 def all_in_one_screen(page: Page) -> None:
@@ -36,20 +20,20 @@ def all_in_one_screen(page: Page) -> None:
 
 
 def test_seven_matters_with_size_interval_and_reason_fit_one_screen_of_a_telephone(
-    browser: Browser, every_site: Path
+    any_fonts: Browser, every_site: Path
 ) -> None:
-    with opened(browser, address(every_site, "today"), viewport=PHONE, java_script_enabled=False) as (page, _):
+    with opened(any_fonts, address(every_site, "today"), PHONE, java_script_enabled=False) as (page, _):
         all_in_one_screen(page)
 
 
-def test_they_fit_in_german_too(browser: Browser, german_site: Path) -> None:
-    with opened(browser, address(german_site, "today"), viewport=PHONE) as (page, _):
+def test_they_fit_in_german_too(any_fonts: Browser, german_site: Path) -> None:
+    with opened(any_fonts, address(german_site, "today"), PHONE) as (page, _):
         expect(page.locator("h1")).to_contain_text("brauchen Sie heute")
         all_in_one_screen(page)
 
 
 def test_what_would_settle_it_unfolds_with_the_lines_behind_it(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), viewport=PHONE, java_script_enabled=False) as (page, _):
+    with opened(browser, address(every_site, "today"), PHONE, java_script_enabled=False) as (page, _):
         first = page.locator(".matter").first
         assert not first.locator(".settle").is_visible()
         first.locator("summary").click()
@@ -58,13 +42,13 @@ def test_what_would_settle_it_unfolds_with_the_lines_behind_it(browser: Browser,
 
 
 def test_a_matters_heading_is_the_way_to_its_evidence(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), viewport=PHONE) as (page, _):
+    with opened(browser, address(every_site, "today"), PHONE) as (page, _):
         page.locator(".matter h3 a").first.click()
         expect(page.locator(":target")).to_be_visible()
 
 
 def test_on_paper_every_matter_is_open(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), viewport=PHONE) as (page, _):
+    with opened(browser, address(every_site, "today"), PHONE) as (page, _):
         page.emulate_media(media="print")
         for part in (".settle", "details code"):
             for seen in page.locator(f".matter {part}").all():

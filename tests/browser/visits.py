@@ -1,6 +1,8 @@
 """Pages to visit, one of each kind, and what a visit hears."""
 
+import json
 import re
+from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -14,6 +16,8 @@ from tests.conftest import ROOT
 # A template is a kind of page; a host shows 404.html at any depth, so it is no page of a folder.
 KINDS = sorted(path.stem for path in (ROOT / "templates" / "pages").glob("*.html") if path.stem != "not_found")
 PHONE, TABLET, DESK = ({"width": width, "height": height} for width, height in ((390, 844), (768, 1024), (1440, 900)))
+# A page at 1280 px enlarged to 400 % has the width of 320. Source: WCAG 2.2, 1.4.10.
+ENLARGED = {"width": 320, "height": 256}
 # Layout that jumps after it was seen. Source: Web Vitals, cumulative layout shift.
 _SHIFTS = """
 window.shifted = 0;
@@ -40,19 +44,56 @@ def address(site: Path, kind: str) -> str:
     return pages_by_kind(site)[kind][0].as_uri()
 
 
+# Most of what a visit costs is a tab of its own; so tabs that are not in use are kept, by browser and options.
+_TABS: dict[tuple[Browser, str], list[Page]] = defaultdict(list)
+
+
 @contextmanager
-def opened(browser: Browser, url: str, **context: Any) -> Iterator[tuple[Page, list[str]]]:
-    """A page, and all that it says on its console or asks of anything but the folder."""
-    with browser.new_context(**context) as made:
-        page = made.new_page()
-        page.add_init_script(_SHIFTS)
-        noise: list[str] = []
-        page.on("console", lambda message: noise.append(message.text))
-        page.on("pageerror", lambda error: noise.append(str(error)))
-        page.on("request", lambda asked: None if asked.url.startswith("file://") else noise.append(asked.url))
-        page.on("requestfailed", lambda asked: noise.append(f"failed: {asked.url}"))
-        page.goto(url)
-        yield page, noise
+def opened(browser: Browser, url: str, size: dict[str, int] = DESK, **options: Any) -> Iterator[tuple[Page, list[str]]]:
+    """A page loaded anew, and all that it says on its console or asks of anything but the folder.
+
+    `options` are a browser context's (scripts, touch, time zone) and what `seen` takes.
+    """
+    media = {name: options.pop(name) for name in ("color_scheme", "reduced_motion", "forced_colors") if name in options}
+    free = _TABS[browser, json.dumps(options, sort_keys=True)]
+    page = free.pop() if free else _new_tab(browser, options)
+    noise: list[str] = []
+    hears = {
+        "console": lambda message: noise.append(message.text),
+        "pageerror": lambda error: noise.append(str(error)),
+        "request": lambda asked: None if asked.url.startswith("file://") else noise.append(asked.url),
+        "requestfailed": lambda asked: noise.append(f"failed: {asked.url}"),
+    }
+    seen(page, size, **media)
+    for event, hear in hears.items():
+        page.on(event, hear)  # type: ignore[call-overload]
+    page.goto(url)
+    yield page, noise
+    for event, hear in hears.items():
+        page.remove_listener(event, hear)
+    page.goto("about:blank")
+    free.append(page)
+
+
+def _new_tab(browser: Browser, options: dict[str, Any]) -> Page:
+    page = browser.new_context(**options).new_page()
+    page.add_init_script(_SHIFTS)
+    return page
+
+
+def seen(
+    page: Page,
+    size: Any,
+    color_scheme: Any = "light",
+    reduced_motion: Any = "no-preference",
+    forced_colors: Any = "none",
+) -> Page:
+    """The page as a reader with this screen and these wishes sees it."""
+    page.set_viewport_size(size)
+    page.emulate_media(
+        media="null", color_scheme=color_scheme, reduced_motion=reduced_motion, forced_colors=forced_colors
+    )
+    return page
 
 
 def see_charts(page: Page, most: int = 99) -> None:
