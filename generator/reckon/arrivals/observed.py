@@ -10,7 +10,7 @@ import numpy as np
 
 from generator.reckon.estimate.kalman import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
-from generator.reckon.water.change import Step, Steps, estimate_steps, foreseen_variance
+from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.ledger import in_days, moment_of
@@ -214,10 +214,10 @@ def _together(
     whole = interval(
         float(measured.mean[-1].sum()), sqrt(float(variance.sum())), f"{KINDS[evidence.kind].canonical}/day"
     )
-    now = in_days(as_of)
+    now, told = in_days(as_of), foresight(evidence, found, steps)
     for ahead in range(1, LOOK_AHEAD + 1):
         readings = [now + day for day in range(1, ahead + 1)]
-        foreseen, _ = foreseen_variance(evidence, found, steps, readings, found.kit_error)
+        foreseen, _ = told(readings, found.kit_error)
         if _apart(foreseen, index, size):
             return Together(tuple(near), whole, moment_of(now + ahead))
     return Together(tuple(near), whole, None)

@@ -4,15 +4,15 @@ Every event (an arrival, a cutting, a loss, a dose set anew) gets a state of its
 so that several at once are estimated together and it shows whether they can be told apart at all.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from generator.reckon.estimate.candidates import Candidates, mixed, posterior_weights
+from generator.reckon.estimate.candidates import mixed, posterior_weights
 from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
 from generator.reckon.estimate.passage import Passage, stay
-from generator.reckon.water.account import OneLevel, passages
+from generator.reckon.water.account import Account, OneLevel, passages
 from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, Track, build, drift_candidates
 from generator.reckon.water.uptake import Evidence
 
@@ -87,7 +87,7 @@ def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> S
 
     Doubtful readings stay down-weighted as the whole track found them.
     """
-    model, moments = _model(evidence, found, steps, ())
+    model, moments = _model(evidence, found, steps)
     candidates = drift_candidates(np.ones(1))
     smoothed = smooth(model, candidates.q2, candidates.r2)
     weights = posterior_weights(smoothed.log_likelihood, candidates)
@@ -108,33 +108,48 @@ def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> S
     )
 
 
-def foreseen_variance(
-    evidence: Evidence, found: Track, steps: Sequence[Step], readings: Sequence[float], kit_error: float
-) -> tuple[Array, float]:
-    """Variance of the steps (k, k), and of the uptake, after readings yet to be made at these times (days).
+def foresight(
+    evidence: Evidence, found: Track, steps: Sequence[Step]
+) -> Callable[[Sequence[float], float], tuple[Array, float]]:
+    """What readings yet to be made will tell, to be asked with their times (days, from the track's end on) and error.
 
-    What a reading will tell is known before it is made: it does not depend on what it shows.
+    The answer: the variance of the steps (k, k) and of the uptake after the last of them. It is known before a
+    reading is made, for it does not depend on what it shows. The past is filtered once for all questions.
     """
-    model, _ = _model(evidence, found, steps, readings, kit_error)
-    drift = Candidates(np.array([(found.drift / found.demand) ** 2]), np.ones(1), np.zeros(1))
-    _, variance = filter_forward(model, drift.q2, drift.r2).after(model.h)
-    own = slice(FIRST, FIRST + len(steps))
-    return variance[-1, 0, own, own], float(variance[-1, 0, 1, 1])
+    dynamics, own = _WithSteps(OneLevel(found.demand), len(steps)), slice(FIRST, FIRST + len(steps))
+    model, moments = _model(evidence, found, steps)
+    drift, error = np.array([(found.drift / found.demand) ** 2]), np.ones(1)
+    known = filter_forward(model, drift, error).spread[-1, 0]
+    now = float(moments[-1])
+    # Of what is paid in, only new water changes how sure a level is.
+    account = Account((), (), tuple(renewal for renewal in evidence.account.renewals if renewal.at >= now))
+
+    def told(readings: Sequence[float], kit_error: float) -> tuple[Array, float]:
+        count = len(readings)
+        ahead = build(
+            passages(dynamics, [account], (), [now, *readings]),
+            np.tile(model.h[-1], (count + 1, 1)),
+            np.array([np.nan, *np.zeros(count)]),
+            np.full(count + 1, kit_error**2),
+            np.zeros(dynamics.size),
+            known,
+        )
+        variance = filter_forward(ahead, drift, error).after(ahead.h)[1][-1, 0]
+        return variance[own, own], float(variance[1, 1])
+
+    return told
 
 
-def _model(
-    evidence: Evidence, found: Track, steps: Sequence[Step], ahead: Sequence[float], kit_error: float = 1.0
-) -> tuple[Model, Array]:
-    """The track's readings, a moment just before the first event, and any readings ahead, with the steps' states."""
+def _model(evidence: Evidence, found: Track, steps: Sequence[Step]) -> tuple[Model, Array]:
+    """The track's readings, a moment just before the first event, and the track's end, with the steps' states."""
     dynamics = _WithSteps(OneLevel(found.demand), len(steps))
     known = found.averaged.model
     just_before = float(np.nextafter(min(step.at for step in steps), -np.inf))
-    ahead = [moment for moment in ahead if moment >= found.moments[-2]]
     since = int(np.searchsorted(found.moments[:-1], just_before - MEMORY_DAYS))
     read = slice(since, -1)
-    moments = np.concatenate([found.moments[read], [just_before], ahead or found.moments[-1:]])
-    values = np.concatenate([known.y[read], [np.nan], np.zeros(len(ahead)) if ahead else [np.nan]])
-    noise = np.concatenate([found.reading_variance[since:], [1.0], np.full(max(len(ahead), 1), kit_error**2)])
+    moments = np.concatenate([found.moments[read], [just_before], found.moments[-1:]])
+    values = np.concatenate([known.y[read], [np.nan, np.nan]])
+    noise = np.concatenate([found.reading_variance[since:], [1.0, 1.0]])
     order = np.argsort(moments, kind="stable")
     joined = {step.at for step in steps}
     opened = [(o.at, (o.share * found.demand) ** 2) for o in evidence.openings if o.at not in joined]

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from math import ceil, inf, sqrt
 from statistics import NormalDist
 
-from generator.reckon.water.change import Step, foreseen_variance
+from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan
 from generator.reckon.water.ledger import in_days, moment_of
@@ -54,11 +54,11 @@ def reading_plan(
     confirms. A plan without readings: none tells it within those days. None: the change is longer ago.
     """
     start = in_days(since)
-    step = Step(start)
+    told = foresight(evidence, found, [Step(start)])
     days = [start + day for day in range(max(1, ceil(in_days(as_of) - start)), LOOK_AHEAD + 1)]
 
     def foresee(readings: Sequence[float]) -> tuple[float, float]:
-        steps, uptake = foreseen_variance(evidence, found, [step], readings, kit_error)
+        steps, uptake = told(readings, kit_error)
         return odds_of_telling(size, sqrt(float(steps[0, 0]))), Z90 * sqrt(uptake)
 
     alone = [(moment_of(day), foresee([day])[0]) for day in days]

@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.estimate.kalman import Array
 from generator.reckon.water.account import Opening
-from generator.reckon.water.change import Step, estimate_steps, foreseen_variance
+from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.estimate import Track, track
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.uptake import Z90, Evidence
@@ -122,7 +122,7 @@ def test_the_last_reading_of_a_plan_counts_every_reading_once():
     readings = plan(run, 2.0).readings
     assert [reading.why for reading in readings] == ["first", "confirms"]
     times = [in_days(reading.at) for reading in readings]
-    _, uptake = foreseen_variance(evidence, found, [Step(ARRIVAL)], times, run.kit_error)
+    _, uptake = foresight(evidence, found, [Step(ARRIVAL)])(times, run.kit_error)
     assert readings[-1].half_width == pytest.approx(Z90 * np.sqrt(uptake))
 
 
