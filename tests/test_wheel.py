@@ -1,5 +1,7 @@
 """What a newcomer installs builds a journal anywhere, far from the checkout."""
 
+import os
+import re
 import subprocess
 import sys
 import venv
@@ -57,12 +59,23 @@ def test_the_wheel_ships_templates_words_the_demo_and_its_schemas_and_nothing_el
     assert not [name for name in names if name.endswith(".pyc") or "__pycache__" in name]
 
 
-def test_the_installed_command_makes_the_demo_and_builds_its_site_anywhere(installed: Path, tmp_path: Path) -> None:
+def test_the_installed_command_makes_the_demo_and_builds_the_same_bytes_of_it_anywhere(
+    installed: Path, tmp_path: Path, demo_site: Path
+) -> None:
+    # Another place, another time zone, another order of sets, another cache.
+    elsewhere = {"TZ": "Pacific/Kiritimati", "PYTHONHASHSEED": "18", "XDG_CACHE_HOME": str(tmp_path / "cache")}
+
     def corallite(*words: str) -> str:
         said = subprocess.run(
-            [installed / "corallite", *words], cwd=tmp_path, capture_output=True, text=True, check=False
+            [installed / "corallite", *words],
+            cwd=tmp_path,
+            env={**os.environ, **elsewhere},
+            capture_output=True,
+            text=True,
+            check=False,
         )
         assert said.returncode == 0, said.stdout + said.stderr
+        assert not said.stderr, "a command that is well says nothing on the side"
         return said.stdout
 
     where = subprocess.run(
@@ -75,6 +88,11 @@ def test_the_installed_command_makes_the_demo_and_builds_its_site_anywhere(insta
     assert Path(where.stdout.strip()).is_relative_to(installed.parent), "not the checkout's own modules"
     corallite("demo", "my-reef")
     corallite("check", "--content", "my-reef", "--as-of", AS_OF)
-    corallite("build", "--content", "my-reef", "--site", "out", "--as-of", AS_OF)
-    assert (tmp_path / "out" / "index.html").is_file()
+    said = corallite("build", "--content", "my-reef", "--site", "out", "--as-of", AS_OF)
+    assert re.search(r"\d+ pages in \d+\.\d s; open .*out/index\.html\n$", said)
     assert (tmp_path / "out" / "data" / "journal.json").is_file()
+    assert tree(tmp_path / "out") == tree(demo_site)
+
+
+def tree(site: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}

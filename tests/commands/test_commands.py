@@ -1,9 +1,15 @@
-"""The commands as a keeper meets them: words in, lines and an exit code out, in a process of their own."""
+"""The commands as a keeper meets them: words in, lines and an exit code out.
 
+What hangs on the process (what help loads, a terminal's letters, a closed pipe) is asked of one of its own.
+"""
+
+import io
 import os
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import chdir, redirect_stderr, redirect_stdout
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -24,10 +30,21 @@ WRONG = "--- logs/reef/2026-03.yaml\n- at: 2026-03-02 08:10\n  readings: {alkali
 Write = Callable[[str], Path]
 
 
-def corallite(*words: str | Path, folder: Path = ROOT) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
-    command = [sys.executable, "-m", "generator", *map(str, words)]
-    return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+@dataclass(frozen=True)
+class Said:
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def corallite(*words: str | Path, folder: Path = ROOT) -> Said:
+    out, err = io.StringIO(), io.StringIO()
+    with chdir(folder), redirect_stdout(out), redirect_stderr(err):
+        try:
+            code = main(list(map(str, words)))
+        except SystemExit as end:
+            code = int(end.code or 0)
+    return Said(code, out.getvalue(), err.getvalue())
 
 
 def tree(folder: Path) -> dict[str, bytes]:
