@@ -15,7 +15,7 @@ from tests.archive import write_archive
 AS_OF = "2026-11-20"
 _FIELDS = """\
     travel:
-      container: {who}-tote
+      container: {who}-crate
       duration: 50 min
       distance: 41 km
       temperatures: [{{after: 0 min, water: 25 °C, air: 12 °C}}]
@@ -55,7 +55,7 @@ owed:
     coral: mother
     due: 2026-12-0{len(who)}
 {_FIELDS.format(who=who)}travel:
-  container: {who}-tote
+  container: {who}-crate
   water: 9 L
   duration: 55 min
   distance: 43 km
@@ -83,8 +83,8 @@ time_zone: Europe/Lisbon
 base_url: https://two-friends.example/
 publish: {partner_names: false, offers: true, containers: true}
 containers:
-  oona-tote: {length: 70 cm, width: 52 cm, height: 44 cm}
-  oonb-tote: {length: 60 cm, width: 42 cm, height: 40 cm}
+  oona-crate: {length: 66 cm, width: 54 cm, height: 41 cm}
+  oonb-crate: {length: 60 cm, width: 42 cm, height: 40 cm}
 --- systems/reef.yaml
 name: Reef
 water: {volume: 400 L, uncertainty: 10 L}

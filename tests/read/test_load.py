@@ -135,7 +135,7 @@ def test_a_date_for_now_is_the_end_of_that_day_where_the_keeper_lives(journal: W
     journal(SOUND)
     folder = journal(
         "--- journal.yaml\ntitle: Reef\nkeeper: Ines\ntime_zone: Pacific/Auckland\nunits: {alkalinity: dKH}\n"
-        "containers:\n  small-tote: {length: 40 cm, width: 30 cm, height: 25 cm}\n"
+        "containers:\n  small-box: {length: 40 cm, width: 30 cm, height: 25 cm}\n"
         "--- logs/reef/2026-03.yaml\n- at: 2026-03-02 23:59\n  readings: {alkalinity: 8.1 dKH}\n"
     )
     assert load(folder, date(2026, 3, 2)).errors == ()

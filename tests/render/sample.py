@@ -81,7 +81,7 @@ def settings(**given: object) -> Settings:
         "publish": Publish(source=Source("journal.yaml")),
         "date_order": "day-month-year",
         "containers": {
-            "canary-tote": Container(
+            "canary-crate": Container(
                 source=Source("journal.yaml"),
                 length=of(70, "cm", "length", 0),
                 width=of(50, "cm", "length", 0),
@@ -195,7 +195,7 @@ def considered(number: int = 1, **given: object) -> ConsideredColony:
     basic: dict[str, object] = {
         "source": Source("considered.yaml", number),
         "name": "CANARY-colony",
-        "species": "Acropora hyacinthus",
+        "species": "Acropora millepora",
         "form": "tabling",
         "since": date(2026, 3, 1),
         "length": of(24, "cm", "length", 0),
@@ -230,14 +230,14 @@ def trade(**given: object) -> Trade:
                 what="CANARY-owed",
                 coral="tide-lantern-1",
                 due=date(2026, 3, 1),
-                travel=Travel(source=here, duration=of(2, "h", "duration", 0), container="canary-tote"),
+                travel=Travel(source=here, duration=of(2, "h", "duration", 0), container="canary-crate"),
             ),
         ),
         "travel": Travel(
             source=here,
             duration=of(50, "min", "duration", 0),
             distance=of(71234.5, "km", "distance"),
-            container="canary-tote",
+            container="canary-crate",
             water=of(9, "L", "volume", 0),
             temperatures=tuple(
                 WaterTemperature(
@@ -304,7 +304,7 @@ def journal(**given: object) -> Journal:
             "2026-03-02-cut": entry(),
             "2026-03-05-own": entry("2026-03-05-own", title="CANARY-entry", audience="own", body="CANARY-body"),
         },
-        "considered": (considered(), considered(9, name="The shared table", audience="public")),
+        "considered": (considered(), considered(9, name="The shared boulder", audience="public")),
     }
     return Journal(**{**basic, **given})  # type: ignore[arg-type]
 

@@ -71,7 +71,7 @@ def test_the_page_says_what_it_would_take_and_what_that_adds_to_the_doses(own: s
 def test_others_see_only_what_is_marked_for_them_and_never_the_note(audience: Audience) -> None:
     html = drawn(sample.built(sample.seen(audience)))
     said = _said(html[links.CONSIDERED])
-    assert "The shared table" in said
+    assert "The shared boulder" in said
     assert ("CANARY-colony" in said) == ("CANARY-consideration" in said) == (audience == "own")
     assert "Under consideration" in _said(html[links.CORALS])
 

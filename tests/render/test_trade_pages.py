@@ -67,7 +67,7 @@ def test_a_trade_tells_its_journey_and_which_looks_were_not_written():
     assert "on arrival all of it not written" in page
     assert "14 days all of it not written" in page
     assert "60 days all of it" not in page, "that day is not yet past"
-    assert re.search(r"Time constant of canary-tote with 9.0 L of water [\d.]+ h most likely between", page)
+    assert re.search(r"Time constant of canary-crate with 9.0 L of water [\d.]+ h most likely between", page)
 
 
 def test_travel_sets_what_went_well_beside_what_went_badly():

@@ -14,10 +14,10 @@ DAY = date(2026, 9, 18)
 
 
 def here(line: int = 1) -> Source:
-    return Source("corals/table.yaml", line)
+    return Source("corals/broad.yaml", line)
 
 
-def water(litres: float = 900.0, uncertainty: float = 0.0) -> Water:
+def water(litres: float = 640.0, uncertainty: float = 0.0) -> Water:
     return Water(
         source=here(),
         volume=parse_quantity(f"{litres} L", "volume"),
@@ -25,13 +25,13 @@ def water(litres: float = 900.0, uncertainty: float = 0.0) -> Water:
     )
 
 
-def table(scale: float = 1.0, mass: float | None = 6300.0) -> Colony:
-    """A large table of Acropora, its three measures times `scale`."""
+def broad(scale: float = 1.0, mass: float | None = 3400.0) -> Colony:
+    """A broad Acropora, its three measures times `scale`."""
     return Colony(
         genus="Acropora",
         form="tabling",
-        body=Body(length=58.0 * scale, width=40.0 * scale, height=17.0 * scale),
-        mass=None if mass is None else Mass(grams=mass, resolution=100.0),
+        body=Body(length=36.0 * scale, width=33.0 * scale, height=14.0 * scale),
+        mass=None if mass is None else Mass(grams=mass, resolution=50.0),
     )
 
 

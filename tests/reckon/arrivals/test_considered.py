@@ -37,20 +37,20 @@ def found(demo: tuple[Journal, datetime]) -> Findings:
 
 def test_a_wide_table_is_told_the_places_that_a_search_for_them_finds(demo, found) -> None:
     journal, _ = demo
-    table = found.considered[0]
+    largest = found.considered[0]
     standing = {id: room.standing for id, room in found.rooms.items()}
-    wish = Wish(48.0, 40.0, 18.0, 250.0, 350.0, "strong", 5.0)
+    wish = Wish(46.0, 37.0, 24.0, 210.0, 280.0, "strong", 15.0)
     searched = where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances)
-    assert table.wish == wish
-    assert table.places == searched[:MOST_PLACES]
-    assert {place.spot.place for place in table.places} == {"table-head", "rack-c"}
+    assert largest.wish == wish
+    assert largest.places == searched[:MOST_PLACES]
+    assert {place.spot.place for place in largest.places} == {"east-stand", "rack-c"}
 
 
 def test_it_takes_what_is_foreseen_for_such_a_colony(demo, found) -> None:
     journal, at = demo
     for water in found.considered[0].waters:
         system = journal.systems[water.system]
-        such = Colony(genus="Acropora", form="tabling", body=Body(48.0, 40.0, 18.0))
+        such = Colony(genus="Hydnophora", form="branching", body=Body(46.0, 37.0, 24.0))
         same = foresee(system, journal.log_of(system.id), journal.corals, such, at)
         assert isinstance(same, Foresight)
         assert isinstance(water.uptake, ExpectedUptake)

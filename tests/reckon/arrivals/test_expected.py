@@ -8,7 +8,7 @@ from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expe
 from generator.reckon.arrivals.factor import UNKNOWN_FACTOR, factor
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.finding import CannotTell, Finding
-from tests.reckon.arrivals.colonies import here, measured, table, water
+from tests.reckon.arrivals.colonies import broad, here, measured, water
 
 UNKNOWN = CannotTell("no-readings", "read-twice")
 
@@ -19,7 +19,7 @@ def of(colony: Colony) -> Published:
     return found
 
 
-def foreseen(colony: Colony, found, litres: float = 900.0, uncertainty: float = 0.0) -> ExpectedUptake:
+def foreseen(colony: Colony, found, litres: float = 640.0, uncertainty: float = 0.0) -> ExpectedUptake:
     answer = expected(colony, water(litres, uncertainty), found)
     assert isinstance(answer, ExpectedUptake)
     return answer
@@ -28,8 +28,8 @@ def foreseen(colony: Colony, found, litres: float = 900.0, uncertainty: float = 
 def test_a_colony_as_heavy_as_all_the_others_takes_about_as_much_as_they():
     # Common practice, no source: a colony that about doubles a system's coral mass takes about as much
     # calcium and alkalinity as all the others together.
-    others = {"table": of(table())}
-    found = foreseen(table(), factor(others, measured(14.0, 1.0)))
+    others = {"broad": of(broad())}
+    found = foreseen(broad(), factor(others, measured(14.0, 1.0)))
     assert found.grams_per_day.estimate.value == pytest.approx(14.0, rel=0.01)
     assert isinstance(found.share, Finding)
     assert found.share.estimate.value == pytest.approx(0.5, abs=0.01)
@@ -38,34 +38,34 @@ def test_a_colony_as_heavy_as_all_the_others_takes_about_as_much_as_they():
 
 def test_five_colonies_that_weigh_as_much_together_take_somewhat_more_than_the_one():
     # Published allometry: less for each gram in the large colony (Carlot et al. 2022).
-    small = {f"{n}": of(Colony(genus="Acropora", form="tabling", mass=table(1.0, 1260.0).mass)) for n in range(5)}
-    large = Colony(genus="Acropora", form="tabling", mass=table().mass)
+    small = {f"{n}": of(Colony(genus="Acropora", form="tabling", mass=broad(1.0, 680.0).mass)) for n in range(5)}
+    large = Colony(genus="Acropora", form="tabling", mass=broad().mass)
     found = foreseen(large, factor(small, measured(14.0, 1.0)))
     assert 0.7 < found.grams_per_day.estimate.value / 14.0 < 1.0
 
 
 def test_the_alkalinity_and_calcium_it_takes_are_those_of_its_calcium_carbonate():
     # 1 g/day of CaCO3 in 200 L takes 0.28014 dKH and 2.00218 mg/L of calcium a day (Dickson et al. 2007, ch. 2).
-    found = foreseen(table(), factor({}, UNKNOWN), 200.0)
+    found = foreseen(broad(), factor({}, UNKNOWN), 200.0)
     grams = found.grams_per_day.estimate.value
     assert found.alkalinity.estimate.value / 0.356652 == pytest.approx(0.28014 * grams, rel=1e-4)
     assert found.calcium.estimate.value == pytest.approx(2.00218 * grams, rel=1e-4)
 
 
 def test_a_system_that_does_twice_what_the_books_say_takes_twice_as_much_of_a_newcomer():
-    others = {"table": of(table(0.8, None))}
+    others = {"broad": of(broad(0.8, None))}
     usual, quick = (
-        foreseen(table(), factor(others, measured(times * others["table"].median, 0.1))) for times in (1.0, 2.0)
+        foreseen(broad(), factor(others, measured(times * others["broad"].median, 0.1))) for times in (1.0, 2.0)
     )
     assert quick.grams_per_day.estimate.value == pytest.approx(2.0 * usual.grams_per_day.estimate.value)
     assert quick.factor.known == "learned"
 
 
 def test_a_factor_learned_from_its_own_kind_makes_a_newcomer_surer_than_one_learned_from_others():
-    kin, stranger = {"a": of(table(0.8, None))}, {"a": of(Colony(genus="Porites", form="massive", mass=table().mass))}
+    kin, stranger = {"a": of(broad(0.8, None))}, {"a": of(Colony(genus="Porites", form="massive", mass=broad().mass))}
     widths = []
     for others in (kin, stranger):
-        estimate = foreseen(table(), factor(others, measured(10.0, 0.5))).grams_per_day.estimate
+        estimate = foreseen(broad(), factor(others, measured(10.0, 0.5))).grams_per_day.estimate
         widths.append(estimate.high / estimate.low)
     assert widths[0] < widths[1]
 
@@ -74,33 +74,33 @@ def test_a_factor_learned_from_its_own_kind_makes_a_newcomer_surer_than_one_lear
     "unclear", [UNKNOWN, measured(1.0, 2.0), measured(-1.0, 0.5)], ids=["unknown", "wide", "negative"]
 )
 def test_where_nothing_is_measured_the_books_stand_with_a_wide_factor(unclear):
-    found = factor({"table": of(table())}, unclear)
+    found = factor({"broad": of(broad())}, unclear)
     assert found.known == "assumed"
     assert found.ratio == UNKNOWN_FACTOR
 
 
 def test_without_other_corals_or_readings_the_share_is_not_told_and_the_colony_counts_as_large():
-    found = foreseen(table(), factor({}, UNKNOWN))
+    found = foreseen(broad(), factor({}, UNKNOWN))
     assert isinstance(found.share, CannotTell)
     assert found.large
 
 
 def test_a_cutting_is_not_large_for_a_grown_system():
-    others = {f"{n}": of(table(0.5, None)) for n in range(6)}
-    found = foreseen(table(0.1, None), factor(others, measured(20.0, 1.0)))
+    others = {f"{n}": of(broad(0.5, None)) for n in range(6)}
+    found = foreseen(broad(0.1, None), factor(others, measured(20.0, 1.0)))
     assert isinstance(found.share, Finding)
     assert found.share.estimate.value < LARGE_SHARE
     assert not found.large
 
 
 def test_the_water_volume_s_uncertainty_widens_the_levels_and_not_the_grams():
-    sure, unsure = (foreseen(table(), factor({}, UNKNOWN), 900.0, error) for error in (0.0, 300.0))
+    sure, unsure = (foreseen(broad(), factor({}, UNKNOWN), 640.0, error) for error in (0.0, 300.0))
     assert unsure.grams_per_day.estimate == sure.grams_per_day.estimate
     assert unsure.alkalinity.estimate.high > sure.alkalinity.estimate.high
 
 
 def test_a_newcomer_s_finding_names_the_lines_behind_it():
-    found = foreseen(table(), factor({"a": of(table())}, measured(10.0, 0.5)))
+    found = foreseen(broad(), factor({"a": of(broad())}, measured(10.0, 0.5)))
     assert here(9) in found.grams_per_day.inputs
     assert found.grams_per_day.method == "expected-uptake"
 
@@ -109,8 +109,8 @@ def test_nine_in_ten_newcomers_fall_in_the_interval_if_colonies_are_as_unsure_as
     # A world in which each kind has one error of method and each colony its own, and the factor is the
     # system's: the newcomer's true calcification must fall in the 90 % interval nine times in ten.
     rng = np.random.default_rng(5)
-    kin = of(table(0.6, None))
-    newcomer = of(table())
+    kin = of(broad(0.6, None))
+    newcomer = of(broad())
     held = 0
     runs = 1500
     for _ in range(runs):
@@ -119,7 +119,7 @@ def test_nine_in_ten_newcomers_fall_in_the_interval_if_colonies_are_as_unsure_as
         others = [kin.median * np.exp(method + rng.normal(0.0, kin.of_colony)) for _ in range(4)]
         whole = true_factor * sum(others)
         answer = measured(rng.normal(whole, 0.05 * whole), 0.05 * 1.645 * whole)
-        found = foreseen(table(), factor({f"{n}": kin for n in range(4)}, answer))
+        found = foreseen(broad(), factor({f"{n}": kin for n in range(4)}, answer))
         own_method = method * newcomer.of_method / kin.of_method
         truth = true_factor * newcomer.median * np.exp(own_method + rng.normal(0.0, newcomer.of_colony))
         interval = found.grams_per_day.estimate

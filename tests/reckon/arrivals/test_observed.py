@@ -16,7 +16,7 @@ from tests.simulator.water import simulate_water
 DAY = 40.0
 
 
-def event(day: float = DAY, what: str = "arrival", share: float = 0.9, coral: str = "great-table") -> DemandEvent:
+def event(day: float = DAY, what: str = "arrival", share: float = 0.9, coral: str = "thicket") -> DemandEvent:
     return DemandEvent(moment(day), share, what, coral, here(50), moment(day).date())
 
 

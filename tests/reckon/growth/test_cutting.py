@@ -23,14 +23,14 @@ DAYS = list(range(0, 400, 40))
 TODAY = day(400)
 
 
-def table(**more):
+def spreading(**more):
     """A colony whose radius grows evenly by 3 cm a year, 30 cm across on the last day it was measured."""
     lengths = [30.0 + 6.0 * (at - 360) / 365.25 for at in DAYS]
     return coral(form="tabling", sizes=sizes(DAYS, lengths), weighings=(weighing(360, "2000 g", "5 g"),), **more)
 
 
 def plan(room: float, months: int = 12, piece: float = 5.0, **more):
-    growing = table(**more)
+    growing = spreading(**more)
     growth = survey_growth(growing, {}, TODAY)
     spread = spread_of(growing, growth)
     assert isinstance(spread, Spread)

@@ -23,14 +23,14 @@ def test_a_weighing_with_its_holder_is_the_difference_and_unsure_twice():
     assert scale.standard == pytest.approx(0.5 / 6.0**0.5)
 
 
-def test_a_table_weighed_by_standing_on_a_floor_scale_with_it_is_6_3_kg_within_a_tenth():
-    # Common practice, no source: a difference of 13.8 lb at a reading to 0.2 lb.
-    weighed = weights(coral(weighings=(weighing(0, "193.8 lb", "0.2 lb", holder="180.0 lb"),)), {}, day(1))
+def test_a_boulder_hung_in_a_net_from_a_dial_in_pounds_is_known_to_a_tenth_of_a_kilogram():
+    # 24.2 lb with the net, 2.8 lb without the boulder: 21.4 lb of 453.59237 g each by definition.
+    weighed = weights(coral(weighings=(weighing(0, "24.2 lb", "0.2 lb", holder="2.8 lb"),)), {}, day(1))
     found = mass_on(weighed, day(1))
     assert isinstance(found, Finding)
-    assert found.estimate.value == pytest.approx(6260.0, abs=1.0)
+    assert found.estimate.value == pytest.approx(9706.9, abs=0.1)
     assert found.estimate.high - found.estimate.value == pytest.approx(1.645 * 0.2 / 6.0**0.5 * 453.59237, rel=1e-3)
-    assert found.estimate.low < 6300.0 < found.estimate.high
+    assert found.estimate.low < 9700.0 < found.estimate.high
 
 
 def test_weighing_twice_on_a_day_makes_the_scale_surer():

@@ -10,8 +10,8 @@ from generator.reckon.growth.survey import survey_growth
 from generator.records.system import Part
 from tests.reckon.growth.corals import cm, coral, day, here, par, place, placed, sizes, system
 
-# A colony of 48 × 40 × 18 cm that wants 250 to 350 PAR and strong flow.
-WISH = wish_for("Acropora hyacinthus", Wish(48.0, 40.0, 18.0, 250.0, 350.0, "strong"), {})
+# A colony of 49 × 40 × 18 cm that wants 250 to 350 PAR and strong flow.
+WISH = wish_for("Acropora millepora", Wish(49.0, 40.0, 18.0, 250.0, 350.0, "strong"), {})
 
 
 def reef(**more):
@@ -108,9 +108,9 @@ def test_corals_whose_spot_nobody_wrote_may_be_in_the_way():
 
 
 def test_kin_of_one_line_may_stand_close():
-    kin = there("kin", 12.0, 23.0, 20.0, line="old-table")
+    kin = there("kin", 12.0, 23.0, 20.0, line="old-crown")
     tight = system(top=place(0, 0, 70, 46, light=par(300), flow="strong"))
-    assert answer(replace(WISH, line="old-table"), tight, kin)[0].moves == ()
+    assert answer(replace(WISH, line="old-crown"), tight, kin)[0].moves == ()
     assert len(answer(WISH, tight, kin)[0].moves) == 1
 
 
@@ -187,5 +187,5 @@ def test_one_system_can_be_asked_for_however_many_others_are_better():
 
 
 def test_the_journals_own_distance_holds_for_a_colony_in_no_file():
-    assert wish_for("Acropora hyacinthus", WISH, {"acropora": cm(12.0)}).safe == 12.0
-    assert wish_for("Acropora hyacinthus", WISH, {}).safe == 5.0
+    assert wish_for("Acropora millepora", WISH, {"acropora": cm(12.0)}).safe == 12.0
+    assert wish_for("Acropora millepora", WISH, {}).safe == 5.0

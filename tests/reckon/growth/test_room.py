@@ -175,8 +175,8 @@ def test_a_coral_measured_once_grows_by_the_published_range():
     found = size_forecast(new, survey_growth(new, {}, day(10)), day(0) + timedelta(days=1461))
     assert isinstance(found, SizeForecast)
     assert found.known == "published"
-    # Common practice, no source: four to five years to 40 by 56 to 61 cm.
-    assert found.length.low < 48.0 < found.length.high
+    # 6.61 cm of radius a year, four years on: Perry et al. 2018, ReefBudget, tabular Acropora of the Indo-Pacific.
+    assert found.length.low < 8.0 + 2.0 * 4.0 * 6.61 < found.length.high
     assert isinstance(size_forecast(coral(), survey_growth(coral(), {}, day(1)), day(2)), CannotTell)
 
 

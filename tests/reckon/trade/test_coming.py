@@ -16,19 +16,19 @@ from generator.records.trade import Travel
 from tests.reckon.trade.deals import AT, coral, got, on_the_way, owed, q, state, trade, travel
 
 TODAY = date(2026, 6, 1)
-TOTE = Container(source=AT, length=q("70 cm", "length"), width=q("52 cm", "length"), height=q("44 cm", "length"))
+CRATE = Container(source=AT, length=q("66 cm", "length"), width=q("54 cm", "length"), height=q("41 cm", "length"))
 LANTERN = coral("lantern", placements=(Placement(source=AT, since=date(2025, 1, 1), system="reef"),))
-PLAN = travel("3 h", container="tote", temperatures=(on_the_way("0 min", "24 °C", "10 °C"),))
+PLAN = travel("3 h", container="crate", temperatures=(on_the_way("0 min", "24 °C", "10 °C"),))
 
 
 def promised(planned: Travel | None, due: str | None = "2026-07-01", settled: str | None = None):
     promise = replace(owed("us", "a cutting", due, settled), coral="lantern", travel=planned)
-    return trade("2026-03-01", owed=(owed("them", "a tote back"), promise))
+    return trade("2026-03-01", owed=(owed("them", "a crate back"), promise))
 
 
 def trips(*trades, water: float | None = None) -> tuple[Coming, ...]:
     by_id = {each.id: each for each in trades}
-    return coming(by_id, {"lantern": LANTERN}, {"tote": TOTE}, {"reef": water} if water else {}, TODAY)
+    return coming(by_id, {"lantern": LANTERN}, {"crate": CRATE}, {"reef": water} if water else {}, TODAY)
 
 
 def test_a_promise_that_says_how_it_will_travel_is_a_trip_to_come():
@@ -46,7 +46,7 @@ def test_a_kept_promise_or_one_without_a_plan_is_none(given):
 
 
 def test_what_was_not_foreseen_is_taken_from_its_water_and_common_practice():
-    bare = travel("3 h", container="tote")
+    bare = travel("3 h", container="crate")
     (told,) = trips(promised(bare), water=26.5)
     (untold,) = trips(promised(bare))
     assert told.judged.plan.start == 26.5
@@ -60,7 +60,7 @@ def test_what_was_not_foreseen_is_taken_from_its_water_and_common_practice():
 )
 def test_without_container_or_measures_nothing_is_pretended(planned: Travel, size: str | None, why: str):
     given = promised(planned)
-    (trip,) = coming({given.id: given}, {"lantern": coral("lantern", length=size)}, {"tote": TOTE}, {}, TODAY)
+    (trip,) = coming({given.id: given}, {"lantern": coral("lantern", length=size)}, {"crate": CRATE}, {}, TODAY)
     assert isinstance(trip.judged, CannotTell)
     assert trip.judged.why == why
 
@@ -76,9 +76,9 @@ def test_the_soonest_trip_is_the_first_and_one_without_a_date_the_last():
 
 def test_a_container_is_told_with_what_its_own_trips_held():
     steps = tuple(on_the_way(f"{h} h", f"{5 + 20 * 0.9**h:.1f} °C", "5 °C") for h in (0, 2, 4))
-    logged = trade("2026-05-01", travel=travel("4 h", container="tote", water=q("60 L", "volume"), temperatures=steps))
-    with_trips = survey_trades({"a": logged}, {}, {"tote": TOTE}, {}, TODAY).containers[0]
-    without = survey_trades({}, {}, {"tote": TOTE}, {}, TODAY).containers[0]
+    logged = trade("2026-05-01", travel=travel("4 h", container="crate", water=q("60 L", "volume"), temperatures=steps))
+    with_trips = survey_trades({"a": logged}, {}, {"crate": CRATE}, {}, TODAY).containers[0]
+    without = survey_trades({}, {}, {"crate": CRATE}, {}, TODAY).containers[0]
     assert (with_trips.litres, with_trips.legs) == (60, 2)
     # 0.9 an hour is a time constant of -1 / ln 0.9 = 9.49 h.
     assert with_trips.time_constant.estimate.value == pytest.approx(9.49, rel=0.1)

@@ -20,8 +20,8 @@ from generator.reckon.trade.cooling import (
 from generator.reckon.trade.fit import Sides
 from tests.reckon.trade.deals import AT, on_the_way, q, trade, travel
 
-TOTE = Sides(60, 40, 40)
-USUAL = usual_time_constant(TOTE, 60.0)
+CRATE = Sides(60, 40, 40)
+USUAL = usual_time_constant(CRATE, 60.0)
 
 
 def leg(tau: float, hours: float = 3.0, start: float = 26.0, air: float = 12.0, litres: float | None = None) -> Leg:
@@ -83,7 +83,7 @@ def test_twice_the_water_cools_half_as_fast():
 
 
 def test_more_water_and_less_surface_keep_longer():
-    assert usual_time_constant(TOTE, 90.0).median > USUAL.median
+    assert usual_time_constant(CRATE, 90.0).median > USUAL.median
     assert usual_time_constant(Sides(90, 40, 40), 60.0).median < USUAL.median
 
 
@@ -101,12 +101,12 @@ def test_no_time_on_the_road_changes_nothing():
 def test_legs_come_from_the_trips_of_this_container_that_have_the_air():
     logged = travel(
         "3 h",
-        container="big-tote",
+        container="big-crate",
         water=q("50 L", "volume"),
         temperatures=(on_the_way("0 h", "26 °C", "12 °C"), on_the_way("1 h", "25.2 °C"), on_the_way("3 h", "23.8 °C")),
     )
     other = travel("3 h", container="other", temperatures=logged.temperatures)
-    found = legs([trade("2026-01-01", travel=logged), trade("2026-02-01", travel=other)], "big-tote")
+    found = legs([trade("2026-01-01", travel=logged), trade("2026-02-01", travel=other)], "big-crate")
     assert [(one.hours, one.start, one.end, one.air, one.litres) for one in found] == [(1.0, 26.0, 25.2, 12.0, 50.0)]
 
 

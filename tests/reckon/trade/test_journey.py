@@ -1,4 +1,4 @@
-"""A journey judged: the trade's own check, and what must hold of any."""
+"""A journey judged: one worked through, and what must hold of any."""
 
 from dataclasses import replace
 from itertools import pairwise
@@ -17,16 +17,15 @@ from tests.reckon.trade.deals import on_the_way, q, state, trade, travel
 
 KM_PER_MILE = 1.609344
 
-# The trade's check (common practice, no source): a colony of 40 by 60 cm went in one large tote, tilted, padded
-# with foam, covered with water, 30 miles in under an hour. Its height and the tote's measures were not told.
+# A colony too long to lie in its crate, on a short crossing on a mild day.
 PLAN = Plan(
-    colony=Sides(60, 40, 20),
+    colony=Sides(52, 31, 17),
     surface_factor=4.0,
-    mass=Estimate(8.0, 3.0, 20.0, "kg"),
-    container=Sides(66, 42, 42),
-    hours=50 / 60,
-    start=25.5,
-    air=(20.0, 2.0),
+    mass=Estimate(5.5, 2.5, 12.0, "kg"),
+    container=Sides(56, 36, 38),
+    hours=40 / 60,
+    start=25.1,
+    air=(17.0, 2.0),
 )
 
 
@@ -55,10 +54,10 @@ def test_a_long_cold_road_is_a_risk():
 def test_the_containers_own_trips_make_the_forecast_surer():
     logged = travel(
         "6 h",
-        container="tote",
+        container="crate",
         temperatures=tuple(on_the_way(f"{h} h", f"{5 + 20 * 0.96**h:.1f} °C", "5 °C") for h in (0, 2, 4, 6)),
     )
-    plan = replace(PLAN, hours=6.0, air=(5.0, 1.0), container_id="tote")
+    plan = replace(PLAN, hours=6.0, air=(5.0, 1.0), container_id="crate")
     before = judge(plan).arrival.estimate
     after = judge(plan, [trade("2026-01-01", travel=logged)]).arrival
     assert after.estimate.high - after.estimate.low < (before.high - before.low) / 3
@@ -122,12 +121,12 @@ def test_trips_that_went_well_and_badly_stand_side_by_side():
 def test_the_worst_piece_speaks_for_the_trip():
     deal = trade(
         "2026-01-01",
-        travel=travel("1 h", distance=q("30 mi", "distance")),
+        travel=travel("1 h", distance=q("12 mi", "distance")),
         states=(state(1, "good", coral="a"), state(1, "lost", coral="b")),
     )
     (found,) = outcomes_of([deal])
     assert found.went == "badly"
-    assert found.km == pytest.approx(30 * KM_PER_MILE)
+    assert found.km == pytest.approx(12 * KM_PER_MILE)
 
 
 def test_every_method_of_trade_and_travel_is_described():

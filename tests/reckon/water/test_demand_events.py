@@ -36,8 +36,8 @@ def found(corals, log=None):
 
 def test_an_arrival_as_wide_as_all_the_others_may_double_the_demand():
     old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
-    events = found([*old, coral("table", "2026-03-01", "20 cm")])
-    assert [(e.coral, e.share) for e in events if e.coral == "table"] == [("table", pytest.approx(1.0))]
+    events = found([*old, coral("thicket", "2026-03-01", "20 cm")])
+    assert [(e.coral, e.share) for e in events if e.coral == "thicket"] == [("thicket", pytest.approx(1.0))]
 
 
 def test_a_coral_twice_as_long_as_another_of_its_form_weighs_four_times_as_much_in_the_demand():
@@ -59,29 +59,29 @@ def test_a_coral_counts_by_the_size_it_had_on_the_day():
     grown = coral("grown", "2025-01-01", "5 cm")
     later = Size(source=here(13), at=date(2026, 4, 1), length=parse_quantity("40 cm", "length"))
     grown = replace(grown, sizes=(*grown.sizes, later))
-    (event,) = [e for e in found([grown, coral("table", "2026-03-01", "5 cm")]) if e.coral == "table"]
+    (event,) = [e for e in found([grown, coral("thicket", "2026-03-01", "5 cm")]) if e.coral == "thicket"]
     assert event.share == pytest.approx(1.0)
 
 
 def test_a_coral_nobody_measured_counts_as_the_usual_one():
     old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
-    unmeasured = replace(coral("table", "2026-03-01"), sizes=())
-    assert [e.share for e in found([*old, unmeasured]) if e.coral == "table"] == [pytest.approx(0.25)]
+    unmeasured = replace(coral("thicket", "2026-03-01"), sizes=())
+    assert [e.share for e in found([*old, unmeasured]) if e.coral == "thicket"] == [pytest.approx(0.25)]
 
 
 def test_a_coral_as_wide_as_all_the_others_halves_the_demand_when_it_goes():
     old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
-    lost = replace(coral("table", "2025-02-01", "20 cm"), end=End(source=here(), at=date(2026, 4, 1), how="died"))
+    lost = replace(coral("thicket", "2025-02-01", "20 cm"), end=End(source=here(), at=date(2026, 4, 1), how="died"))
     assert [e.share for e in found([*old, lost]) if e.what == "loss"] == [pytest.approx(0.5)]
 
 
 def test_a_cutting_counts_half_of_what_the_loss_of_the_whole_coral_would():
-    table = replace(
-        coral("table", "2025-06-01"),
+    thicket = replace(
+        coral("thicket", "2025-06-01"),
         cuttings=(Cutting(source=here(), at=date(2026, 1, 5), pieces=6),),
         end=End(source=here(), at=date(2026, 4, 1), how="died"),
     )
-    _, cut, lost = [e for e in found([coral("other", "2025-01-01"), table]) if e.coral == "table"]
+    _, cut, lost = [e for e in found([coral("other", "2025-01-01"), thicket]) if e.coral == "thicket"]
     assert (cut.share, lost.share) == (pytest.approx(0.25), pytest.approx(0.5))
 
 
@@ -91,40 +91,44 @@ def test_a_small_cutting_among_many_is_lost_in_the_drift():
 
 
 def test_a_coral_moved_to_another_system_is_a_loss_here_and_no_event_there_before():
-    moved = coral("table", "2025-06-01", "30 cm")
+    moved = coral("thicket", "2025-06-01", "30 cm")
     moved = replace(
         moved, placements=(*moved.placements, Placement(source=here(20), since=date(2026, 2, 1), system="bay"))
     )
-    events = [e for e in found([coral("other", "2025-01-01"), moved]) if e.coral == "table"]
+    events = [e for e in found([coral("other", "2025-01-01"), moved]) if e.coral == "thicket"]
     assert [(e.what, e.at.date()) for e in events] == [("arrival", date(2025, 6, 1)), ("loss", date(2026, 2, 1))]
 
 
 def test_cutting_and_dying_are_events_where_the_coral_stood():
-    table = replace(
-        coral("table", "2025-06-01", "30 cm"),
+    thicket = replace(
+        coral("thicket", "2025-06-01", "30 cm"),
         cuttings=(Cutting(source=here(30), at=date(2026, 1, 5), pieces=6),),
         end=End(source=here(40), at=date(2026, 4, 1), how="died"),
     )
-    what = [e.what for e in found([coral("other", "2025-01-01", "20 cm"), table]) if e.coral == "table"]
+    what = [e.what for e in found([coral("other", "2025-01-01", "20 cm"), thicket]) if e.coral == "thicket"]
     assert what == ["arrival", "cutting", "loss"]
 
 
 @pytest.mark.parametrize("zone", ["Pacific/Honolulu", "Pacific/Kiritimati"])
 def test_a_day_is_the_keepers_own_wherever_that_is(zone):
     here_at = datetime(2026, 3, 1, 20, 15, tzinfo=ZoneInfo(zone))
-    event = Event(source=here(60), at=here_at.astimezone(UTC), what="arrival", coral="table", text=None)
+    event = Event(source=here(60), at=here_at.astimezone(UTC), what="arrival", coral="thicket", text=None)
     log = SystemLog(system="lagoon", events=(event,))
-    corals = [coral("old", "2025-01-01"), coral("table", "2026-03-01"), coral("late", "2026-03-05")]
+    corals = [coral("old", "2025-01-01"), coral("thicket", "2026-03-01"), coral("late", "2026-03-05")]
     timed, untimed = demand_events("lagoon", log, corals, AS_OF.astimezone(ZoneInfo(zone)))[-2:]
-    assert (timed.coral, timed.day, timed.at, timed.timed) == ("table", date(2026, 3, 1), here_at, True)
+    assert (timed.coral, timed.day, timed.at, timed.timed) == ("thicket", date(2026, 3, 1), here_at, True)
     assert (untimed.coral, untimed.day, untimed.timed) == ("late", date(2026, 3, 5), False)
     assert untimed.at == datetime(2026, 3, 5, tzinfo=ZoneInfo(zone))
 
 
 def test_the_log_gives_the_hour_of_what_a_corals_file_dates():
     at = datetime(2026, 3, 1, 14, 30, tzinfo=UTC)
-    log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="table", text=None),))
-    events = [e for e in found([coral("old", "2025-01-01"), coral("table", "2026-03-01")], log) if e.coral == "table"]
+    log = SystemLog(
+        system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="thicket", text=None),)
+    )
+    events = [
+        e for e in found([coral("old", "2025-01-01"), coral("thicket", "2026-03-01")], log) if e.coral == "thicket"
+    ]
     assert [e.at for e in events] == [at]
 
 
@@ -136,15 +140,21 @@ def test_the_log_gives_the_hour_of_what_a_corals_file_dates():
     ],
 )
 def test_the_log_gives_the_hour_wherever_on_earth_the_day_was_kept(at):
-    log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="table", text=None),))
-    events = [e for e in found([coral("old", "2025-01-01"), coral("table", "2026-03-01")], log) if e.coral == "table"]
+    log = SystemLog(
+        system="lagoon", events=(Event(source=here(60), at=at, what="arrival", coral="thicket", text=None),)
+    )
+    events = [
+        e for e in found([coral("old", "2025-01-01"), coral("thicket", "2026-03-01")], log) if e.coral == "thicket"
+    ]
     assert [(e.at, e.share) for e in events] == [(at, pytest.approx(1.0))]
 
 
 def test_another_event_of_the_day_about_a_coral_is_one_of_its_own():
     at = datetime(2026, 3, 1, 9, tzinfo=UTC)
-    log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="light", coral="table", text=None),))
-    events = [e for e in found([coral("old", "2025-01-01"), coral("table", "2026-03-01")], log) if e.coral == "table"]
+    log = SystemLog(system="lagoon", events=(Event(source=here(60), at=at, what="light", coral="thicket", text=None),))
+    events = [
+        e for e in found([coral("old", "2025-01-01"), coral("thicket", "2026-03-01")], log) if e.coral == "thicket"
+    ]
     assert sorted(e.what for e in events) == ["arrival", "light"]
 
 
@@ -155,4 +165,4 @@ def test_a_change_of_light_opens_the_demand_though_no_coral_came_or_went():
 
 
 def test_what_lies_ahead_is_no_event_yet():
-    assert not found([coral("table", "2026-07-01")])
+    assert not found([coral("thicket", "2026-07-01")])

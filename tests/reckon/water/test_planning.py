@@ -40,7 +40,7 @@ def plans(*events: DemandEvent, day: float = ARRIVAL + 0.5) -> tuple[ReadingPlan
     return reading_plans(evidence, found, events, moment(day))
 
 
-def event(what: str, share: float, day: float = ARRIVAL, coral: str | None = "table", line: int = 9) -> DemandEvent:
+def event(what: str, share: float, day: float = ARRIVAL, coral: str | None = "thicket", line: int = 9) -> DemandEvent:
     return DemandEvent(moment(day), share, what, coral, here(line), moment(day).date())
 
 
@@ -58,7 +58,7 @@ def after_setting_pumps(to: float, day: float = ARRIVAL - 1.0) -> WaterFindings:
 
 def test_a_newcomer_as_heavy_as_all_the_others_asks_for_readings_of_a_change_as_large_as_the_demand():
     (plan,) = plans(event("arrival", 1.0))
-    assert (plan.kind, plan.what, plan.coral, plan.inputs) == ("alkalinity", "arrival", "table", (here(9),))
+    assert (plan.kind, plan.what, plan.coral, plan.inputs) == ("alkalinity", "arrival", "thicket", (here(9),))
     assert plan.size == pytest.approx(DEMAND * MEQ_PER_DKH, rel=0.15)
     # Common practice, no source: the first reading one to two days after it.
     assert timedelta(days=1) <= plan.readings[0].at - moment(ARRIVAL) <= timedelta(days=2)

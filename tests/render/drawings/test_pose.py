@@ -8,7 +8,7 @@ import pytest
 from generator.reckon.trade.fit import Sides, fit, outlines
 from generator.render.drawings import pose
 
-TOTE = Sides(70.0, 52.0, 44.0)
+CRATE = Sides(66.0, 54.0, 41.0)
 
 
 def reach(oval) -> tuple[float, float]:
@@ -19,17 +19,17 @@ def reach(oval) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize(
-    "colony", [Sides(60, 40, 25), Sides(30, 20, 10), Sides(50, 50, 30), Sides(20, 20, 20), Sides(62, 45, 20)], ids=str
+    "colony", [Sides(57, 43, 23), Sides(30, 20, 10), Sides(50, 50, 30), Sides(20, 20, 20), Sides(62, 45, 20)], ids=str
 )
 def test_the_outlines_reach_as_far_as_the_fit_says(colony: Sides) -> None:
-    found = fit(colony, TOTE, 2.5)
+    found = fit(colony, CRATE, 2.5)
     above, front = outlines(colony, found.pose)
     assert reach(above) == pytest.approx((found.extent.length / 2, found.extent.width / 2))
     assert reach(front) == pytest.approx((found.extent.length / 2, found.extent.height / 2))
 
 
 def test_a_colony_that_lies_flat_shows_its_own_measures() -> None:
-    found = fit(Sides(30, 20, 10), TOTE, 2.5)
+    found = fit(Sides(30, 20, 10), CRATE, 2.5)
     above, front = outlines(Sides(30, 20, 10), found.pose)
     assert (2 * above.half_long, 2 * above.half_short) == pytest.approx((30, 20))
     assert 2 * front.half_short == pytest.approx(10)
