@@ -11,7 +11,7 @@ from generator.commands import COMMANDS
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command and give its exit code; wrong words end in `SystemExit` 2, as argparse has it."""
+    """Run one command and return its exit code. Wrong arguments raise `SystemExit` 2, as argparse does."""
     words = sys.argv[1:] if argv is None else list(argv)
     # A file's name or a keeper's text may hold what this terminal cannot show.
     for stream in (sys.stdout, sys.stderr):
@@ -21,14 +21,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         code = int(args.run(args))
         sys.stdout.flush()
-    except BrokenPipeError:  # whoever read our output had enough; the interpreter must not flush again
+    except BrokenPipeError:  # the reader closed the pipe; the interpreter must not flush again
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     return code
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="corallite", description="From a reef keeper's plain files to a site.")
+    parser = argparse.ArgumentParser(prog="corallite", description="Make a website from a reef keeper's plain files. Messages are in English.")
     parser.add_argument("--version", action="version", version=f"corallite {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     for name, line in COMMANDS.items():

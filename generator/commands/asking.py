@@ -1,4 +1,4 @@
-"""The journal as it stood on the day that is asked about, for the commands that answer one question."""
+"""The journal as it stood on a day, for the commands that answer one question."""
 
 import argparse
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ class Asked:
 
 
 def asked(args: argparse.Namespace) -> Asked | None:
-    """The journal in `--content` as of `--as-of`, or of now; None, and every error printed, if it is not sound."""
+    """The journal in `--content` as of `--as-of`, or of now. If it has errors, print them all and return None."""
     from generator.read.load import load
     from generator.records.past import as_it_stood
 
@@ -39,9 +39,9 @@ def asked(args: argparse.Namespace) -> Asked | None:
 
 
 def in_the_future_from(as_of: date | None, now: datetime) -> date | datetime:
-    """From when on what is written must be a slip of the date.
+    """The moment after which a date in the files must be a mistake.
 
-    To ask about a past day is no reason to doubt what was written since; to ask about one ahead is a rehearsal.
+    A question about a past day does not put later entries in doubt. A question about a future day may rehearse it.
     """
     return max(as_of, now.date()) if as_of else now
 
@@ -54,9 +54,16 @@ def moment(today: date | datetime, zone: "ZoneInfo") -> datetime:
     return next_day.astimezone(UTC) - timedelta(seconds=1)
 
 
-def print_cannot(words: "Words", answer: "CannotTell") -> None:
-    """Why it cannot be told and what would tell, in one line."""
+def english() -> "Words":
+    """The catalogue that commands speak, whatever the journal's language."""
+    from generator.render.words import words_of
+
+    return words_of("en")
+
+
+def print_cannot(answer: "CannotTell") -> None:
+    """Print in one line why there is no answer and what would give one."""
     from generator.render.pages.why import cannot
 
-    told = cannot(words, answer)
+    told = cannot(english(), answer)
     print(told.reason, told.remedy)

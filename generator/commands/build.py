@@ -1,4 +1,4 @@
-"""`corallite build`: from a journal's files to its site."""
+"""`corallite build`: make the site from a journal's files."""
 
 import argparse
 import os
@@ -25,19 +25,19 @@ if TYPE_CHECKING:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
-    parser.add_argument("--site", type=Path, metavar="DIR", help="where to (default: site)")
+    parser.add_argument("--site", type=Path, metavar="DIR", help="the folder for the site (default: site)")
     add_as_of(parser)
     parser.add_argument(
         "--audience",
         default="public",
         metavar="WHO",
-        help="public (as it is without this), partners, own, or partner:ID for a folder to hand to one of them",
+        help="public (the default), partners, own, or partner:ID for a folder that you hand to one partner",
     )
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Read, reckon, draw, publish; 1 and the old site as it was if anything is wrong."""
+    """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
     from generator.commands.papers import papers
     from generator.exchange.refusal import Refused
     from generator.publish.photos import small_copies
@@ -81,24 +81,24 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, str | None]":
-    """Whom the site is for, and which partner if it is one. Raises `ValueError`, fit for the keeper."""
+    """The site's audience, and the partner if it is for one. Raises `ValueError` with a message for the keeper."""
     who, _, partner = args.audience.partition(":")
     everyone: dict[str, Audience] = {"public": "public", "partners": "partners", "own": "own"}
     if args.audience in everyone:
         if args.key is not None:
-            raise ValueError("only one partner's records are signed (write --audience partner: and a partner's id)")
+            raise ValueError("--key signs the records of one partner (add --audience partner: and the partner's id)")
         return everyone[who], None
     if who != "partner" or not partner:
-        raise ValueError(f"'{args.audience}' is no audience (write public, partners, own, or partner: and an id)")
+        raise ValueError(f"'{args.audience}' is not an audience (write public, partners, own, or partner: and an id)")
     if partner not in journal.partners:
-        raise ValueError(f"there is no partner '{partner}' (there is {', '.join(journal.partners) or 'none at all'})")
+        raise ValueError(f"there is no partner '{partner}' (write one of {', '.join(journal.partners)})")
     if args.site is None:
-        raise ValueError("a partner's folder needs a place of its own (add --site and a new folder)")
+        raise ValueError("a site for a partner needs a folder of its own (add --site and a new folder)")
     return "partners", partner
 
 
 def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
-    """All that is found in a journal at a moment."""
+    """All results for a journal at a moment."""
     from generator.reckon.survey import survey
 
     return survey(journal, as_of)
@@ -128,7 +128,7 @@ def drawn(site: "Site", album: "Album") -> dict[str, bytes]:
 
 
 def _clock() -> datetime:
-    """Now; or the moment SOURCE_DATE_EPOCH names, by which builds are made repeatable."""
+    """Now, or the moment in SOURCE_DATE_EPOCH, which makes builds repeatable."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     # Ten digits reach to the year 2286; more would leave the calendar.
     return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else datetime.now(UTC)

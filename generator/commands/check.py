@@ -1,4 +1,4 @@
-"""`corallite check`: say everything that is wrong with a journal's files, and write nothing."""
+"""`corallite check`: list every mistake in a journal's files, and write nothing."""
 
 import argparse
 from datetime import UTC, datetime
@@ -27,5 +27,5 @@ def run(args: argparse.Namespace) -> int:
         journal = loaded.journal
         readings = sum(len(log.readings) for log in journal.logs.values())
         things = ((len(journal.systems), "system"), (len(journal.corals), "coral"), (readings, "reading"))
-        print(f"all well: {', '.join(counted(number, word) for number, word in things)}")
+        print(f"no mistakes: {', '.join(counted(number, word) for number, word in things)}")
     return 0

@@ -1,4 +1,4 @@
-"""`corallite demo`: a copy of the demo journal to begin with, or to look at."""
+"""`corallite demo`: a copy of the demo journal to start with, or to look at."""
 
 import argparse
 import importlib.resources
@@ -24,7 +24,7 @@ def run(args: argparse.Namespace) -> int:
         print(f"the demo cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
     print(
-        f"the demo journal is in {folder}; make its site with: corallite build --content {folder} --site {folder}-site"
+        f"the demo journal is in {folder}; to make its site: corallite build --content {folder} --site {folder}-site"
     )
     return 0
 

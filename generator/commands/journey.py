@@ -1,4 +1,4 @@
-"""`corallite journey`: can this colony travel in this container, for so long?"""
+"""`corallite journey`: can this colony travel in this container, for this long?"""
 
 import argparse
 import re
@@ -18,19 +18,19 @@ if TYPE_CHECKING:
     from generator.units.quantity import Estimate
 
 _MEASURES = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(cm|mm|m|in)?")
-# Between which what is asked can be: the water as far as its oxygen is known (Garcia & Gordon 1992), °C; the
-# air on any road, °C; padding, cm.
+# Limits of the arguments. Water: where the solubility of oxygen is known (Garcia & Gordon 1992), °C. Air: any
+# climate, °C. Padding, cm.
 _WATER, _AIR, _PADDING = (0.0, 40.0), (-40.0, 60.0), (0.0, 50.0)
-_SMALL = 10.0  # litres or kilograms below which a tenth counts
+_SMALL = 10.0  # litres or kilograms; smaller values get one decimal
 _CAUTIONS = {
-    "lifting": "Water is heavy: carry the container empty where you can, and lift with two.",
-    "cites": "Stony corals are CITES-listed: crossing a border or selling may need permits. Local law decides.",
-    "no-release": "Never release animals or tank water: it does harm and is often against the law.",
+    "lifting": "Water is heavy. Carry the container empty where you can, and lift it with two people.",
+    "cites": "Stony corals are CITES-listed. You may need permits to sell them or cross a border. Local law decides.",
+    "no-release": "Never release animals or tank water. It does harm and is often against the law.",
 }
 _LIFTS = {
     "one-person": "one person can lift it",
-    "two-people": "more than the guideline for one: lift it with two",
-    "not-filled": "far beyond the guideline: carry it empty, fill and drain it where it stands",
+    "two-people": "too heavy for one: lift it with two people",
+    "not-filled": "too heavy to lift: carry it empty, and fill and drain it where it stands",
 }
 
 
@@ -38,7 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument("--colony", required=True, metavar="CORAL|LxWxH", help="a coral's id, or measures: 31x27x24 cm")
     parser.add_argument(
-        "--container", required=True, metavar="NAME|LxWxH", help="a container of journal.yaml, or inner measures"
+        "--container", required=True, metavar="NAME|LxWxH", help="a container of journal.yaml, or its inner size"
     )
     parser.add_argument("--duration", required=True, metavar="TIME", help="on the road, such as '40 min' or '9 h'")
     parser.add_argument("--water", default="25 °C", metavar="TEMP", help="the water on leaving (default: 25 °C)")
@@ -50,12 +50,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the journey judged; 1 if it does not fit, or the words are not understood."""
+    """Print how the journey would go. Return 1 if the colony does not fit, or an argument is wrong."""
     from generator.read.load import load
     from generator.reckon.trade.journey import judge
     from generator.units.quantity import NotAQuantity
 
-    # Neither coral nor container need be in any file: then no journal is needed either.
+    # With sizes for both the coral and the container, no journal is needed.
     named = [text for text in (args.colony, args.container) if not _MEASURES.fullmatch(text.strip())]
     journal = None
     if named or (args.content / "journal.yaml").is_file():
@@ -100,7 +100,7 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
 
 
 def _colony(args: argparse.Namespace, journal: "Journal | None") -> "tuple[Sides, Estimate, str, Form]":
-    """Its sides (cm), its mass (kg), its genus ("" where only measures are given) and its form."""
+    """Its sides (cm), its mass (kg), its genus ("" if only a size was given) and its form."""
     from generator.reckon.growth.footprint import Body, expected_mass
     from generator.reckon.trade.journey import genus_of, sides_of_coral
 
@@ -118,25 +118,25 @@ def _colony(args: argparse.Namespace, journal: "Journal | None") -> "tuple[Sides
 
 
 def _container(name: str, written: "Container | None") -> "Sides":
-    """The inside of a container (cm), by its measures or as `written` in journal.yaml."""
+    """The inside of a container (cm), from its size or as `written` in journal.yaml."""
     from generator.reckon.trade.journey import sides_of_container
 
     sides = _measures(name)
     if sides is not None:
         return sides
     if written is None:
-        raise LookupError(f"there is no container '{name}' (list it in journal.yaml, or give its measures)")
+        raise LookupError(f"there is no container '{name}' (list it in journal.yaml, or give its inner size)")
     return sides_of_container(written)
 
 
 def _between(text: str, kind: str, least: float, most: float) -> float:
-    """A quantity in its canonical unit, within what can be; `LookupError` with words for the keeper."""
+    """A quantity in its canonical unit, within limits. Raises `LookupError` with a message for the keeper."""
     from generator.units.kinds import KINDS
     from generator.units.quantity import parse_quantity
 
     value = parse_quantity(text, kind).canonical()
     if not least <= value <= most:
-        raise LookupError(f"'{text}' cannot be (write {least:g} to {most:g} {KINDS[kind].canonical})")
+        raise LookupError(f"'{text}' is out of range (write {least:g} to {most:g} {KINDS[kind].canonical})")
     return value
 
 
@@ -159,19 +159,19 @@ def _print(judged: "Journey") -> None:
     how = "flat" if pose.tilt == 0 else f"tilted {pose.tilt:.0f}°"
     turned = f", turned {pose.turn:.0f}°" if pose.turn else ""
     if fitted.fits:
-        corners = "" if fitted.clearance_of_box >= 0 else "; its box would not: mind the corners"
-        print(f"It fits {how}{turned}: {fitted.clearance:.1f} cm to spare beyond the padding{corners}.")
+        corners = "" if fitted.clearance_of_box >= 0 else ", but not at the corners of its box: check them"
+        print(f"It fits {how}{turned}, with {fitted.clearance:.1f} cm to spare beyond the padding{corners}.")
     else:
-        print(f"It does not fit: {-fitted.clearance:.1f} cm are wanting at best, {how}{turned}.")
-    cover = "" if judged.covered else " (to the brim: it is not covered as wanted)"
+        print(f"It does not fit: at best, {how}{turned}, it is {-fitted.clearance:.1f} cm too large.")
+    cover = "" if judged.covered else " (the container is full before the coral is covered)"
     print(f"Water to cover it: {_said(judged.water)}{cover}")
     print(f"To lift: {_said(judged.lift.mass)}, guideline {judged.lift.limit:.0f} kg: {_LIFTS[judged.lift.judgement]}.")
     learned = (
         "learned from logged trips"
         if judged.time_constant.inputs
-        else "no trip of this container logged with temperatures of water and air"
+        else "from its size: no logged trip of this container has water and air temperatures"
     )
-    print(f"On arrival: {_said(judged.arrival.estimate)} ({learned})")
+    print(f"Water on arrival: {_said(judged.arrival.estimate)} ({learned})")
     print(f"Oxygen lasts: {_said(judged.oxygen.estimate)}")
     print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))
     print("Pack: " + ", ".join(item.id.replace("-", " ") for item in judged.packing))

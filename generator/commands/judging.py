@@ -1,4 +1,4 @@
-"""All that is wrong with a journal: in its files, in its keeper's words, in its pictures."""
+"""Every mistake in a journal: in its files, its links and its pictures."""
 
 from collections.abc import Mapping
 from pathlib import Path
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 
 def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
-    """Every problem, by file and line, of what was loaded from a folder."""
+    """Every problem of the journal loaded from a folder, by file and line."""
     from generator.publish.photos import refused
     from generator.records.problem import in_order
     from generator.render.texts import dead_links, photos_shown
@@ -24,9 +24,9 @@ def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
 
 
 def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
-    """Pictures of which no copy can be made, with the reason of each, as problems."""
+    """A problem for each picture that cannot be copied, from its path and the reason."""
     from generator.records.problem import Problem
     from generator.records.source import Source
 
-    remedy = "give a JPEG, PNG or WebP, or take it off the page"
+    remedy = "use a JPEG, PNG or WebP, or remove it from the page"
     return [Problem(Source(photo), "picture", f"the picture {reason}", remedy) for photo, reason in pictures.items()]

@@ -1,4 +1,4 @@
-"""What several commands have in common: their options, and how they print problems."""
+"""Options that several commands share, and how they print problems."""
 
 import argparse
 import os
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from generator.records.problem import Problem
 
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
-# So many names can be read at a glance.
+# Up to this many names, the message lists them all.
 _FEW = 12
 Named = TypeVar("Named")
 _MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?\s*(\S+)?\s*")
@@ -23,17 +23,17 @@ _MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]
 def add_content(parser: argparse.ArgumentParser) -> None:
     """`--content DIR`: the journal's folder."""
     parser.add_argument(
-        "--content", type=Path, default=Path("content"), metavar="DIR", help="the journal (default: content)"
+        "--content", type=Path, default=Path("content"), metavar="DIR", help="the journal's folder (default: content)"
     )
 
 
 def add_as_of(parser: argparse.ArgumentParser) -> None:
-    """`--as-of DATE`: the day to take for today."""
-    parser.add_argument("--as-of", type=day, metavar="DATE", help="take this day, such as 2026-03-02, for today")
+    """`--as-of DATE`: the day that counts as today."""
+    parser.add_argument("--as-of", type=day, metavar="DATE", help="answer as of this day, such as 2026-03-02 (default: today)")
 
 
 def cache() -> Path:
-    """Where copies of photos are kept between builds: the user's own, beside nothing that is shared."""
+    """The user's cache folder, where copies of photos are kept between builds."""
     home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
     return Path(home) / "corallite"
 
@@ -44,9 +44,9 @@ def day(text: str) -> date:
         found = datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is not a date (write for example 2026-03-02)") from None
-    # The years a journal's own dates may be in: forecasts from the last day of the calendar would leave it.
+    # The years that a journal's own dates may have. A forecast from year 9999 would leave the calendar.
     if not 1800 <= found.year <= 2200:
-        raise argparse.ArgumentTypeError(f"'{text}' is in the year {found.year} (look at the year again)")
+        raise argparse.ArgumentTypeError(f"'{text}' is in the year {found.year} (check the year)")
     return found
 
 
@@ -67,20 +67,20 @@ def measures(text: str) -> tuple[float, ...]:
 
 
 def known_genus(species: str) -> str:
-    """A species or genus with its capital; of a genus the table lacks, that is said, with what may be meant."""
+    """A species or genus with its capital letter. Warn of a genus that the table lacks, and suggest a near one."""
     from generator.records.taxa import genus_meant, genus_name, genus_of
 
     name = species.strip()[:1].upper() + species.strip()[1:]
     genus = genus_name(name)
     if genus and genus_of(genus) is None:
         meant = genus_meant(genus)
-        remedy = f"did you mean {meant}?" if meant else "look at its spelling, or leave it"
-        print(f"warning: the genus {genus} is not in the table ({remedy})", file=sys.stderr)
+        remedy = f"did you mean {meant}?" if meant else "check the spelling, or ignore this"
+        print(f"warning: Corallite does not know the genus {genus} ({remedy})", file=sys.stderr)
     return name
 
 
 def named(what: str, id: str, known: Mapping[str, Named]) -> Named:
-    """The system or coral of an id. Raises `LookupError` with the nearest there is."""
+    """The system or coral with an id. Raises `LookupError` that suggests the nearest id."""
     if id in known:
         return known[id]
     close = get_close_matches(id, known, n=1)
@@ -90,7 +90,7 @@ def named(what: str, id: str, known: Mapping[str, Named]) -> Named:
 
 
 def print_problems(problems: Sequence["Problem"]) -> None:
-    """Every problem, errors first, one a line; then how many there are."""
+    """Print each problem on a line, errors first, then the counts."""
     warnings = [problem for problem in problems if problem.severity == "warning"]
     errors = [problem for problem in problems if problem.severity == "error"]
     for problem in (*errors, *warnings):

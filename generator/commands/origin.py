@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import in_the_future_from
-from generator.commands.options import add_as_of, add_content, print_problems
+from generator.commands.options import add_as_of, add_content, counted, print_problems
 
 if TYPE_CHECKING:
     from generator.exchange.record_of_origin import Piece
@@ -17,16 +17,16 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
-    parser.add_argument("name", metavar="CORAL|TRADE", help="a coral's id, or a trade's")
+    parser.add_argument("name", metavar="CORAL|TRADE", help="the id of a coral or a trade")
     add_content(parser)
     add_as_of(parser)
-    parser.add_argument("--pieces", type=int, metavar="N", help="of a coral: N pieces cut from it")
-    parser.add_argument("--key", type=Path, metavar="FILE", help="sign with this OpenSSH key")
-    parser.add_argument("--output", type=Path, metavar="FILE", help="write here (default: NAME.origin.json)")
+    parser.add_argument("--pieces", type=int, metavar="N", help="for a coral: N frags cut from it")
+    parser.add_argument("--key", type=Path, metavar="FILE", help="sign the record with this OpenSSH key")
+    parser.add_argument("--output", type=Path, metavar="FILE", help="the file to write (default: NAME.origin.json)")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the record; 1 if the journal is not sound, or something in it may not leave."""
+    """Write the record. Return 1 if the journal has errors, or something in it may not be handed over."""
     from generator.exchange.canonical import canonical
     from generator.exchange.refusal import Refused
     from generator.read.load import load
@@ -47,8 +47,8 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{output} cannot be written: {error.strerror} (name another file)", file=sys.stderr)
         return 1
-    print(f"{output}: records in it: {len(document['records'])}, {document['digest']}")
-    print("Stony corals are CITES-listed: crossing a border or selling may need permits. Local law decides.")
+    print(f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")
+    print("Stony corals are CITES-listed. You may need permits to sell them or cross a border. Local law decides.")
     return 0
 
 
@@ -66,7 +66,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
         }
         received = {name: (args.content / name).read_bytes() for name in journal.received if name.endswith(".json")}
     except OSError as error:
-        raise Refused("unreadable", f"{error.filename} cannot be read: {error.strerror}", "look at the file") from None
+        raise Refused("unreadable", f"{error.filename} cannot be read: {error.strerror}", "check the file") from None
     partner = journal.partners[trade.partner] if trade else None
     document = record_of_origin.make(journal, pieces, day, photos, received, partner)
     if args.key is None:
@@ -79,24 +79,24 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
 def _pieces(
     args: argparse.Namespace, journal: "Journal", today: date
 ) -> "tuple[tuple[Piece, ...], date, Trade | None]":
-    """What is handed over, on what day, and in which trade if in one."""
+    """What is handed over, on which day, and in which trade (None without one)."""
     from generator.exchange.record_of_origin import Piece, day_of_leaving, pieces_of_trade
     from generator.exchange.refusal import Refused
 
     if args.pieces is not None and (args.pieces < 1 or args.name in journal.trades):
-        raise Refused("pieces", "--pieces is how many were cut from a coral", "give a coral, and 1 or more")
+        raise Refused("pieces", "--frags is the number of frags cut from a coral", "give a coral, and 1 or more")
     if args.name in journal.trades:
         trade = journal.trades[args.name]
         if trade.audience == "own":
             remedy = f"write 'audience: partners' in trades/{trade.id}.yaml if they may see it"
-            raise Refused("not-marked", f"'{trade.id}' is marked for your own eyes", remedy)
+            raise Refused("not-marked", f"'{trade.id}' is private ('audience: own')", remedy)
         return pieces_of_trade(trade), trade.at, trade
     if args.name not in journal.corals:
-        raise Refused("unknown", f"there is no coral or trade '{args.name}'", "give the name of its file")
+        raise Refused("unknown", f"there is no coral or trade '{args.name}'", "give its id: the name of its file")
     coral = journal.corals[args.name]
     day = day_of_leaving(coral, today)
     if day is None:
         here = f"from {coral.arrival.at}" + (f" to {coral.end.at}" if coral.end else "")
-        raise Refused("not-here", f"'{coral.id}' was here {here}", "write one of those days with --as-of")
+        raise Refused("not-here", f"'{coral.id}' was here {here}", "give one of those days with --as-of")
     numbers = range(1, args.pieces + 1) if args.pieces else (0,)
     return tuple(Piece(coral.id, number) for number in numbers), day, None

@@ -1,4 +1,4 @@
-"""`corallite place`: where a colony could go, what must move for it, and where that can go."""
+"""`corallite place`: where a colony could go, what must move for it, and where to."""
 
 import argparse
 import re
@@ -23,15 +23,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--size", required=True, metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
     parser.add_argument("--light", metavar="PAR", help="the light it wants: '250-350 PAR' (default: any)")
     parser.add_argument("--flow", choices=("weak", "moderate", "strong"), help="the flow it wants (default: any)")
-    parser.add_argument("--species", default="", metavar="NAME", help="for the gap its kind needs to its neighbours")
-    parser.add_argument("--system", metavar="SYSTEM", help="only in this system (default: in all)")
-    parser.add_argument("--most", type=int, default=5, metavar="N", help="so many places at most (default: 5)")
+    parser.add_argument("--species", default="", metavar="NAME", help="its species, which sets the gap it needs to its neighbours")
+    parser.add_argument("--system", metavar="SYSTEM", help="search only this system (default: all)")
+    parser.add_argument("--most", type=int, default=5, metavar="N", help="list at most N places (default: 5)")
     add_content(parser)
     add_as_of(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the places, the best first; 1 if there is none, or the words are not understood."""
+    """Print the places, best first. Return 1 if there is none, or an argument is wrong."""
     known = asked(args)
     if known is None:
         return 1
@@ -52,7 +52,7 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     sides = measures(args.size)
     light = _LIGHT.fullmatch(args.light) if args.light else None
     if args.light and light is None:
-        raise LookupError(f"'{args.light}' is not a light (write for example '250-350 PAR')")
+        raise LookupError(f"'{args.light}' is not a light level (write for example '250-350 PAR')")
     ends = sorted(float(end) for end in light.groups()[:2] if end) if light else []
     height = sides[2] if len(sides) > 2 else None
     wish = Wish(
@@ -76,23 +76,23 @@ def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", today: da
 
 def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> None:
     if not found:
-        print("No place is large enough for it, even if up to four corals were moved.")
+        print("No place is large enough, even if you move up to four corals.")
         return
     for number, each in enumerate(found, start=1):
         print(f"{number}. {_spot(journal, each.spot)}; {', '.join(_fits(each))}.")
         if each.spot.turned:
-            print("   Its length runs from front to back.")
+            print("   Turn it: its length runs from front to back.")
         if each.too_tall:
-            print(f"   It would stand {each.too_tall:.0f} cm out of its vessel there, unless the place is lowered.")
+            print(f"   It would stick {each.too_tall:.0f} cm out of the tank there. Lower the place first.")
         for move in each.moves:
-            to = _spot(journal, move.to) if move.to else "nowhere without moving more"
-            print(f"   {_name(journal, move.coral)} must move: {to}.")
+            to = _spot(journal, move.to) if move.to else "no free place without moving more corals"
+            print(f"   Move {_name(journal, move.coral)}: {to}.")
         if not each.moves:
-            print("   Nothing must move.")
+            print("   Nothing has to move.")
         if each.unplaced:
             names = ", ".join(_name(journal, id) for id in each.unplaced)
-            print(f"   May be in the way, for where it stands is not written: {names}.")
-    print(f"Reckoned with a gap of {wish.safe:.0f} cm to its neighbours.")
+            print(f"   Position not recorded, may be in the way: {names}.")
+    print(f"Calculated with a gap of {wish.safe:.0f} cm to its neighbours.")
 
 
 def _spot(journal: "Journal", spot: "Spot") -> str:
@@ -100,7 +100,7 @@ def _spot(journal: "Journal", spot: "Spot") -> str:
     place = system.places[spot.place]
     x, y = spot.x - place.x.canonical(), spot.y - place.y.canonical()
     return (
-        f"{system.name}, {spot.place}, its middle {x:.0f} cm from the left and {y:.0f} cm from the front of the place"
+        f"{system.name}, {spot.place}, centre {x:.0f} cm from the left and {y:.0f} cm from the front of the place"
     )
 
 
@@ -114,9 +114,9 @@ def _fits(each: "Suggestion") -> "list[str]":
         off = each.light_off or 0.0
         said.append(par if off == 0.0 else f"{par}, {abs(off):.0f} too {'much' if off > 0 else 'little'}")
     if each.flow is None:
-        said.append("flow not written")
+        said.append("flow not recorded")
     else:
-        said.append(f"{each.flow} flow" + (", not what it wants" if each.flow_fits is False else ""))
+        said.append(f"{each.flow} flow" + (", which is not what it wants" if each.flow_fits is False else ""))
     return said
 
 

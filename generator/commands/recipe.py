@@ -1,9 +1,11 @@
-"""`corallite recipe`: what to weigh out for a stock, if it dissolves."""
+"""`corallite recipe`: what to weigh out for a stock solution, if it dissolves."""
 
 import argparse
 import sys
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
+
+from generator.commands.asking import english, print_cannot
 
 if TYPE_CHECKING:
     from generator.reckon.dosing.recipe import Recipe
@@ -13,31 +15,29 @@ if TYPE_CHECKING:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument(
-        "--compound", required=True, metavar="FORMULA", help="such as CaCl2.2H2O, water of crystals too"
+        "--compound", required=True, metavar="FORMULA", help="the compound with its crystal water: CaCl2.2H2O"
     )
-    parser.add_argument("--volume", required=True, metavar="VOLUME", help="how much of the stock: '5 L'")
-    parser.add_argument("--strength", metavar="STRENGTH", help="grams of the compound a litre: '80 g/L'")
-    parser.add_argument("--alkalinity", metavar="LEVEL", help="or what a litre is to hold of it: '3000 dKH'")
-    parser.add_argument("--calcium", metavar="LEVEL", help="likewise: '22000 mg/L'")
-    parser.add_argument("--magnesium", metavar="LEVEL", help="likewise: '24000 mg/L'")
+    parser.add_argument("--volume", required=True, metavar="VOLUME", help="how much stock solution to make: '5 L'")
+    parser.add_argument("--strength", metavar="STRENGTH", help="grams of compound in a litre: '80 g/L'")
+    parser.add_argument("--alkalinity", metavar="LEVEL", help="or the alkalinity of the stock: '3000 dKH'")
+    parser.add_argument("--calcium", metavar="LEVEL", help="or its calcium: '22000 mg/L'")
+    parser.add_argument("--magnesium", metavar="LEVEL", help="or its magnesium: '24000 mg/L'")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the recipe with its cautions; 1 if it would not dissolve, or the words are not understood."""
+    """Print the recipe with its cautions. Return 1 if it would not dissolve, or an argument is wrong."""
     from generator.reckon.dosing.cautions import of_compounds
     from generator.reckon.dosing.recipe import Recipe
-    from generator.render.words import words_of
     from generator.units.quantity import NotAQuantity
 
-    words = words_of("en")
+    words = english()
     try:
         found = _found(args)
     except (NotAQuantity, LookupError) as error:
         print(error.args[0], file=sys.stderr)
         return 1
     if not isinstance(found, Recipe):
-        blanks = dict(found.numbers)
-        print(words(f"cannot.{found.why}", **blanks), words(f"remedies.{found.what_would_tell}", **blanks))
+        print_cannot(found)
         return 1
     _print(found)
     for caution in of_compounds([found.compound]):
@@ -53,14 +53,14 @@ def _found(args: argparse.Namespace) -> "Recipe | CannotTell":
     if args.compound not in COMPOUNDS:
         close = get_close_matches(args.compound, COMPOUNDS, n=1, cutoff=0.4)
         remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(COMPOUNDS)}"
-        raise LookupError(f"'{args.compound}' is not a compound that is dosed ({remedy})")
+        raise LookupError(f"'{args.compound}' is not a compound that Corallite knows ({remedy})")
     litres = parse_quantity(args.volume, "volume").canonical()
     wanted = {
         kind: text for kind in ("strength", "alkalinity", "calcium", "magnesium") if (text := getattr(args, kind))
     }
     if len(wanted) != 1 or litres <= 0.0:
         raise LookupError(
-            "a stock has one strength and a volume (write for example --strength '80 g/L' --volume '5 L')"
+            "a stock solution needs one strength and a volume (write for example --strength '80 g/L' --volume '5 L')"
         )
     [(kind, text)] = wanted.items()
     amount = parse_quantity(text, kind).canonical()
@@ -76,8 +76,8 @@ def _print(found: "Recipe") -> None:
 
     name = COMPOUNDS[found.compound].name
     print(f"Weigh {found.grams:.4g} g of {found.compound} ({name}) and make it up to {found.litres:.4g} L with water.")
-    print(f"That is {found.strength:.4g} g/L. It stays dissolved up to {found.most:.3g} g/L, a margin kept.")
+    print(f"That is {found.strength:.4g} g/L. It stays dissolved up to {found.most:.3g} g/L, with a safety margin.")
     for kind, amount in found.gives.items():
         unit = "dKH" if kind == "alkalinity" else KINDS[kind].canonical
         brings = convert(amount, kind, KINDS[kind].canonical, unit)
-        print(f"One litre of it brings {brings:.0f} {unit} of {kind} to one litre of water.")
+        print(f"Its {kind} is {brings:.0f} {unit}.")

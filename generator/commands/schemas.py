@@ -1,4 +1,4 @@
-"""`corallite schemas`: write the JSON Schema of each kind of file, for editors that complete and check."""
+"""`corallite schemas`: write the JSON Schema of each kind of file, so that an editor completes and checks."""
 
 import argparse
 import os

@@ -1,4 +1,4 @@
-"""`corallite take-in`: a partner's record of origin becomes draft corals of ours."""
+"""`corallite take-in`: draft coral files from a partner's record of origin."""
 
 import argparse
 import sys
@@ -18,13 +18,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_content(parser)
     parser.add_argument("--at", type=day, metavar="DATE", help="the day the corals came (default: today)")
     parser.add_argument("--partner", metavar="ID", help="the partner they came from")
-    parser.add_argument("--trade", metavar="ID", help="the trade they came by")
-    parser.add_argument("--system", metavar="ID", help="where they stand now")
-    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="refuse what no key in this list signed")
+    parser.add_argument("--trade", metavar="ID", help="the trade that brought them")
+    parser.add_argument("--system", metavar="ID", help="the system they went into")
+    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="your list of keys: refuse a record that none of them signed")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the drafts and keep the record; 1, and nothing written, if it is refused."""
+    """Write the drafts and keep the record. If it is refused, return 1 and write nothing."""
     from generator.commands.verify import in_words, print_lines, read_record
     from generator.commands.writing import write_new
     from generator.exchange.reading import read_document
@@ -58,14 +58,14 @@ def run(args: argparse.Namespace) -> int:
         print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     for id in taken.here:
-        print(f"corals/{id}.yaml is this coral already")
+        print(f"you already have this coral: corals/{id}.yaml")
     for file in taken.files:
         print(f"made {file.path}")
     return 0
 
 
 def _unknown(args: argparse.Namespace, journal: "Journal") -> bool:
-    """Say which of the names given is not one of the journal's."""
+    """Print each name that the journal does not have; whether there is one."""
     unknown = [
         f"there is no {what} '{name}' (make its file first)"
         for what, name, known in (

@@ -17,26 +17,26 @@ if TYPE_CHECKING:
 
     from generator.exchange.verify import Statement, Verdict
 
-# One line for each kind of statement; the names in braces are its facts.
+# One line for each kind of statement. The names in braces are its facts.
 WORDS: dict[str, str] = {
-    "same-digest": "It is the record whose digest you gave.",
-    "signed": "Unchanged since {keeper} handed over on {date}: signed by {key_type} key {key}, which no list names.",
-    "signed-by-known": "Unchanged since {keeper} handed over on {date}: signed by the key you know as {known_as}.",
-    "chain": "The chain of {coral} is complete to {oldest}, told by {keeper} (corals: {corals}, hands: {hands}).",
-    "chain-withheld": "The chain of {coral} is complete to {oldest}; {keeper} keeps to themselves what came before.",
-    "unsigned": "That {keeper} handed over on {date}: no signature.",
-    "unchecked-signature": "That {keeper} signed on {date}: without ssh-keygen it cannot be checked (install OpenSSH).",
-    "one-key": "One key signed for {other} and for {keeper}: that they are two is only said. {key}",
+    "same-digest": "Its digest is the one you gave.",
+    "signed": "Unchanged since {keeper} handed it over on {date}, by {key_type} key {key} (checked against no list).",
+    "signed-by-known": "Unchanged since {keeper} handed it over on {date}. The key you know as {known_as} signed it.",
+    "chain": "The chain of {coral} is complete back to {oldest} of {keeper} (corals: {corals}, keepers: {hands}).",
+    "chain-withheld": "The chain of {coral} is complete back to {oldest}. {keeper} does not publish what came before.",
+    "unsigned": "{keeper} handed it over on {date}, without a signature.",
+    "unchecked-signature": "{keeper} signed it on {date}. To check the signature, install OpenSSH (ssh-keygen).",
+    "one-key": "{other} and {keeper} signed with the same key, so they may be one person. {key}",
     "coral": "{keeper} says of {coral}: {species}, came {date}, {how}.",
     "papers": "{keeper} says of {coral}: {papers}.",
-    "photos": "{keeper} names photos of {coral} by digest: {photos}.",
-    "other-digest": "It is NOT the record whose digest you gave.",
-    "bad-signature": "The signature of {keeper} on {date} is NOT of this record.",
+    "photos": "{keeper} lists photos of {coral} by digest: {photos}.",
+    "other-digest": "Its digest is NOT the one you gave.",
+    "bad-signature": "The signature of {keeper} on {date} does NOT match this record.",
     "not-signed": "No key in your list signed what {keeper} handed over on {date}.",
     "unknown-key": "The key that signed for {keeper} on {date} is NOT in your list: {key}.",
-    "key-changed": "{keeper} signed with another key on {date}: {key}, before that {former}. Ask them by another way.",
+    "key-changed": "{keeper} used another key on {date}: {key}, earlier {former}. Ask them by phone or in person.",
 }
-_NOTE = "A signature proves which key made it, not that what it says is true."
+_NOTE = "A signature proves which key signed, not that the record is true."
 _PAPERS = {
     "region": "from {}",
     "year": "in {}",
@@ -50,12 +50,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
     parser.add_argument("file", type=Path, metavar="FILE", help="a record of origin")
     parser.add_argument("--digest", metavar="SHA256", help="the digest on the paper that came with the coral")
-    parser.add_argument("--all", action="store_true", help="print every claim, however many screens it takes")
-    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="your list of keys, as git and ssh use it")
+    parser.add_argument("--all", action="store_true", help="print every line, even if it takes several screens")
+    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="your list of keys, in the format of git and ssh")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print what is proven and what is claimed; 1 if the file is refused or anything speaks against it."""
+    """Print what is proven and what is claimed. Return 1 if the file is refused, or if a check fails."""
     from generator.exchange.reading import read_document
     from generator.exchange.refusal import Refused
     from generator.exchange.verify import verify
@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     if raw is None:
         return 1
     if args.allowed_signers is not None and not args.allowed_signers.is_file():
-        print(f"there is no list of keys {args.allowed_signers} (give the file's path)", file=sys.stderr)
+        print(f"there is no file {args.allowed_signers} (give the path of your list of keys)", file=sys.stderr)
         return 1
     try:
         verdict = verify(read_document(raw), args.allowed_signers, args.digest)
@@ -76,23 +76,23 @@ def run(args: argparse.Namespace) -> int:
 
 
 def read_record(file: Path) -> bytes | None:
-    """A stranger's bytes, no more than a record may have and one; None, with a message, if they cannot be read."""
+    """The file's bytes, at most one more than a record may have. If it cannot be read, print why and return None."""
     from generator.exchange.strict_json import MAX_BYTES
 
     try:
         with file.open("rb") as opened:
             return opened.read(MAX_BYTES + 1)
     except OSError as error:
-        print(f"{file} cannot be read: {error.strerror} (give the record's file)", file=sys.stderr)
+        print(f"{file} cannot be read: {error.strerror} (give the path of the record)", file=sys.stderr)
         return None
 
 
 def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) -> None:
-    """The verdict, cut to a screen if one is given: what weighs most stands first in each of its parts."""
-    titles = ("What speaks against it:", "Proven:", "Only claimed:")
+    """Print the verdict, cut to `screen` if one is given. The weightiest lines of each part come first."""
+    titles = ("Failed checks:", "Proven:", "Claimed, not proven:")
     every = zip(titles, (verdict.faults, verdict.proven, verdict.claimed), strict=True)
     parts = [(title, in_words(statements)) for title, statements in every if statements]
-    # A title and a line of what is left out for each part; the first line and the last; and the prompt.
+    # Each part has a title and a line that counts what is left out. Then the first line, the last, and the prompt.
     ends = sum(_rows(line, screen.columns) for line in (verdict.digest, _NOTE)) if screen else 0
     room = screen.lines - 1 - ends - 2 * len(parts) if screen else 0
     print(verdict.digest)
@@ -109,13 +109,13 @@ def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) 
 
 
 def print_lines(lines: "Iterable[str]", file: "TextIO | None" = None) -> None:
-    """Each on a line of its own, set in."""
+    """Print each on a line of its own, indented."""
     for line in lines:
         print(f"  {line}", file=file)
 
 
 def in_words(statements: "Iterable[Statement]") -> list[str]:
-    """Each statement in words, once: equal pieces have equal ones."""
+    """Each statement in words, once: equal frags have equal statements."""
     said: Counter[str] = Counter()
     for statement in statements:
         facts = dict(statement.facts)
@@ -125,7 +125,7 @@ def in_words(statements: "Iterable[Statement]") -> list[str]:
 
 
 def _fitting(lines: list[str], room: int, columns: int) -> list[str]:
-    """The first lines that take no more rows than there is room for, and one in any case."""
+    """The first lines that fit in `room` rows, and at least one."""
     filled = list(accumulate(_rows(line, columns) for line in lines))
     return lines[: max(1, bisect_right(filled, room))]
 

@@ -1,10 +1,10 @@
-"""`corallite what-if`: what cutting a coral, taking it out or moving it would do to the demand."""
+"""`corallite what-if`: uptake after a coral is cut, taken out or moved."""
 
 import argparse
 import re
 import sys
 
-from generator.commands.asking import asked, print_cannot
+from generator.commands.asking import asked, english, print_cannot
 from generator.commands.options import add_as_of, add_content, named
 
 _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
@@ -12,24 +12,23 @@ _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.add_argument("coral", metavar="CORAL", help="the coral, by its file's name")
-    parser.add_argument("--cut", default="1/3", metavar="PART", help="how much is cut away: '1/3' (default) or '40 %%'")
+    parser.add_argument("coral", metavar="CORAL", help="the coral's id: the name of its file")
+    parser.add_argument("--cut", default="1/3", metavar="PART", help="how much to cut off: '1/3' (default) or '40 %%'")
     add_content(parser)
     add_as_of(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the demand now and after each change; 1 if it cannot be told, or the words are not understood."""
+    """Print uptake now and after each change. Return 1 if there is no answer, or an argument is wrong."""
     from generator.reckon.arrivals.survey import survey_what_if
     from generator.reckon.finding import CannotTell
     from generator.render.numbers import display_of
     from generator.render.what_if_words import what_if_words
-    from generator.render.words import words_of
 
     known = asked(args)
     if known is None:
         return 1
-    journal, words = known.journal, words_of(known.journal.settings.language)
+    journal, words = known.journal, english()
     try:
         coral, part = named("coral", args.coral, journal.corals), _part(args.cut)
     except LookupError as error:
@@ -37,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     found = survey_what_if(journal, coral, part, known.as_of)
     if isinstance(found, CannotTell):
-        print_cannot(words, found)
+        print_cannot(found)
         return 1
     display = display_of(journal.settings, journal.systems, journal.logs)
     names = {id: system.name for id, system in journal.systems.items()}
@@ -48,10 +47,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _part(text: str) -> float:
-    """A share of a coral, above nothing and below all of it."""
+    """A share of a coral: more than none of it, less than all of it."""
     match = _PART.fullmatch(text)
     whole = float(match[2] or 100.0) if match else 0.0
     part = float(match[1]) / whole if match and whole > 0.0 else 0.0
     if not 0.0 < part < 1.0:
-        raise LookupError(f"'{text}' is no part of a coral (write for example '1/3' or '40 %')")
+        raise LookupError(f"'{text}' is not a part of a coral (write for example '1/3' or '40 %')")
     return part

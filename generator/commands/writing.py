@@ -1,4 +1,4 @@
-"""New files in a journal: all of them whole, or none, and never over one that is there."""
+"""New files in a journal: all of them or none, and never over an existing one."""
 
 import os
 from collections.abc import Mapping
@@ -6,9 +6,9 @@ from pathlib import Path
 
 
 def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Make files by their paths below a folder; what is there already stays as it is.
+    """Write files by their paths below a folder, never over an existing one.
 
-    Raises `FileExistsError` or another `OSError`, and then nothing was made.
+    Raises `FileExistsError` or another `OSError`; then nothing was written.
     """
     root = folder.resolve()
     made: list[Path] = []
@@ -17,7 +17,7 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
         for name, content in files.items():
             path = root / name
             if not path.parent.resolve().is_relative_to(root):
-                raise OSError(None, "it leads out of the journal", name)
+                raise OSError(None, "the path leads out of the journal", name)
             path.parent.mkdir(parents=True, exist_ok=True)
             draft = path.with_name(f".{path.name}.new")
             beside.append((draft, path))

@@ -16,10 +16,10 @@ def check_chain(document: Document) -> None:
 
 def _handover_lists_its_records(document: Document) -> None:
     if document.last.listed != tuple(document.records):
-        raise Refused("listed", "the records are not those the last handover lists", _ASK, "records")
+        raise Refused("listed", "the last handover lists other records", _ASK, "records")
     strangers = set(document.last.about) - set(document.records)
     if strangers:
-        raise Refused("about", "the handover is about a record that is not there", _ASK, "handovers")
+        raise Refused("about", "the record that was handed over is missing", _ASK, "handovers")
 
 
 def _handovers_follow_each_other(document: Document) -> None:
@@ -31,10 +31,10 @@ def _handovers_follow_each_other(document: Document) -> None:
         if not set(handover.earlier) <= seen:
             raise Refused("handovers", "a handover before this one is missing or changed", _ASK, where)
         if not set(handover.about) <= set(handover.listed):
-            raise Refused("about", "the handover is about a record it does not list", _ASK, where)
+            raise Refused("about", "the handover does not list its own record", _ASK, where)
         seen.add(handover.digest)
     if document.last.earlier != tuple(handover.digest for handover in document.handovers[:-1]):
-        raise Refused("handovers", "the handovers are not those the last one names", _ASK, "handovers")
+        raise Refused("handovers", "the last handover names other handovers", _ASK, "handovers")
 
 
 def _ties_lead_to_the_right_record(document: Document) -> None:
@@ -42,11 +42,11 @@ def _ties_lead_to_the_right_record(document: Document) -> None:
         where = f"records[{index}]"
         for tie in (record.parent, record.previous):
             if tie is not None and tie not in document.records:
-                raise Refused("truncated", f"the record '{record.name}' rests on is missing or changed", _ASK, where)
+                raise Refused("truncated", f"an earlier record of '{record.name}' is missing or changed", _ASK, where)
         if record.parent and document.records[record.parent].identity != record.parent_identity:
-            raise Refused("parent", f"the parent of '{record.name}' is not the coral its record names", _ASK, where)
+            raise Refused("parent", f"'{record.name}' and its parent's record name different parents", _ASK, where)
         if record.previous and document.records[record.previous].identity != record.identity:
-            raise Refused("parent", f"the earlier record of '{record.name}' is of another coral", _ASK, where)
+            raise Refused("parent", f"the earlier record of '{record.name}' describes another coral", _ASK, where)
 
 
 def _one_family_tree(document: Document) -> None:
@@ -73,7 +73,7 @@ def _nothing_is_left_over(document: Document) -> None:
     reached = {record.digest for about in document.last.about for record in document.chain(about)}
     for index, record in enumerate(document.records.values()):
         if record.digest not in reached:
-            wrong = f"'{record.name}' is no ancestor of what is handed over"
+            wrong = f"'{record.name}' is not an ancestor of any coral handed over"
             raise Refused("left-over", wrong, _ASK, f"records[{index}]")
 
 
@@ -81,7 +81,7 @@ def _each_record_left_by_its_keeper(document: Document) -> None:
     given = {(handover.giver, record) for handover in document.handovers for record in handover.listed}
     for index, record in enumerate(document.records.values()):
         if (record.keeper, record.digest) not in given:
-            wrong = f"'{record.name}' is told by a keeper who never handed it over"
+            wrong = f"the keeper who describes '{record.name}' never handed it over"
             raise Refused("keeper", wrong, _ASK, f"records[{index}]")
 
 
@@ -94,13 +94,13 @@ def _days_in_their_order(document: Document) -> None:
         where = f"records[{index}].date"
         before = document.records.get(record.previous or record.parent or "")
         if before is not None and record.at < before.at:
-            wrong = f"'{record.name}' of {record.at} rests on '{before.name}', which came later, on {before.at}"
+            wrong = f"'{record.name}' came on {record.at}, before its earlier record '{before.name}', {before.at}"
             raise Refused("days", wrong, _ASK, where)
         left = min(
             each.at for each in document.handovers if each.giver == record.keeper and record.digest in each.listed
         )
         if record.at > left:
-            raise Refused("days", f"'{record.name}' came on {record.at}, and was handed over on {left}", _ASK, where)
+            raise Refused("days", f"'{record.name}' came on {record.at}, after it was handed over on {left}", _ASK, where)
 
 
 RULES: tuple[Callable[[Document], None], ...] = (

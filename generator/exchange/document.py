@@ -138,7 +138,7 @@ def _coral(written: dict[str, Any], where: str) -> CoralRecord:
 def _cutting_agrees(written: dict[str, Any], where: str) -> None:
     cutting = written.get("cutting")
     if (cutting is not None) != (written["how"] == "cutting") or (cutting and cutting["date"] != written["date"]):
-        raise Refused("shape", "its cutting does not agree with how and when it came", "ask for it again", where)
+        raise Refused("shape", "its cutting date does not match how and when it came", "ask for it again", where)
 
 
 def _photo(written: dict[str, Any], where: str) -> Photo:
@@ -164,4 +164,4 @@ def _date(text: str, where: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise Refused("date", f"'{text}' is not in the calendar", "ask for it again", where) from None
+        raise Refused("date", f"there is no day '{text}'", "ask for it again", where) from None

@@ -20,8 +20,8 @@ def read_document(raw: bytes) -> Document:
     if not isinstance(value, dict):
         raise Refused("shape", "the file is not a record of origin", "give the file your partner handed over")
     if value.get("@context") != context():
-        wrong = "the context is not that of a record of origin"
-        raise Refused("context", wrong, "nothing is fetched: ask for a record with the published context")
+        wrong = "the context is not the published context of a record of origin"
+        raise Refused("context", wrong, "ask for a record with the published context; none is fetched from the network")
     check_shape(value)
     for where, text in _texts({name: part for name, part in value.items() if name != "@context"}, ""):
         check_text(text, where)

@@ -124,7 +124,7 @@ class _Making:
         for photo in coral.photos:
             if photo.audience != "own":
                 taken = {"date": photo.at.isoformat()} if photo.at else {}
-                seen = photo.alt or f"a photo of {written['organismName']} that nobody described"
+                seen = photo.alt or f"a photo of {written['organismName']} without a description"
                 photos.append({"digest": self.photos[photo.file], "description": seen, **taken})
         return written | ({"photos": photos} if photos else {})
 
@@ -132,13 +132,13 @@ class _Making:
         assert coral.provenance is not None
         file = coral.provenance.file
         if file not in self.received:
-            raise Refused("received", f"{file}, which '{coral.id}' came with, is not there", "put the file back")
+            raise Refused("received", f"{file} is missing; '{coral.id}' came with it", "put the file back")
         try:
             document = read_document(self.received[file])
         except Refused as refusal:
-            raise Refused("received", f"{file} is not as it came: {refusal.wrong}", "put the file back") from refusal
+            raise Refused("received", f"{file} was changed since it came: {refusal.wrong}", "put the file back") from refusal
         if coral.provenance.record not in document.records:
-            raise Refused("received", f"{file} does not hold the record of '{coral.id}'", "mend 'provenance:'")
+            raise Refused("received", f"{file} does not hold the record of '{coral.id}'", "correct 'provenance:'")
         self.handovers |= {handover.digest: handover.written for handover in document.handovers}
         return [record.written for record in document.chain(coral.provenance.record)]
 
@@ -161,7 +161,7 @@ def make(
     making = _Making(journal, day, photos, received)
     about = [making.piece(piece) for piece in pieces]
     if not about:
-        raise Refused("nothing", "nothing is handed over", "name a coral, or a trade in which something was given")
+        raise Refused("nothing", "nothing is handed over", "name a coral, or a trade in which you gave one")
     named = to.public_name or to.name if to is not None and "name" in to.shows else None
     handover: Written = {
         "type": "Activity",
@@ -176,7 +176,7 @@ def make(
     try:
         read_document(canonical(document))
     except Refused as refusal:
-        remedy = "mend it in your files: whoever gets the record would refuse it"
+        remedy = "correct it in your files; your partner's check would refuse this record"
         raise Refused("own-text", refusal.wrong, remedy, refusal.where) from refusal
     return document
 
@@ -212,7 +212,7 @@ def _marked(journal: Journal, id: str) -> Coral:
     coral = journal.corals[id]
     if coral.audience == "own":
         remedy = f"write 'audience: partners' in corals/{id}.yaml if they may see it"
-        raise Refused("not-marked", f"'{id}' is marked for your own eyes", remedy)
+        raise Refused("not-marked", f"'{id}' is private ('audience: own')", remedy)
     return coral
 
 

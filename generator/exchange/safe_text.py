@@ -20,7 +20,7 @@ _BLANKS = frozenset("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0") | {
 _WIDE = frozenset(map(chr, range(0xFF01, 0xFF5F)))
 _ORDINALS = frozenset("ªº")
 _MOST_MARKS = 3
-_REMEDY = "ask your partner to write it in plain letters"
+_REMEDY = "ask your partner to type it again in plain letters"
 
 
 def check_text(text: str, where: str) -> None:
@@ -29,17 +29,17 @@ def check_text(text: str, where: str) -> None:
     for letter in text:
         category = unicodedata.category(letter)
         if category in _UNSEEN or letter in _BLANKS or (category == "Zs" and letter != " "):
-            wrong = f"the text holds the unseen character U+{ord(letter):04X}"
+            wrong = f"the text has an invisible character, U+{ord(letter):04X}"
             raise Refused("unseen-character", wrong, _REMEDY, where)
         plain = letter in _ORDINALS or (category[0] != "L" and letter not in _WIDE)
         if not plain and unicodedata.normalize("NFKC", letter) != letter:
-            raise Refused("look-alike", f"U+{ord(letter):04X} only looks like a plain character", _REMEDY, where)
+            raise Refused("look-alike", f"U+{ord(letter):04X} looks like a plain letter but is not one", _REMEDY, where)
         marks = marks + 1 if category[0] == "M" else _MOST_MARKS * (letter == " ")
         if marks > _MOST_MARKS:
-            wrong = f"a mark stands on no letter, or more than {_MOST_MARKS} on one"
+            wrong = f"an accent without its letter, or more than {_MOST_MARKS} accents on one letter"
             raise Refused("look-alike", wrong, _REMEDY, where)
     if unicodedata.normalize("NFC", text) != text:
-        raise Refused("look-alike", "the letters are not in their composed form (NFC)", _REMEDY, where)
+        raise Refused("look-alike", "the text is not normalized (Unicode NFC)", _REMEDY, where)
     for word in text.split(" "):
         scripts = {name.split(" ")[0] for c in word if c.isalpha() and (name := unicodedata.name(c, ""))} & _ALIKE
         if len(scripts) > 1:

@@ -18,7 +18,7 @@ _NOTES = {"$schema", "$defs", "title", "description"}
 _RULES_OF_VALUES = {"$ref", "type", "const", "enum", "pattern", "maxLength", "minimum", "maximum"}
 _RULES_OF_PARTS = {"items", "minItems", "maxItems", "uniqueItems", "properties", "required", "additionalProperties"}
 _KNOWN = _NOTES | _RULES_OF_VALUES | _RULES_OF_PARTS
-_REMEDY = "ask for a record made by the published schema"
+_REMEDY = "ask for a record that follows the published schema"
 
 
 @cache
@@ -63,7 +63,7 @@ def _faults(value: Any, rule: dict[str, Any], where: str) -> Iterator[tuple[str,
         return
     wanted = rule.get("type")
     if wanted and (not isinstance(value, _TYPES[wanted]) or isinstance(value, bool)):
-        yield where, f"{_told(value)} stands where {wanted} is wanted"
+        yield where, f"{_told(value)} must be {wanted}"
     elif "const" in rule and not _same(value, rule["const"]):
         yield where, f"{_told(value)} is not {json.dumps(rule['const'])}"
     elif "enum" in rule and not any(_same(value, one) for one in rule["enum"]):
@@ -80,20 +80,20 @@ def _faults(value: Any, rule: dict[str, Any], where: str) -> Iterator[tuple[str,
 
 def _faults_of_text(value: str, rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
     if len(value) > rule.get("maxLength", len(value)):
-        yield where, f"the text has {len(value)} characters, {rule['maxLength']} at most"
+        yield where, f"the text has {len(value)} characters; at most {rule['maxLength']} are allowed"
     # In Python `$` would also match before a last line end.
     elif "pattern" in rule and not re.search(rule["pattern"].removesuffix("$") + r"\Z", value):
-        yield where, f"{_told(value)} has not the form it must have"
+        yield where, f"{_told(value)} has the wrong format"
 
 
 def _faults_of_list(value: list[Any], rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
     if not rule.get("minItems", 0) <= len(value) <= rule.get("maxItems", len(value)):
-        yield where, f"it has {len(value)} parts, {rule.get('minItems', 0)} to {rule.get('maxItems')} are allowed"
+        yield where, f"it has {len(value)} items; {rule.get('minItems', 0)} to {rule.get('maxItems')} are allowed"
         return
     for index, item in enumerate(value):
         yield from _faults(item, rule["items"], f"{where}[{index}]")
     if rule.get("uniqueItems") and len({json.dumps(item) for item in value}) < len(value):
-        yield where, "the same thing is named twice"
+        yield where, "the same item is listed twice"
 
 
 def _faults_of_object(value: dict[str, Any], rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
@@ -106,7 +106,7 @@ def _faults_of_object(value: dict[str, Any], rule: dict[str, Any], where: str) -
         if name in properties:
             yield from _faults(inner, properties[name], below)
         elif rule.get("additionalProperties") is False:
-            yield where, f"'{shown(name)}' is not a part of a record of origin"
+            yield where, f"a record of origin has no '{shown(name)}'"
 
 
 def _same(value: Any, wanted: Any) -> bool:

@@ -25,9 +25,9 @@ def parse(raw: bytes) -> Any:
     and for every number but integers a double can hold.
     """
     if len(raw) > MAX_BYTES:
-        raise Refused("too-large", f"the file holds {len(raw) / 1e6:.1f} MB", f"{MAX_BYTES / 1e6:.0f} MB at most")
+        raise Refused("too-large", f"the file has {len(raw) / 1e6:.1f} MB", f"{MAX_BYTES / 1e6:.0f} MB at most")
     if raw.startswith(b"\xef\xbb\xbf"):
-        raise Refused("encoding", "the file begins with a byte-order mark", "save it as plain UTF-8")
+        raise Refused("encoding", "the file begins with a byte-order mark", "save it as UTF-8 without a byte-order mark")
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -44,7 +44,7 @@ def parse(raw: bytes) -> Any:
     except json.JSONDecodeError as error:
         raise Refused("not-json", f"line {error.lineno} is not JSON: {error.msg}", _ASK) from None
     except RecursionError:
-        raise Refused("too-deep", "the file is nested too deep", _ASK) from None
+        raise Refused("too-deep", "the file has too many nested levels", _ASK) from None
 
 
 def _measure(raw: bytes) -> None:
@@ -55,9 +55,9 @@ def _measure(raw: bytes) -> None:
         nodes += mark not in b"]}"
         depth += (mark in b"[{") - (mark in b"]}")
         if depth > MAX_DEPTH:
-            raise Refused("too-deep", f"the file is nested more than {MAX_DEPTH} deep", _ASK)
+            raise Refused("too-deep", f"the file has more than {MAX_DEPTH} nested levels", _ASK)
         if nodes > MAX_NODES:
-            raise Refused("too-many", f"the file has more than {MAX_NODES} parts", _ASK)
+            raise Refused("too-many", f"the file has more than {MAX_NODES} values", _ASK)
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -71,7 +71,7 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _integer(text: str) -> int:
     if len(text) > len(str(GREATEST_INTEGER)) + 1 or abs(int(text)) > GREATEST_INTEGER:
-        raise Refused("number", f"{shown(text, 20)} is greater than a number of JSON can be", _ASK)
+        raise Refused("number", f"{shown(text, 20)} is too large a number", _ASK)
     return int(text)
 
 

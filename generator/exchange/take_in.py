@@ -143,7 +143,7 @@ def _draft(chain: tuple[CoralRecord, ...], file: str, ours: _Ours, how: How) -> 
     record = chain[0]
     ancestors = _ancestors(chain)
     lines = [
-        f"# Taken in from a record of origin by {_quoted(record.keeper)}: look it over, and make it yours.",
+        f"# Taken in from a record of origin by {_quoted(record.keeper)}: check it and add what you know.",
         f"name: {_quoted(ours.free_name(record.name))}",
         f"species: {_quoted(record.species)}",
         f"line: {_quoted(ours.line_of(chain))}",

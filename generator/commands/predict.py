@@ -1,10 +1,10 @@
-"""`corallite foresee`: what a colony that is in no file yet would take out of a system's water."""
+"""`corallite predict`: the uptake of a colony that is not in the files yet."""
 
 import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import asked, print_cannot
+from generator.commands.asking import asked, english, print_cannot
 from generator.commands.options import (
     FORMS,
     add_as_of,
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.add_argument("--system", required=True, metavar="SYSTEM", help="the system it would go into")
+    parser.add_argument("--system", required=True, metavar="SYSTEM", help="the system it will go into")
     parser.add_argument("--genus", required=True, metavar="NAME", help="its genus, such as Acropora")
     parser.add_argument("--form", required=True, choices=FORMS, help="its growth form")
     parser.add_argument("--size", metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
@@ -36,17 +36,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print what is foreseen; 1 if it cannot be told, or the words are not understood."""
+    """Print the prediction. Return 1 if there is none, or an argument is wrong."""
     from generator.reckon.arrivals.foresight import Foresight, foresee
     from generator.reckon.dosing.cautions import of_phases
     from generator.render.numbers import display_of
-    from generator.render.words import words_of
     from generator.units.quantity import NotAQuantity
 
     known = asked(args)
     if known is None:
         return 1
-    journal, words = known.journal, words_of(known.journal.settings.language)
+    journal, words = known.journal, english()
     try:
         system, colony = named("system", args.system, journal.systems), _colony(args)
     except (NotAQuantity, LookupError) as error:
@@ -54,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     found = foresee(system, journal.log_of(system.id), journal.corals, colony, known.as_of)
     if not isinstance(found, Foresight):
-        print_cannot(words, found)
+        print_cannot(found)
         return 1
     display = display_of(journal.settings, journal.systems, journal.logs)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
@@ -79,7 +78,7 @@ def _colony(args: argparse.Namespace) -> "Colony":
 
 
 def _mass(args: argparse.Namespace) -> "Mass | None":
-    """The mass as weighed; one of its last digit is taken for the scale's step."""
+    """The mass as weighed. One unit of its last digit counts as the scale's resolution."""
     from generator.reckon.arrivals.colony import Mass
     from generator.units.quantity import convert, parse_quantity
 
@@ -99,7 +98,7 @@ def _said(label: str, shown: "Shown") -> str:
 
 
 def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]:
-    """The ways side by side, all together, and what they mean in this water."""
+    """Each method's uptake, all methods combined, and what that means in this water."""
     from generator.reckon.finding import CannotTell
     from generator.render.numbers import say_amount, say_estimate, say_per_day
 
@@ -122,9 +121,9 @@ def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]
 
 
 def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:
-    """The doses that would hold the level, when it would leave its band without them, and when a reading tells.
+    """The doses that hold the level, when it leaves its band without them, and when to test.
 
-    `by_the_hour`: the colony would go in now; else some time that day.
+    `by_the_hour`: the colony goes in now; otherwise at some time that day.
     """
     from generator.reckon.finding import CannotTell
     from generator.render.forecast_words import forecast_words
