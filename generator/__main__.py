@@ -28,7 +28,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="corallite", description="Make a website from a reef keeper's plain files. Messages are in English.")
+    parser = argparse.ArgumentParser(
+        prog="corallite", description="Make a website from a reef keeper's plain files. Messages are in English."
+    )
     parser.add_argument("--version", action="version", version=f"corallite {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     for name, line in COMMANDS.items():

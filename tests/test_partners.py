@@ -45,7 +45,7 @@ private: CANARYOWN of coral
 at: {day}
 partner: canary{who}
 gave:
-  - {{coral: mother, pieces: 2, worth: {7100 + len(who)}.37 EUR}}
+  - {{coral: mother, frags: 2, worth: {7100 + len(who)}.37 EUR}}
 received:
   - {{coral: {coral}, worth: {7200 + len(who)}.37 EUR}}
 paid: 7301.37 EUR
@@ -62,7 +62,7 @@ owed:
   temperatures: [{{after: 0 min, water: 25 °C, air: 12 °C}}, {{after: 55 min, water: 24 °C, air: 12 °C}}]
   packing: CANARY{who} packing
 inspection: CANARY{who} inspection
-states: [{{days: 0, state: good, coral: {coral}, note: CANARY{who} state}}]
+checks: [{{days: 0, condition: good, coral: {coral}, note: CANARY{who} state}}]
 note: CANARYOWN note of {who}
 private: CANARYOWN private
 --- entries/{day}-{who}.md
@@ -109,7 +109,7 @@ form: branching
 arrival: {at: 2020-02-01, how: bought}
 placements: [{since: 2020-02-01, system: reef}]
 sizes: [{at: 2026-05-01, length: 20 cm, width: 18 cm, height: 12 cm}]
-cuttings: [{at: 2026-04-20, pieces: 4}]
+cuttings: [{at: 2026-04-20, frags: 4}]
 photos: [{file: mother.png, alt: A colony}]
 to_offer: true
 --- corals/hidden.yaml
@@ -200,7 +200,7 @@ def test_a_partners_folder_holds_the_record_of_what_they_got_and_its_paper_gives
     assert digest in (file.with_suffix(".html")).read_text()
     capsys.readouterr()
     assert main(["verify", str(file), "--digest", digest]) == 0
-    assert "It is the record whose digest you gave." in capsys.readouterr().out
+    assert "Its digest is the one you gave." in capsys.readouterr().out
     assert sorted(path.name for path in file.parent.iterdir()) == [f"{name}.html", f"{name}.json"]
 
 
@@ -226,14 +226,14 @@ def test_a_partners_record_is_signed_with_the_key_that_is_given(content: Path, t
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--audience", "everyone"], "is no audience"),
-        (["--audience", "partner:"], "is no audience"),
+        (["--audience", "everyone"], "is not an audience"),
+        (["--audience", "partner:"], "is not an audience"),
         (
             ["--audience", "partner:nobody", "--site", "x"],
-            "there is no partner 'nobody' (there is canaryoona, canaryoonb)",
+            "there is no partner 'nobody' (write one of canaryoona, canaryoonb)",
         ),
-        (["--audience", "partner:canaryoona"], "a partner's folder needs a place of its own"),
-        (["--audience", "own", "--key", "x"], "only one partner's records are signed"),
+        (["--audience", "partner:canaryoona"], "a site for a partner needs a folder of its own"),
+        (["--audience", "own", "--key", "x"], "--key signs the records of one partner"),
     ],
 )
 def test_what_cannot_be_built_is_said_and_nothing_is_written(

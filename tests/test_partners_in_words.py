@@ -32,7 +32,7 @@ line: ember
 form: branching
 arrival: {at: 2020-02-01, how: bought}
 placements: [{since: 2020-02-01, system: reef}]
-cuttings: [{at: 2026-05-01, pieces: 1, note: For Oona.}]
+cuttings: [{at: 2026-05-01, frags: 1, note: For Oona.}]
 health: [{at: 2026-05-02, what: inspection, note: Vantorre is no word of its own; Oona Vantorre looked too.}]
 photos: [{file: ember.png, alt: Ember, credit: Oona}]
 --- corals/ember.md

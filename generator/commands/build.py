@@ -91,7 +91,9 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
     if who != "partner" or not partner:
         raise ValueError(f"'{args.audience}' is not an audience (write public, partners, own, or partner: and an id)")
     if partner not in journal.partners:
-        raise ValueError(f"there is no partner '{partner}' (write one of {', '.join(journal.partners)})")
+        known = ", ".join(journal.partners)
+        remedy = f"write one of {known}" if known else f"make partners/{partner}.yaml first"
+        raise ValueError(f"there is no partner '{partner}' ({remedy})")
     if args.site is None:
         raise ValueError("a site for a partner needs a folder of its own (add --site and a new folder)")
     return "partners", partner

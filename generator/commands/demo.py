@@ -23,9 +23,7 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"the demo cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
-    print(
-        f"the demo journal is in {folder}; to make its site: corallite build --content {folder} --site {folder}-site"
-    )
+    print(f"the demo journal is in {folder}; to make its site: corallite build --content {folder} --site {folder}-site")
     return 0
 
 

@@ -29,7 +29,9 @@ def add_content(parser: argparse.ArgumentParser) -> None:
 
 def add_as_of(parser: argparse.ArgumentParser) -> None:
     """`--as-of DATE`: the day that counts as today."""
-    parser.add_argument("--as-of", type=day, metavar="DATE", help="answer as of this day, such as 2026-03-02 (default: today)")
+    parser.add_argument(
+        "--as-of", type=day, metavar="DATE", help="answer as of this day, such as 2026-03-02 (default: today)"
+    )
 
 
 def cache() -> Path:

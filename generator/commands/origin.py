@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("name", metavar="CORAL|TRADE", help="the id of a coral or a trade")
     add_content(parser)
     add_as_of(parser)
-    parser.add_argument("--pieces", type=int, metavar="N", help="for a coral: N frags cut from it")
+    parser.add_argument("--frags", type=int, metavar="N", help="for a coral: N frags cut from it")
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign the record with this OpenSSH key")
     parser.add_argument("--output", type=Path, metavar="FILE", help="the file to write (default: NAME.origin.json)")
 
@@ -83,8 +83,8 @@ def _pieces(
     from generator.exchange.record_of_origin import Piece, day_of_leaving, pieces_of_trade
     from generator.exchange.refusal import Refused
 
-    if args.pieces is not None and (args.pieces < 1 or args.name in journal.trades):
-        raise Refused("pieces", "--frags is the number of frags cut from a coral", "give a coral, and 1 or more")
+    if args.frags is not None and (args.frags < 1 or args.name in journal.trades):
+        raise Refused("frags", "--frags is the number of frags cut from a coral", "give a coral, and 1 or more")
     if args.name in journal.trades:
         trade = journal.trades[args.name]
         if trade.audience == "own":
@@ -98,5 +98,5 @@ def _pieces(
     if day is None:
         here = f"from {coral.arrival.at}" + (f" to {coral.end.at}" if coral.end else "")
         raise Refused("not-here", f"'{coral.id}' was here {here}", "give one of those days with --as-of")
-    numbers = range(1, args.pieces + 1) if args.pieces else (0,)
+    numbers = range(1, args.frags + 1) if args.frags else (0,)
     return tuple(Piece(coral.id, number) for number in numbers), day, None

@@ -23,7 +23,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--size", required=True, metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
     parser.add_argument("--light", metavar="PAR", help="the light it wants: '250-350 PAR' (default: any)")
     parser.add_argument("--flow", choices=("weak", "moderate", "strong"), help="the flow it wants (default: any)")
-    parser.add_argument("--species", default="", metavar="NAME", help="its species, which sets the gap it needs to its neighbours")
+    parser.add_argument(
+        "--species", default="", metavar="NAME", help="its species, which sets the gap it needs to its neighbours"
+    )
     parser.add_argument("--system", metavar="SYSTEM", help="search only this system (default: all)")
     parser.add_argument("--most", type=int, default=5, metavar="N", help="list at most N places (default: 5)")
     add_content(parser)
@@ -99,9 +101,7 @@ def _spot(journal: "Journal", spot: "Spot") -> str:
     system = journal.systems[spot.system]
     place = system.places[spot.place]
     x, y = spot.x - place.x.canonical(), spot.y - place.y.canonical()
-    return (
-        f"{system.name}, {spot.place}, centre {x:.0f} cm from the left and {y:.0f} cm from the front of the place"
-    )
+    return f"{system.name}, {spot.place}, centre {x:.0f} cm from the left and {y:.0f} cm from the front of the place"
 
 
 def _fits(each: "Suggestion") -> "list[str]":

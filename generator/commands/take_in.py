@@ -20,7 +20,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--partner", metavar="ID", help="the partner they came from")
     parser.add_argument("--trade", metavar="ID", help="the trade that brought them")
     parser.add_argument("--system", metavar="ID", help="the system they went into")
-    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="your list of keys: refuse a record that none of them signed")
+    parser.add_argument(
+        "--allowed-signers",
+        type=Path,
+        metavar="FILE",
+        help="your list of keys: refuse a record that none of them signed",
+    )
 
 
 def run(args: argparse.Namespace) -> int:

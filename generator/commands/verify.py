@@ -51,7 +51,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE", help="a record of origin")
     parser.add_argument("--digest", metavar="SHA256", help="the digest on the paper that came with the coral")
     parser.add_argument("--all", action="store_true", help="print every line, even if it takes several screens")
-    parser.add_argument("--allowed-signers", type=Path, metavar="FILE", help="your list of keys, in the format of git and ssh")
+    parser.add_argument(
+        "--allowed-signers", type=Path, metavar="FILE", help="your list of keys, in the format of git and ssh"
+    )
 
 
 def run(args: argparse.Namespace) -> int:

@@ -44,7 +44,7 @@ def _ties_lead_to_the_right_record(document: Document) -> None:
             if tie is not None and tie not in document.records:
                 raise Refused("truncated", f"an earlier record of '{record.name}' is missing or changed", _ASK, where)
         if record.parent and document.records[record.parent].identity != record.parent_identity:
-            raise Refused("parent", f"'{record.name}' and its parent's record name different parents", _ASK, where)
+            raise Refused("parent", f"the parent's record of '{record.name}' describes another coral", _ASK, where)
         if record.previous and document.records[record.previous].identity != record.identity:
             raise Refused("parent", f"the earlier record of '{record.name}' describes another coral", _ASK, where)
 
@@ -100,7 +100,9 @@ def _days_in_their_order(document: Document) -> None:
             each.at for each in document.handovers if each.giver == record.keeper and record.digest in each.listed
         )
         if record.at > left:
-            raise Refused("days", f"'{record.name}' came on {record.at}, after it was handed over on {left}", _ASK, where)
+            raise Refused(
+                "days", f"'{record.name}' came on {record.at}, after it was handed over on {left}", _ASK, where
+            )
 
 
 RULES: tuple[Callable[[Document], None], ...] = (

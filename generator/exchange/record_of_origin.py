@@ -38,7 +38,7 @@ def pieces_of_trade(trade: Trade) -> tuple[Piece, ...]:
             found.append(Piece(given.coral, trade=trade.id))
             continue
         before = sum(piece.coral == given.coral for piece in found)
-        found += [Piece(given.coral, before + number, trade.id) for number in range(1, given.pieces + 1)]
+        found += [Piece(given.coral, before + number, trade.id) for number in range(1, given.frags + 1)]
     return tuple(found)
 
 
@@ -136,7 +136,9 @@ class _Making:
         try:
             document = read_document(self.received[file])
         except Refused as refusal:
-            raise Refused("received", f"{file} was changed since it came: {refusal.wrong}", "put the file back") from refusal
+            raise Refused(
+                "received", f"{file} was changed since it came: {refusal.wrong}", "put the file back"
+            ) from refusal
         if coral.provenance.record not in document.records:
             raise Refused("received", f"{file} does not hold the record of '{coral.id}'", "correct 'provenance:'")
         self.handovers |= {handover.digest: handover.written for handover in document.handovers}

@@ -63,7 +63,7 @@ def _faults(value: Any, rule: dict[str, Any], where: str) -> Iterator[tuple[str,
         return
     wanted = rule.get("type")
     if wanted and (not isinstance(value, _TYPES[wanted]) or isinstance(value, bool)):
-        yield where, f"{_told(value)} must be {wanted}"
+        yield where, f"{_told(value)} must be of type {wanted}"
     elif "const" in rule and not _same(value, rule["const"]):
         yield where, f"{_told(value)} is not {json.dumps(rule['const'])}"
     elif "enum" in rule and not any(_same(value, one) for one in rule["enum"]):

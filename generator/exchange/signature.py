@@ -38,7 +38,9 @@ def sign(message: bytes, key: Path, journal: Path) -> str:
     done = _keygen("-Y", "sign", "-q", "-n", NAMESPACE, "-f", str(key), given=message)
     if done.returncode:
         reason = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        raise Refused("key", f"the key cannot sign: {reason[-1] if reason else 'ssh-keygen gives no reason'}", "check the key")
+        raise Refused(
+            "key", f"the key cannot sign: {reason[-1] if reason else 'ssh-keygen gives no reason'}", "check the key"
+        )
     return done.stdout.decode("ascii")
 
 
@@ -81,7 +83,11 @@ def _refuse_key_in_tree(key: Path, journal: Path) -> None:
     except OSError as error:
         raise Refused("key", f"the key cannot be read: {error.strerror}", "give the path of your key") from None
     if private and real.is_relative_to(tree):
-        raise Refused("key", "the private key is in the journal's folder", "move it out; if anyone else has the folder, make a new key")
+        raise Refused(
+            "key",
+            "the private key is in the journal's folder",
+            "move it out; if anyone else has the folder, make a new key",
+        )
 
 
 def _tree_of(journal: Path) -> Path:
@@ -92,9 +98,7 @@ def _tree_of(journal: Path) -> Path:
 def _keygen(*words: str, given: bytes) -> subprocess.CompletedProcess[bytes]:
     program = shutil.which("ssh-keygen")
     if program is None:
-        raise Refused(
-            "ssh-keygen", "ssh-keygen is not installed", "install OpenSSH, or leave the record unsigned"
-        )
+        raise Refused("ssh-keygen", "ssh-keygen is not installed", "install OpenSSH, or leave the record unsigned")
     try:
         return subprocess.run([program, *words], input=given, capture_output=True, timeout=_SECONDS, check=False)
     except subprocess.TimeoutExpired:

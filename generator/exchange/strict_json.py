@@ -25,9 +25,13 @@ def parse(raw: bytes) -> Any:
     and for every number but integers a double can hold.
     """
     if len(raw) > MAX_BYTES:
-        raise Refused("too-large", f"the file has {len(raw) / 1e6:.1f} MB", f"{MAX_BYTES / 1e6:.0f} MB at most")
+        raise Refused(
+            "too-large", f"the file has {len(raw) / 1e6:.1f} MB", f"a record has at most {MAX_BYTES / 1e6:.0f} MB"
+        )
     if raw.startswith(b"\xef\xbb\xbf"):
-        raise Refused("encoding", "the file begins with a byte-order mark", "save it as UTF-8 without a byte-order mark")
+        raise Refused(
+            "encoding", "the file begins with a byte-order mark", "save it as UTF-8 without a byte-order mark"
+        )
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:

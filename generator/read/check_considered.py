@@ -14,10 +14,8 @@ def considered_twice(draft: Draft) -> Iterator[Problem]:
         first = known.setdefault(colony.name.casefold(), colony)
         if first is not colony:
             source = draft.at(colony.source, "name")
-            wrong = f"'{colony.name}' is in the list already"
-            yield Problem(
-                source, "considered", wrong, "give one of the two another name", draft.at(first.source, "name")
-            )
+            wrong = f"'{colony.name}' is already in the list"
+            yield Problem(source, "considered", wrong, "rename one of the two", draft.at(first.source, "name"))
 
 
 def considered_on_impossible_days(draft: Draft) -> Iterator[Problem]:
@@ -25,12 +23,12 @@ def considered_on_impossible_days(draft: Draft) -> Iterator[Problem]:
     for colony in draft.considered:
         for key, day in (("since", colony.since), ("decided", colony.decided)):
             if day is not None and day > draft.today:
-                wrong = f"the day {day} is in the future: today is {draft.today}"
-                yield Problem(draft.at(colony.source, key), "future", wrong, "mend the date")
+                wrong = f"the day {day} is in the future; today is {draft.today}"
+                yield Problem(draft.at(colony.source, key), "future", wrong, "correct the date")
         if colony.decided and colony.decided < colony.since:
-            wrong = f"decided on {colony.decided}, before it was considered, {colony.since}"
+            wrong = f"decided on {colony.decided}, but considered only since {colony.since}"
             source, also = draft.at(colony.source, "decided"), draft.at(colony.source, "since")
-            yield Problem(source, "considered", wrong, "mend one of the two", also)
+            yield Problem(source, "considered", wrong, "correct one of the two", also)
 
 
 def considered_without_mass(draft: Draft) -> Iterator[Problem]:
@@ -38,4 +36,6 @@ def considered_without_mass(draft: Draft) -> Iterator[Problem]:
     for colony in draft.considered:
         if colony.mass is not None and colony.mass.canonical() <= 0.0:
             source = draft.at(colony.source, "mass")
-            yield Problem(source, "considered", f"a mass of {colony.mass} is none", "leave it out until it is weighed")
+            yield Problem(
+                source, "considered", f"a mass of {colony.mass} is zero", "leave it out until you have weighed it"
+            )

@@ -20,7 +20,7 @@ def species_form(draft: Draft) -> Iterator[Problem]:
     for coral in draft.of_a_species():
         if not _BINOMIAL.fullmatch(coral.species):
             source = draft.at(coral.source, "species")
-            yield Problem(source, "species", f"'{coral.species}' is not a species' name", _species_meant(coral.species))
+            yield Problem(source, "species", f"'{coral.species}' is not a species name", _species_meant(coral.species))
 
 
 def _species_meant(text: str) -> str:
@@ -31,7 +31,7 @@ def _species_meant(text: str) -> str:
             return f"did you mean {genus} sp.?"
         if len(words) == 2 and re.fullmatch(r"[a-z]+(-[a-z]+)?", second):
             return f"did you mean {genus} {second}?"
-    return "write for example Acropora millepora, or Acropora sp."
+    return "write a scientific name such as Acropora millepora, or Acropora sp."
 
 
 def parent_cycles(draft: Draft) -> Iterator[Problem]:
@@ -48,7 +48,7 @@ def parent_cycles(draft: Draft) -> Iterator[Problem]:
             wrong = f"'{here}' is its own ancestor: {' from '.join([*circle, here])}"
             source = draft.at(draft.corals[here].source, "parent")
             also = draft.at(draft.corals[circle[-1]].source, "parent") if len(circle) > 1 else None
-            yield Problem(source, "parent-cycle", wrong, "mend one of the parents", also)
+            yield Problem(source, "parent-cycle", wrong, "correct one of the parents", also)
         settled.update(path)
 
 
@@ -57,10 +57,10 @@ def lines_that_break(draft: Draft) -> Iterator[Problem]:
     for coral in draft.corals.values():
         parent = draft.corals.get(coral.parent or "")
         if parent and parent.line != coral.line:
-            wrong = f"the line '{coral.line}' is not that of its parent, '{parent.line}'"
+            wrong = f"the line is '{coral.line}', but the parent's line is '{parent.line}'"
             also = draft.at(parent.source, "line")
             yield Problem(
-                draft.at(coral.source, "line"), "line", wrong, f"write {parent.line}, or mend the parent", also
+                draft.at(coral.source, "line"), "line", wrong, f"write {parent.line}, or correct the parent", also
             )
 
 
@@ -75,7 +75,7 @@ def lines_almost_the_same(draft: Draft) -> Iterator[Problem]:
         meant = next((other for other in users if len(users[other]) > 1 and _nearly(line, other)), None)
         if meant:
             source, also = draft.at(corals[0].source, "line"), draft.at(users[meant][0].source, "line")
-            wrong = f"the line '{line}' has one coral and is nearly '{meant}'"
+            wrong = f"the line '{line}' has only this coral and looks like '{meant}'"
             yield Problem(source, "line-name", wrong, f"did you mean {meant}?", also, "warning")
 
 
@@ -93,7 +93,12 @@ def names_twice(draft: Draft) -> Iterator[Problem]:
         if first is not coral:
             source, also = draft.at(coral.source, "name"), draft.at(first.source, "name")
             yield Problem(
-                source, "name-twice", f"another coral is called '{coral.name}'", "tell the two apart", also, "warning"
+                source,
+                "name-twice",
+                f"another coral has the name '{coral.name}'",
+                "rename one of the two",
+                also,
+                "warning",
             )
 
 
@@ -118,14 +123,14 @@ def days_out_of_order(draft: Draft) -> Iterator[Problem]:
         gone = draft.at(coral.source, "end", "at")
         for path, day, what in _days(coral):
             if day < coral.arrival.at:
-                wrong = f"the {what} on {day} is before the coral came, {coral.arrival.at}"
-                yield Problem(draft.at(coral.source, *path), "before-arrival", wrong, "mend one of the two", came)
+                wrong = f"the {what} on {day} is before the coral's arrival on {coral.arrival.at}"
+                yield Problem(draft.at(coral.source, *path), "before-arrival", wrong, "correct one of the two", came)
             elif coral.end and day > coral.end.at:
-                wrong = f"the {what} on {day} is after the coral's end, {coral.end.at}"
-                yield Problem(draft.at(coral.source, *path), "after-end", wrong, "mend one of the two", gone)
+                wrong = f"the {what} on {day} is after the coral's end on {coral.end.at}"
+                yield Problem(draft.at(coral.source, *path), "after-end", wrong, "correct one of the two", gone)
         if coral.end and coral.end.at < coral.arrival.at:
-            wrong = f"the end, {coral.end.at}, is before the coral came, {coral.arrival.at}"
-            yield Problem(gone, "before-arrival", wrong, "mend one of the two", came)
+            wrong = f"the end on {coral.end.at} is before the coral's arrival on {coral.arrival.at}"
+            yield Problem(gone, "before-arrival", wrong, "correct one of the two", came)
         yield from _ends_before_beginnings(coral, draft)
 
 
@@ -134,13 +139,13 @@ def _ends_before_beginnings(coral: Coral, draft: Draft) -> Iterator[Problem]:
         if cutting.healed and cutting.healed < cutting.at:
             source = draft.at(coral.source, "cuttings", index, "healed")
             yield Problem(
-                source, "day-order", f"healed on {cutting.healed}, cut on {cutting.at}", "mend one of the two"
+                source, "day-order", f"healed on {cutting.healed}, but cut on {cutting.at}", "correct one of the two"
             )
     for index, health in enumerate(coral.health):
         if health.until and health.until < health.at:
             source = draft.at(coral.source, "health", index, "until")
-            wrong = f"the {health.what} ends on {health.until}, before it began on {health.at}"
-            yield Problem(source, "day-order", wrong, "mend one of the two")
+            wrong = f"the {health.what.replace('-', ' ')} ends on {health.until}, before it starts on {health.at}"
+            yield Problem(source, "day-order", wrong, "correct one of the two")
 
 
 def days_in_the_future(draft: Draft) -> Iterator[Problem]:
@@ -150,8 +155,8 @@ def days_in_the_future(draft: Draft) -> Iterator[Problem]:
         days += [(("end", "at"), coral.end.at, "end")] if coral.end else []
         for path, day, what in days:
             if day > draft.today:
-                wrong = f"the {what} on {day} is in the future: today is {draft.today}"
-                yield Problem(draft.at(coral.source, *path), "future", wrong, "mend the date")
+                wrong = f"the {what} on {day} is in the future; today is {draft.today}"
+                yield Problem(draft.at(coral.source, *path), "future", wrong, "correct the date")
 
 
 def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
@@ -160,20 +165,20 @@ def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
         if coral.arrival.how == "cutting" and not coral.parent:
             source = draft.at(coral.source, "arrival", "how")
             yield Problem(
-                source, "no-parent", "a cutting of one's own has a parent", "add 'parent: …'", severity="warning"
+                source, "no-parent", "the coral was cut here, but has no parent", "add 'parent: …'", severity="warning"
             )
         parent = draft.corals.get(coral.parent or "")
         if parent is None or coral.arrival.how != "cutting":
             continue
         source, day = draft.at(coral.source, "arrival", "at"), coral.arrival.at
         if day < parent.arrival.at:
-            wrong = f"cut on {day}, before its parent '{parent.id}' came, {parent.arrival.at}"
+            wrong = f"cut on {day}, before its parent '{parent.id}' came on {parent.arrival.at}"
             yield Problem(
-                source, "parent-later", wrong, "mend one of the two", draft.at(parent.source, "arrival", "at")
+                source, "parent-later", wrong, "correct one of the two", draft.at(parent.source, "arrival", "at")
             )
         elif parent.end and day > parent.end.at:
-            wrong = f"cut on {day}, after the end of its parent '{parent.id}', {parent.end.at}"
-            yield Problem(source, "parent-later", wrong, "mend one of the two", draft.at(parent.source, "end", "at"))
+            wrong = f"cut on {day}, after the end of its parent '{parent.id}' on {parent.end.at}"
+            yield Problem(source, "parent-later", wrong, "correct one of the two", draft.at(parent.source, "end", "at"))
 
 
 def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
@@ -184,9 +189,11 @@ def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
                 piece = draft.corals.get(name)
                 if piece and piece.parent != coral.id:
                     source = draft.at(coral.source, "cuttings", index, "into", number)
-                    has = f"'{piece.parent}' as its parent" if piece.parent else "no parent"
+                    has = f"the parent '{piece.parent}'" if piece.parent else "no parent"
                     also = draft.at(piece.source, "parent") if piece.parent else piece.source
-                    yield Problem(source, "cutting", f"'{name}' has {has}", f"write 'parent: {coral.id}' there", also)
+                    yield Problem(
+                        source, "cutting", f"'{name}' has {has}", f"write 'parent: {coral.id}' in its file", also
+                    )
 
 
 def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
@@ -195,12 +202,14 @@ def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
         for weighing in coral.weighings:
             mass = weighing.mass.canonical()
             if weighing.holder and weighing.holder.canonical() >= mass:
-                wrong = f"the holder, {weighing.holder}, weighs no less than the whole, {weighing.mass}"
-                yield Problem(draft.at(weighing.source, "holder"), "weighing", wrong, "write the mass of both together")
-            elif weighing.resolution.canonical() >= mass:
-                wrong = f"the scale's step, {weighing.resolution}, is no less than the mass, {weighing.mass}"
+                wrong = f"the holder, {weighing.holder}, is not lighter than coral and holder together, {weighing.mass}"
                 yield Problem(
-                    draft.at(weighing.source, "resolution"), "weighing", wrong, "write the scale's smallest step"
+                    draft.at(weighing.source, "holder"), "weighing", wrong, "write the mass of both together as mass"
+                )
+            elif weighing.resolution.canonical() >= mass:
+                wrong = f"the scale's resolution, {weighing.resolution}, is not smaller than the mass, {weighing.mass}"
+                yield Problem(
+                    draft.at(weighing.source, "resolution"), "weighing", wrong, "write the smallest step of the scale"
                 )
 
 
@@ -211,15 +220,15 @@ def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
             for key in ("length", "width", "height"):
                 side = getattr(size, key)
                 if side is not None and side.canonical() > _LARGEST:
-                    wrong = f"a {key} of {side} is more than any coral in a tank has"
-                    yield Problem(draft.at(size.source, key), "size", wrong, "mend the unit", severity="warning")
+                    wrong = f"a {key} of {side} is too large for a coral in a tank"
+                    yield Problem(draft.at(size.source, key), "size", wrong, "correct the unit", severity="warning")
 
 
 def corals_without_a_place(draft: Draft) -> Iterator[Problem]:
     """A living coral that stands nowhere counts in no system."""
     for coral in draft.corals.values():
         if not coral.placements and not coral.end:
-            wrong = f"'{coral.id}' stands in no system"
+            wrong = f"'{coral.id}' is in no system"
             yield Problem(
-                coral.source, "no-place", wrong, "add 'placements:' with since and system", severity="warning"
+                coral.source, "no-place", wrong, "add 'placements:' with 'since' and 'system'", severity="warning"
             )

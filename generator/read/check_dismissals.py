@@ -26,23 +26,23 @@ def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
     kind, *rest = written.split("/")
     if kind not in get_args(ItemKind):
         form = f"write {kind}/{system}/QUANTITY/MARK, as the day's page shows it"
-        return f"no item is of the kind '{kind}'", did_you_mean(kind, get_args(ItemKind), form)
+        return f"there is no kind of item '{kind}'", did_you_mean(kind, get_args(ItemKind), form)
     what = _what_it_names(kind)
     # What concerns no one system, as a promise does, can be dismissed in the log of any.
     anywhere = what != "quantity"
     form = f"write {kind}/{system}/{what.upper()}/MARK, as the day's page shows it"
     if len(rest) != 3 or not rest[1] or not rest[2] or not (rest[0] or anywhere):
-        return f"'{written}' is not the name of an item", form
+        return f"'{written}' is not an item", form
     if rest[0] not in (system, ""):
-        return f"'{written}' is an item of another system", f"dismiss it in the log of '{rest[0]}'"
+        return f"'{written}' belongs to another system", f"dismiss it in the log of '{rest[0]}'"
     known = _known(draft, what)
     named = rest[1].split("+") if kind == "neighbours-touch" else [rest[1]]
     for name in named:
         if name not in known:
-            wrong = f"no item is about '{name}'" if what == "quantity" else f"there is no {what} '{name}'"
+            wrong = f"no item can be about '{name}'" if what == "quantity" else f"there is no {what} '{name}'"
             return wrong, did_you_mean(name, known, form)
     if kind == "neighbours-touch" and len(named) != 2:
-        return f"'{written}' does not name two corals", f"write {kind}/{system}/CORAL+CORAL/touch"
+        return f"'{written}' must name two corals", f"write {kind}/{system}/CORAL+CORAL/touch"
     return None
 
 

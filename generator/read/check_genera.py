@@ -18,11 +18,11 @@ def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
         known, meant = genus_of(name), genus_meant(name)
         source = draft.at(coral.source, "species")
         if known:
-            wrong = f"the genus {name} is called {known.name} today"
-            yield Problem(source, "genus", wrong, f"write {known.name}, or leave it", severity="warning")
+            wrong = f"the genus {name} is now called {known.name}"
+            yield Problem(source, "genus", wrong, f"write {known.name}, or ignore this", severity="warning")
         else:
-            remedy = f"did you mean {meant}?" if meant else "look at its spelling, or leave it"
-            yield Problem(source, "genus", f"the genus {name} is not in the table", remedy, severity="warning")
+            remedy = f"did you mean {meant}?" if meant else "check the spelling, or ignore this"
+            yield Problem(source, "genus", f"Corallite does not know the genus {name}", remedy, severity="warning")
 
 
 def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
@@ -36,4 +36,4 @@ def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
             source = draft.at(draft.settings.source, "safe_distances", name, of_key=True)
             meant = genus_meant(name)
             remedy = f"did you mean {meant.lower()}?" if meant else "write a genus in lower case, for example galaxea"
-            yield Problem(source, "genus", f"no coral is of the genus '{name}'", remedy, severity="warning")
+            yield Problem(source, "genus", f"there is no coral genus '{name}'", remedy, severity="warning")

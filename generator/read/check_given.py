@@ -29,8 +29,8 @@ def given_already(draft: Draft) -> Iterator[Problem]:
     for trade, given, source, coral in _given(draft):
         if coral.id in gone:
             before, also = gone[coral.id]
-            wrong = f"'{coral.id}' was already given whole on {before.at}"
-            yield Problem(source, "given-already", wrong, "mend one of the two", also)
+            wrong = f"'{coral.id}' was already given away whole on {before.at}"
+            yield Problem(source, "given-already", wrong, "correct one of the two", also)
         elif given.whole:
             gone[coral.id] = trade, source
 
@@ -42,15 +42,19 @@ def given_and_kept(draft: Draft) -> Iterator[Problem]:
         if not given.whole or end is None:
             continue
         if end.trade and end.trade != trade.id:
-            wrong = f"'{coral.id}' was given whole here, and its end names '{end.trade}'"
-            yield Problem(source, "given-already", wrong, "mend one of the two", draft.at(coral.source, "end", "trade"))
+            wrong = f"'{coral.id}' was given away whole here, but its end names '{end.trade}'"
+            yield Problem(
+                source, "given-already", wrong, "correct one of the two", draft.at(coral.source, "end", "trade")
+            )
         elif end.at >= trade.at and end.how not in ("given", "sold"):
-            wrong = f"'{coral.id}' was given whole on {trade.at}, and its end is '{end.how}' on {end.at}"
-            yield Problem(source, "given-already", wrong, "mend one of the two", draft.at(coral.source, "end", "how"))
+            wrong = f"'{coral.id}' was given away whole on {trade.at}, but its end is '{end.how}' on {end.at}"
+            yield Problem(
+                source, "given-already", wrong, "correct one of the two", draft.at(coral.source, "end", "how")
+            )
         elif end.at > trade.at:
-            wrong = f"'{coral.id}' was given whole on {trade.at}, and its end is on {end.at}"
+            wrong = f"'{coral.id}' was given away whole on {trade.at}, but its end is on {end.at}"
             also = draft.at(coral.source, "end", "at")
-            yield Problem(source, "trade-day", wrong, "mend one of the two", also, "warning")
+            yield Problem(source, "trade-day", wrong, "correct one of the two", also, "warning")
 
 
 def ends_without_a_gift(draft: Draft) -> Iterator[Problem]:
@@ -59,38 +63,38 @@ def ends_without_a_gift(draft: Draft) -> Iterator[Problem]:
     for coral in draft.corals.values():
         trade = draft.trades.get(coral.end.trade or "") if coral.end else None
         if trade is not None and (trade.id, coral.id) not in whole:
-            wrong = f"the end names '{trade.id}', in which '{coral.id}' was not given whole"
-            remedy = f"add coral: {coral.id}, whole: true under gave there, or mend the end"
+            wrong = f"the end names '{trade.id}', but '{coral.id}' was not given away whole in it"
+            remedy = f"add 'coral: {coral.id}, whole: true' under 'gave' there, or correct the end"
             yield Problem(draft.at(coral.source, "end", "trade"), "given", wrong, remedy, trade.source)
 
 
 def no_pieces_given(draft: Draft) -> Iterator[Problem]:
     """A gift is one piece at least, and of a whole coral there is one."""
     for _, given, source, coral in _given(draft):
-        if given.pieces == 0:
-            yield Problem(source, "given-pieces", f"no piece of '{coral.id}' was given", "write how many")
-        elif given.whole and given.pieces > 1:
-            wrong = f"'{coral.id}' was given whole, and {given.pieces} pieces of it"
-            yield Problem(source, "given-pieces", wrong, "write 'whole' or 'pieces'", draft.at(given.source, "pieces"))
+        if given.frags == 0:
+            yield Problem(source, "given-frags", f"0 frags of '{coral.id}' were given", "write how many")
+        elif given.whole and given.frags > 1:
+            wrong = f"'{coral.id}' cannot be given whole and as {given.frags} frags"
+            yield Problem(source, "given-frags", wrong, "write 'whole' or 'frags'", draft.at(given.source, "frags"))
 
 
 def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
-    """No more pieces are given than were cut and did not become corals of their own."""
+    """More frags given away than were cut and did not become corals of their own."""
     given_of: dict[str, int] = {}
     gone: set[str] = set()
     for trade, given, source, coral in _given(draft):
         gone |= {coral.id} if given.whole else set()
         if coral.id in gone or not _here(coral, trade.at):
             continue
-        sum_of_it = given_of[coral.id] = given_of.get(coral.id, 0) + given.pieces
+        given_so_far = given_of[coral.id] = given_of.get(coral.id, 0) + given.frags
         cut = [cutting for cutting in coral.cuttings if cutting.at <= trade.at]
-        pieces, kept = sum(cutting.pieces for cutting in cut), sum(len(cutting.into) for cutting in cut)
-        if sum_of_it > pieces - kept:
-            were = "piece of '{}' was" if sum_of_it == 1 else "pieces of '{}' were"
-            of_those = f", {kept} of them kept" if kept else ""
-            wrong = f"{sum_of_it} {were.format(coral.id)} given by {trade.at}, and {pieces} cut{of_those}"
+        frags, kept = sum(cutting.frags for cutting in cut), sum(len(cutting.into) for cutting in cut)
+        if given_so_far > frags - kept:
+            given_away = f"{given_so_far} frag{'' if given_so_far == 1 else 's'} of '{coral.id}' given"
+            of_those = f" and {kept} of them kept" if kept else ""
+            wrong = f"{given_away} by {trade.at}, but {frags} cut{of_those}"
             also = draft.at(coral.source, "cuttings") if coral.cuttings else coral.source
-            yield Problem(source, "given-pieces", wrong, "write down the cutting, or mend the number", also)
+            yield Problem(source, "given-frags", wrong, "record the cutting, or correct the number", also)
 
 
 def given_in_quarantine(draft: Draft) -> Iterator[Problem]:
@@ -99,8 +103,8 @@ def given_in_quarantine(draft: Draft) -> Iterator[Problem]:
         held = next((health for health in coral.health if _holds(health, coral, trade.at)), None)
         if held is not None:
             until = f"until {held.until}" if held.until else f"from {held.at} on"
-            wrong = f"'{coral.id}' was given on {trade.at}, in quarantine {until}"
-            remedy = "write 'until:' there if it was over, or mend the date"
+            wrong = f"'{coral.id}' was given away on {trade.at}, in quarantine {until}"
+            remedy = "write 'until:' there if quarantine was over, or correct the date"
             yield Problem(source, "given-quarantine", wrong, remedy, draft.at(held.source, "what"))
 
 

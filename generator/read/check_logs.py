@@ -38,8 +38,8 @@ def entries_in_the_wrong_month(draft: Draft) -> Iterator[Problem]:
         folder, _, name = entry.source.file.rpartition("/")
         month = f"{entry.at.astimezone(draft.zone):%Y-%m}"
         if month != name.removesuffix(".yaml"):
-            wrong = f"an entry of {month} stands in the file of {name.removesuffix('.yaml')}"
-            remedy = f"mend its date, or move it to {folder}/{month}.yaml"
+            wrong = f"an entry of {month} is in the file of {name.removesuffix('.yaml')}"
+            remedy = f"correct its date, or move it to {folder}/{month}.yaml"
             yield Problem(draft.at(entry.source, "at"), "wrong-month", wrong, remedy)
 
 
@@ -47,8 +47,8 @@ def entries_in_the_future(draft: Draft) -> Iterator[Problem]:
     """An entry later than now: nobody has read that yet."""
     for _, entry in _entries(draft):
         if entry.at > draft.now:
-            wrong = f"{_said(draft, entry.at)} is in the future: it is now {_said(draft, draft.now)}"
-            yield Problem(draft.at(entry.source, "at"), "future", wrong, "mend the date")
+            wrong = f"{_said(draft, entry.at)} is in the future; it is now {_said(draft, draft.now)}"
+            yield Problem(draft.at(entry.source, "at"), "future", wrong, "correct the date")
 
 
 def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
@@ -56,9 +56,9 @@ def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
     for id, entry in _entries(draft):
         system = draft.systems.get(id)
         if system and system.started and entry.at.astimezone(draft.zone).date() < system.started:
-            wrong = f"{_said(draft, entry.at)} is before the system started, {system.started}"
+            wrong = f"{_said(draft, entry.at)} is before the system started on {system.started}"
             source, also = draft.at(entry.source, "at"), draft.at(system.source, "started")
-            yield Problem(source, "before-start", wrong, "mend one of the two", also, "warning")
+            yield Problem(source, "before-start", wrong, "correct one of the two", also, "warning")
 
 
 def one_moment_twice(draft: Draft) -> Iterator[Problem]:
@@ -74,14 +74,14 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
                 yield Problem(
                     source,
                     "duplicate",
-                    f"'{what}' is written twice for {_said(draft, entry.at)}",
+                    f"'{what}' is recorded twice at {_said(draft, entry.at)}",
                     "keep one of the two",
                     also,
                 )
             if not shared and entry.kit == first.kit and not _same_readings(entry, first):
                 source, also = draft.at(entry.source, "at"), draft.at(first.source, "at")
                 wrong = f"{_said(draft, entry.at)} has two entries"
-                yield Problem(source, "moment-twice", wrong, "join them, or mend the time", also, "warning")
+                yield Problem(source, "moment-twice", wrong, "join them, or correct the time", also, "warning")
         seen[system, entry.at].append(entry)
 
 
@@ -110,8 +110,8 @@ def the_same_reading_twice(draft: Draft) -> Iterator[Problem]:
             if first is not entry:
                 source = draft.at(entry.source, "readings", kind, of_key=True)
                 also = draft.at(first.source, "readings", kind, of_key=True)
-                wrong = f"{kind} is read twice at {_said(draft, entry.at)}"
-                yield Problem(source, "duplicate", wrong, "keep one, mend the time, or name the kit of each", also)
+                wrong = f"{kind} is recorded twice at {_said(draft, entry.at)}"
+                yield Problem(source, "duplicate", wrong, "keep one, correct the time, or name the kit of each", also)
 
 
 def implausible_readings(draft: Draft) -> Iterator[Problem]:
@@ -132,9 +132,9 @@ def kits_that_do_not_read_it(draft: Draft) -> Iterator[Problem]:
             continue
         read = [kind for kind in WATER_KINDS if entry.readings.of(kind)]
         if read and not any(kit.precision.of(kind) for kind in read):
-            wrong = f"the kit '{entry.kit}' lists no precision for {listed(read)}"
+            wrong = f"the kit '{entry.kit}' has no precision for {listed(read)}"
             source = draft.at(entry.source, "kit")
-            yield Problem(source, "kit", wrong, "name another kit, or list its precision", kit.source, "warning")
+            yield Problem(source, "kit", wrong, "name another kit, or add its precision", kit.source, "warning")
 
 
 def empty_entries(draft: Draft) -> Iterator[Problem]:
@@ -142,9 +142,9 @@ def empty_entries(draft: Draft) -> Iterator[Problem]:
     for _, entry in _entries(draft):
         read = entry.readings and any(entry.readings.of(kind) for kind in WATER_KINDS)
         if not (read or _parts(entry) or entry.event or entry.dismiss or entry.note):
-            wrong = f"the entry of {_said(draft, entry.at)} says nothing"
+            wrong = f"the entry of {_said(draft, entry.at)} is empty"
             yield Problem(
-                entry.source, "empty-entry", wrong, "write what was read or done, or delete it", severity="warning"
+                entry.source, "empty-entry", wrong, "write what you measured or did, or delete it", severity="warning"
             )
 
 
@@ -154,9 +154,9 @@ def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
         system = draft.systems.get(id)
         for change in log.water_changes if system else ():
             if system and change.volume.canonical() > system.water.volume.canonical():
-                wrong = f"{change.volume} of new water is more than the system holds, {system.water.volume}"
+                wrong = f"{change.volume} of new water is more than the system's {system.water.volume}"
                 source = draft.at(change.source, "volume")
-                yield Problem(source, "water-change", wrong, "mend one of the two", system.water.source, "warning")
+                yield Problem(source, "water-change", wrong, "correct one of the two", system.water.source, "warning")
 
 
 def containers_filled_over(draft: Draft) -> Iterator[Problem]:
@@ -168,5 +168,10 @@ def containers_filled_over(draft: Draft) -> Iterator[Problem]:
             if solution and solution.stock and filling.amount.canonical() > solution.stock.canonical() * (1.0 + 1e-9):
                 wrong = f"{filling.amount} of '{filling.solution}' is more than its container holds, {solution.stock}"
                 yield Problem(
-                    filling.source, "filled", wrong, "write how much is in it now", solution.source, "warning"
+                    filling.source,
+                    "filled",
+                    wrong,
+                    "write how much is in it now, or correct 'stock'",
+                    solution.source,
+                    "warning",
                 )

@@ -19,7 +19,7 @@ def photos_without_words(draft: Draft) -> Iterator[Problem]:
     for record in records:
         for photo in record.photos:
             if not photo.alt:
-                yield _problem(photo.source, photo.file, "add 'alt: …' and say what is seen")
+                yield _problem(photo.source, photo.file, "add 'alt: …' and say what the photo shows")
 
 
 def pictures_without_words(draft: Draft) -> Iterator[Problem]:
@@ -30,8 +30,10 @@ def pictures_without_words(draft: Draft) -> Iterator[Problem]:
         for number, line in enumerate(text.split("\n") if "![" in text else (), start=first.line):
             for picture in _WITHOUT_WORDS.finditer(line):
                 name = line[picture.end() :].partition(")")[0].partition(" ")[0]
-                yield _problem(Source(first.file, number, picture.start() + 1), name, f"write ![what is seen]({name})")
+                yield _problem(
+                    Source(first.file, number, picture.start() + 1), name, f"write ![what the photo shows]({name})"
+                )
 
 
 def _problem(source: Source, photo: str, remedy: str) -> Problem:
-    return Problem(source, "photo", f"the photo '{photo}' has no words", remedy, severity="warning")
+    return Problem(source, "photo", f"the photo '{photo}' has no description", remedy, severity="warning")

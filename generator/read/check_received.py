@@ -21,7 +21,7 @@ def received_without_a_file(draft: Draft) -> Iterator[Problem]:
     known = draft.names.get("corals", set())
     for _, got, source in _received(draft):
         if got.coral not in known:
-            remedy = did_you_mean(got.coral, known, f"take its record in, or make corals/{got.coral}.yaml")
+            remedy = did_you_mean(got.coral, known, f"take in its record of origin, or make corals/{got.coral}.yaml")
             wrong = f"there is no coral '{got.coral}' yet"
             yield Problem(source, "received", wrong, remedy, severity="warning")
 
@@ -33,7 +33,7 @@ def received_twice(draft: Draft) -> Iterator[Problem]:
         if got.coral in came:
             before, also = came[got.coral]
             wrong = f"'{got.coral}' was already received on {before.at}"
-            yield Problem(source, "received", wrong, "mend one of the two", also)
+            yield Problem(source, "received", wrong, "correct one of the two", also)
         came.setdefault(got.coral, (trade, source))
 
 
@@ -45,13 +45,13 @@ def received_otherwise(draft: Draft) -> Iterator[Problem]:
             continue
         arrival = coral.arrival
         if arrival.trade and arrival.trade != trade.id:
-            wrong = f"'{coral.id}' was received here, and its arrival names '{arrival.trade}'"
+            wrong = f"'{coral.id}' was received here, but its arrival names '{arrival.trade}'"
             also = draft.at(coral.source, "arrival", "trade")
-            yield Problem(source, "received", wrong, "mend one of the two", also)
+            yield Problem(source, "received", wrong, "correct one of the two", also)
         elif not arrival.trade and arrival.at != trade.at:
-            wrong = f"'{coral.id}' was received on {trade.at}, and its file says that it came on {arrival.at}"
+            wrong = f"'{coral.id}' was received on {trade.at}, but its file says {arrival.at}"
             also = draft.at(coral.source, "arrival", "at")
-            yield Problem(source, "received", wrong, "mend one of the two", also, "warning")
+            yield Problem(source, "received", wrong, "correct one of the two", also, "warning")
 
 
 def arrivals_no_trade_brought(draft: Draft) -> Iterator[Problem]:
@@ -60,7 +60,7 @@ def arrivals_no_trade_brought(draft: Draft) -> Iterator[Problem]:
     for coral in draft.corals.values():
         trade = draft.trades.get(coral.arrival.trade or "")
         if trade is not None and (trade.id, coral.id) not in brought:
-            wrong = f"the arrival names '{trade.id}', in which '{coral.id}' was not received"
-            remedy = f"add coral: {coral.id} under received there"
+            wrong = f"the arrival names '{trade.id}', but '{coral.id}' was not received in it"
+            remedy = f"add 'coral: {coral.id}' under 'received' there"
             source = draft.at(coral.source, "arrival", "trade")
             yield Problem(source, "received", wrong, remedy, trade.source, "warning")

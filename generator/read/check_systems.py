@@ -32,7 +32,7 @@ def bands_upside_down(draft: Draft) -> Iterator[Problem]:
                     draft.at(system.low.source, kind),
                     "band",
                     wrong,
-                    "exchange or mend the two",
+                    "swap or correct the two",
                     draft.at(system.high.source, kind),
                 )
 
@@ -47,19 +47,21 @@ def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
         for kind in WATER_KINDS:
             if kind in below | above:
                 end = system.low if kind in below else system.high
-                wrong = f"the target {system.target.of(kind)} is outside the band of {kind}"
+                wrong = f"the target of {system.target.of(kind)} is outside the band of {kind}"
                 source = draft.at(system.target.source, kind)
-                yield Problem(source, "target", wrong, "mend one of the two", draft.at(end.source, kind), "warning")
+                yield Problem(source, "target", wrong, "correct one of the two", draft.at(end.source, kind), "warning")
 
 
 def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
     """A change said to matter, of a quantity whose uptake is not reckoned."""
     for system in draft.systems.values():
         for kind in WATER_KINDS:
-            if system.matters and kind not in TAKEN_UP and system.matters.of(kind):
-                wrong = f"what is taken up of {kind} is not reckoned, so no change of it can matter"
+            if system.smallest_change and kind not in TAKEN_UP and system.smallest_change.of(kind):
+                wrong = f"uptake of {kind} is not calculated, so no change of it can be found"
                 remedy = f"delete it, or write one of {', '.join(TAKEN_UP)}"
-                yield Problem(draft.at(system.matters.source, kind), "matters", wrong, remedy, None, "warning")
+                yield Problem(
+                    draft.at(system.smallest_change.source, kind), "smallest-change", wrong, remedy, None, "warning"
+                )
 
 
 def _pairs(first: Levels, second: Levels) -> Iterator[tuple[str, float, float]]:
@@ -82,7 +84,7 @@ def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
             yield Problem(
                 source,
                 "solution",
-                f"'{id}' does not say how much {solution.compound} it holds",
+                f"'{id}' does not say how much {solution.compound} is in a litre",
                 "add for example 'strength: 60 g/L'",
             )
         elif solution.strength and not solution.compound:
@@ -101,11 +103,11 @@ def unknown_compounds(draft: Draft) -> Iterator[Problem]:
             continue
         try:
             mass = molar_mass(written)
-            wrong = f"'{written}' is not among the compounds that can be reckoned with"
+            wrong = f"Corallite does not know the compound '{written}'"
             same = [formula for formula in COMPOUNDS if abs(molar_mass(formula) - mass) < 1e-6]
-            remedy = f"write {same[0]}" if same else "write 'declared:' and what a litre gives, instead"
+            remedy = f"write {same[0]}" if same else "use 'declared:' and write what a litre gives"
         except UnknownFormula:
-            wrong = f"'{written}' is not a formula that can be reckoned with"
+            wrong = f"'{written}' is not a formula that Corallite knows"
             remedy = "write for example NaHCO3, Na2CO3, CaCl2.2H2O, MgCl2.6H2O, Ca(OH)2"
         yield Problem(draft.at(solution.source, "compound"), "compound", wrong, remedy)
 
@@ -118,12 +120,16 @@ def kits_without_error(draft: Draft) -> Iterator[Problem]:
                 precision = kit.precision.of(kind)
                 if precision and precision.value == 0:
                     source = draft.at(kit.precision.source, kind)
-                    wrong = f"no kit reads {kind} without error"
-                    yield Problem(source, "kit", wrong, "write how far a repeat on the same water strays")
+                    wrong = f"no kit measures {kind} without error"
+                    yield Problem(
+                        source, "kit", wrong, "write the standard deviation of repeat tests on the same water"
+                    )
                 elif precision and _tells_nothing(precision):
                     source = draft.at(kit.precision.source, kind)
-                    wrong = f"a kit that strays by {precision} tells nothing of {kind}"
-                    yield Problem(source, "kit", wrong, "write how far a repeat on the same water strays")
+                    wrong = f"a precision of {precision} is too coarse to measure {kind}"
+                    yield Problem(
+                        source, "kit", wrong, "write the standard deviation of repeat tests on the same water"
+                    )
 
 
 def _tells_nothing(precision: Quantity) -> bool:
@@ -148,19 +154,17 @@ def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
         water = system.water
         volume, spread = water.volume.canonical(), water.uncertainty.canonical()
         if volume <= 0:
-            yield Problem(
-                draft.at(water.source, "volume"), "water", "a system cannot hold no water", "write its volume"
-            )
+            yield Problem(draft.at(water.source, "volume"), "water", "the water volume is 0", "write the volume")
         elif spread >= volume:
-            wrong = f"the uncertainty {water.uncertainty} is no less than the volume {water.volume}"
+            wrong = f"the uncertainty, {water.uncertainty}, is not smaller than the volume, {water.volume}"
             yield Problem(
                 draft.at(water.source, "uncertainty"), "water", wrong, "write one standard uncertainty, such as 5 L"
             )
         held = [part.volume.canonical() for part in system.parts if part.volume]
         if held and len(held) == len(system.parts) and volume > sum(held):
-            wrong = f"the water, {water.volume}, is more than all parts hold, {sum(held):g} L"
+            wrong = f"the water volume, {water.volume}, is more than the parts hold together, {sum(held):g} L"
             source = draft.at(water.source, "volume")
-            yield Problem(source, "water", wrong, "mend one of them", severity="warning")
+            yield Problem(source, "water", wrong, "correct one of them", severity="warning")
 
 
 def places_outside_their_part(draft: Draft) -> Iterator[Problem]:
@@ -179,7 +183,7 @@ def places_outside_their_part(draft: Draft) -> Iterator[Problem]:
                     over = start.canonical() + reach.canonical() - limit.canonical()
                     wrong = f"'{id}' reaches {over:.3g} cm beyond the {side} of '{part.name}'"
                     source = draft.at(system.source, "places", id, of_key=True)
-                    yield Problem(source, "place", wrong, "mend its corner or its size", part.source)
+                    yield Problem(source, "place", wrong, "correct its corner or its size", part.source)
 
 
 def places_that_overlap(draft: Draft) -> Iterator[Problem]:
@@ -194,7 +198,7 @@ def places_that_overlap(draft: Draft) -> Iterator[Problem]:
                     source,
                     "place",
                     f"'{second}' overlaps '{first}'",
-                    "mend the corners, or give their heights",
+                    "correct the corners, or add their heights",
                     also,
                     "warning",
                 )
@@ -215,7 +219,9 @@ def light_of_more_than_a_day(draft: Draft) -> Iterator[Problem]:
         hours = system.photoperiod
         if hours is not None and hours.canonical() > 24.0:
             source = draft.at(system.source, "photoperiod")
-            yield Problem(source, "photoperiod", f"a day has no {hours} of light", "write the hours of light a day")
+            yield Problem(
+                source, "photoperiod", f"a day cannot have {hours} of light", "write the hours of light in a day"
+            )
 
 
 def implausible_levels(draft: Draft) -> Iterator[Problem]:

@@ -16,16 +16,16 @@ def before_the_partner(draft: Draft) -> Iterator[Problem]:
     for trade in draft.trades.values():
         partner = draft.partners.get(trade.partner)
         if partner and partner.since and trade.at < partner.since:
-            wrong = f"{trade.at} is before '{partner.id}' became a partner, {partner.since}"
+            wrong = f"{trade.at} is before '{partner.id}' became a partner on {partner.since}"
             also = draft.at(partner.source, "since")
-            yield Problem(draft.at(trade.source, "at"), "before-partner", wrong, "mend one of the two", also)
+            yield Problem(draft.at(trade.source, "at"), "before-partner", wrong, "correct one of the two", also)
 
 
 def trades_of_nothing(draft: Draft) -> Iterator[Problem]:
     """A trade in which nothing changed hands and nothing is owed."""
     for trade in draft.trades.values():
         if not (trade.gave or trade.received or trade.paid or trade.was_paid or trade.owed):
-            wrong = "nothing was given, received, paid or owed"
+            wrong = "the trade is empty"
             yield Problem(trade.source, "empty-trade", wrong, "add gave, received, paid or owed", severity="warning")
 
 
@@ -37,35 +37,37 @@ def days_that_disagree(draft: Draft) -> Iterator[Problem]:
             continue
         if coral.arrival.at != trade.at:
             source, also = draft.at(coral.source, "arrival", "at"), draft.at(trade.source, "at")
-            wrong = f"'{coral.id}' came on {coral.arrival.at}, its trade was on {trade.at}"
-            yield Problem(source, "trade-day", wrong, "mend one of the two", also, "warning")
+            wrong = f"'{coral.id}' came on {coral.arrival.at}, but its trade was on {trade.at}"
+            yield Problem(source, "trade-day", wrong, "correct one of the two", also, "warning")
         if coral.arrival.partner and coral.arrival.partner != trade.partner:
             source, also = draft.at(coral.source, "arrival", "partner"), draft.at(trade.source, "partner")
-            wrong = f"'{coral.id}' came from '{coral.arrival.partner}', its trade was with '{trade.partner}'"
-            yield Problem(source, "trade-partner", wrong, "mend one of the two", also)
+            wrong = f"'{coral.id}' came from '{coral.arrival.partner}', but its trade was with '{trade.partner}'"
+            yield Problem(source, "trade-partner", wrong, "correct one of the two", also)
     for trade in draft.trades.values():
         if trade.at > draft.today:
-            wrong = f"{trade.at} is in the future: today is {draft.today}"
-            yield Problem(draft.at(trade.source, "at"), "future", wrong, "write a trade down when it is done")
+            wrong = f"{trade.at} is in the future; today is {draft.today}"
+            yield Problem(draft.at(trade.source, "at"), "future", wrong, "record a trade on the day it happens")
         for index, owed in enumerate(trade.owed):
             if owed.settled and owed.settled < trade.at:
-                wrong = f"settled on {owed.settled}, before it was owed, {trade.at}"
+                wrong = f"settled on {owed.settled}, before the trade on {trade.at}"
                 yield Problem(
-                    draft.at(trade.source, "owed", index, "settled"), "day-order", wrong, "mend one of the two"
+                    draft.at(trade.source, "owed", index, "settled"), "day-order", wrong, "correct one of the two"
                 )
             if owed.due and owed.due < trade.at:
-                wrong = f"due on {owed.due}, before it was owed, {trade.at}"
-                yield Problem(draft.at(trade.source, "owed", index, "due"), "day-order", wrong, "mend one of the two")
+                wrong = f"due on {owed.due}, before the trade on {trade.at}"
+                yield Problem(
+                    draft.at(trade.source, "owed", index, "due"), "day-order", wrong, "correct one of the two"
+                )
 
 
 def states_in_the_future(draft: Draft) -> Iterator[Problem]:
     """How a coral is so many days after its arrival, before those days are over."""
     for trade in draft.trades.values():
-        for state in trade.states:
+        for state in trade.checks:
             day = trade.at + timedelta(days=min(state.days, _A_LIFETIME))
             if trade.at <= draft.today < day:
-                wrong = f"{state.days} days after {trade.at} is in the future: today is {draft.today}"
-                yield Problem(draft.at(state.source, "days"), "future", wrong, "mend the number of days")
+                wrong = f"{state.days} days after {trade.at} is in the future; today is {draft.today}"
+                yield Problem(draft.at(state.source, "days"), "future", wrong, "correct the number of days")
 
 
 def given_when_not_here(draft: Draft) -> Iterator[Problem]:
@@ -77,14 +79,14 @@ def given_when_not_here(draft: Draft) -> Iterator[Problem]:
                 continue
             source = draft.at(trade.source, "gave", index, "coral")
             if trade.at < coral.arrival.at:
-                wrong = f"'{coral.id}' was given on {trade.at}, before it came, {coral.arrival.at}"
-                yield Problem(source, "given", wrong, "mend one of the two", draft.at(coral.source, "arrival", "at"))
+                wrong = f"'{coral.id}' was given away on {trade.at}, before its arrival on {coral.arrival.at}"
+                yield Problem(source, "given", wrong, "correct one of the two", draft.at(coral.source, "arrival", "at"))
             elif coral.end and trade.at > coral.end.at:
-                wrong = f"'{coral.id}' was given on {trade.at}, after its end, {coral.end.at}"
-                yield Problem(source, "given", wrong, "mend one of the two", draft.at(coral.source, "end", "at"))
+                wrong = f"'{coral.id}' was given away on {trade.at}, after its end on {coral.end.at}"
+                yield Problem(source, "given", wrong, "correct one of the two", draft.at(coral.source, "end", "at"))
             elif given.whole and not coral.end:
-                wrong = f"'{coral.id}' was given whole, and its file has no end"
-                remedy = f"add 'end:' with at: {trade.at} and how: given"
+                wrong = f"'{coral.id}' was given away whole, but its file has no end"
+                remedy = f"add 'end: {{at: {trade.at}, how: given}}' there"
                 yield Problem(source, "given", wrong, remedy, coral.source, "warning")
 
 
@@ -96,9 +98,9 @@ def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
         yield from _water_in_the_container(trade, draft)
         for measured in trade.travel.temperatures:
             if measured.after.canonical() > trade.travel.duration.canonical():
-                wrong = f"a temperature after {measured.after}, on a journey of {trade.travel.duration}"
+                wrong = f"a temperature after {measured.after}, but the journey took {trade.travel.duration}"
                 yield Problem(
-                    draft.at(measured.source, "after"), "travel", wrong, "mend one of the two", severity="warning"
+                    draft.at(measured.source, "after"), "travel", wrong, "correct one of the two", severity="warning"
                 )
 
 
@@ -111,8 +113,8 @@ def _water_in_the_container(trade: Trade, draft: Draft) -> Iterator[Problem]:
     litres = sides[0].canonical() * sides[1].canonical() * sides[2].canonical() / 1000
     litres = min(litres, container.volume.canonical()) if container.volume else litres
     if travel.water.canonical() > litres:
-        wrong = f"{travel.water} of water do not fit '{travel.container}', which holds {litres:.3g} L"
-        yield Problem(draft.at(travel.source, "water"), "travel", wrong, "mend one of the two", container.source)
+        wrong = f"{travel.water} of water is too much for '{travel.container}', which holds {litres:.3g} L"
+        yield Problem(draft.at(travel.source, "water"), "travel", wrong, "correct one of the two", container.source)
 
 
 def dates_in_names(draft: Draft) -> Iterator[Problem]:
@@ -120,8 +122,10 @@ def dates_in_names(draft: Draft) -> Iterator[Problem]:
     records: list[Trade | Entry] = [*draft.trades.values(), *draft.entries.values()]
     for record in records:
         if record.id[:10] != record.at.isoformat():
-            wrong = f"the file is named {record.id[:10]} and says {record.at}"
-            yield Problem(draft.at(record.source, "at"), "name-day", wrong, "mend one of the two", severity="warning")
+            wrong = f"the file's name says {record.id[:10]}, but 'at' says {record.at}"
+            yield Problem(
+                draft.at(record.source, "at"), "name-day", wrong, "correct one of the two", severity="warning"
+            )
 
 
 def posts_without_words(draft: Draft) -> Iterator[Problem]:
@@ -129,5 +133,9 @@ def posts_without_words(draft: Draft) -> Iterator[Problem]:
     for entry in draft.entries.values():
         if not entry.body.strip():
             yield Problem(
-                entry.source, "empty-post", "the post has no words", "write below its head", severity="warning"
+                entry.source,
+                "empty-post",
+                "the post has no text",
+                "write it below the second '---'",
+                severity="warning",
             )

@@ -85,7 +85,7 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
     try:
         items = sorted(os.scandir(folder / inside), key=lambda item: item.name)
     except OSError as error:
-        found.say(inside, "unreadable", f"the folder cannot be opened: {error.strerror}", "check who may read it")
+        found.say(inside, "unreadable", f"the folder cannot be opened: {error.strerror}", "check its permissions")
         return
     folded: dict[str, str] = {}
     for item in items:
@@ -93,20 +93,22 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
         hidden = item.name.startswith(".")
         if item.is_symlink():
             if not hidden:
-                found.say(name, "link", "this is a link, which is not followed", "put the file itself here")
+                found.say(
+                    name, "link", "this is a symbolic link; Corallite does not follow links", "put the file itself here"
+                )
         elif item.is_dir(follow_symlinks=False):
             if item.name.endswith((".yaml", ".md")):
-                found.say(name, "folder", "this is a folder, where a file is meant", "put the file itself here")
+                found.say(name, "folder", "this is a folder, but should be a file", "put the file itself here")
             elif item.name != ".git" and name.count("/") < _TOO_DEEP and not os.path.lexists(folder / name / SITE):
                 yield from _files(folder, name, found)
         elif not stat.S_ISREG(item.stat(follow_symlinks=False).st_mode):
-            found.say(name, "link", "this is not a plain file", "take it out of the journal")
+            found.say(name, "link", "this is not a plain file", "remove it from the journal")
         elif _holds_a_key(folder / name):
             found.say(
                 name,
                 "private-key",
                 "this is a private key",
-                "move it out of the journal, and make a new one if it was shared",
+                "move it out of the journal; if anyone else has this folder, make a new key",
             )
         elif not any(part.startswith(".") for part in name.split("/")) and _sound_name(name, folded, found):
             yield name
@@ -132,7 +134,10 @@ def _sound_name(name: str, folded: dict[str, str], found: Found) -> bool:
     other = folded.setdefault(unicodedata.normalize("NFC", last).casefold(), last)
     if other != last:
         found.say(
-            name, "file-name", f"the name differs from '{printable(other)}' only in its form", "rename one of the two"
+            name,
+            "file-name",
+            f"the name is the same as '{printable(other)}' on some computers",
+            "rename one of the two",
         )
     return True
 
@@ -149,19 +154,22 @@ def _sort_in(file: str, found: Found) -> None:
     elif top in _TREES and rest:
         (found.photos if top == "photos" else found.received).append(file)
     elif not rest and top in _KNOWN:
-        found.say(file, "folder", "this is a file, where a folder is meant", f"make a folder {top} for its files")
+        found.say(file, "folder", "this is a file, but should be a folder", f"make a folder {top} for its files")
     elif top not in FOLDERS:
-        hint = did_you_mean(top, _KNOWN, "it is not read: take it out")
-        found.warn(file, "stranger", "this is not a file of a journal", hint)
+        hint = did_you_mean(top, _KNOWN, "Corallite does not read it; remove it")
+        found.warn(file, "stranger", "this file does not belong in a journal", hint)
     elif "/" in rest:
-        found.warn(file, "stranger", f"the folders in {top}/ are not read", f"move the file to {top}/")
+        found.warn(file, "stranger", f"Corallite does not read folders in {top}/", f"move the file to {top}/")
     elif dot + ending not in FOLDERS[top]:
         _wrong_ending(file, f"{top}/{stem}", dot + ending, FOLDERS[top], found)
     elif not is_id(stem):
         found.say(file, "file-name", f"'{stem}' is not an id", f"rename the file to {_as_id(stem)}.{ending}")
     elif top in _DATED and not re.match(r"\d{4}-\d{2}-\d{2}-.", stem):
         found.say(
-            file, "file-name", "the name does not begin with its date", f"rename it like 2026-03-02-{stem}.{ending}"
+            file,
+            "file-name",
+            "the file name does not start with its date",
+            f"rename it, for example to 2026-03-02-{stem}.{ending}",
         )
     else:
         found.records[top].append(file)
@@ -182,7 +190,7 @@ def _sort_log(file: str, rest: str, found: Found) -> None:
         remedy = (
             f"rename it to {month[1]}-{int(month[2]):02d}.yaml"
             if month
-            else "name it by its month, for example 2026-03.yaml"
+            else "name it after its month, for example 2026-03.yaml"
         )
         found.say(file, "file-name", f"'{stem}' is not a month", remedy)
     else:
@@ -192,9 +200,11 @@ def _sort_log(file: str, rest: str, found: Found) -> None:
 def _wrong_ending(file: str, stem: str, ending: str, allowed: tuple[str, ...], found: Found) -> None:
     # Data in a file that is never read would be lost without a word, hence an error.
     if ending.lower() in (".yml", ".yaml", ".md", ".markdown", ".txt", ".json", ".csv"):
-        found.say(file, "file-name", f"files named '{ending}' are not read here", f"write {stem}{allowed[0]}")
+        found.say(
+            file, "file-name", f"Corallite does not read '{ending}' files here", f"rename it to {stem}{allowed[0]}"
+        )
     else:
-        found.warn(file, "stranger", "this is not a file of a journal", "it is not read: take it out")
+        found.warn(file, "stranger", "this file does not belong in a journal", "Corallite does not read it; remove it")
 
 
 def _as_id(text: str) -> str:

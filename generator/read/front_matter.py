@@ -22,17 +22,18 @@ def split(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
     """A post's head and body, or what is wrong with its fences."""
     lines = text.split("\n")
     if not text.strip():
-        return None, [
-            Problem(Source(file), "empty-file", "the file is empty", "write what belongs in it, or delete it")
-        ]
+        return None, [Problem(Source(file), "empty-file", "the file is empty", "fill it in, or delete it")]
     if not _FENCE.fullmatch(lines[0]):
-        wrong, remedy = "the post does not begin with its head", "begin with '---', 'title: …', 'at: …', '---'"
+        wrong, remedy = (
+            "the post does not start with its header",
+            "start with the lines '---', 'title: …', 'at: …', '---'",
+        )
         return None, [Problem(Source(file), "front-matter", wrong, remedy)]
     for number, line in enumerate(lines[1:], start=1):
         if _FENCE.fullmatch(line) and not "".join(lines[1:number]).strip():
             return None, [
-                Problem(Source(file), "front-matter", "the post's head is empty", "add 'title: …' and 'at: …'")
+                Problem(Source(file), "front-matter", "the post's header is empty", "add 'title: …' and 'at: …'")
             ]
         if _FENCE.fullmatch(line):
             return Parts("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
-    return None, [Problem(Source(file), "front-matter", "the head is never closed", "write '---' on the line below it")]
+    return None, [Problem(Source(file), "front-matter", "the header has no end", "write '---' on the line after it")]

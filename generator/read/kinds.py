@@ -58,7 +58,7 @@ def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> tu
     if kind not in LISTS:
         return _validated(record, document, (), file, meaning)
     if not isinstance(document.value, list):
-        wrong, remedy = "this file must be a list of entries", f"begin each entry with '- {LISTS[kind]}: …'"
+        wrong, remedy = "this file must be a list of entries", f"start each entry with '- {LISTS[kind]}: …'"
         return [], [Problem(_source(file, document.mark), "shape", wrong, remedy)]
     records: list[Any] = []
     problems: list[Problem] = []
@@ -91,7 +91,7 @@ def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list
     """Give every mapping that is a record its place, and refuse what the reader itself puts in."""
     if shape.form == "record" and isinstance(value, dict):
         for name in FROM_THE_FILE.intersection(mark.inside):
-            wrong, remedy = f"'{name}' is not written here", "take the line out: it comes from the file itself"
+            wrong, remedy = f"'{name}' cannot be set here", "delete the line; it comes from the file itself"
             problems.append(Problem(_source(file, mark.inside[name][0]), "unknown-key", wrong, remedy))
         for name, inner in value.items():
             below = shape.fields.get(name)

@@ -186,7 +186,7 @@ class _Reader:
         corals = {_stem(file) for file in self.found.records["corals"] if file.endswith(".yaml")}
         for file in self.found.records["corals"]:
             if file.endswith(".md") and _stem(file) not in corals:
-                remedy = did_you_mean(_stem(file), corals, f"make corals/{_stem(file)}.yaml, or take the story out")
+                remedy = did_you_mean(_stem(file), corals, f"make corals/{_stem(file)}.yaml, or delete this story")
                 yield Problem(Source(file), "unknown-reference", f"there is no coral '{_stem(file)}'", remedy)
 
 

@@ -18,7 +18,7 @@ def say(fault: Fault) -> Answer:
 
 
 def _as_it_is(fault: Fault) -> Answer:
-    return fault.kind, fault.wrong, fault.remedy or "see the example of this file"
+    return fault.kind, fault.wrong, fault.remedy or "see the example of this file in the demo journal"
 
 
 def _unknown_key(fault: Fault) -> Answer | None:
@@ -26,12 +26,12 @@ def _unknown_key(fault: Fault) -> Answer | None:
         return None
     known = fault.around.fields if fault.around else {}
     if fault.name in FROM_THE_FILE:
-        return "unknown-key", f"'{fault.name}' is not written here", "take the line out: it comes from the file itself"
+        return "unknown-key", f"'{fault.name}' cannot be set here", "delete the line; it comes from the file itself"
     elsewhere = _under_another_name(fault.name, known)
     if elsewhere:
         return elsewhere
-    here = f"write one of {listed(known)}" if known else "take the line out"
-    return "unknown-key", f"'{fault.name}' is not known here", did_you_mean(fault.name, known, here)
+    here = f"write one of {listed(known)}" if known else "delete the line"
+    return "unknown-key", f"there is no field '{fault.name}' here", did_you_mean(fault.name, known, here)
 
 
 # What kits and meters print for the quantities.
@@ -59,10 +59,10 @@ def _under_another_name(name: str, known: dict[str, Shape]) -> Answer | None:
     """A quantity by its symbol, or a line that belongs below one of its neighbours."""
     meant = _SYMBOLS.get(name.lower(), name)
     if meant in known:
-        return "unknown-key", f"'{name}' is not known here", f"did you mean {meant}?"
+        return "unknown-key", f"there is no field '{name}' here", f"did you mean {meant}?"
     for above, shape in known.items():
         if meant in shape.fields:
-            return "unknown-key", f"'{name}' does not stand here", f"write '{meant}' below '{above}:', indented"
+            return "unknown-key", f"'{name}' does not belong here", f"write '{meant}' below '{above}:' and indent it"
     return None
 
 
@@ -81,19 +81,19 @@ def _wrong_shape(fault: Fault) -> Answer | None:
     name = f"'{fault.name}'" if fault.name else "this"
     if wanted == "list" and not isinstance(fault.value, list):
         short = f"write [{fault.text}]" if fault.text and fault.shape and not fault.shape.holds_records else ""
-        return "shape", f"{name} must be a list", short or "begin each item with '- '"
+        return "shape", f"{name} must be a list", short or "start each item with '- '"
     if wanted in ("record", "mapping") and isinstance(fault.value, list):
-        return "shape", f"{name} must be named lines, not a list", "take out the '- '"
+        return "shape", f"{name} must be fields, not a list", "delete the '- '"
     if wanted in ("record", "mapping") and not isinstance(fault.value, dict):
         inner = list(fault.shape.fields) if fault.shape else []
         remedy = f"write below it, indented: {listed(inner, 5)}" if inner else "write them below it, indented"
         if inner and not fault.name:
-            remedy = f"begin with '{inner[0]}: …'"
-        return "shape", f"{name} must hold named lines, not '{fault.text}'", remedy
+            remedy = f"start with '{inner[0]}: …'"
+        return "shape", f"{name} must have fields, not '{fault.text}'", remedy
     if wanted == "value" and isinstance(fault.value, (list, dict)):
-        what = "a list" if isinstance(fault.value, list) else "lines of its own"
+        what = "a list" if isinstance(fault.value, list) else "several fields"
         example = fault.shape.example if fault.shape else ""
-        remedy = f"write for example {example}" if example else "write it behind the ':'"
+        remedy = f"write for example {example}" if example else "write it after the ':'"
         return "shape", f"{name} must be one value, not {what}", remedy
     return None
 

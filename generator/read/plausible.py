@@ -16,9 +16,9 @@ def implausible(written: Quantity) -> tuple[str, str] | None:
     if kind.plausible is None or written.below or _possible(written, kind):
         return None
     name = kind.words or kind.id
-    wrong = f"{name} of {written} is not possible in a living system"
+    wrong = f"{name} of {written} is impossible in a living reef"
     likely = min(_meant(written, kind), key=lambda q: _distance(q, kind), default=None)
-    return wrong, f"did you mean {likely}?" if likely else "look at the number and its unit"
+    return wrong, f"did you mean {likely}?" if likely else "check the number and its unit"
 
 
 def _possible(written: Quantity, kind: Kind) -> bool:

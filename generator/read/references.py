@@ -33,7 +33,7 @@ def unresolved(draft: Draft) -> Iterator[Problem]:
         source = draft.at(reference.record, *reference.path, of_key=key)
         there = listed(sorted(reference.known), 8)
         otherwise = reference.otherwise or (
-            f"there is {there}" if there else f"none is written down: add the {reference.what}"
+            f"write one of {there}" if there else f"there is none yet: add the {reference.what}"
         )
         yield Problem(
             source,
@@ -68,7 +68,9 @@ _WORDS = {"systems": "system", "corals": "coral", "trades": "trade", "partners":
 
 
 def _named(record: Source, path: tuple[str | int, ...], name: str, kind: str, draft: Draft) -> _Reference:
-    return _Reference(record, path, name, _WORDS[kind], draft.names[kind], f"make {kind}/{name}.yaml, or mend the name")
+    return _Reference(
+        record, path, name, _WORDS[kind], draft.names[kind], f"make {kind}/{name}.yaml, or correct the name"
+    )
 
 
 def _of_log_entry(entry: LogEntry, system_id: str, draft: Draft) -> Iterator[_Reference]:
@@ -137,11 +139,11 @@ def _of_trade(trade: Trade, draft: Draft) -> Iterator[_Reference]:
         if owed.coral:
             yield _named(trade.source, ("owed", index, "coral"), owed.coral, "corals", draft)
     moved = {given.coral for given in trade.gave} | {received.coral for received in trade.received}
-    for index, state in enumerate(trade.states):
-        if state.coral:
-            path = ("states", index, "coral")
-            otherwise = "list it under gave or received"
-            yield _Reference(trade.source, path, state.coral, "coral", moved, otherwise, " in this trade")
+    for index, check in enumerate(trade.checks):
+        if check.coral:
+            path = ("checks", index, "coral")
+            otherwise = "list it under 'gave' or 'received'"
+            yield _Reference(trade.source, path, check.coral, "coral", moved, otherwise, " in this trade")
     journeys: list[tuple[tuple[str | int, ...], Travel | None]] = [(("travel",), trade.travel)]
     journeys += [(("owed", index, "travel"), owed.travel) for index, owed in enumerate(trade.owed)]
     for way, travel in journeys:

@@ -15,14 +15,14 @@ def curly_quotes(fault: Fault) -> Answer | None:
     plain = fault.text.strip("“”„‘’«»").strip()
     if plain == fault.text or not plain:
         return None
-    return fault.kind, f"the quotation marks in {fault.text} belong to the text here", f"write {plain}"
+    return fault.kind, f"the quotation marks in {fault.text} count as part of the text", f"write {plain}"
 
 
 def not_known(fault: Fault) -> Answer | None:
     """A sign that a value is not known."""
     if fault.text.lower() not in ("?", "-", "--", "n/a", "na", "none", "unknown", "tbd", "x") or fault.kind == "text":
         return None
-    return fault.kind, f"'{fault.text}' is no value for '{fault.name}'", "leave the line out until it is known"
+    return fault.kind, f"'{fault.text}' is not a value for '{fault.name}'", "leave the line out until you know it"
 
 
 def empty_text(fault: Fault) -> Answer | None:
@@ -58,7 +58,7 @@ def day_or_time(fault: Fault) -> Answer | None:
         return None
     if fault.kind == "date":
         timed = match[4] and days[0].isoformat() == fault.text[:10]
-        wrong = f"'{fault.text}' is a date with a time, and this is a day" if timed else fault.wrong
+        wrong = f"'{fault.text}' has a time, but this is a day" if timed else fault.wrong
         return "date", wrong, f"write {_either(day.isoformat() for day in days)}"
     if not match[4]:
         remedy = f"write for example {_either(f'{day} 08:10' for day in days)}"

@@ -70,7 +70,7 @@ def _control_character(said: _Complaint) -> _Answer | None:
 def _too_deep(said: _Complaint) -> _Answer | None:
     if "nesting depth" not in said.problem:
         return None
-    return said.line, "depth", "this is nested far too deep", "no file of a journal needs that"
+    return said.line, "depth", "this has far too many nested levels", "a journal's file needs far fewer levels"
 
 
 def _tab(said: _Complaint) -> _Answer | None:
@@ -79,7 +79,7 @@ def _tab(said: _Complaint) -> _Answer | None:
         return None
     more = len(tabbed) - 1
     others = f", and so {'is' if more == 1 else 'are'} {more} more" if more else ""
-    return tabbed[0], "tab", f"the line is indented with a tab{others}", "indent with spaces, two a step"
+    return tabbed[0], "tab", f"the line is indented with a tab{others}", "indent with spaces, two for each level"
 
 
 def _reserved(said: _Complaint) -> _Answer | None:
@@ -87,7 +87,7 @@ def _reserved(said: _Complaint) -> _Answer | None:
     if mark not in ("@", "`", "%", "*", "&", ">", "|", "!") or not mark:
         return None
     value = said.text(said.line)[said.column :].strip()
-    return said.line, "syntax", f"a value cannot begin with {mark}", f'quote it: "{_quotable(value)}"'
+    return said.line, "syntax", f"a value cannot start with {mark}", f'quote it: "{_quotable(value)}"'
 
 
 def _symbol_before(said: _Complaint) -> _Answer | None:
@@ -96,7 +96,7 @@ def _symbol_before(said: _Complaint) -> _Answer | None:
     if found is None:
         return None
     mark, value = found.group(2)[0], found.group(2).strip()
-    return said.line, "syntax", f"a value cannot begin with {mark}", f'quote it: "{_quotable(value)}"'
+    return said.line, "syntax", f"a value cannot start with {mark}", f'quote it: "{_quotable(value)}"'
 
 
 # Names that hold named values, which a keeper may write in one line.
@@ -109,8 +109,8 @@ def _colon_in_text(said: _Complaint) -> _Answer | None:
         return None
     name, value = found.group(1).strip(" -:"), found.group(2).strip()
     if name in _HOLDERS and re.fullmatch(r"[a-z_-]+: [^:]+", value):
-        return said.line, "syntax", f"'{name}' and what it holds need braces", f"write '{name}: {{{value}}}'"
-    return said.line, "syntax", "a second ': ' stands in the value", f'quote the value: "{_quotable(value)}"'
+        return said.line, "syntax", f"'{name}' and its value need braces", f"write '{name}: {{{value}}}'"
+    return said.line, "syntax", "there is a second ': ' in the value", f'quote the value: "{_quotable(value)}"'
 
 
 def _missing_space(said: _Complaint) -> _Answer | None:
@@ -118,7 +118,7 @@ def _missing_space(said: _Complaint) -> _Answer | None:
         found = re.match(r"\s*(?:- )?([a-z_]+):(\S.*)", said.text(line))
         if found:
             name, rest = found.groups()
-            return line, "syntax", f"no space stands after '{name}:'", f"write '{name}: {rest.strip()}'"
+            return line, "syntax", f"there is no space after '{name}:'", f"write '{name}: {rest.strip()}'"
     return None
 
 
@@ -126,7 +126,7 @@ def _space_after_dash(said: _Complaint) -> _Answer | None:
     for line in (said.line, said.line - 1):
         found = re.match(r"\s*-([^\s-].*)", said.text(line))
         if found:
-            return line, "syntax", "no space stands after the '-'", f"write '- {found.group(1).strip()}'"
+            return line, "syntax", "there is no space after the '-'", f"write '- {found.group(1).strip()}'"
     return None
 
 
@@ -137,20 +137,20 @@ def _missing_colon(said: _Complaint) -> _Answer | None:
         found = re.match(r"\s*(?:- )?([a-z_]+)(?:\s+([^:]*))?$", said.text(line))
         if found and said.text(line).strip():
             name, rest = found.group(1), (found.group(2) or "").strip()
-            return line, "syntax", f"no ':' stands after '{name}'", f"write '{f'{name}: {rest}'.strip()}'"
+            return line, "syntax", f"there is no ':' after '{name}'", f"write '{f'{name}: {rest}'.strip()}'"
     return None
 
 
 def _quote_left_open(said: _Complaint) -> _Answer | None:
     if "end of stream" not in said.problem or "quoted" not in said.context:
         return None
-    return said.began, "syntax", "a quotation mark opens here and never closes", "close it at the end of the value"
+    return said.began, "syntax", "this quotation mark has no closing mark", "add one at the end of the value"
 
 
 def _backslash(said: _Complaint) -> _Answer | None:
     if "escape" not in said.problem:
         return None
-    return said.line, "syntax", 'a \\ between " marks begins a code', "put the value between ' marks, or write / for \\"
+    return said.line, "syntax", 'a \\ between " marks starts a code', "put the value between ' marks, or write / for \\"
 
 
 def _text_after_quote(said: _Complaint) -> _Answer | None:
@@ -161,7 +161,7 @@ def _text_after_quote(said: _Complaint) -> _Answer | None:
     mark = value[0]
     inner = value[1:-1] if value.endswith(mark) and len(value) > 1 else value.replace(mark, "", 2)
     other = '"' if '"' not in inner else "'"
-    return said.line, "syntax", "the quoted value ends before the line does", f"write {other}{inner}{other}"
+    return said.line, "syntax", "there is text after the quoted value", f"write {other}{inner}{other}"
 
 
 def _bracket_left_open(said: _Complaint) -> _Answer | None:
@@ -169,7 +169,7 @@ def _bracket_left_open(said: _Complaint) -> _Answer | None:
         return None
     mark = "]" if "sequence" in said.context else "}"
     if ";" in said.text(said.line) and mark in said.text(said.line):
-        return said.line, "syntax", "a ';' stands between two values", "write ',' there"
+        return said.line, "syntax", "there is a ';' between two values", "write ',' instead"
     return (
         said.began,
         "syntax",
@@ -183,20 +183,20 @@ def _bracket_too_many(said: _Complaint) -> _Answer | None:
     mark = text[said.column : said.column + 1]
     if mark not in ("}", "]") or text.count(mark) <= text.count("{" if mark == "}" else "["):
         return None
-    return said.line, "syntax", f"a {mark} closes what is not open", f"take one {mark} out"
+    return said.line, "syntax", f"this {mark} closes nothing", f"delete one {mark}"
 
 
 def _item_and_name(said: _Complaint) -> _Answer | None:
     text = said.text(said.line).strip()
     if "block mapping" in said.context and text.startswith("- "):
-        return said.line, "indentation", "a list item stands among named lines", "indent the list under its name"
+        return said.line, "indentation", "there is a list item among fields", "indent the list below its name"
     if "block collection" in said.context or "'-' indicator" in said.problem:
         name = text.split(":")[0]
         return (
             said.line,
             "indentation",
-            f"'{name}' stands outside the list",
-            "indent it as far as the lines of its item",
+            f"'{name}' is outside the list",
+            "indent it as far as the other lines of its item",
         )
     return None
 
@@ -205,11 +205,16 @@ def _indentation(said: _Complaint) -> _Answer | None:
     if "expected key" not in said.problem and "mapping values" not in said.problem:
         return None
     name = said.text(said.line).strip().removeprefix("- ").split(":")[0]
-    return said.line, "indentation", f"'{name}' is not in line with its neighbours", "indent it exactly as they are"
+    return (
+        said.line,
+        "indentation",
+        f"'{name}' is indented differently from its neighbours",
+        "indent it exactly like them",
+    )
 
 
 def _anything(said: _Complaint) -> _Answer:
-    return said.line, "syntax", f"this is not YAML: {said.problem}", "look at this line and the one above"
+    return said.line, "syntax", f"this is not YAML: {said.problem}", "check this line and the one above"
 
 
 _EXPLAINERS: tuple[Callable[[_Complaint], _Answer | None], ...] = (

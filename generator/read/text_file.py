@@ -16,10 +16,10 @@ def read_text(folder: Path, file: str) -> tuple[str | None, list[Problem]]:
         raw = path.read_bytes() if size <= MAX_BYTES else b""
     except OSError as error:
         return None, [
-            _problem(file, 1, "unreadable", f"the file cannot be read: {error.strerror}", "check who may read it")
+            _problem(file, 1, "unreadable", f"the file cannot be read: {error.strerror}", "check its permissions")
         ]
     if size > MAX_BYTES:
-        wrong = f"the file holds {size / 1e6:.1f} MB, more than any journal's file"
+        wrong = f"the file has {size / 1e6:.1f} MB, too much for a journal's file"
         return None, [_problem(file, 1, "too-large", wrong, f"split it: {MAX_BYTES / 1e6:.0f} MB at most")]
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         return None, [_problem(file, 1, "encoding", "the file is saved as UTF-16", "save it as UTF-8")]
@@ -34,7 +34,7 @@ def _not_utf8(file: str, raw: bytes, start: int) -> Problem:
     line = raw.count(b"\n", 0, start) + 1
     byte = raw[start : start + 1]
     likely = byte.decode("cp1252", "replace")
-    looks = f", it looks like '{likely}' of an old encoding" if likely.isprintable() and likely != "\ufffd" else ""
+    looks = f", it looks like '{likely}' in an old encoding" if likely.isprintable() and likely != "\ufffd" else ""
     return _problem(file, line, "encoding", f"the byte 0x{byte.hex()} is not UTF-8{looks}", "save the file as UTF-8")
 
 

@@ -70,7 +70,7 @@ def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | N
     except _Refused:
         return None, builder.problems
     if builder.document is None:
-        builder.say(1, 1, "empty-file", "the file is empty", "write what belongs in it, or delete it")
+        builder.say(1, 1, "empty-file", "the file is empty", "fill it in, or delete it")
     return builder.document, builder.problems
 
 
@@ -115,13 +115,13 @@ class _Builder:
             elif kind is yaml.MappingEndEvent or kind is yaml.SequenceEndEvent:
                 self.value, self.inside, self.key, self.key_mark = self.stack.pop()
             elif kind is yaml.AliasEvent:
-                self._refuse(event, "alias", "a value that begins with * points to another place", "quote the value")
+                self._refuse(event, "alias", "YAML reads a value that starts with * as a link", "quote the value")
             elif kind is yaml.DocumentStartEvent and self.document is not None:
                 self._refuse(
                     event,
                     "documents",
-                    "a second document begins here",
-                    "take out the line '---': one file, one document",
+                    "a second document starts here",
+                    "delete the line '---'; a file is one document",
                 )
 
     def say(self, line: int, column: int, kind: str, wrong: str, remedy: str, also: Source | None = None) -> None:
@@ -151,10 +151,13 @@ class _Builder:
             self._refuse_label(event)
         start = event.start_mark
         if self.key is None and type(self.value) is dict:
-            self._refuse(event, "shape", "a name cannot be a list or a mapping", "quote text that begins with { or [")
+            self._refuse(event, "shape", "a name cannot be a list or a mapping", "quote text that starts with { or [")
         if len(self.stack) >= MAX_DEPTH:
             self._refuse(
-                event, "depth", f"this is nested more than {MAX_DEPTH} deep", "no file of a journal needs that"
+                event,
+                "depth",
+                f"this has more than {MAX_DEPTH} nested levels",
+                "a journal's file needs far fewer levels",
             )
         self._put(value, Mark(start.line + self.first, start.column + 1, inside))
         self.stack.append((self.value, self.inside, self.key, self.key_mark))
@@ -162,7 +165,7 @@ class _Builder:
 
     def _take_key(self, text: str, mark: Mark) -> None:
         if text == "<<":
-            self.say(mark.line, mark.column, "alias", "'<<' merges another mapping", "write the lines out")
+            self.say(mark.line, mark.column, "alias", "'<<' merges another mapping", "write the lines here")
             raise _Refused
         if text in self.value:
             first = self.inside[text][0]
@@ -191,7 +194,7 @@ class _Builder:
         # The value is left out and its marks are kept: whoever misses it finds it already reported.
         if type(self.value) is list:
             self.say(
-                mark.line, mark.column, "empty-value", "this item of the list is empty", "write it, or take out the '-'"
+                mark.line, mark.column, "empty-value", "this item of the list is empty", "write it, or delete the '-'"
             )
         elif self.key is not None and (before := self._before_a_comma(self.key)) is not None:
             # Braces part {alkalinity: 8,1 dKH} at its comma; the keeper meant one number.
@@ -202,7 +205,7 @@ class _Builder:
             self.value[before], self.key = meant, None
         elif self.key is not None and self.key_mark is not None and (parted := _PARTED.fullmatch(self.key)):
             name, value = parted[1], parted[3]
-            wrong = f"no space stands after '{name}:'" if parted[2] == ":" else f"no ':' stands after '{name}'"
+            wrong = f"there is no space after '{name}:'" if parted[2] == ":" else f"there is no ':' after '{name}'"
             self.say(self.key_mark.line, self.key_mark.column, "syntax", wrong, f"write '{name}: {value}'")
             self.key = name
             self._put(value, mark)
@@ -226,5 +229,5 @@ class _Builder:
 
     def _refuse_label(self, event: Any) -> None:
         if event.anchor:
-            self._refuse(event, "alias", "a value that begins with & names this place", "quote the value")
-        self._refuse(event, "tag", "a value that begins with ! names a type", "quote the value")
+            self._refuse(event, "alias", "YAML reads a value that starts with & as a name", "quote the value")
+        self._refuse(event, "tag", "YAML reads a value that starts with ! as a type", "quote the value")

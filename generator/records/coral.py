@@ -148,11 +148,11 @@ class Weighing:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Cutting:
-    """Pieces taken on a day; `into` names those that became corals of their own."""
+    """Frags cut on a day. `into` lists the frags that have coral files of their own."""
 
     source: Source
     at: Day
-    pieces: Count
+    frags: Count
     mass: Mass | None = None
     into: tuple[Id, ...] = ()
     healed: Day | None = None

@@ -56,9 +56,9 @@ class Written:
             except NotAQuantity as error:
                 raise mistake("quantity", error.wrong, error.remedy) from None
             if quantity.value < 0 and self.kind != "temperature":
-                raise mistake("negative", f"'{value}' is less than nothing", f"write '{value.strip().lstrip('-')}'")
+                raise mistake("negative", f"'{value}' is negative", f"write '{value.strip().lstrip('-')}'")
             if quantity.value == 0 and self.something:
-                raise mistake("nothing", f"nothing has a size of '{value}'", self._remedy())
+                raise mistake("nothing", f"'{value}' is zero", self._remedy())
             return quantity
 
         return core_schema.with_info_plain_validator_function(validate)
@@ -142,7 +142,7 @@ def local_time(text: str, zone: ZoneInfo) -> datetime:
         naive = datetime.fromisoformat(f"{day} {clock.zfill(5)}")
         exact = datetime.fromisoformat(f"{naive.isoformat()}{offset.replace('Z', '+00:00')}") if offset else None
     except ValueError:
-        raise mistake("time", f"'{text}' is not in the calendar", "write for example 2026-03-02 08:10") from None
+        raise mistake("time", f"there is no day or time '{text}'", "write for example 2026-03-02 08:10") from None
     _in_our_time(naive, text)
     if exact:
         return exact.astimezone(UTC)
@@ -153,18 +153,18 @@ def local_time(text: str, zone: ZoneInfo) -> datetime:
         raise mistake(
             "clock-change",
             f"{naive:%Y-%m-%d %H:%M} does not exist in {zone.key}: the clocks go forward that night",
-            "write the time the clock showed",
+            "write the time your clock showed",
         )
     raise mistake(
         "clock-change",
         f"{naive:%Y-%m-%d %H:%M} exists twice in {zone.key}: the clocks go back that night",
-        f"write the offset behind it: {naive:%Y-%m-%d %H:%M}{_offset(early)} or {_offset(late)}",
+        f"write the offset after it: {naive:%Y-%m-%d %H:%M}{_offset(early)} or {_offset(late)}",
     )
 
 
 def _in_our_time(day: date, text: str) -> None:
     if not 1800 <= day.year <= 2200:
-        raise mistake("year", f"'{text}' is in the year {day.year}", "look at the year again")
+        raise mistake("year", f"'{text}' is in the year {day.year}", "check the year")
 
 
 def _offset(moment: datetime) -> str:
@@ -194,7 +194,7 @@ def _day(value: Any) -> date:
         try:
             day = date.fromisoformat(value.strip())
         except ValueError:
-            raise mistake("date", f"'{value}' is not in the calendar", "write for example 2026-03-02") from None
+            raise mistake("date", f"there is no day '{value}'", "write for example 2026-03-02") from None
         _in_our_time(day, value)
         return day
     raise mistake("date", f"'{value}' is not a date", "write year-month-day, for example 2026-03-02")

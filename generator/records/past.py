@@ -56,7 +56,7 @@ def _coral(coral: Coral, day: date) -> Coral:
 
 def _trade(trade: Trade, day: date) -> Trade:
     owed = tuple(replace(o, settled=o.settled if o.settled and o.settled <= day else None) for o in trade.owed)
-    return replace(trade, owed=owed, states=tuple(s for s in trade.states if (day - trade.at).days >= s.days))
+    return replace(trade, owed=owed, checks=tuple(s for s in trade.checks if (day - trade.at).days >= s.days))
 
 
 def _until(dated: Iterable[Dated], day: date) -> tuple[Dated, ...]:

@@ -90,7 +90,7 @@ class Publish:
 class Offers:
     """What a coral must be before it is offered; a rule not written here takes its usual threshold.
 
-    `pieces_left` counts the living corals of its line that stay when it is given whole, and `line_safe` asks
+    `corals_left` counts the living corals of its line that stay when it is given whole, and `line_safe` asks
     that no one loss would end the line. A rule that is false is not asked.
     """
 
@@ -100,7 +100,7 @@ class Offers:
     healed_for: Duration | None = None
     here_for: Duration | None = None
     length: Length | None = None
-    pieces_left: Count | None = None
+    corals_left: Count | None = None
     line_safe: Flag | None = None
 
 

@@ -134,7 +134,7 @@ class Place:
 class System:
     """systems/<id>.yaml.
 
-    `matters` is how large a change of what is taken up a day is worth knowing of, by quantity.
+    `smallest_change` is the smallest change of daily uptake worth a report, by quantity.
     """
 
     source: Source
@@ -147,7 +147,7 @@ class System:
     low: Levels
     high: Levels
     target: Levels | None = None
-    matters: Levels | None = None
+    smallest_change: Levels | None = None
     kits: dict[Id, Kit] = Field(default_factory=dict)
     solutions: dict[Id, Solution] = Field(default_factory=dict)
     mixes: dict[Id, Levels] = Field(default_factory=dict)

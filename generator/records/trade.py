@@ -36,12 +36,12 @@ class Partner:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Given:
-    """What left: the whole coral, or so many pieces cut from it."""
+    """What left: the whole coral, or a number of frags cut from it."""
 
     source: Source
     coral: Id
     whole: Flag = False
-    pieces: Count = 1
+    frags: Count = 1
     worth: Worth | None = None
 
 
@@ -96,11 +96,11 @@ class Owed:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class State:
-    """How the corals were, so many days after arrival (0: on arrival)."""
+    """The corals' condition some days after arrival (0: on arrival)."""
 
     source: Source
     days: Count
-    state: Literal["good", "fair", "poor", "lost"]
+    condition: Literal["good", "fair", "poor", "lost"]
     coral: Id | None = None
     slime: Flag = False
     broken_off: Count = 0
@@ -122,7 +122,7 @@ class Trade:
     owed: tuple[Owed, ...] = ()
     travel: Travel | None = None
     inspection: Text | None = None
-    states: tuple[State, ...] = ()
+    checks: tuple[State, ...] = ()
     note: Text | None = None
     audience: Audience = "partners"
     private: Text | None = None

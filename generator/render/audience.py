@@ -250,10 +250,10 @@ def _trade(trade: Trade, door: Door) -> Trade:
         owed=tuple(_owed(owed, door) for owed in trade.owed) if theirs else (),
         travel=_travel(trade.travel, door) if trade.travel else None,
         inspection=trade.inspection if theirs else None,
-        states=tuple(
-            replace(state, note=state.note if theirs else None)
-            for state in trade.states
-            if state.coral is None or state.coral in door.corals
+        checks=tuple(
+            replace(check, note=check.note if theirs else None)
+            for check in trade.checks
+            if check.coral is None or check.coral in door.corals
         ),
         note=None,
         private=None,

@@ -110,7 +110,7 @@ class Editor:
         )
         travel = self._cleared(trade.travel) if trade.travel else None
         return replace(
-            self._cleared(trade), travel=travel, states=tuple(map(self._cleared, trade.states)), owed=owed_too
+            self._cleared(trade), travel=travel, checks=tuple(map(self._cleared, trade.checks)), owed=owed_too
         )
 
     def entry(self, entry: Entry) -> Entry | None:

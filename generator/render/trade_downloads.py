@@ -25,7 +25,7 @@ def _trade(desk: Desk, trade: Trade) -> Iterator[Row]:
     partner = desk.view.partner_names.get(trade.partner)
     begins: tuple[Cell, ...] = (trade.id, trade.at.isoformat(), partner)
     for given in trade.gave:
-        pieces = None if given.whole else float(given.pieces)
+        pieces = None if given.whole else float(given.frags)
         yield (*begins, "gave", None, given.coral, pieces, None, *_money(given.worth), None, None, str(given.source))
     for got in trade.received:
         yield (*begins, "received", None, got.coral, None, None, *_money(got.worth), None, None, str(got.source))

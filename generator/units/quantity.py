@@ -115,15 +115,17 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
     if match is not None and (upper := _UPPER_END.match(match[3])) is not None:
-        remedy = "write its lower end, and the upper one as light_to" if kind_id == "light" else "write one value"
+        remedy = "write the lower end here and the upper end as light_to" if kind_id == "light" else "write one value"
         raise NotAQuantity(f"'{text}' is a range from {match[2]} to {upper[1]}", remedy)
     if match is None or (match[3] and not _UNIT_START.match(match[3])):
         raise NotAQuantity(f"'{text}' is not a number with a unit", f"write for example {kind.example}")
     sign, number, unit_name = match.groups()
     if sign == ">":
-        raise NotAQuantity(f"'{text}' is a lower bound", "dilute and read again, or write the value the kit ends at")
+        raise NotAQuantity(
+            f"'{text}' is a lower bound", "dilute and test again, or write the highest value the kit shows"
+        )
     if abs(float(number.replace("_", ""))) > _GREATEST:
-        raise NotAQuantity(f"'{text}' is greater than anything in a journal", "look at the number again")
+        raise NotAQuantity(f"'{text}' is too large", "check the number")
     unit_name = unit_name.strip() or (bare_unit or "")
     if not unit_name:
         raise NoUnit(f"'{text}' has no unit", f"write for example {kind.example}")
@@ -137,15 +139,15 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
 def _wrong_unit(number: str, name: str, kind: Kind) -> NotAQuantity:
     folded = name.replace(" ", "").lower()
     if folded == "ppm" and kind.id == "alkalinity":
-        return NotAQuantity("'ppm' does not say of what", "write 'mg/L CaCO3', if that is what the kit counts")
+        return NotAQuantity("'ppm' does not say of what", "write 'mg/L CaCO3', if that is what your kit shows")
     if folded in ("ppm", "ppb"):
         weight = "mg" if folded == "ppm" else "µg"
         remedy = "write mg/L, or mg/kg" if folded == "ppm" else "write µg/L"
         return NotAQuantity(f"'{name}' can mean {weight}/L or {weight}/kg, 2 % apart in seawater", remedy)
     if kind.id == "salinity" and folded in ("sg", "s.g."):
         return NotAQuantity(
-            "specific gravity without its reference pair is two units of salinity uncertain",
-            "write 'sg 25/25' or 'sg 20/4', as the instrument states",
+            "specific gravity without reference temperatures leaves salinity uncertain by 2 psu",
+            "write 'sg 25/25' or 'sg 20/4', as your instrument says",
         )
     others = kinds_of_unit(name)
     allowed = ", ".join(unit.symbol for unit in kind.units)
@@ -155,8 +157,8 @@ def _wrong_unit(number: str, name: str, kind: Kind) -> NotAQuantity:
         return NotAQuantity(f"{what} is not measured in {name}, a unit of {_family(others)}", f"write {allowed}")
     first, _, rest = name.partition(" ")
     if rest and (unit := kind.unit(first)):
-        remedy = f"write '{number} {unit.symbol}', and the rest as a note"
-        return NotAQuantity(f"'{rest}' stands behind the unit", remedy)
+        remedy = f"write '{number} {unit.symbol}', and the rest in a note"
+        return NotAQuantity(f"'{rest}' comes after the unit", remedy)
     names = {alias: unit.symbol for unit in kind.units for alias in (unit.symbol, *unit.aliases)}
     close = get_close_matches(name, names, n=1, cutoff=0.5)
     remedy = f"did you mean {names[close[0]]}?" if close else f"write {allowed}"

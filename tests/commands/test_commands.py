@@ -53,7 +53,7 @@ def tree(folder: Path) -> dict[str, bytes]:
 
 def test_a_sound_journal_is_all_well(journal: Write) -> None:
     said = corallite("check", "--content", journal(SOUND), *AS_OF)
-    assert (said.returncode, said.stdout, said.stderr) == (0, "all well: 1 system, 2 corals, 4 readings\n", "")
+    assert (said.returncode, said.stdout, said.stderr) == (0, "no mistakes: 1 system, 2 corals, 4 readings\n", "")
 
 
 def test_every_error_is_printed_at_once_with_its_count(journal: Write) -> None:
@@ -63,7 +63,7 @@ def test_every_error_is_printed_at_once_with_its_count(journal: Write) -> None:
     assert said.stdout.splitlines() == [
         "logs/reef/2026-03.yaml:2: alkalinity is not measured in mg/L, a unit of dissolved substances "
         "(write meq/L, dKH, mmol/L, mg/L CaCO3, µmol/kg, mmol/kg)",
-        "shopping.txt:1: warning: this is not a file of a journal (it is not read: take it out)",
+        "shopping.txt:1: warning: this file does not belong in a journal (Corallite does not read it; remove it)",
         "1 error, 1 warning",
     ]
     assert said.stderr == ""
@@ -102,8 +102,8 @@ def test_a_folder_that_is_not_there_is_said_plainly(tmp_path: Path) -> None:
         (("chekc",), "invalid choice: 'chekc'"),
         (("check", "--as-of", "yesterday"), "'yesterday' is not a date (write for example 2026-03-02)"),
         (("check", "--as-of", "2026-02-30"), "'2026-02-30' is not a date (write for example 2026-03-02)"),
-        (("build", "--as-of", "9999-12-31"), "'9999-12-31' is in the year 9999 (look at the year again)"),
-        (("build", "--as-of", "0001-01-01"), "'0001-01-01' is in the year 1 (look at the year again)"),
+        (("build", "--as-of", "9999-12-31"), "'9999-12-31' is in the year 9999 (check the year)"),
+        (("build", "--as-of", "0001-01-01"), "'0001-01-01' is in the year 1 (check the year)"),
         (("check", "--what"), "--what"),
         (("demo",), "FOLDER"),
     ],
@@ -139,7 +139,7 @@ def test_check_says_at_once_what_is_wrong_in_files_in_words_and_in_pictures(jour
     said = corallite("check", "--content", journal(ALL_KINDS), *AS_OF)
     assert said.returncode == 1
     wrong = [line.partition(" (")[0] for line in said.stdout.splitlines()]
-    assert "logs/reef/2026-03.yaml:2: alkalinity of 81 dKH is not possible in a living system" in wrong
+    assert "logs/reef/2026-03.yaml:2: alkalinity of 81 dKH is impossible in a living reef" in wrong
     assert "corals/tide-lantern.md:1: there is no coral 'nope'" in wrong
     assert "entries/2026-03-01-spring.md:5: there is no photo 'photos/stone.png'" in wrong
     assert "photos/twig.png:1: the picture is not a JPEG, PNG or WebP picture" in wrong
@@ -173,7 +173,7 @@ def test_build_writes_nothing_where_a_file_is_wrong(journal: Write) -> None:
 def test_the_demo_is_a_sound_journal_of_ones_own(tmp_path: Path) -> None:
     said = corallite("demo", tmp_path / "mine")
     assert said.returncode == 0
-    assert corallite("check", "--strict", "--content", tmp_path / "mine").stdout.startswith("all well: ")
+    assert corallite("check", "--strict", "--content", tmp_path / "mine").stdout.startswith("no mistakes: ")
 
 
 def test_the_demo_writes_over_nothing(tmp_path: Path) -> None:
@@ -244,7 +244,7 @@ def test_a_reader_that_had_enough_is_no_accident(journal: Write) -> None:
 
 def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "--content", str(journal(SOUND)), *AS_OF]) == 0
-    assert capsys.readouterr().out.startswith("all well")
+    assert capsys.readouterr().out.startswith("no mistakes")
 
 
 def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
@@ -265,8 +265,8 @@ def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
 def test_a_genus_written_small_is_known_and_a_misspelt_one_is_doubted() -> None:
     asked = ("place", "--size", "9 x 9 x 6 cm", "--as-of", "2026-11-22", "--system", "lagoon", "--species")
     small, misspelt = corallite(*asked, "acropora"), corallite(*asked, "Acropra")
-    assert (small.stderr, small.stdout.splitlines()[-1]) == ("", "Reckoned with a gap of 5 cm to its neighbours.")
-    assert misspelt.stderr == "warning: the genus Acropra is not in the table (did you mean Acropora?)\n"
+    assert (small.stderr, small.stdout.splitlines()[-1]) == ("", "Calculated with a gap of 5 cm to its neighbours.")
+    assert misspelt.stderr == "warning: Corallite does not know the genus Acropra (did you mean Acropora?)\n"
     assert misspelt.returncode == 0
 
 
@@ -275,7 +275,7 @@ def test_a_genus_written_small_is_known_and_a_misspelt_one_is_doubted() -> None:
     [
         ("place", "--size", "9 x 9 x 6 cm"),
         ("what-if", "bell-buoy-1"),
-        ("foresee", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling", "--size", "20 x 18 x 9 cm"),
+        ("predict", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling", "--size", "20 x 18 x 9 cm"),
     ],
     ids=lambda question: question[0],
 )

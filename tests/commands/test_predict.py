@@ -1,4 +1,4 @@
-"""`corallite foresee` and `corallite recipe`, with the demo journal and with none."""
+"""`corallite predict` and `corallite recipe`, with the demo journal and with none."""
 
 import re
 
@@ -10,8 +10,8 @@ from tests.conftest import AS_OF, ROOT
 THICKET = ("--genus", "Hydnophora", "--form", "branching", "--size", "33 x 27 x 25 cm", "--mass", "2.9 kg")
 
 
-def foresee(*words: str) -> int:
-    return main(["foresee", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])
+def predict(*words: str) -> int:
+    return main(["predict", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])
 
 
 def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixture[str]):
@@ -30,9 +30,9 @@ def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixtur
 
 def test_weighed_in_water_it_is_as_heavy_as_its_skeleton_displaces(capsys: pytest.CaptureFixture[str]):
     only_mass = ("--genus", "Acropora", "--form", "branching", "--mass", "420 g", "--holder", "20 g")
-    assert foresee("--system", "lagoon", *only_mass) == 0
+    assert predict("--system", "lagoon", *only_mass) == 0
     in_air = capsys.readouterr().out
-    assert foresee("--system", "lagoon", *only_mass, "--in-water") == 0
+    assert predict("--system", "lagoon", *only_mass, "--in-water") == 0
     in_water = capsys.readouterr().out
     assert in_air != in_water
     assert "Area from above" not in in_air, "without a size only its mass speaks"
@@ -48,7 +48,7 @@ def test_weighed_in_water_it_is_as_heavy_as_its_skeleton_displaces(capsys: pytes
     ],
 )
 def test_words_that_are_not_understood_get_one_clear_line(words, said, capsys: pytest.CaptureFixture[str]):
-    assert foresee(*words) == 1
+    assert predict(*words) == 1
     captured = capsys.readouterr()
     assert said in captured.err + captured.out
 
@@ -62,7 +62,7 @@ def test_five_litres_of_calcium_chloride_at_eighty_grams_a_litre(capsys: pytest.
     said = capsys.readouterr().out
     assert "Weigh 400 g of CaCl2.2H2O" in said
     # 80 g over 147.01 g/mol times 40.078 g/mol: standard atomic weights.
-    assert "21810 mg/L of calcium" in said
+    assert "Its calcium is 21810 mg/L." in said
     assert "gives off heat" in said
     assert "maker's safety sheet" in said
 
@@ -70,7 +70,7 @@ def test_five_litres_of_calcium_chloride_at_eighty_grams_a_litre(capsys: pytest.
 def test_a_stock_may_be_asked_for_by_what_it_gives(capsys: pytest.CaptureFixture[str]):
     assert recipe("--compound", "Na2CO3", "--alkalinity", "3000 dKH", "--volume", "1 L") == 0
     said = capsys.readouterr().out
-    assert "3000 dKH of alkalinity" in said
+    assert "Its alkalinity is 3000 dKH." in said
     assert "burn skin and eyes" in said
 
 

@@ -42,7 +42,7 @@ origin:
 placements:
   - {since: 2020-02-01, system: reef}
 cuttings:
-  - {at: 2026-03-15, pieces: 40}
+  - {at: 2026-03-15, frags: 40}
 photos:
   - {file: lantern.png, alt: A colony with green tips, at: 2024-05-01}
 --- photos/lantern.png

@@ -21,7 +21,7 @@ from tests.exchange.journals import NOW, Keeper, ines_and_marta
 @cache
 def cases() -> tuple[Hostile, ...]:
     ines, _ = ines_and_marta(Path(mkdtemp()))
-    sound = json.loads(ines.hand_over("tide-lantern", NOW, "--pieces", "1").read_bytes())
+    sound = json.loads(ines.hand_over("tide-lantern", NOW, "--frags", "1").read_bytes())
     return tuple(hostile(sound))
 
 

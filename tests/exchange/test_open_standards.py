@@ -26,8 +26,8 @@ VALIDATOR = jsonschema.Draft202012Validator(schema())
 def document(tmp_path_factory: pytest.TempPathFactory) -> Json:
     """A cutting of a cutting, after two hands."""
     ines, marta = ines_and_marta(tmp_path_factory.mktemp("keepers"))
-    (there,) = marta.take_in(ines.hand_over("tide-lantern", date(2026, 5, 1), "--pieces", "1"), date(2026, 5, 2))
-    return json.loads(marta.hand_over(there, date(2026, 9, 1), "--pieces", "1").read_bytes())
+    (there,) = marta.take_in(ines.hand_over("tide-lantern", date(2026, 5, 1), "--frags", "1"), date(2026, 5, 2))
+    return json.loads(marta.hand_over(there, date(2026, 9, 1), "--frags", "1").read_bytes())
 
 
 @pytest.fixture(scope="module")

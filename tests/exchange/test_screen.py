@@ -15,7 +15,7 @@ def test_a_record_of_thirty_pieces_is_told_on_one_screen_however_small(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], columns: int, rows: int
 ):
     ines, _ = ines_and_marta(tmp_path)
-    file = ines.hand_over("tide-lantern", NOW, "--pieces", "30")
+    file = ines.hand_over("tide-lantern", NOW, "--frags", "30")
     capsys.readouterr()
     monkeypatch.setenv("COLUMNS", str(columns))
     monkeypatch.setenv("LINES", str(rows))

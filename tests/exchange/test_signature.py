@@ -46,9 +46,9 @@ def scene() -> Scene:
     place = Path(mkdtemp())
     ines, marta = ines_and_marta(place)
     keys = {name: new_key(place / f"key-{name}") for name in ("ines", "marta")}
-    first = ines.hand_over("tide-lantern", date(2026, 5, 1), "--pieces", "1", "--key", str(keys["ines"]))
+    first = ines.hand_over("tide-lantern", date(2026, 5, 1), "--frags", "1", "--key", str(keys["ines"]))
     (there,) = marta.take_in(first, date(2026, 5, 2))
-    second = marta.hand_over(there, date(2026, 9, 1), "--pieces", "1", "--key", str(keys["marta"]))
+    second = marta.hand_over(there, date(2026, 9, 1), "--frags", "1", "--key", str(keys["marta"]))
     allowed = place / "allowed_signers"
     allowed.write_text(
         "".join(f"{name} {key.with_suffix('.pub').read_text()}" for name, key in keys.items()), encoding="utf-8"
@@ -202,7 +202,7 @@ def test_another_key_is_not_taken_for_the_one_we_know(tmp_path: Path):
 def test_a_keeper_who_signs_with_another_key_than_before_is_noticed(tmp_path: Path):
     ines, marta = ines_and_marta(tmp_path)
     keys = [str(new_key(tmp_path / name)) for name in ("ines-old", "marta-key", "ines-new")]
-    first = ines.hand_over("tide-lantern", date(2026, 1, 1), "--pieces", "1", "--key", keys[0])
+    first = ines.hand_over("tide-lantern", date(2026, 1, 1), "--frags", "1", "--key", keys[0])
     (there,) = marta.take_in(first, date(2026, 1, 1))
     (home,) = ines.take_in(marta.hand_over(there, date(2026, 2, 1), "--key", keys[1]), date(2026, 2, 1))
     record = read_document(ines.hand_over(home, date(2026, 3, 1), "--key", keys[2]).read_bytes())
@@ -281,7 +281,7 @@ def test_verify_says_it_all_on_one_screen(tmp_path: Path, capsys: pytest.Capture
     assert main(["verify", str(file), "--allowed-signers", str(scene().allowed)]) == 0
     said = capsys.readouterr().out
     assert len(said.splitlines()) <= 24
-    assert said.index("Proven:") < said.index("Only claimed:")
+    assert said.index("Proven:") < said.index("Claimed, not proven:")
     assert "CITES source code F" in said
     file.write_bytes(raw(scene().document).replace(b"Moluccas", b"Atlantis"))
     assert main(["verify", str(file)]) == 1

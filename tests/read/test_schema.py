@@ -81,7 +81,7 @@ def test_a_sound_file_is_accepted(path: str) -> None:
         ("corals/tide-lantern.yaml", "form: branching", "form: branchy", "'branchy' is not one of"),
         ("corals/tide-lantern.yaml", "species: Acropora millepora\n", "", "'species' is a required property"),
         ("corals/tide-lantern.yaml", "line: tide-lantern", "line: Tide Lantern", "does not match"),
-        ("corals/tide-lantern.yaml", "pieces: 2", "pieces: two", "'two' is not of type 'integer'"),
+        ("corals/tide-lantern.yaml", "frags: 2", "frags: two", "'two' is not of type 'integer'"),
         ("corals/tide-lantern.yaml", "name: Tide", "id: x\nname: Tide", "'id' was unexpected"),
         ("corals/tide-lantern.yaml", "name: Tide", "source: x\nname: Tide", "'source' was unexpected"),
         ("logs/reef/2026-03.yaml", "alkalinity: 8.1", "alkalinty: 8.1", "'alkalinty' was unexpected"),
@@ -93,7 +93,7 @@ def test_a_sound_file_is_accepted(path: str) -> None:
         ("entries/2026-03-01-spring.md", "corals: [tide-lantern]", "corals: tide-lantern", "is not of type 'array'"),
         ("entries/2026-03-01-spring.md", "title: Spring", "title: Spring\nbody: x", "'body' was unexpected"),
         ("partners/marta.yaml", "name: Marta", "nmae: Marta", "'nmae' was unexpected"),
-        ("trades/2025-02-01-first-swap.yaml", "state: good", "state: superb", "'superb' is not one of"),
+        ("trades/2025-02-01-first-swap.yaml", "condition: good", "condition: superb", "'superb' is not one of"),
     ],
 )
 def test_a_mistake_is_underlined(path: str, written: str, instead: str, expected: str) -> None:

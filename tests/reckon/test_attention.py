@@ -241,7 +241,7 @@ def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_
     log = log_of(run)
     told = {}
     for written in (None, levels(alkalinity="0.1 dKH"), levels(alkalinity="0.5 dKH")):
-        lagoon = replace(system(kit="0.05 dKH"), matters=written)
+        lagoon = replace(system(kit="0.05 dKH"), smallest_change=written)
         water = {"lagoon": survey_water(lagoon, log, [], moment(70.0))}
         journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
         told[written] = "demand-changed" in kinds(items(journal, Findings(moment(70.0), water)))

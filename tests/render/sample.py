@@ -178,7 +178,7 @@ def coral(id: str = "tide-lantern-1", **given: object) -> Coral:
                 holder=of(30, "g", "mass", 0),
             ),
         ),
-        "cuttings": (Cutting(source=here, at=date(2026, 2, 20), pieces=2, into=("back-coral",)),),
+        "cuttings": (Cutting(source=here, at=date(2026, 2, 20), frags=2, into=("back-coral",)),),
         "health": (Health(source=here, at=date(2026, 2, 3), what="well"),),
         "photos": (
             Photo(source=here, file="lantern.jpg", alt="A lantern of green tips"),
@@ -218,7 +218,7 @@ def trade(**given: object) -> Trade:
         "at": date(2026, 2, 1),
         "partner": "canary-person",
         "gave": (
-            Given(source=here, coral="tide-lantern-2", pieces=3, worth=Money(71234.5, "EUR")),
+            Given(source=here, coral="tide-lantern-2", frags=3, worth=Money(71234.5, "EUR")),
             Given(source=here, coral="back-coral", whole=True),
         ),
         "received": (Received(source=here, coral="tide-lantern-1"),),
@@ -251,7 +251,7 @@ def trade(**given: object) -> Trade:
             packing="CANARY-packing",
         ),
         "inspection": "CANARY-inspection",
-        "states": (State(source=here, days=1, state="good", note="CANARY-state"),),
+        "checks": (State(source=here, days=1, condition="good", note="CANARY-state"),),
         "note": "CANARY-note-of-trade",
         "private": "CANARY-private-trade",
         "audience": "public",

@@ -136,15 +136,15 @@ def test_the_files_of_trades_and_travel_have_the_columns_that_are_explained():
     assert trades[0]["worth"] == "71234.50"
     assert trades[-1]["due"] == "2026-03-01"
     (trip,) = rows("data/travel.csv")
-    assert (trip["hours"], trip["water_litres"], trip["state_1"], trip["went"]) == ("0.833333", "9", "good", "well")
+    assert (trip["hours"], trip["water_litres"], trip["condition_1"], trip["went"]) == ("0.833333", "9", "good", "well")
     for table, found in ((TRADES, trades), (TRAVEL, [trip])):
         assert tuple(found[0]) == table.columns
 
 
 def test_a_trip_after_which_nobody_looked_tells_neither_of_slime_nor_of_breakage():
-    trades = {id: replace(trade, states=()) for id, trade in sample.journal().trades.items()}
+    trades = {id: replace(trade, checks=()) for id, trade in sample.journal().trades.items()}
     (trip,) = rows("data/travel.csv", sample.built(sample.seen("own", trades=trades)))
-    assert (trip["slime"], trip["broken_off"], trip["went"]) == ("", "", "not-told")
+    assert (trip["slime"], trip["broken_off"], trip["went"]) == ("", "", "not-recorded")
 
 
 @pytest.mark.parametrize("audience", ["public", "partners"])

@@ -119,4 +119,4 @@ def _cuttings(plan: JournalPlan, coral: CoralPlan) -> list[dict[str, object]]:
     for piece in plan.corals:
         if piece.parent == coral.id and piece.how == "cutting" and piece.arrives > plan.first:
             days.setdefault(piece.arrives, []).append(piece.id)
-    return [{"at": day, "pieces": len(ids), "into": ids} for day, ids in sorted(days.items())]
+    return [{"at": day, "frags": len(ids), "into": ids} for day, ids in sorted(days.items())]

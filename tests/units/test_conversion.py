@@ -84,7 +84,7 @@ def test_a_wrong_dimension_is_named_on_both_sides(text: str, kind: str, both: tu
 
 
 def test_specific_gravity_must_name_its_reference_pair():
-    with pytest.raises(NotAQuantity, match="two units of salinity uncertain"):
+    with pytest.raises(NotAQuantity, match="salinity uncertain by 2 psu"):
         parse_quantity("1.026 sg", "salinity")
 
 

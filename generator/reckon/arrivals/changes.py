@@ -227,7 +227,7 @@ def _observed(
                 step = step_of(other, corals[str(other.coral)], told)
                 error = (step.high - step.low) / 2.0 / coverage_factor(step.level)
                 steps[other] = Foreseen(step.value, error)
-    declared = system.matters.alkalinity if system.matters else None
+    declared = system.smallest_change.alkalinity if system.smallest_change else None
     matters = canonical_value(declared) if declared else None
     seen = observe(evidence["alkalinity"], known, event, beside, steps, until, matters)
     before = seen.before.estimate

@@ -164,7 +164,7 @@ def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of:
     then = before[-1].per_day
     change = now.estimate.value - then.value
     half = ((now.estimate.high - now.estimate.low) ** 2 + (then.high - then.low) ** 2) ** 0.5 / 2.0
-    declared = system.matters.of(uptake.kind) if system.matters else None
+    declared = system.smallest_change.of(uptake.kind) if system.smallest_change else None
     matters = canonical_value(declared) if declared else DEMAND_CHANGED_BY * abs(then.value)
     if abs(change) > max(half, matters):
         side = "more" if change > 0 else "less"

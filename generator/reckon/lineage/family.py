@@ -85,7 +85,7 @@ def _given(trades: Iterable[Trade], as_of: date) -> dict[str, tuple[GivenPieces,
     for trade in sorted(trades, key=lambda trade: (trade.at, trade.id)):
         for gift in trade.gave if trade.at <= as_of else ():
             if not gift.whole:
-                pieces = GivenPieces(trade.partner, gift.pieces, trade.at, trade.id, gift.source)
+                pieces = GivenPieces(trade.partner, gift.frags, trade.at, trade.id, gift.source)
                 found[gift.coral] = (*found.get(gift.coral, ()), pieces)
     return found
 

@@ -92,7 +92,7 @@ def _account(partner: str, trades: list[Trade], as_of: date) -> Account:
         partner=partner,
         trades=tuple(trade.id for trade in trades),
         last=trades[-1].at,
-        pieces_given=sum(1 if given.whole else given.pieces for given in gave),
+        pieces_given=sum(1 if given.whole else given.frags for given in gave),
         pieces_received=len(received),
         worth=_worth(trades),
         unpriced=sum(item.worth is None for item in gave) + sum(item.worth is None for item in received),

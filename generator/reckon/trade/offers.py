@@ -13,7 +13,7 @@ from generator.units.quantity import Quantity
 
 METHOD = "ready-to-offer"
 
-RuleId = Literal["out-of-quarantine", "well", "healed", "here-for", "length", "pieces-left", "line-safe"]
+RuleId = Literal["out-of-quarantine", "well", "healed", "here-for", "length", "corals-left", "line-safe"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ _USUAL = (
     Rule("healed", "healed_for", "days", 14.0),
     Rule("here-for", "here_for", "days", 30.0),
     Rule("length", "length", "cm", 3.0),
-    Rule("pieces-left", "pieces_left", "1", 1.0),
+    Rule("corals-left", "corals_left", "1", 1.0),
     Rule("line-safe", "line_safe", "", 1.0),
 )
 
@@ -114,7 +114,7 @@ def _check(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date, a
         return Check(rule, length, length >= rule.threshold, (last.source,))
     others = [each for each in corals.values() if each.line == coral.line and each is not coral]
     stay = [each for each in others if each.lives_on(as_of)]
-    found = float(len(stay)) if rule.id == "pieces-left" else float(coral.line not in at_risk)
+    found = float(len(stay)) if rule.id == "corals-left" else float(coral.line not in at_risk)
     return Check(rule, found, found >= rule.threshold, tuple(each.source for each in stay))
 
 

@@ -10,7 +10,7 @@ from generator.records.trade import State, Trade, Travel
 
 METHOD = "trip-outcomes"
 
-Went = Literal["well", "badly", "not-told"]
+Went = Literal["well", "badly", "not-recorded"]
 StateName = Literal["good", "fair", "poor", "lost"]
 _WORST_LAST: tuple[StateName, ...] = ("good", "fair", "poor", "lost")
 AFTER_DAYS = (0, 1, 14, 60)
@@ -93,23 +93,23 @@ def _outcome(trade: Trade, travel: Travel) -> Outcome:
         changed=water[-1] - water[0] if len(water) > 1 else None,
         container=travel.container,
         packing=travel.packing,
-        states=tuple(_worst(state for state in trade.states if state.days == days) for days in AFTER_DAYS),
-        slime=any(state.slime for state in trade.states) if trade.states else None,
-        broken_off=sum(state.broken_off for state in trade.states) if trade.states else None,
-        went=_went(trade.states),
+        states=tuple(_worst(state for state in trade.checks if state.days == days) for days in AFTER_DAYS),
+        slime=any(state.slime for state in trade.checks) if trade.checks else None,
+        broken_off=sum(state.broken_off for state in trade.checks) if trade.checks else None,
+        went=_went(trade.checks),
         source=travel.source,
     )
 
 
 def _worst(states: Iterable[State]) -> StateName | None:
-    return max((state.state for state in states), key=_WORST_LAST.index, default=None)
+    return max((state.condition for state in states), key=_WORST_LAST.index, default=None)
 
 
 def _went(states: tuple[State, ...]) -> Went:
     counted = [state for state in states if state.days <= AFTER_DAYS[-1]]
     if _worst(counted) in ("poor", "lost"):
         return "badly"
-    return "well" if any(state.days >= 1 for state in counted) else "not-told"
+    return "well" if any(state.days >= 1 for state in counted) else "not-recorded"
 
 
 def _spread(trips: tuple[Outcome, ...], went: Went, value: Callable[[Outcome], float | None]) -> Spread | None:

@@ -33,7 +33,7 @@ def state_checks(trades: Iterable[Trade], corals: Mapping[str, Coral], today: da
             coral = corals.get(got.coral)
             if coral is None or not coral.lives_on(today):
                 continue
-            written = max((s.days for s in trade.states if s.coral in (None, coral.id)), default=-1)
+            written = max((s.days for s in trade.checks if s.coral in (None, coral.id)), default=-1)
             past = [days for days in _LOOKS if trade.at + timedelta(days=days) <= today]
             if past and written < past[-1]:
                 due = trade.at + timedelta(days=past[-1])

@@ -177,7 +177,7 @@ def _odds(desk: Desk, change: CoralChange, seen: Observed) -> str:
 
 def _matters(desk: Desk, system: str, matters: float) -> str:
     """The change a day that matters: as the keeper wrote it, or the share that counts where nothing is written."""
-    declared = desk.view.systems[system].matters
+    declared = desk.view.systems[system].smallest_change
     if declared is not None and declared.alkalinity is not None:
         return desk.words("numbers.per_day", unit=say_written(desk.words, declared.alkalinity))
     share = desk.words("changes.of_the_demand", percent=f"{100 * MATTERS:.0f}")

@@ -177,7 +177,7 @@ def _cuttings(desk: Desk, coral: Coral) -> Iterator[Row]:
     for cutting in sorted(coral.cuttings, key=lambda cutting: cutting.at, reverse=True):
         into = ", ".join(desk.to_coral(id).text for id in cutting.into)
         healed = _day(desk, cutting.healed).text if cutting.healed else "–"
-        pieces = desk.words("coral.pieces", n=cutting.pieces)
+        pieces = desk.words("coral.pieces", n=cutting.frags)
         cells = (pieces, say_written(desk.words, cutting.mass) if cutting.mass else "–", into or "–", healed)
         yield Row(_day(desk, cutting.at), cells, str(cutting.source))
 
@@ -200,7 +200,7 @@ def _history(desk: Desk, coral: Coral) -> Iterator[Happening]:
         moved = words("coral.moved", where=where)
         yield Happening(_day(desk, placement.since), moved, "", desk.to_system(system.id), str(placement.source))
     for cutting in coral.cuttings:
-        cut = words("coral.cut", pieces=words("coral.pieces", n=cutting.pieces))
+        cut = words("coral.cut", pieces=words("coral.pieces", n=cutting.frags))
         yield Happening(_day(desk, cutting.at), cut, cutting.note or "", None, str(cutting.source))
     for seen in coral.health:
         yield Happening(_day(desk, seen.at), words(f"health.{seen.what}"), "", None, str(seen.source))

@@ -42,7 +42,7 @@ def pieces(desk: Desk, trade: Trade) -> tuple[tuple[Piece, ...], tuple[Piece, ..
     gave = tuple(
         Piece(
             desk.to_coral(given.coral),
-            words("trades.whole") if given.whole else words("coral.pieces", n=given.pieces),
+            words("trades.whole") if given.whole else words("coral.pieces", n=given.frags),
             money(words, given.worth),
         )
         for given in trade.gave

@@ -102,7 +102,7 @@ def _amount(desk: Desk, rule: Rule, value: float) -> str:
 def _cell(desk: Desk, check: Check) -> CheckCell:
     words, rule = desk.words, check.rule
     # How many pieces of a line stay may count some that this audience does not see.
-    counts = bool(rule.unit) and (rule.id != "pieces-left" or desk.view.audience == "own")
+    counts = bool(rule.unit) and (rule.id != "corals-left" or desk.view.audience == "own")
     # A rule that is not asked passes whatever was found, and what was found is told as it is.
     so = check.passes if rule.unit else bool(check.found)
     found = _amount(desk, rule, check.found) if counts and check.found is not None else ""

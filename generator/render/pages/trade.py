@@ -129,9 +129,9 @@ def _temperatures(desk: Desk, trade: Trade) -> Iterator[OnTheWay]:
 def _states(desk: Desk, trade: Trade) -> Iterator[StateRow]:
     """The states that were written, and where a look at what came was due and none was written."""
     words = desk.words
-    rows = [(state.days, _state(desk, state)) for state in trade.states]
+    rows = [(state.days, _state(desk, state)) for state in trade.checks]
     if trade.received:
-        written = {state.days for state in trade.states}
+        written = {state.days for state in trade.checks}
         for days in AFTER_DAYS:
             if days not in written and trade.at + timedelta(days=days) <= desk.today:
                 rows.append(
@@ -150,7 +150,7 @@ def _state(desk: Desk, state: State) -> StateRow:
     return StateRow(
         _after(desk, state.days),
         desk.to_coral(state.coral).text if state.coral else words("trades.all_pieces"),
-        words(f"states.{state.state}"),
+        words(f"states.{state.condition}"),
         " · ".join(detail for detail in details if detail),
     )
 

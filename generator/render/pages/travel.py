@@ -66,7 +66,7 @@ def travel_page(desk: Desk) -> TravelPage:
     return TravelPage(
         frame(desk, words("travel.title"), words("travel.description"), "trades", section_crumb(desk, "trades")),
         tuple(_coming(desk, trip) for trip in found.coming),
-        words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-told")),
+        words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded")),
         tuple(_condition(desk, each) for each in found.conditions if each.well or each.badly),
         tuple(_trip(desk, trip) for trip in reversed(found.trips)),
         tuple(container_figure(desk, each) for each in found.containers),

@@ -80,7 +80,7 @@ def cut(at: int, pieces: int = 3, mass: float | None = None, healed: int | None 
     return Cutting(
         source=here(300 + at),
         at=day(at),
-        pieces=pieces,
+        frags=pieces,
         mass=grams(mass, 1) if mass is not None else None,
         healed=day(healed) if healed is not None else None,
     )

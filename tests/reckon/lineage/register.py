@@ -64,7 +64,7 @@ def trade(
         id=id,
         at=day(at),
         partner=partner,
-        gave=tuple(Given(source=source, coral=coral, pieces=pieces) for coral, pieces in gave),
+        gave=tuple(Given(source=source, coral=coral, frags=pieces) for coral, pieces in gave),
         received=tuple(Received(source=source, coral=coral) for coral in received),
         travel=Travel(source=source, duration=parse_quantity(f"{hours} h", "duration")) if hours is not None else None,
     )

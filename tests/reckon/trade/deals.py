@@ -20,7 +20,7 @@ def money(text: str | None) -> Money | None:
 
 
 def gave(coral: str, pieces: int = 1, worth: str | None = None, whole: bool = False) -> Given:
-    return Given(source=AT, coral=coral, pieces=pieces, worth=money(worth), whole=whole)
+    return Given(source=AT, coral=coral, frags=pieces, worth=money(worth), whole=whole)
 
 
 def got(coral: str, worth: str | None = None) -> Received:
@@ -55,7 +55,7 @@ def on_the_way(after: str, water: str, air: str | None = None) -> WaterTemperatu
 
 
 def state(days: int, state: str, **more: object) -> State:
-    return State(source=AT, days=days, state=state, **more)
+    return State(source=AT, days=days, condition=state, **more)
 
 
 def coral(
@@ -72,7 +72,7 @@ def cutting(at: str, into: tuple[str, ...] = (), healed: str | None = None) -> C
     return Cutting(
         source=AT,
         at=date.fromisoformat(at),
-        pieces=1,
+        frags=1,
         into=into,
         healed=date.fromisoformat(healed) if healed else None,
     )

@@ -96,7 +96,7 @@ def test_trips_that_went_well_and_badly_stand_side_by_side():
         return trade(
             day,
             travel=travel(hours, temperatures=(on_the_way("0 h", "26 °C"), on_the_way("1 h", "24 °C"))),
-            states=states,
+            checks=states,
         )
 
     found = outcomes_of(
@@ -108,7 +108,7 @@ def test_trips_that_went_well_and_badly_stand_side_by_side():
             trade("2026-05-01"),
         ]
     )
-    assert [trip.went for trip in found] == ["well", "well", "badly", "not-told"]
+    assert [trip.went for trip in found] == ["well", "well", "badly", "not-recorded"]
     assert found[0].states == ("fair", "good", None, "good")
     assert (found[0].slime, found[0].broken_off, found[0].changed) == (True, 3, -2.0)
     hours = side_by_side(found)[0]

@@ -37,7 +37,7 @@ def test_a_grown_healthy_coral_with_a_sister_is_ready():
         (coral("one", came="2026-05-20"), "here-for"),
         (coral("one", length="2 cm"), "length"),
         (coral("one", length=None), "length"),
-        (coral("one", line="only-one"), "pieces-left"),
+        (coral("one", line="only-one"), "corals-left"),
     ],
 )
 def test_one_rule_is_enough_to_hold_a_coral_back_and_is_named(one, rule: str):
@@ -71,7 +71,7 @@ def test_every_rule_is_the_keepers_to_change_by_its_own_key():
         healed_for=q("0 h", "duration"),
         here_for=q("0 h", "duration"),
         length=q("0 cm", "length"),
-        pieces_left=0,
+        corals_left=0,
         line_safe=False,
     )
     frail = coral(
