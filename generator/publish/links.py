@@ -47,9 +47,9 @@ def _wrong(page: str, link: str, files: Mapping[str, bytes], anchors: Mapping[st
     if parts.scheme in _OUTSIDE:
         return None
     if parts.scheme or parts.netloc:
-        return f"'{link}' leaves the site other than by https or mailto"
+        return f"'{link}' leaves the site, but not by https: or mailto:"
     if parts.path.startswith("/"):
-        return f"'{link}' starts at the root, which a site in a folder does not have"
+        return f"'{link}' starts with /, but a site in a folder has no root"
     target = posixpath.normpath(posixpath.join(posixpath.dirname(page), unquote(parts.path))) if parts.path else page
     if target not in files:
         return f"'{link}' leads to {target}, which is not in the site"

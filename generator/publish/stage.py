@@ -30,7 +30,7 @@ def publish(files: Mapping[str, bytes], site: Path) -> None:
     site = Path(os.path.abspath(site))
     site = Path(os.path.realpath(site)) if os.path.islink(site) else site
     if not site.name:
-        raise CannotPublish(f"{site} is no folder for a site (give another with --site)")
+        raise CannotPublish(f"{site} cannot hold a site (give another folder with --site)")
     reasons = _wrong_addresses(files) or dead_links(files)
     if reasons:
         raise CannotPublish(*reasons)
@@ -41,7 +41,7 @@ def publish(files: Mapping[str, bytes], site: Path) -> None:
         _write(files, new, site)
         _swap(site, new, old)
     except OSError as error:
-        raise CannotPublish(f"{site}: {error.strerror or error} (the site is as it was)") from error
+        raise CannotPublish(f"{site}: {error.strerror or error} (the old site is unchanged)") from error
     finally:
         shutil.rmtree(new, ignore_errors=True)
     for left in _old_sites(site):
@@ -54,10 +54,10 @@ def _wrong_addresses(files: Mapping[str, bytes]) -> list[str]:
     for address in files:
         parts = PurePosixPath(address).parts
         if not parts or str(PurePosixPath(address)) != address or parts[0] == "/" or any(p[0] == "." for p in parts):
-            wrong.append(f"'{address}' is no address for a page")
+            wrong.append(f"'{address}' cannot be a page's address")
         twin = folded.setdefault(address.casefold(), address)
         if twin != address:
-            wrong.append(f"'{address}' and '{twin}' are one file where letters' case does not count")
+            wrong.append(f"'{address}' and '{twin}' are the same file on some computers")
     return wrong
 
 
@@ -74,11 +74,11 @@ def _restore(site: Path) -> None:
 
 def _refuse_strangers(site: Path) -> None:
     if site.exists() and not site.is_dir():
-        raise CannotPublish(f"{site} is not a folder (give another with --site)")
+        raise CannotPublish(f"{site} is not a folder (give a folder with --site)")
     inside = {entry.name for entry in site.iterdir()} if site.exists() else set()
     if inside - {_KEPT} and MARKER not in inside:
         raise CannotPublish(
-            f"{site} holds files that corallite did not write (empty it, or give another folder with --site)"
+            f"{site} has files that Corallite did not write (empty it, or give another folder with --site)"
         )
 
 

@@ -67,7 +67,7 @@ def without_address(desk: Desk) -> Iterator[Problem]:
             settings.source,
             "no-address",
             "the site has no address, so it has no feed and no cards for shared links",
-            "write where it will be published, for example base_url: https://example.org/reef/",
+            "write where you will publish it, for example base_url: https://example.org/reef/",
             severity="warning",
         )
 

@@ -115,7 +115,7 @@ def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
     for token in tokens:
         if token.type == "text":
             for note in _NO_FOOTNOTE.findall(token.content):
-                reader.wrong(line, Dead(f"the footnote '{note}' has no text", f"write a line {note}: … below"))
+                reader.wrong(line, Dead(f"the footnote '{note}' has no text", f"add a line '{note}: …' below"))
         if token.type == "text" and not dropping:
             kept += _with_names(token, reader)
             continue
@@ -164,7 +164,7 @@ def _link(href: str, line: int, reader: _Reader) -> str | None:
     match = _SCHEME.match(href)
     if match is None:
         reader.wrong(
-            line, Dead(f"the link '{href}' names no page", "write for example coral:tide-lantern or https://…")
+            line, Dead(f"the link '{href}' leads to no page", "write for example coral:tide-lantern or https://…")
         )
         return None
     scheme, rest = match[1].lower(), match[2]

@@ -194,8 +194,8 @@ def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], lis
             Problem(
                 source,
                 "address-taken",
-                f"the page {page.url} exists already",
-                "give this file another name",
+                f"another file already makes the page {page.url}",
+                "rename this file",
                 claimed[page.url][1],
             )
         )

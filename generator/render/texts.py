@@ -20,13 +20,13 @@ def resolve(
 ) -> str | Dead | Hidden:
     """The way to the page of what a link names, among what is `known` by kind and what is there but `hidden`."""
     if kind not in known:
-        return Dead(f"links may not begin with '{kind}:'", "write https:, coral:, system: or entry:")
+        return Dead(f"links cannot start with '{kind}:'", "write https:, coral:, system: or entry:")
     if id in known[kind]:
         return way(links.page_of(kind, id))
     if (kind, id) in hidden:
         return Hidden()
     close = get_close_matches(id, list(known[kind]), n=1)
-    remedy = f"did you mean {kind}:{close[0]}?" if close else f"write the name of a file of that kind after {kind}:"
+    remedy = f"did you mean {kind}:{close[0]}?" if close else f"write an id after {kind}:, the name of its file"
     return Dead(f"there is no {kind} '{id}'", remedy)
 
 

@@ -43,7 +43,7 @@ def test_a_dead_link_in_an_entry_is_a_problem_at_its_file_and_line() -> None:
     site = sample.built(sample.seen(entries={entry.id: entry}))
     assert [str(problem) for problem in site.problems] == [
         "entries/2026-03-02-cut.md:8: there is no coral 'tide-latern-1' (did you mean coral:tide-lantern-1?)",
-        "entries/2026-03-02-cut.md:9: links may not begin with 'tank:' (write https:, coral:, system: or entry:)",
+        "entries/2026-03-02-cut.md:9: links cannot start with 'tank:' (write https:, coral:, system: or entry:)",
     ]
 
 

@@ -66,8 +66,8 @@ ARRIVALS: tuple[Method, ...] = (
         "foreseen counts most at first and less with every reading.",
         ("Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4", _GUM),
         (
-            "A change matters from the size that the system's file gives (smallest_change); where it gives none, from a tenth "
-            "of the demand before it.",
+            "A change matters from the size that the system's file gives (smallest_change); where it gives none, from "
+            "a tenth of the demand before it.",
             "A cut of which no mass is written takes half of the coral, a fifth to four fifths.",
         ),
     ),
