@@ -30,7 +30,7 @@ _CAUTIONS = {
 _LIFTS = {
     "one-person": "one person can lift it",
     "two-people": "too heavy for one: lift it with two people",
-    "not-filled": "too heavy to lift: carry it empty, and fill and drain it where it stands",
+    "not-filled": "too heavy to lift: carry it empty, and fill and drain it in place",
 }
 
 

@@ -30,7 +30,7 @@ def parse(raw: bytes) -> Any:
         )
     if raw.startswith(b"\xef\xbb\xbf"):
         raise Refused(
-            "encoding", "the file begins with a byte-order mark", "save it as UTF-8 without a byte-order mark"
+            "encoding", "the file starts with a byte-order mark", "save it as UTF-8 without a byte-order mark"
         )
     try:
         text = raw.decode("utf-8")

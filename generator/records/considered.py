@@ -1,4 +1,4 @@
-"""considered.yaml: colonies the keeper might take in, as far as they are known, and what they would want."""
+"""considered.yaml: colonies the keeper might take in, with their size and the light and flow they want."""
 
 from datetime import date
 
@@ -12,10 +12,10 @@ from generator.records.system import Flow
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class ConsideredColony:
-    """One colony of considered.yaml: in no system yet, and in none of the corals' files.
+    """A colony in considered.yaml. It is in no system yet and has no coral file.
 
-    `light` and `light_to` are the two ends of what it wants, `mass` is drained, in air. It is considered
-    from `since` until it is decided on.
+    `light` and `light_to` are the lowest and highest light it wants. `mass` is drained, in air. It is
+    considered from `since` until the day it is `decided`.
     """
 
     source: Source
@@ -35,5 +35,5 @@ class ConsideredColony:
     note: Text | None = None
 
     def open_on(self, day: date) -> bool:
-        """Whether the keeper has begun to consider it by a day and not decided yet."""
+        """Whether the keeper is considering it on a day."""
         return self.since <= day and (self.decided is None or self.decided > day)

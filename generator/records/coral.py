@@ -1,4 +1,4 @@
-"""corals/<id>.yaml: a coral, where it came from, what it measures, where it stands, how it is."""
+"""corals/<id>.yaml: a coral, where it came from, its sizes, places and health."""
 
 import re
 from datetime import date
@@ -53,7 +53,7 @@ ColourScore = Annotated[
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Arrival:
-    """How the coral came to be here. A cutting of one's own comes from its `parent`."""
+    """How the coral came here. A frag cut here has `how: cutting` and a `parent`."""
 
     source: Source
     at: Day
@@ -65,9 +65,9 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Origin:
-    """Where the line was taken from the sea, or first grown, and on what papers.
+    """Where the line was collected or first grown, and its permit.
 
-    CITES source code and Appendix are those the papers give; neither is ever inferred.
+    CITES source code and Appendix are those on the permit. Neither is ever inferred.
     """
 
     source: Source
@@ -80,7 +80,7 @@ class Origin:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Ancestor:
-    """A coral this one descends from, not held here; `here` names the coral of ours that it is, where it is one."""
+    """A coral this one descends from. `here` is its id if it is also in this journal."""
 
     source: Source
     identity: Text
@@ -93,8 +93,8 @@ class Ancestor:
 class Provenance:
     """The record of origin a coral came with.
 
-    `file` is kept as it came in received/; `record` is the digest of the coral's own record in it, and
-    `identity` the name of the animal in every journal that ever held it. Ancestors: the nearest first.
+    `file` is the record in received/, unchanged. `record` is the digest of the coral's own record in it.
+    `identity` names the animal in every journal that ever held it. The nearest ancestor comes first.
     """
 
     source: Source
@@ -106,7 +106,7 @@ class Provenance:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Placement:
-    """From this day on the coral stands here; x and y are its centre from the place's corner."""
+    """Where the coral is from this day on. x and y are its centre, from the front left corner of the place."""
 
     source: Source
     since: Day
@@ -119,7 +119,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Size:
-    """Length, width (both seen from above) and height on a day."""
+    """Length and width, both seen from above, and height on a day."""
 
     source: Source
     at: Day
@@ -132,8 +132,8 @@ class Size:
 class Weighing:
     """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
 
-    `holder` is the holder's own mass, weighed the same way, when `mass` includes it;
-    `resolution` the scale's step.
+    `holder` is the mass of plug, tile or rock, weighed the same way, if `mass` includes it. `resolution`
+    is the smallest step of the scale.
     """
 
     source: Source
@@ -163,8 +163,8 @@ class Cutting:
 class Health:
     """What was seen or done on a day, or from a day until another (quarantine, treatment).
 
-    `colour` is the score of the Coral Health Chart (Siebeck et al. 2006), such as D4: hue and brightness,
-    from 1, bleached, to 6.
+    `colour` is the score on the Coral Health Chart (Siebeck et al. 2006), such as D4: hue, and brightness
+    from 1 (bleached) to 6.
     """
 
     source: Source
@@ -190,7 +190,7 @@ class End:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Photo:
-    """A picture in content/photos, with words (`alt`) for those who cannot see it; "" where nobody wrote them."""
+    """A picture in photos/, with a description (`alt`) for those who cannot see it; "" if there is none."""
 
     source: Source
     file: Text
@@ -202,10 +202,10 @@ class Photo:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Coral:
-    """corals/<id>.yaml, with its story from <id>.md beside it.
+    """corals/<id>.yaml, with its story from <id>.md.
 
-    A `line` is everything cut from one origin; its id is whatever its first keeper called it.
-    `stings` is how far its tentacles reach, where the keeper has seen it.
+    A `line` is everything cut from one origin. `stings` is how far its tentacles reach, if the keeper
+    has measured it. `to_offer`: partners may ask for a frag.
     """
 
     source: Source
@@ -241,7 +241,7 @@ class Coral:
         return self.arrival.at <= day and (self.end is None or self.end.at > day)
 
     def placement_on(self, day: date) -> Placement | None:
-        """Where it stands on a day; None if not here, or nowhere written."""
+        """Its place on a day; None if it is not here, or no place is recorded."""
         if not self.lives_on(day):
             return None
         past = [placement for placement in self.placements if placement.since <= day]

@@ -1,4 +1,4 @@
-"""entries/<date>-<slug>.md: a journal post, its head and its Markdown."""
+"""entries/<date>-<slug>.md: a journal post, with its header and its Markdown."""
 
 from pydantic.dataclasses import dataclass
 
@@ -9,7 +9,7 @@ from generator.records.source import Source
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Entry:
-    """A post. `body` is Markdown; `body_line` the file's line on which it begins."""
+    """A post. `body` is its Markdown text, `body_line` the line of the file where the text starts."""
 
     source: Source
     id: Id
@@ -25,5 +25,5 @@ class Entry:
 
     @property
     def body_source(self) -> Source:
-        """Where the first line of its words stands."""
+        """The first line of its text."""
         return Source(self.source.file, self.body_line)

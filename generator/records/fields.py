@@ -1,9 +1,9 @@
 """Types of field: how written text becomes a value, and how an editor's schema describes it.
 
-Every type takes a value of its own Python type unchanged, so that records can be made in code, and
-text as a keeper writes it. What a field needs to know of the journal (time zone, units of bare
-numbers) comes in the validation context: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``.
-A mistake raises `Mistake`, which carries the remedy beside the fault.
+Every type accepts text as a keeper writes it. It also accepts a value of its own Python type unchanged,
+so that code can make records. The validation context holds the journal's time zone and the units of
+bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``. A mistake raises the error of
+`mistake`, which says what is wrong and what to write instead.
 """
 
 import re
@@ -30,9 +30,9 @@ def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """Marks a `Quantity` field: text of the named kind, a bare number taking the journal's unit.
+    """Marks a `Quantity` field: text of the named kind. A bare number takes the journal's unit.
 
-    `example` serves where the kind's own would mislead; `something` marks what cannot be 0.
+    `example` replaces the kind's own example where that would mislead. `something`: it cannot be 0.
     """
 
     kind: str
@@ -131,8 +131,8 @@ _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?::\d{2})?(Z|[+-]\d{
 def local_time(text: str, zone: ZoneInfo) -> datetime:
     """A keeper's local date and time as an instant in UTC.
 
-    An offset written behind it (``+01:00``) settles a time that a clock change makes ambiguous.
-    Raises the `mistake` for a form, a date, or a local time that does not exist or exists twice.
+    An offset after it (``+01:00``) settles a time that a clock change makes ambiguous. Raises a `mistake`
+    for a wrong format, a wrong date, or a local time that does not exist or exists twice.
     """
     match = _WHEN.fullmatch(text.strip())
     if match is None:
@@ -220,7 +220,7 @@ def _text(value: Any) -> str:
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
 
 
-# Text that is better written, but may be missing.
+# Text that should be there, but may be missing.
 Words = Annotated[
     str, BeforeValidator(lambda value: _text(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
 ]

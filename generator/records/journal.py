@@ -1,4 +1,4 @@
-"""The whole journal: look-up, no rules."""
+"""The whole journal: records by id, without rules."""
 
 from dataclasses import dataclass, field
 
@@ -15,9 +15,9 @@ from generator.records.trade import Partner, Trade
 class Journal:
     """Everything read from one folder; mappings are by id, in order of id.
 
-    `not_yet` names the (kind, id) of what is in the files but not here: written for a later day than the
-    journal is looked at, or not sound yet. `photos` and `received` hold paths of files relative to the
-    journal's folder; nothing has opened them.
+    `not_yet` has the (kind, id) of records that are in the files but not here: they are of a later day, or
+    have errors. `photos` and `received` are paths of files, relative to the journal's folder; the files
+    have not been opened.
     """
 
     settings: Settings
@@ -33,5 +33,5 @@ class Journal:
     not_yet: frozenset[tuple[str, str]] = frozenset()
 
     def log_of(self, system: str) -> SystemLog:
-        """A system's log; an empty one if nothing was written yet."""
+        """A system's log; an empty one if nothing is recorded."""
         return self.logs.get(system) or SystemLog(system=system)

@@ -1,7 +1,7 @@
-"""logs/<system>/<yyyy-mm>.yaml: what was read, put in and seen, moment by moment.
+"""logs/<system>/<yyyy-mm>.yaml: readings, doses, changes and events, moment by moment.
 
-A `LogEntry` is what the keeper writes at one moment; reading spreads it into one small record a fact,
-each with the line it stands on.
+A `LogEntry` is what the keeper writes at one moment. The reader splits it into one small record for each
+fact, with its line in the file.
 """
 
 from dataclasses import dataclass as plain
@@ -17,7 +17,7 @@ from generator.records.system import Levels
 from generator.units.quantity import Quantity
 
 EventKind = Literal["arrival", "cutting", "loss", "light", "equipment", "feeding", "other"]
-# What an item of the day's page can be about; a keeper names it to dismiss it, as kind/system/quantity/mark.
+# The kinds of item on the day's page. A keeper dismisses one by its name, kind/system/quantity/mark.
 ItemKind = Literal[
     "out-of-band",
     "leaving-band",
@@ -40,7 +40,7 @@ ItemKind = Literal[
     "owed",
     "state-check",
 ]
-# Those that are about a coral, two corals joined by a plus sign, or a line, where others name a quantity.
+# These name a coral, two corals joined by a plus sign, or a line. The others name a quantity.
 ABOUT_CORALS: tuple[ItemKind, ...] = (
     "growth-fell",
     "neighbours-touch",
@@ -53,7 +53,7 @@ ABOUT_CORALS: tuple[ItemKind, ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class WaterChangeEntry:
-    """New water for old: how much, and which mix of the system's `mixes`."""
+    """A water change: the volume of new water, and which of the system's `mixes` it was."""
 
     source: Source
     volume: Volume
@@ -62,7 +62,7 @@ class WaterChangeEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class TopOffEntry:
-    """From this moment on: water that evaporated is replaced at this rate, plain or with a solution."""
+    """From this moment on: evaporated water is replaced at this rate, with plain water or a solution."""
 
     source: Source
     rate: Rate
@@ -71,7 +71,7 @@ class TopOffEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class ReactorEntry:
-    """From this moment on: effluent of a calcium reactor at this flow and strength; flow 0 ends it."""
+    """From this moment on: a calcium reactor's effluent at this flow and strength. A flow of 0 ends it."""
 
     source: Source
     flow: Rate
@@ -82,7 +82,7 @@ class ReactorEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class EventEntry:
-    """Something that can change what the coral takes up, or that explains a reading."""
+    """Something that can change uptake, or that explains a reading."""
 
     source: Source
     what: EventKind
@@ -92,7 +92,7 @@ class EventEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class DismissEntry:
-    """An item of the day's page the keeper has judged: it stays away until it changes."""
+    """An item of the day's page that the keeper dismissed. It stays away until it changes."""
 
     source: Source
     item: Text
@@ -103,9 +103,9 @@ class DismissEntry:
 class LogEntry:
     """One moment in a system's log.
 
-    `doses` are amounts given once; `pumps` are rates that hold from this moment on until written anew;
-    `filled` is how much of a solution its container held once it was filled. What is read in an entry is
-    read before what the same entry puts in or changes.
+    `doses` are amounts given once. `pumps` are rates from this moment until the next rate. `filled` is how
+    much of a solution its container held after filling. The readings of an entry count as taken before its
+    doses and changes.
     """
 
     source: Source
@@ -126,7 +126,7 @@ class LogEntry:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """One value read. `kit` is the kit's id, or None where the system lists none for the quantity."""
+    """A reading. `kit` is the kit's id, or None if the system lists no kit for the quantity."""
 
     source: Source
     at: datetime
@@ -147,7 +147,7 @@ class Dose:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class PumpRate:
-    """A solution's standing dose, from `at` on until the next `PumpRate` of the same solution."""
+    """A solution's dose rate, from `at` until the next `PumpRate` of the same solution."""
 
     source: Source
     at: datetime
@@ -177,7 +177,7 @@ class WaterChange:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class TopOff:
-    """Evaporation made up at a rate from `at` on, with a solution or plain (None)."""
+    """Evaporation replaced at a rate from `at` on, with a solution, or with plain water (None)."""
 
     source: Source
     at: datetime
@@ -199,7 +199,7 @@ class Effluent:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something seen or done that can change demand, or explain a reading."""
+    """Something seen or done that can change uptake, or explain a reading."""
 
     source: Source
     at: datetime
@@ -210,7 +210,7 @@ class Event:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class Dismissal:
-    """The keeper's judgement on an item of the day's page."""
+    """An item of the day's page that the keeper dismissed, and why."""
 
     source: Source
     at: datetime
@@ -220,7 +220,7 @@ class Dismissal:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class Note:
-    """Words in the log."""
+    """A note in the log."""
 
     source: Source
     at: datetime
@@ -245,7 +245,7 @@ class SystemLog:
     notes: tuple[Note, ...] = ()
 
     def until(self, moment: datetime) -> "SystemLog":
-        """The log as it stood at a moment: nothing later."""
+        """The log up to a moment."""
         return SystemLog(
             system=self.system,
             readings=tuple(r for r in self.readings if r.at <= moment),

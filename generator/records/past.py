@@ -19,7 +19,7 @@ Dated = TypeVar("Dated", bound=_Dated)
 
 
 def as_it_stood(journal: Journal, moment: datetime) -> Journal:
-    """What the journal told at a moment: later entries, trades, corals and lines of logs are not in it yet.
+    """The journal at a moment, without later entries, trades, corals and log lines.
 
     Days are those of the journal's own zone.
     """

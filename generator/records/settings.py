@@ -60,7 +60,7 @@ Units = Annotated[
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Container:
-    """Something coral travels in: inner measures, and its own mass."""
+    """A container for transport: its inner size and its own mass."""
 
     source: Source
     length: Side
@@ -72,9 +72,9 @@ class Container:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Publish:
-    """What the public site may show; everything not named here stays out.
+    """What the public site may show. Everything not named here stays out.
 
-    `offers`: what is ready to offer; `containers`: what coral travels in, and what its trips taught.
+    `offers`: corals that are ready to offer. `containers`: containers for transport, and results of their trips.
     """
 
     source: Source
@@ -88,10 +88,10 @@ class Publish:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Offers:
-    """What a coral must be before it is offered; a rule not written here takes its usual threshold.
+    """The rules a coral must meet before it is offered. A rule that is not here takes its usual threshold.
 
-    `corals_left` counts the living corals of its line that stay when it is given whole, and `line_safe` asks
-    that no one loss would end the line. A rule that is false is not asked.
+    `corals_left`: how many living corals of its line must stay if it is given whole. `line_safe`: no single
+    loss may end the line. `false` turns a rule off.
     """
 
     source: Source
@@ -108,8 +108,8 @@ class Offers:
 class Settings:
     """journal.yaml as a whole.
 
-    `units` gives the unit of bare numbers and of the pages. `language` names a catalogue of words.
-    `safe_distances` are the keeper's own by genus, in lower case (galaxea), instead of the usual ones.
+    `units` gives the unit of bare numbers and of the pages. `language` is the language of the pages.
+    `safe_distances` are the keeper's own safe distances by genus, in lower case (galaxea).
     """
 
     source: Source

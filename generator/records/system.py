@@ -1,4 +1,4 @@
-"""A system: one body of water and all that shares it."""
+"""systems/<id>.yaml: one body of water and all that shares it."""
 
 from typing import Literal
 
@@ -41,7 +41,7 @@ Flow = Literal["weak", "moderate", "strong"]
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Water:
-    """How much water the system really holds, and how sure that is (one standard uncertainty)."""
+    """The water volume the system really holds, and its standard uncertainty."""
 
     source: Source
     volume: Volume
@@ -50,7 +50,7 @@ class Water:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Part:
-    """A vessel of the system: the display, a sump, a raceway."""
+    """A tank of the system: the display, a sump, a raceway."""
 
     source: Source
     name: Text
@@ -62,7 +62,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Levels:
-    """A value for any of the water's quantities: a reading of each, a mix, one end of the bands."""
+    """Values by quantity: readings, a salt mix, or one end of the bands."""
 
     source: Source
     alkalinity: Alkalinity | None = None
@@ -88,10 +88,10 @@ class Levels:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Kit:
-    """A way of reading, and how far a repeat on the same water strays (one standard deviation a quantity).
+    """A test kit or instrument. `precision` is the standard deviation of repeat tests on the same water.
 
-    A reading that names no kit was made with the first kit listed for its quantity. For a quantity
-    that no kit lists, the estimator learns the error from the readings, and says so.
+    A reading that names no kit was made with the first kit listed for its quantity. If no kit lists the
+    quantity, its error is estimated from the readings.
     """
 
     source: Source
@@ -101,9 +101,9 @@ class Kit:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Solution:
-    """Something dosed: a compound at g/L, or a strength declared per litre of solution.
+    """A solution to dose: a compound in g/L, or the declared strength of a litre.
 
-    `stock` is how much the container holds when full.
+    `stock` is how much its full container holds.
     """
 
     source: Source
@@ -116,7 +116,7 @@ class Solution:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Place:
-    """Where coral can stand, seen from above: corner x, y from the front left, width and depth."""
+    """Where corals can be placed, seen from above: corner x, y from the front left, width and depth."""
 
     source: Source
     part: Text | None = None

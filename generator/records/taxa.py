@@ -1,7 +1,7 @@
 """Genera of living coral a keeper meets: their accepted names, group, usual growth forms and CITES Appendix.
 
-A table to check names against, not an authority: a genus that is not here may be a good one. Names
-are those the World Register of Marine Species accepts, Appendices those of CITES, both from memory.
+A table to check names against, not an authority: a genus that is not here may be valid. Names are those
+that the World Register of Marine Species accepts, Appendices those of CITES, both from memory.
 """
 
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ _SKELETON: dict[Group, Skeleton] = {
 class Genus:
     """An accepted genus: its group, the forms it usually grows in, and names it was known by before.
 
-    `formerly` holds names whose species, as far as keepers have them, now stand in this genus.
+    `formerly` has old names whose species, as far as keepers have them, are now in this genus.
     """
 
     name: str

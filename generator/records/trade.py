@@ -23,7 +23,7 @@ from generator.records.source import Source
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Partner:
-    """partners/<id>.yaml: someone coral is traded with. `public_name` is used where they agreed to be named."""
+    """partners/<id>.yaml: someone to trade corals with. The public site uses `public_name` if they agree."""
 
     source: Source
     id: Id
@@ -47,7 +47,7 @@ class Given:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Received:
-    """What came: a coral that has, or will have, its own file."""
+    """What came: a coral that has, or will have, a file of its own."""
 
     source: Source
     coral: Id
@@ -56,7 +56,7 @@ class Received:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class WaterTemperature:
-    """Temperatures on the way, so long after leaving."""
+    """Temperatures on the way, some time after leaving."""
 
     source: Source
     after: Duration
@@ -66,7 +66,7 @@ class WaterTemperature:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Travel:
-    """How it travelled, or will."""
+    """How it travelled, or will travel."""
 
     source: Source
     container: Id | None = None
@@ -79,9 +79,9 @@ class Travel:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Owed:
-    """A promise: by whom, what, until when; `settled` on the day it was kept.
+    """A promise: who owes what, and until when. `settled` is the day it was kept.
 
-    `travel` is how it will travel, as far as that is planned: the temperatures are those to expect.
+    `travel` is the planned journey, with the temperatures to expect.
     """
 
     source: Source

@@ -136,7 +136,9 @@ class Editor:
         if found is None:
             return False
         out = self.leaves_out and not stays
-        wrong = f"this names '{found[0]}', but this site may not name them" + ("; the site leaves it out" if out else "")
+        wrong = f"this names '{found[0]}', but this site may not name them" + (
+            "; the site leaves it out" if out else ""
+        )
         remedy = "rewrite it without the name" + ("" if out else ", or ask them whether you may name them")
         where = Source(source.file, source.line + text.count("\n", 0, found.start()))
         self.notices.append(Problem(where, "names-partner", wrong, remedy, severity="warning"))

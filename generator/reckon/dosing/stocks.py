@@ -16,7 +16,7 @@ PUMP_ERROR = 0.03
 
 _LEVEL = 0.90
 
-# Days over which nobody keeps a solution: a pump so slow might as well stand still. An assumption of ours.
+# Days. Nobody keeps a solution longer than this, so a slower pump counts as off. An assumption of ours.
 LONGEST_KEPT = 3650.0
 
 

@@ -75,7 +75,7 @@ def could_go(
     """Where else the corals could go that outgrow their room within a year, or are kept apart; the best place first.
 
     In each system the corals whose room ends first, no more than can be moved in a season.
-    With a wish of about the light they have and the same flow. A place they stand in already is left out.
+    Looks for about the light they have now, and the same flow. Skips the place where they are.
     """
     standing = {id: room.standing for id, room in rooms.items()}
     suggested = {}

@@ -169,7 +169,7 @@ def track_points(kind: str, found: Track, volume_error: float) -> tuple[TrackPoi
 
 
 def _telling(points: tuple[TrackPoint, ...], demand: float) -> tuple[TrackPoint, ...]:
-    """The moments of whose uptake the readings say something: none while there is one reading."""
+    """The moments at which the readings determine uptake; empty if there is only one reading."""
     return tuple(p for p in points if p.per_day.high - p.per_day.low <= 2.0 * TOO_WIDE * demand)
 
 
