@@ -13,7 +13,7 @@ from generator.commands import COMMANDS
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code. Wrong arguments raise `SystemExit` 2, as argparse does."""
     words = sys.argv[1:] if argv is None else list(argv)
-    # A file's name or a keeper's text may hold what this terminal cannot show.
+    # A file name or a keeper's text may have letters that this terminal cannot show.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")

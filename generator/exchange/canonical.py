@@ -13,9 +13,9 @@ GREATEST_INTEGER = 2**53 - 1
 def canonical(value: Any) -> bytes:
     """The canonical bytes of a JSON value.
 
-    Keys stand in the order of their UTF-16 code units, numbers as ECMAScript writes them, strings as
-    they are, without normalisation. Raises `ValueError` for NaN, infinities, integers no double
-    can hold, lone surrogates, keys that are not text, and anything that is not JSON.
+    Keys are in the order of their UTF-16 code units, numbers as ECMAScript writes them, strings as they
+    are, without normalisation. Raises `ValueError` for NaN, infinities, integers that no double can hold,
+    lone surrogates, keys that are not text, and anything that is not JSON.
     Source: RFC 8785, JSON Canonicalization Scheme.
     """
     return _text(value).encode("utf-8")

@@ -1,4 +1,4 @@
-"""Whether the records and handovers of a document hold together: each rule raises `Refused` where it is broken."""
+"""Rules that the records and handovers of a document must keep. Each raises `Refused` if it is broken."""
 
 from collections.abc import Callable
 
@@ -9,7 +9,7 @@ _ASK = "do not take it in; ask where it comes from"
 
 
 def check_chain(document: Document) -> None:
-    """Raise `Refused` unless every digest leads somewhere, no coral is its own ancestor, and nothing is left over."""
+    """Raise `Refused` unless every digest is found, no coral is its own ancestor, and no record is unused."""
     for rule in RULES:
         rule(document)
 
@@ -86,7 +86,7 @@ def _each_record_left_by_its_keeper(document: Document) -> None:
 
 
 def _days_in_their_order(document: Document) -> None:
-    """A piece is no older than what it was cut from, nor is it had later than those who hand it over had it.
+    """A frag is not older than its parent, and came to a keeper before they handed it over.
 
     Handovers may overlap: a record can be made some days after its coral left.
     """

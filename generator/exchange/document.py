@@ -21,8 +21,8 @@ class Photo:
 class CoralRecord:
     """What one keeper says of one coral.
 
-    `identity` is the animal's, in every journal; `digest` is this record's. `parent` and `previous` are
-    digests of records: of what it was cut from, and of the same animal in the hands before.
+    `identity` names the animal in every journal. `digest` is that of this record. `parent` is the digest of
+    its parent's record, `previous` that of the same animal's record by the keeper before.
     """
 
     digest: str
@@ -49,9 +49,9 @@ class CoralRecord:
 
 @dataclass(frozen=True, slots=True)
 class Handover:
-    """One keeper hands over: the records it is about, all that go with them, and the handovers before.
+    """One keeper's handover: the records it is about, all records that go with them, and earlier handovers.
 
-    `digest` is over all of it, the signature included.
+    `digest` covers all of it, including the signature.
     """
 
     digest: str
@@ -66,13 +66,13 @@ class Handover:
 
     @property
     def signed_part(self) -> dict[str, Any]:
-        """What a signature is made over."""
+        """The part that a signature covers."""
         return {name: value for name, value in self.written.items() if name != "signature"}
 
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A record of origin: corals by digest, and the handovers in their order, the last one being this document's."""
+    """A record of origin: corals by digest, and the handovers in order. The last one is this document's."""
 
     digest: str
     records: dict[str, CoralRecord]
@@ -84,7 +84,7 @@ class Document:
         return self.handovers[-1]
 
     def chain(self, of: str) -> tuple[CoralRecord, ...]:
-        """A record, then the record it rests on, and so on to the oldest told."""
+        """A record, then its earlier record or its parent's, and so on to the oldest."""
         found, here = [], self.records.get(of)
         while here is not None:
             found.append(here)
@@ -93,7 +93,7 @@ class Document:
 
 
 def document_of(value: dict[str, Any]) -> Document:
-    """The document in a value of the schema's shape; `Refused` for a date, a digest or a twofold record."""
+    """The document from a value that follows the schema. Raises `Refused` for a wrong date or digest, or a copy."""
     records = [_coral(written, f"records[{index}]") for index, written in enumerate(value["records"])]
     handovers = [_handover(written, f"handovers[{index}]") for index, written in enumerate(value["handovers"])]
     whole = digest({name: part for name, part in value.items() if name != "digest"})

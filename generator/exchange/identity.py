@@ -11,9 +11,9 @@ _NAMES = UUID("5b0c6c0e-5d4f-5c55-9a53-3f3c1c5e0d5a")
 
 
 def identity_of(coral: Coral, keeper: str) -> str:
-    """A coral's identity: the one it came with, or one made of its first keeper, its id here and the day it came.
+    """A coral's identity: the one it came with, or one made from its first keeper, its id and the day it came.
 
-    The same journal gives the same name every time; renaming the file or the keeper gives another.
+    The same journal always gives the same identity. Renaming the file or the keeper gives another one.
     """
     if coral.provenance is not None:
         return coral.provenance.identity
@@ -21,7 +21,7 @@ def identity_of(coral: Coral, keeper: str) -> str:
 
 
 def identity_of_piece(mother: str, keeper: str, trade: str, day: date, number: int) -> str:
-    """The identity of a piece cut from a coral to be given away, numbered from 1 in its trade (or day)."""
+    """The identity of a frag cut from a coral to be given away, numbered from 1 in its trade (or day)."""
     return _named(mother, keeper, trade, day.isoformat(), number)
 
 

@@ -14,7 +14,7 @@ from generator.exchange.strict_json import parse
 def read_document(raw: bytes) -> Document:
     """The record of origin in a stranger's bytes.
 
-    Raises `Refused` for anything that is not one, or whose digests or chain do not hold (`chain.RULES`).
+    Raises `Refused` for anything else, and for a wrong digest or a broken chain (`chain.RULES`).
     """
     value = parse(raw)
     if not isinstance(value, dict):

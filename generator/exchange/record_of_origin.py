@@ -1,6 +1,6 @@
-"""Making a record of origin: a coral or the pieces of a trade, their ancestors, and the hands between.
+"""Make a record of origin: a coral or the frags of a trade, their ancestors, and every handover between.
 
-Only what the keeper marks for partners or for the public leaves. What came from others leaves as it came.
+It holds only what the keeper marks for partners or for the public. Records of others are passed on unchanged.
 """
 
 from collections.abc import Iterable, Mapping
@@ -23,7 +23,7 @@ Written = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """What is handed over: a whole coral (`number` 0), or the n-th piece cut from it, in a trade if in one."""
+    """What is handed over: a whole coral (`number` 0), or the n-th frag cut from it (in its trade, if any)."""
 
     coral: str
     number: int = 0
@@ -31,7 +31,7 @@ class Piece:
 
 
 def pieces_of_trade(trade: Trade) -> tuple[Piece, ...]:
-    """Everything given in a trade, piece by piece."""
+    """Everything given in a trade, one by one."""
     found: list[Piece] = []
     for given in trade.gave:
         if given.whole:
@@ -43,7 +43,7 @@ def pieces_of_trade(trade: Trade) -> tuple[Piece, ...]:
 
 
 def day_of_leaving(coral: Coral, day: date) -> date | None:
-    """On what day a coral is handed over, asked on a day: that one, or the one it was given; None if it cannot be."""
+    """The day a coral is handed over: `today`, or the day it was given away; None if it was not here."""
     if day < coral.arrival.at:
         return None
     if coral.end is None or day <= coral.end.at:
@@ -95,7 +95,7 @@ class _Making:
         return digest(written), [written, *before]
 
     def piece(self, piece: Piece) -> str:
-        """Gather what tells a piece; the digest of its own record."""
+        """Gather the records of a frag; return the digest of its own record."""
         coral = _marked(self.journal, piece.coral)
         told, records = self.coral(coral)
         if piece.number:
@@ -153,12 +153,11 @@ def make(
     received: Mapping[str, bytes],
     to: Partner | None = None,
 ) -> Written:
-    """The record of origin of pieces handed over on a day, not yet signed.
+    """The unsigned record of origin of corals and frags handed over on a day.
 
-    `photos` gives the digest of each file of `photos_to_hash`; `received` the bytes of the files in
-    received/ by name. The partner is named in it only if they agreed to be. Raises `Refused`, whose
-    words are for the keeper, for what is not marked for partners, and where our own text would be
-    refused by whoever reads it.
+    `photos` has the digest of each file of `photos_to_hash`, `received` the bytes of the files in received/
+    by name. It names the partner only if they agreed. Raises `Refused`, with a message for the keeper, if
+    something is not marked for partners, or if our own text would be refused by its reader.
     """
     making = _Making(journal, day, photos, received)
     about = [making.piece(piece) for piece in pieces]
@@ -184,7 +183,7 @@ def make(
 
 
 def signable(document: Written) -> bytes:
-    """The bytes a keeper signs: the last handover, which names every record and handover by digest."""
+    """The bytes that a keeper signs: the last handover, which lists every record and handover by digest."""
     return canonical({name: value for name, value in document["handovers"][-1].items() if name != "signature"})
 
 

@@ -1,8 +1,8 @@
-"""Why a record of origin is not taken."""
+"""Why a record of origin is refused."""
 
 
 class Refused(Exception):
-    """A record that is not taken: `kind` is a short stable name, `wrong` and `remedy` are fit for the keeper.
+    """A refused record. `kind` is a short stable name; `wrong` and `remedy` are the message for the keeper.
 
     `where` is a path inside the document ("" for the whole).
     """

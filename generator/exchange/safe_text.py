@@ -5,7 +5,7 @@ import unicodedata
 from generator.exchange.refusal import Refused
 
 # Control, format (bidirectional and zero-width marks), lone surrogates, private use, unassigned, and
-# line and paragraph ends: none has a place in a name or a caption.
+# line and paragraph ends: no name or caption needs any of them.
 _UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 # Scripts whose letters are drawn alike; one word is written in one of them.
 _ALIKE = frozenset({"LATIN", "CYRILLIC", "GREEK", "ARMENIAN", "CHEROKEE", "COPTIC", "LISU"})
@@ -24,7 +24,7 @@ _REMEDY = "ask your partner to type it again in plain letters"
 
 
 def check_text(text: str, where: str) -> None:
-    """Raise `Refused` for what cannot be seen, look-alike letters, stray and piled-up marks, and odd forms."""
+    """Raise `Refused` for invisible characters, look-alike letters, odd accents and text that is not NFC."""
     marks = _MOST_MARKS
     for letter in text:
         category = unicodedata.category(letter)

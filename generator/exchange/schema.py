@@ -1,7 +1,7 @@
 """The published context and JSON Schema of a record of origin, and a check of a value against the schema.
 
-The schema is the one declaration of the shape: the check below reads it, so what others validate with
-is what we take. Only the words of JSON Schema that it uses are known here.
+The schema is the one declaration of the shape. The check below reads it, so we accept exactly what others
+validate. It knows only the JSON Schema keywords that this schema uses.
 """
 
 import importlib.resources

@@ -21,7 +21,7 @@ _PRIVATE = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----")
 
 @dataclass(frozen=True, slots=True)
 class Signer:
-    """Who made a good signature: the key, and the name the reader's own list of allowed signers gives it."""
+    """Who made a good signature: the key, and its name in the reader's own list of allowed signers."""
 
     key_type: str
     fingerprint: str
@@ -31,8 +31,8 @@ class Signer:
 def sign(message: bytes, key: Path, journal: Path) -> str:
     """The signature of a message by a private key, or by an agent that holds the key of a public one.
 
-    Raises `Refused` without ssh-keygen, for a key that cannot be used, and for a private key inside the
-    journal or the repository it lies in.
+    Raises `Refused` without ssh-keygen, for a key that cannot be used, and for a private key in the journal
+    or in its repository.
     """
     _refuse_key_in_tree(key, journal)
     done = _keygen("-Y", "sign", "-q", "-n", NAMESPACE, "-f", str(key), given=message)

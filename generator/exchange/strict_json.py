@@ -1,4 +1,4 @@
-"""A stranger's bytes as JSON, within limits that hold before anything large is built."""
+"""A stranger's bytes as JSON, with limits that are checked before anything large is built."""
 
 import json
 import re
@@ -7,7 +7,7 @@ from typing import Any, NoReturn
 from generator.exchange.canonical import GREATEST_INTEGER
 from generator.exchange.refusal import Refused, shown
 
-# A record with its chain takes 1 to 3 kB a hand; ten generations on paper of a hundred corals fit easily.
+# A chain takes 1 to 3 kB for each keeper; ten generations of a hundred corals fit easily.
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
 MAX_NODES = 40_000

@@ -1,4 +1,4 @@
-"""Taking in a partner's record: the texts of the files it becomes, of which nothing overwrites one of ours."""
+"""Take in a partner's record: the texts of the files it becomes. None overwrites a file of ours."""
 
 import json
 import re
@@ -12,13 +12,13 @@ from generator.exchange.identity import identity_of
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 
-# Names Windows keeps for devices: no file can be called so there.
+# Names that Windows reserves for devices; no file can have them there.
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])")
 
 
 @dataclass(frozen=True, slots=True)
 class How:
-    """What we know of the arrival that the record does not tell; all but the day may be left out."""
+    """What we know of the arrival that is not in the record. Only the day is required."""
 
     at: date
     partner: str | None = None
@@ -28,7 +28,7 @@ class How:
 
 @dataclass(frozen=True, slots=True)
 class NewFile:
-    """A file to be made, by its path in the journal."""
+    """A file to write, by its path in the journal."""
 
     path: str
     content: bytes
@@ -36,7 +36,7 @@ class NewFile:
 
 @dataclass(frozen=True, slots=True)
 class TakenIn:
-    """What taking in would change: `files` to make, ids of the corals `made`, and of those that were `here` already."""
+    """What taking in changes: `files` to write, ids of the corals `made`, and of those that are `here` already."""
 
     files: tuple[NewFile, ...]
     made: tuple[str, ...]
@@ -44,10 +44,10 @@ class TakenIn:
 
 
 def take_in(document: Document, raw: bytes, journal: Journal, how: How) -> TakenIn:
-    """The files that a record of origin becomes: each coral handed over a draft, the record kept as it came.
+    """The files that a record of origin becomes: a draft for each coral, and the record itself, unchanged.
 
-    A coral taken in before from the same record of its keeper is left as it is, so that a second time
-    changes nothing. Ids, names and lines that clash with ours get a number.
+    A coral that was already taken in from the same record stays as it is, so doing it twice changes nothing.
+    Ids, names and lines that clash with ours get a number.
     """
     ours = _Ours.of(journal)
     file = f"received/{document.digest.removeprefix('sha256:')[:32]}.json"
@@ -71,7 +71,7 @@ def take_in(document: Document, raw: bytes, journal: Journal, how: How) -> Taken
 
 @dataclass(slots=True)
 class _Ours:
-    """What our journal has: ids and names in use, and which animal each of our corals is."""
+    """Our journal's ids and names in use, and the identity of each of our corals."""
 
     ids: set[str]
     names: set[str]
@@ -86,7 +86,7 @@ class _Ours:
         keeper = journal.settings.keeper
         by_identity: dict[str, Coral] = {}
         lines: dict[str, set[str]] = {}
-        # An animal that left and came back has two files: the one that came last is the one that is here.
+        # An animal that left and came back has two files. The later one counts.
         for coral in sorted(corals.values(), key=lambda coral: (coral.arrival.at, coral.id)):
             identity = identity_of(coral, keeper)
             by_identity[identity] = coral
@@ -101,13 +101,13 @@ class _Ours:
         )
 
     def held(self, record: CoralRecord) -> str | None:
-        """The coral of ours that came with this record, is just made of it, or is this animal and still lives here."""
+        """Our coral that came with this record or was just made from it, or that is this animal and lives here."""
         same = self.by_identity.get(record.identity)
         living = same.id if same is not None and same.end is None else None
         return self.by_record.get(record.digest) or self.made.get(record.identity) or living
 
     def free_id(self, name: str) -> str:
-        """An id for a name that no coral of ours has, which is then taken."""
+        """A free id made from a name; it is then in use."""
         plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
         stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:56].strip("-") or "coral"
         stem = f"{stem}-coral" if _DEVICES.fullmatch(stem) else stem
@@ -116,13 +116,13 @@ class _Ours:
         return id
 
     def free_name(self, name: str) -> str:
-        """A name no other coral of ours has, so that a reader can tell the two apart."""
+        """A name that none of our corals has, so that a reader can tell the two apart."""
         free = next(each for each in _numbered(name, " ") if each.casefold() not in self.names)
         self.names.add(free.casefold())
         return free
 
     def line_of(self, chain: tuple[CoralRecord, ...]) -> str:
-        """Our name for the line a chain belongs to: ours where we hold any of it, else theirs, numbered if taken."""
+        """The line of a chain: our id if we have a coral of it, otherwise theirs, numbered if it is in use."""
         animals = {record.identity for record in chain}
         ours = next((line for line, held in self.lines.items() if held & animals), None)
         line = ours or next(each for each in _numbered(chain[0].line[:56].strip("-"), "-") if each not in self.lines)
@@ -139,7 +139,7 @@ def _numbered(text: str, joint: str) -> Iterator[str]:
 
 
 def _draft(chain: tuple[CoralRecord, ...], file: str, ours: _Ours, how: How) -> str:
-    """The text of a draft coral file. Every text of a stranger stands in it as a quoted scalar."""
+    """The text of a draft coral file. Every text of a stranger is a quoted scalar in it."""
     record = chain[0]
     ancestors = _ancestors(chain)
     lines = [
@@ -169,7 +169,7 @@ def _draft(chain: tuple[CoralRecord, ...], file: str, ours: _Ours, how: How) -> 
 
 
 def _ancestors(chain: tuple[CoralRecord, ...]) -> list[CoralRecord]:
-    """The corals above the first, each once, the nearest first; told by the keeper who had it last."""
+    """The ancestors, each once, the nearest first, as described by the keeper who had it last."""
     seen = {chain[0].identity}
     found = []
     for record in chain:
@@ -180,9 +180,9 @@ def _ancestors(chain: tuple[CoralRecord, ...]) -> list[CoralRecord]:
 
 
 def _origin(chain: tuple[CoralRecord, ...]) -> list[str]:
-    """Where the line came from, by whoever tells it; and the papers of this very animal.
+    """Where the line came from, by the keeper who recorded it, and the permit of this animal itself.
 
-    A source code or a permit of its parent is not the animal's own, and none is inferred.
+    A source code or a permit of its parent is not the animal's own; none is inferred.
     """
     own = tuple(record for record in chain if record.identity == chain[0].identity)
     told = [(name, _first(chain, name)) for name in ("region", "year")]

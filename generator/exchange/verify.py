@@ -13,7 +13,7 @@ from generator.exchange.signature import Signer
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """One thing said about a record: the id of its words, and what fills them."""
+    """One statement about a record: the id of its words, and the facts that fill them."""
 
     id: str
     facts: tuple[tuple[str, str], ...] = ()
@@ -21,9 +21,9 @@ class Statement:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What is proven, what is only claimed, and what speaks against the record.
+    """What is proven, what is only claimed, and the checks that fail (`faults`).
 
-    `faults` empty does not make the claims true: a keeper can sign what is not so.
+    Without faults the claims may still be false: a keeper can sign anything.
     """
 
     digest: str
@@ -33,7 +33,7 @@ class Verdict:
 
     @property
     def sound(self) -> bool:
-        """Whether nothing speaks against it."""
+        """Whether no check fails."""
         return not self.faults
 
 
@@ -46,11 +46,11 @@ class _Checked:
 
 
 def verify(document: Document, allowed_signers: Path | None = None, digest: str | None = None) -> Verdict:
-    """What can be said of a document that holds together (`reading.read_document`).
+    """What a document from `reading.read_document` proves and claims.
 
-    `allowed_signers` is the reader's own list of keys, in which the last keeper's must then be; the hands
-    before may be strangers to it. `digest` is what stands on the paper in the bag.
-    Without ssh-keygen a signature stays a claim.
+    `allowed_signers` is the reader's own list of keys. The last keeper's key must be in it; earlier keepers'
+    keys need not. `digest` is the one printed on the paper in the bag. Without ssh-keygen a signature stays
+    a claim.
     """
     can_check = signature.available()
     signed = [handover for handover in document.handovers if handover.signature]
@@ -96,7 +96,7 @@ def _signed(one: _Checked) -> Statement:
 
 
 def _against_the_list(document: Document, checked: list[_Checked], allowed_signers: Path | None) -> Iterator[Statement]:
-    """Where a list of keys is given, the last handover is signed by one of them."""
+    """If there is a list of keys, one of them must have signed the last handover."""
     if allowed_signers is None:
         return
     last = next((one for one in checked if one.handover is document.last), None)
@@ -107,7 +107,7 @@ def _against_the_list(document: Document, checked: list[_Checked], allowed_signe
 
 
 def _keys_of_two(checked: list[_Checked]) -> Iterator[Statement]:
-    """A key that signed for two keepers: they may be one, or one of them was made up."""
+    """A key that signed for two keepers: they may be one person, or one of them is invented."""
     first: dict[str, str] = {}
     for one in checked:
         if one.signer is None:
@@ -130,7 +130,7 @@ def _keys_that_changed(checked: list[_Checked]) -> Iterator[Statement]:
 
 
 def _chain(document: Document, about: str) -> Statement:
-    """How far back the digests lead; what was changed after a record was made would have broken them."""
+    """How far back the digests lead. A change after a record was made would break them."""
     chain = document.chain(about)
     oldest = chain[-1]
     facts = (

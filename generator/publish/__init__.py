@@ -1,5 +1,5 @@
-"""Publishing: the finished site onto the disk, and the only room that writes there.
+"""Publishing: write the finished site to disk. No other room writes a site.
 
-In: addresses with their bytes, a folder of assets, a folder of photos. Out: a site swapped in whole, or
-the old one untouched and the reasons. Must not know: records, reckoning.
+In: addresses with their bytes, a folder of assets, a folder of photos. Out: the whole new site in place, or
+the old one unchanged and the reasons. Must not know: records, calculation.
 """

@@ -28,16 +28,16 @@ def gather(folder: Traversable) -> Assets:
 
 
 def _tight(css: bytes) -> bytes:
-    """A stylesheet without the remarks and the room that are for who writes it: it comes with every page."""
+    """A stylesheet without comments and spare white space, because every page loads it."""
     bare = re.sub(r'("[^"]*")|/\*.*?\*/', r"\1", css.decode(), flags=re.DOTALL)
-    # What stands between quotes is seen on the page, so that it stays as it is.
+    # Text between quotes is shown on the page, so it stays unchanged.
     pieces = re.split(r'("[^"]*")', bare)
     pieces[::2] = map(_without_room, pieces[::2])
     return "".join(pieces).strip().encode()
 
 
 def _without_room(css: str) -> str:
-    # A space before a colon tells a part of a selector from the whole, so it stays.
+    # A space before a colon changes a selector's meaning, so it stays.
     return re.sub(r" ?([{};,]) ?|(?<=:) ", r"\1", re.sub(r"\s+", " ", css)).replace(";}", "}")
 
 

@@ -8,7 +8,7 @@ from generator.render.cards import Card
 if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
-# What those who show cards ask for: 1.91 to 1, and no wider than needed.
+# The size that link previews ask for, 1.91 to 1.
 SIZE = (1200, 630)
 _PAPER, _INK, _SOFT, _SEA, _BAND, _EDGE = "#f5f2ea", "#15272e", "#4c5e66", "#0b5a70", "#c4e2d9", "#7c867f"
 _LEFT, _RIGHT, _TOP, _BOTTOM = 70, 1130, 290, 570

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from html import unescape
 from urllib.parse import unquote, urlsplit
 
-# The pages are our own templates' work: attributes are double-quoted and text is escaped, so a tag ends
-# at the first '>'. A whole HTML parser would find the same in fifty times as long.
+# Our own templates write the pages: attributes are double-quoted and text is escaped, so a tag ends at the
+# first '>'. A whole HTML parser would find the same links and take fifty times as long.
 _TAG = re.compile(r"<[a-zA-Z][^<>]*>")
 _ATTRIBUTE = re.compile(r'\s(href|src|srcset|id|data-library|data-beside)="([^"]*)"')
 _OUTSIDE = ("https", "mailto")

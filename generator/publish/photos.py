@@ -1,4 +1,4 @@
-"""Small copies of photos for the site, made from their pixels only: no position, name or comment goes along."""
+"""Small copies of photos for the site, made from their pixels only, without position, name or comment."""
 
 import io
 import os
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 WIDTHS = (480, 960)
 _FORMATS = ("JPEG", "PNG", "WEBP")
 _QUALITY = 78
-# Over these a file is not a keeper's photo but a trap: 60 megapixels is beyond any telephone's plain mode.
+# Limits that no keeper's photo passes: 60 megapixels is more than any phone's normal mode.
 _MOST_PIXELS = 60_000_000
 _MOST_BYTES = 60_000_000
 # Part of the key of every cached copy: raise it when the way copies are made changes.
@@ -59,7 +59,7 @@ def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
 
 
 def refused(journal: Path, photos: Iterable[str], cache: Path) -> dict[str, str]:
-    """What is wrong with those of the named photos of which no copy can be made; makes none."""
+    """What is wrong with each named photo that cannot be copied. Makes no copies."""
     found = {}
     for name in photos:
         try:
@@ -109,7 +109,7 @@ def _copy(original: bytes, width: int, cache: Path) -> bytes:
 
 
 def _pixels(original: bytes, width: int) -> "Image.Image":
-    """The photo as it is seen, in pixels for a copy so wide or more."""
+    """The photo the right way up, in pixels, at least `width` wide."""
     from PIL import Image, ImageOps, UnidentifiedImageError
 
     with warnings.catch_warnings():

@@ -1,4 +1,4 @@
-"""The finished site onto the disk: built in a hidden folder beside the old one, then swapped by renaming."""
+"""Write the finished site to disk: build it in a hidden folder beside the old one, then swap them by renaming."""
 
 import os
 import shutil
@@ -14,7 +14,7 @@ _KEPT = ".gitignore"
 
 
 class CannotPublish(Exception):
-    """The new site was not put in place, and the old one is as it was; `reasons` are fit for the keeper."""
+    """The new site was not put in place, and the old one is unchanged. `reasons` are messages for the keeper."""
 
     def __init__(self, *reasons: str) -> None:
         super().__init__("; ".join(reasons))
@@ -22,10 +22,10 @@ class CannotPublish(Exception):
 
 
 def publish(files: Mapping[str, bytes], site: Path) -> None:
-    """Replace the site's folder by `files` (address → bytes), whole or not at all.
+    """Replace the site's folder by `files` (address → bytes), all of them or none.
 
-    Raises `CannotPublish` for an address that is no file below the site, a dead link, a folder with
-    something in it that is not a site of ours, and whatever the disk refuses.
+    Raises `CannotPublish` for an address outside the site, a dead link, a folder with other files in it, and
+    any error of the disk.
     """
     site = Path(os.path.abspath(site))
     site = Path(os.path.realpath(site)) if os.path.islink(site) else site
@@ -66,7 +66,7 @@ def _old_sites(site: Path) -> list[Path]:
 
 
 def _restore(site: Path) -> None:
-    """Bring back the old site that a build killed between the two renames left under its hidden name."""
+    """Bring back the old site if an earlier build was killed between the two renames."""
     for left in _old_sites(site):
         if not site.exists():
             left.rename(site)

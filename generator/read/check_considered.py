@@ -1,4 +1,4 @@
-"""Checks of the colonies under consideration: names, days, and measures that cannot be."""
+"""Checks of the colonies under consideration: names, days and masses."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ from generator.records.problem import Problem
 
 
 def considered_twice(draft: Draft) -> Iterator[Problem]:
-    """Two colonies by one name: nobody could tell which is meant."""
+    """Two colonies with the same name."""
     known: dict[str, ConsideredColony] = {}
     for colony in draft.considered:
         first = known.setdefault(colony.name.casefold(), colony)
@@ -19,7 +19,7 @@ def considered_twice(draft: Draft) -> Iterator[Problem]:
 
 
 def considered_on_impossible_days(draft: Draft) -> Iterator[Problem]:
-    """A day ahead, or a decision from before there was anything to decide."""
+    """A day in the future, or a decision from before the colony was considered."""
     for colony in draft.considered:
         for key, day in (("since", colony.since), ("decided", colony.decided)):
             if day is not None and day > draft.today:
@@ -32,7 +32,7 @@ def considered_on_impossible_days(draft: Draft) -> Iterator[Problem]:
 
 
 def considered_without_mass(draft: Draft) -> Iterator[Problem]:
-    """A mass of nothing."""
+    """A mass of zero."""
     for colony in draft.considered:
         if colony.mass is not None and colony.mass.canonical() <= 0.0:
             source = draft.at(colony.source, "mass")

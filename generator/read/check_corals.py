@@ -10,7 +10,7 @@ from generator.records.coral import Coral
 from generator.records.problem import Problem
 
 _BINOMIAL = re.compile(r"[A-Z][a-z]+ (sp\.|(cf\. |aff\. )?[a-z]+(-[a-z]+)?)")
-# A side (cm) beyond which a coral fits no tank; common practice, no source.
+# The longest side (cm) of a coral in a tank; common practice, no source.
 _LARGEST = 300.0
 _GENUS = re.compile(r"[A-Za-z][a-z]+")
 
@@ -65,7 +65,7 @@ def lines_that_break(draft: Draft) -> Iterator[Problem]:
 
 
 def lines_almost_the_same(draft: Draft) -> Iterator[Problem]:
-    """A line used once whose name is nearly that of another: most likely a slip."""
+    """A line with one coral and a name close to another line's: most likely a typing mistake."""
     users: dict[str, list[Coral]] = {}
     for coral in draft.corals.values():
         users.setdefault(coral.line, []).append(coral)
@@ -80,13 +80,13 @@ def lines_almost_the_same(draft: Draft) -> Iterator[Problem]:
 
 
 def _nearly(one: str, other: str) -> bool:
-    # Names that differ in a number are meant to differ.
+    # Names that differ in a number differ on purpose.
     same_digits = re.sub(r"\D", "", one) == re.sub(r"\D", "", other)
     return one != other and same_digits and SequenceMatcher(None, one, other).ratio() >= 0.85
 
 
 def names_twice(draft: Draft) -> Iterator[Problem]:
-    """Two corals a reader could not tell apart."""
+    """Two corals with the same name."""
     seen: dict[str, Coral] = {}
     for coral in draft.corals.values():
         first = seen.setdefault(coral.name.casefold(), coral)
@@ -160,7 +160,7 @@ def days_in_the_future(draft: Draft) -> Iterator[Problem]:
 
 
 def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
-    """A cutting of our own is cut while its parent is here."""
+    """A frag of our own that was cut before its parent came or after it was gone."""
     for coral in draft.corals.values():
         if coral.arrival.how == "cutting" and not coral.parent:
             source = draft.at(coral.source, "arrival", "how")
@@ -182,7 +182,7 @@ def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
 
 
 def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
-    """A piece named among a coral's cuttings has that coral as its parent."""
+    """A frag listed in a coral's cuttings whose parent is another coral."""
     for coral in draft.corals.values():
         for index, cutting in enumerate(coral.cuttings):
             for number, name in enumerate(cutting.into):
@@ -197,7 +197,7 @@ def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
 
 
 def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
-    """A holder heavier than the whole, a scale too coarse for what lay on it."""
+    """A holder heavier than holder and coral together, or a scale too coarse for the mass."""
     for coral in draft.corals.values():
         for weighing in coral.weighings:
             mass = weighing.mass.canonical()
@@ -214,7 +214,7 @@ def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
 
 
 def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
-    """A side of a whole room: most likely a slip of the unit."""
+    """A side too long for any tank: most likely a wrong unit."""
     for coral in draft.corals.values():
         for size in coral.sizes:
             for key in ("length", "width", "height"):
@@ -225,7 +225,7 @@ def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
 
 
 def corals_without_a_place(draft: Draft) -> Iterator[Problem]:
-    """A living coral that stands nowhere counts in no system."""
+    """A living coral without a placement, which counts in no system."""
     for coral in draft.corals.values():
         if not coral.placements and not coral.end:
             wrong = f"'{coral.id}' is in no system"

@@ -1,4 +1,4 @@
-"""Checks of dismissals: an item no day's page can have keeps nothing away."""
+"""Checks of dismissals: each must name an item that the day's page can have."""
 
 from collections.abc import Collection, Iterator
 from typing import get_args
@@ -13,7 +13,7 @@ Wrong = tuple[str, str]
 
 
 def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
-    """A dismissed item of no such kind, of another system, or about no quantity, coral, line or trade there is."""
+    """A dismissed item of an unknown kind, of another system, or about an unknown quantity, coral, line or trade."""
     for system, log in draft.written.items():
         for dismissed in (written.entry for written in log if written.entry.dismiss):
             assert dismissed.dismiss is not None
@@ -28,7 +28,7 @@ def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
         form = f"write {kind}/{system}/QUANTITY/MARK, as the day's page shows it"
         return f"there is no kind of item '{kind}'", did_you_mean(kind, get_args(ItemKind), form)
     what = _what_it_names(kind)
-    # What concerns no one system, as a promise does, can be dismissed in the log of any.
+    # An item that belongs to no system, such as a promise, can be dismissed in any log.
     anywhere = what != "quantity"
     form = f"write {kind}/{system}/{what.upper()}/MARK, as the day's page shows it"
     if len(rest) != 3 or not rest[1] or not rest[2] or not (rest[0] or anywhere):

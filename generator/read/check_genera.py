@@ -1,4 +1,4 @@
-"""Checks of the genera: names the table does not have, and names that were given up. Never an error."""
+"""Checks of the genera: unknown names and former names. Always warnings, never errors."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ from generator.records.taxa import GENERA, genus_meant, genus_name, genus_of
 
 
 def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
-    """A coral's genus that the table lacks, or that is called otherwise today; said once for each genus."""
+    """A coral's genus that the table lacks or that has a new name; reported once for each genus."""
     said: set[str] = set()
     for coral in draft.of_a_species():
         name = genus_name(coral.species)

@@ -1,4 +1,4 @@
-"""Checks of what was given: a piece that exists, once, and not out of quarantine."""
+"""Checks of what was given away: it exists, it goes once, and it is not in quarantine."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -11,7 +11,7 @@ from generator.records.trade import Given, Trade
 
 
 def _given(draft: Draft) -> Iterator[tuple[Trade, Given, Source, Coral]]:
-    """Every gift of a coral that has a sound file, oldest first, and where its name stands."""
+    """Every gift of a coral with a valid file, oldest first, with the position of its name."""
     for trade in sorted(draft.trades.values(), key=lambda trade: (trade.at, trade.id)):
         for index, given in enumerate(trade.gave):
             coral = draft.corals.get(given.coral)
@@ -24,7 +24,7 @@ def _here(coral: Coral, day: date) -> bool:
 
 
 def given_already(draft: Draft) -> Iterator[Problem]:
-    """A coral given whole is gone: neither it nor a piece of it can be given again."""
+    """A coral given whole is gone: neither it nor a frag of it can be given again."""
     gone: dict[str, tuple[Trade, Source]] = {}
     for trade, given, source, coral in _given(draft):
         if coral.id in gone:
@@ -36,7 +36,7 @@ def given_already(draft: Draft) -> Iterator[Problem]:
 
 
 def given_and_kept(draft: Draft) -> Iterator[Problem]:
-    """A coral given whole ended by being given, and its end names no other trade."""
+    """A coral given whole must end as given, and its end must not name another trade."""
     for trade, given, source, coral in _given(draft):
         end = coral.end
         if not given.whole or end is None:
@@ -58,7 +58,7 @@ def given_and_kept(draft: Draft) -> Iterator[Problem]:
 
 
 def ends_without_a_gift(draft: Draft) -> Iterator[Problem]:
-    """A coral whose end names a trade was given whole in it."""
+    """A coral whose end names a trade must be given whole in it."""
     whole = {(trade.id, given.coral) for trade, given, _, _ in _given(draft) if given.whole}
     for coral in draft.corals.values():
         trade = draft.trades.get(coral.end.trade or "") if coral.end else None
@@ -69,7 +69,7 @@ def ends_without_a_gift(draft: Draft) -> Iterator[Problem]:
 
 
 def no_pieces_given(draft: Draft) -> Iterator[Problem]:
-    """A gift is one piece at least, and of a whole coral there is one."""
+    """A gift is one frag or more, or one whole coral."""
     for _, given, source, coral in _given(draft):
         if given.frags == 0:
             yield Problem(source, "given-frags", f"0 frags of '{coral.id}' were given", "write how many")
@@ -98,7 +98,7 @@ def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
 
 
 def given_in_quarantine(draft: Draft) -> Iterator[Problem]:
-    """A coral in quarantine is not given, nor is a piece of it."""
+    """A coral in quarantine, or a frag of it, that was given away."""
     for trade, _, source, coral in _given(draft):
         held = next((health for health in coral.health if _holds(health, coral, trade.at)), None)
         if held is not None:
@@ -109,7 +109,7 @@ def given_in_quarantine(draft: Draft) -> Iterator[Problem]:
 
 
 def _holds(health: Health, coral: Coral, day: date) -> bool:
-    """Whether a quarantine holds on a day: until its written end, or until the coral was noted as well."""
+    """Whether a quarantine holds on a day: until its recorded end, or until the coral was recorded as well."""
     if health.what != "quarantine" or health.at > day:
         return False
     if health.until is not None:

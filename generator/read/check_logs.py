@@ -1,4 +1,4 @@
-"""Checks of the logs: time, doubles, values that cannot be."""
+"""Checks of the logs: times, duplicates, impossible values."""
 
 from collections.abc import Iterator
 from datetime import datetime
@@ -33,7 +33,7 @@ def logs_of_no_system(draft: Draft) -> Iterator[Problem]:
 
 
 def entries_in_the_wrong_month(draft: Draft) -> Iterator[Problem]:
-    """An entry in another month's file than its own."""
+    """An entry in the file of another month."""
     for _, entry in _entries(draft):
         folder, _, name = entry.source.file.rpartition("/")
         month = f"{entry.at.astimezone(draft.zone):%Y-%m}"
@@ -44,7 +44,7 @@ def entries_in_the_wrong_month(draft: Draft) -> Iterator[Problem]:
 
 
 def entries_in_the_future(draft: Draft) -> Iterator[Problem]:
-    """An entry later than now: nobody has read that yet."""
+    """An entry later than now."""
     for _, entry in _entries(draft):
         if entry.at > draft.now:
             wrong = f"{_said(draft, entry.at)} is in the future; it is now {_said(draft, draft.now)}"
@@ -52,7 +52,7 @@ def entries_in_the_future(draft: Draft) -> Iterator[Problem]:
 
 
 def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
-    """An entry from before the day the system is said to have started."""
+    """An entry from before the day the system started."""
     for id, entry in _entries(draft):
         system = draft.systems.get(id)
         if system and system.started and entry.at.astimezone(draft.zone).date() < system.started:
@@ -62,7 +62,7 @@ def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
 
 
 def one_moment_twice(draft: Draft) -> Iterator[Problem]:
-    """The same dose, pump or water change written twice for one moment; or one moment in two pieces."""
+    """The same dose, pump or water change recorded twice at one moment, or two entries of one moment."""
     seen: dict[tuple[str, datetime], list[LogEntry]] = {}
     for system, entry in _entries(draft):
         for first in seen.setdefault((system, entry.at), []):
@@ -115,7 +115,7 @@ def the_same_reading_twice(draft: Draft) -> Iterator[Problem]:
 
 
 def implausible_readings(draft: Draft) -> Iterator[Problem]:
-    """A value that no living system shows: a slip of the pen or of the unit."""
+    """A value that is impossible in a living reef: a typing mistake or a wrong unit."""
     for log in draft.logs.values():
         for reading in log.readings:
             found = implausible(reading.value)
@@ -124,7 +124,7 @@ def implausible_readings(draft: Draft) -> Iterator[Problem]:
 
 
 def kits_that_do_not_read_it(draft: Draft) -> Iterator[Problem]:
-    """A kit named for readings none of which it is said to make."""
+    """A kit named for readings that it has no precision for."""
     for id, entry in _entries(draft):
         system = draft.systems.get(id)
         kit = system.kits.get(entry.kit) if system and entry.kit else None
@@ -138,7 +138,7 @@ def kits_that_do_not_read_it(draft: Draft) -> Iterator[Problem]:
 
 
 def empty_entries(draft: Draft) -> Iterator[Problem]:
-    """An entry that says when, and nothing else."""
+    """An entry with a time and nothing else."""
     for _, entry in _entries(draft):
         read = entry.readings and any(entry.readings.of(kind) for kind in WATER_KINDS)
         if not (read or _parts(entry) or entry.event or entry.dismiss or entry.note):
@@ -149,7 +149,7 @@ def empty_entries(draft: Draft) -> Iterator[Problem]:
 
 
 def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
-    """A water change of more than the whole system: most likely a slip of the unit."""
+    """A water change larger than the whole system: most likely a wrong unit."""
     for id, log in draft.logs.items():
         system = draft.systems.get(id)
         for change in log.water_changes if system else ():
@@ -160,7 +160,7 @@ def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
 
 
 def containers_filled_over(draft: Draft) -> Iterator[Problem]:
-    """A container that is said to hold more than it can."""
+    """A container filled with more than it can hold."""
     for id, log in draft.logs.items():
         system = draft.systems.get(id)
         for filling in log.fillings if system else ():

@@ -1,4 +1,4 @@
-"""Checks of photos: each should have words for those who cannot see it."""
+"""Checks of photos: each should have a description for those who cannot see it."""
 
 import re
 from collections.abc import Iterator
@@ -14,7 +14,7 @@ _WITHOUT_WORDS = re.compile(r"!\[\s*\][(\[]")
 
 
 def photos_without_words(draft: Draft) -> Iterator[Problem]:
-    """A photo of a coral or a post that nobody described."""
+    """A photo of a coral or a post without a description."""
     records: list[Coral | Entry] = [*draft.corals.values(), *draft.entries.values()]
     for record in records:
         for photo in record.photos:
@@ -23,7 +23,7 @@ def photos_without_words(draft: Draft) -> Iterator[Problem]:
 
 
 def pictures_without_words(draft: Draft) -> Iterator[Problem]:
-    """A picture in a post or a coral's story that nobody described."""
+    """A picture in a post or a coral's story without a description."""
     texts = [(entry.body_source, entry.body) for entry in draft.entries.values()]
     texts += [(coral.story_source, coral.story) for coral in draft.corals.values()]
     for first, text in texts:

@@ -1,4 +1,4 @@
-"""Checks of what was received: a coral comes once, by the trade and on the day that its own file tells."""
+"""Checks of what was received: a coral comes once, and its own file names the same trade and day."""
 
 from collections.abc import Iterator
 
@@ -10,14 +10,14 @@ from generator.records.trade import Received, Trade
 
 
 def _received(draft: Draft) -> Iterator[tuple[Trade, Received, Source]]:
-    """Everything that came, oldest first, and where its name stands."""
+    """Everything that came, oldest first, with the position of its name."""
     for trade in sorted(draft.trades.values(), key=lambda trade: (trade.at, trade.id)):
         for index, got in enumerate(trade.received):
             yield trade, got, draft.at(trade.source, "received", index, "coral")
 
 
 def received_without_a_file(draft: Draft) -> Iterator[Problem]:
-    """What came becomes a coral with a file; its trade may be written down first."""
+    """Each received coral needs a file; the trade may be recorded first."""
     known = draft.names.get("corals", set())
     for _, got, source in _received(draft):
         if got.coral not in known:
@@ -27,7 +27,7 @@ def received_without_a_file(draft: Draft) -> Iterator[Problem]:
 
 
 def received_twice(draft: Draft) -> Iterator[Problem]:
-    """A coral comes once: one that left and came back has a second file."""
+    """A coral is received once; one that left and came back has a second file."""
     came: dict[str, tuple[Trade, Source]] = {}
     for trade, got, source in _received(draft):
         if got.coral in came:
@@ -38,7 +38,7 @@ def received_twice(draft: Draft) -> Iterator[Problem]:
 
 
 def received_otherwise(draft: Draft) -> Iterator[Problem]:
-    """A coral that a trade brought says so, and no other trade or day."""
+    """A received coral whose own file names another trade or day."""
     for trade, got, source in _received(draft):
         coral = draft.corals.get(got.coral)
         if coral is None:
@@ -55,7 +55,7 @@ def received_otherwise(draft: Draft) -> Iterator[Problem]:
 
 
 def arrivals_no_trade_brought(draft: Draft) -> Iterator[Problem]:
-    """A coral whose arrival names a trade is among what that trade brought."""
+    """A coral whose arrival names a trade that did not bring it."""
     brought = {(trade.id, got.coral) for trade, got, _ in _received(draft)}
     for coral in draft.corals.values():
         trade = draft.trades.get(coral.arrival.trade or "")

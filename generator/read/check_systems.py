@@ -12,7 +12,7 @@ from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Quantity, per_day
 
-# The quantities of which it is reckoned what coral takes up.
+# The quantities whose uptake is calculated.
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 
 
@@ -38,7 +38,7 @@ def bands_upside_down(draft: Draft) -> Iterator[Problem]:
 
 
 def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
-    """A target that the band itself would call out of range."""
+    """A target outside its own band."""
     for system in draft.systems.values():
         if system.target is None:
             continue
@@ -53,7 +53,7 @@ def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
 
 
 def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
-    """A change said to matter, of a quantity whose uptake is not reckoned."""
+    """A smallest change of a quantity whose uptake is not calculated."""
     for system in draft.systems.values():
         for kind in WATER_KINDS:
             if system.smallest_change and kind not in TAKEN_UP and system.smallest_change.of(kind):
@@ -75,7 +75,7 @@ def _pairs(first: Levels, second: Levels) -> Iterator[tuple[str, float, float]]:
 
 
 def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
-    """A solution must say what a litre of it brings, in exactly one way."""
+    """A solution must say what a litre of it gives, in exactly one way."""
     for system, id, solution in _solutions(draft):
         source = draft.at(system.source, "solutions", id, of_key=True)
         if solution.declared and (solution.compound or solution.strength):
@@ -96,7 +96,7 @@ def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
 
 
 def unknown_compounds(draft: Draft) -> Iterator[Problem]:
-    """A compound is one whose gift to the water is known; anything else must be declared."""
+    """A compound that Corallite does not know; its strength must be declared."""
     for _, _, solution in _solutions(draft):
         written = solution.compound
         if written is None or written in COMPOUNDS or solution.declared:
@@ -113,7 +113,7 @@ def unknown_compounds(draft: Draft) -> Iterator[Problem]:
 
 
 def kits_without_error(draft: Draft) -> Iterator[Problem]:
-    """A precision of nothing: no reading is that sure, and the estimate could believe no other."""
+    """A precision of zero or one too coarse: the estimate would trust nothing else, or gain nothing."""
     for system in draft.systems.values():
         for kit in system.kits.values():
             for kind in WATER_KINDS:
@@ -133,7 +133,7 @@ def kits_without_error(draft: Draft) -> Iterator[Problem]:
 
 
 def _tells_nothing(precision: Quantity) -> bool:
-    """Whether readings so far off are as well guessed: by a quarter of all that a living system can have."""
+    """Whether readings with this error tell nothing: it is over a quarter of what a living reef can have."""
     kind = KINDS[precision.kind]
     unit = kind.unit(precision.unit)
     if unit is None or unit.form or kind.plausible is None:
@@ -149,7 +149,7 @@ def _solutions(draft: Draft) -> Iterator[tuple[System, str, Solution]]:
 
 
 def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
-    """A volume that is nothing, less sure than it is large, or more than the vessels hold."""
+    """A volume of zero, one smaller than its uncertainty, or one larger than the tanks."""
     for system in draft.systems.values():
         water = system.water
         volume, spread = water.volume.canonical(), water.uncertainty.canonical()
@@ -168,7 +168,7 @@ def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
 
 
 def places_outside_their_part(draft: Draft) -> Iterator[Problem]:
-    """A place must lie within the part of the system it belongs to."""
+    """A place that reaches beyond its part of the system."""
     for system in draft.systems.values():
         parts = {part.name: part for part in system.parts}
         for id, place in system.places.items():
@@ -214,7 +214,7 @@ def _overlap(a: Place, b: Place) -> bool:
 
 
 def light_of_more_than_a_day(draft: Draft) -> Iterator[Problem]:
-    """A photoperiod is the hours of light in a day, of which there are 24."""
+    """A photoperiod longer than a day."""
     for system in draft.systems.values():
         hours = system.photoperiod
         if hours is not None and hours.canonical() > 24.0:

@@ -8,7 +8,7 @@ from generator.records.entry import Entry
 from generator.records.problem import Problem
 from generator.records.trade import Trade
 
-_A_LIFETIME = 36_500  # days; more would be beyond the calendar
+_A_LIFETIME = 36_500  # days; more would leave the calendar
 
 
 def before_the_partner(draft: Draft) -> Iterator[Problem]:
@@ -22,7 +22,7 @@ def before_the_partner(draft: Draft) -> Iterator[Problem]:
 
 
 def trades_of_nothing(draft: Draft) -> Iterator[Problem]:
-    """A trade in which nothing changed hands and nothing is owed."""
+    """A trade in which nothing was given, received, paid or owed."""
     for trade in draft.trades.values():
         if not (trade.gave or trade.received or trade.paid or trade.was_paid or trade.owed):
             wrong = "the trade is empty"
@@ -30,7 +30,7 @@ def trades_of_nothing(draft: Draft) -> Iterator[Problem]:
 
 
 def days_that_disagree(draft: Draft) -> Iterator[Problem]:
-    """A coral's arrival and the trade it came by; a promise kept before it was made; a trade to come."""
+    """A coral's arrival that disagrees with its trade, a promise kept before it was made, a trade in the future."""
     for coral in draft.corals.values():
         trade = draft.trades.get(coral.arrival.trade or "")
         if trade is None:
@@ -61,7 +61,7 @@ def days_that_disagree(draft: Draft) -> Iterator[Problem]:
 
 
 def states_in_the_future(draft: Draft) -> Iterator[Problem]:
-    """How a coral is so many days after its arrival, before those days are over."""
+    """A check of a coral on a day that is still in the future."""
     for trade in draft.trades.values():
         for state in trade.checks:
             day = trade.at + timedelta(days=min(state.days, _A_LIFETIME))
@@ -71,7 +71,7 @@ def states_in_the_future(draft: Draft) -> Iterator[Problem]:
 
 
 def given_when_not_here(draft: Draft) -> Iterator[Problem]:
-    """A coral can be given only while it is here; one given whole has an end."""
+    """A coral given away while it was not here, or given whole without an end."""
     for trade in draft.trades.values():
         for index, given in enumerate(trade.gave):
             coral = draft.corals.get(given.coral)
@@ -129,7 +129,7 @@ def dates_in_names(draft: Draft) -> Iterator[Problem]:
 
 
 def posts_without_words(draft: Draft) -> Iterator[Problem]:
-    """A post with a head and no body."""
+    """A post with a header and no text."""
     for entry in draft.entries.values():
         if not entry.body.strip():
             yield Problem(

@@ -1,4 +1,4 @@
-"""The list of checks across records. Each looks at the draft and yields its problems; none depends on another."""
+"""The list of checks across records. Each yields its problems from the draft; none depends on another."""
 
 from collections.abc import Callable, Iterator
 

@@ -1,4 +1,4 @@
-"""Which files belong to a journal, by their place in its folder, and what else lies about there."""
+"""Which files of a folder belong to a journal, and what is wrong with the others."""
 
 import os
 import re
@@ -29,7 +29,7 @@ _KEY_HEAD = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----|PuTTY-User-Key-File
 _WINDOWS_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 _UNSAFE = re.compile(r'[<>:"|?*\\\x00-\x1f\x7f-\x9f\ud800-\udfff]|[. ]$')
 _TOO_DEEP = 12
-# What stands in a folder that `build` made: a site beside the journal's files is none of them.
+# The marker of a folder that `build` made: a site in the journal's folder is not part of the journal.
 SITE = ".corallite-site"
 
 
@@ -60,7 +60,7 @@ def printable(text: str) -> str:
 
 
 def discover(folder: Path) -> Found:
-    """The files of the journal in a folder. Follows no links, and reads of each its head, where a key would show."""
+    """The files of the journal in a folder. Follows no links. Reads the start of each file, to find private keys."""
     found = Found()
     if not os.path.isdir(folder):
         found.say(
@@ -198,7 +198,7 @@ def _sort_log(file: str, rest: str, found: Found) -> None:
 
 
 def _wrong_ending(file: str, stem: str, ending: str, allowed: tuple[str, ...], found: Found) -> None:
-    # Data in a file that is never read would be lost without a word, hence an error.
+    # Data in a file that is never read would be lost silently, so this is an error.
     if ending.lower() in (".yml", ".yaml", ".md", ".markdown", ".txt", ".json", ".csv"):
         found.say(
             file, "file-name", f"Corallite does not read '{ending}' files here", f"rename it to {stem}{allowed[0]}"

@@ -1,4 +1,4 @@
-"""Everything read so far, before it is known to hold together: what the checks look at."""
+"""Everything read so far, before the checks: what the checks look at."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -19,10 +19,10 @@ from generator.records.trade import Partner, Trade
 
 @dataclass(slots=True)
 class Draft:
-    """The sound records, the names of the unsound ones, and where everything stands.
+    """The valid records, the names of the others, and the position of everything.
 
-    `names` holds, by kind, every id that has a file: a record that is wrong in itself is still there
-    to be referred to. `today` is the day of `now` where the keeper lives.
+    `names` has every id that has a file, by kind: other records may refer to a record that has errors.
+    `today` is the day of `now` where the keeper lives.
     """
 
     now: datetime
@@ -49,12 +49,12 @@ class Draft:
         return self.now.astimezone(self.zone).date()
 
     def of_a_species(self) -> Iterator[Coral | ConsideredColony]:
-        """Every coral, and every colony that is only considered yet."""
+        """Every coral, and every colony under consideration."""
         yield from self.corals.values()
         yield from self.considered
 
     def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
-        """Where a part of a record stands, from the place of the record itself."""
+        """The position of a part of a record, from the position of the record."""
         document = self.documents.get(record.file)
         if document is None:
             return record

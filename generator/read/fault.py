@@ -11,9 +11,9 @@ Answer = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """What validation found: its kind, the field's name, what was written, and what was expected there.
+    """What validation found: its kind, the field's name, the value in the file, and the expected one.
 
-    `shape` is that of the field, `around` that of the record it stands in, where they are known.
+    `shape` is that of the field, `around` that of its record, if they are known.
     """
 
     kind: str

@@ -1,4 +1,4 @@
-"""A Markdown file's head (YAML between two lines `---`) and its body, with the lines each began on."""
+"""A Markdown file's header (YAML between two lines `---`) and its text, with the line on which each starts."""
 
 import re
 from typing import NamedTuple
@@ -10,7 +10,7 @@ _FENCE = re.compile(r"---[ \t]*")
 
 
 class Parts(NamedTuple):
-    """The head's text and the body's; each `..._line` is the file's line on which it begins, from 1."""
+    """The text of header and body. Each `..._line` is the line of the file on which it starts, from 1."""
 
     head: str
     head_line: int
@@ -19,7 +19,7 @@ class Parts(NamedTuple):
 
 
 def split(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
-    """A post's head and body, or what is wrong with its fences."""
+    """A post's header and body, or what is wrong with the lines `---`."""
     lines = text.split("\n")
     if not text.strip():
         return None, [Problem(Source(file), "empty-file", "the file is empty", "fill it in, or delete it")]

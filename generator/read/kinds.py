@@ -50,9 +50,9 @@ def _adapter(record: type) -> TypeAdapter[Any]:
 
 
 def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> tuple[list[Any], list[Problem]]:
-    """The records of a file of one kind: each one that is sound, and every problem of the others.
+    """The valid records of a file, and every problem of the others.
 
-    What the file's name or its Markdown adds (`id`, `story`, `body`) must stand in `document` already.
+    What the file's name or its Markdown adds (`id`, `story`, `body`) must be in `document` already.
     """
     record = KINDS_OF_FILE[kind]
     if kind not in LISTS:
@@ -88,7 +88,7 @@ def _validated(
 
 
 def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list[Problem]) -> None:
-    """Give every mapping that is a record its place, and refuse what the reader itself puts in."""
+    """Give every record its position, and refuse fields that only the reader sets."""
     if shape.form == "record" and isinstance(value, dict):
         for name in FROM_THE_FILE.intersection(mark.inside):
             wrong, remedy = f"'{name}' cannot be set here", "delete the line; it comes from the file itself"

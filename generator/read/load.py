@@ -28,9 +28,9 @@ from generator.records.source import Source
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """What a folder holds: the journal, only if nothing is wrong; and every problem, by file and line.
+    """The journal, if nothing is wrong, and every problem by file and line.
 
-    `sound` is the journal without what is wrong in it, for those who look what else is; None without its own file.
+    `sound` is the journal without the records that have errors, for further checks; None without journal.yaml.
     """
 
     journal: Journal | None
@@ -44,12 +44,12 @@ class Loaded:
 
     @property
     def warnings(self) -> tuple[Problem, ...]:
-        """The doubts that do not."""
+        """The warnings, with which the journal can still be used."""
         return tuple(problem for problem in self.problems if problem.severity == "warning")
 
 
 def load(folder: Path, now: datetime | date) -> Loaded:
-    """Read the journal in a folder. Raises nothing for anything the folder holds.
+    """Read the journal in a folder. No content of the folder raises an error.
 
     `now` is the moment (with its zone) after which nothing can have happened yet; a date stands for
     the end of that day where the keeper lives.
@@ -90,7 +90,7 @@ class _Reader:
         self.documents: dict[str, Document] = {}
 
     def read(self, now: datetime | date) -> Draft | None:
-        """The draft of the journal; None if there is no journal to speak of."""
+        """The draft of the journal; None without a journal.yaml that can be read."""
         if self.found.settings is None:
             return None
         settings, meaning = self._settings(self.found.settings)
@@ -235,7 +235,7 @@ def _journal(draft: Draft) -> Journal | None:
 
 
 def _unsound(draft: Draft) -> Iterator[tuple[str, str]]:
-    """The (kind, id) of every file that is there and gave no record."""
+    """The (kind, id) of every file without a valid record."""
     kinds: tuple[tuple[str, str, Mapping[str, object]], ...] = (
         ("system", "systems", draft.systems),
         ("coral", "corals", draft.corals),

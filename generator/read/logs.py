@@ -1,4 +1,4 @@
-"""A system's log entries spread into one small record a fact, each with the line it stands on."""
+"""A system's log entries, split into one small record for each fact, each with its line."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -25,7 +25,7 @@ from generator.units.kinds import WATER_KINDS
 
 
 class Written(NamedTuple):
-    """One entry of a log, and where its parts stand."""
+    """One entry of a log, and the position of its parts."""
 
     entry: LogEntry
     mark: Mark

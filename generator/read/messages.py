@@ -1,7 +1,7 @@
-"""Every fault's words: a list of polishers, each of which knows one way people go wrong.
+"""The message of each fault: a list of functions, each of which knows one kind of mistake.
 
-A polisher sees one fault and answers (kind, what is wrong, what to write instead), or passes. The
-first answer wins; a mistake that no polisher knows keeps the words its field gave it.
+A function sees one fault and returns (kind, what is wrong, what to write instead), or None. The first
+answer counts. A mistake that none of them knows keeps the message of its field.
 """
 
 from collections.abc import Callable
@@ -56,7 +56,7 @@ _SYMBOLS = {
 
 
 def _under_another_name(name: str, known: dict[str, Shape]) -> Answer | None:
-    """A quantity by its symbol, or a line that belongs below one of its neighbours."""
+    """A quantity by its symbol, or a field that belongs below one of its neighbours."""
     meant = _SYMBOLS.get(name.lower(), name)
     if meant in known:
         return "unknown-key", f"there is no field '{name}' here", f"did you mean {meant}?"

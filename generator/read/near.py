@@ -1,4 +1,4 @@
-"""The likeliest thing a misspelt name was meant to be."""
+"""The known name that is closest to a misspelt one."""
 
 from collections.abc import Iterable
 from difflib import get_close_matches

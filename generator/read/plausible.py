@@ -1,4 +1,4 @@
-"""What a reading in a living reef system can be, and what an impossible one was meant to say."""
+"""Which readings are possible in a living reef, and what an impossible one probably meant."""
 
 import math
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ _BOUNDS_BY_FORM = {"specific gravity": (1.003, 1.040), "conductivity": (8.0, 75.
 
 
 def implausible(written: Quantity) -> tuple[str, str] | None:
-    """What is wrong with a value that no living system shows and what was likely meant; None if it can be."""
+    """What is wrong with an impossible value, and what was likely meant; None if the value is possible."""
     kind = KINDS[written.kind]
     if kind.plausible is None or written.below or _possible(written, kind):
         return None
@@ -30,7 +30,7 @@ def _possible(written: Quantity, kind: Kind) -> bool:
 
 
 def _meant(written: Quantity, kind: Kind) -> Iterator[Quantity]:
-    """The same digits in another unit, or with the point moved by one place, where that is possible."""
+    """Possible values with the same digits in another unit, or with the point moved by one place."""
     value, digits = written.value, written.digits
     others = [Quantity(value, unit.symbol, kind.id, digits) for unit in kind.units if unit.symbol != written.unit]
     moved = [

@@ -1,4 +1,4 @@
-"""Every name that stands for another record must be the name of one."""
+"""Every reference to another record must lead to one."""
 
 from collections.abc import Collection, Iterator
 from typing import NamedTuple
@@ -13,7 +13,7 @@ from generator.records.trade import Trade, Travel
 
 
 class _Reference(NamedTuple):
-    """A name written at a path of a record, what it names, and the names there are."""
+    """A name at a path of a record, the kind it names, and the known names."""
 
     record: Source
     path: tuple[str | int, ...]

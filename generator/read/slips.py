@@ -1,4 +1,4 @@
-"""Slips of the pen in one value: each function knows one, and what was meant; it answers or passes."""
+"""Typing mistakes in one value. Each function knows one and what was meant; it answers or returns None."""
 
 import re
 from collections.abc import Iterable
@@ -11,7 +11,7 @@ from generator.units.kinds import KINDS
 
 
 def curly_quotes(fault: Fault) -> Answer | None:
-    """Quotation marks of a word processor, which mark nothing here."""
+    """Curly quotation marks of a word processor, which YAML does not know."""
     plain = fault.text.strip("“”„‘’«»").strip()
     if plain == fault.text or not plain:
         return None
@@ -114,7 +114,7 @@ def money(fault: Fault) -> Answer | None:
 
 
 def identifier(fault: Fault) -> Answer | None:
-    """A name as people say it, where its id is wanted."""
+    """A name in place of an id."""
     if fault.kind != "id" or not fault.text:
         return None
     plain = re.sub(r"[^a-z0-9]+", "-", fault.text.lower()).strip("-")[:64].strip("-")
@@ -122,13 +122,13 @@ def identifier(fault: Fault) -> Answer | None:
 
 
 def whole_number(fault: Fault) -> Answer | None:
-    """A number with words behind it."""
+    """A number followed by words."""
     match = re.match(r"\d{1,6}(?=\D)(?![.,]\d)", fault.text)
     return ("count", fault.wrong, f"write {match[0]}") if fault.kind == "count" and match else None
 
 
 def time_zone(fault: Fault) -> Answer | None:
-    """A city, or a zone misspelt."""
+    """A city, or a misspelt zone."""
     if fault.kind != "time-zone":
         return None
     zones = sorted(available_timezones())
@@ -141,7 +141,7 @@ def time_zone(fault: Fault) -> Answer | None:
 
 
 def unit_of_bare_numbers(fault: Fault) -> Answer | None:
-    """A quantity or a unit misspelt among the journal's units."""
+    """A misspelt quantity or unit among the journal's units."""
     if fault.kind != "units" or not isinstance(fault.value, str):
         return None
     kind = KINDS.get(fault.name)

@@ -1,7 +1,7 @@
 """What a YAML parser's complaint means to a keeper.
 
-The parser says where it gave up; the cause is often on the line before. Each explainer looks at the
-complaint and the lines around it, and answers or passes.
+The parser says where it gave up, but the cause is often on the line before. Each explainer looks at the
+complaint and the lines around it, and answers or returns None.
 """
 
 import re
@@ -15,7 +15,7 @@ from generator.records.source import Source
 
 
 class _Complaint(NamedTuple):
-    """What the parser said, with positions from 0: where it gave up and where the thing it was in began."""
+    """What the parser said, with positions from 0: where it gave up, and where the value it was in starts."""
 
     problem: str
     context: str

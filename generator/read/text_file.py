@@ -1,4 +1,4 @@
-"""A file's bytes as text, or what keeps them from being text."""
+"""A file's bytes as text, or why they cannot be read as text."""
 
 from pathlib import Path
 
@@ -9,7 +9,7 @@ MAX_BYTES = 4_000_000
 
 
 def read_text(folder: Path, file: str) -> tuple[str | None, list[Problem]]:
-    """The text of a journal's file with plain line ends; a byte-order mark and CRLF are taken in silence."""
+    """The text of a journal's file with plain line ends; a byte-order mark and CRLF are accepted."""
     try:
         path = folder / file
         size = path.stat().st_size

@@ -1,8 +1,8 @@
-"""YAML text to plain values in which every scalar stays text, and where each of them stood.
+"""YAML text as plain values in which every scalar stays text, with the position of each.
 
 YAML's guesses (`no` is false, `12:30` is 750) never happen here: the type of the field decides what
-its text means. What a keeper has no use for and a stranger could abuse (anchors, aliases, merge
-keys, tags, great depth) is refused.
+its text means. Features that a keeper does not need and a stranger could abuse (anchors, aliases,
+merge keys, tags, great depth) are refused.
 """
 
 import re
@@ -17,17 +17,17 @@ from generator.records.source import Source
 
 MAX_DEPTH = 20
 
-# libyaml where it is there: about ten times as fast, the same events.
+# libyaml if it is installed: about ten times as fast, with the same events.
 _LOADER: Any = yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader
 _EMPTY = ("", "~", "null")
-# A name and a number that run into each other between braces, where YAML takes both for a name.
+# A name and a number between braces without a space, which YAML reads as one name.
 _PARTED = re.compile(r"([a-z_-]+)(:| )\s*([<\d].*)")
 # libyaml counts these as ends of lines; editors do not, so they must not shift the count.
 _ODD_BREAKS = dict.fromkeys((0x85, 0x2028, 0x2029), " ")
 
 
 class Mark(NamedTuple):
-    """Where a value stands, from 1; `inside` holds its parts: key to (key's mark, value's mark), or a list."""
+    """A value's position, from 1. `inside` has its parts: key to (key's mark, value's mark), or a list."""
 
     line: int
     column: int
@@ -191,7 +191,7 @@ class _Builder:
             self.document = Document(value, mark)
 
     def _empty(self, mark: Mark) -> None:
-        # The value is left out and its marks are kept: whoever misses it finds it already reported.
+        # The value is left out but its marks stay, so that it is not reported again as missing.
         if type(self.value) is list:
             self.say(
                 mark.line, mark.column, "empty-value", "this item of the list is empty", "write it, or delete the '-'"
@@ -221,7 +221,7 @@ class _Builder:
             self.key = None
 
     def _before_a_comma(self, key: str) -> str | None:
-        """The name whose whole number a key without a value goes on, if it can be the digits after its comma."""
+        """The name before a key without a value, if the key can be the digits after that name's decimal comma."""
         before = next(reversed(self.value), None)
         whole = self.value[before] if before is not None else None
         goes_on = isinstance(whole, str) and re.fullmatch(r"[-+]?\d+", whole) and re.match(r"\d+(?![\d-])", key)

@@ -1,4 +1,4 @@
-"""Reckoning: records in, findings out.
+"""Calculation: records in, findings out.
 
 Pure functions of records and an explicit moment. Must not know: files, HTML, the clock, globals.
 """
