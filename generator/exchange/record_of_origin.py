@@ -43,7 +43,7 @@ def pieces_of_trade(trade: Trade) -> tuple[Piece, ...]:
 
 
 def day_of_leaving(coral: Coral, day: date) -> date | None:
-    """The day a coral is handed over: `today`, or the day it was given away; None if it was not here."""
+    """The day a coral is handed over: `day`, or the day it was given away; None if it was not here."""
     if day < coral.arrival.at:
         return None
     if coral.end is None or day <= coral.end.at:

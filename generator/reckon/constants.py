@@ -1,8 +1,8 @@
 """Numbers of nature, each with its unit, its source and how it is known.
 
-One place for every measured number the reckoning rests on; the methods page is made from `ALL`.
-Molar masses come from `units.atomic_weights`. Coefficients of a published equation stand in the
-function that is that equation, with its source in the docstring.
+The one place for every measured number that calculations use; the methods page is made from `ALL`. Molar
+masses come from `units.atomic_weights`. Coefficients of a published equation are in the function for that
+equation, with its source in the docstring.
 """
 
 from dataclasses import dataclass
@@ -220,7 +220,7 @@ LIME_SOLUBILITY_SLOPE = Constant(
 REDFIELD_NITROGEN_PER_PHOSPHORUS = Constant(
     "nitrogen per phosphorus of plankton", 16.0, "mol/mol", "Redfield, Ketchum & Richards 1963"
 )
-# Coral that has less phosphate than this beside more nitrogen than that bleaches for want of phosphorus.
+# Coral with less phosphate than this and more nitrogen than that bleaches from lack of phosphorus.
 _STARVING = "Wiedenmann et al. 2013, Nat. Clim. Change 3:160-164; Rosset et al. 2017, Mar. Pollut. Bull. 118:180-187"
 STARVING_PHOSPHATE = Constant("phosphate that starves coral", 0.3, "µmol/L", _STARVING, "from memory")
 STARVING_NITROGEN_PER_PHOSPHORUS = Constant(

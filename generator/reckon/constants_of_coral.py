@@ -1,4 +1,4 @@
-"""Numbers of nature about how coral lays down its skeleton; tables of rates stand in `arrivals.rates`."""
+"""Numbers of nature about how coral builds its skeleton; tables of rates are in `arrivals.rates`."""
 
 from generator.reckon.constants import Constant
 

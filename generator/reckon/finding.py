@@ -1,4 +1,4 @@
-"""What reckoning answers with: a number with its interval and where it came from, or an honest 'cannot tell'."""
+"""What a calculation returns: a number with its interval and its evidence, or 'cannot tell' with the reason."""
 
 from dataclasses import dataclass
 
@@ -27,7 +27,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class CannotTell:
-    """The data do not say. `why` and `what_would_tell` are ids in the catalogue of words; `numbers` fill them."""
+    """The data cannot tell. `why` and `what_would_tell` are ids in the catalogue of words; `numbers` fill them."""
 
     why: str
     what_would_tell: str

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Method:
-    """One way of reckoning: `id` as findings carry it, a paragraph, its sources and what it takes for granted."""
+    """One method: the `id` in its findings, a paragraph, its sources and its assumptions."""
 
     id: str
     name: str

@@ -1,4 +1,4 @@
-"""How each number is made, in words: what a reader is shown who asks 'why this number'."""
+"""How each number is calculated, in words, for the reader who asks 'why this number'."""
 
 from generator.reckon.arrivals.methods import ARRIVALS
 from generator.reckon.dosing.methods import DOSING

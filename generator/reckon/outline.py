@@ -1,4 +1,4 @@
-"""The area a colony covers, seen from above: what the rooms of reckoning share of a coral's outline."""
+"""The area that a colony covers, seen from above."""
 
 from math import pi
 

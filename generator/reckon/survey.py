@@ -1,4 +1,4 @@
-"""All that is found in a journal at a moment: the one way into the reckoning for those who make pages."""
+"""All findings of a journal at a moment: the one entry to the calculations for those who make pages."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -50,7 +50,7 @@ class Findings:
 
 
 def survey(journal: Journal, as_of: datetime) -> Findings:
-    """What is found in a journal at a moment; days are those of the journal's own zone."""
+    """All findings of a journal at a moment. Days are those of the journal's time zone."""
     here = as_of.astimezone(journal.settings.time_zone)
     today = here.date()
     every = tuple(journal.corals.values())
@@ -94,6 +94,6 @@ def trades_of(
     water: Mapping[str, WaterFindings],
     today: date,
 ) -> TradeFindings:
-    """The findings of trades, of a whole journal or of the part of it that one audience sees."""
+    """The findings of trades, for a whole journal or for the part that one audience sees."""
     warm = {id: latest.value for id, found in water.items() if (latest := found.latest.get("temperature"))}
     return survey_trades(trades, corals, settings.containers, warm, today)

@@ -1,7 +1,7 @@
-"""The one door between a journal and a page: what one audience may see of it.
+"""The one door between a journal and a page: what one audience may see.
 
-Pages take a `View`, never a `Journal`. What an audience may not see is not hidden in a page but absent
-from the view: the records in it are copies without it.
+Pages take a `View`, never a `Journal`. What an audience may not see is not in the view at all: its records
+are copies without it.
 """
 
 from collections.abc import Iterable
@@ -26,10 +26,10 @@ from generator.render.texts import photos_shown
 class View:
     """A journal as one audience may see it; mappings are by id, in order of id.
 
-    With `partner` it is what one partner may see: what all partners may, and of the trades their own.
-    `partner_names` has only the partners this audience may see named. `withheld` holds the (kind, id) of
-    pages that exist but not for this audience or not yet, so that a link to one can become plain words.
-    `notices` tell the keeper where their own words name a partner whom this audience may not know by name.
+    With `partner` it is what one partner may see: what all partners may see, and their own trades.
+    `partner_names` has only the partners whose names this audience may see. `withheld` has the (kind, id) of
+    pages that do not exist for this audience or not yet, so that links to them become plain text. `notices`
+    warn the keeper where their own text names a partner whose name this audience may not see.
     """
 
     audience: Audience
@@ -52,7 +52,7 @@ class View:
 
     @property
     def shows_accounts(self) -> bool:
-        """Whether this audience may see what is owed: the keeper all of it, a partner their own."""
+        """Whether this audience may see what is owed: the keeper sees everything, a partner their own trades."""
         return self.audience == "own" or self.partner is not None
 
     def log_of(self, system: str) -> SystemLog:
@@ -60,7 +60,7 @@ class View:
         return self.logs.get(system) or SystemLog(system=system)
 
     def tells(self, source: Source) -> bool:
-        """Whether this audience may read what stands in a file: not that of a page withheld from it."""
+        """Whether this audience may read a file: not one whose page is withheld from it."""
         folder, _, rest = source.file.partition("/")
         kind = {"corals": "coral", "systems": "system", "logs": "system", "trades": "trade"}.get(folder)
         return kind is None or (kind, rest.partition("/")[0].partition(".")[0]) not in self.withheld
@@ -71,7 +71,7 @@ class View:
 
 
 def view(journal: Journal, audience: Audience = "public", partner: str | None = None) -> View:
-    """What an audience may see of a journal; of all partners, the one that is named by id."""
+    """What an audience may see of a journal; with a partner's id, what that partner may see."""
     door = door_for(journal, audience, partner)
     shown = {"system": door.systems, "coral": door.corals, "trade": door.trades}
     entries = {id: _entry(entry, door) for id, entry in journal.entries.items() if door.sees(entry.audience)}
@@ -99,7 +99,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
 
 
 def _edited(view: View, editor: Editor) -> View:
-    """A view whose words name no partner that may not be named, or that tells where they do."""
+    """A view whose text names no partner that may not be named, or with notices of where it does."""
     entries = {id: kept for id, entry in view.entries.items() if (kept := editor.entry(entry)) is not None}
     return replace(
         view,
@@ -128,7 +128,7 @@ def _names(journal: Journal, door: Door) -> dict[str, str]:
 
 
 def _settings(settings: Settings, trades: dict[str, Trade], door: Door) -> Settings:
-    """The settings without the containers, but for those of a partner's own journeys."""
+    """The settings without the containers, except those of a partner's own journeys."""
     if door.allows("containers"):
         return settings
     journeys = [trade.travel for trade in trades.values()]
@@ -196,7 +196,7 @@ def _origin(origin: Origin, door: Door) -> Origin:
 
 
 def _placements(placements: tuple[Placement, ...], door: Door) -> tuple[Placement, ...]:
-    """What follows the last stay in a hidden system: an earlier place would pass for where the coral is now."""
+    """The placements after the last one in a hidden system. An earlier one would look like the present place."""
     in_time = sorted(placements, key=lambda placement: placement.since)
     after = max((i + 1 for i, placement in enumerate(in_time) if placement.system not in door.systems), default=0)
     return tuple(in_time[after:])
@@ -215,7 +215,7 @@ def _photos(photos: Iterable[Photo], door: Door) -> tuple[Photo, ...]:
 
 
 def _with_whom(coral: Coral, photo: Photo) -> str | None:
-    """The partner in whose hands a coral was when its picture was taken; None if in ours, or no day is written."""
+    """The partner who had a coral when its picture was taken; None if we had it, or if no day is recorded."""
     if photo.at is None:
         return None
     if coral.end and photo.at > coral.end.at:
@@ -265,7 +265,7 @@ def _owed(owed: Owed, door: Door) -> Owed:
 
 
 def _travel(travel: Travel, door: Door) -> Travel:
-    """The journey without what would tell where the other lives; a partner knows their own."""
+    """The journey without facts that show where the partner lives; a partner sees their own."""
     if door.partner is not None:
         return travel
     return replace(

@@ -1,4 +1,4 @@
-"""The readings worth making as a calendar to subscribe to: iCalendar, RFC 5545, with a name by RFC 7986."""
+"""The next useful tests as a calendar to subscribe to: iCalendar, RFC 5545, with a name by RFC 7986."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from generator.render import links
 from generator.render.pages.desk import Desk
 from generator.render.pages.next_tests import by_day, listed, why_of
 
-# Minutes that a reading is put down for. A choice of ours.
+# Minutes that an event lasts. Our choice.
 READING_TAKES = 15
 # Octets a line may have without its break (RFC 5545, 3.1).
 _LINE = 75
@@ -22,7 +22,7 @@ _LINE = 75
 class Event:
     """Something of a whole day, or from a moment on where `at` is one.
 
-    `uid` stays while it is the same event, so that a later build moves or mends it.
+    `uid` stays the same for the same event, so that a later build moves or corrects it.
     """
 
     uid: str
@@ -119,7 +119,7 @@ def _event(event: Event, stamp: datetime) -> Iterator[str]:
     yield f"DESCRIPTION:{_text(event.description)}"
     if event.url:
         yield f"URL:{event.url}"
-    # It takes no time from the day: the keeper is not busy because of it.
+    # The event does not mark the keeper as busy.
     yield "TRANSP:TRANSPARENT"
     yield "END:VEVENT"
 

@@ -1,6 +1,6 @@
-"""The picture that stands for a page where a link to it is shared: its photo, or its water of the last months.
+"""The preview picture of a shared link: the page's photo, or its water over the last months.
 
-Here only what is on it, as plain numbers; publishing draws it.
+This module gives plain numbers; publishing draws the picture.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,7 +17,7 @@ from generator.render.numbers import say_reading
 from generator.render.pages.desk import Desk
 
 _SHOWN = timedelta(days=90)
-# The first of these that there is a track of: what says most about a reef's water in one line.
+# The first of these that has an estimate over time is shown.
 _KINDS = ("alkalinity", "calcium", "magnesium")
 _MARGIN = 0.12
 
@@ -67,7 +67,7 @@ def water_card(desk: Desk, system: System, found: WaterFindings) -> Card | None:
 
 
 def water_cards(desk: Desk) -> dict[str, Card]:
-    """The card of every system that has one, by its address; none where nobody could be led to it."""
+    """The card of every system that has one, by its address; none if the site has no public address."""
     cards = {
         f"cards/{id}.png": water_card(desk, system, desk.findings[id])
         for id, system in desk.view.systems.items()
@@ -77,7 +77,7 @@ def water_cards(desk: Desk) -> dict[str, Card]:
 
 
 def shared_as(desk: Desk, cards: Mapping[str, Card]) -> dict[str, str]:
-    """From a page to the whole address of the picture that stands for it."""
+    """From a page to the full address of its preview picture."""
     if not desk.published:
         return {}
     found = {links.page_of("system", PurePosixPath(card).stem): card for card in cards}
@@ -97,11 +97,11 @@ def shared_as(desk: Desk, cards: Mapping[str, Card]) -> dict[str, str]:
 
 
 def _photo(desk: Desk, record: Coral | Entry) -> str:
-    """Where a record's first photo is; "" where it has none."""
+    """The address of a record's first photo; "" if it has none."""
     shown = [photo for photo in record.photos if links.photo_path(photo.file) in desk.pictures]
     return desk.pictures[links.photo_path(shown[0].file)].largest.address if shown else ""
 
 
 def _water(cards: Mapping[str, Card], systems: Iterable[str]) -> str:
-    """Where the card of the first of the systems is that has one; "" where none has."""
+    """The address of the first card that one of the systems has; "" if none has."""
     return next((address for id in systems if (address := f"cards/{id}.png") in cards), "")

@@ -1,4 +1,4 @@
-"""The data files about corals: growth, lines, places, survival. Their columns stand in `downloads`."""
+"""The data files about corals: growth, lines, places, survival. Their columns are in `downloads`."""
 
 from collections.abc import Iterator, Sequence
 from datetime import date
@@ -18,7 +18,7 @@ Rows = Iterator[Sequence[Cell]]
 
 
 def coral_downloads(view: View, found: Findings, display: Display) -> dict[str, bytes]:
-    """Every data file about corals, by its address; only what the view shows is in them."""
+    """Every data file about corals, by its address, with only what the view shows."""
     today = found.as_of.astimezone(display.zone).date()
     return {
         GROWTH.address: csv_of(GROWTH, _growth(view, found)),

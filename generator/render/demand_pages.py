@@ -1,4 +1,4 @@
-"""The pages of a system's demand: every coral's share of it, and a report for every change that was large."""
+"""The pages about a system's uptake: every coral's share, and a report for every large change."""
 
 from collections.abc import Iterator
 
@@ -11,7 +11,7 @@ from generator.render.pages.shares import shares_page
 
 
 def demand_pages(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
-    """The pages of every system of the view, each with the record it is about; none of a coral that is not in it."""
+    """The pages of every system of the view, each with the record it is about; none about a hidden coral."""
     for id, system in desk.view.systems.items():
         if id in desk.findings and id in desk.found.shares:
             url = links.shares_of(id)

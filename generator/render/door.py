@@ -1,4 +1,4 @@
-"""Who stands at the door: what one audience may see at all, before any record is cut to it."""
+"""What one audience may see at all, before records are cut down to it."""
 
 from dataclasses import dataclass
 
@@ -11,9 +11,9 @@ _RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """Who stands at the door, and what is visible to them at all.
+    """An audience, and what it may see at all.
 
-    `named` and `pictured` are the partners whose names they may know, and pictures of whose coral they may see.
+    `named` and `pictured` are the partners whose names, and whose corals' pictures, it may see.
     """
 
     audience: Audience
@@ -27,15 +27,15 @@ class Door:
 
     @property
     def own(self) -> bool:
-        """Whether it is the keeper."""
+        """Whether the audience is the keeper."""
         return self.audience == "own"
 
     def sees(self, audience: Audience) -> bool:
-        """Whether what is marked for an audience is for this one."""
+        """Whether this audience may see a record that is marked for `audience`."""
         return _sees(self.audience, audience)
 
     def allows(self, what: str) -> bool:
-        """Whether journal.yaml opens something to the public; the keeper's own build has it all."""
+        """Whether journal.yaml publishes something; the keeper's own build has everything."""
         return self.own or bool(self.publish and getattr(self.publish, what))
 
 
@@ -52,7 +52,7 @@ def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
         partner = journal.partners.get(partner_id)
         return partner is not None and what in partner.shows
 
-    # To be named on a public site takes both: the partner's consent and the keeper's.
+    # To name a partner on a public site takes the consent of both the partner and the keeper.
     naming = audience != "public" or bool(publish and publish.partner_names)
     shown = {id for id, trade in journal.trades.items() if _sees(audience, trade.audience)}
     if partner is not None:

@@ -1,4 +1,4 @@
-"""The data files of a system's dosing, tests ahead and large changes. Their columns stand in `downloads`."""
+"""The data files of a system's dosing, next tests and large changes. Their columns are in `downloads`."""
 
 from collections.abc import Iterator, Sequence
 
@@ -43,7 +43,7 @@ def _doses(plan: object) -> Rows:
 
 
 def _change(desk: Desk, change: CoralChange) -> Sequence[Cell]:
-    """What was foreseen and what is measured of one change, in the unit shown."""
+    """The predicted and the measured size of one change, in the unit shown."""
     seen = change.observed if isinstance(change.observed, Observed) else None
     measured = _ends(desk, seen.rise.estimate) if seen and isinstance(seen.rise, Finding) else (None, None, None)
     foreseen = _ends(desk, change.step) if change.step else (None, None, None)

@@ -14,7 +14,7 @@ from generator.render import links
 from generator.render.audience import View
 from generator.render.numbers import Display
 
-# A spreadsheet takes a cell that begins so for a formula and would run it.
+# A spreadsheet would run a cell that starts with one of these as a formula.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 Cell = str | float | bool | None
 
@@ -202,7 +202,7 @@ def _readings(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]
         written = reading.value
         value = f"{'<' if written.below else ''}{written.value:.{written.digits}f}"
         flagged = reading.source in doubtful
-        # The value is a number even where it is written with a sign: it must not be quoted as text.
+        # The value is a number even if it has a sign: it must not be quoted as text.
         number: Cell = value if not value.startswith(_FORMULA_STARTS) else float(value)
         at = _at(reading.at, display)
         yield at, reading.kind, number, written.unit, reading.kit, flagged, str(reading.source)

@@ -1,4 +1,4 @@
-"""Templates: found in the wheel or the checkout, everything escaped, a name nobody gave is an error."""
+"""Templates, from the wheel or the checkout. Everything is escaped, and an undefined name is an error."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -20,8 +20,8 @@ class PageOut:
     """One page: its address, the template that draws it, and all that the template sees.
 
     The search finds a page by the title and description of its frame, and by the words of `text`.
-    `card` is the whole address of the picture that stands for it where a link to it is shared; `beside` that of
-    the file, in the site, which its `charts` are drawn anew from.
+    `card` is the full address of its preview picture for shared links. `beside` is the address of the file
+    with the data of its live `charts`.
     """
 
     url: str
@@ -51,7 +51,7 @@ def environment(language: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    # No spaces in what scripts read, and letters as they are.
+    # JSON for scripts has no spaces, and letters are not escaped.
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
     made.globals["method_name"] = lambda id: method_in_words(words, id).name

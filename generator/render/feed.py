@@ -14,7 +14,7 @@ from generator.render.environment import environment
 from generator.render.pages.desk import Desk
 from generator.render.pages.entries import newest_first
 
-# Feed readers ask again and again: the newest are what they want.
+# Feed readers ask often and want only the newest entries.
 _MOST_ENTRIES = 20
 
 
@@ -45,7 +45,7 @@ class Feed:
 
 
 def feeds(desk: Desk) -> dict[str, bytes]:
-    """Every feed by its address; none where the site has no address of its own to name."""
+    """Every feed by its address; none if the site has no public address."""
     view = desk.view
     made = {}
     if desk.published and view.entries:
@@ -60,7 +60,7 @@ def feeds(desk: Desk) -> dict[str, bytes]:
 
 
 def without_address(desk: Desk) -> Iterator[Problem]:
-    """A doubt where a public journal has entries and no address that its feed could name."""
+    """A warning for a public journal that has entries but no public address for its feed."""
     settings = desk.view.settings
     if desk.view.audience == "public" and desk.view.entries and not desk.published:
         yield Problem(
@@ -95,7 +95,7 @@ def _entry(desk: Desk, entry: Entry) -> FeedEntry:
 
 
 def _name(desk: Desk, entry: Entry, address: str) -> str:
-    """A name that stays when titles change. Source: RFC 4151, the tag: scheme."""
+    """An id that stays the same when titles change. Source: RFC 4151, the tag: scheme."""
     parts = urlsplit(desk.view.settings.base_url or "")
     day = entry.at.isoformat() if address != desk.url else "2000"
     return f"tag:{parts.hostname},{day}:{parts.path.strip('/')}/{address}"

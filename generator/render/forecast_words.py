@@ -1,4 +1,4 @@
-"""When a quantity leaves its band if nothing changes, in words."""
+"""When a quantity will leave its band if nothing changes, in words."""
 
 from datetime import datetime
 
@@ -8,7 +8,7 @@ from generator.render.words import Words
 
 
 def forecast_words(display: Display, words: Words, forecast: Forecast) -> tuple[str, str]:
-    """On which day it most likely leaves, and between which days ("" where it stays, or may only leave)."""
+    """The likely day, and the days between which it leaves ("" if it stays, or only may leave)."""
 
     def day(at: datetime) -> str:
         return say_day(display, words, at.astimezone(display.zone).date()).text

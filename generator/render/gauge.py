@@ -1,4 +1,4 @@
-"""A reading against its band as a keeper reads it in a second: a strip, the band on it, the value with its error."""
+"""A reading against its band, readable at a glance: a strip with the band, and the value with its error."""
 
 from dataclasses import dataclass
 
@@ -28,7 +28,7 @@ class Gauge:
 
 
 def gauge(latest: Latest, standard: float | None) -> Gauge | None:
-    """The gauge of a reading whose kit strays by `standard` (canonical unit); None without a band."""
+    """The gauge of a reading with the kit's standard deviation (canonical unit); None without a band."""
     if latest.low is None and latest.high is None:
         return None
     start, end = _strip(latest)
@@ -53,7 +53,7 @@ def gauge(latest: Latest, standard: float | None) -> Gauge | None:
 
 
 def _strip(latest: Latest) -> tuple[float, float]:
-    """What the strip shows: from nought where only a ceiling is set, else the band with a margin."""
+    """The ends of the strip: from zero if only a high end is set, otherwise the band with a margin."""
     if latest.low is None:
         high = latest.high if latest.high else 1.0
         return 0.0, high * (1 + _MARGIN)

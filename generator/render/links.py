@@ -1,4 +1,4 @@
-"""Where every record's page is, and how one page points to another: always relative, never a bare folder."""
+"""The address of every record's page, and links between pages: always relative, never to a bare folder."""
 
 import posixpath
 from datetime import date
@@ -55,12 +55,12 @@ def shares_of(system: str) -> str:
 
 
 def change_of(system: str, day: date, coral: str, what: str) -> str:
-    """The address of the report of a coral that came, was cut or went."""
+    """The address of the report of a coral that came, was cut or left."""
     return f"systems/{system}/changes/{day.isoformat()}-{coral}-{what}.html"
 
 
 def calendar_of(system: str | None = None) -> str:
-    """The address of the calendar of readings to make, in a system or in all."""
+    """The address of the calendar of next tests, of one system or of all."""
     return f"data/systems/{system}/tests.ics" if system else "data/tests.ics"
 
 
@@ -75,7 +75,7 @@ def year_page(year: int) -> str:
 
 
 def journey_of(trade: str, number: int) -> str:
-    """The address of the plan of a trip to come, by the promise it keeps."""
+    """The address of a planned trip, by the promise it keeps."""
     return f"travel/{trade}-{number}.html"
 
 
@@ -85,12 +85,12 @@ def paper_of(coral: str) -> str:
 
 
 def trade_paper_of(trade: str, ending: str = "html") -> str:
-    """The address of the record of origin of what was given in a trade, on paper or itself (json)."""
+    """The address of the record of origin of a trade, as a sheet to print or as the record itself (json)."""
     return f"origin/trades/{trade}.{ending}"
 
 
 def relative(here: str, there: str) -> str:
-    """The way from one page of the site to another, its fragment kept."""
+    """The relative link from one page of the site to another, with its fragment."""
     target, hash, fragment = there.partition("#")
     if not target or target == here:
         return f"#{fragment}" if fragment else posixpath.basename(here)

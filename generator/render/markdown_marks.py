@@ -1,4 +1,4 @@
-"""What the keepers' Markdown knows beyond the common kind: footnotes, tasks with a box, pictures with a caption."""
+"""Additions to Markdown: footnotes, tasks with a box, pictures with a caption."""
 
 from collections.abc import Sequence
 
@@ -14,7 +14,7 @@ _TASKS = {"[ ] ": ("☐", "task.open"), "[x] ": ("☑", "task.done"), "[X] ": ("
 
 
 def parser() -> MarkdownIt:
-    """The parser for keepers' texts; what links may lead to is decided after it, token by token."""
+    """The parser for keepers' texts. Links are checked afterwards, token by token."""
     made = MarkdownIt("commonmark", {"html": False}).enable("table").use(footnote_plugin)
     made.validateLink = lambda url: True  # type: ignore[method-assign]  # noqa: ARG005
     made.add_render_rule("footnote_block_open", lambda *_: '<ol class="footnotes">\n')
@@ -26,7 +26,7 @@ def parser() -> MarkdownIt:
 
 
 def _way_back(self: RendererHTML, tokens: Sequence[Token], idx: int, options: OptionsDict, env: EnvType) -> str:
-    """The link from a footnote to where it was called, with words for those who hear it."""
+    """The link from a footnote back to its mark, with a label for screen readers."""
     del self, options
     number, time = tokens[idx].meta["id"] + 1, tokens[idx].meta["subId"]
     mark = f"{number}:{time}" if time > 0 else str(number)
@@ -35,7 +35,7 @@ def _way_back(self: RendererHTML, tokens: Sequence[Token], idx: int, options: Op
 
 
 def _wide(self: RendererHTML, tokens: Sequence[Token], idx: int, options: OptionsDict, env: EnvType) -> str:
-    """A table scrolls in its own place, by the keys too."""
+    """A table that scrolls in its own place, also by the keyboard."""
     del self, tokens, idx, options
     words: Words = env["words"]
     return f'<div class="wide" tabindex="0" role="group" aria-label="{words("table.label")}"><table>\n'

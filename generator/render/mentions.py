@@ -1,4 +1,4 @@
-"""Corals by their names in a keeper's words, so that a name written in an entry is a way to its coral."""
+"""Find corals by their names in a keeper's text, so that a name in an entry becomes a link to its coral."""
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
@@ -24,7 +24,7 @@ class Mention:
 
 
 def names_of(corals: Iterable[Coral]) -> Names:
-    """The names to look for: of more than one word (one alone may be any word), and of one coral only."""
+    """The names to look for: those with more than one word that belong to one coral only."""
     owners: dict[str, list[str]] = {}
     for coral in corals:
         owners.setdefault(coral.name, []).append(coral.id)
@@ -51,7 +51,7 @@ def mentions(text: str, names: Names) -> Iterator[Mention]:
 
 
 def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
-    """(kind, id) of all that an entry is about: what its head lists, what it links to, whom it names."""
+    """(kind, id) of all that an entry is about: what its header lists, what it links to, which corals it names."""
     head = [("coral", id) for id in entry.corals] + [("system", id) for id in entry.systems]
     named = [("coral", mention.coral) for mention in mentions(entry.body, names)]
     return frozenset((*head, *_LINK.findall(entry.body), *named))

@@ -1,6 +1,6 @@
-"""How numbers are made, in the language of the site: as its catalogue says it, and else as the code that computes does.
+"""How numbers are calculated, in the language of the site: from its catalogue, or from the code.
 
-English stands in the code alone, beside what it tells of; every other catalogue says it anew.
+The English text is in the code only, beside the calculation; every other catalogue translates it.
 """
 
 from dataclasses import replace
@@ -12,7 +12,7 @@ from generator.render.words import Words
 
 
 def method_in_words(words: Words, id: str) -> Method:
-    """A method with its name, its paragraph and what it takes for granted in words; its sources stay as quoted."""
+    """A method's name, paragraph and assumptions in words; its sources stay as quoted."""
     method, said = METHODS[id], words.entries.get("method_texts", {}).get(id)
     if said is None:
         return method

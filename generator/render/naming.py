@@ -1,7 +1,7 @@
-"""Partners named in a keeper's own words, for an audience that may not know them by name.
+"""Partners' names in a keeper's own text, for an audience that may not see those names.
 
-What is marked for the public may name whom it will: the keeper is told. In the folder of one partner no words
-that name another are left.
+On the public site such a text stays, and the keeper gets a warning. In one partner's folder, a text that names
+another partner is left out.
 """
 
 import re
@@ -19,7 +19,7 @@ from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Partner, State, Trade, Travel
 
-# Fields that hold a keeper's words and can be left empty.
+# Fields with a keeper's own text that can be left empty.
 _WORDS = ("note", "cause", "extent", "text", "about", "packing", "inspection", "credit")
 _WORD = re.compile(r"[^\W\d_][\w'’-]*")
 _SHORTEST = 3
@@ -28,15 +28,15 @@ Record = TypeVar("Record", Cutting, End, Health, Event, Photo, Settings, State, 
 
 
 def names_in(journal: Journal, known: Collection[str]) -> re.Pattern[str] | None:
-    """What names a partner who is not among the known ones, by id; None if nobody could be named.
+    """A pattern for the names of partners who are not among the known ids; None if there are none.
 
-    A partner goes by a name as a whole, by its first two words, and by its first, unless that is a word of the
-    language (the journal has it in small letters too) or of a coral's or a system's name.
+    It finds the full name, its first two words, and its first word, unless that is a common word (the journal
+    has it in small letters too) or part of a coral's or a system's name.
     """
     common = _common_words(journal)
     theirs = {name for id in known for name in _names(journal.partners[id], common)}
     others = {name for id, each in journal.partners.items() if id not in known for name in _names(each, common)}
-    # The longest first, so that a message shows as much of a name as stands there.
+    # The longest first, so that a message shows the whole name.
     return _any_of(sorted(others - theirs, key=lambda name: (-len(name), name))) if others - theirs else None
 
 
@@ -52,7 +52,7 @@ def _names(partner: Partner, common: Collection[str]) -> Iterator[str]:
 
 
 def _common_words(journal: Journal) -> frozenset[str]:
-    """Words that partners' names begin with, and that are common in this journal."""
+    """First words of partners' names that are common words in this journal."""
     named = [name for each in journal.partners.values() for name in (each.name, each.public_name) if name]
     first = {word[0] for name in named if (word := _WORD.search(name))}
     if not first:
@@ -71,7 +71,7 @@ def _any_of(names: Iterable[str]) -> re.Pattern[str]:
 
 @dataclass(slots=True)
 class Editor:
-    """Reads a keeper's words, tells where they name one who may not be named, and leaves those out if so asked."""
+    """Reads a keeper's text, warns where it names a partner who may not be named, and leaves that text out if asked."""
 
     names: re.Pattern[str]
     leaves_out: bool
@@ -102,7 +102,7 @@ class Editor:
         )
 
     def trade(self, trade: Trade) -> Trade:
-        """A trade without such notes; a promise is told as it was made."""
+        """A trade without such notes; promises stay unchanged."""
         for owed in trade.owed:
             self._strikes(owed.what, owed.source, stays=True)
         owed_too = tuple(
@@ -114,9 +114,9 @@ class Editor:
         )
 
     def entry(self, entry: Entry) -> Entry | None:
-        """An entry without such photos; None for one whose words name somebody."""
+        """An entry without such photos; None if its text names somebody."""
         head = " ".join(filter(None, (entry.title, entry.summary)))
-        # Both are read, so that the keeper is told of both.
+        # Both are read, so that the keeper gets a warning for each.
         if any([self._strikes(head, entry.source), self._strikes(entry.body, entry.body_source)]):
             return None
         return replace(entry, photos=self._photos(entry.photos))
@@ -131,7 +131,7 @@ class Editor:
         return replace(record, **empty) if struck else record
 
     def _strikes(self, text: str, source: Source, stays: bool = False) -> bool:
-        """Whether words are to be left out; where they name somebody, the keeper is told."""
+        """Whether a text must be left out. Warns the keeper if it names somebody."""
         found = self.names.search(text)
         if found is None:
             return False

@@ -1,4 +1,4 @@
-"""The only place that rounds, and that joins a value to its unit and a moment to its words."""
+"""The only place that rounds, adds units to values, and puts days and moments in words."""
 
 import math
 import re
@@ -15,7 +15,7 @@ from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Estimate, Quantity, convert, per_day
 
 NBSP = "\u00a0"
-# Decimals of a length in each unit it may be shown in, by what it is measured with.
+# Decimals of a length in each unit, measured by hand or with a ruler.
 _HAND = {"mm": 0, "cm": 0, "in": 1, "m": 2}
 _RULER = {"mm": 0, "cm": 1, "in": 1, "m": 3}
 _MINUS = "\u2212"
@@ -51,7 +51,7 @@ class Display:
 
 
 def display_of(settings: Settings, systems: Mapping[str, System], logs: Mapping[str, SystemLog]) -> Display:
-    """How a journal's numbers are shown: in the units it names, and else in those its waters are written in."""
+    """How a journal's numbers are shown: in the units of journal.yaml, otherwise in the units of its logs and bands."""
     bands = [levels for system in systems.values() for levels in (system.low, system.high)]
     written = {kind: value.unit for levels in bands for kind in WATER_KINDS if (value := levels.of(kind))}
     written |= {reading.kind: reading.value.unit for log in logs.values() for reading in log.readings}
@@ -60,7 +60,7 @@ def display_of(settings: Settings, systems: Mapping[str, System], logs: Mapping[
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A number fit to be read: the value with its unit, and its interval in words ("" where it was written so)."""
+    """A number to show: the value with its unit, and its interval in words ("" for a value from the files)."""
 
     value: str
     interval: str = ""
@@ -77,8 +77,8 @@ class Moment:
 def decimals(half_width: float) -> int:
     """How many decimals an estimate deserves; negative: round to tens and up.
 
-    Two significant digits of the half-width of its interval when they begin with 1 or 2, else one:
-    more would say what the estimate does not know.
+    Two significant digits of the half-width of its interval if they start with 1 or 2, otherwise one. More
+    digits would claim more than the estimate knows.
     """
     if half_width <= 0 or not math.isfinite(half_width):
         return 2
@@ -89,13 +89,13 @@ def decimals(half_width: float) -> int:
 
 
 def plain(words: Words, value: float, digits: int) -> str:
-    """A number without its unit, rounded, in the language's signs and never a negative nought."""
+    """A rounded number without its unit, with the language's signs, never a negative zero."""
     rounded = round(value, digits) + 0.0
     return in_signs(words, f"{rounded:.{max(0, digits)}f}")
 
 
 def in_words(words: Words, told: str) -> str:
-    """What reckoning tells in a word or a number: a number in the language's signs, a word as it is."""
+    """A word unchanged, or a number with the language's signs."""
     return in_signs(words, told) if _NUMBER.fullmatch(told) else told
 
 
@@ -105,7 +105,7 @@ def in_signs(words: Words, number: str) -> str:
 
 
 def with_unit(number: str, unit: str) -> str:
-    """A number and its unit, held together."""
+    """A number and its unit, joined by a no-break space."""
     return f"{number}{NBSP}{unit}"
 
 
@@ -169,7 +169,7 @@ def say_written(words: Words, written: Quantity) -> str:
 
 
 def say_length(display: Display, words: Words, *cm: float, fine: bool = False) -> str:
-    """A length, or length and width with one unit, from cm: as a hand in the water measures, or a ruler if `fine`."""
+    """A length, or length and width with one unit, from cm: rounded for a hand in the water, or a ruler if `fine`."""
     unit = display.unit("length")
     digits = _RULER[unit] if fine else _HAND[unit]
     return with_unit(
@@ -178,12 +178,12 @@ def say_length(display: Display, words: Words, *cm: float, fine: bool = False) -
 
 
 def _usual_decimals(value: float) -> int:
-    # Three significant digits: what kits and scales of the trade resolve.
+    # Three significant digits: what usual kits and scales resolve.
     return 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
 
 
 def hundredths(chance: float) -> str:
-    """Odds in a hundred, never quite none nor all of them."""
+    """Odds in a hundred, at least 1 and at most 99."""
     return str(min(99, max(1, round(100.0 * chance))))
 
 

@@ -1,6 +1,6 @@
 """Records of origin as pages show them: who had the coral, what is proven, what is only claimed.
 
-They are made and verified elsewhere; here is what of them one audience may see.
+They are made and verified elsewhere. This module has what one audience may see of them.
 """
 
 from collections.abc import Iterable, Mapping
@@ -10,14 +10,14 @@ from datetime import date
 from generator.render.audience import View
 
 Facts = tuple[tuple[str, str], ...]
-# The facts of a statement that name somebody, and those that name a coral: not every audience may know them.
+# The facts of a statement that name a person, and those that name a coral. Not every audience may see them.
 PEOPLE = ("keeper", "known_as", "other")
 CORALS = ("coral", "oldest")
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One thing said about a record: the id of its words, and what fills them."""
+    """One statement about a record: the id of its words, and the facts that fill them."""
 
     id: str
     facts: Facts = ()
@@ -36,7 +36,7 @@ class Hand:
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """What was found of a record; `refused` says why nothing was, where it was not taken."""
+    """What was found about a record; `refused` is the reason if it was refused."""
 
     digest: str = ""
     proven: tuple[Told, ...] = ()
@@ -47,10 +47,10 @@ class Verified:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """The record of origin of a coral or of the pieces of a trade, as it would be handed over on a day.
+    """The record of origin of a coral or of a trade's frags, as it would be handed over on a day.
 
-    `chains` has one a piece, the piece first. `came_with` is what the record in `file` says, with which the
-    coral came. `document` is the record itself, where this audience gets it.
+    `chains` has one chain for each coral, which comes first in it. `came_with` is what the record in `file`
+    says, with which the coral came. `document` is the record itself, if this audience gets it.
     """
 
     id: str
@@ -76,10 +76,10 @@ NO_PAPERS = Papers()
 
 
 def as_seen(papers: Papers, view: View) -> Papers:
-    """The papers as an audience may see them.
+    """The records of origin as an audience may see them.
 
-    A partner's papers of trades are theirs, whole. Else permits stay out, and so do keepers who did not
-    agree to be named and corals without a page.
+    A partner gets the records of their own trades in full. Otherwise they have no permits, no keepers who
+    did not agree to be named, and no corals without a page.
     """
     corals = {id: paper for id, paper in papers.corals.items() if id in view.corals}
     trades = {id: paper for id, paper in papers.trades.items() if id in view.trades}
@@ -128,7 +128,7 @@ def _seen(paper: Paper, view: View) -> Paper:
 
 
 def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
-    """A name in a record as an audience may know it; "" for one it may not."""
+    """A name in a record, or "" if the audience may not see it."""
     if name in PEOPLE:
         return text if text in named else ""
     if name in CORALS:

@@ -14,7 +14,7 @@ class Copy:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A photo's copies, from narrow to wide; the last stands for the whole where only one can."""
+    """A photo's copies, from narrow to wide. Where only one can be used, it is the last."""
 
     copies: tuple[Copy, ...]
 

@@ -1,8 +1,8 @@
-"""Markdown as keepers write it, into HTML that can do no harm, with every dead link reported by file and line.
+"""A keeper's Markdown as safe HTML, with every dead link reported by file and line.
 
-Links of our own: ``coral:tide-lantern``, ``system:lagoon``, ``entry:2026-03-02-cut``, ``trade:…``. Raw HTML
-is text; other links may be https or mailto; pictures come from the journal's photos only.
-A coral's name becomes a link where a text has it first.
+Links of our own: ``coral:tide-lantern``, ``system:lagoon``, ``entry:2026-03-02-cut``, ``trade:…``. Raw HTML is
+shown as text. Other links may be https or mailto. Pictures come from the journal's photos only. The first
+mention of a coral's name in a text becomes a link.
 """
 
 import re
@@ -38,7 +38,7 @@ class Dead:
 
 @dataclass(frozen=True, slots=True)
 class Hidden:
-    """A link to something this audience may not see: its words stay, the link goes."""
+    """A link to something this audience may not see: its text stays, the link is removed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ Resolve = Callable[[str, str], str | Dead | Hidden]
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What a text stands among: where links of our own lead, pictures, corals' names, the page's way to an address."""
+    """What a text can refer to: targets of our own links, pictures, corals' names, links to addresses."""
 
     resolve: Resolve
     pictures: Mapping[str, Picture]
@@ -66,7 +66,7 @@ class Surroundings:
 
 @dataclass(slots=True)
 class _Reader:
-    """One text's walk: what it stands among, whom it has named, and what was wrong so far."""
+    """The state while reading one text: what it can refer to, corals named so far, and problems so far."""
 
     source: Source
     around: Surroundings
@@ -79,7 +79,7 @@ class _Reader:
 
 
 def to_html(markdown: str, source: Source, around: Surroundings) -> Prose:
-    """A Markdown text as HTML; `source` is where its first line stands."""
+    """A Markdown text as HTML; `source` is the position of its first line."""
     reader = _Reader(source, around, set(), [])
     env = {"words": around.words}
     tokens = _parser().parse(markdown, env)
@@ -103,7 +103,7 @@ def _walk(tokens: Sequence[Token], reader: _Reader) -> None:
         if aligned:
             token.attrJoin("class", f"align-{aligned[1]}")
         if token.type in ("heading_open", "heading_close"):
-            # The page has its own h1; the headings of a text stand below it.
+            # The page has its own h1; the headings of a text are below it.
             token.tag = f"h{min(6, int(token.tag[1]) + 1)}"
         if token.children:
             token.children = _inline(token.children, line, reader)
@@ -142,7 +142,7 @@ def _inline(tokens: Sequence[Token], line: int, reader: _Reader) -> list[Token]:
 
 
 def _with_names(token: Token, reader: _Reader) -> list[Token]:
-    """A text parted where it names a coral that it has not yet led to."""
+    """A text split where it names a coral for the first time."""
     parts: list[Token] = []
     end = 0
     for mention in mentions(token.content, reader.around.names):
@@ -179,7 +179,7 @@ def _link(href: str, line: int, reader: _Reader) -> str | None:
 
 
 def _image(token: Token, line: int, reader: _Reader) -> bool:
-    """Fill a picture's copies in; False where there is none to show."""
+    """Fill in a picture's copies; False if there is no picture."""
     src = str(token.attrs["src"])
     name = photo_path(src)
     picture = reader.around.pictures.get(name)

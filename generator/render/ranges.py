@@ -1,4 +1,4 @@
-"""Estimates side by side on one scale: each a strip with its interval, for a picture that needs no script."""
+"""Estimates side by side on one scale, each a strip with its interval: a picture without scripts."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,13 +10,13 @@ from generator.render.words import Words
 from generator.units.quantity import Estimate
 
 Look = Literal["foreseen", "way", "measured", "both", "plain"]
-# An interval may run off the scale, where it is so long that it would press the others flat.
+# An interval may run off the scale if it is so long that the others could not be read.
 _LONGEST = 2.5
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One estimate to be drawn: what it is, what it says, where it lies, and how it looks."""
+    """One estimate to draw: its label, its text, its numbers and its look."""
 
     label: str
     said: Shown
@@ -26,7 +26,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """A row with its places along the scale in per cent; `beyond`: its interval goes on where the scale ends."""
+    """A row with its positions along the scale in per cent; `beyond`: its interval is longer than the scale."""
 
     label: str
     said: Shown
@@ -39,7 +39,7 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class Ranges:
-    """Strips over one scale, its marks, and the place of what all are held against, if anything is."""
+    """Strips over one scale, its marks, and the position of the reference, if there is one."""
 
     title: str
     unit: str
@@ -51,7 +51,7 @@ class Ranges:
 def ranges(words: Words, title: str, unit: str, rows: Sequence[Row], reference: float | None = None) -> Ranges:
     """The rows on a scale that holds every value and all but the longest intervals.
 
-    It begins at nought, or below where an interval does; with a `reference` it is drawn about that.
+    It starts at zero, or below if an interval does. With a `reference` it is centred on that.
     """
     low, high = _ends(rows) if reference is None else _about(rows, reference)
     span = high - low

@@ -1,4 +1,4 @@
-"""What can be searched for, and the index of it: made here once, read by the search page a piece at a time.
+"""The search index: made here once, and read by the search page one part at a time.
 
 The page's script (templates/assets/scripts/search.js) loads `words.js`, every word there is; then, of the
 hits and the documents, only the pieces an answer needs. Each piece is a classic script that hands its data
@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
-# A document's words by where they stand: what it is called counts more than what is said there.
+# Words in a title count more than words in the text.
 _TITLE, _NOTE, _TEXT = 3, 2, 1
 # Pieces of about 30 KB: one hit list and one list of titles load in no time from any disk or network.
 _HITS_A_PIECE = 6000
@@ -22,7 +22,7 @@ _WORD = re.compile(r"[^\W_]+")
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """Something to be found: `kind` is a key of the catalogue's `search.kinds`, `text` what it says besides."""
+    """Something to find: `kind` is a key of the catalogue's `search.kinds`, `text` its other words."""
 
     url: str
     kind: str
@@ -32,7 +32,7 @@ class Document:
 
 
 def words_in(text: str) -> list[str]:
-    """The words of a text as they are compared: no accents, no capitals. The script folds a question the same way."""
+    """The words of a text without accents and capitals. The script treats the question in the same way."""
     plain = "".join(sign for sign in unicodedata.normalize("NFKD", text) if unicodedata.category(sign)[0] != "M")
     return _WORD.findall(plain.lower())
 

@@ -1,4 +1,4 @@
-"""Every page and file of the site: address, template, model. Two claims on one address are a problem."""
+"""Every page and file of the site: address, template, model. Two pages with one address are a problem."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -66,8 +66,8 @@ def site(
 ) -> Site:
     """The site of one audience at a moment.
 
-    `pictures` holds the small copies of each of `view.photos()`; one that is missing from it is a
-    problem only where a text shows it. `papers` are the records of origin that this audience may ask for.
+    `pictures` has the small copies of each of `view.photos()`; a missing one is a problem only if a text shows
+    it. `papers` are the records of origin for this audience.
     """
     settings = view.settings
     found = replace(found, trade=_trades_as_seen(view, found, as_of))
@@ -176,14 +176,14 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
 
 
 def _trades_as_seen(view: View, found: Findings, as_of: datetime) -> TradeFindings:
-    """What the trades of a view tell: of what an audience may not see, nothing is reckoned for it either."""
+    """The findings of a view's trades: they leave out what the audience may not see."""
     today = as_of.astimezone(view.settings.time_zone).date()
     water = {id: of_water for id, of_water in found.water.items() if id in view.systems}
     return trades_of(view.trades, view.corals, view.settings, water, today)
 
 
 def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], list[Problem]]:
-    """The pages by address, and a problem for every second claim on one."""
+    """The pages by address, and a problem for every second page with the same address."""
     claimed: dict[str, tuple[PageOut, Source]] = {}
     clashes = []
     for page, source in made:

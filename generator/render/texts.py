@@ -1,4 +1,4 @@
-"""Whether the links and pictures in a keeper's own words lead anywhere: told before any page is made."""
+"""Checks that the links and pictures in a keeper's own texts lead somewhere, before any page is made."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from difflib import get_close_matches
@@ -18,7 +18,7 @@ Known = Mapping[str, Mapping[str, object]]
 def resolve(
     kind: str, id: str, known: Known, hidden: Collection[tuple[str, str]], way: Callable[[str], str]
 ) -> str | Dead | Hidden:
-    """The way to the page of what a link names, among what is `known` by kind and what is there but `hidden`."""
+    """The target of a link, from the ids `known` by kind and those that exist but are `hidden`."""
     if kind not in known:
         return Dead(f"links cannot start with '{kind}:'", "write https:, coral:, system: or entry:")
     if id in known[kind]:
@@ -40,7 +40,7 @@ def photos_shown(corals: Collection[Coral], entries: Collection[Entry]) -> tuple
 
 
 def dead_links(journal: Journal) -> Iterator[Problem]:
-    """Every link and picture in the stories and posts of a journal that leads nowhere."""
+    """A problem for every link and picture in a journal's stories and posts that leads nowhere."""
     known: Known = {
         "coral": journal.corals,
         "system": journal.systems,

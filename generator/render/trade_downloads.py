@@ -1,4 +1,4 @@
-"""trades.csv and travel.csv: what changed hands and what the road was like, for one audience."""
+"""trades.csv and travel.csv: what changed hands and how it travelled, for one audience."""
 
 from collections.abc import Iterator, Sequence
 
@@ -12,7 +12,7 @@ Row = Sequence[Cell]
 
 
 def trade_downloads(desk: Desk) -> dict[str, bytes]:
-    """Both files by their address; those of an audience that sees no trade have their heads only."""
+    """Both files by their address. For an audience that sees no trade they have only column names."""
     trades = desk.view.trades
     trips = (_trip(trades[trip.trade], trip) for trip in desk.found.trade.trips)
     return {

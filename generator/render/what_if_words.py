@@ -1,4 +1,4 @@
-"""What cutting a coral, taking it out or moving it would do to the demand, in sentences."""
+"""Uptake after a coral is cut, taken out or moved, in sentences."""
 
 from collections.abc import Iterator, Mapping
 
@@ -10,7 +10,7 @@ from generator.units.quantity import Estimate
 
 
 def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mapping[str, str]) -> Iterator[str]:
-    """The demand as it is, then a sentence for each change. `systems` names those that may be told of, by id."""
+    """Uptake now, then a sentence for each change. `systems` has the names of the systems to show, by id."""
 
     def said(estimate: Estimate) -> Shown:
         return say_per_day(display, words, "alkalinity", estimate)

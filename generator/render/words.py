@@ -11,7 +11,7 @@ from generator.render.template_files import template_files
 
 
 class MissingWord(LookupError):
-    """A key the catalogue lacks, or a blank in its words that nobody filled: a slip of ours, not of the keeper."""
+    """A key that the catalogue lacks, or a blank that was not filled: our mistake, not the keeper's."""
 
 
 @dataclass(frozen=True)

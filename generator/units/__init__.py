@@ -1,5 +1,5 @@
 """Units: kinds of quantity, the unit table, and numbers that carry their unit.
 
 In: text a keeper wrote, or a number with its unit. Out: a `Quantity` (as written) or an `Estimate`
-(as reckoned). Must not know: records, files, pages.
+(as calculated). Must not know: records, files, pages.
 """

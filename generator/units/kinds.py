@@ -30,10 +30,10 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A kind of quantity: `canonical` is the unit everything is reckoned in.
+    """A kind of quantity: `canonical` is the unit of all calculations.
 
-    `plausible` bounds, in the canonical unit, what a reading can be in a living reef system;
-    they catch slips of the pen and are common practice, no source. None: no bounds.
+    `plausible` bounds, in the canonical unit, what a reading can be in a living reef. They catch typing
+    mistakes and are common practice, no source. None: no bounds.
     """
 
     id: str

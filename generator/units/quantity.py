@@ -1,4 +1,4 @@
-"""Numbers that carry their unit: as written, and as reckoned."""
+"""Numbers with their unit: as written, and as calculated."""
 
 import re
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
 # Density of seawater at S = 35 and 25 °C (TEOS-10), used where neither is logged; kg/L.
 STANDARD_DENSITY = 1.0233
 
-# No amount in a journal is greater, in any unit; it keeps a slip from becoming an infinity.
+# No amount in a journal is larger, in any unit; this keeps a typing mistake from becoming infinite.
 _GREATEST = 1e12
 
 _NUMBER = re.compile(r"([<>]?)\s*([+-]?\d[\d_]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*)", re.DOTALL)
@@ -32,7 +32,7 @@ class NotAQuantity(ValueError):
 
 
 class NoUnit(NotAQuantity):
-    """A bare number where nothing says what it counts."""
+    """A bare number without a unit, where the journal sets none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A number as reckoned, with the ends of its interval (90 % unless `level` says otherwise)."""
+    """A calculated number with the ends of its interval (90 % unless `level` says otherwise)."""
 
     value: float
     low: float
@@ -104,7 +104,7 @@ def _factor(unit: Unit, density: float) -> float:
 def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Quantity:
     """Read text such as ``8.1 dKH`` or ``<0.02 mg/L``; a bare number takes `bare_unit` if given.
 
-    Raises `NotAQuantity`, whose words are fit for the keeper.
+    Raises `NotAQuantity` with a message for the keeper.
     """
     kind = KINDS[kind_id]
     if _DECIMAL_COMMA.match(text):

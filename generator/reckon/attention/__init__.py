@@ -1,7 +1,7 @@
-"""What calls for a person today, and why.
+"""What needs the keeper today, and why.
 
-In: a journal and what was found in it at a moment. Out: items, most at stake first.
-Must not know words, pages, or how a number was reckoned.
+In: a journal and its findings at a moment. Out: items, most important first.
+Must not know words, pages, or how a number was calculated.
 """
 
 from generator.reckon.attention.corals import of_corals
@@ -15,9 +15,9 @@ from generator.records.journal import Journal
 
 
 def items(journal: Journal, found: Findings) -> tuple[Item, ...]:
-    """What calls for a person, most at stake first; what a system's log dismisses is left out.
+    """What needs the keeper, most important first, without what a system's log dismisses.
 
-    What belongs to no system, such as a promise, can be dismissed in the log of any.
+    An item that belongs to no system, such as a promise, can be dismissed in any log.
     """
     every = [*of_corals(journal, found), *of_trades(journal, found)]
     for id, water in sorted(found.water.items()):

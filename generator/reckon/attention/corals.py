@@ -1,4 +1,4 @@
-"""What in the corals calls for a person: growth that fell, room that runs out, new light, lines on one thread."""
+"""Corals that need the keeper: slower growth, no more room, a light step-up, lines that one loss would end."""
 
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
@@ -19,7 +19,7 @@ _RANK = 0.01
 
 
 def of_corals(journal: Journal, found: Findings) -> Iterator[Item]:
-    """The items of all corals and lines; an item belongs to the system in which its corals stand."""
+    """The items of all corals and lines; an item belongs to the system of its corals."""
     today = found.as_of.astimezone(journal.settings.time_zone).date()
     for id, of_coral in found.corals.items():
         standing = journal.corals[id].placement_on(today)

@@ -1,18 +1,18 @@
-"""Whether what the keeper dismissed is still the same matter."""
+"""Whether a dismissed item is still the same."""
 
 from generator.reckon.attention.item import Item
 from generator.records.log import Dismissal
 
-# A matter that grew to so many times the size it was dismissed at is another one.
+# An item that grew to this many times its dismissed size is a new one.
 GROWN = 1.5
 
 
 def put_aside(item: Item, dismissal: Dismissal) -> bool:
-    """Whether a dismissal still keeps an item away.
+    """Whether a dismissal still hides an item.
 
-    It does while kind, quantity, side and occasion are the same and the matter is at most half larger than
-    the size in the name that was dismissed. A dismissal without a size holds whatever the size; one
-    from before the matter began does not hold.
+    It does while kind, quantity, side and occasion are the same and the item is at most half as large again
+    as the dismissed size. A dismissal without a size hides any size. One from before the item began does not
+    count.
     """
     if item.began is not None and dismissal.at < item.began:
         return False

@@ -1,4 +1,4 @@
-"""What in the water's health calls for a person: only what is sure, and large enough to act on."""
+"""Water health that needs the keeper: only what is certain, and large enough to act on."""
 
 from collections.abc import Iterator
 
@@ -63,7 +63,7 @@ def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Item]:
 
 
 def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[Item]:
-    """A salt that lies in its band only because the water is too salt, or not salt enough."""
+    """A salt that is in its band only because salinity is too high or too low."""
     found = salt.normalised
     if not isinstance(found, Finding) or latest.standing != "within":
         return
@@ -79,7 +79,7 @@ def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[
 
 
 def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Item]:
-    """So little phosphate beside so much nitrate that coral starves of phosphorus."""
+    """So little phosphate with so much nitrate that coral lacks phosphorus."""
     if not isinstance(found.phosphate, Finding) or not isinstance(found.nitrate, Finding):
         return
     phosphate = found.phosphate.estimate

@@ -1,4 +1,4 @@
-"""What in trades calls for a person: promises due soon or overdue, and looks at what came that were not written."""
+"""Trades that need the keeper: promises due soon or overdue, and checks of new corals that are not recorded."""
 
 from collections.abc import Iterator
 
@@ -7,14 +7,14 @@ from generator.reckon.survey import Findings
 from generator.reckon.trade.accounts import Debt
 from generator.records.journal import Journal
 
-# A promise of ours is told of so many days before it is due; one of theirs once it is overdue.
+# Our own promise is listed this many days before it is due; a partner's once it is overdue.
 SOON = 30
-# What is overdue weighs more than what is only due soon.
+# Overdue promises weigh more than those due soon.
 _OVERDUE = 1.0
 
 
 def of_trades(journal: Journal, found: Findings) -> Iterator[Item]:
-    """The items of all trades. A promise belongs to no system, a look at a coral to the one it stands in."""
+    """The items of all trades. A promise belongs to no system, a check to the system of its coral."""
     today = found.as_of.astimezone(journal.settings.time_zone).date()
     for account in found.trade.accounts.values():
         for debt in account.owed:

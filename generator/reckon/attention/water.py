@@ -1,4 +1,4 @@
-"""What in the water's readings, bands, forecasts, uptake and trends calls for a person."""
+"""Readings, bands, forecasts, uptake and trends that need the keeper."""
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -16,7 +16,7 @@ from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# When a matter is worth a person's time; choices of ours, the same for every system.
+# When an item is worth the keeper's time; our own choices, the same for every system.
 LEAVES_WITHIN = timedelta(days=7)
 TREND_LEAVES_WITHIN_DAYS = 30.0
 DOUBTFUL_FOR = timedelta(days=10)
@@ -24,7 +24,7 @@ SHIFT_FOR = timedelta(days=30)
 DEMAND_LOOKS_BACK = timedelta(days=30)
 DEMAND_CHANGED_BY = 0.25
 UNEXPLAINED_SHARE = 0.1
-# A quantity is overdue when it was not read for so many of its usual gaps, and for so many days at least.
+# A test is overdue after this many of its usual gaps, and at least this many days.
 OVERDUE_GAPS = 3.0
 OVERDUE_DAYS = 7.0
 
@@ -53,7 +53,7 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
         return
     beyond = latest.value - end
     half = coverage_factor(0.90) * measured(system, reading, latest.value).standard
-    # Near the end of the band readings jump about it: less than a tenth of its width is one and the same matter.
+    # Near the end of the band readings scatter around it: less than a tenth of its width is the same item.
     width = latest.high - latest.low if latest.low is not None and latest.high is not None else 0.0
     yield item(
         "out-of-band",
@@ -69,7 +69,7 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
 
 
 def _outside_since(water: WaterFindings, latest: Latest) -> datetime:
-    """The first of the unbroken row of readings that end with the last one beyond the same end of the band."""
+    """The first of the unbroken run of readings beyond the same end of the band, up to the last reading."""
     doubtful = {doubt.reading for uptake in water.uptake.values() for doubt in uptake.doubtful}
     since = latest.reading.at
     for reading, value in reversed(water.readings):
@@ -100,7 +100,7 @@ def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Item]:
 
 
 def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime) -> Iterator[Item]:
-    """A band that will be left soon. What runs by itself set anew makes another matter of it."""
+    """A level that will leave its band soon. A new setting of a pump or reactor makes it a new item."""
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
@@ -121,7 +121,7 @@ def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: da
 
 
 def _running_since(water: WaterFindings, kind: str) -> datetime | None:
-    """When what still pays in of a kind was last set; None where nothing runs by itself."""
+    """When the pumps or reactor that still supply a kind were last set; None if nothing runs."""
     standing = [line for line in water.ledger if line.kind == kind and line.cause in STANDING]
     running = {line.source for line in standing if line.until == water.as_of}
     # A reactor's line is cut at every reading, so a setting begins with the first of its lines.
@@ -153,9 +153,9 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
 
 
 def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
-    """Uptake now against a month ago, where it moved by what the keeper says matters, or by a quarter.
+    """Uptake now and a month ago, if it changed by the system's smallest change, or by a quarter.
 
-    Neighbouring estimates lean the same way, so this errs towards silence.
+    Neighbouring estimates err in the same direction, so this rather reports too little.
     """
     now = uptake.per_day
     before = [point for point in uptake.track if point.at <= as_of - DEMAND_LOOKS_BACK]

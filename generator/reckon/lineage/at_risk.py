@@ -1,4 +1,4 @@
-"""The lines that hang by one thread: that the loss of one piece, or of one system, would end here."""
+"""The lines that the loss of one coral, or of one system, would end here."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from generator.records.trade import Trade
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """A partner who has, or had, a piece of a line and could give one back: got from us, or gave us ours."""
+    """A partner who has, or had, a coral of a line and could give one back: they got it from us, or gave us ours."""
 
     partner: str
     since: date
@@ -23,10 +23,10 @@ class Holder:
 
 @dataclass(frozen=True, slots=True)
 class AtRisk:
-    """A line that one loss would end: by one `piece` or one `system`; who could give one back.
+    """A line that the loss of one `piece` or one `system` would end, and who could give one back.
 
-    `pieces` are its living corals, `system` where they stand (None: not written), `since` the day the
-    line came, `wild` whether its origin is written as taken from the sea (CITES source code W).
+    `pieces` are its living corals, `system` is where they are (None: not recorded), `since` the day the line
+    came, `wild` whether it was collected from the sea (CITES source code W).
     """
 
     line: str
@@ -42,10 +42,10 @@ class AtRisk:
 def lines_at_risk(
     families: Mapping[str, Family], corals: Mapping[str, Coral], trades: Iterable[Trade], as_of: date
 ) -> tuple[AtRisk, ...]:
-    """Lines that one loss would end on a day, the hardest to replace first.
+    """Lines that one loss would end, the hardest to replace first.
 
-    In order: fewer partners who hold one, then one piece before one system, then wild origin, then
-    the longest kept.
+    The order: fewer partners who hold one, then one coral before one system, then wild origin, then the
+    longest kept.
     """
     received = received_from(trades, as_of)
     found = []
@@ -72,7 +72,7 @@ def lines_at_risk(
 def holders(
     family: Family, corals: Mapping[str, Coral], received: Mapping[str, tuple[str, Source]]
 ) -> tuple[Holder, ...]:
-    """Partners who hold a piece of a line, each once, as of the last one that passed between us; by name.
+    """Partners who hold a coral of a line, each once, with the last one given or received; by name.
 
     `received` gives the partner and the line of the trade for a coral that came in one.
     """

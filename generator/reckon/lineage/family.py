@@ -1,4 +1,4 @@
-"""The family tree of each line: what was cut from what, and where each piece is now."""
+"""The family tree of each line: what was cut from what, and where each coral is now."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ _FATES: dict[str, Fate] = {"given": "given", "sold": "given", "merged": "merged"
 
 @dataclass(frozen=True, slots=True)
 class GivenPieces:
-    """Cuttings that left in a trade without a file of their own."""
+    """Frags that left in a trade without a file of their own."""
 
     partner: str
     pieces: int
@@ -27,10 +27,10 @@ class GivenPieces:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One coral in the tree: its parent and cuttings within the line, how deep it stands (a root: 0), and its fate.
+    """One coral in the tree: its parent and frags within the line, its depth (a root: 0), and its fate.
 
-    `system` is where it stands (living), `partner` who has it (given, where that is written);
-    `descendants` counts all below it.
+    `system` is where it is (living), `partner` who has it (given, if recorded). `descendants` counts all
+    corals below it.
     """
 
     coral: str
@@ -51,8 +51,8 @@ class Piece:
 class Family:
     """A line's tree: its roots, every piece in order from the roots down, and what is wrong with it.
 
-    Each of `cycles` is a ring of corals that are their own ancestors; they, and what was cut from
-    them, stand in no tree and are named only there and in `unrooted`.
+    Each of `cycles` is a ring of corals that are their own ancestors. They and their frags are in no tree,
+    only there and in `unrooted`.
     """
 
     line: str
@@ -70,7 +70,7 @@ class Family:
 def families(corals: Iterable[Coral], trades: Iterable[Trade], as_of: date) -> dict[str, Family]:
     """Every line's tree on a day, by line in order of name; corals and trades of later days do not count.
 
-    A parent that is not in the journal, or belongs to another line, makes its cutting a root.
+    A coral is a root if its parent is not in the journal or belongs to another line.
     """
     lines: dict[str, dict[str, Coral]] = {}
     for coral in corals:
@@ -117,7 +117,7 @@ def _family(
 
 
 def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[str]:
-    """Every piece after its parent, each branch whole before the next; a stack, for lines can be deep."""
+    """Every coral after its parent, one whole branch after another. It uses a stack, because lines can be deep."""
     order = []
     stack = list(reversed(list(roots)))
     while stack:
@@ -128,7 +128,7 @@ def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[
 
 
 def _rings(unrooted: Iterable[str], parents: Mapping[str, str | None]) -> tuple[tuple[str, ...], ...]:
-    """The rings among corals no root leads to, each from its first name on, by names."""
+    """The rings among corals that no root leads to, each starting with its first name, sorted."""
     found = []
     seen: set[str] = set()
     for start in unrooted:

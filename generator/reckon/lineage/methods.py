@@ -1,4 +1,4 @@
-"""How survival is reckoned, in words."""
+"""How survival is calculated, in words."""
 
 from generator.reckon.method import Method
 

@@ -1,4 +1,4 @@
-"""How arrivals fare: survival at 30, 90 and 365 days, by how they came and how they travelled."""
+"""Survival of arrivals at 30, 90 and 365 days, by how they came and how they travelled."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -13,10 +13,10 @@ from generator.records.trade import Trade
 from generator.units.quantity import Estimate
 
 HORIZONS = (30, 90, 365)
-# Of fewer arrivals nothing is said, nor of a day up to which fewer than the second were watched.
+# The least arrivals to report, and the least still watched on a day to report that day.
 LEAST_ARRIVALS = 5
 LEAST_AT_RISK = 3
-# Hours on the way that part a short trip from a long one, and that from a parcel's; bands of ours.
+# Hours that separate a short trip, a long trip and a parcel; our own limits.
 SHORT_TRIP, LONG_TRIP = 2.0, 12.0
 
 _LEVEL = 0.90
@@ -25,7 +25,7 @@ By = Literal["all", "how-it-came", "how-it-travelled"]
 
 @dataclass(frozen=True, slots=True)
 class Horizon:
-    """Survival (%) to so many days, and how many were still watched then."""
+    """Survival (%) to a number of days, and how many were still watched then."""
 
     days: int
     survival: Answer
@@ -56,9 +56,9 @@ class _Watched:
 
 
 def survival(corals: Iterable[Coral], trades: Mapping[str, Trade], as_of: date) -> tuple[GroupSurvival, ...]:
-    """Survival of the corals that came from elsewhere (own cuttings do not count), all together and by groups.
+    """Survival of the corals that came from elsewhere (own frags do not count), all together and by groups.
 
-    A death or a loss ends a life; a coral given, sold or merged, or still here on the day, was watched until then.
+    A death or a loss is an event. A coral given, sold, merged, or still here is censored on that day.
     """
     watched = [_watch(coral, as_of) for coral in corals if coral.arrival.at <= as_of and _came(coral)]
     if not watched:

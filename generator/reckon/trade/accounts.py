@@ -1,4 +1,4 @@
-"""What was given to each partner and got from them, in pieces and in worth, and what is still owed."""
+"""What each partner got and gave, in corals and in worth, and what is still owed."""
 
 from collections import Counter
 from collections.abc import Iterable
@@ -52,7 +52,7 @@ class Debt:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """One partner's account. Pieces count corals and cuttings; `unpriced` those without an agreed worth."""
+    """One partner's account. `pieces_…` count corals and frags, `unpriced` those without an agreed worth."""
 
     partner: str
     trades: tuple[str, ...]
@@ -77,7 +77,7 @@ class Account:
 
 
 def accounts(trades: Iterable[Trade], as_of: date) -> dict[str, Account]:
-    """Each partner's account on a day, by partner in order of id; partners never traded with have none."""
+    """Each partner's account on a day, in order of id. A partner without a trade has none."""
     by_partner: dict[str, list[Trade]] = {}
     for trade in sorted(trades, key=lambda trade: (trade.at, trade.id)):
         if trade.at <= as_of:
@@ -103,7 +103,7 @@ def _account(partner: str, trades: list[Trade], as_of: date) -> Account:
 
 
 def _worth(trades: list[Trade]) -> tuple[WorthBalance, ...]:
-    """The worth agreed for whole lines of a trade, and money, each currency by itself: none is converted."""
+    """The worth agreed in a trade, and money, each currency separately. Nothing is converted."""
     sums: dict[str, Counter[str]] = {}
 
     def add(side: str, money: Money | None) -> None:

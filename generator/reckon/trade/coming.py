@@ -1,4 +1,4 @@
-"""The trips that promises foretell: how what was promised will travel, judged before anyone leaves."""
+"""Planned trips: how a promised coral will travel, judged before anyone leaves."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -18,18 +18,18 @@ from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.trade import Owed, Trade, Travel
 
-# What to expect of water and air where neither was written (°C, and the air's standard uncertainty);
+# The temperature of water and air if neither is recorded (°C, and the air's standard uncertainty);
 # common practice, no source.
 _WATER, _AIR, _AIR_SPREAD = 25.0, 20.0, 3.0
-# Air that the keeper wrote down beforehand is a forecast; its standard uncertainty in °C is ours.
+# An air temperature recorded beforehand is a forecast; its standard uncertainty in °C is our choice.
 _FORECAST_SPREAD = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class Coming:
-    """A trip to come: of which promise (the `number`-th of its trade, from 1), of which coral, and the journey judged.
+    """A planned trip: its promise (the `number`-th of its trade, from 1), its coral, and the judged journey.
 
-    A piece to be cut is judged as if the whole coral went: what fits the whole fits the piece.
+    A frag still to be cut is judged like the whole coral: what fits the coral fits the frag.
     """
 
     trade: str
@@ -47,7 +47,7 @@ def coming(
     water: Mapping[str, float],
     today: date,
 ) -> tuple[Coming, ...]:
-    """Every promise of a coral not yet kept that says how it will travel; the soonest first.
+    """Every open promise of a coral with a travel plan, the soonest first.
 
     `water` gives the temperature (°C) last read in each system.
     """

@@ -1,4 +1,4 @@
-"""How warm the water arrives: Newton's law, with a time constant learned from the container's own trips."""
+"""The water's temperature on arrival: Newton's law, with a time constant learned from the container's trips."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -36,7 +36,7 @@ class Leg:
 
 
 def temperature_after(start: float, air: float, hours: float, time_constant: float) -> float:
-    """Temperature of the water (°C) after so many hours in air of one temperature.
+    """Temperature of the water (°C) after some hours in air of constant temperature.
 
     Source: Newton's law of cooling, T = Ta + (T0 - Ta) exp(-t/τ).
     """
@@ -46,7 +46,7 @@ def temperature_after(start: float, air: float, hours: float, time_constant: flo
 def time_constant_between(start: float, end: float, air: float, hours: float) -> float:
     """The time constant (h) that takes water from one temperature to another; the inverse of `temperature_after`.
 
-    Raises `ValueError` where the water did not move towards the air.
+    Raises `ValueError` if the water's temperature did not move towards the air's.
     """
     if not 0.0 < (end - air) / (start - air) < 1.0:
         raise ValueError("the water did not move towards the air")
@@ -56,7 +56,7 @@ def time_constant_between(start: float, end: float, air: float, hours: float) ->
 def legs(trades: Iterable[Trade], container: str) -> tuple[Leg, ...]:
     """Every leg of the logged trips of a container that has both ends and the air's temperature.
 
-    A leg takes the mean of the air at its ends, or the one that was read.
+    A leg's air is the mean of both ends, or the one that was measured.
     """
     found = []
     for trade in trades:
@@ -75,7 +75,7 @@ def legs(trades: Iterable[Trade], container: str) -> tuple[Leg, ...]:
 
 
 def usual_time_constant(container: Sides, litres: float) -> LogNormal:
-    """The time constant (h) to expect of a container nobody logged, from its surface and its water.
+    """The usual time constant (h) of a container without logged trips, from its surface and its water.
 
     Source: lumped heat capacity, τ = ρ c V / (U A), over the range of U for still air and foam.
     """
@@ -89,10 +89,10 @@ def usual_time_constant(container: Sides, litres: float) -> LogNormal:
 
 
 def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Finding:
-    """The time constant (h) of a container holding so many litres, with its 90 % interval.
+    """The time constant (h) of a container with an amount of water (L), with its 90 % interval.
 
-    Least squares over the logged legs, weighed against what is usual for such a container; where there is
-    no leg it is the usual range. More water takes proportionally longer, where a trip's water is known.
+    Least squares over the logged legs, weighted with the usual value for such a container; without legs it is
+    the usual range. If a trip's water is known, more water takes proportionally longer.
     """
     width = 4.0 * usual.spread
     grid = np.exp(np.linspace(log(usual.median) - width, log(usual.median) + width, _GRID))

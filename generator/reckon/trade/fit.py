@@ -45,8 +45,8 @@ class Pose:
 class Fit:
     """The best pose and what it leaves free.
 
-    `clearance` (cm) is the least room beyond the padding on any side, negative where it is wanting;
-    `clearance_of_box` the same if the colony filled its box to the corners. `extent` (cm) is the room
+    `clearance` (cm) is the least room beyond the padding on any side, negative if it is too tight.
+    `clearance_of_box` is the same for a colony that fills its box to the corners. `extent` (cm) is the room
     the colony takes in that pose. `flat` is the clearance without any tilt.
     """
 
@@ -63,8 +63,8 @@ class Fit:
 def fit(colony: Sides, container: Sides, padding: float) -> Fit:
     """The pose that leaves a colony most room beyond the padding; flat, if it fits so.
 
-    The colony is the ellipsoid of its three measures, as most are round at the corners; whether even its
-    box would fit is told beside it. Lengths in cm. Poses within a millimetre are equal: the least tilted then.
+    The colony counts as the ellipsoid of its three sides, because most are round at the corners. The result
+    also says whether its box would fit. Lengths in cm. Of poses within a millimetre, the least tilted wins.
     Source: half the extent of an ellipsoid with semi-axes s turned by R is √Σ(R s)², of a box Σ|R s|; geometry.
     """
     rotations, poses = _poses()
@@ -87,9 +87,9 @@ def fit(colony: Sides, container: Sides, padding: float) -> Fit:
 
 
 def water_to_cover(colony: Sides, extent: Sides, container: Sides, padding: float, cover: float) -> Estimate:
-    """Litres that cover a colony by so many cm, standing on its padding; all lengths in cm.
+    """Litres that cover a colony on its padding by `cover` cm; all lengths in cm.
 
-    What the colony itself displaces is anything from nothing to its whole outline.
+    The colony itself displaces between nothing and its whole outline.
     """
     depth = min(padding + extent.height + cover, container.height)
     litres = container.length * container.width * depth / 1e3

@@ -1,4 +1,4 @@
-"""A journey before it is made: does it fit, how much water, who lifts it, how warm and how long it lasts."""
+"""A planned journey: does the colony fit, how much water, how heavy, how warm, how long the oxygen lasts."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -24,7 +24,8 @@ RiskId = Literal["fit", "cover", "temperature", "oxygen"]
 
 # A container's own mass, kg: low, typical, high; common practice, no source.
 _CONTAINER_MASS = (1.5, 3.0, 6.0)
-# A change of so many °C over a journey is taken well, or may do harm; common practice, no source.
+# Changes of temperature (°C) over a journey: harmless up to the first, harmful from the second; common practice,
+# no source.
 _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
 _LEVEL = 0.90
 
@@ -34,7 +35,7 @@ class Plan:
     """What is known before leaving. Lengths in cm, masses in kg, temperatures in °C.
 
     `mass` is the colony's, drained. `air` is the mean air on the road and its standard uncertainty.
-    `container_id` names the container whose logged trips count; `inputs` are the lines all this stands on.
+    `container_id` names the container whose logged trips count; `inputs` are the lines it is based on.
     """
 
     colony: Sides
@@ -62,9 +63,9 @@ class Risk:
 
 @dataclass(frozen=True, slots=True)
 class Journey:
-    """A journey judged. `cautions` are ids of words that stand beside it always.
+    """A judged journey. `cautions` are ids of words that are always shown with it.
 
-    `load` is what the uncertainty of the mass to lift is made of.
+    `load` has the parts of the uncertainty of the mass to lift.
     """
 
     plan: Plan
@@ -83,7 +84,7 @@ class Journey:
 
 
 def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
-    """A plan judged, with what the logged trips of its container teach."""
+    """Judge a plan, using the logged trips of its container."""
     fitted = fit(plan.colony, plan.container, plan.padding)
     water = water_to_cover(plan.colony, fitted.extent, plan.container, plan.padding, plan.cover)
     covered = plan.padding + fitted.extent.height + plan.cover <= plan.container.height
@@ -115,9 +116,9 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
 
 
 def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
-    """A coral's measures (cm) by its last size, and the mass (kg) to expect of it; None if never measured.
+    """A coral's sides (cm) from its last size, and its expected mass (kg); None if it was never measured.
 
-    A height that was not measured is the upper end of what is usual for the form.
+    A height that was not measured is the upper end of the usual range of its form.
     """
     last = max(coral.sizes, key=lambda size: size.at, default=None)
     if last is None:
@@ -163,7 +164,7 @@ def _load_parts(plan: Plan, water: Estimate) -> tuple[UncertaintyPart, ...]:
 
 
 def _of_temperature(start: float, arrival: Estimate) -> Level:
-    """By the end of the interval farther from where the water began."""
+    """The risk at the end of the interval that is farther from the start temperature."""
     worst = max(abs(arrival.low - start), abs(arrival.high - start))
     if worst <= _MILD_CHANGE:
         return "low"

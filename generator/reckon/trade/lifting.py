@@ -1,4 +1,4 @@
-"""What there is to lift, against a published guideline."""
+"""The mass to lift, compared with a published guideline."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -24,8 +24,8 @@ Judgement = Literal["one-person", "two-people", "not-filled"]
 class Lift:
     """A lift from the floor to a table: `limit` (kg) for one person, `index` mass over limit, and what to do.
 
-    `caution` is the id of the words that always stand beside it. `not-filled`: carry it empty, fill and
-    drain it where it stands.
+    `caution` is the id of the words always shown with it. `not-filled`: carry it empty, and fill and drain
+    it in place.
     """
 
     mass: Estimate
@@ -39,10 +39,10 @@ class Lift:
 def recommended_limit(
     reach: float, from_height: float, rise: float, turn: float = 0.0, grip: Grip = "fair", load: float | None = None
 ) -> float:
-    """Mass (kg) that nearly all healthy workers can lift now and then, by the revised NIOSH lifting equation.
+    """Mass (kg) that nearly all healthy workers can lift occasionally, by the revised NIOSH lifting equation.
 
-    `reach` is from the ankles to the hands, `from_height` of the hands at the start, `rise` how far up
-    (cm); `turn` of the body in degrees. For lifts five minutes apart or more.
+    `reach` is the distance from ankles to hands, `from_height` the height of the hands at the start, `rise`
+    how far up (all cm); `turn` is the turn of the body in degrees. For lifts five minutes apart or more.
     Source: RWL = LC HM VM DM AM FM CM, HM = 25/H, VM = 1 - 0.003 |V - 75|, DM = 0.82 + 4.5/D,
     AM = 1 - 0.0032 A, FM = 1; Waters et al. 1993 (from memory).
     """
@@ -56,8 +56,8 @@ def recommended_limit(
 def lift(mass: Estimate, container_width: float) -> Lift:
     """Lifting a full container (kg, and its width in cm) from the floor to a car or a table.
 
-    The hands hold it at its sides, half its width before the body, 20 cm up; it rises 55 cm: assumptions
-    of ours. Judged by the upper end of the mass: a back is not risked on an average.
+    Our assumptions: the hands hold it at its sides, half its width in front of the body, 20 cm up, and lift
+    it by 55 cm. The upper end of the mass counts, to protect the back.
     """
     limit = recommended_limit(reach=max(25.0, 20.0 + container_width / 2.0), from_height=20.0, rise=55.0)
     index = mass.scaled(1.0 / limit, "1")

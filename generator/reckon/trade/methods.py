@@ -1,4 +1,4 @@
-"""How trades and travel are reckoned, in words."""
+"""How trades and travel are calculated, in words."""
 
 from generator.reckon.method import Method
 

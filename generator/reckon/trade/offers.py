@@ -1,4 +1,4 @@
-"""What is ready to offer: each coral against every rule, so that a keeper sees which one holds it back."""
+"""What is ready to offer: each coral and every rule, so that a keeper sees which rule it fails."""
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
@@ -18,9 +18,9 @@ RuleId = Literal["out-of-quarantine", "well", "healed", "here-for", "length", "c
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule: what it asks, the least that passes, and where the keeper wrote it (None: our usual threshold).
+    """One rule: what it asks, the least that passes, and its line in journal.yaml (None: the usual threshold).
 
-    `key` is its name under offers in journal.yaml. A rule that asks yes or no has no unit: 1 is yes, 0 asks nothing.
+    `key` is its name under `offers` in journal.yaml. A yes-or-no rule has no unit: 1 is yes, 0 turns it off.
     """
 
     id: RuleId
@@ -32,7 +32,7 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A coral against one rule. `found` is in the rule's unit; None where nothing is written that tells."""
+    """A coral and one rule. `found` is in the rule's unit; None if nothing is recorded that could tell."""
 
     rule: Rule
     found: float | None
@@ -42,7 +42,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A living coral and how it stands; `marked` where its keeper offers it."""
+    """A living coral and its checks; `marked` if its keeper offers it."""
 
     coral: str
     marked: bool
@@ -55,8 +55,8 @@ class Offer:
         return all(check.passes for check in self.checks)
 
 
-# Common practice, no source: two weeks to heal and grow on, a month to show itself well, the size of a thumb,
-# and one of its line that stays.
+# Common practice, no source: two weeks to heal and encrust, a month here without trouble, the size of a thumb,
+# and one coral of its line that stays.
 _USUAL = (
     Rule("out-of-quarantine", "out_of_quarantine", "", 1.0),
     Rule("well", "well", "", 1.0),
@@ -69,7 +69,7 @@ _USUAL = (
 
 
 def rules(written: Offers | None = None) -> tuple[Rule, ...]:
-    """The rules in their order, with the keeper's thresholds where they wrote any in journal.yaml."""
+    """The rules in order, with the keeper's thresholds from journal.yaml if there are any."""
     return tuple(_with_theirs(rule, written) for rule in _USUAL)
 
 
@@ -129,7 +129,7 @@ def _health(rule: Rule, coral: Coral, as_of: date) -> Check:
 
 
 def _healed(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date) -> Check:
-    """By the days since it was last cut, or cut from its mother; a day written as healed settles it."""
+    """By the days since it was last cut, or cut from its parent. A recorded healed day decides."""
     mother = corals.get(coral.parent or "")
     cut = [cutting for cutting in coral.cuttings if cutting.at <= as_of]
     if mother is not None:

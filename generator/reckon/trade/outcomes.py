@@ -1,4 +1,4 @@
-"""How the corals were after each trip, and the conditions of trips that went well and badly side by side."""
+"""The corals' condition after each trip, and the circumstances of trips that went well and badly, side by side."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -18,12 +18,12 @@ AFTER_DAYS = (0, 1, 14, 60)
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One trip: its conditions, and the worst state of any piece 0, 1, 14 and 60 days on (None: not looked).
+    """One trip: its circumstances, and the worst condition of any coral after 0, 1, 14 and 60 days (None: no check).
 
-    `slime` and `broken_off` are None as well where no look at all was written.
+    `slime` and `broken_off` are None as well if there is no check at all.
 
-    `changed` is the water's temperature at the end less that at the start, °C. A trip went badly when a
-    piece was poor or lost by day 60, well when all were looked at a day later or more and none was.
+    `changed` is the water's temperature at the end minus that at the start, °C. A trip went badly if a coral
+    was poor or lost by day 60. It went well if there is a check after a day or more and none was.
     """
 
     trade: str
@@ -42,7 +42,7 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """A condition over several trips: how many told it, its median and its ends."""
+    """A circumstance over several trips: how many recorded it, its median and its ends."""
 
     n: int
     median: float
@@ -52,7 +52,7 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """One condition of the road, for the trips that went well and for those that went badly; None if none told it."""
+    """One circumstance, for the trips that went well and for those that went badly; None if none recorded it."""
 
     id: Literal["hours", "km", "litres", "changed"]
     unit: str
@@ -61,7 +61,7 @@ class Condition:
 
 
 def outcomes(trades: Iterable[Trade]) -> tuple[Outcome, ...]:
-    """Every trip written down, oldest first."""
+    """Every recorded trip, oldest first."""
     travelled = [(trade, trade.travel) for trade in trades if trade.travel is not None]
     return tuple(
         _outcome(trade, travel) for trade, travel in sorted(travelled, key=lambda pair: (pair[0].at, pair[0].id))
@@ -69,7 +69,7 @@ def outcomes(trades: Iterable[Trade]) -> tuple[Outcome, ...]:
 
 
 def side_by_side(found: Iterable[Outcome]) -> tuple[Condition, ...]:
-    """The conditions of trips that went well beside those that went badly. It shows, it does not prove."""
+    """The circumstances of trips that went well and of those that went badly. This shows; it does not prove."""
     trips = tuple(found)
     told: tuple[tuple[Literal["hours", "km", "litres", "changed"], str, Callable[[Outcome], float | None]], ...] = (
         ("hours", "h", lambda trip: trip.hours),

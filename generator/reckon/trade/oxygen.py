@@ -17,7 +17,7 @@ from generator.units.quantity import STANDARD_DENSITY, Estimate
 METHOD = "oxygen"
 
 _LEVEL = 0.90
-# Water from a tank with surface movement is near what it can hold.
+# Water from a tank with surface movement is nearly saturated.
 _SATURATED = 0.95
 
 
@@ -61,7 +61,7 @@ def hours_of_oxygen(
 ) -> Finding:
     """Hours until the oxygen in still, closed, dark water falls to the limit, with its 90 % range.
 
-    What the air above and sloshing bring back is left out: the road is kinder than this.
+    Oxygen from the air above and from sloshing is left out, so the real time is longer.
     """
     held = (_SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value) * litres
     taken = respiration(colony, surface_factor)

@@ -16,7 +16,7 @@ class Item:
     why: Why
 
 
-# (from so many hours on, item, why). Common practice, no source.
+# (hours from which it is needed, item, why). Common practice, no source.
 _FROM_HOURS: tuple[tuple[float, str, Why], ...] = (
     (0.0, "foam", "always"),
     (0.0, "tank-water", "always"),
@@ -39,9 +39,9 @@ _FROM_HOURS: tuple[tuple[float, str, Why], ...] = (
 
 
 def packing_list(hours: float, oxygen_lasts: float | None = None) -> tuple[Item, ...]:
-    """What to pack for a trip of so many hours, in order; the longer, the more.
+    """What to pack for a trip of some hours, in order; the longer the trip, the more.
 
-    An air pump goes along on any trip that the lower end of the oxygen (hours) does not outlast.
+    An air pump is needed if the trip is longer than the lower end of the oxygen range (hours).
     """
     items = [Item(id, why) for start, id, why in _FROM_HOURS if hours >= start]
     short_of_air = oxygen_lasts is not None and oxygen_lasts <= hours

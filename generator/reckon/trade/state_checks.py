@@ -1,4 +1,4 @@
-"""Looks at what arrived that are due and were not written: after one day, two weeks, two months."""
+"""Checks of new corals that are due and not recorded: after one day, two weeks, two months."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -9,14 +9,14 @@ from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.trade import Trade
 
-# A look that was not taken by so many days after its day tells little of the trip any more.
+# Days after which a missed check says little about the trip.
 FORGOTTEN_AFTER = timedelta(days=60)
 _LOOKS = tuple(days for days in AFTER_DAYS if days > 0)
 
 
 @dataclass(frozen=True, slots=True)
 class StateCheck:
-    """A coral that came by a trade, and the look at it that is due since a day."""
+    """A coral that came by a trade, and the check that is due, since when."""
 
     trade: str
     coral: str
@@ -26,7 +26,7 @@ class StateCheck:
 
 
 def state_checks(trades: Iterable[Trade], corals: Mapping[str, Coral], today: date) -> tuple[StateCheck, ...]:
-    """The look due for each coral received that still lives here, if neither it nor a later one was written."""
+    """The check due for each received coral that still lives here, unless it or a later one is recorded."""
     found = []
     for trade in trades:
         for got in trade.received:

@@ -1,4 +1,4 @@
-"""All that is found in trades and their journeys on a day."""
+"""All findings about trades and their journeys on a day."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -18,7 +18,7 @@ from generator.records.trade import Trade
 
 @dataclass(frozen=True, slots=True)
 class ContainerFindings:
-    """What a container's logged trips taught: its time constant (h) with so many litres in it, from so many legs."""
+    """What a container's logged trips show: its time constant (h), for how many litres, from how many legs."""
 
     container: str
     litres: float
@@ -28,7 +28,7 @@ class ContainerFindings:
 
 @dataclass(frozen=True, slots=True)
 class TradeFindings:
-    """What is found in trades: accounts by partner, trips, what they teach, trips to come, looks that are due."""
+    """Findings about trades: accounts by partner, trips, what they show, planned trips, checks that are due."""
 
     accounts: Mapping[str, Account] = field(default_factory=dict)
     trips: tuple[Outcome, ...] = ()
@@ -45,7 +45,7 @@ def survey_trades(
     water: Mapping[str, float],
     today: date,
 ) -> TradeFindings:
-    """The findings of trades as they are given: what is left out of them is in no finding.
+    """The findings of the given trades; what they leave out is in no finding.
 
     `water` gives the temperature (°C) last read in each system.
     """
@@ -61,7 +61,7 @@ def survey_trades(
 
 
 def _container(id: str, container: Container, trades: Mapping[str, Trade]) -> ContainerFindings:
-    """A container with as much water as its trips had in the mean; half full, if none tells."""
+    """A container with the mean water of its trips; half full if no trip has it recorded."""
     logged = legs(trades.values(), id)
     sides = sides_of_container(container)
     told = [leg.litres for leg in logged if leg.litres]

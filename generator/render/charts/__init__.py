@@ -1,6 +1,7 @@
-"""Charts: what was found about a system in, a still picture and the same chart for scripts out.
+"""Charts. In: findings about a system. Out: a still picture, and the same chart for scripts.
 
-A kind of chart has one specification, made and checked once and free of data; a page's chart is data beside
-its name. Times are ms of the journal's wall clock written as if they were UTC, on axes that read UTC, so
-that no reader's own time zone moves a reading to another day. Must not know: files, templates.
+Each kind of chart has one specification without data, made and checked once. A page's chart is the name of
+its specification and its data. Times are ms of the journal's wall clock, written as if they were UTC, on axes
+that read UTC, so that a reader's time zone does not move a reading to another day. Must not know: files,
+templates.
 """

@@ -1,4 +1,4 @@
-"""What a page's charts need to answer a pointer, in a file beside the page: nobody loads it before a chart is seen."""
+"""The data of a page's live charts, in a file beside the page that is loaded when a chart comes into view."""
 
 import json
 from collections.abc import Sequence

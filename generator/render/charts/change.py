@@ -1,4 +1,4 @@
-"""The chart of a change among the corals: what was foreseen, what the readings told, and both together, day by day."""
+"""The chart of a change among the corals: predicted, by the readings, and both together, day by day."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ from generator.units.quantity import Estimate
 _BEFORE, _AFTER = timedelta(days=2), timedelta(days=1)
 _RISE_HEIGHT, _CHANCE_HEIGHT = 200, 84
 _CHANCES = (0.0, 104.0)
-# An interval of the first days runs off the chart rather than press the later ones flat.
+# A long interval in the first days runs off the chart, so that the later ones can still be read.
 _TALLEST = 1.6
 
 
@@ -50,7 +50,7 @@ class _Rows:
 
 
 def change_chart(change: CoralChange, name: str, display: Display, words: Words) -> Chart | None:
-    """The chart of a change; None where nothing was read since."""
+    """The chart of a change; None if there is no reading since."""
     seen = change.observed
     if not isinstance(seen, Observed) or not seen.days:
         return None

@@ -1,4 +1,4 @@
-"""The specification of the chart of a change for scripts: what came of it day by day, and how surely it matters."""
+"""The specification of the live chart of a change: its size day by day, and the odds that it matters."""
 
 from typing import Any
 

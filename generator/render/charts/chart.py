@@ -47,7 +47,7 @@ def wall_clock(moment: datetime, zone: ZoneInfo) -> int:
 
 
 def columns(items: Sequence[_T], **fields: Callable[[_T], float | str | None]) -> Columns:
-    """Items as columns, half as long on a page as rows, where every name would stand again and again."""
+    """Items as columns: half as long on a page as rows, which repeat every name."""
     return {name: tuple(field(item) for item in items) for name, field in fields.items()}
 
 

@@ -1,4 +1,4 @@
-"""The chart of how a coral grows: what was measured, joined where it may be compared, and what lies ahead."""
+"""The chart of a coral's growth: measurements, joined where they are comparable, and the forecast."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ _KIND: dict[Measure, str] = {"mass": "mass", "diameter": "length"}
 _EPOCH = date(1970, 1, 1)
 _MS_PER_DAY = 86_400_000
 _K90 = 1.645
-# One point draws no growth.
+# A single point shows no growth.
 _LEAST_POINTS = 2
 _STEPS = 6
 _HEIGHT = 200
@@ -58,7 +58,7 @@ class _Rows:
 
 
 def growth_charts(name: str, found: CoralFindings, display: Display, words: Words) -> tuple[Chart, ...]:
-    """A coral's charts: of its mass and of its diameter, each where it was measured twice at least."""
+    """A coral's charts: of its mass and of its diameter, if each was measured at least twice."""
     growth = found.growth
     drawn = []
     if growth.mass_kind:

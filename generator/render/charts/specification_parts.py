@@ -21,7 +21,7 @@ def config() -> dict[str, Any]:
         "font": "system-ui, sans-serif",
         "padding": {"left": 0, "right": 4, "top": 4, "bottom": 6},
         "view": {"stroke": None},
-        # Only marks with words of their own speak; the chart as a whole has its description.
+        # A screen reader reads only marks with a label; the chart as a whole has a description.
         **{mark: {"aria": False} for mark in ("area", "line", "rect", "rule")},
         "text": {"aria": False, "color": "var(--chart-ink)", "fontSize": 12},
         "axis": {
@@ -67,7 +67,7 @@ def heading(panel: str) -> Marks:
 
 
 def frame(field: str, count: int, labelled: bool) -> Marks:
-    """Nothing to see, but it holds both axes open."""
+    """An invisible layer that sets the ends of both axes."""
     return data_set("frame").mark_point(opacity=0, aria=False).encode(x=time_axis(labelled), y=value_axis(field, count))
 
 

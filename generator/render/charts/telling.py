@@ -1,4 +1,4 @@
-"""How every row of a chart is told: in the journal's units, on its wall clock, in its words."""
+"""How a chart puts its rows: in the journal's units, wall clock and words."""
 
 from dataclasses import dataclass
 from datetime import datetime

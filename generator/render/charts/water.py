@@ -1,4 +1,4 @@
-"""The chart of one quantity of one system's water: readings, level, what was done, and the uptake."""
+"""The chart of one quantity in one system: readings, level, doses and other actions, and uptake."""
 
 from markupsafe import Markup
 
@@ -62,7 +62,7 @@ def _description(rows: WaterRows, quantity: str, words: Words) -> str:
 
 
 def _keys(rows: WaterRows, words: Words) -> tuple[Key, ...]:
-    """The legend: only what is there."""
+    """The legend, with only what the chart shows."""
     standings = {seen.standing for seen in rows.readings}
     there = {
         "reading": bool(rows.readings),

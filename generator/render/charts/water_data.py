@@ -7,7 +7,7 @@ from generator.render.words import Words
 
 
 def water_data(rows: WaterRows, heads: tuple[str, str], words: Words) -> dict[str, Columns]:
-    """Every data set of the specification; one that has nothing to show is there and empty."""
+    """Every data set of the specification; one with nothing to show is empty."""
     at_once = [deed for deed in rows.deeds if deed.until == deed.at]
     lasting = [deed for deed in rows.deeds if deed.until > deed.at]
     lanes = [name for name, _ in deeds_by_lane(rows)]
@@ -77,5 +77,5 @@ def _said(words: str) -> str:
 
 
 def _short(value: float | None) -> float | None:
-    """What a screen can tell apart: five digits."""
+    """A number with five digits, which is all that a screen can show."""
     return None if value is None else float(f"{value:.5g}")

@@ -62,7 +62,7 @@ def _doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
         if line.kind == telling.kind and line.cause in LANES and line.cause != "water-change"
         if telling.since < line.until <= telling.until and line.at <= telling.until
     ]
-    # A standing rate is cut into many lines by what happened meanwhile; on the chart it is one.
+    # The ledger splits a constant rate into many lines; on the chart it is one.
     lines.sort(key=lambda line: (line.cause, line.solution, line.source, line.at))
     for _, group in groupby(lines, key=_one_deed):
         pieces = list(group)

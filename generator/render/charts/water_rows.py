@@ -20,17 +20,17 @@ from generator.units.quantity import per_day
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.
 WINDOW = timedelta(days=180)
 _MARGIN = timedelta(days=2)
-# What is read twice a year is shown further back, so that there is something to compare.
+# Quantities that are rarely tested are shown further back, so that there is something to compare.
 _FEWEST_READINGS = 6
-# What is read many times a day is shown less far back: no page may grow heavy by being well kept.
+# Quantities that are tested many times a day are shown for a shorter time, to keep pages small.
 _MOST_READINGS = 120
 _FORECAST_SHOWN = timedelta(days=14)
-# Days after which two readings are not joined: what the water did between them is not known.
+# Days after which two readings are not joined, because the level between them is not known.
 LONGEST_JOIN = 21 * 86_400_000
 _MOST_POINTS = 90
 # One standard deviation to half of a 90 % interval of the normal distribution.
 _HALF_OF_90 = 1.6449
-# A day of the first guesses can be a hundred times less sure than the rest; such intervals are cut off.
+# The first days can be a hundred times less certain than the rest; such intervals are cut off.
 _WIDEST = 6.0
 
 
@@ -80,7 +80,7 @@ def deeds_by_lane(rows: WaterRows) -> list[tuple[str, list[Deed]]]:
 
 
 def runs(rows: WaterRows) -> list[list[tuple[float, float]]]:
-    """Readings that follow one another closely enough to be joined."""
+    """Readings that are close enough in time to be joined."""
     joined: list[list[tuple[float, float]]] = []
     for seen in (seen for seen in rows.readings if seen.standing != "doubtful"):
         if not joined or seen.at - joined[-1][-1][0] > LONGEST_JOIN:
@@ -200,7 +200,7 @@ def _band_end(telling: Telling, levels: Levels) -> float | None:
 
 
 def _sober(points: tuple[Known, ...]) -> list[float]:
-    """Ends of the intervals that are not far wider than most."""
+    """Ends of the intervals, without those that are far wider than most."""
     if not points:
         return []
     usual = median(point.high - point.low for point in points)

@@ -1,8 +1,8 @@
-"""The tree of a line over the years: each piece a bar from its day on, cut from the bar above.
+"""The tree of a line over the years: each coral is a bar from its first day on, cut from the bar above.
 
-The drawing is as wide as its place and its letters keep their size, so that it reads on a phone and with
-hundreds of pieces alike; days and shapes are placed in per cent. What became of a piece is told by the shape
-at the end of its bar and by words, never by colour alone.
+The drawing fills the page's width and its letters keep their size, so that it can be read on a phone and with
+hundreds of corals. Days and shapes are placed in per cent. The shape at the end of a bar and words show what
+became of a coral, never colour alone.
 """
 
 from collections.abc import Iterator, Sequence

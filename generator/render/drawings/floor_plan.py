@@ -1,7 +1,7 @@
-"""One vessel from above, drawn to scale: places shaded by their light, corals at their true size, now and later.
+"""One tank from above, drawn to scale: places shaded by their light, corals at their true size, now and later.
 
-A thousand units are the width of the vessel; the front is below. What the corals will be is drawn beside
-what they are, in groups that the stylesheet shows when they are asked for, so that no script is needed.
+A thousand units are the width of the tank; the front is at the bottom. Later sizes are in groups that the
+stylesheet shows on request, so that no script is needed.
 """
 
 from collections.abc import Iterator, Sequence

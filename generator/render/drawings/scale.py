@@ -1,4 +1,4 @@
-"""Where the marks of an axis stand and what they say."""
+"""The marks of an axis and their labels."""
 
 import math
 from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""Small marks that differ by shape, so that no meaning hangs on colour alone: outlines about their middle, in px."""
+"""Small marks that differ by shape, so that no meaning depends on colour alone: outlines around their centre, in px."""
 
 from typing import Literal
 

@@ -1,8 +1,8 @@
-"""Panels over one time axis: the still picture of a chart, there before any script and without one.
+"""Panels over one time axis: the still picture of a chart, which needs no script.
 
-The picture is as wide as its place and keeps the size of its letters: what must stretch (lines, areas)
-lies in inner drawings whose horizontal unit is a thousandth of the axis, with strokes that do not scale;
-what must not stretch (letters, signs) is placed in per cent. Times are ms of the keeper's wall clock.
+The picture fills the page's width and its letters keep their size. What stretches (lines, areas) is in inner
+drawings whose horizontal unit is a thousandth of the axis, with strokes that do not scale. What must not
+stretch (letters, signs) is placed in per cent. Times are ms of the keeper's wall clock.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
