@@ -5,6 +5,8 @@ What hangs on the process (what help loads, a terminal's letters, a closed pipe)
 
 import io
 import os
+import re
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -293,3 +295,28 @@ def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
     said = corallite("place", "--size", "48 by 40")
     assert (said.returncode, said.stdout) == (1, "")
     assert said.stderr == "'48 by 40' is not a size (write for example '48 x 40 x 18 cm')\n"
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        ("check",),
+        ("predict", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling", "--size", "20 x 18 x 9 cm"),
+        ("predict", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling"),
+        ("what-if", "bell-buoy-1"),
+    ],
+    ids=" ".join,
+)
+def test_commands_speak_english_whatever_language_the_pages_have(
+    question: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(ROOT / "content", tmp_path / "content")
+    settings = tmp_path / "content/journal.yaml"
+    said = []
+    for language in ("en", "de"):
+        english = (ROOT / "content/journal.yaml").read_text(encoding="utf-8")
+        settings.write_text(re.sub(r"(?m)^language: .*", f"language: {language}", english), encoding="utf-8")
+        code = main([*question, "--content", str(tmp_path / "content"), "--as-of", "2026-11-22"])
+        said.append((code, *capsys.readouterr()))
+    assert said[0] == said[1]
+    assert "journal.yaml" not in said[0][1], "an answer, not a complaint about the journal"

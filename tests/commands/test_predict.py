@@ -5,6 +5,7 @@ import re
 import pytest
 
 from generator.__main__ import main
+from generator.render.words import words_of
 from tests.conftest import AS_OF, ROOT
 
 THICKET = ("--genus", "Hydnophora", "--form", "branching", "--size", "33 x 27 x 25 cm", "--mass", "2.9 kg")
@@ -17,14 +18,15 @@ def predict(*words: str) -> int:
 def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixture[str]):
     assert foresee("--system", "lagoon", *THICKET) == 0
     said = capsys.readouterr().out
-    for line in ("Area from above", "Mass of skeleton", "All ways together", "Share of the whole demand"):
-        assert line in said
-    assert "dKH a day, most likely between" in said
+    for key in ("changes.basis.planar-area", "changes.basis.mass", "changes.row.published", "changes.share"):
+        assert WORDS(key) in said
+    assert re.search(r"dKH a day, .*\d", said)
     assert "soda" in said
-    assert "safety sheet and local codes" in said
+    assert WORDS("dose_cautions.maker-and-local-codes") in said
     # Common practice, no source: the first reading worth making is one day after.
-    assert "2026-11-23: the first that means anything" in said
-    assert re.search(r"goes below its band about 2026-11-\d\d, most likely between 2026-11-2\d and 20", said)
+    assert f"2026-11-23: {WORDS('changes.plan.why.first')}" in said
+    (unchanged,) = (line for line in said.splitlines() if line.startswith(WORDS("changes.if_unchanged")))
+    assert len(re.findall(r"2026-11-\d\d", unchanged)) >= 2, "a likely day and the earliest one"
     assert "\u00a0" not in said
 
 
@@ -35,7 +37,7 @@ def test_weighed_in_water_it_is_as_heavy_as_its_skeleton_displaces(capsys: pytes
     assert predict("--system", "lagoon", *only_mass, "--in-water") == 0
     in_water = capsys.readouterr().out
     assert in_air != in_water
-    assert "Area from above" not in in_air, "without a size only its mass speaks"
+    assert WORDS("changes.basis.planar-area") not in in_air, "without a size only its mass speaks"
 
 
 @pytest.mark.parametrize(
@@ -44,7 +46,7 @@ def test_weighed_in_water_it_is_as_heavy_as_its_skeleton_displaces(capsys: pytes
         (("--system", "lagon", *THICKET), "there is no system 'lagon' (did you mean lagoon?)"),
         (("--system", "lagoon", "--genus", "Acropora", "--form", "massive", "--size", "large"), "is not a size"),
         (("--system", "lagoon", "--genus", "Acropora", "--form", "massive", "--mass", "6 cm"), "not measured in cm"),
-        (("--system", "lagoon", "--genus", "Acropora", "--form", "massive"), "It was neither measured nor weighed."),
+        (("--system", "lagoon", "--genus", "Acropora", "--form", "massive"), WORDS("cannot.no-size-no-mass")),
     ],
 )
 def test_words_that_are_not_understood_get_one_clear_line(words, said, capsys: pytest.CaptureFixture[str]):
