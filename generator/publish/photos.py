@@ -99,7 +99,7 @@ def _copy(original: bytes, width: int, cache: Path) -> bytes:
     with suppress(OSError):
         return kept.read_bytes()
     content = _shrunk(original, width)
-    # The cache only saves time: where it cannot be written, the site is built all the same.
+    # The cache only saves time. If it cannot be written, the site is built without it.
     with suppress(OSError):
         kept.parent.mkdir(parents=True, exist_ok=True)
         half_written = kept.with_suffix(f".{os.getpid()}")

@@ -70,7 +70,7 @@ def load(folder: Path, now: datetime | date) -> Loaded:
 
 @contextmanager
 def _without_garbage_collection() -> Iterator[None]:
-    # Reading makes many small objects and no rubbish; collecting in between more than doubles the time.
+    # Reading makes many small objects and no garbage. Collecting in between more than doubles the time.
     was_on = gc.isenabled()
     gc.disable()
     try:
@@ -116,8 +116,8 @@ class _Reader:
         if document is None:
             return None, fallback
         written = dict(document.value) if isinstance(document.value, dict) else {}
-        # Where the settings are wrong elsewhere, the zone and the units may still be right: with them
-        # this file and the others are judged as they are meant.
+        # If only other settings are wrong, the zone and the units may still be right: with them
+        # this file and the others are checked as they are meant.
         zone = _salvaged(Zone, written.get("time_zone")) or fallback.zone
         units_written = written.get("units")
         units: dict[str, str] = {}

@@ -43,7 +43,7 @@ def calendars(desk: Desk) -> dict[str, bytes]:
         )
         for id, events in of_systems.items()
     }
-    # A system whose coral has left does not call anybody.
+    # A system without corals needs no tests.
     calling = [event for id, events in of_systems.items() if desk.calls(id) for event in events]
     files[links.calendar_of()] = calendar(desk.words("next_tests.calendar_name", title=title), calling, desk.as_of)
     return files

@@ -118,7 +118,7 @@ def _poses() -> tuple[Array, Array]:
     half_circle = np.arange(0.0, 180.0, _STEP)
     tilts = np.arange(0.0, _MOST_TILT + _STEP, _STEP)
     turn, tilt, about = (grid.ravel() for grid in np.meshgrid(half_circle, tilts, half_circle, indexing="ij"))
-    # Without tilt the line tilted about means nothing.
+    # Without tilt the tilt axis means nothing.
     one = (tilt > 0.0) | (about == 0.0)
     turn, tilt, about = turn[one], tilt[one], about[one]
     rotations = _about_z(turn) @ _about_z(about) @ _about_x(tilt) @ _about_z(-about)

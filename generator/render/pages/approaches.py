@@ -1,4 +1,4 @@
-"""Neighbours that near each other and corals that near an edge: the gap, the days, and what both rest on."""
+"""Neighbours that grow together and corals that grow towards an edge: the gap, the days, and their evidence."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -49,7 +49,7 @@ def say_dates(desk: Desk, dates: Dates, room: Estimate) -> tuple[str, str]:
 
 
 def neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
-    """Neighbours that touch in the years that count, as far as both are `seen`."""
+    """Neighbours that will touch in the years that count, if both are `seen`."""
     for meeting in room.meetings:
         if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
             first, interval = say_dates(desk, meeting.touch, meeting.gap.estimate)
@@ -90,5 +90,5 @@ def edge_words(desk: Desk, leaving: Leaving) -> str:
 
 
 def ground(desk: Desk, name: str, gap: Finding, dates: Dates) -> Ground:
-    """What a gap and the day on which it is gone rest on."""
+    """The evidence for a gap and for the day on which it closes."""
     return Ground(name, (lengths(desk, gap.parts), Parts(dates.parts, desk.words.unit("days"))), gap.inputs)

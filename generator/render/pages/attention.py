@@ -1,4 +1,4 @@
-"""What needs a person, in words: what, why, how large and how sure, and the way to the evidence."""
+"""What needs the keeper, in words: what, why, how large, how certain, and the link to the evidence."""
 
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -96,7 +96,7 @@ _METHOD = {
 
 
 def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
-    """The matters of every system of the view, or of one, most at stake first."""
+    """The matters of every system of the view, or of one, most important first."""
     mine = [item for item in desk.items if system in (None, item.system)]
     return tuple(
         _matter(desk, item) if not item.subject else _of_subject(desk, item) for item in mine if _seen(desk, item)
@@ -104,7 +104,7 @@ def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
 
 
 def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
-    """The lines one loss would end and nobody put aside, the hardest to replace first."""
+    """The lines that one loss would end and that are not dismissed, the hardest to replace first."""
     found = [item.subject[0] for item in desk.items if item.kind == "line-at-risk" and _seen(desk, item)]
     return tuple(desk.link(f"{links.LINES}#{line}", line) for line in found)
 
@@ -169,7 +169,7 @@ def _matter(desk: Desk, item: Item) -> Matter:
 
 
 def _dismissal(desk: Desk, item: Item) -> str:
-    """The entry of the log that puts an item aside, to be copied as it stands."""
+    """The log entry that dismisses an item, to copy as it is."""
     reason = desk.words("items.own_reason")
     at = desk.as_of.astimezone(desk.display.zone)
     return f"- at: {at:%Y-%m-%d %H:%M}\n  dismiss: {{item: {item.id}, reason: {reason}}}"

@@ -41,13 +41,13 @@ def blanks(desk: Desk, item: Item) -> dict[str, str]:
 
 
 def holders_of(desk: Desk, line: str) -> tuple[Holder, ...]:
-    """Who holds a piece of a line, or gave us ours, by what this audience may read."""
+    """Who holds a coral of a line, or gave us ours, as far as this audience may read it."""
     held = desk.found.holders.get(line, ())
     return tuple(holder for holder in held if all(desk.view.tells(source) for source in holder.inputs))
 
 
 def nobody(desk: Desk, line: str) -> str:
-    """That nobody this audience may know of holds a piece of a line."""
+    """The words for a line that no partner known to this audience holds."""
     return desk.words("lines.somebody" if desk.found.holders.get(line) else "lines.nobody")
 
 
@@ -58,7 +58,7 @@ def _told(desk: Desk, name: str, text: str) -> str:
 
 
 def by_now(item: Item) -> str:
-    """Which words of a matter of room fit: what is to come, or what must be so already."""
+    """Which words fit a matter about room: it is still to come, or has already happened."""
     if item.kind not in _OF_ROOM:
         return ""
     return ".already" if item.size is not None and item.size.value <= 0 else ".soon"
@@ -76,7 +76,7 @@ def size(desk: Desk, item: Item) -> Shown | None:
 
 
 def way(desk: Desk, item: Item) -> Link:
-    """The way to the evidence: the coral's page, the line, or the plan of the system."""
+    """The link to the evidence: the coral's page, the line, or the plan of the system."""
     if item.kind == "line-at-risk":
         return desk.link(f"{links.LINES}#{item.subject[0]}", desk.words("items.to_line", name=item.subject[0]))
     if item.kind == "neighbours-touch":

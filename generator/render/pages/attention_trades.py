@@ -1,4 +1,4 @@
-"""The words and evidence of a matter about a promise, or about a look at what came."""
+"""The words and evidence of a matter about a promise, or about a check of new corals."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""Behind a table of figures, row by row: the parts of their uncertainty, and the lines they rest on."""
+"""The evidence for a table of figures, row by row: the parts of their uncertainty, and their log lines."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ class Parts:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What one row of a table rests on: its name, the parts of each of its figures, and its lines."""
+    """The evidence for one row of a table: its name, the parts of each of its figures, and its lines."""
 
     name: str
     figures: tuple[Parts, ...]
@@ -31,7 +31,7 @@ class Ground:
 
 @dataclass(frozen=True, slots=True)
 class BehindRow:
-    """One row: a cell a cause, with what it makes of each figure ("" where nothing), and the lines by file."""
+    """One row: a cell for each cause, with its part of each figure ("" for none), and the lines by file."""
 
     name: str
     cells: tuple[str, ...]
@@ -40,7 +40,7 @@ class BehindRow:
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What stands behind a table of figures: its method, the causes of uncertainty, and a row for each of its own."""
+    """The evidence for a table of figures: its method, the causes of uncertainty, and a row for each of its rows."""
 
     method: Link
     causes: tuple[str, ...]
@@ -48,7 +48,7 @@ class Behind:
 
 
 def behind(desk: Desk, method: str, grounds: Iterable[Ground]) -> Behind:
-    """What stands behind a table, with those of its lines that this audience may read."""
+    """The evidence for a table, with those of its lines that this audience may read."""
     every = tuple(grounds)
     causes = tuple(dict.fromkeys(part.cause for row in every for figure in row.figures for part in figure.parts))
     return Behind(
@@ -69,7 +69,7 @@ def _row(desk: Desk, ground: Ground, causes: tuple[str, ...]) -> BehindRow:
 
 
 def _cell(desk: Desk, ground: Ground, cause: str) -> str:
-    """What a cause makes of each figure of a row, one beside the other."""
+    """A cause's part of each figure of a row, side by side."""
     of_figures = (
         (hypot(*(part.standard for part in each.parts if part.cause == cause)) * each.factor, each.unit)
         for each in ground.figures

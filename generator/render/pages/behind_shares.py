@@ -1,4 +1,4 @@
-"""What stands behind every coral's share, and behind the demand if one were cut or stood in another system."""
+"""The evidence for every coral's share, and for the uptake if one is cut or moved to another system."""
 
 from collections.abc import Iterator, Sequence
 
@@ -12,7 +12,7 @@ from generator.units.quantity import Estimate
 
 
 def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Behind:
-    """Of each coral the parts of its share and of its grams a day, and the lines that say how large it is."""
+    """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
     grams = desk.words("numbers.per_day", unit=desk.words.unit("g"))
     whole = Ground(desk.words("shares.whole"), (Parts(found.whole.parts, grams),), found.whole.inputs)
     return behind(desk, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)))
@@ -25,13 +25,13 @@ def _share(desk: Desk, whole: Finding, each: CoralShare, grams: str) -> Ground:
 
 
 def behind_what_ifs(desk: Desk, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str]) -> Behind:
-    """The demands as they are, then that of each coral and deed with its own parts, and the lines of that coral."""
+    """The uptake now, then after each change of each coral, with its own parts and the lines of that coral."""
     now = [_now(desk, system) for system in (found.system, *others)]
     return behind(desk, "shares", (*(each for each in now if each), *_grounds(desk, ifs, others)))
 
 
 def _now(desk: Desk, system: str) -> Ground | None:
-    """What a measured demand rests on: all the others rest on it too."""
+    """The evidence for the measured uptake, on which all the others depend too."""
     measured = desk.findings[system].calcification.grams_per_day
     if not isinstance(measured, Finding):
         return None

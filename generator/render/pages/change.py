@@ -1,4 +1,4 @@
-"""The report of a coral that came, was cut or went: foreseen, when to read, what it did, what to dose."""
+"""The report of a coral that came, was cut or left: the prediction, when to test, what it did, what to dose."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -32,7 +32,7 @@ from generator.units.quantity import Estimate
 
 @dataclass(frozen=True, slots=True)
 class ChangePage:
-    """One change, from what was foreseen to what has come of it."""
+    """One change, from the prediction to what it did."""
 
     frame: Frame
     title: str
@@ -170,7 +170,7 @@ def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
 
 
 def _odds(desk: Desk, change: CoralChange, seen: Observed) -> str:
-    """The odds that the change came as such a change leads to expect, whichever way the readings lean."""
+    """The odds that uptake changed in the expected direction, whatever the readings show."""
     amount = _matters(desk, change.system, seen.matters)
     return desk.words(f"changes.odds.{change.what}", amount=amount, chance=hundredths(seen.chance))
 
@@ -186,7 +186,7 @@ def _matters(desk: Desk, system: str, matters: float) -> str:
 
 
 def _upright(found: Estimate) -> Estimate:
-    """A change as a size: its direction is told in words."""
+    """The size of a change without its sign; words say its direction."""
     return found if found.value >= 0 else found.scaled(-1.0, found.unit)
 
 
@@ -212,7 +212,7 @@ def _before_and_after(desk: Desk, change: CoralChange, seen: Observed) -> Ranges
 
     rows = [row("before", seen.before.estimate, "plain")]
     before, step = seen.before.estimate.value, change.step
-    # A coral cannot take away more than all took: where it seems to, what is left is not foreseen.
+    # A coral cannot take up more than all together. If it seems to, the rest is not predicted.
     if step is not None and before + step.value > 0.0:
         rows.append(
             row("foreseen", Estimate(before + step.value, before + step.low, before + step.high, step.unit), "foreseen")
@@ -223,7 +223,7 @@ def _before_and_after(desk: Desk, change: CoralChange, seen: Observed) -> Ranges
 
 
 def _together(desk: Desk, seen: Observed) -> Iterator[str]:
-    """The events that cannot be told apart, what they did in all, and when readings would part them."""
+    """The events that cannot be told apart, their sum, and when readings would separate them."""
     if seen.together is None:
         return
     said = _per_day(desk, seen.together.sum)
@@ -237,7 +237,7 @@ def _together(desk: Desk, seen: Observed) -> Iterator[str]:
 
 
 def _event(desk: Desk, event: DemandEvent) -> str:
-    # A coral this audience may not see is told of as the event it was.
+    # A coral that this audience may not see is shown only as an event.
     if event.coral in desk.view.corals:
         return desk.words(f"changes.event.{event.what}", coral=desk.view.corals[str(event.coral)].name)
     return desk.words(f"events.{event.what}")

@@ -1,4 +1,4 @@
-"""What a change was foreseen to do, and when a reading can tell: the part of its report known beforehand."""
+"""What a change was predicted to do, and when a test can show it: the part of its report known beforehand."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,13 +22,13 @@ from generator.render.pages.why import Evidence, Figure, amount_figure, cannot, 
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
 
-# What the picture of odds looks ahead.
+# Days ahead in the picture of odds.
 _DAYS_SHOWN = 14
 
 
 @dataclass(frozen=True, slots=True)
 class OddsDay:
-    """The odds that one reading so many days after tells the change, as a bar from the top, in per cent."""
+    """The odds that one reading, some days later, shows the change, as a bar from the top, in per cent."""
 
     day: str
     top: str
@@ -48,7 +48,7 @@ class PlannedRow:
 
 @dataclass(frozen=True, slots=True)
 class ReadingsAhead:
-    """When a reading tells, as planned at the moment of the change."""
+    """When a reading can show the change, as planned at the moment of the change."""
 
     lead: str
     days: tuple[OddsDay, ...]
@@ -56,7 +56,7 @@ class ReadingsAhead:
 
 
 def foreseen_figures(desk: Desk, found: ExpectedUptake, told: Evidence) -> Iterator[Figure]:
-    """What the coral takes by what was known the day before, and its share of the whole demand."""
+    """The coral's uptake as predicted the day before, and its share of the whole uptake."""
     words = desk.words
     yield amount_figure(desk, words("changes.grams"), found.grams_per_day, told, _factor(desk, found))
     yield per_day_figure(desk, words("quantities.alkalinity"), "alkalinity", found.alkalinity, told)
@@ -65,7 +65,7 @@ def foreseen_figures(desk: Desk, found: ExpectedUptake, told: Evidence) -> Itera
 
 
 def share_figure(desk: Desk, label: str, answer: Answer, told: Evidence) -> Figure:
-    """A share of the demand in per cent."""
+    """A share of the uptake in per cent."""
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(desk.words, answer))
     return Figure(label, say_share(desk, answer.estimate), why(desk, answer, told, "%", 100.0), None)
@@ -79,7 +79,7 @@ def say_share(desk: Desk, found: Estimate) -> Shown:
 
 
 def ways_of(desk: Desk, found: ExpectedUptake) -> Ranges:
-    """The published ways side by side, all of them together, and that times the system's factor."""
+    """The published methods side by side, all combined, and the result times the system's factor."""
     words = desk.words
     rows = [
         Row(

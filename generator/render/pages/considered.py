@@ -1,4 +1,4 @@
-"""Colonies under consideration: where each could go, what must move for it, and what it would take there."""
+"""Colonies under consideration: where each could go, what must move for it, and its uptake there."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -40,7 +40,7 @@ class PlaceChoice:
 
 @dataclass(frozen=True, slots=True)
 class WaterChoice:
-    """What it would take out of one system's water, and what that would add to the doses."""
+    """Its uptake in one system, and what that adds to the doses."""
 
     system: Link
     figures: tuple[Figure, ...]
@@ -114,7 +114,7 @@ def _colony(desk: Desk, id: str, colony: ConsideredColony, found: Considered) ->
 
 
 def _size(desk: Desk, colony: ConsideredColony) -> str:
-    """Its sides as written, held together, its form, and its mass if somebody weighed it."""
+    """Its sides as written, its form, and its mass if it was weighed."""
     words = desk.words
     sides = [side for side in (colony.length, colony.width, colony.height) if side is not None]
     said = [f"{NBSP}×{NBSP}".join(say_written(words, side) for side in sides), words(f"forms.{colony.form}")]

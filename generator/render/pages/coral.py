@@ -1,4 +1,4 @@
-"""A coral's page: who it is, where it came from and what came from it, how it measures, where it stands."""
+"""A coral's page: its identity, where it came from, what was cut from it, its sizes and its places."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,7 +26,7 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One dated row of a table of the coral's, with the line it stands on."""
+    """One dated row of a table about the coral, with its line in the file."""
 
     at: Moment
     cells: tuple[str, ...]
@@ -46,7 +46,7 @@ class Happening:
 
 @dataclass(frozen=True, slots=True)
 class CoralPage:
-    """All that is known of one coral."""
+    """Everything known about one coral."""
 
     frame: Frame
     name: str
@@ -103,7 +103,7 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> CoralPage:
 
 
 def _demand(desk: Desk, coral: Coral) -> Iterator[Link]:
-    """What it did to the demand of its water, and what its water is dosed with."""
+    """What it did to the uptake in its water, and links to the doses."""
     yield from change_links(desk, coral=coral.id)
     place = coral.placement_on(desk.today)
     if place and place.system in desk.found.shares:

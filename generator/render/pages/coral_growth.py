@@ -1,4 +1,4 @@
-"""A coral's growth, light, share of the demand and cutting plan, as its page shows them."""
+"""A coral's growth, light, share of the uptake and cutting plan, as its page shows them."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -15,7 +15,7 @@ from generator.render.pages.desk import Desk
 from generator.render.pages.why import Cannot, Evidence, Figure, Why, cannot, why, why_of
 from generator.units.quantity import Estimate
 
-# A cut of more than so much of a footprint, in percent, is no cutting of a colony; a choice of ours.
+# The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0
 
 
@@ -31,7 +31,7 @@ class LightStepRow:
 
 @dataclass(frozen=True, slots=True)
 class Cutting:
-    """What to cut: in words, with cautions; or why that cannot be told."""
+    """What to cut, in words, with cautions; or why there is no answer."""
 
     words: tuple[str, ...]
     cannot: Cannot | None
@@ -54,7 +54,7 @@ def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
     words = desk.words
     base, _, per = found.unit.partition("/")
     if found.low == found.high:
-        # Measured at the coral itself: what it strays by nobody wrote.
+        # Measured at the coral itself, without a recorded error.
         return Shown(with_unit(plain(desk.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
     if not kind:
         return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
@@ -83,7 +83,7 @@ def growth_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
 
 
 def decline_words(desk: Desk, found: CoralFindings) -> str:
-    """That growth fell, by how much and since when; "" where it did not."""
+    """By how much growth fell and since when; "" if it did not."""
     fall = found.growth.decline
     if fall is None:
         return ""
@@ -103,12 +103,12 @@ def decline_words(desk: Desk, found: CoralFindings) -> str:
 
 
 def light_figure(desk: Desk, found: CoralFindings) -> Figure | None:
-    """The light of a day where it stands; None for a coral that is gone."""
+    """The daily light at its place; None for a coral that is gone."""
     return figure(desk, desk.words("light.daily"), found.light) if found.light else None
 
 
 def light_steps(desk: Desk, found: CoralFindings) -> tuple[str, tuple[LightStepRow, ...]]:
-    """What it was used to and what it has now, and the weeks between; nothing where it did not move lately."""
+    """The light it had, the light it has now, and the weeks between; empty if it did not move lately."""
     words, move = desk.words, found.move
     if not isinstance(move, LightMove):
         return "", ()
@@ -129,7 +129,7 @@ def light_steps(desk: Desk, found: CoralFindings) -> tuple[str, tuple[LightStepR
 
 
 def share_figure(desk: Desk, coral: Coral) -> Figure | None:
-    """Its share of its system's demand; None where it stands nowhere, or is not among those that calcify."""
+    """Its share of its system's uptake; None if it has no place or does not calcify."""
     place = coral.placement_on(desk.today)
     found = desk.found.shares.get(place.system) if place else None
     if found is None or place is None:
@@ -149,7 +149,7 @@ def share_figure(desk: Desk, coral: Coral) -> Figure | None:
 
 
 def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
-    """The cutting plan with its cautions; None for a coral that stands nowhere."""
+    """The cutting plan with its cautions; None for a coral without a place."""
     words, plan = desk.words, found.cutting
     if plan is None:
         return None
@@ -180,7 +180,7 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
 
 
 def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
-    """What the cut does to the demand of the system it stands in; nothing where its share is not known."""
+    """What the cut does to its system's uptake; nothing if its share is not known."""
     place = desk.view.corals[plan.coral].placement_on(desk.today)
     shares = desk.found.shares.get(place.system) if place else None
     share = shares.of(plan.coral) if isinstance(shares, Shares) else None
@@ -191,7 +191,7 @@ def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
 
 
 def health_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:
-    """What holds of its health today: quarantine, treatment, harm not yet recovered from, its colour."""
+    """Its health today: quarantine, treatment, damage that has not healed, its colour."""
     words, state = desk.words, found.health
 
     def since(on: date) -> str:

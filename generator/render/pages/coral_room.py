@@ -1,4 +1,4 @@
-"""How long a coral has room where it stands, and where else it could go, as its page shows them."""
+"""How long a coral has room at its place, and where else it could go, as its page shows them."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ class Elsewhere:
 
 
 def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
-    """When it outgrows its place and whom it will touch, and its size half a year on."""
+    """When it outgrows its place, which neighbours it will touch, and its size in half a year."""
     words = desk.words
     place = coral.placement_on(desk.today)
     room = desk.found.rooms.get(place.system) if place else None
@@ -60,7 +60,7 @@ def _meets(desk: Desk, meeting: Meeting, other: Coral) -> str:
 
 
 def room_behind(desk: Desk, coral: Coral, found: CoralFindings) -> Behind | None:
-    """What stands behind its size half a year on and the days its room ends; None where neither is told."""
+    """The evidence for its size in half a year and the days its room ends; None if there is neither."""
     ahead = found.ahead if isinstance(found.ahead, SizeForecast) else None
     ends = list(_ends(desk, coral))
     if ahead is None:
@@ -70,7 +70,7 @@ def room_behind(desk: Desk, coral: Coral, found: CoralFindings) -> Behind | None
 
 
 def _ends(desk: Desk, coral: Coral) -> Iterator[Ground]:
-    """What the days rest on by which its room ends: at its place's edge, and at each neighbour."""
+    """The evidence for the days its room ends: at the edge of its place, and at each neighbour."""
     place = coral.placement_on(desk.today)
     room = desk.found.rooms.get(place.system) if place else None
     if room is None or place is None:
@@ -83,7 +83,7 @@ def _ends(desk: Desk, coral: Coral) -> Iterator[Ground]:
 
 
 def _meetings(desk: Desk, coral: Coral, room: RoomFindings, system: str) -> Iterator[tuple[Meeting, Coral]]:
-    """Whom it will touch, of those the view shows there."""
+    """The neighbours it will touch, of those that the view shows."""
     for meeting in room.meetings:
         if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
             other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
@@ -103,7 +103,7 @@ def elsewhere(desk: Desk, coral: Coral) -> tuple[Elsewhere, ...]:
 
 
 def seen(desk: Desk, suggestion: Suggestion) -> bool:
-    """Whether the view may be told of a place: of its system, and of all that must move for it and where to."""
+    """Whether the view may show a place: its system, and everything that must move for it and where to."""
     spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
     return all(spot.system in desk.view.systems for spot in spots) and all(
         move.coral in desk.view.corals for move in suggestion.moves

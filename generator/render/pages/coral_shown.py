@@ -1,4 +1,4 @@
-"""All that was found about a coral, gathered for its page."""
+"""All findings about a coral, collected for its page."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -52,7 +52,7 @@ class CoralShown:
 
 
 def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
-    """What was found about a coral, in words; None where nothing was reckoned for it."""
+    """The findings about a coral, in words; None if there are none."""
     found = desk.found.corals.get(coral.id)
     if found is None:
         return None

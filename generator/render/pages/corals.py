@@ -1,4 +1,4 @@
-"""The gallery of corals, by the water they stand in."""
+"""The gallery of corals, by system."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class CoralGroup:
 
 @dataclass(frozen=True, slots=True)
 class CoralsPage:
-    """Corals in groups, with the ways to the lines and to how arrivals fared."""
+    """Corals in groups, with links to the lines and to survival."""
 
     frame: Frame
     title: str
@@ -48,7 +48,7 @@ class CoralsPage:
 
 
 def corals_page(desk: Desk) -> CoralsPage:
-    """Corals by the system they stand in; those no longer here last."""
+    """Corals by system; those no longer here last."""
     words, view = desk.words, desk.view
     groups = [
         CoralGroup(

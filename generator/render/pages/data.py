@@ -61,14 +61,14 @@ def _files(desk: Desk, address: str) -> list[Link]:
 
 @dataclass(frozen=True, slots=True)
 class NotFoundPage:
-    """What stands where no page is."""
+    """The page for an address without a page."""
 
     frame: Frame
     home: Link
 
 
 def not_found_page(desk: Desk) -> NotFoundPage:
-    """The page for an address that leads nowhere; it is served at any depth, so its links begin at the top if known."""
+    """The page for an unknown address. Hosts serve it at any depth, so its links start at the site's root if known."""
     words = desk.words
     return NotFoundPage(
         frame(desk, words("not_found.title"), words("not_found.description"), ""),

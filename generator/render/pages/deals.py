@@ -1,4 +1,4 @@
-"""What pages about trades have in common: what went and came, money, and promises."""
+"""What pages about trades share: corals given and received, money, and promises."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -10,13 +10,13 @@ from generator.render.numbers import NBSP, Moment, plain, say_day
 from generator.render.pages.desk import Desk, Link
 from generator.render.words import Words
 
-# Nearer than so many days, a promise is due soon.
+# A promise is due soon if it is due within this many days.
 SOON = 30
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """What went or came."""
+    """What was given or received."""
 
     coral: Link
     what: str
@@ -25,7 +25,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """What is owed: by whom, what, until when, and how that stands; `look` is its class on the page."""
+    """A promise: who owes what, until when, and whether it is kept; `look` is its class on the page."""
 
     what: str
     worth: str

@@ -1,4 +1,4 @@
-"""What a page is made from, and the few shapes that every page has."""
+"""What pages are made from, and the parts that every page has."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -25,7 +25,7 @@ from generator.render.words import Words
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """Words that lead somewhere; without `href` they are words only."""
+    """A link; without `href` it is plain text."""
 
     text: str
     href: str = ""
@@ -33,7 +33,7 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class NavLink:
-    """One of the few ways that stand on every page."""
+    """One link of the navigation on every page."""
 
     text: str
     href: str
@@ -54,9 +54,9 @@ class PhotoLink:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What stands around every page.
+    """The frame of every page.
 
-    `root` leads from the page to the top of the site; `address` is what strangers know the page by ("": none do).
+    `root` is the relative link to the top of the site; `address` is the page's public address ("" for none).
     """
 
     address: str
@@ -76,10 +76,10 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Ties:
-    """What is tied to what, gathered once for all the pages that ask.
+    """Relations between records, collected once for all pages.
 
-    `cut_from` by coral, `named_in` by (kind, id) of what an entry is about, both in order of day; `names`
-    are those by which a text can name a coral.
+    `cut_from` is by coral, `named_in` by (kind, id) of what an entry is about, both in order of day. `names`
+    are the names by which a text can name a coral.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
@@ -88,7 +88,7 @@ class Ties:
 
 
 def ties(view: View) -> Ties:
-    """The ties of a view: what was cut from each coral, which entries are about what."""
+    """The relations in a view: what was cut from each coral, which entries are about what."""
     cut_from: dict[str, tuple[Coral, ...]] = {}
     for coral in sorted(view.corals.values(), key=lambda coral: (coral.arrival.at, coral.id)):
         if coral.parent:
@@ -103,7 +103,7 @@ def ties(view: View) -> Ties:
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """All that pages are made from, as it lies before the page at `url`."""
+    """Everything that pages are made from, for the page at `url`."""
 
     view: View
     found: Findings
@@ -117,7 +117,7 @@ class Desk:
     papers: Papers = NO_PAPERS
 
     def at(self, url: str) -> "Desk":
-        """The same desk before another page."""
+        """The same desk for another page."""
         return replace(self, url=url)
 
     @property
@@ -132,19 +132,19 @@ class Desk:
 
     @property
     def published(self) -> bool:
-        """Whether this is the site that strangers find at the journal's address."""
+        """Whether this is the public site at the journal's address."""
         base = urlsplit(self.view.settings.base_url or "")
         return self.view.audience == "public" and base.scheme in ("http", "https") and bool(base.hostname)
 
     def absolute(self, address: str) -> str:
-        """An address of the site as those outside it know it."""
+        """The full public address of a page of the site."""
         return f"{(self.view.settings.base_url or '').rstrip('/')}/{address}"
 
     def way(self, address: str) -> str:
-        """The way from this page to an address of the site.
+        """The link from this page to an address of the site.
 
-        Relative, but for feeds, which are read elsewhere, and for the page of addresses that lead
-        nowhere: hosts serve it at any depth.
+        It is relative, except in feeds, which are read elsewhere, and on the page for unknown addresses, which
+        hosts serve at any depth.
         """
         if self.url.endswith(".xml") or (self.url == links.NOT_FOUND and self.view.settings.base_url):
             return self.absolute(address)
@@ -159,18 +159,18 @@ class Desk:
         return self.link(links.page_of("system", id), self.view.systems[id].name)
 
     def to_coral(self, id: str) -> Link:
-        """A link to a coral by its name; an id this audience may not see stays words."""
+        """A link to a coral by its name; plain text if this audience may not see it."""
         coral = self.view.corals.get(id)
         return self.link(links.page_of("coral", id), coral.name) if coral else Link(id)
 
     def partner(self, id: str | None) -> str:
-        """A partner as this audience may know them."""
+        """A partner's name as this audience may see it."""
         return self.view.partner_names.get(id or "", self.words("partner.unnamed"))
 
     def photo(self, photo: Photo, of: str) -> PhotoLink | None:
-        """A photo as this page shows it; None where publishing found no picture to copy.
+        """A photo as this page shows it; None if there is no picture to copy.
 
-        `of` is the name of what it shows: it stands with the day for the words that nobody wrote.
+        `of` is the name of what it shows. With the day it replaces a missing description.
         """
         picture = self.pictures.get(links.photo_path(photo.file))
         if picture is None:
@@ -195,11 +195,11 @@ class Desk:
         )
 
     def photos(self, photos: Sequence[Photo], of: str) -> tuple[PhotoLink, ...]:
-        """Those of the photos of something, by its name, that there are pictures of."""
+        """The photos of something, by its name, that have a picture."""
         return tuple(shown for photo in photos if (shown := self.photo(photo, of)))
 
     def corals_of(self, system: str) -> tuple[Coral, ...]:
-        """The corals that stand in a system today."""
+        """The corals in a system today."""
         return tuple(
             coral
             for coral in self.view.corals.values()
@@ -207,7 +207,7 @@ class Desk:
         )
 
     def calls(self, system: str) -> bool:
-        """Whether a system calls for tests: coral stands in it, or it is read and never held any, as when it cycles."""
+        """Whether a system needs tests: it has corals, or it is tested and never had any, as during cycling."""
         if system not in self.findings:
             return False
         if self.corals_of(system):
@@ -216,7 +216,7 @@ class Desk:
         return not held and bool(self.findings[system].latest)
 
     def prose(self, markdown: str, source: Source) -> Prose:
-        """A keeper's Markdown as this page shows it, and what was wrong in it."""
+        """A keeper's Markdown as this page shows it, with its problems."""
         around = Surroundings(self._resolve, self.pictures, self.ties.names, self.way, self.words)
         return to_html(markdown, source, around)
 
@@ -242,7 +242,7 @@ _NAV = (
 
 
 def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link) -> Frame:
-    """The frame of the page the desk stands before; `section` is the part of the house it is in."""
+    """The frame of this page; `section` is its part of the site."""
     settings = desk.view.settings
     nav = tuple(
         NavLink(desk.words(f"nav.{name}"), desk.way(address), name == section)
@@ -272,7 +272,7 @@ def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame
 
 
 def _feeds(desk: Desk) -> Iterator[Link]:
-    """The feeds a page tells of: the journal's, and its own system's."""
+    """The feeds a page links to: the journal's, and its own system's."""
     if desk.published and desk.view.entries:
         yield desk.link(links.FEED, desk.view.settings.title)
     for kind, id in desk.ties.named_in if desk.published else ():
@@ -281,5 +281,5 @@ def _feeds(desk: Desk) -> Iterator[Link]:
 
 
 def section_crumb(desk: Desk, section: str) -> Link:
-    """The crumb of a part of the house."""
+    """The breadcrumb of a part of the site."""
     return desk.link(dict(_NAV)[section], desk.words(f"nav.{section}"))

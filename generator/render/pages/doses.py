@@ -1,4 +1,4 @@
-"""Doses as a keeper sets them: so many millilitres a day of each solution, now and then."""
+"""Doses as a keeper sets them: millilitres a day of each solution, now and in each phase."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -12,13 +12,13 @@ from generator.render.pages.why import Why, why_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# From so many litres a day on, litres are the better unit.
+# From this many litres a day, litres are the better unit.
 _IN_LITRES = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class DoseRow:
-    """One supply: what it is, what runs now, and what is to run in each phase."""
+    """One supply: what it is, its rate now, and its rate in each phase."""
 
     name: str
     holds: str
@@ -63,23 +63,23 @@ def say_left(desk: Desk, litres: Estimate) -> Shown:
 
 
 def say_rate(desk: Desk, rate: Estimate) -> Shown:
-    """Litres a day as a pump is set, with the interval that the demand's makes of it."""
+    """Litres a day as a pump is set, with the interval that follows from the uptake's."""
     per_day, factor = _pump_unit(desk, rate)
     shown = rate.scaled(factor, "L/day")
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
         return Shown(with_unit(plain(desk.words, shown.value, 1 if factor == 1.0 else 0), per_day))
     said = say_estimate(desk.words, shown, per_day)
-    # A pump is set to the millilitre, however sure the demand is known.
+    # A pump is set to the millilitre, however uncertain the uptake is.
     return Shown(with_unit(plain(desk.words, shown.value, 2 if factor == 1.0 else 0), per_day), said.interval)
 
 
 def caution_words(desk: Desk, cautions: Sequence[CautionId]) -> tuple[str, ...]:
-    """What handling these doses calls for, in a sentence each."""
+    """The cautions for handling these doses, one sentence each."""
     return tuple(desk.words(f"dose_cautions.{caution}") for caution in cautions)
 
 
 def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[str]:
-    """What the supplies leave of a need, as the level would move for it, in a sentence each."""
+    """The part of each need that the supplies do not meet, as a change of the level, one sentence each."""
     litres = system.water.volume.canonical()
     for each in unmet:
         key, sign = ("dosing.too_little", 1.0) if each.per_day.value > 0 else ("dosing.too_much", -1.0)
@@ -94,7 +94,7 @@ def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[
 
 
 def _why(desk: Desk, dose: DoseRate) -> Why:
-    """What stands behind the dose that holds, in the unit the pump is set in."""
+    """The evidence for the holding dose, in the unit of the pump."""
     unit, factor = _pump_unit(desk, dose.rate.estimate)
     return why_of(desk, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
 

@@ -1,4 +1,4 @@
-"""A system's dosing plan: what each pump is to give, until when, from which demand; on paper for the cabinet."""
+"""A system's dosing plan: what each pump should give, until when, and from which uptake; also on paper."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -39,7 +39,7 @@ from generator.render.pages.volume import volume_figure
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
 from generator.units.quantity import Estimate
 
-# A container that may last for more days than this is not told to last any number of them.
+# A container that may last longer than this many days gets no number of days.
 FAR_OFF = 1000.0
 
 
@@ -74,7 +74,7 @@ class NewWaterTable:
 
 @dataclass(frozen=True, slots=True)
 class DosingPage:
-    """The plan, what it rests on, and what follows from it; or why there is none and what to read first."""
+    """The plan, its evidence, and what follows from it; or why there is none and what to test first."""
 
     frame: Frame
     title: str
@@ -138,7 +138,7 @@ def _date(desk: Desk, at: datetime) -> str:
 
 
 def _until_note(desk: Desk, plan: Plan) -> str:
-    """What the plan promises until it is to be read again."""
+    """What the plan achieves until the next test."""
     if "alkalinity" not in plan.held:
         return desk.words("dosing.not_held")
     names = [desk.words(f"quantities_within.{kind}") for kind in plan.held]
@@ -169,7 +169,7 @@ def _notes(desk: Desk, system: System, plan: Plan) -> Iterator[str]:
 
 
 def _need(desk: Desk, system: System, need: Need, told: Evidence) -> Figure:
-    """A demand as its level would fall without doses: the unit a keeper reads."""
+    """Uptake as the fall of its level without doses, in the unit that a keeper reads."""
     litres = system.water.volume.canonical()
     unit = need.per_day.unit.replace("/day", "/L/day")
     parts = scaled_parts(need.parts, 1.0 / litres)

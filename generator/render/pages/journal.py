@@ -14,7 +14,7 @@ from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame, sec
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.notes import LogNote, log_notes
 
-# An index of thousands is a page nobody reads: older entries stand in their years.
+# The index lists only the newest entries; older ones are on the pages of their years.
 _NEWEST = 12
 
 
@@ -37,7 +37,7 @@ class Year:
 
 @dataclass(frozen=True, slots=True)
 class JournalPage:
-    """The newest entries, and the way to all the others."""
+    """The newest entries, and links to all the others."""
 
     frame: Frame
     newest: tuple[EntryLink, ...]
@@ -57,7 +57,7 @@ class YearPage:
 
 @dataclass(frozen=True, slots=True)
 class NoteRow:
-    """Words from a log on their month's page."""
+    """A note from a log on the page of its month."""
 
     anchor: str
     at: Moment
@@ -68,7 +68,7 @@ class NoteRow:
 
 @dataclass(frozen=True, slots=True)
 class MonthPage:
-    """A month: its entries, and the words in the logs."""
+    """A month: its entries and log notes."""
 
     frame: Frame
     title: str
@@ -108,7 +108,7 @@ class Written:
 
 
 def written(desk: Desk) -> Written:
-    """Entries and words in the logs, each in its month on the keeper's clock."""
+    """Entries and log notes, each in its month on the keeper's clock."""
     by_month = Written({}, {})
     for entry in reversed(newest_first(desk.view.entries.values())):
         by_month.entries.setdefault(entry.at.replace(day=1), []).append(entry)

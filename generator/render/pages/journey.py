@@ -1,4 +1,4 @@
-"""The plan of a trip to come: how the colony lies, what it takes, what can go wrong, what to pack."""
+"""A planned trip: how the colony lies, what it needs, what can go wrong, what to pack."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -53,7 +53,7 @@ class JourneyShown:
 
 @dataclass(frozen=True, slots=True)
 class JourneyPage:
-    """One trip to come."""
+    """One planned trip."""
 
     frame: Frame
     title: str
@@ -67,7 +67,7 @@ class JourneyPage:
 
 
 def journey_page(desk: Desk, trip: Coming) -> JourneyPage:
-    """The page of one trip to come."""
+    """The page of one planned trip."""
     words, judged = desk.words, trip.judged
     coral = desk.to_coral(trip.coral)
     trade = desk.view.trades[trip.trade]

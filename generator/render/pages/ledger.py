@@ -1,4 +1,4 @@
-"""The ledger of the last days, as a system's page shows it: by cause, with what it adds up."""
+"""The ledger of the last days, as a system's page shows it: by cause, with its evidence."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ LEDGER_DAYS = 30
 
 @dataclass(frozen=True, slots=True)
 class LedgerRow:
-    """What one cause paid in or took out over the last days, or what all came to; a cell a quantity."""
+    """What one cause added or took out over the last days, or the sum; a cell for each quantity."""
 
     cause: str
     cells: tuple[Shown, ...]
@@ -25,7 +25,7 @@ class LedgerRow:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """The ledger of the last `days`, its last row the level's change; when each quantity was last read."""
+    """The ledger of the last `days`. Its last row is the level's change. Also when each quantity was last read."""
 
     days: int
     heads: tuple[str, ...]
@@ -35,7 +35,7 @@ class Ledger:
 
 
 def ledger(desk: Desk, system: System, findings: WaterFindings) -> Ledger | None:
-    """What came in and went out over the last days, by cause; None where no account is kept."""
+    """What came in and went out over the last days, by cause; None if no quantity has a ledger."""
     words = desk.words
     kept = {line.kind for line in findings.ledger}
     kinds = [kind for kind in WATER_KINDS if kind in kept]
@@ -72,7 +72,7 @@ def _told(desk: Desk, kind: str, answer: Answer) -> Shown:
 
 
 def _change(desk: Desk, kind: str, canonical: float) -> str:
-    """A change with its sign, all of a quantity to the same digit: a ledger must add up."""
+    """A change with its sign. All changes of a quantity have the same number of digits, so that they add up."""
     unit, change = desk.display.unit(kind), desk.display.change(kind, canonical)
     digits = 0 if unit.startswith("mg") else 2
     sign = "+" if round(change, digits) > 0.0 else ""
@@ -87,7 +87,7 @@ def _last_read(desk: Desk, findings: WaterFindings, kinds: Sequence[str]) -> Ite
 
 
 def _grounds(desk: Desk, balances: Sequence[Balance]) -> Iterator[Ground]:
-    """The lines each cause adds up; of what was taken up, also the parts of its uncertainty."""
+    """The log lines of each cause; for uptake, also the parts of its uncertainty."""
     causes: tuple[Cause, ...] = (*PAID, "uptake")
     for cause in causes:
         inputs = tuple(dict.fromkeys(source for each in balances for source in each.inputs[cause]))

@@ -1,4 +1,4 @@
-"""Every line: its family tree, where its pieces are, who holds one, and which lines one loss would end."""
+"""Every line: its family tree, where its corals are, who holds one, and which lines one loss would end."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ FATES: tuple[Fate, ...] = ("living", "given", "lost", "merged")
 
 @dataclass(frozen=True, slots=True)
 class HolderRow:
-    """A partner who has a piece, or gave us ours, and could give one back."""
+    """A partner who has a coral of the line, or gave us ours, and could give one back."""
 
     partner: str
     how: str
@@ -30,7 +30,7 @@ class HolderRow:
 
 @dataclass(frozen=True, slots=True)
 class LineSection:
-    """One line: how many live, where, its tree, who holds one, and the thread it hangs by ("" if none)."""
+    """One line: how many live, where, its tree, who holds one, and which loss would end it ("" if none)."""
 
     id: str
     species: str
@@ -118,7 +118,7 @@ def _pieces(desk: Desk, family: Family) -> dict[str, Piece]:
 
 
 def _order(pieces: dict[str, Piece]) -> Iterator[Piece]:
-    """Each piece below the one it was cut from, the latest cut next to it, so that no lines cross."""
+    """Each coral below its parent, the latest cut next to it, so that no lines cross."""
     cut: dict[str | None, list[Piece]] = {}
     for piece in pieces.values():
         cut.setdefault(piece.parent if piece.parent in pieces else None, []).append(piece)

@@ -1,4 +1,4 @@
-"""The test log of one month on one sheet, to hang by the tank: what was read, what is worth reading, room to write."""
+"""The test log of one month on one sheet for the tank: readings, next tests, and room to write."""
 
 from calendar import monthrange
 from collections.abc import Iterator
@@ -14,7 +14,7 @@ from generator.render.pages.next_tests import by_day
 from generator.render.pages.readings import band_end
 from generator.units.kinds import WATER_KINDS
 
-# In a month's last days the sheet to hang up is the next month's.
+# In a month's last days the sheet is for the next month.
 _LAST_DAYS = 3
 # What was read within this time is read again, whether it has a band or not.
 _IN_USE = timedelta(days=60)
@@ -30,7 +30,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """What was read of a quantity on a day ("" for nothing), and whether a test is worth making.
+    """The reading of a quantity on a day ("" for none), and whether a test is due.
 
     `figures` is the same without the unit, for the narrow columns of paper whose head gives the band with its unit.
     """
@@ -42,7 +42,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class DayRow:
-    """A day of the month, a cell a column."""
+    """A day of the month, with a cell for each column."""
 
     day: Moment
     weekday: str
@@ -52,7 +52,7 @@ class DayRow:
 
 @dataclass(frozen=True, slots=True)
 class LogSheetPage:
-    """The sheet: a column a quantity, a row a day."""
+    """The sheet: a column for each quantity, a row for each day."""
 
     frame: Frame
     title: str
@@ -63,7 +63,7 @@ class LogSheetPage:
 
 
 def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> LogSheetPage:
-    """The sheet of the month at hand."""
+    """The sheet of the current month."""
     words, first = desk.words, _month_of(desk.today)
     month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
     bands = {kind: _band(desk, system, kind) for kind in _kinds(system, found)}

@@ -1,4 +1,4 @@
-"""How every number is made, and the numbers of nature it rests on: made from what computes, so it cannot differ."""
+"""How every number is calculated, and the numbers of nature in it, taken from the code that calculates them."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -42,7 +42,7 @@ class RateRow:
 
 @dataclass(frozen=True, slots=True)
 class GapRow:
-    """How far others should stand from a genus or a group, and who says so."""
+    """The safe distance from a genus or a group, and its source."""
 
     kind: str
     gap: str
@@ -115,7 +115,7 @@ def _rate(desk: Desk, rate: Rate) -> RateRow:
 
 
 def _gaps(desk: Desk) -> Iterator[GapRow]:
-    """The keeper's own distances, then the usual ones of genera and of the other groups."""
+    """The keeper's own distances, then the usual ones of genera and of other groups."""
     words, settings = desk.words, desk.view.settings
     for genus, declared in settings.safe_distances.items():
         yield GapRow(genus.capitalize(), say_written(words, declared), words("methods.gap_declared"))

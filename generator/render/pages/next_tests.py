@@ -10,7 +10,7 @@ from generator.render import links
 from generator.render.numbers import Moment, hundredths, say_day
 from generator.render.pages.desk import Desk, Link
 
-# What the day's page looks ahead; a system's own page has the rest.
+# Days ahead on the day's page; a system's own page has the rest.
 DAYS_AHEAD = 7
 
 
@@ -24,7 +24,7 @@ class Due:
 
 @dataclass(frozen=True, slots=True)
 class DueDay:
-    """The readings worth making on one day; `day` is said as one says it: today, Thursday, or a date."""
+    """The tests due on one day; `day` is 'today', a weekday, or a date."""
 
     day: Moment
     tests: tuple[Due, ...]
@@ -55,7 +55,7 @@ def due_soon(desk: Desk) -> tuple[DuePlan, ...]:
 
 
 def first_line(desk: Desk) -> str:
-    """The next reading of all, in a sentence; nothing where none is planned."""
+    """The very next test, in a sentence; "" if none is planned."""
     ahead = [
         (_day_of(desk, test.at), id, test)
         for id in desk.view.systems
@@ -76,14 +76,14 @@ def first_line(desk: Desk) -> str:
 
 
 def listed(desk: Desk, names: Sequence[str]) -> str:
-    """Names as one says them: a, b and c."""
+    """Names in a sentence: a, b and c."""
     if len(names) < 2:
         return "".join(names)
     return desk.words("next_tests.and", first=", ".join(names[:-1]), last=names[-1])
 
 
 def why_of(desk: Desk, test: NextTest) -> str:
-    """Why a reading is worth making, in words, and from which hour on where that matters."""
+    """Why a test is due, in words, and from which hour, if that matters."""
     why = desk.words(f"next_tests.why.{test.why}", odds=hundredths(test.odds or 0.0))
     if not test.timed:
         return why
@@ -106,7 +106,7 @@ def _days(desk: Desk, tests: Sequence[NextTest]) -> Iterator[DueDay]:
         said = Moment(_said(desk, day), day.isoformat())
         reasons: dict[str, list[str]] = {}
         for test in group:
-            # The first begins the line, so it takes its capital.
+            # The first word of the line has a capital letter.
             names = reasons.setdefault(why_of(desk, test), [])
             names.append(desk.words(f"quantities_within.{test.kind}" if names else f"quantities.{test.kind}"))
         yield DueDay(said, tuple(Due(listed(desk, names), why) for why, names in reasons.items()))
@@ -121,7 +121,7 @@ def _day_of(desk: Desk, at: datetime) -> date:
 
 
 def _said(desk: Desk, day: date) -> str:
-    """A day as one speaks of it."""
+    """A day in everyday words."""
     days = (day - desk.today).days
     if days <= 1:
         return desk.words("next_tests.tomorrow" if days == 1 else "next_tests.today")

@@ -1,4 +1,4 @@
-"""Words in the logs: notes, and what was written beside an event."""
+"""Log notes, and the text of events."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,7 +11,7 @@ from generator.render.audience import View
 
 @dataclass(frozen=True, slots=True)
 class LogNote:
-    """Words written in a system's log at a moment."""
+    """A note in a system's log at a moment."""
 
     system: str
     at: datetime
@@ -19,12 +19,12 @@ class LogNote:
     source: Source
 
     def anchor(self, zone: ZoneInfo) -> str:
-        """Where the words stand on their month's page; the same for as long as system and moment are."""
+        """The note's anchor on its month's page; it depends only on system and moment."""
         return f"{self.system}-{self.at.astimezone(zone):%d-%H%M}"
 
 
 def log_notes(view: View) -> list[LogNote]:
-    """All that this audience may read of words in the logs, oldest first, one a moment and system."""
+    """All log notes that this audience may read, oldest first, one for each moment and system."""
     together: dict[tuple[datetime, str], LogNote] = {}
     for system, log in view.logs.items():
         said_there: tuple[Note | Event, ...] = (*log.notes, *log.events)

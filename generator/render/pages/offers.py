@@ -1,4 +1,4 @@
-"""What is ready to offer, and what holds the rest back: each rule with its threshold and what was found."""
+"""What is ready to offer, and which rules the other corals fail, with each rule's threshold and the finding."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 
 @dataclass(frozen=True, slots=True)
 class RuleRow:
-    """One rule: what it asks, where its threshold stands, and for the keeper what to write to change it."""
+    """One rule: what it asks, its threshold, and for the keeper how to change it."""
 
     name: str
     asks: str
@@ -21,7 +21,7 @@ class RuleRow:
 
 @dataclass(frozen=True, slots=True)
 class CheckCell:
-    """A coral against one rule."""
+    """A coral and one rule."""
 
     rule: str
     found: str
@@ -32,7 +32,7 @@ class CheckCell:
 
 @dataclass(frozen=True, slots=True)
 class OfferCard:
-    """One coral and how it stands against the rules."""
+    """One coral and its rules."""
 
     coral: Link
     species: str
@@ -42,7 +42,7 @@ class OfferCard:
 
 @dataclass(frozen=True, slots=True)
 class OffersPage:
-    """What is ready, and for the keeper what could be or is held back."""
+    """What is ready; for the keeper also what could be ready and what is not."""
 
     frame: Frame
     lead: str
@@ -101,9 +101,9 @@ def _amount(desk: Desk, rule: Rule, value: float) -> str:
 
 def _cell(desk: Desk, check: Check) -> CheckCell:
     words, rule = desk.words, check.rule
-    # How many pieces of a line stay may count some that this audience does not see.
+    # The count of corals left of a line may include some that this audience does not see.
     counts = bool(rule.unit) and (rule.id != "corals-left" or desk.view.audience == "own")
-    # A rule that is not asked passes whatever was found, and what was found is told as it is.
+    # A rule that is off always passes, and the finding is shown unchanged.
     so = check.passes if rule.unit else bool(check.found)
     found = _amount(desk, rule, check.found) if counts and check.found is not None else ""
     return CheckCell(

@@ -1,4 +1,4 @@
-"""Records of origin on paper: one sheet a coral or a trade, and the page that tells how to verify one."""
+"""Records of origin on paper: one sheet for each coral or trade, and the page that says how to verify one."""
 
 from bisect import bisect_right
 from collections import Counter
@@ -17,7 +17,7 @@ from generator.render.numbers import NBSP, Moment, say_day
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
 
-# What fits on one sheet beside all the rest; the nearest come first, and the record itself has all.
+# How much of the chains fits on one sheet; the nearest come first, and the record itself has everything.
 # A chain's headings take the room of two of its hands.
 _ROWS, _ROWS_OF_HEADINGS, _MOST_PIECES = 10, 2, 2
 # Lines of statements, and how many letters fill one.
@@ -27,7 +27,7 @@ _PAPERS = ("region", "year", "source_code", "appendix", "permit")
 
 @dataclass(frozen=True, slots=True)
 class HandRow:
-    """A coral in one keeper's hands."""
+    """A coral while one keeper had it."""
 
     coral: Link
     keeper: str
@@ -37,7 +37,7 @@ class HandRow:
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """The hands that a piece came through, the nearest first, and how many pieces came so if more than one."""
+    """The keepers a coral came through, the nearest first, and how many frags have the same chain, if several."""
 
     name: str
     pieces: str
@@ -47,7 +47,7 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What a record proves, what it only claims, and what speaks against it, in words."""
+    """What a record proves, what it only claims, and which checks fail, in words."""
 
     digest: tuple[str, ...]
     proven: tuple[str, ...]
@@ -137,7 +137,7 @@ def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> Pa
         lead=words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day),
         species="",
         subject=subject,
-        # The page that tells how to verify, with the digest; without an address the digest alone.
+        # The page that says how to verify, with the digest; without a public address, only the digest.
         qr=qr_code.draw(f"{where}#sha256:{digest}" if where else f"sha256:{digest}") if digest else None,
         where=where,
         command=words(
@@ -154,7 +154,7 @@ def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> Pa
 
 
 def _chains(desk: Desk, paper: Paper) -> tuple[tuple[Chain, ...], int]:
-    """The chains that fit on the sheet, equal pieces as one; and how many pieces are left out."""
+    """The chains that fit on the sheet, equal frags as one; and how many frags are left out."""
     same = Counter(paper.chains)
     told = same.most_common(_MOST_PIECES)
     chains = tuple(_chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS) for hands, n in told)
@@ -202,19 +202,19 @@ def _findings(desk: Desk, found: Verified) -> Findings:
 
 
 def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
-    """The first of these that fill no more than so many lines of the sheet, and one in any case."""
+    """The first of these that fit in a number of lines of the sheet, and at least one."""
     filled = list(accumulate(ceil(len(text) / _LINE) for text in said))
     return said[: max(1, bisect_right(filled, lines))]
 
 
 def _said(desk: Desk, told: Iterable[Told]) -> tuple[str, ...]:
-    """Each statement in words, once: equal pieces have equal ones."""
+    """Each statement in words, once: equal frags have equal statements."""
     said = Counter(desk.words(f"verdicts.{each.id}", **_blanks(desk, each.facts)) for each in told)
     return tuple(f"{text}{NBSP}(×{n})" if n > 1 else text for text, n in said.items())
 
 
 def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
-    """The blanks of a statement's words; a name that this audience may not know is said to be one."""
+    """The blanks of a statement's words. A name that this audience may not see is replaced by a general word."""
     words = desk.words
     filled = dict(facts)
     for name in PEOPLE:

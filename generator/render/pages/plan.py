@@ -1,4 +1,4 @@
-"""A system's plan: its places from above and to scale, its corals at their true size, and how long the room lasts."""
+"""A system's plan: its places from above, to scale, its corals at their true size, and how long the room lasts."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ from generator.render.pages.why import Cannot, cannot
 
 MONTHS = (6, 12, 24)
 _DAYS_PER_MONTH = 30.44
-# The light that is shaded deepest.
+# The light (PAR) with the deepest shade.
 _BRIGHTEST = 500.0
 _K90 = 1.645
 
@@ -48,7 +48,7 @@ class Vessel:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A day the plan can be looked at: so many months on, and the class by which the stylesheet shows it."""
+    """A day for which the plan is drawn: some months ahead, and the class by which the stylesheet shows it."""
 
     months: int
     look: str
@@ -100,7 +100,7 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
 
 
 def _here(desk: Desk, id: str, system: str) -> bool:
-    """Whether the view tells that a coral stands in a system: a hidden move must not show here."""
+    """Whether the view shows that a coral is in a system: a hidden move must not show here."""
     coral = desk.view.corals.get(id)
     stands = coral.placement_on(desk.today) if coral else None
     return stands is not None and stands.system == system

@@ -15,7 +15,7 @@ from generator.units.quantity import per_day
 
 @dataclass(frozen=True, slots=True)
 class ReadingCard:
-    """One quantity as last read: value, band, standing in words, age, and the line it stands on."""
+    """The last reading of a quantity: value, band, in words whether it is in band, age, and its log line."""
 
     id: str
     quantity: Link
@@ -34,7 +34,7 @@ class ReadingCard:
 
 
 def reading_cards(desk: Desk, system: System, findings: WaterFindings) -> tuple[ReadingCard, ...]:
-    """A card for every quantity that was ever read, in the order of the table of quantities."""
+    """A card for every quantity that was ever tested, in the order of the table of quantities."""
     return tuple(
         _card(desk, system, findings, findings.latest[kind]) for kind in WATER_KINDS if kind in findings.latest
     )
@@ -66,18 +66,18 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
 
 
 def band_end(desk: Desk, levels: Levels, kind: str) -> str:
-    """One end of a quantity's band, as exact as it was written; "" where there is none."""
+    """One end of a quantity's band, as exact as it was written; "" if there is none."""
     end = levels.of(kind)
     return "" if end is None else say_canonical(desk.display, desk.words, kind, end.canonical(), end)
 
 
 def charted(findings: WaterFindings, kind: str) -> bool:
-    """Whether a quantity was read lately enough for a chart to show something."""
+    """Whether a quantity was tested recently enough for a chart."""
     return kind in findings.latest and findings.latest[kind].reading.at >= findings.as_of - WINDOW
 
 
 def anchor(findings: WaterFindings, kind: str) -> str:
-    """Where on a system's page a quantity is to be seen: its chart, else its last reading."""
+    """A quantity's anchor on a system's page: its chart, otherwise its last reading."""
     return kind if charted(findings, kind) else f"now-{kind}"
 
 
@@ -90,7 +90,7 @@ def _band_words(desk: Desk, low: str, high: str) -> str:
 
 
 def kit_error(system: System, findings: WaterFindings, latest: Latest) -> float | None:
-    """One standard deviation of the way a reading was made, in the canonical unit; None where nobody knows."""
+    """The standard deviation of a reading's kit, in the canonical unit; None if it is not known."""
     kind = latest.reading.kind
     kit = system.kits.get(latest.reading.kit or "")
     declared = kit.precision.of(kind) if kit else None

@@ -11,7 +11,7 @@ from generator.render.pages.desk import Desk, Frame, Link, frame
 from generator.render.pages.notes import log_notes
 from generator.render.search import Document
 
-# A note has no title: its beginning stands for one.
+# A note has no title: its first words replace it.
 _LONGEST_TITLE = 90
 _KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
 
@@ -48,7 +48,7 @@ def search_page(desk: Desk, index: str) -> SearchPage:
 
 
 def documents(desk: Desk, pages: Iterable[PageOut]) -> list[Document]:
-    """All that can be found: each page by its frame and what it says, then lines, partners and words in the logs."""
+    """Everything that can be found: each page by its frame and text, then lines, partners and log notes."""
     view = desk.view
     records: dict[str, Iterable[str]] = {
         "system": view.systems,

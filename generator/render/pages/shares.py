@@ -1,4 +1,4 @@
-"""Every coral's share of its system's demand, and what cutting or moving one would do: tables that need no script."""
+"""Every coral's share of its system's uptake, and what cutting or moving one would do: tables without scripts."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,13 +17,13 @@ from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, ev
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
 
-# More strips than this are a table's matter.
+# With more strips than this, only the table is shown.
 _MOST_STRIPS = 12
 
 
 @dataclass(frozen=True, slots=True)
 class ShareRow:
-    """One coral's part of the demand."""
+    """One coral's part of the uptake."""
 
     coral: Link
     share: Shown
@@ -34,7 +34,7 @@ class ShareRow:
 
 @dataclass(frozen=True, slots=True)
 class IfMoved:
-    """What a coral's move does to the demand of the system it comes to; `there` is empty where that cannot be told."""
+    """What a coral's move does to the uptake of its new system; `there` is empty if there is no answer."""
 
     before: str
     there: Shown
@@ -42,7 +42,7 @@ class IfMoved:
 
 @dataclass(frozen=True, slots=True)
 class WhatIfRow:
-    """The demand for alkalinity here with a third of a coral cut, without it, and that of each other system with it."""
+    """Alkalinity uptake with a third of a coral cut, without the coral, and in each other system with it."""
 
     coral: Link
     cut: Shown
@@ -52,7 +52,7 @@ class WhatIfRow:
 
 @dataclass(frozen=True, slots=True)
 class SharesPage:
-    """The measured demand shared out among the corals, and what would change it."""
+    """The measured uptake shared out among the corals, and what would change it."""
 
     frame: Frame
     title: str
@@ -121,7 +121,7 @@ def _picture(desk: Desk, seen: Sequence[CoralShare]) -> Ranges:
 
 
 def _now(desk: Desk, ifs: Sequence[WhatIf]) -> str:
-    """The demand as it is, which all the others are held against."""
+    """The uptake now, with which all the others are compared."""
     before = next((each.cut.alkalinity_before for each in ifs if isinstance(each.cut, Demand)), None)
     if before is None:
         return ""

@@ -1,4 +1,4 @@
-"""How arrivals fared: the share still alive after so many days, by how they came and how they travelled."""
+"""Survival of arrivals: the share alive after some days, by how they came and how they travelled."""
 
 from dataclasses import dataclass
 
@@ -14,7 +14,7 @@ from generator.render.pages.why import Figure
 
 @dataclass(frozen=True, slots=True)
 class SurvivalGroup:
-    """One group of arrivals; of too few there is no picture."""
+    """One group of arrivals; there is no picture if there are too few."""
 
     id: str
     name: str
@@ -36,7 +36,7 @@ class SurvivalPage:
 
 
 def survival_page(desk: Desk) -> SurvivalPage:
-    """The page of how arrivals fared."""
+    """The page about survival of arrivals."""
     words = desk.words
     groups = [_group(desk, group) for group in desk.found.survival]
     return SurvivalPage(
@@ -88,7 +88,7 @@ def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCur
     words = desk.words
     last = float(HORIZONS[-1])
     days = [0.0, *(step.time for step in group.curve.steps if step.time < last)]
-    # Where nobody has fallen the interval widens with every one that is no longer watched.
+    # Without a loss the interval widens with every coral that is no longer watched.
     days = sorted({*days, *(time for time in group.curve.times if 0.0 < time < last)})
     steps = []
     for day in days:

@@ -40,7 +40,7 @@ _NEWEST_ENTRIES = 5
 
 @dataclass(frozen=True, slots=True)
 class SolutionRow:
-    """A solution in use, and what it runs at."""
+    """A solution in use, and its rate."""
 
     name: str
     holds: str
@@ -49,7 +49,7 @@ class SolutionRow:
 
 @dataclass(frozen=True, slots=True)
 class SystemPage:
-    """All that is known of one system's water."""
+    """Everything known about one system's water."""
 
     frame: Frame
     name: str
@@ -150,7 +150,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
 
 
 def _demand(desk: Desk, system: System) -> Iterator[Link]:
-    """What follows from the demand: what to dose, and who takes it up."""
+    """What follows from uptake: what to dose, and each coral's share."""
     if system.id in desk.found.dosing and system.solutions:
         yield desk.link(links.dosing_of(system.id), desk.words("dosing.link"))
     if system.id in desk.found.shares:

@@ -1,4 +1,4 @@
-"""The day's page: what needs a person, why, and how sure; else that nothing does."""
+"""The day's page: what needs the keeper, why, and how certain that is; or that nothing does."""
 
 from dataclasses import dataclass
 
@@ -10,7 +10,7 @@ from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.next_tests import DuePlan, calendar_link, due_soon, first_line
 from generator.render.pages.system import SystemCard, system_cards
 
-# More than a person can see to in a day is no help; the systems' own pages have them all.
+# A keeper can do only so much in a day; the systems' own pages have all matters.
 MOST_MATTERS = 7
 _AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
 _NEWEST_ENTRIES = 3
@@ -39,7 +39,7 @@ def today_page(desk: Desk) -> TodayPage:
     """The day's page."""
     words, settings = desk.words, desk.view.settings
     needed = matters(desk)
-    # A person can see to what stands here; how much more there is stands below it.
+    # The page shows what a keeper can do today, and counts the rest below.
     headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else words("today.nothing")
     hidden = len(needed) - MOST_MATTERS
     return TodayPage(

@@ -1,4 +1,4 @@
-"""A trade's page: what changed hands, what is owed, how it travelled, how it was after, and what that teaches."""
+"""A trade's page: what changed hands, what is owed, how it travelled, and the condition afterwards."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ class OnTheWay:
 
 @dataclass(frozen=True, slots=True)
 class StateRow:
-    """How the corals were some days after arrival."""
+    """The corals' condition some days after arrival."""
 
     days: str
     coral: str
@@ -127,7 +127,7 @@ def _temperatures(desk: Desk, trade: Trade) -> Iterator[OnTheWay]:
 
 
 def _states(desk: Desk, trade: Trade) -> Iterator[StateRow]:
-    """The states that were written, and where a look at what came was due and none was written."""
+    """The recorded checks, and the checks that were due but are not recorded."""
     words = desk.words
     rows = [(state.days, _state(desk, state)) for state in trade.checks]
     if trade.received:
@@ -171,7 +171,7 @@ def _went(desk: Desk, trip: Outcome) -> str:
 
 
 def _became(desk: Desk, trade: Trade) -> Iterator[Link]:
-    """The pieces that broke off on the way and grew on as corals of their own."""
+    """The frags that broke off on the way and became corals of their own."""
     came = {got.coral for got in trade.received}
     for coral in desk.view.corals.values():
         of_trip = coral.arrival.trade in (None, trade.id) and coral.arrival.at - trade.at <= timedelta(

@@ -1,4 +1,4 @@
-"""The index of trades: accounts with partners for those who may see them, and every trade."""
+"""The index of trades: accounts with partners, for those who may see them, and every trade."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from generator.render.pages.travel import has_travel
 
 @dataclass(frozen=True, slots=True)
 class WorthRow:
-    """Agreed worth in one currency, and how it stands."""
+    """Agreed worth in one currency, and its balance."""
 
     currency: str
     cells: tuple[str, str, str, str]

@@ -1,4 +1,4 @@
-"""Travel: trips that went well beside those that went badly, what containers taught, and trips to come."""
+"""Travel: trips that went well and badly side by side, what trips show about containers, and planned trips."""
 
 from dataclasses import dataclass
 
@@ -14,7 +14,7 @@ from generator.render.pages.why import Figure, to_method, why_of
 
 @dataclass(frozen=True, slots=True)
 class ConditionRow:
-    """One condition of the road, for the trips that went well and those that went badly."""
+    """One circumstance, for the trips that went well and those that went badly."""
 
     name: str
     well: str
@@ -23,7 +23,7 @@ class ConditionRow:
 
 @dataclass(frozen=True, slots=True)
 class TripRow:
-    """One trip that was made."""
+    """One past trip."""
 
     trade: Link
     hours: str
@@ -38,7 +38,7 @@ class TripRow:
 
 @dataclass(frozen=True, slots=True)
 class ComingRow:
-    """One trip to come."""
+    """One planned trip."""
 
     link: Link
     what: str
@@ -60,7 +60,7 @@ class TravelPage:
 
 
 def travel_page(desk: Desk) -> TravelPage:
-    """Everything about the road, newest trip first."""
+    """Everything about travel, newest trip first."""
     words, found = desk.words, desk.found.trade
     went = [trip.went for trip in found.trips]
     return TravelPage(
@@ -76,13 +76,13 @@ def travel_page(desk: Desk) -> TravelPage:
 
 
 def has_travel(desk: Desk) -> bool:
-    """Whether there is anything to say of journeys, and a page of trades that leads to it."""
+    """Whether there are journeys to show, and a page of trades that links to them."""
     found, view = desk.found.trade, desk.view
     return bool((found.trips or found.containers) and (view.trades or view.shows_offers))
 
 
 def container_figure(desk: Desk, found: ContainerFindings) -> Figure:
-    """A container's time constant, and how it came to be known."""
+    """A container's time constant, and its evidence."""
     words, constant = desk.words, found.time_constant
     held = say_water(desk, found.litres)
     learned = words("travel.learned", n=found.legs) if found.legs else words("travel.usual")
@@ -96,13 +96,13 @@ def container_figure(desk: Desk, found: ContainerFindings) -> Figure:
 
 
 def say_water(desk: Desk, litres: float) -> str:
-    """So much water, as exactly as a bucket measures."""
+    """A volume of water, as exact as a bucket."""
     value = desk.display.level("volume", litres)
     return with_unit(plain(desk.words, value, 0 if value >= 10 else 1), desk.words.unit(desk.display.unit("volume")))
 
 
 def say_hours(desk: Desk, hours: float) -> str:
-    """So long on the road: in minutes below an hour and a half."""
+    """A time on the road: in minutes below an hour and a half."""
     words = desk.words
     return (
         with_unit(plain(desk.words, hours * 60, 0), words.unit("min"))

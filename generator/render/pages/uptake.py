@@ -1,4 +1,4 @@
-"""What a system's coral takes up, where that leads, and what the readings cannot explain."""
+"""A system's uptake, its forecasts, and what the readings cannot explain."""
 
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -29,7 +29,7 @@ DAYS_OF_MONTH = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """When a quantity leaves its band if nothing changes; `uptake` names the figure it rests on."""
+    """When a quantity leaves its band if nothing changes; `uptake` names the figure it is based on."""
 
     quantity: str
     text: str
@@ -40,7 +40,7 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A reading the others cannot explain."""
+    """A reading that the others cannot explain."""
 
     at: Moment
     quantity: str
@@ -61,7 +61,7 @@ class Shift:
 
 
 def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
-    """Uptake per day of each quantity that coral takes up."""
+    """Daily uptake of each quantity."""
     return tuple(
         replace(
             per_day_figure(
@@ -129,7 +129,7 @@ def _day(desk: Desk, at: datetime) -> str:
 
 
 def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
-    """The change per day of every quantity that is only read."""
+    """The daily change of every quantity that is tested but not dosed."""
     return tuple(
         _steady(
             desk,
@@ -153,7 +153,7 @@ def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[
 
 
 def _steady(desk: Desk, kind: str, trend: Trend, figure: Figure) -> Figure:
-    """A trend in which nothing moved, as one says it: a nought with four decimals is no reading of anything."""
+    """A trend without change, in words: a zero with four decimals says nothing."""
     if isinstance(trend.per_day, CannotTell) or trend.per_day.estimate.value != 0.0:
         return figure
     found = trend.per_day.estimate
@@ -163,7 +163,7 @@ def _steady(desk: Desk, kind: str, trend: Trend, figure: Figure) -> Figure:
 
 
 def doubts(desk: Desk, findings: WaterFindings) -> tuple[Doubt, ...]:
-    """Readings worth reading again, newest first."""
+    """Readings worth repeating, newest first."""
     found = [doubt for uptake in findings.uptake.values() for doubt in uptake.doubtful]
     return tuple(
         Doubt(

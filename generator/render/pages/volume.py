@@ -1,4 +1,4 @@
-"""The water volume that doses tell, where it disagrees with what the keeper wrote."""
+"""The water volume estimated from doses, if it disagrees with the recorded one."""
 
 from generator.reckon.dosing.survey import DosingFindings
 from generator.reckon.finding import CannotTell
@@ -8,7 +8,7 @@ from generator.render.pages.why import Evidence, Figure, why
 
 
 def volume_figure(desk: Desk, found: DosingFindings | None, told: Evidence) -> Figure | None:
-    """The volume by dose beside the declared one; None where the two agree, or no dose tells."""
+    """The volume by dose and the recorded one; None if they agree, or if no dose can show it."""
     if found is None or isinstance(found.volume, CannotTell) or not found.volume.disagrees:
         return None
     unit, by_dose = desk.words.unit("L"), found.volume

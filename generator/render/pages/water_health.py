@@ -1,4 +1,4 @@
-"""A water's health on its system's page: saturation, salts beside the sea's, nutrients, the swing of temperature."""
+"""Water health on a system's page: saturation, salts compared with the sea, nutrients, the swing of temperature."""
 
 from dataclasses import dataclass
 
@@ -12,7 +12,7 @@ from generator.render.ranges import Ranges, Row, ranges
 
 @dataclass(frozen=True, slots=True)
 class HealthPart:
-    """What the readings say together: a figure each, and the salts as a picture."""
+    """What several readings show together: figures, and the salts as a picture."""
 
     figures: tuple[Figure, ...]
     salts: Ranges | None
@@ -44,7 +44,7 @@ def _figure(desk: Desk, label: str, answer: Answer, told: Evidence, unit: str, n
 
 
 def _ratio(desk: Desk, found: Nutrients, told: Evidence) -> Figure:
-    """Nitrogen for each phosphorus; or only a least or a most, where one was below what the kit sees."""
+    """Nitrogen for each phosphorus; only a lower or upper limit if one was below what the kit can show."""
     label, unit = desk.words("water_health.ratio"), desk.words("water_health.mol_per_mol")
     bound = found.at_least if found.at_least is not None else found.at_most
     if isinstance(found.ratio, CannotTell) and bound is not None:
@@ -64,7 +64,7 @@ def _swing(desk: Desk, span: str, answer: Answer, told: Evidence) -> Figure:
 
 
 def _salts(desk: Desk, found: SaltBalance) -> Ranges | None:
-    """Each salt over what the sea has, at a salinity of 35; one stroke stands where the sea is."""
+    """Each salt as a ratio to the sea's, at a salinity of 35; a mark shows the sea."""
     rows = []
     for salt in found.salts:
         if isinstance(salt.ratio, Finding) and isinstance(salt.normalised, Finding):

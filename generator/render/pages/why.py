@@ -1,4 +1,4 @@
-"""Why this number: a figure with its interval, its method, the parts of its uncertainty and the lines behind it."""
+"""Why this number: a figure with its interval, its method, the parts of its uncertainty and its log lines."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -45,7 +45,7 @@ class FileLines:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One cause of the uncertainty, and how much it would make alone."""
+    """One cause of the uncertainty, and its size alone."""
 
     cause: str
     share: str
@@ -53,7 +53,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """What stands behind a figure."""
+    """The evidence for a figure."""
 
     method: Link
     parts: tuple[Part, ...]
@@ -64,7 +64,7 @@ class Why:
 
 @dataclass(frozen=True, slots=True)
 class Cannot:
-    """Why there is no figure, and what would make one."""
+    """Why there is no figure, and what would give one."""
 
     reason: str
     remedy: str
@@ -72,9 +72,9 @@ class Cannot:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A number the reader asked for: shown with its interval and reasons, or an honest 'cannot tell'.
+    """A number with its interval and reasons, or 'cannot tell'.
 
-    `id` names it on its page, so that other pages lead straight to what stands behind it.
+    `id` names it on its page, so that other pages link straight to its evidence.
     """
 
     label: str
@@ -87,7 +87,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One system's log by where its lines stand, and how to tell what they say."""
+    """One system's log by line, and how to put its lines in words."""
 
     by_source: Mapping[Source, LogRecord]
     display: Display
@@ -120,7 +120,7 @@ def _numbered(words: Words, lines: Sequence[int]) -> str:
 
 
 def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:
-    """The lines of a log that can stand behind a number."""
+    """The lines of a log that can be evidence for a number."""
     lists: tuple[tuple[LogRecord, ...], ...] = (
         log.readings,
         log.doses,
@@ -156,7 +156,7 @@ def _said(record: LogRecord, words: Words) -> str:
 
 
 def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) -> Why:
-    """What stands behind a finding; `factor` takes its own unit to `unit`, in which the parts are shown."""
+    """The evidence for a finding; `factor` converts its own unit to `unit`, in which the parts are shown."""
     return _why(desk, found.method, found.inputs, told, _parts(desk, found.parts, unit, factor))
 
 
@@ -168,13 +168,13 @@ def why_of(
     unit: str = "",
     factor: float = 1.0,
 ) -> Why:
-    """What stands behind numbers that are told in a sentence or a table: the lines this audience may read."""
+    """The evidence for numbers in a sentence or a table: the lines that this audience may read."""
     told = [source for source in inputs if desk.view.tells(source)]
     return _why(desk, method, told, Evidence({}, desk.display, desk.words), _parts(desk, parts, unit, factor))
 
 
 def to_method(desk: Desk, id: str) -> Link:
-    """A link to how something is reckoned."""
+    """A link to a method."""
     return desk.link(f"{links.METHODS}#{id}", method_in_words(desk.words, id).name)
 
 
@@ -182,20 +182,20 @@ def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: floa
     return tuple(
         Part(desk.words(f"causes.{part.cause}"), say_deviation(desk.words, part.standard * factor, unit))
         for part in parts
-        # What makes none of it here, as the scatter of readings that all agree, is no cause.
+        # A cause with no effect here, such as the scatter of readings that all agree, is left out.
         if part.standard > 0.0
     )
 
 
 def _why(desk: Desk, method: str, inputs: Sequence[Source], told: Evidence, parts: tuple[Part, ...]) -> Why:
     newest, older = told.lines(inputs)
-    # Two facts on one line are one line.
+    # Two facts on one line count as one line.
     count = desk.words("why.lines", n=len({(source.file, source.line) for source in inputs}))
     return Why(to_method(desk, method), parts, count, newest, older)
 
 
 def cannot(words: Words, answer: CannotTell) -> Cannot:
-    """An honest 'cannot tell' in words."""
+    """A 'cannot tell' in words."""
     blanks = {name: in_words(words, told) for name, told in answer.numbers}
     return Cannot(
         words(f"cannot.{answer.why}", **blanks),
