@@ -5,8 +5,10 @@ The words and what each means: the table in DEVELOPERS.md.
 
 import argparse
 import ast
+import io
 import json
 import re
+import tokenize
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -47,6 +49,7 @@ BANNED = {
     r"for your own eyes": "private",
     r"of (it|them) by itself": "by itself",
 }
+REMARK = tokenize.COMMENT
 DIALECT = re.compile(rf"\b({'|'.join(BANNED)})\b", re.IGNORECASE)
 
 
@@ -60,13 +63,14 @@ def text_of(node: ast.AST) -> str:
 
 
 def sentences(path: Path) -> Iterator[str]:
-    """Every string of a module that has more than one word, docstrings aside."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    """Every string of a module that has more than one word, and its remarks."""
+    text = path.read_text(encoding="utf-8")
+    tree = ast.parse(text)
     within = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
-    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     for node in ast.walk(tree):
-        if id(node) not in within | alone and " " in (text := text_of(node)).strip():
-            yield re.sub(r"^(tuple|list|dict)\[.*", "", text)  # an annotation in quotes
+        if id(node) not in within and " " in (said := text_of(node)).strip():
+            yield re.sub(r"`[^`]*`|^(tuple|list|dict)\[.*", "", said)  # names, and annotations in quotes
+    yield from (token.string for token in tokenize.generate_tokens(io.StringIO(text).readline) if token.type == REMARK)
 
 
 def help_text(command: str) -> str:

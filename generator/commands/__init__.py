@@ -1,7 +1,7 @@
 """Commands: one thin module each, with `arguments(parser)` and `run(args)`, which gives the exit code.
 
 In: arguments from the command line. Out: text in English, and an exit code: 0 done, 1 something is
-wrong in the files or the answer is no, 2 wrong arguments. Only this room reads the clock. A command
+wrong in the files or the question fails, 2 wrong arguments. Only this room reads the clock. A command
 imports the rooms it needs inside `run`, so that help is instant. Must not know: the rules of any room.
 """
 

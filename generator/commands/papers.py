@@ -1,4 +1,4 @@
-"""The records of origin that a site shows: made as they would be handed over, and those received verified."""
+"""The records of origin that a site shows: made as for a handover, or received and verified."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ from generator.render.papers import Hand, Paper, Papers, Told, Verified
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """What papers are made from: a journal, what is in its folder, and the key to sign with, if any."""
+    """What records of origin are made from: a journal, the files in its folder, and the key to sign with, if any."""
 
     journal: Journal
     content: Path
@@ -33,10 +33,10 @@ class Desk:
 
 
 def papers(journal: Journal, seen: View, content: Path, today: date, key: Path | None = None) -> Papers:
-    """The papers an audience gets: the keeper all, one partner those of their trades, others those of the corals.
+    """The records that an audience gets: the keeper all, a partner those of their trades, others those of corals.
 
-    Of a coral that is gone it is that of its last day here. A partner's hold the record itself, signed if there
-    is a key. Raises `Refused` where theirs cannot be made.
+    For a coral that is gone it is the record of its last day here. A partner gets the record itself, signed if
+    there is a key. Raises `Refused` if a partner's record cannot be made.
     """
     desk = _desk(journal, content, key)
     partner = seen.partner is not None
@@ -78,7 +78,7 @@ def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
 
 
 def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None:
-    """The paper of the pieces given in a trade; None if nothing was, or nothing that may leave."""
+    """The record of origin of a trade; None if nothing was given, or nothing that may be handed over."""
     if trade.audience == "own":
         return None
     pieces = [piece for piece in record_of_origin.pieces_of_trade(trade) if _leaves(desk, piece, seen)]

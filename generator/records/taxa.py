@@ -15,7 +15,7 @@ Skeleton = Literal["aragonite", "calcite", "none"]
 
 SOURCE = "World Register of Marine Species, accepted names (from memory); CITES Appendices (from memory)"
 
-# Scleractinia, Milleporidae, Helioporidae and Tubiporidae stand in Appendix II; the others in none.
+# Scleractinia, Milleporidae, Helioporidae and Tubiporidae are in Appendix II; the others in none.
 _APPENDIX_II: frozenset[Group] = frozenset({"stony", "hydrocoral", "blue coral", "organ-pipe"})
 _SKELETON: dict[Group, Skeleton] = {
     "stony": "aragonite",
@@ -39,7 +39,7 @@ class Genus:
 
     @property
     def appendix(self) -> Literal["II"] | None:
-        """The CITES Appendix that living specimens stand in; None for groups that are in none."""
+        """The CITES Appendix for living specimens; None for groups that are in none."""
         return "II" if self.group in _APPENDIX_II else None
 
     @property
