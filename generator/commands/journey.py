@@ -28,9 +28,9 @@ _CAUTIONS = {
     "no-release": "Never release animals or tank water. It does harm and is often against the law.",
 }
 _LIFTS = {
-    "one-person": "one person can lift it",
-    "two-people": "too heavy for one: lift it with two people",
-    "not-filled": "too heavy to lift: carry it empty, and fill and drain it in place",
+    "one-person": "One person can lift it.",
+    "two-people": "Lift it with two people.",
+    "not-filled": "Do not lift it full. Carry it empty, and fill and drain it in place.",
 }
 
 
@@ -165,7 +165,8 @@ def _print(judged: "Journey") -> None:
         print(f"It does not fit: at best, {how}{turned}, it is {-fitted.clearance:.1f} cm too large.")
     cover = "" if judged.covered else " (the container is full before the coral is covered)"
     print(f"Water to cover it: {_said(judged.water)}{cover}")
-    print(f"To lift: {_said(judged.lift.mass)}, guideline {judged.lift.limit:.0f} kg: {_LIFTS[judged.lift.judgement]}.")
+    lift = judged.lift
+    print(f"To lift: {_said(lift.mass)}; guideline for one person: {lift.limit:.0f} kg. {_LIFTS[lift.judgement]}")
     learned = (
         "learned from logged trips"
         if judged.time_constant.inputs

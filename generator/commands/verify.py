@@ -27,7 +27,7 @@ WORDS: dict[str, str] = {
     "unsigned": "{keeper} handed it over on {date}, without a signature.",
     "unchecked-signature": "{keeper} signed it on {date}. To check the signature, install OpenSSH (ssh-keygen).",
     "one-key": "{other} and {keeper} signed with the same key, so they may be one person. {key}",
-    "coral": "{keeper} says of {coral}: {species}, came {date}, {how}.",
+    "coral": "{keeper} says of {coral}: {species}, came {date} ({how}).",
     "papers": "{keeper} says of {coral}: {papers}.",
     "photos": "{keeper} lists photos of {coral} by digest: {photos}.",
     "other-digest": "Its digest is NOT the one you gave.",
