@@ -77,7 +77,7 @@ def test_every_command_line_does_what_it_says(tmp_path: Path, monkeypatch: pytes
         assert main(list(dated)) == 0, words
         built |= {words[words.index("--site") + 1]} if words[0] == "build" else set()
     assert all((Path(site) / "index.html").is_file() for site in built)
-    assert built == {"site", "for-jorvin"}
+    assert built == {"site", "for-tamsin"}
 
 
 def test_it_begins_with_the_job_and_is_short() -> None:

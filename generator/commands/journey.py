@@ -36,15 +36,17 @@ _LIFTS = {
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.add_argument("--colony", required=True, metavar="CORAL|LxWxH", help="a coral's id, or measures: 31x27x24 cm")
+    parser.add_argument("--colony", required=True, metavar="CORAL|LxWxH", help="a coral's id, or its size: 31x27x24 cm")
     parser.add_argument(
         "--container", required=True, metavar="NAME|LxWxH", help="a container of journal.yaml, or its inner size"
     )
-    parser.add_argument("--duration", required=True, metavar="TIME", help="on the road, such as '40 min' or '9 h'")
-    parser.add_argument("--water", default="25 °C", metavar="TEMP", help="the water on leaving (default: 25 °C)")
-    parser.add_argument("--air", default="20 °C", metavar="TEMP", help="the air on the road (default: 20 °C)")
-    parser.add_argument("--padding", default="2.5 cm", metavar="LENGTH", help="on every side (default: 2.5 cm)")
-    parser.add_argument("--form", choices=FORMS, default="branching", help="the form, where measures are given")
+    parser.add_argument("--duration", required=True, metavar="TIME", help="time on the road: '40 min' or '9 h'")
+    parser.add_argument(
+        "--water", default="25 °C", metavar="TEMP", help="water temperature at the start (default: 25 °C)"
+    )
+    parser.add_argument("--air", default="20 °C", metavar="TEMP", help="air temperature on the way (default: 20 °C)")
+    parser.add_argument("--padding", default="2.5 cm", metavar="LENGTH", help="padding on every side (default: 2.5 cm)")
+    parser.add_argument("--form", choices=FORMS, default="branching", help="growth form, if you give a size")
     add_content(parser)
     add_as_of(parser)
 
@@ -62,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
         loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
         journal = loaded.journal
         if journal is None and named:
-            print(f"not measures such as 31x27x24 cm, so looked up in the journal: {', '.join(named)}", file=sys.stderr)
+            print(f"not a size such as 31x27x24 cm, so the journal must name it: {', '.join(named)}", file=sys.stderr)
             print_problems(loaded.errors)
             return 1
     try:
@@ -84,7 +86,7 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
     container = _container(args.container, written)
     hours = parse_quantity(args.duration, "duration").canonical()
     if hours <= 0:
-        raise LookupError(f"'{args.duration}' is no time on the road (write for example 40 min)")
+        raise LookupError(f"'{args.duration}' is not a time on the road (write for example 40 min)")
     return Plan(
         colony=colony,
         surface_factor=surface_factor_of(genus, form),
@@ -110,10 +112,10 @@ def _colony(args: argparse.Namespace, journal: "Journal | None") -> "tuple[Sides
         return sides, expected_mass(measured, "", args.form).estimate.scaled(1e-3, "kg"), "", args.form
     coral = journal.corals.get(args.colony) if journal else None
     if coral is None:
-        raise LookupError(f"there is no coral '{args.colony}' (give its id, or measures such as 31x27x24 cm)")
+        raise LookupError(f"there is no coral '{args.colony}' (give its id, or a size such as 31x27x24 cm)")
     found = sides_of_coral(coral)
     if found is None:
-        raise LookupError(f"'{coral.id}' was never measured (give measures such as 31x27x24 cm)")
+        raise LookupError(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
     return *found, genus_of(coral), coral.form
 
 
@@ -150,7 +152,7 @@ def _measures(text: str) -> "Sides | None":
         return None
     unit = found[4] or "cm"
     if not all(float(found[n]) for n in (1, 2, 3)):
-        raise LookupError(f"'{text}' has a side of nothing (write length, width and height, such as 31x27x24 cm)")
+        raise LookupError(f"'{text}' has a side of 0 (write length, width and height, such as 31x27x24 cm)")
     return Sides(*(convert(float(found[n]), "length", unit, "cm") for n in (1, 2, 3)))
 
 

@@ -257,11 +257,11 @@ def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
     first, stuck, aside, second, too_tall, *moves = said.stdout.splitlines()
     assert first.startswith("1. The Fore-reef, east-stand")
     assert "210 to 280 PAR, strong flow" in first
-    assert stuck == "   Ballast must move: nowhere without moving more."
-    assert aside.startswith("   Drowned Orchard must move: The Fore-reef, east-stand, its middle ")
+    assert stuck == "   Move Ballast: no free place without moving more corals."
+    assert aside.startswith("   Move Drowned Orchard: The Fore-reef, east-stand, centre ")
     assert second.startswith("2. The Raceway, rack-c")
-    assert too_tall == "   It would stand 15 cm out of its vessel there, unless the place is lowered."
-    assert any(" must move: The Fore-reef, crest" in line for line in moves)
+    assert too_tall == "   It would stick 15 cm out of the tank there. Lower the place first."
+    assert any(": The Fore-reef, crest" in line for line in moves)
 
 
 def test_a_genus_written_small_is_known_and_a_misspelt_one_is_doubted() -> None:

@@ -47,14 +47,14 @@ def test_a_small_bag_of_water_is_told_to_a_tenth(tmp_path: Path, capsys: pytest.
     ("words", "said"),
     [
         (("--colony", "34x27x22", "--container", "72x72x64", "--duration", "1 kg"), "duration is not measured in kg"),
-        (("--colony", "34x27x22", "--container", "72x72x64", "--duration", "-2 h"), "no time on the road"),
+        (("--colony", "34x27x22", "--container", "72x72x64", "--duration", "-2 h"), "not a time on the road"),
         (("--colony", "34x27x22", "--container", "barrel", "--duration", "1 h"), "the file is missing"),
-        (("--colony", "34x27", "--container", "barrel", "--duration", "1 h"), "not measures such as 31x27x24 cm"),
-        ((*_ASKED, "--water", "400 °C"), "'400 °C' cannot be (write 0 to 40 °C)"),
-        ((*_ASKED, "--water", "25 F"), "'25 F' cannot be"),
-        ((*_ASKED, "--air", "-90 °C"), "'-90 °C' cannot be"),
-        ((*_ASKED, "--padding", "-1 cm"), "'-1 cm' cannot be (write 0 to 50 cm)"),
-        (("--colony", "34x0x22", "--container", "72x72x64", "--duration", "1 h"), "a side of nothing"),
+        (("--colony", "34x27", "--container", "barrel", "--duration", "1 h"), "not a size such as 31x27x24 cm"),
+        ((*_ASKED, "--water", "400 °C"), "'400 °C' is out of range (write 0 to 40 °C)"),
+        ((*_ASKED, "--water", "25 F"), "'25 F' is out of range"),
+        ((*_ASKED, "--air", "-90 °C"), "'-90 °C' is out of range"),
+        ((*_ASKED, "--padding", "-1 cm"), "'-1 cm' is out of range (write 0 to 50 cm)"),
+        (("--colony", "34x0x22", "--container", "72x72x64", "--duration", "1 h"), "a side of 0"),
     ],
 )
 def test_words_that_are_not_understood_get_one_clear_line(

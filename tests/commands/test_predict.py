@@ -8,6 +8,7 @@ from generator.__main__ import main
 from generator.render.words import words_of
 from tests.conftest import AS_OF, ROOT
 
+WORDS = words_of("en")
 THICKET = ("--genus", "Hydnophora", "--form", "branching", "--size", "33 x 27 x 25 cm", "--mass", "2.9 kg")
 
 
@@ -15,8 +16,8 @@ def predict(*words: str) -> int:
     return main(["predict", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])
 
 
-def test_a_colony_in_no_file_is_foreseen_way_by_way(capsys: pytest.CaptureFixture[str]):
-    assert foresee("--system", "lagoon", *THICKET) == 0
+def test_a_colony_in_no_file_is_predicted_method_by_method(capsys: pytest.CaptureFixture[str]):
+    assert predict("--system", "lagoon", *THICKET) == 0
     said = capsys.readouterr().out
     for key in ("changes.basis.planar-area", "changes.basis.mass", "changes.row.published", "changes.share"):
         assert WORDS(key) in said

@@ -28,8 +28,8 @@ def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pyt
     ("words", "said"),
     [
         (("balast-1",), "there is no coral 'balast-1' (did you mean ballast-1?)"),
-        (("ballast-1", "--cut", "3/2"), "'3/2' is no part of a coral (write for example '1/3' or '40 %')"),
-        (("ballast-1", "--cut", "1/0"), "'1/0' is no part of a coral"),
+        (("ballast-1", "--cut", "3/2"), "'3/2' is not a part of a coral (write for example '1/3' or '40 %')"),
+        (("ballast-1", "--cut", "1/0"), "'1/0' is not a part of a coral"),
         (("pilot-light-9",), "there is no coral"),
     ],
 )
