@@ -7,6 +7,7 @@ from functools import cache
 from math import hypot
 from pathlib import Path
 
+import pytest
 import yaml
 
 from generator.read.load import load
