@@ -24,7 +24,7 @@ def test_a_site_whose_links_all_lead_somewhere_has_nothing_to_say() -> None:
         ('<a href="#nothing">', "leads to an anchor that page.html does not have"),
         ('<img src="photos/b.webp">', "leads to photos/b.webp, which is not in the site"),
         ('<img src="photos/a.webp" srcset="photos/a.webp 1x, photos/b.webp 2x">', "leads to photos/b.webp"),
-        ('<a href="/index.html">', "starts at the root"),
+        ('<a href="/index.html">', "has no root"),
         ('<script src="//example.org/x.js">', "leaves the site"),
         ('<a href="http://example.org">', "leaves the site"),
         ('<a href="javascript:alert(1)">', "leaves the site"),

@@ -48,7 +48,7 @@ def test_a_file_where_the_site_should_be_is_refused(tmp_path: Path) -> None:
         publish({"index.html": PAGE}, tmp_path / "site")
 
 
-@pytest.mark.parametrize(("site", "why"), [("/", "no folder for a site"), ("/tmp/" + "x" * 5000, "name too long")])
+@pytest.mark.parametrize(("site", "why"), [("/", "cannot hold a site"), ("/tmp/" + "x" * 5000, "name too long")])
 def test_a_place_where_no_folder_can_be_is_refused(site: str, why: str) -> None:
     with pytest.raises(CannotPublish, match=why):
         publish({"index.html": PAGE}, Path(site))
@@ -56,13 +56,13 @@ def test_a_place_where_no_folder_can_be_is_refused(site: str, why: str) -> None:
 
 @pytest.mark.parametrize("address", ["../out.html", "/etc/passwd", "a//b.html", "a/../b.html", ".hidden", "a/.b", ""])
 def test_an_address_outside_the_site_is_refused(tmp_path: Path, address: str) -> None:
-    with pytest.raises(CannotPublish, match="no address"):
+    with pytest.raises(CannotPublish, match="cannot be a page"):
         publish({address: PAGE}, tmp_path / "site")
     assert not list(tmp_path.iterdir())
 
 
 def test_two_addresses_that_differ_only_by_case_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(CannotPublish, match="one file"):
+    with pytest.raises(CannotPublish, match="same file"):
         publish({"a.html": PAGE, "A.html": PAGE}, tmp_path / "site")
 
 

@@ -32,7 +32,7 @@ def test_a_report_says_from_what_size_a_change_matters_and_where_that_is_written
     assert "a fifth to four fifths, is taken to be gone" in cut
     (boulder,) = [report for report in _reports(demo_site, "arrival") if "Ballast came into" in report]
     assert re.search(r"rose by more than 10\u00a0% of the demand before it \(0\.0\d", boulder)
-    assert "(matters)" in boulder
+    assert "(smallest_change)" in boulder
 
 
 def test_what_more_to_dose_for_a_newcomer_stands_beside_its_cautions(demo_site: Path):

@@ -68,7 +68,7 @@ def test_without_an_address_there_is_no_feed_and_the_keeper_is_told_why() -> Non
     assert not [address for address in site.files if address.endswith(".xml")]
     assert [str(problem) for problem in site.problems] == [
         "journal.yaml:1: warning: the site has no address, so it has no feed and no cards for shared links "
-        "(write where it will be published, for example base_url: https://example.org/reef/)"
+        "(write where you will publish it, for example base_url: https://example.org/reef/)"
     ]
 
 

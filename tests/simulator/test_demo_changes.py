@@ -153,7 +153,7 @@ def test_a_cut_of_which_no_mass_is_written_is_foreseen_all_the_same_and_widely(c
 
 def test_what_matters_is_what_the_systems_file_says(changes, boulder, journal):
     cut = changes("lagoon")["slate-garden-1", "cutting"]
-    assert cut.observed.matters == pytest.approx(journal.systems["lagoon"].matters.alkalinity.canonical())
+    assert cut.observed.matters == pytest.approx(journal.systems["lagoon"].smallest_change.alkalinity.canonical())
     assert boulder.observed.matters == pytest.approx(0.1 * boulder.observed.before.estimate.value)
 
 
