@@ -26,13 +26,12 @@ def _handovers_follow_each_other(document: Document) -> None:
     seen: set[str] = set()
     for index, handover in enumerate(document.handovers):
         where = f"handovers[{index}]"
-        if handover.digest in seen:
-            raise Refused("handovers", "the same handover is given twice", _ASK, where)
         if not set(handover.earlier) <= seen:
             raise Refused("handovers", "a handover before this one is missing or changed", _ASK, where)
         if not set(handover.about) <= set(handover.listed):
             raise Refused("about", "the handover does not list its own record", _ASK, where)
         seen.add(handover.digest)
+    # No list names a thing twice, so this refuses a handover that is given twice as well.
     if document.last.earlier != tuple(handover.digest for handover in document.handovers[:-1]):
         raise Refused("handovers", "the last handover names other handovers", _ASK, "handovers")
 
