@@ -1,11 +1,13 @@
 """What events did to the demand, on simulated systems whose steps are known."""
 
 from dataclasses import replace
+from math import hypot
 
 import numpy as np
 import pytest
 
 from generator.reckon.arrivals.observed import Foreseen, observe
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.survey import gather
@@ -67,6 +69,17 @@ def test_what_was_foreseen_counts_most_at_first_and_hardly_at_all_later():
     days = observed(4, 0.9, days=20.0, events=[event()], foreseen={event(): wrong}).days
     pulls = [abs(day.combined.value - day.measured.value) for day in days]
     assert pulls[0] > 3.0 * pulls[-1]
+
+
+def test_of_readings_and_forecast_each_adds_to_the_error_by_its_weight():
+    # Weighted mean of two: with weights 1/s², each adds s²/s_i to the error s. Source: JCGM 100:2008 (GUM), 5.1.2.
+    error = 0.2 * MEQ_PER_DKH
+    for days in (1.0, 4.0, 20.0):
+        found = observed(4, 0.9, days=days, foreseen={event(): Foreseen(0.8 * MEQ_PER_DKH, error)}).combined
+        whole = (found.estimate.high - found.estimate.low) / 2.0 / coverage_factor(found.estimate.level)
+        parts = {part.cause: part.standard for part in found.parts}
+        assert hypot(*parts.values()) == pytest.approx(whole)
+        assert parts["foreseen"] == pytest.approx(whole**2 / error, abs=0.15 * whole)
 
 
 def test_a_good_forecast_narrows_what_the_first_readings_tell():

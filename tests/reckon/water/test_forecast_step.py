@@ -32,3 +32,21 @@ def test_how_unsure_the_step_is_spreads_the_days():
 
 def test_a_step_down_leads_out_at_the_top():
     assert with_step(calm(), Estimate(-0.1, -0.12, -0.08, "meq/L/day"), 2.5, 3.2).leaves == "high"
+
+
+@pytest.mark.parametrize(
+    ("step", "low", "high", "leaves"),
+    [
+        (0.1, 2.5, None, "low"),
+        (0.1, None, 3.2, None),
+        (-0.1, None, 3.2, "high"),
+        (-0.1, 2.5, None, None),
+        (0.1, 0.0, None, "low"),
+    ],
+)
+def test_a_band_with_one_end_is_left_there_or_not_at_all(
+    step: float, low: float | None, high: float | None, leaves: str | None
+):
+    found = with_step(calm(), Estimate(step, step - 0.01, step + 0.01, "meq/L/day"), low, high)
+    assert found.leaves == leaves
+    assert (found.earliest is None) == (leaves is None)

@@ -104,7 +104,7 @@ def test_a_doubling_of_the_demand_is_first_worth_reading_after_one_day_and_settl
 
 
 def test_a_plan_reads_at_no_time_twice_and_settles_only_where_it_says_so():
-    for size, kit in ((1.0, 0.1), (1.0, 0.2), (1.5, 0.4), (3.0, 0.8)):
+    for size, kit in ((1.0, 0.1), (1.0, 0.2), (0.8, 0.3), (1.5, 0.4), (3.0, 0.8)):
         run = history(6, size, (), 1.0, kit)
         found = known(run, ARRIVAL)[1]
         readings = plan(run, size).readings
@@ -114,6 +114,24 @@ def test_a_plan_reads_at_no_time_twice_and_settles_only_where_it_says_so():
         narrow = SETTLED * (found.demand + size)
         assert all(reading.half_width <= narrow for reading in readings if reading.why == "settles")
         assert days_after(readings[-1].at) == days_after(readings[-2].at) + 7.0
+
+
+def test_where_the_first_reading_tells_but_does_not_settle_a_second_is_planned_that_does():
+    run = history(6, 1.0, (), 1.0, 0.2)
+    narrow = SETTLED * (known(run, ARRIVAL)[1].demand + 1.0)
+    first, settles, confirms = plan(run, 1.0).readings
+    assert (first.why, settles.why, confirms.why) == ("first", "settles", "confirms")
+    assert first.half_width > narrow >= settles.half_width
+    assert first.at < settles.at
+
+
+def test_with_a_kit_too_coarse_ever_to_settle_it_no_reading_is_said_to():
+    # A test that strays by six degrees tells a step of two after some time, and never narrowly.
+    run = history(6, 2.0, (), 1.0, 6.0)
+    narrow = SETTLED * (known(run, ARRIVAL)[1].demand + 2.0)
+    readings = plan(run, 2.0).readings
+    assert [reading.why for reading in readings] == ["first", "confirms"]
+    assert all(reading.half_width > narrow for reading in readings)
 
 
 def test_the_last_reading_of_a_plan_counts_every_reading_once():

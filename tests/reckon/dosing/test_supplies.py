@@ -1,0 +1,47 @@
+"""What a system can be fed with, and what a litre of it gives."""
+
+from dataclasses import replace
+
+import pytest
+
+from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, supplies
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
+from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import parse_quantity
+from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, log
+
+LEVELS = {"alkalinity": 8.0 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
+
+
+def reactor(alkalinity: str, calcium: str | None = None, flow: str = "20 L/day", solutions=None):
+    its_log = log(effluent=(flow, alkalinity))
+    (effluent,) = its_log.effluents
+    written = replace(effluent, calcium=parse_quantity(calcium, "calcium") if calcium else None)
+    found = supplies(dosed(solutions or {}), replace(its_log, effluents=(written,)), LEVELS, AS_OF)
+    return next((supply for supply in found if supply.how == "reactor"), None)
+
+
+def test_an_effluent_gives_by_how_much_stronger_it_is_than_the_water():
+    gives = reactor("28 dKH", "530 mg/L").gives
+    assert gives == pytest.approx({"alkalinity": 20.0 * MEQ_PER_DKH, "calcium": 100.0})
+    assert "magnesium" not in gives, "nobody read any in it"
+
+
+def test_calcium_that_is_not_written_follows_the_alkalinity():
+    gives = reactor("28 dKH").gives
+    assert gives["calcium"] == pytest.approx(20.0 * MEQ_PER_DKH * CALCIUM_PER_MEQ)
+
+
+def test_what_an_effluent_has_no_more_of_than_the_water_it_does_not_give():
+    assert set(reactor("28 dKH", "430 mg/L").gives) == {"alkalinity"}
+    assert set(reactor("28 dKH", "400 mg/L").gives) == {"alkalinity"}
+    assert reactor("7 dKH").gives == {}
+
+
+def test_a_reactor_that_stands_still_feeds_nothing():
+    assert reactor("28 dKH", flow="0 L/day") is None
+
+
+def test_beside_pumps_a_reactor_stays_as_it_runs_and_alone_it_can_be_turned_up_a_little():
+    assert reactor("28 dKH", solutions=TWO_PART).most == pytest.approx(20.0)
+    assert reactor("28 dKH").most == pytest.approx(20.0 * REACTOR_MOST_ALONE)
