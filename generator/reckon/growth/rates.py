@@ -10,6 +10,8 @@ from generator.records.coral import Form
 _TRAITS = "Coral Trait Database 1.1.1 (CC0): Madin et al. 2016, Sci. Data 3:160017"
 _NOAA = "NOAA calcification rates for carbonate budgets (MIT licence)"
 _BOTH = f"range: {_TRAITS}; typical: {_NOAA}"
+# Where the value of one lies below the range of the other.
+_ABOVE = f"low: {_NOAA}; typical and high: {_TRAITS}"
 _PRACTICE = "common practice, no source"
 
 
@@ -40,7 +42,7 @@ RANGES: tuple[ExtensionRange, ...] = (
     ExtensionRange("Acropora", None, 0.98, 5.89, 12.3, _TRAITS),
     ExtensionRange("Pocillopora", None, 1.32, 2.306, 5.06, _BOTH),
     ExtensionRange("Stylophora", None, 0.89, 1.726, 3.2, _BOTH),
-    ExtensionRange("Seriatopora", None, 1.105, 1.89, 5.64, _BOTH),
+    ExtensionRange("Seriatopora", None, 1.105, 1.89, 5.64, _ABOVE),
     ExtensionRange("Montipora", "branching", 1.4, 2.552, 5.78, _BOTH),
     ExtensionRange("Montipora", "plating", 1.4, 2.88, 5.78, _BOTH),
     ExtensionRange("Montipora", None, 1.4, 3.21, 5.78, _TRAITS),
@@ -80,14 +82,14 @@ BULK_DENSITIES: tuple[BulkDensity, ...] = (
     BulkDensity("Acropora", "tabling", 1.2, 1.455, 1.7, f"typical: {_NOAA}; spread: {_PRACTICE}"),
     BulkDensity("Acropora", "branching", 0.96, 1.015, 1.5, _BOTH),
     BulkDensity("Acropora", None, 0.96, 1.475, 2.39, _BOTH),
-    BulkDensity("Pocillopora", None, 1.21, 1.57, 2.03, _BOTH),
+    BulkDensity("Pocillopora", None, 1.21, 1.57, 2.03, _ABOVE),
     BulkDensity("Stylophora", None, 1.35, 1.432, 2.03, _BOTH),
-    BulkDensity("Seriatopora", None, 1.3, 1.432, 2.2, _BOTH),
+    BulkDensity("Seriatopora", None, 1.3, 1.432, 2.2, f"typical: {_NOAA}; high: {_TRAITS}; low: {_PRACTICE}"),
     BulkDensity("Montipora", "plating", 0.8, 0.94, 1.2, f"typical: {_NOAA}; spread: {_PRACTICE}"),
     BulkDensity("Montipora", None, 0.9, 1.14, 1.5, f"typical: {_NOAA}; spread: {_PRACTICE}"),
     BulkDensity("Porites", None, 1.1, 1.36, 1.61, _TRAITS),
     BulkDensity("Dipsastraea", None, 1.1, 1.43, 1.7, f"typical: {_NOAA}; spread: {_PRACTICE}"),
-    BulkDensity("Goniastrea", None, 1.3, 1.5, 1.7, f"{_TRAITS}; spread: {_PRACTICE}"),
+    BulkDensity("Goniastrea", None, 1.3, 1.5, 1.7, f"high: {_TRAITS}; {_PRACTICE}"),
     BulkDensity("Euphyllia", None, 1.0, 1.3, 1.53, f"high: {_NOAA}; {_PRACTICE}"),
     BulkDensity("", None, 0.95, 1.4, 2.0, f"{_TRAITS}: ten genera, 10th to 90th percentile about"),
 )
