@@ -122,7 +122,7 @@ def test_the_worst_piece_speaks_for_the_trip():
     deal = trade(
         "2026-01-01",
         travel=travel("1 h", distance=q("12 mi", "distance")),
-        states=(state(1, "good", coral="a"), state(1, "lost", coral="b")),
+        checks=(state(1, "good", coral="a"), state(1, "lost", coral="b")),
     )
     (found,) = outcomes_of([deal])
     assert found.went == "badly"
