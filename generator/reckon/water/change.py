@@ -123,11 +123,13 @@ def foresight(
     now = float(moments[-1])
     # Of what is paid in, only new water changes how sure a level is.
     account = Account((), (), tuple(renewal for renewal in evidence.account.renewals if renewal.at >= now))
+    # An event a moment after the last that is known, such as an arrival told of on its eve, has yet to join.
+    joinings = [joining for joining in _joinings(dynamics.size, steps) if joining[0] > now]
 
     def told(readings: Sequence[float], kit_error: float) -> tuple[Array, float]:
         count = len(readings)
         ahead = build(
-            passages(dynamics, [account], (), [now, *readings]),
+            passages(dynamics, [account], (), [now, *readings], joinings),
             np.tile(model.h[-1], (count + 1, 1)),
             np.array([np.nan, *np.zeros(count)]),
             np.full(count + 1, kit_error**2),

@@ -1,5 +1,6 @@
 """When a test can tell a change, held against simulations in which the change is known."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -60,6 +61,18 @@ def plan(run: WaterRun, size: float):
 
 def days_after(moment) -> float:
     return round(in_days(moment) - ARRIVAL, 6)
+
+
+def test_a_change_a_moment_after_all_that_is_known_is_planned_for_as_at_that_moment():
+    run = history(3, 0.8, ())
+    evidence, found = known(run, ARRIVAL)
+    evidence = replace(evidence, openings=())
+    second = 1.0 / 86400.0
+    variances = [
+        foresight(evidence, found, [Step(ARRIVAL + late)])([ARRIVAL + 2.0, ARRIVAL + 4.0], KIT)[0][0, 0]
+        for late in (0.0, second)
+    ]
+    assert variances[1] == pytest.approx(variances[0], rel=1e-3)
 
 
 @cache
