@@ -20,72 +20,75 @@ METHODS: dict[str, Method] = {
     for method in (
         Method(
             "ledger",
-            "The ledger",
-            "Each dissolved quantity is kept like an account. Doses, pumps, limewater and reactor effluent pay in: "
-            "litres of solution times what a litre holds, by molar masses, over the system's water volume. A water "
-            "change replaces a share of the water by the mix. The coral draws out. A reading checks the balance.",
+            "Ledger",
+            "Each dissolved quantity is kept like a bank account. Doses, pumps, limewater and reactor effluent add "
+            "to it: litres of solution times what a litre contains, by molar masses, over the system's water volume. "
+            "A water change replaces a share of the water with the mix. Coral uptake takes out. Every reading checks "
+            "the balance.",
             ("Standard atomic weights: Prohaska et al. 2022, Pure Appl. Chem. 94:573-600",),
             (
-                "A mix is known to 3 % of what is written; new water without a mix to 15 % of the usual level.",
-                "A dose or a water change written with a reading came after it.",
+                "A mix is known to 3 % of what is recorded. New water without a recorded mix is known to 15 % of the "
+                "usual level.",
+                "A dose or a water change recorded together with a reading came after it.",
                 "Limewater holds no more calcium hydroxide than dissolves.",
-                "A reactor's effluent is counted against the last reading of the water it was drawn from.",
-                "What was taken up is what balances the account against the level; after the last reading both are as "
-                "forecast. Between two readings it is spread evenly.",
+                "Reactor effluent is compared with the last reading of the water that went into the reactor.",
+                "Uptake is what balances the account against the level. After the last reading both are forecast. "
+                "Between two readings it is spread evenly.",
             ),
         ),
         Method(
             "uptake",
             "Uptake per day",
-            "Between events the level changes by inflow less uptake; the uptake grows, and drifts like a random walk. "
-            "All readings together, each with its kit's error, tell the level and the uptake at every moment (Kalman "
-            "filter and smoother, exact at irregular times). How fast uptake drifts, and a kit error nobody declared, "
-            "are weighed over a range of values by how well each explains the readings. Arrivals, cuttings, losses "
-            "and changes of light open the uptake to change by the coral's share of all footprints.",
+            "Between events the level changes by inflow minus uptake. The uptake grows, and drifts like a random "
+            "walk. All readings together, each with the error of its kit, give the level and the uptake at every "
+            "moment (Kalman filter and smoother, exact at irregular times). How fast uptake drifts, and the error of "
+            "a kit without a declared one, are weighed over a range of values by how well each explains the "
+            "readings. At arrivals, cuts, losses and changes of light the uptake may change more, by the coral's "
+            "share of all footprints.",
             (*_STATE_SPACE, _GUM),
             (
-                "Uptake drifts about 3 % of the demand per square root of a day, give or take a factor of three, and "
-                "grows by up to some 0.3 % of it a day.",
-                "A reading more than 2.5 standard errors from what all others lead to expect is doubtful: it is "
-                "given the error that makes it unsurprising, and shown.",
-                "The volume's uncertainty is carried by reckoning again with one per cent more water.",
-                "The lines named behind the figure are those of the last 30 days, four readings at least; older ones "
-                "count as well, but hardly.",
+                "Uptake drifts about 3 % of itself per square root of a day, give or take a factor of three, and grows "
+                "by up to about 0.3 % a day.",
+                "A reading more than 2.5 standard errors from what all others predict is doubtful. It is shown, and "
+                "counts with an error so large that it no longer surprises.",
+                "The uncertainty of the volume is included by calculating again with one per cent more water.",
+                "The lines listed for a number are those of the last 30 days, at least four readings. Older ones count "
+                "too, but hardly.",
             ),
         ),
         Method(
             "calcification",
             "Calcification",
             "Calcification takes two equivalents of alkalinity and one mole of calcium for each mole of CaCO3. One "
-            "model reads both accounts at once: calcification draws on both, and whatever else moves alkalinity "
-            "(nitrate made or used, a kit that drifts, a dose nobody logged) wanders about zero beside it.",
+            "model reads both accounts together. Calcification takes from both. Anything else that moves alkalinity "
+            "(nitrate made or used, a drifting kit, an unlogged dose) varies around zero.",
             (*_STATE_SPACE, _ANOMALY, _GUM),
             (
-                "What else moves alkalinity stays within about 15 % of the demand (one standard deviation) and "
-                "forgets itself over about 30 days.",
+                "Other causes move alkalinity within about 15 % of the uptake (one standard deviation) and fade over "
+                "about 30 days.",
             ),
         ),
         Method(
             "unexplained-shift",
-            "Shifts nobody logged",
-            "A level that changes between two readings and stays changed, beyond four standard errors of anything "
-            "the log tells, is shown with its size: most often a dose, a spill or new water that was not written "
-            "down. It takes two readings after it to tell a shift from a wrong reading.",
+            "Unexplained jumps",
+            "A level may change between two readings and stay changed, by more than four standard errors beyond "
+            "anything in the log. It is then shown with its size. Most often a dose, a spill or new water was not "
+            "logged. It takes two readings after it to tell a jump from a wrong reading.",
             _STATE_SPACE,
             (),
         ),
         Method(
             "forecast",
             "Forecast",
-            "Today's level and uptake are carried forward with every pump, top-off and reactor as it stands, by the "
-            "same model, for 30 days. The dates: 5, 50 and 95 in 100 such futures have left the band.",
+            "Today's level and uptake are continued for 30 days with the same model and with every pump, top-off and "
+            "reactor as set now. The dates: by then the level has left its band in 5, 50 and 95 of 100 such cases.",
             _STATE_SPACE,
             ("Nothing is dosed by hand and no water is changed in the meantime.",),
         ),
         Method(
             "trend",
             "Trend",
-            "The median of the slopes between all pairs of readings (Theil-Sen): a few wild readings hardly move it.",
+            "The median of the slopes between all pairs of readings (Theil-Sen). A few wild readings hardly move it.",
             ("Theil 1950; Sen 1968, J. Am. Stat. Assoc. 63:1379-1389",),
             ("Over the last 90 days.",),
         ),

@@ -147,7 +147,7 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         story = desk.at(url).prose(coral.story, coral.story_source)
         problems += story.problems
         page = coral_page(desk.at(url), coral, story.html)
-        text = " ".join((id, coral.line, page.state, story.html.striptags()))
+        text = " ".join((id, coral.line, desk.to_line(coral.line).text, page.state, story.html.striptags()))
         charts = page.found.charts if page.found else ()
         yield PageOut(url, "pages/coral.html", page, text, charts=charts), coral.source
     if desk.view.considered:

@@ -16,71 +16,70 @@ _RATES = (
 ARRIVALS: tuple[Method, ...] = (
     Method(
         "expected-uptake",
-        "What a newcomer will take",
-        "Its calcification by published rates in as many ways as its measures allow: per area seen from above, by "
-        "extension and density along its outline, per living surface, per gram of skeleton. Ways that rest on "
-        "the same data count as one; the others are put together on a logarithmic scale with the spread between "
-        "them, and the spread of colonies among themselves is added. That, times how this system's corals do "
-        "against the same rates, is what it takes; two equivalents of alkalinity and a mole of calcium go with each "
-        "mole of CaCO3.",
+        "Predicted uptake of an arrival",
+        "Its calcification by published rates, by as many methods as its measurements allow: per area seen from "
+        "above, by extension and density along its outline, per living surface, per gram of skeleton. Methods that "
+        "use the same data count as one. The others are combined on a logarithmic scale with the spread between "
+        "them, and the spread between colonies is added. That, times how this system's corals compare with the same "
+        "rates, is its uptake. Each mole of CaCO3 takes two equivalents of alkalinity and a mole of calcium.",
         (*_RATES, "DerSimonian & Laird 1986, Control. Clin. Trials 7:177-188 (from memory)", _GUM),
         (
-            "Ways of measuring the same corals differ by at least 35 %.",
-            "A rate of another form of the genus is 25 % less sure, of another genus 40 %, of any coral 50 %.",
+            "Methods of measuring the same corals differ by at least 35 %.",
+            "A rate of another form of the genus is 25 % less certain, of another genus 40 %, of any coral 50 %.",
             "A drained colony is 80 % skeleton by mass (65 to 95 %).",
-            "A year since it was measured makes a coral 35 % less sure.",
+            "Each year since it was measured makes a coral 35 % less certain.",
             "Night calcification is a third of that in light.",
         ),
     ),
     Method(
         "system-factor",
-        "How a system does against published rates",
-        "The calcification measured in the water over the sum of what its corals would lay down by published "
-        "rates. Where it cannot be learned it is taken as 1, give or take a factor of 2.3. Errors of method that "
-        "the newcomer and the corals present share, being of one genus and form, cancel.",
+        "How a system compares with published rates",
+        "The calcification measured in the water, divided by the sum of what its corals would build by published "
+        "rates. Where it cannot be learned it is 1, give or take a factor of 2.3. Errors of method that the arrival "
+        "and the corals here share, being of one genus and form, cancel out.",
         (*_RATES, _GUM),
-        ("All that calcifies in the system is in the journal's files.",),
+        ("Everything that calcifies in the system is in the journal's files.",),
     ),
     Method(
         "change",
-        "What a change did to the demand",
-        "Beside the drift that goes on anyway, the uptake may step at the moment of every event near: an arrival, a "
-        "cutting, a loss. All readings on either side tell all of them at once; what has come of one is the uptake "
-        "since less that just before it, less the other events' steps. Where knowing the others would shrink its "
-        "variance to a quarter, and a step of the size expected could not be told from none with odds of 9 in 10, it "
-        "is said that they cannot be told apart, and when daily readings would.",
+        "What a change did to the uptake",
+        "Besides its usual drift, the uptake may step at every event nearby: an arrival, a cut, a loss. All readings "
+        "before and after give all the steps together. The effect of one is the uptake since, minus the uptake just "
+        "before, minus the steps of the other events. Sometimes knowing the others would shrink its variance to a "
+        "quarter, and a step of the predicted size could not be told from none 9 times in 10. The page then says "
+        "that they cannot be told apart, and when daily tests could.",
         (
             "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
             "Marquardt 1970, Technometrics 12:591-612 (variance inflation factor, from memory)",
             _GUM,
         ),
         (
-            "Of what came before nothing older than 180 days counts; the story ends after 45 days.",
-            "A newcomer's settling, and what other corals grow in that time, count with it.",
+            "Nothing older than 180 days before counts. The report ends after 45 days.",
+            "The settling in of an arrival, and the growth of other corals in that time, are included.",
         ),
     ),
     Method(
         "change-foreseen",
-        "What a change did, with what was foreseen",
-        "The same, but the step is believed beforehand to be what was foreseen, as surely as that was known. What was "
-        "foreseen counts most at first and less with every reading.",
+        "What a change did, with the prediction",
+        "The same, but it starts from the predicted step, with the uncertainty of that prediction. The prediction "
+        "counts most at first, and less with every reading.",
         ("Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4", _GUM),
         (
-            "A change matters from the size that the system's file gives (smallest_change); where it gives none, from "
-            "a tenth of the demand before it.",
-            "A cut of which no mass is written takes half of the coral, a fifth to four fifths.",
+            "A change matters from the size set in the system's file (smallest_change). By default it is a tenth of the "
+            "uptake before.",
+            "A cut without a recorded mass takes half of the coral, between a fifth and four fifths.",
         ),
     ),
     Method(
         "shares",
-        "Every coral's share",
-        "The measured calcification of the system, shared out in proportion to the corals' published rates, so that "
-        "the shares add up to what was measured. The interval of a share comes from how unsure its rate is "
-        "against those of the others.",
+        "Uptake by coral",
+        "The measured calcification of the system, divided in proportion to the corals' published rates, so that the "
+        "shares add up to the measured total. The interval of a share shows how uncertain its rate is compared with "
+        "those of the others.",
         (*_RATES, _GUM),
         (
-            "A coral that nobody measured counts as the middle of those that were.",
-            "What stays of a cut coral calcifies by its size to the power 0.88; healing is not counted.",
+            "A coral that nobody measured counts as the average of those that were.",
+            "What remains of a cut coral calcifies by its size to the power 0.88. Healing is not included.",
         ),
     ),
 )

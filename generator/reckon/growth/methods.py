@@ -11,18 +11,19 @@ GROWTH: tuple[Method, ...] = (
     Method(
         "weighed-mass",
         "Mass, drained",
-        "What the scale showed, less the holder where the coral was weighed with it. A scale that shows steps of r "
-        "is unsure by r/(2√3) at each weighing, so a weighing with its holder by √2 times that. Weighings of "
-        "one kind on one day are averaged.",
+        "The reading of the scale minus the holder, if the coral was weighed with it. A scale with steps of r has a "
+        "standard uncertainty of r/(2√3) at each weighing, and √2 times that with a holder. Weighings of one kind on "
+        "one day are averaged.",
         (_GUM,),
-        ("The coral was drained alike each time; water held between its branches is not known.",),
+        ("The coral was drained equally well each time. The water held between its branches is not known.",),
     ),
     Method(
         "buoyant-weight",
         "Dry skeleton from buoyant weight",
-        "In water only the skeleton weighs: dry mass is buoyant mass over 1 less the water's density over the "
-        "skeleton's. The water's density comes from salinity and temperature at the weighing, or else from the log's "
-        "last readings before it. The range of published skeleton densities is carried as uncertainty.",
+        "In water only the skeleton weighs. Dry mass is buoyant mass divided by 1 minus the density of the water "
+        "over that of the skeleton. The density of the water comes from salinity and temperature at the weighing, or "
+        "else from the last readings in the log before it. The range of published skeleton densities is included as "
+        "uncertainty.",
         (
             "Jokiel, Maragos & Franzisket 1978, UNESCO Monogr. Oceanogr. Methodol. 5:529-541 (from memory)",
             "Spencer Davies 1989, Mar. Biol. 101:389-395 (from memory)",
@@ -32,80 +33,82 @@ GROWTH: tuple[Method, ...] = (
         ),
         (
             "Tissue weighs nothing in seawater.",
-            "Salinity is read to 0.5 and temperature to 0.3 °C; where neither is logged: 35 ± 2 and 25 ± 2 °C.",
+            "Salinity is measured to 0.5 and temperature to 0.3 °C. Without either in the log: 35 ± 2 and 25 ± 2 °C.",
         ),
     ),
     Method(
         "grown-mass",
-        "Grown in all",
-        "The last mass less the first, with the mass of every cutting taken in between added back.",
+        "Total growth",
+        "The last mass minus the first, plus the mass of everything cut off in between.",
         (_GUM,),
-        ("Of a cutting drained in air 85 ± 7 % is skeleton (common practice, no source).",),
+        ("A frag drained in air is 85 ± 7 % skeleton (common practice, no source).",),
     ),
     Method(
         "growth-rate",
         "Growth rate",
-        "Cuts, breakage and a change of place each begin a new segment. The slope is the median of the slopes between "
+        "Cuts, breakage and a change of place each begin a new segment. The rate is the median of the slopes between "
         "all pairs of measurements within a segment (of the logarithm for %/day, of the mean radius for cm/year), "
-        "with Sen's interval, never narrower than what scale or ruler alone leave open.",
+        "with Sen's interval. The interval is never narrower than the precision of the scale or ruler alone.",
         (_THEIL, _STRATA, _GUM),
         (
-            "Growth of now is that of the last year, or of the last four measurements where it holds fewer.",
-            "A ruler's reading of a living colony repeats to 2 % (common practice, no source).",
+            "Current growth is that of the last year, or of the last four measurements if the year has fewer.",
+            "A ruler on a living colony repeats to 2 % (common practice, no source).",
         ),
     ),
     Method(
         "growth-two-points",
         "Growth rate from two measurements",
-        "Two measurements are all there is: the rate is what lies between them, and its interval what the scale or the "
-        "ruler alone leave open.",
+        "There are only two measurements. The rate is the change between them. Its interval is the precision of the "
+        "scale or ruler alone.",
         (_GUM,),
         ("The coral grew evenly in between.",),
     ),
     Method(
         "growth-few-points",
         "Growth rate from few measurements",
-        "With fewer than four measurements to a segment their scatter gives no interval. The rate is the median of "
-        "their slopes, its interval what the slopes span, or what the scale or the ruler leave open if that is more.",
+        "With fewer than four measurements in a segment, their scatter gives no interval. The rate is the median of "
+        "their slopes. Its interval is the span of the slopes, or the precision of the scale or ruler if that is "
+        "wider.",
         (_GUM,),
         ("The coral grew evenly in between.",),
     ),
     Method(
         "doubling-time",
         "Doubling time",
-        "ln 2 over the specific growth rate; its interval from the ends of the rate's.",
+        "ln 2 over the specific growth rate. Its interval comes from the ends of the rate's interval.",
         ("definition",),
         (),
     ),
     Method(
         "growth-decline",
-        "Growth that fell",
-        "A coral that spreads evenly gains less of its mass each day as it grows, so its past is compared on an even "
-        "scale: the mean radius, or the cube root of the mass. Every split of its life in two is tried; the best one "
-        "stands if the slope after it is lower by more than chance explains at 95 % after so many tries, and by a "
-        "quarter at least. The date's interval holds the splits that explain the measurements nearly as well.",
+        "Slowed growth",
+        "A coral that spreads evenly gains less of its mass each day as it grows. Its past is therefore compared on "
+        "an even scale: the mean radius, or the cube root of the mass. Every split of its life in two is tried. The "
+        "best one counts if the slope after it is lower by more than chance explains at 95 % after so many tries, "
+        "and by at least a quarter. The interval of the date covers the splits that explain the measurements nearly "
+        "as well.",
         (_THEIL, "Bonferroni's correction"),
         (),
     ),
     Method(
         "published-extension",
         "Published growth",
-        "Where a coral's own measurements do not tell, the published range of its genus and form stands in.",
+        "Where a coral's own measurements are not enough, the published range of its genus and form is used.",
         (_RATES,),
-        ("Published rates mix methods and places; they are bands of what can be.",),
+        ("Published rates mix methods and places. They are ranges of what is possible.",),
     ),
     Method(
         "size-forecast",
         "Forecast of size",
-        "The last size, with the radial extension added to every side for the days ahead. The extension is the coral's "
-        "own, on top of the published range of its genus and form: each weighs by its precision.",
+        "The last size, plus the radial extension on every side for the days ahead. The extension is the coral's "
+        "own, combined with the published range of its genus and form, each weighted by its precision.",
         (_GUM,),
-        ("The colony spreads as it has; nothing is cut.",),
+        ("The colony spreads as it has so far. Nothing is cut.",),
     ),
     Method(
         "footprint",
         "Footprint and canopy",
-        "Seen from above a colony is an ellipse; its canopy is the half-ellipsoid over it.",
+        "Seen from above a colony is an ellipse. Its canopy is the half-ellipsoid over it.",
         ("geometry",),
         (),
     ),
@@ -118,38 +121,42 @@ GROWTH: tuple[Method, ...] = (
     ),
     Method(
         "expected-mass",
-        "Mass to expect of a size",
-        "Footprint times thickness, or canopy times the share of it that is skeleton, times bulk density; each a "
+        "Estimated mass",
+        "Footprint times thickness, or canopy times the share of it that is skeleton, times bulk density. Each is a "
         "range by form.",
         ("NOAA calcification rates (bulk densities)", "common practice, no source (thickness and fill)"),
         ("The ranges are independent.", "Tissue, and water that a drained colony holds, lie within the range."),
     ),
     Method(
         "meeting",
-        "When neighbours meet",
-        "Two colonies are circles of their footprints' area. Their gap shrinks by both extensions; the dates are those "
-        "by which 5, 50 and 95 of 100 such pairs have met. To first order a day is as unsure as the gap is on it, "
-        "over the speed at which it closes.",
+        "When neighbours touch",
+        "Two colonies are circles with the area of their footprints. Their gap shrinks by both extensions. The dates "
+        "are those by which 5, 50 and 95 of 100 such pairs touch. To first order the uncertainty of a date is that "
+        "of the gap on it, over the speed at which it closes.",
         (_GUM,),
-        ("Which way a long colony lies is not known: half its length less half its width counts as uncertainty.",),
+        (
+            "Which way a long colony is turned is not known. Half its length minus half its width counts as "
+            "uncertainty.",
+        ),
     ),
     Method(
         "place-for-a-colony",
         "Where a colony could go",
-        "In every place that is large enough, its spots are tried every 2 cm, the colony unturned and turned: the best "
-        "is that for which the fewest corals must move, and of those the least in footprint. First come places whose "
-        "light overlaps what it wants and whose flow is that; then what moves least. For each that must move, a free "
-        "spot is sought with about the light it has (25 % either way) and its flow.",
+        "In every place that is large enough, spots are tried every 2 cm, with the colony unturned and turned. The "
+        "best spot is the one for which the fewest corals have to move, and of those the smallest footprint. Places "
+        "with enough light and the right flow come first, then those with the least to move. For each coral that has "
+        "to move, a free spot is sought with about the light it has (25 % either way) and its flow.",
         ("common practice, no source (safe distances, and how far the light may differ)",),
         (
-            "Colonies are circles of their footprints' area, with the safe distance of the one that reaches farther.",
-            "At most four corals are moved for one; growth after today is not in it.",
-            "A colony may not stand out of its vessel; that water ends below the rim is not known here.",
+            "Colonies are circles with the area of their footprints, with the safe gap of the one that reaches "
+            "farther.",
+            "At most four corals are moved for one. Growth after today is not included.",
+            "A colony may not stick out of its tank. That the water ends below the rim is not known here.",
         ),
     ),
     Method(
         "daily-light",
-        "Light of a day",
+        "Light per day",
         "PAR times the hours of light: µmol/m²/s times 3600 s over a million is mol/m² an hour.",
         ("definition; e.g. Faust & Logan 2018, HortScience 53:1250 (from memory)",),
         ("PAR is even over the photoperiod.",),
@@ -157,18 +164,18 @@ GROWTH: tuple[Method, ...] = (
     Method(
         "light-steps",
         "Getting used to more light",
-        "Each week the light of a day may rise by 15 % at most. A coral is used to the light of its first place; to "
-        "more it gets used at that pace, to less in four weeks.",
+        "The light per day may rise by at most 15 % each week. A coral is used to the light of its first place. It "
+        "gets used to more at that pace, and to less in four weeks.",
         ("common practice, no source",),
         (),
     ),
     Method(
         "cutting-plan",
         "How much to cut",
-        "The radius a colony may have today so that, at the fast end of its growth, it stays within its room to the "
-        "day wanted. What lies outside that circle is to be removed; pieces are reckoned from its area, less what "
-        "breaks or cannot be used.",
+        "The radius a colony may have today so that it stays within its room until the chosen day, even at the fast "
+        "end of its growth. Everything outside that circle is cut off. The number of frags comes from that area, "
+        "minus what breaks or cannot be used.",
         ("common practice, no source (yield of cutting)", "Carlot et al. 2022 (calcification and size)"),
-        ("Mass lies evenly under the footprint.",),
+        ("Mass is spread evenly over the footprint.",),
     ),
 )

@@ -1,5 +1,6 @@
 """What needs the keeper, in words: what, why, how large, how certain, and the link to the evidence."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -21,6 +22,7 @@ from generator.render.pages import attention_trades as trades_matter
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.why import Line, evidence, to_method
+from generator.render.words import Words
 from generator.units.kinds import KINDS
 
 _MOMENTS = ("at", "after", "before")
@@ -35,7 +37,7 @@ class Matter:
     urgency_words: str
     title: str
     reason: str
-    settle: str
+    how: str
     size_label: str
     size: Shown | None
     system: Link
@@ -106,7 +108,7 @@ def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
 def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
     """The lines that one loss would end and that are not dismissed, the hardest to replace first."""
     found = [item.subject[0] for item in desk.items if item.kind == "line-at-risk" and _seen(desk, item)]
-    return tuple(desk.link(f"{links.LINES}#{line}", line) for line in found)
+    return tuple(desk.to_line(line) for line in found)
 
 
 def _seen(desk: Desk, item: Item) -> bool:
@@ -121,17 +123,17 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
     """A matter about corals, a line or a trade."""
     about = trades_matter if item.kind in trades_matter.KINDS else corals_matter
     words, blanks = desk.words, about.blanks(desk, item)
-    side = f".{blanks['side']}" if "side" in blanks else ""
     by_now = corals_matter.by_now(item)
+    side = by_now or blanks.get("side", "")
     urgency = _URGENCY[item.kind]
     own, aside = desk.view.audience == "own", "dismiss" if item.system else "dismiss_anywhere"
     return Matter(
         urgency=urgency,
         urgency_words=words(f"items.urgency.{urgency}"),
-        title=words(f"items.{item.kind}.title{side}{by_now}", **blanks),
-        reason=words(f"items.{item.kind}.reason{by_now}", **blanks),
-        settle=words(f"items.{item.kind}.settle{by_now}", **blanks),
-        size_label=words(f"items.{item.kind}.size{by_now}"),
+        title=_said(words, item, "title", side, blanks),
+        reason=_said(words, item, "reason", side, blanks),
+        how=_said(words, item, "how", side, blanks),
+        size_label=_said(words, item, "size", side, blanks),
         size=corals_matter.size(desk, item),
         system=desk.to_system(item.system) if item.system else Link(""),
         evidence=about.way(desk, item),
@@ -146,15 +148,15 @@ def _matter(desk: Desk, item: Item) -> Matter:
     words, system = desk.words, desk.view.systems[item.system]
     blanks = _blanks(desk, item)
     told = evidence(desk.view.log_of(item.system), desk.display, words)
-    side = f".{blanks['side']}" if "side" in blanks else ""
+    side = blanks.get("side", "")
     urgency, own = _URGENCY[item.kind], desk.view.audience == "own"
     return Matter(
         urgency=urgency,
         urgency_words=words(f"items.urgency.{urgency}"),
-        title=words(f"items.{item.kind}.title{side}", **blanks),
-        reason=words(f"items.{item.kind}.reason", **blanks),
-        settle=words(f"items.{item.kind}.settle{_when_to_settle(desk, item)}", **blanks),
-        size_label=words(f"items.{item.kind}.size"),
+        title=_said(words, item, "title", side, blanks),
+        reason=_said(words, item, "reason", side, blanks),
+        how=_said(words, item, "how", _test_before(desk, item) or side, blanks),
+        size_label=_said(words, item, "size", side, blanks),
         size=_size(desk, item),
         system=desk.to_system(item.system),
         evidence=desk.link(
@@ -175,12 +177,21 @@ def _dismissal(desk: Desk, item: Item) -> str:
     return f"- at: {at:%Y-%m-%d %H:%M}\n  dismiss: {{item: {item.id}, reason: {reason}}}"
 
 
-def _when_to_settle(desk: Desk, item: Item) -> str:
-    """Which words of what settles a level on its way out fit: nobody reads before today."""
+def _said(words: Words, item: Item, part: str, side: str, blanks: Mapping[str, str]) -> str:
+    """A part of a card, in the words of its side where the sides differ; only `how` can be empty."""
+    key = f"items.{item.kind}.{part}"
+    if part == "how" and not words.has(key):
+        return ""
+    sided = f"{key}.{side}"
+    return words(sided if side and words.has(sided) else key, **blanks)
+
+
+def _test_before(desk: Desk, item: Item) -> str:
+    """Which words of when to test a level on its way out fit: nobody tests before today."""
     if item.kind != "leaving-band":
         return ""
     earliest = datetime.fromisoformat(dict(item.numbers)["earliest"]).astimezone(desk.display.zone).date()
-    return ".before" if earliest > desk.today else ".today"
+    return "before" if earliest > desk.today else "today"
 
 
 def _blanks(desk: Desk, item: Item) -> dict[str, str]:

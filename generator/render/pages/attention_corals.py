@@ -26,7 +26,10 @@ def blanks(desk: Desk, item: Item) -> dict[str, str]:
     """The blanks of an item's words: names, days in the journal's order, and numbers with their units."""
     words = desk.words
     filled = {name: _told(desk, name, text) for name, text in item.numbers}
-    names = [desk.view.corals[id].name if id in desk.view.corals else id for id in item.subject]
+    if item.kind == "line-at-risk":
+        names = [desk.to_line(item.subject[0]).text]
+    else:
+        names = [desk.view.corals[id].name for id in item.subject]
     filled |= {"name": names[0], "other": names[-1]}
     if item.system:
         filled["system"] = desk.view.systems[item.system].name
@@ -35,8 +38,7 @@ def blanks(desk: Desk, item: Item) -> dict[str, str]:
     if "par" in filled:
         filled["par"] = f"{filled['par']}\u00a0{words.unit('PAR')}"
     if item.kind == "line-at-risk":
-        names = [desk.partner(holder.partner) for holder in holders_of(desk, item.subject[0])]
-        filled["who"] = words("lines.could_return", who=", ".join(names)) if names else nobody(desk, item.subject[0])
+        filled["who"] = _who_could_return(desk, item.subject[0])
     return filled
 
 
@@ -44,6 +46,15 @@ def holders_of(desk: Desk, line: str) -> tuple[Holder, ...]:
     """Who holds a coral of a line, or gave us ours, as far as this audience may read it."""
     held = desk.found.holders.get(line, ())
     return tuple(holder for holder in held if all(desk.view.tells(source) for source in holder.inputs))
+
+
+def _who_could_return(desk: Desk, line: str) -> str:
+    """One of those who could give a line back, and how many more: a card has room for one name."""
+    names = [desk.partner(holder.partner) for holder in holders_of(desk, line)]
+    if not names:
+        return nobody(desk, line)
+    more = desk.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""
+    return desk.words("lines.could_return", who=names[0] + more)
 
 
 def nobody(desk: Desk, line: str) -> str:
@@ -61,7 +72,7 @@ def by_now(item: Item) -> str:
     """Which words fit a matter about room: it is still to come, or has already happened."""
     if item.kind not in _OF_ROOM:
         return ""
-    return ".already" if item.size is not None and item.size.value <= 0 else ".soon"
+    return "already" if item.size is not None and item.size.value <= 0 else "soon"
 
 
 def size(desk: Desk, item: Item) -> Shown | None:
@@ -71,14 +82,15 @@ def size(desk: Desk, item: Item) -> Shown | None:
     if item.size.unit == "cm":
         found = item.size
         over = replace(found, value=-found.value, low=-found.high, high=-found.low)
-        return say_level(desk.display, desk.words, "length", over if by_now(item) == ".already" else found)
+        return say_level(desk.display, desk.words, "length", over if by_now(item) == "already" else found)
     return say_estimate(desk.words, item.size, desk.words.unit(item.size.unit))
 
 
 def way(desk: Desk, item: Item) -> Link:
     """The link to the evidence: the coral's page, the line, or the plan of the system."""
     if item.kind == "line-at-risk":
-        return desk.link(f"{links.LINES}#{item.subject[0]}", desk.words("items.to_line", name=item.subject[0]))
+        line = desk.to_line(item.subject[0])
+        return replace(line, text=desk.words("items.to_line", name=line.text))
     if item.kind == "neighbours-touch":
         system = desk.view.systems[item.system]
         return desk.link(links.plan_of(item.system), desk.words("items.to_plan", system=system.name))

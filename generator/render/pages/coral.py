@@ -118,7 +118,7 @@ def _day(desk: Desk, on: date) -> Moment:
 
 def _facts(desk: Desk, coral: Coral) -> Iterator[Fact]:
     words = desk.words
-    yield Fact(words("coral.line"), "", desk.link(f"{links.LINES}#{coral.line}", coral.line))
+    yield Fact(words("coral.line"), "", desk.to_line(coral.line))
     yield Fact(words("coral.form"), words(f"forms.{coral.form}"))
     how = words(f"arrivals.{coral.arrival.how}")
     arrival = words("coral.came_on", how=how, day=_day(desk, coral.arrival.at).text)

@@ -95,14 +95,14 @@ def _row(desk: Desk, coral: Coral) -> CoralRow:
     return CoralRow(
         link=desk.to_coral(coral.id),
         species=coral.species,
-        line=desk.link(f"{links.LINES}#{coral.line}", coral.line),
+        line=desk.to_line(coral.line),
         form=coral.form,
         form_words=form,
         state=state_of(desk, coral),
         living=living,
         to_offer=living and coral.to_offer,
         photo=photos[0] if photos else None,
-        find=" ".join((coral.name, coral.species, coral.line, form)).casefold(),
+        find=" ".join((coral.name, coral.species, desk.to_line(coral.line).text, coral.line, form)).casefold(),
     )
 
 

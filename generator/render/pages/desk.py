@@ -14,6 +14,7 @@ from generator.records.entry import Entry
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
+from generator.render.line_names import line_names
 from generator.render.mentions import Names, leads_to, names_of
 from generator.render.numbers import Display, Moment, say_day
 from generator.render.papers import NO_PAPERS, Papers
@@ -79,12 +80,13 @@ class Ties:
     """Relations between records, collected once for all pages.
 
     `cut_from` is by coral, `named_in` by (kind, id) of what an entry is about, both in order of day. `names`
-    are the names by which a text can name a coral.
+    are the names by which a text can name a coral, `lines` the names of lines by id.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
     named_in: Mapping[tuple[str, str], tuple[Entry, ...]]
     names: Names
+    lines: Mapping[str, str]
 
 
 def ties(view: View) -> Ties:
@@ -98,7 +100,9 @@ def ties(view: View) -> Ties:
     for entry in sorted(view.entries.values(), key=lambda entry: (entry.at, entry.id)):
         for told in leads_to(entry, names) - {("entry", entry.id)}:
             named_in.setdefault(told, []).append(entry)
-    return Ties(cut_from, {told: tuple(entries) for told, entries in named_in.items()}, names)
+    return Ties(
+        cut_from, {told: tuple(entries) for told, entries in named_in.items()}, names, line_names(view.corals.values())
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +166,10 @@ class Desk:
         """A link to a coral by its name; plain text if this audience may not see it."""
         coral = self.view.corals.get(id)
         return self.link(links.page_of("coral", id), coral.name) if coral else Link(id)
+
+    def to_line(self, id: str) -> Link:
+        """A link to a line, by its name."""
+        return self.link(f"{links.LINES}#{id}", self.ties.lines.get(id, id))
 
     def partner(self, id: str | None) -> str:
         """A partner's name as this audience may see it."""

@@ -33,6 +33,7 @@ class LineSection:
     """One line: how many live, where, its tree, who holds one, and which loss would end it ("" if none)."""
 
     id: str
+    name: str
     species: str
     living: str
     systems: tuple[Link, ...]
@@ -66,7 +67,7 @@ def lines_page(desk: Desk) -> LinesPage:
     return LinesPage(
         frame(desk, words("lines.title"), words("lines.description"), "corals", section_crumb(desk, "corals")),
         words("lines.lead", n=len(seen)),
-        tuple(desk.link(f"{links.LINES}#{risk.line}", risk.line) for risk in desk.found.at_risk if risk.line in ids),
+        tuple(desk.to_line(risk.line) for risk in desk.found.at_risk if risk.line in ids),
         tuple((fate, words(f"lines.fates.{fate}")) for fate in FATES),
         tuple(_section(desk, line, risks.get(line.line)) for line in seen),
         desk.link(links.CORALS, words("corals.by_system")),
@@ -85,7 +86,7 @@ def line_tree(desk: Desk, family: Family) -> Markup:
     bars = tuple(_bar(desk, piece, place) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
     start = min(first, today - 90 * _MS_PER_DAY)
-    title = desk.words("lines.tree", line=family.line, n=len(bars))
+    title = desk.words("lines.tree", line=desk.to_line(family.line).text, n=len(bars))
     return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), desk.words))
 
 
@@ -97,6 +98,7 @@ def _section(desk: Desk, family: Family, risk: AtRisk | None) -> LineSection:
     species = sorted({desk.view.corals[id].species for id in pieces})
     return LineSection(
         family.line,
+        desk.to_line(family.line).text,
         ", ".join(species),
         words("lines.living", n=len(living)),
         tuple(desk.to_system(id) for id in systems),
@@ -104,7 +106,11 @@ def _section(desk: Desk, family: Family, risk: AtRisk | None) -> LineSection:
         nobody(desk, family.line),
         words(f"lines.risk.{risk.by}") if risk else "",
         line_tree(desk, family),
-        tuple(" → ".join(ring) for ring in family.cycles if all(id in desk.view.corals for id in ring)),
+        tuple(
+            " → ".join(desk.to_coral(id).text for id in ring)
+            for ring in family.cycles
+            if all(id in desk.view.corals for id in ring)
+        ),
     )
 
 

@@ -74,7 +74,9 @@ def _without_page(desk: Desk) -> Iterator[Document]:
     for coral in desk.view.corals.values():
         living[coral.line] = living.get(coral.line, 0) + coral.lives_on(desk.today)
     for line in sorted(living):
-        yield Document(f"{links.LINES}#{line}", "line", line, words("lines.living", n=living[line]))
+        yield Document(
+            f"{links.LINES}#{line}", "line", desk.to_line(line).text, words("lines.living", n=living[line]), line
+        )
     if desk.view.trades:
         for name in sorted(desk.view.partner_names.values()):
             yield Document(links.TRADES, "partner", name)
