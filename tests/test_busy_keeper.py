@@ -83,15 +83,15 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], str]:
 
 def test_a_tank_that_cycles_has_its_tests_on_the_days_page(page: Callable[[str], str]) -> None:
     # Read on the 9th while ammonium and nitrite stand: again three days on, not after a quarter of a year.
-    assert "Thursday 2026-03-12 Nitrite and ammonium: it is time by the usual rhythm" in page("index.html")
+    assert "Thursday 2026-03-12 Nitrite and ammonium: usual interval" in page("index.html")
 
 
 def test_neighbours_that_overlap_are_not_said_to_touch_soon(page: Callable[[str], str]) -> None:
     today = page("index.html")
-    assert "One and Two should touch by now Overlap today" in today
-    assert "One should be beyond its place by now Beyond it by" in today
-    assert "between 2026-03-10 and 2026-03-10" not in today + page("corals/one.html") + page("plans/reef.html")
-    assert re.search(r"Reaches over Two by \d", page("corals/one.html"))
+    assert "Check whether One and Two touch Overlap today" in today
+    assert "Check whether One has outgrown its place Over by" in today
+    assert "2026-03-10 to 2026-03-10" not in today + page("corals/one.html") + page("plans/reef.html")
+    assert re.search(r"Overlaps Two by \d", page("corals/one.html"))
 
 
 def test_what_a_matter_is_put_aside_with_can_be_copied(page: Callable[[str], str], tmp_path: Path) -> None:
@@ -106,15 +106,13 @@ def test_what_a_matter_is_put_aside_with_can_be_copied(page: Callable[[str], str
 
 def test_what_does_not_move_is_steady_and_within_how_much(page: Callable[[str], str]) -> None:
     # Five readings of 0.04 mg/L over 30 days: a step of 0.01 mg/L could hide in each month of them.
-    assert "Phosphate steady most likely within 0.010 mg/L a month, up or down" in page("systems/reef.html").replace(
-        "\u00a0", " "
-    )
+    assert "Phosphate steady at most 0.010 mg/L a month, up or down" in page("systems/reef.html").replace("\u00a0", " ")
 
 
 def test_the_ledger_balances_up_to_today_though_the_last_reading_is_days_old(page: Callable[[str], str]) -> None:
     """What the pumps give after the last reading stands against the uptake as forecast."""
     rows = re.search(
-        r"Pumps \+([\d.]+)\sdKH.*?Taken up by coral \u2212([\d.]+)\sdKH.*?Change of the level \u2212([\d.]+)\sdKH",
+        r"Pumps \+([\d.]+)\sdKH.*?Coral uptake \u2212([\d.]+)\sdKH.*?Change of the level \u2212([\d.]+)\sdKH",
         page("systems/reef.html"),
         re.DOTALL,
     )
@@ -127,4 +125,4 @@ def test_the_ledger_balances_up_to_today_though_the_last_reading_is_days_old(pag
 
 
 def test_a_cut_that_would_leave_no_coral_is_not_simply_advised(page: Callable[[str], str]) -> None:
-    assert "look first whether it stands where it is written to" in page("corals/one.html")
+    assert "First check its recorded place" in page("corals/one.html")

@@ -29,7 +29,7 @@ def test_every_figure_with_an_interval_unfolds_its_method_its_lines_and_its_unce
         page = read(path)
         for figure in classed(page, "article", "number"):
             # A colony that is the only one known takes all of it: there is nothing to be unsure of.
-            if not any(said(each).startswith("most likely") for each in classed(figure, "p", "interval")):
+            if not any(said(each).startswith("likely") for each in classed(figure, "p", "interval")):
                 continue
             seen += 1
             (behind,) = classed(figure, "details", "why")
@@ -116,7 +116,7 @@ def test_each_cause_of_the_ledger_unfolds_the_lines_it_adds_up(own_site: Path) -
         assert whole == "Change of the level"
         for cells in behind.values():
             assert f"logs/{name}/" in said(cells[-1])
-        assert_unfolds(behind["Taken up by coral"], name)
+        assert_unfolds(behind["Coral uptake"], name)
 
 
 def test_each_chart_leads_to_what_stands_behind_its_numbers(own_site: Path) -> None:

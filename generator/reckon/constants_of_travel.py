@@ -24,7 +24,7 @@ HEAT_TRANSFER = Constant(
 )
 OXYGEN_MASS = Constant("molar mass of O2", 31.998, "g/mol", "standard atomic weights", "definition")
 CORAL_RESPIRATION = Constant(
-    "oxygen that coral takes up in the dark, per surface",
+    "oxygen that coral uses in the dark, per surface",
     0.5,
     "µmol/cm²/h",
     "Davies 1980, Mar. Ecol. Prog. Ser. 2:181; Edmunds & Davies 1986, Mar. Biol. 92:339; Hoegh-Guldberg & Smith "

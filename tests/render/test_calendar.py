@@ -71,4 +71,4 @@ def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came
     first = min(event.decoded("DTSTART") for event in timed)
     assert (first.hour, first.minute) == (17, 20)
     assert date(2026, 10, 3) <= first.date() <= date(2026, 10, 4)
-    assert "from 17:20 on, a reading can tell the change then" in (tmp_path / "index.html").read_text()
+    assert "from 17:20 on, shows the change" in (tmp_path / "index.html").read_text()

@@ -39,7 +39,7 @@ def test_the_page_says_which_place_what_must_move_and_where_that_can_go(own: str
     assert "210–280 PAR, strong flow" in own
     assert "The Fore-reef, east-stand its middle 23 cm from the left and 18 cm from the front" in own
     assert "Ballast → nowhere without moving more" in own
-    assert "stands 15 cm out of the vessel, unless the place is lowered" in own
+    assert "sticks 15 cm out of the tank unless the place is lowered" in own
     assert "Grey Heron 2 → The Fore-reef, crest, its middle 3 cm from the left and 32 cm from the front" in own
 
 
@@ -47,12 +47,12 @@ def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: 
     assert "5.5 in × 5 in × 3 in, massive, 0.82 kg" in own
     # 5.5 in are 14.0 cm by definition of the inch, so its middle is 7 cm from an edge it stands at.
     assert "The Waiting Room, bare-shelf its middle 7 cm from the left" in own
-    assert "10 PAR less than it wants" in own
+    assert "10 PAR too dim" in own
 
 
 def test_the_page_says_what_it_would_take_and_what_that_adds_to_the_doses(own: str) -> None:
-    takes = own.split("What it would take in The Fore-reef")[1].split("What it would take in")[0]
-    ranged = r"([\d.]+) {unit} a day most likely between ([\d.]+) and ([\d.]+) {unit} a day"
+    takes = own.split("Predicted uptake in The Fore-reef")[1].split("Predicted uptake in")[0]
+    ranged = r"([\d.]+) {unit} a day likely ([\d.]+) to ([\d.]+) {unit} a day"
     grams, alkalinity = (re.search(ranged.format(unit=unit), takes) for unit in ("g", "dKH"))
     soda = re.search(r"soda Na2CO3, 60 g/L (\d+) mL a day", takes)
     assert grams is not None

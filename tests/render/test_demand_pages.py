@@ -26,13 +26,13 @@ def read(site: Path, address: str) -> str:
 def test_a_newcomer_has_its_report_from_what_was_foreseen_to_what_to_dose(demo_site: Path):
     page = read(demo_site, BOULDER)
     words = said(page)
-    for heading in ("What it did", "What was foreseen", "When a reading could tell", "What more to dose"):
+    for heading in ("What it changed", "Prediction", "When to test", "Extra doses"):
         assert heading in words
-    assert "Published ways of reckoning it, side by side" in words
+    assert "Published methods compared" in words
     # At least two independent ways, with all together and as this water's corals do.
     assert page.count('class="range way"') >= 2
-    assert "A change has a report of its own when it moves at least 15 % of its system's demand." in words
-    assert "Share of the whole demand" in words
+    assert "A change gets its own report when it moves at least 15 % of its system's uptake." in words
+    assert "Share of the whole uptake" in words
 
 
 def test_reports_shares_and_dosing_are_linked_from_the_system_and_the_coral(demo_site: Path):
@@ -79,8 +79,8 @@ def test_a_change_in_data_is_in_the_unit_of_the_pages(demo_site: Path):
 def test_a_plan_says_until_when_from_what_and_with_what_care(demo_site: Path):
     page = read(demo_site, "systems/fore-reef/dosing.html")
     words = said(page)
-    assert "Read alkalinity again by" in words
-    assert "What it rests on" in words
+    assert "Test alkalinity again by" in words
+    assert "Uptake it is based on" in words
     assert "The maker's safety sheet and local codes come first." in words
     assert "residual-current device" in words
     # 10 L of washing soda at 60 g/L, by definition 600 g.
@@ -94,6 +94,6 @@ def test_where_nothing_is_dosed_there_is_no_plan_and_no_link_to_one(demo_site: P
 
 def test_the_waters_health_stands_on_the_systems_page(demo_site: Path):
     words = said(read(demo_site, "systems/lagoon.html"))
-    for figure in ("Aragonite saturation", "Nitrogen for each phosphorus", "Temperature, swing of the week"):
+    for figure in ("Aragonite saturation", "Nitrogen per phosphorus", "Temperature, swing over the week"):
         assert figure in words
-    assert "Salts at a salinity of 35" in words
+    assert "Salts at salinity 35" in words

@@ -94,10 +94,10 @@ def test_no_page_of_a_german_site_says_in_english_how_numbers_are_made() -> None
 
 def test_a_figure_names_its_method_in_the_language_of_the_site() -> None:
     page = GERMAN["systems/lagoon.html"]
-    assert 'Wie sie berechnet wird: <a href="../methods.html#uptake">Verbrauch am Tag</a>' in page
+    assert 'So wird sie berechnet: <a href="../methods.html#uptake">Verbrauch am Tag</a>' in page
     # One behind a single figure, one below a whole section.
     assert page.count(">Verbrauch am Tag</a>") > 1
-    assert re.search(r'Wie sie berechnet wird: <a href="methods.html#[a-z-]+">', GERMAN["index.html"])
+    assert re.search(r'So wird sie berechnet: <a href="methods.html#[a-z-]+">', GERMAN["index.html"])
 
 
 def test_on_the_methods_page_only_sources_are_marked_as_english() -> None:
@@ -105,7 +105,7 @@ def test_on_the_methods_page_only_sources_are_marked_as_english() -> None:
     marked = [(tag, each.get("data-label")) for tag, each in elements(page) if each.get("lang") == "en"]
     assert set(marked) == {("ul", None), ("td", "Quelle")}
     listed = re.findall(r'<h3>([^<]+)</h3>\s*<ul( lang="en")?>', page)
-    assert set(listed) == {("Quellen", ' lang="en"'), ("Was sie voraussetzt", "")}
+    assert set(listed) == {("Quellen", ' lang="en"'), ("Annahmen", "")}
 
 
 def test_the_list_of_methods_goes_by_the_alphabet_of_the_reader() -> None:

@@ -1,4 +1,4 @@
-"""When to test next, as the day's page says it."""
+"""Next tests, as the day's page says it."""
 
 from dataclasses import replace
 from datetime import date
@@ -32,7 +32,7 @@ def gone():
 )
 def test_a_day_that_needs_nothing_says_which_test_comes_next(days, said):
     page = day(NextTest("alkalinity", sample.ago(-days), "rhythm"), NextTest("calcium", sample.ago(-40), "rhythm"))
-    assert "Nothing needs you today" in page
+    assert "Nothing to do today" in page
     assert f"Next: test alkalinity in Lagoon {said}." in page
 
 
@@ -44,13 +44,13 @@ def test_tests_of_one_day_are_said_together():
 
 def test_a_test_that_can_tell_a_change_says_with_what_odds():
     page = day(NextTest("alkalinity", sample.ago(-1), "tells-a-change", 0.93))
-    assert "a reading can tell the change then, with odds of 93 in 100" in page
+    assert "shows the change 93 times in 100" in page
 
 
 def test_where_no_test_is_planned_none_is_announced():
     page = day()
     assert "Next: test" not in page
-    assert "When to test next" not in page
+    assert "Next tests" not in page
 
 
 def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptied_water_does_not():

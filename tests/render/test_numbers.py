@@ -41,14 +41,14 @@ def test_uptake_is_said_in_the_journals_unit_with_its_interval_in_words() -> Non
     # 1 dKH is 0.35665 meq/L: 20 / 56.077 g/mol CaO, standard atomic weights.
     said = say_per_day(IN_DKH, T, "alkalinity", Estimate(0.3780, 0.3281, 0.4280, "meq/L/day"))
     assert said.value == "1.06\u00a0dKH\u00a0a\u00a0day"
-    assert said.interval == "most likely between 0.92 and 1.20\u00a0dKH\u00a0a\u00a0day"
+    assert said.interval == "likely 0.92 to 1.20\u00a0dKH\u00a0a\u00a0day"
 
 
 def test_an_amount_is_said_in_grams_a_day() -> None:
     said = say_amount(T, Estimate(7.42, 6.2, 8.6, "g/day"))
     assert (said.value, said.interval) == (
         "7.4\u00a0g\u00a0a\u00a0day",
-        "most likely between 6.2 and 8.6\u00a0g\u00a0a\u00a0day",
+        "likely 6.2 to 8.6\u00a0g\u00a0a\u00a0day",
     )
 
 

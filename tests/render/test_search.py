@@ -70,7 +70,7 @@ def test_every_page_can_be_found_and_so_can_lines_and_partners() -> None:
     site = sample.built(sample.seen("own"))
     titles = {page.model.frame.title for page in site.pages if page.url not in ("404.html", "search.html")}
     assert titles <= {title for _, title in found("own")}
-    assert {("line", "tide-lantern"), ("partner", "CANARY-name")} <= found("own")
+    assert {("line", "CANARY-back-coral"), ("partner", "CANARY-name")} <= found("own")
 
 
 def test_nothing_can_be_found_that_the_audience_may_not_see() -> None:

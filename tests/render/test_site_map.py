@@ -89,4 +89,4 @@ def test_a_journal_with_nothing_in_it_is_a_site_too() -> None:
     empty = sample.seen(systems={}, logs={}, corals={}, trades={}, partners={}, entries={})
     site = sample.built(empty)
     assert not site.problems
-    assert "Nothing needs you today" in drawn(site)["index.html"]
+    assert "Nothing to do today" in drawn(site)["index.html"]

@@ -104,7 +104,7 @@ def test_a_page_says_what_and_where_it_is(url: str) -> None:
 
 
 _DECIMAL = re.compile(r"\d\.\d+(?![\d.])")
-_UNIT_FOLLOWS = re.compile(r"\d\.\d+(\u00a0\S| and [\d−.]+\u00a0\S| standard errors)")
+_UNIT_FOLLOWS = re.compile(r"\d\.\d+(\u00a0\S| to [\d−.]+\u00a0\S| times its usual error)")
 
 
 @pytest.mark.parametrize("url", sorted(set(HTML) - {"methods.html"}))
@@ -119,24 +119,24 @@ def test_no_decimal_number_stands_without_its_unit(url: str) -> None:
 def test_an_estimate_is_shown_with_its_interval_and_the_lines_behind_it() -> None:
     page = " ".join(text for _, text in texts(HTML["systems/lagoon.html"]))
     page = re.sub(r"[ \n]+", " ", page)
-    assert "1.01\u00a0dKH\u00a0a\u00a0day most likely between 0.87 and 1.15\u00a0dKH\u00a0a\u00a0day" in page
-    assert "The 16 lines it rests on" in page
+    assert "1.01\u00a0dKH\u00a0a\u00a0day likely 0.87 to 1.15\u00a0dKH\u00a0a\u00a0day" in page
+    assert "Based on 16 lines of your files" in page
     assert "logs/lagoon/2026-03.yaml:12" in page
-    assert "how much water the system really holds ±0.028\u00a0dKH\u00a0a\u00a0day" in page
+    assert "the exact water volume ±0.028\u00a0dKH\u00a0a\u00a0day" in page
 
 
 def test_what_cannot_be_told_is_said_with_its_remedy() -> None:
     page = " ".join(text for _, text in texts(HTML["systems/lagoon.html"]))
-    assert "There is one reading; a change takes two." in page
-    assert "Read calcium on the same days." in page
+    assert "There is only one reading. A change takes two." in page
+    assert "Test calcium on the same days." in page
 
 
 def test_the_days_page_orders_what_needs_a_person_and_shows_no_more_than_seven() -> None:
     page = HTML["index.html"]
-    assert "things need you today" in page
+    assert "things to do" in page
     assert [tag for tag, _ in elements(page)].count("article") == 0
     assert page.count('class="matter ') == 7
-    assert page.index("is below its band") < page.index("is on its way above the band")
+    assert page.index("Raise ") < page.index(" rising in ")
 
 
 def test_what_a_keeper_writes_is_text_and_never_markup() -> None:

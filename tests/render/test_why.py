@@ -29,7 +29,7 @@ def test_the_demo_s_uptake_names_its_readings_its_pumps_and_its_water_changes(de
     behind = re.sub(r"<[^>]+>", "", figure)
     for said in ("Alkalinity 8.9", "pump set to 122", "changed 45 L of water"):
         assert said in behind.replace("\N{NO-BREAK SPACE}", " ")
-    count = int(re.search(r"The (\d+) lines it rests on", behind)[1])
+    count = int(re.search(r"Based on (\d+) lines of your files", behind)[1])
     named = re.findall(r"<code>[^<]+:(\d+)</code>", figure)
     older = [line for lines in re.findall(r"</code> lines? ([0-9, ]+)", figure) for line in lines.split(", ")]
     assert len(named) + len(older) == count

@@ -60,7 +60,6 @@ def test_every_kind_of_matter_has_words(kind: str) -> None:
     assert T.has(f"items.{kind}.title")
     assert T.has(f"items.{kind}.reason")
     assert T.has(f"items.{kind}.size")
-    assert T.has(f"items.{kind}.settle")
 
 
 def test_every_choice_a_keeper_has_has_words() -> None:

@@ -1,4 +1,4 @@
-"""What is foreseen and planned from the demo's files, held against what was really so in the simulated water."""
+"""Prediction and planned from the demo's files, held against what was really so in the simulated water."""
 
 from datetime import UTC, date, datetime, time, timedelta
 

@@ -46,8 +46,8 @@ ARRIVALS: tuple[Method, ...] = (
         "Besides its usual drift, the uptake may step at every event nearby: an arrival, a cut, a loss. All readings "
         "before and after give all the steps together. The effect of one is the uptake since, minus the uptake just "
         "before, minus the steps of the other events. Sometimes knowing the others would shrink its variance to a "
-        "quarter, and a step of the predicted size could not be told from none 9 times in 10. The page then says "
-        "that they cannot be told apart, and when daily tests could.",
+        "quarter, and a step of the predicted size could not be distinguished from none 9 times in 10. The page then "
+        "says that they cannot be separated, and when daily tests could.",
         (
             "Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4",
             "Marquardt 1970, Technometrics 12:591-612 (variance inflation factor, from memory)",

@@ -110,7 +110,7 @@ def _incubated(genus: str, forms: tuple[Form, ...], intercept: float, exponent: 
     )
 
 
-_FIELD = "weighings under water over 58 days on the reef (Zenodo 10.5281/zenodo.13892967), reckoned from the data"
+_FIELD = "weighings under water over 58 days on the reef (Zenodo 10.5281/zenodo.13892967), calculated from the data"
 _FRAGMENT_SURFACE = 60.0  # cm²; the fragments had 20 to 150
 
 
@@ -133,7 +133,7 @@ def _weighed_surface(genus: str, value: float, quartiles: tuple[float, float]) -
 
 # -- Mass --------------------------------------------------------------------------------------------
 
-_TANKS = "fragments in tanks at 27 to 29 °C, Álvarez-Noriega et al., Kelso Reef 2021, medians reckoned from the data"
+_TANKS = "fragments in tanks at 27 to 29 °C, Álvarez-Noriega et al., Kelso Reef 2021, medians calculated from the data"
 _FRAGMENT_MASS = 20.0  # g; taken from the mass of such fragments (Zenodo 10.5281/zenodo.13892967)
 # A median says nothing of how far fragments differ; taken as for the calcification of colonies (Carlot 2022).
 _AS_COLONIES = exp(0.315 * 0.6744897501960817)

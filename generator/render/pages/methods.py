@@ -12,6 +12,7 @@ from generator.reckon.methods import METHODS
 from generator.render.method_words import constant_in_words, method_in_words
 from generator.render.numbers import NBSP, in_signs, say_length, say_written
 from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.glossary import Term, glossary
 from generator.render.search import words_in
 
 CONSTANTS = (*constants.ALL, *constants_of_coral.ALL, *constants_of_solutions.ALL, *constants_of_travel.ALL)
@@ -51,10 +52,11 @@ class GapRow:
 
 @dataclass(frozen=True, slots=True)
 class MethodsPage:
-    """Methods, numbers of nature, published rates, safe distances, and how far to trust the site."""
+    """The table of words, methods, numbers of nature, published rates and safe distances."""
 
     frame: Frame
     contents: tuple[Link, ...]
+    terms: tuple[Term, ...]
     methods: tuple[Method, ...]
     constants: tuple[ConstantRow, ...]
     rates: tuple[RateRow, ...]
@@ -70,6 +72,7 @@ def methods_page(desk: Desk) -> MethodsPage:
         tuple(
             Link(method.name, f"#{method.id}") for method in sorted(methods, key=lambda method: words_in(method.name))
         ),
+        glossary(desk),
         tuple(methods),
         tuple(_row(desk, constant) for constant in CONSTANTS),
         tuple(_rate(desk, rate) for rate in RATES),

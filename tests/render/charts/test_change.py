@@ -1,4 +1,4 @@
-"""The chart of a change: what was foreseen, what readings told and both, the same with scripts and without."""
+"""The chart of a change: the prediction, what readings told and both, the same with scripts and without."""
 
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -37,7 +37,7 @@ def chart() -> Chart:
 
 def test_each_reading_since_is_a_step_of_the_story(chart: Chart):
     assert len(chart.data["track"]["t"]) == len(chart.rows)
-    assert all("odds that it matters" in words for words in chart.data["track"]["words"])
+    assert all("in 100 that it matters" in words for words in chart.data["track"]["words"])
 
 
 def test_what_was_foreseen_is_a_strip_that_lies_within_the_chart(chart: Chart):
