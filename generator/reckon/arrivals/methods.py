@@ -65,8 +65,8 @@ ARRIVALS: tuple[Method, ...] = (
         "counts most at first, and less with every reading.",
         ("Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 2nd ed., ch. 4", _GUM),
         (
-            "A change matters from the size set in the system's file (smallest_change). By default it is a tenth of the "
-            "uptake before.",
+            "A change matters from the size set in the system's file (smallest_change). By default it is a tenth of "
+            "the uptake before.",
             "A cut without a recorded mass takes half of the coral, between a fifth and four fifths.",
         ),
     ),

@@ -25,7 +25,7 @@ LINEAGE: tuple[Method, ...] = (
         "A line is one original coral and every living frag of it. It is at risk when only one is left here, or when "
         "all are in one system. The hardest to replace come first: those that the fewest partners have, then the "
         "last one before one system, then wild origin, then the longest kept.",
-        ("A count of what is written; nothing is estimated.",),
+        ("A count of what is recorded; nothing is estimated.",),
         ("A partner who got a frag from us, or gave us ours, still has one.",),
     ),
 )
