@@ -83,7 +83,7 @@ def test_every_rule_of_an_offer_shows_its_threshold_where_it_stands_and_what_was
     sister = sample.coral("sister", to_offer=True)
     given = {"settings": sample.settings(offers=written), "corals": {c.id: c for c in (here, sister)}, "trades": {}}
     page = said("offers.html", drawn(sample.built(sample.seen("own", entries={}, **given))))
-    assert "Length It is at least 9.00 cm long. length journal.yaml:40" in page
+    assert "Length It is at least 9 cm long. length journal.yaml:40" in page
     assert "Quarantine It is out of quarantine. out_of_quarantine default" in page
     assert "Here for It has been here for at least 30 days. here_for default" in page
     assert "Length ✓ 12.5 cm passes" in page

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
+from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.render.numbers import plain, say_canonical
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.units.quantity import Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,7 @@ def _cards(desk: Desk, found: list[Offer]) -> tuple[OfferCard, ...]:
             desk.to_coral(offer.coral),
             desk.view.corals[offer.coral].species,
             desk.words("offers.marked") if offer.marked else "",
-            tuple(_cell(desk, check) for check in offer.checks),
+            tuple(_cell(desk, check, desk.view.corals[offer.coral]) for check in offer.checks),
         )
         for offer in found
     )
@@ -84,7 +86,9 @@ def _cards(desk: Desk, found: list[Offer]) -> tuple[OfferCard, ...]:
 def _rule(desk: Desk, rule: Rule) -> RuleRow:
     words = desk.words
     asked = rule.unit or rule.threshold
-    asks = words(f"offers.rules.{rule.id}.asks", least=_amount(desk, rule, rule.threshold), n=round(rule.threshold))
+    written = desk.view.settings.offers.length if desk.view.settings.offers else None
+    least = _amount(desk, rule, rule.threshold, written)
+    asks = words(f"offers.rules.{rule.id}.asks", least=least, n=round(rule.threshold))
     return RuleRow(
         words(f"offers.rules.{rule.id}.name"),
         asks if asked else words("offers.not_asked"),
@@ -93,19 +97,21 @@ def _rule(desk: Desk, rule: Rule) -> RuleRow:
     )
 
 
-def _amount(desk: Desk, rule: Rule, value: float) -> str:
+def _amount(desk: Desk, rule: Rule, value: float, written: Quantity | None = None) -> str:
+    """An amount in the rule's unit; a length has the digits it was written with."""
     if rule.unit == "cm":
-        return say_canonical(desk.display, desk.words, "length", value)
+        return say_canonical(desk.display, desk.words, "length", value, written)
     return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(desk.words, value, 0)
 
 
-def _cell(desk: Desk, check: Check) -> CheckCell:
+def _cell(desk: Desk, check: Check, coral: Coral) -> CheckCell:
     words, rule = desk.words, check.rule
     # The count of corals left of a line may include some that this audience does not see.
     counts = bool(rule.unit) and (rule.id != "corals-left" or desk.view.audience == "own")
     # A rule that is off always passes, and the finding is shown unchanged.
     so = check.passes if rule.unit else bool(check.found)
-    found = _amount(desk, rule, check.found) if counts and check.found is not None else ""
+    written = next((size.length for size in coral.sizes if size.source in check.inputs), None)
+    found = _amount(desk, rule, check.found, written) if counts and check.found is not None else ""
     return CheckCell(
         words(f"offers.rules.{rule.id}.name"),
         found or words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}"),

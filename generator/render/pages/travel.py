@@ -6,7 +6,7 @@ from generator.reckon.trade.coming import Coming
 from generator.reckon.trade.outcomes import Condition, Outcome, Spread
 from generator.reckon.trade.survey import ContainerFindings
 from generator.render import links
-from generator.render.numbers import NBSP, Moment, plain, say_day, say_estimate, with_unit
+from generator.render.numbers import NBSP, Moment, plain, say_day, say_estimate, say_written, with_unit
 from generator.render.pages.deals import to_trade
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.why import Figure, to_method, why_of
@@ -155,11 +155,13 @@ def _trip(desk: Desk, trip: Outcome) -> TripRow:
         words("trades.slime") if trip.slime else "",
         words("trades.broken_off", n=trip.broken_off) if trip.broken_off else "",
     )
+    trade = desk.view.trades[trip.trade]
+    water = trade.travel.water if trade.travel else None
     return TripRow(
-        to_trade(desk, desk.view.trades[trip.trade]),
-        say_hours(desk, trip.hours),
+        to_trade(desk, trade),
+        say_written(words, trade.travel.duration) if trade.travel else say_hours(desk, trip.hours),
         trip.container or "",
-        say_water(desk, trip.litres) if trip.litres is not None else "",
+        say_written(words, water) if water else "",
         change,
         tuple(words(f"states.{state}") if state else NBSP for state in trip.states),
         ", ".join(detail for detail in details if detail),
