@@ -110,7 +110,7 @@ def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]
     lines.append(_said(words("changes.row.published"), say_amount(words, together)))
     factor = say_estimate(words, uptake.factor.ratio.estimate("").scaled(100.0, "%"), "%")
     key = f"changes.factor.{uptake.factor.known}"
-    lines += ["", words("changes.foreseen_now"), f"  {words(key, value=factor.value, interval=factor.interval)}"]
+    lines += ["", words("changes.predicted_now"), f"  {words(key, value=factor.value, interval=factor.interval)}"]
     lines.append(_said(words("changes.grams"), say_amount(words, uptake.grams_per_day.estimate)))
     for kind, answer in (("alkalinity", uptake.alkalinity), ("calcium", uptake.calcium)):
         lines.append(_said(words(f"quantities.{kind}"), say_per_day(display, words, kind, answer.estimate)))
@@ -147,7 +147,7 @@ def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words", by
     from generator.units.quantity import Estimate
 
     if plan is None:
-        return [f"  {words('cannot.demand-not-known')} {words('remedies.read-alkalinity')}"]
+        return [f"  {words('cannot.uptake-not-known')} {words('remedies.read-alkalinity')}"]
     if not plan.readings:
         size = say_per_day(display, words, "alkalinity", Estimate(plan.size, plan.size, plan.size, "meq/L/day"))
         return [f"  {words('changes.plan.none', size=size.value)}"]

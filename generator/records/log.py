@@ -26,7 +26,7 @@ ItemKind = Literal[
     "unexplained-uptake",
     "no-reading",
     "trend",
-    "demand-changed",
+    "uptake-changed",
     "aragonite-saturation",
     "salinity-in-doubt",
     "salt-out-of-balance",

@@ -7,7 +7,7 @@ from generator.reckon.arrivals.observed import Observed
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import NextTest
-from generator.render.downloads import DOSING, NEWCOMERS, NEXT_TESTS, Cell, csv_of
+from generator.render.downloads import CHANGES, DOSING, NEXT_TESTS, Cell, csv_of
 from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
 
@@ -22,7 +22,7 @@ def dosing_downloads(desk: Desk) -> dict[str, bytes]:
             changes = (change for change in desk.found.changes.get(id, ()) if change.coral in desk.view.corals)
             tests = desk.findings[id].next_tests.values()
             files[NEXT_TESTS.address.format(system=id)] = csv_of(NEXT_TESTS, (_test(desk, test) for test in tests))
-            files[NEWCOMERS.address.format(system=id)] = csv_of(NEWCOMERS, (_change(desk, each) for each in changes))
+            files[CHANGES.address.format(system=id)] = csv_of(CHANGES, (_change(desk, each) for each in changes))
         if id in desk.found.dosing:
             files[DOSING.address.format(system=id)] = csv_of(DOSING, _doses(desk.found.dosing[id].plan))
     return files

@@ -40,9 +40,9 @@ DOSING = Table(
     ("phase", "days", "supply", "how", "now", "per_day", "low90", "high90", "unit"),
 )
 NEXT_TESTS = Table("next_tests", "data/systems/{system}/next_tests.csv", ("at", "quantity", "why", "odds"))
-NEWCOMERS = Table(
-    "newcomers",
-    "data/systems/{system}/newcomers.csv",
+CHANGES = Table(
+    "changes",
+    "data/systems/{system}/changes.csv",
     (
         "at",
         "coral",
@@ -145,7 +145,7 @@ TABLES = (
     LEDGER,
     DOSING,
     NEXT_TESTS,
-    NEWCOMERS,
+    CHANGES,
     CORALS,
     GROWTH,
     LINES,

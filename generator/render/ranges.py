@@ -9,7 +9,7 @@ from generator.render.numbers import Shown
 from generator.render.words import Words
 from generator.units.quantity import Estimate
 
-Look = Literal["foreseen", "way", "measured", "both", "plain"]
+Look = Literal["predicted", "way", "measured", "both", "plain"]
 # An interval may run off the scale if it is so long that the others could not be read.
 _LONGEST = 2.5
 

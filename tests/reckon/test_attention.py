@@ -152,7 +152,7 @@ def test_a_dismissal_without_a_size_holds_however_large_it_grows():
 
 
 def test_a_change_of_demand_that_began_after_the_dismissal_is_another():
-    changed = item("demand-changed", WATER, "alkalinity", "more", None, (), 0.2, moment(10.0))
+    changed = item("uptake-changed", WATER, "alkalinity", "more", None, (), 0.2, moment(10.0))
     for day, away in ((5.0, False), (15.0, True)):
         told = Dismissal(source=here(), at=moment(day), item=changed.id, reason="grown")
         assert put_aside(changed, told) == away
@@ -244,5 +244,5 @@ def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_
         lagoon = replace(system(kit="0.05 dKH"), smallest_change=written)
         water = {"lagoon": survey_water(lagoon, log, [], moment(70.0))}
         journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
-        told[written] = "demand-changed" in kinds(items(journal, Findings(moment(70.0), water)))
+        told[written] = "uptake-changed" in kinds(items(journal, Findings(moment(70.0), water)))
     assert list(told.values()) == [False, True, False]

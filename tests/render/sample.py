@@ -376,7 +376,7 @@ def items(system: str = "lagoon") -> tuple[Item, ...]:
         "unexplained-uptake": {"side": "less"},
         "no-reading": {"days": "12", "usual": "3", "at": at},
         "trend": {"side": "high", "days": "20"},
-        "demand-changed": {"side": "more", "since": at},
+        "uptake-changed": {"side": "more", "since": at},
         "aragonite-saturation": {"side": "low"},
         "salinity-in-doubt": {"side": "more", "salts": "3"},
         "salt-out-of-balance": {"side": "low", "at": at},

@@ -59,13 +59,13 @@ def test_a_change_of_a_coral_that_is_not_shown_has_no_page_and_no_line():
     assert hidden in {page.url for page in OWN.pages}
     assert hidden not in {page.url for page in PUBLIC.pages}
     for site, there in ((OWN, True), (PUBLIC, False)):
-        rows = csv.DictReader(io.StringIO(site.files["data/systems/lagoon/newcomers.csv"].decode(), newline=""))
+        rows = csv.DictReader(io.StringIO(site.files["data/systems/lagoon/changes.csv"].decode(), newline=""))
         assert any(row["coral"] == "back-coral" for row in rows) is there
     assert not [url for url, html in drawn(PUBLIC).items() if "back-coral" in html]
 
 
 def test_a_change_in_data_is_in_the_unit_of_the_pages(demo_site: Path):
-    rows = list(csv.DictReader(io.StringIO(read(demo_site, "data/systems/fore-reef/newcomers.csv"), newline="")))
+    rows = list(csv.DictReader(io.StringIO(read(demo_site, "data/systems/fore-reef/changes.csv"), newline="")))
     [boulder] = [row for row in rows if row["coral"] == "ballast-1"]
     assert boulder["unit"] == "dKH/day"
     low, measured, high = (float(boulder[name]) for name in ("measured_low90", "measured", "measured_high90"))

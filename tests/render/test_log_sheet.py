@@ -58,7 +58,9 @@ def test_each_quantity_with_a_band_has_its_column_and_shows_the_band():
 def with_tests_ahead(*days: float) -> Desk:
     view = sample.seen("own")
     kinds = ("alkalinity", "calcium", "nitrate")
-    ahead = {kind: NextTest(kind, sample.ago(-in_days), "rhythm") for kind, in_days in zip(kinds, days, strict=False)}
+    ahead = {
+        kind: NextTest(kind, sample.ago(-in_days), "usual-interval") for kind, in_days in zip(kinds, days, strict=False)
+    }
     told = replace(
         survey(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
     )

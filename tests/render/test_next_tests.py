@@ -31,14 +31,17 @@ def gone():
     ("days", "said"), [(0, "today"), (1, "tomorrow"), (3, "on Friday"), (30, "on 9\u00a0Apr 2026"), (-5, "today")]
 )
 def test_a_day_that_needs_nothing_says_which_test_comes_next(days, said):
-    page = day(NextTest("alkalinity", sample.ago(-days), "rhythm"), NextTest("calcium", sample.ago(-40), "rhythm"))
+    page = day(
+        NextTest("alkalinity", sample.ago(-days), "usual-interval"),
+        NextTest("calcium", sample.ago(-40), "usual-interval"),
+    )
     assert "Nothing to do today" in page
     assert f"Next: test alkalinity in Lagoon {said}." in page
 
 
 def test_tests_of_one_day_are_said_together():
     at = sample.ago(-2)
-    page = day(*(NextTest(kind, at, "rhythm") for kind in ("alkalinity", "calcium", "nitrate")))
+    page = day(*(NextTest(kind, at, "usual-interval") for kind in ("alkalinity", "calcium", "nitrate")))
     assert "Next: test alkalinity, calcium and nitrate in Lagoon on Thursday." in page
 
 
@@ -54,7 +57,7 @@ def test_where_no_test_is_planned_none_is_announced():
 
 
 def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptied_water_does_not():
-    test = {"alkalinity": NextTest("alkalinity", sample.ago(-1), "rhythm")}
+    test = {"alkalinity": NextTest("alkalinity", sample.ago(-1), "usual-interval")}
     for here, called in (((), True), ((sample.coral(),), True), ((gone(),), False)):
         found = replace(
             survey(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=test)}

@@ -94,8 +94,8 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
     else:
         whole = from_estimate(found.measured.estimate) if isinstance(found.measured, Finding) else None
         if whole is None:
-            return CannotTell("demand-not-known", "read-alkalinity", inputs=inputs)
-        causes = (*_own(of_rates), ("system-factor", found.ratio.spread), ("demand", whole.spread))
+            return CannotTell("uptake-not-known", "read-alkalinity", inputs=inputs)
+        causes = (*_own(of_rates), ("system-factor", found.ratio.spread), ("uptake", whole.spread))
         odds = LogNormal(grams.median / whole.median, sqrt(grams.spread**2 + whole.spread**2))
     return Finding(share_against(odds), "expected-uptake", inputs, share_parts(odds, causes))
 

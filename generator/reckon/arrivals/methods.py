@@ -59,7 +59,7 @@ ARRIVALS: tuple[Method, ...] = (
         ),
     ),
     Method(
-        "change-foreseen",
+        "change-predicted",
         "What a change did, with the prediction",
         "The same, but it starts from the predicted step, with the uncertainty of that prediction. The prediction "
         "counts most at first, and less with every reading.",

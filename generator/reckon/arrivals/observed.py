@@ -154,9 +154,9 @@ def _with_foreseen(found: Estimate, read: Estimate, inputs: tuple[Source, ...]) 
     share = min(1.0, whole.standard / of_readings.standard)
     parts = (
         UncertaintyPart("readings-and-drift", whole.standard * share),
-        UncertaintyPart("foreseen", whole.standard * sqrt(1.0 - share**2)),
+        UncertaintyPart("prediction", whole.standard * sqrt(1.0 - share**2)),
     )
-    return Finding(found, "change-foreseen", inputs, parts)
+    return Finding(found, "change-predicted", inputs, parts)
 
 
 def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:

@@ -13,7 +13,7 @@ from generator.units.quantity import Estimate
 STAKES: dict[ItemKind, float] = {
     "out-of-band": 8,
     "leaving-band": 7,
-    "demand-changed": 6,
+    "uptake-changed": 6,
     "unexplained-shift": 5,
     "temperature-swing": 5,
     "aragonite-saturation": 4,

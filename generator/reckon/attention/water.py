@@ -170,7 +170,7 @@ def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of:
         side = "more" if change > 0 else "less"
         size = Estimate(change, change - half, change + half, now.estimate.unit)
         yield item(
-            "demand-changed",
+            "uptake-changed",
             water,
             uptake.kind,
             side,

@@ -216,7 +216,7 @@ def _rate(
     above = ((ends[2] - value) ** 2 + half**2) ** 0.5
     inputs = tuple(dict.fromkeys(s for need in needs if need.kind in supply.gives for s in need.inputs))
     parts = (
-        UncertaintyPart("demand", (ends[2] - ends[0]) / 2.0 / coverage_factor(_LEVEL)),
+        UncertaintyPart("uptake", (ends[2] - ends[0]) / 2.0 / coverage_factor(_LEVEL)),
         UncertaintyPart("strength", of_strength),
     )
     return Finding(Estimate(value, max(value - below, 0.0), value + above, "L/day", _LEVEL), "dosing", inputs, parts)

@@ -72,7 +72,7 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
     of_dose = per_month * unsure / grams if grams > 0.0 else 0.0
     of_volume = per_month * water.uncertainty.canonical() / volume
     inputs = (water.source, *(solutions[id].source for id in litres_per_day if id in solutions))
-    parts = (UncertaintyPart("demand", of_dose), UncertaintyPart("water-volume", of_volume))
+    parts = (UncertaintyPart("uptake", of_dose), UncertaintyPart("water-volume", of_volume))
     return Finding(interval(per_month, hypot(of_volume, of_dose), "psu/month"), "salinity-drift", inputs, parts)
 
 

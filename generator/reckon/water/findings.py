@@ -175,7 +175,7 @@ class ReadingPlan:
     timed: bool = True
 
 
-Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "rhythm", "no-reading"]
+Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "usual-interval", "no-reading"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,7 +88,7 @@ def next_test(
         return NextTest(kind, as_of, "doubtful-reading")
     cycles = latest.value > CYCLING.get(kind, inf)
     rhythm = latest.reading.at + timedelta(days=WHILE_CYCLING if cycles else AT_THE_LATEST.get(kind, USUALLY))
-    reasons = [NextTest(kind, max(rhythm, as_of), "rhythm")]
+    reasons = [NextTest(kind, max(rhythm, as_of), "usual-interval")]
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
     for plan in plans:

@@ -51,7 +51,7 @@ class Matter:
 _URGENCY = {
     "out-of-band": "act",
     "leaving-band": "act",
-    "demand-changed": "check",
+    "uptake-changed": "check",
     "unexplained-shift": "check",
     "unexplained-uptake": "check",
     "temperature-swing": "check",
@@ -76,7 +76,7 @@ _URGENCY = {
 _METHOD = {
     "out-of-band": "ledger",
     "leaving-band": "forecast",
-    "demand-changed": "uptake",
+    "uptake-changed": "uptake",
     "unexplained-shift": "unexplained-shift",
     "unexplained-uptake": "calcification",
     "temperature-swing": "temperature-swing",

@@ -131,7 +131,7 @@ def _foreseen_notes(desk: Desk, change: CoralChange, foreseen: ExpectedUptake) -
     if change.what == "arrival" or change.step is None:
         return
     step = _per_day(desk, _upright(change.step))
-    key = "changes.foreseen_cut" if change.what == "cutting" else "changes.foreseen_loss"
+    key = "changes.predicted_cut" if change.what == "cutting" else "changes.predicted_loss"
     yield desk.words(key, step=step.value, interval=step.interval)
     if change.part_assumed:
         yield desk.words("changes.part_assumed")
@@ -141,7 +141,7 @@ def _onward(desk: Desk, system: System) -> Iterator[Link]:
     if system.id in desk.found.dosing and system.solutions:
         yield desk.link(links.dosing_of(system.id), desk.words("changes.to_plan"))
     yield desk.link(links.shares_of(system.id), desk.words("shares.link"))
-    yield desk.link(f"data/systems/{system.id}/newcomers.csv", desk.words("data.tables.newcomers.name"))
+    yield desk.link(f"data/systems/{system.id}/changes.csv", desk.words("data.tables.changes.name"))
 
 
 def _per_day(desk: Desk, found: Estimate) -> Shown:
@@ -154,7 +154,7 @@ def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
         if change.step is None:
             return desk.words("changes.verdict.nothing_known")
         step = _per_day(desk, _upright(change.step))
-        known = "foreseen_only" if seen else "cannot_tell"
+        known = "predicted_only" if seen else "cannot_tell"
         return desk.words(f"changes.verdict.{known}", step=step.value, interval=step.interval)
     best = seen.combined or seen.rise
     if seen.together is not None or not isinstance(best, Finding):
@@ -180,7 +180,7 @@ def _matters(desk: Desk, system: str, matters: float) -> str:
     declared = desk.view.systems[system].smallest_change
     if declared is not None and declared.alkalinity is not None:
         return desk.words("numbers.per_day", unit=say_written(desk.words, declared.alkalinity))
-    share = desk.words("changes.of_the_demand", percent=f"{100 * MATTERS:.0f}")
+    share = desk.words("changes.of_the_uptake", percent=f"{100 * MATTERS:.0f}")
     exactly = Estimate(matters, matters, matters, "meq/L/day")
     return f"{share} ({_per_day(desk, exactly).value})"
 
@@ -215,7 +215,11 @@ def _before_and_after(desk: Desk, change: CoralChange, seen: Observed) -> Ranges
     # A coral cannot take up more than all together. If it seems to, the rest is not predicted.
     if step is not None and before + step.value > 0.0:
         rows.append(
-            row("foreseen", Estimate(before + step.value, before + step.low, before + step.high, step.unit), "foreseen")
+            row(
+                "predicted",
+                Estimate(before + step.value, before + step.low, before + step.high, step.unit),
+                "predicted",
+            )
         )
     if seen.days:
         rows.append(row("after", seen.after.estimate, "measured"))

@@ -170,7 +170,7 @@ def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
     said.append(words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece))
     demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")
-    said.append(words("cutting.demand", demand=demand.value, interval=demand.interval))
+    said.append(words("cutting.uptake", uptake=demand.value, interval=demand.interval))
     said += _demand_of_system(desk, plan)
     if isinstance(plan.healed_after, Finding):
         healed = plan.healed_after.estimate
@@ -187,7 +187,7 @@ def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
     if share is not None and place is not None:
         told = say_estimate(desk.words, demand_of_all_after(plan.demand, share.share).scaled(-1.0, "%"), "%")
         system = desk.view.systems[place.system].name
-        yield desk.words("cutting.demand_of_system", system=system, demand=told.value, interval=told.interval)
+        yield desk.words("cutting.uptake_of_system", system=system, uptake=told.value, interval=told.interval)
 
 
 def health_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:

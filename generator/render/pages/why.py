@@ -104,7 +104,7 @@ class Evidence:
         if record is None:
             return ""
         said = _said(record, self.words)
-        return self.words("told.line", at=say_moment(self.display, self.words, record.at).text, said=said)
+        return self.words("recorded.line", at=say_moment(self.display, self.words, record.at).text, said=said)
 
 
 def by_file(words: Words, sources: Sequence[Source]) -> tuple[FileLines, ...]:
@@ -139,18 +139,18 @@ def _said(record: LogRecord, words: Words) -> str:
         case Reading():
             return f"{words(f'quantities.{record.kind}')} {say_written(words, record.value)}"
         case Dose():
-            return words("told.dose", amount=say_written(words, record.amount), of=record.solution)
+            return words("recorded.dose", amount=say_written(words, record.amount), of=record.solution)
         case PumpRate():
-            return words("told.pump", rate=say_written(words, record.rate), of=record.solution)
+            return words("recorded.pump", rate=say_written(words, record.rate), of=record.solution)
         case WaterChange():
-            mix = record.mix or words("told.unknown_mix")
-            return words("told.water_change", volume=say_written(words, record.volume), mix=mix)
+            mix = record.mix or words("recorded.unknown_mix")
+            return words("recorded.water_change", volume=say_written(words, record.volume), mix=mix)
         case TopOff():
-            of = record.solution or words("told.plain_water")
-            return words("told.top_off", rate=say_written(words, record.rate), of=of)
+            of = record.solution or words("recorded.plain_water")
+            return words("recorded.top_off", rate=say_written(words, record.rate), of=of)
         case Effluent():
             flow, alkalinity = say_written(words, record.flow), say_written(words, record.alkalinity)
-            return words("told.reactor", flow=flow, alkalinity=alkalinity)
+            return words("recorded.reactor", flow=flow, alkalinity=alkalinity)
         case Event():
             return words(f"events.{record.what}")
 
