@@ -29,6 +29,12 @@ def demo_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return build_once(tmp_path_factory, "public")
 
 
+@pytest.fixture(scope="session")
+def own_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo journal's own site, the keeper's, built once."""
+    return build_once(tmp_path_factory, "own")
+
+
 def build_once(tmp_path_factory: pytest.TempPathFactory, audience: str, language: str = "en") -> Path:
     """The demo journal's site for an audience: built by the first worker that asks, shared by all."""
     from generator.__main__ import main

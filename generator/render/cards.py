@@ -82,7 +82,7 @@ def shared_as(desk: Desk, cards: Mapping[str, Card]) -> dict[str, str]:
         return {}
     found = {links.page_of("system", PurePosixPath(card).stem): card for card in cards}
     if cards:
-        found[links.TODAY] = next(iter(cards))
+        found[links.HOME] = next(iter(cards))
     for coral in desk.view.corals.values():
         place = coral.placement_on(desk.today)
         if picture := _photo(desk, coral) or _water(cards, (place.system,) if place else ()):

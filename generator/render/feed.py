@@ -49,7 +49,7 @@ def feeds(desk: Desk) -> dict[str, bytes]:
     view = desk.view
     made = {}
     if desk.published and view.entries:
-        made[links.FEED] = _drawn(_feed(desk.at(links.FEED), view.settings.title, links.TODAY, view.entries.values()))
+        made[links.FEED] = _drawn(_feed(desk.at(links.FEED), view.settings.title, links.HOME, view.entries.values()))
     for id, system in view.systems.items():
         entries = desk.ties.named_in.get(("system", id))
         if desk.published and entries:

@@ -3,7 +3,7 @@
 import posixpath
 from datetime import date
 
-TODAY = "index.html"
+HOME = "index.html"
 SYSTEMS = "systems/index.html"
 CORALS = "corals/index.html"
 LINES = "corals/lines.html"

@@ -27,6 +27,7 @@ from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
 from generator.render.pages.dosing import dosing_page
+from generator.render.pages.front import front_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
 from generator.render.pages.lines import lines_page
 from generator.render.pages.log_sheet import log_sheet_page
@@ -73,7 +74,9 @@ def site(
     found = replace(found, trade=_trades_as_seen(view, found, as_of))
     display = display_of(settings, view.systems, view.logs)
     words, seen = words_of(settings.language), as_seen(papers, view)
-    desk = Desk(view, found, items, as_of, words, display, pictures, ties(view), papers=seen)
+    # What the keeper has to do is the keeper's own affair.
+    needs = items if view.audience == "own" else ()
+    desk = Desk(view, found, needs, as_of, words, display, pictures, ties(view), papers=seen)
     problems = [*view.notices]
     made = [
         *_fixed(desk),
@@ -110,7 +113,10 @@ def site(
 
 def _fixed(desk: Desk) -> Iterator[Made]:
     here = desk.view.settings.source
-    yield PageOut(links.TODAY, "pages/today.html", today_page(desk.at(links.TODAY))), here
+    if desk.view.audience == "own":
+        yield PageOut(links.HOME, "pages/today.html", today_page(desk.at(links.HOME))), here
+    else:
+        yield PageOut(links.HOME, "pages/front.html", front_page(desk.at(links.HOME))), here
     yield PageOut(links.SYSTEMS, "pages/systems.html", systems_page(desk.at(links.SYSTEMS))), here
     yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
     yield PageOut(links.LINES, "pages/lines.html", lines_page(desk.at(links.LINES))), here

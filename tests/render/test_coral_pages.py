@@ -116,8 +116,8 @@ def test_what_is_hidden_is_in_no_data_file() -> None:
     assert "back-coral" in str(rows("lines", "own"))
 
 
-def test_the_days_page_names_every_line_on_one_thread_however_many_matters_come_first(demo_site: Path) -> None:
-    page = said((demo_site / "index.html").read_text(encoding="utf-8"))
+def test_the_days_page_names_every_line_on_one_thread_however_many_matters_come_first(own_site: Path) -> None:
+    page = said((own_site / "index.html").read_text(encoding="utf-8"))
     told = page.split("Lines that one loss would end, hardest to replace first:")[1].split(".")[0]
     assert [name.strip() for name in told.split(",")] == ["Dry Stone", "Old Ferry", "Rainward", "Ballast", "Kelp Witch"]
 

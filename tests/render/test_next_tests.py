@@ -16,8 +16,11 @@ from tests.render.pages import drawn, texts
 def day(*tests: NextTest) -> str:
     """The day's page with these tests ahead in the lagoon, and nothing that needs anybody."""
     ahead = replace(sample.findings(), next_tests={test.kind: test for test in tests})
-    found = replace(survey(sample.journal(), sample.AS_OF), water={"lagoon": ahead})
-    page = drawn(site(sample.seen(), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
+    found = replace(
+        survey(sample.journal(), sample.AS_OF),
+        water={"lagoon": ahead, "back-room": replace(sample.findings("back-room"), next_tests={})},
+    )
+    page = drawn(site(sample.seen("own"), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
     return " ".join(text.strip() for _, text in texts(page))
 
 
@@ -59,9 +62,8 @@ def test_where_no_test_is_planned_none_is_announced():
 def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptied_water_does_not():
     test = {"alkalinity": NextTest("alkalinity", sample.ago(-1), "usual-interval")}
     for here, called in (((), True), ((sample.coral(),), True), ((gone(),), False)):
-        found = replace(
-            survey(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=test)}
-        )
-        seen = sample.seen(corals={coral.id: coral for coral in here})
+        water = {"lagoon": replace(sample.findings(), next_tests=test), "back-room": sample.findings("back-room")}
+        found = replace(survey(sample.journal(), sample.AS_OF), water=water)
+        seen = sample.seen("own", corals={coral.id: coral for coral in here})
         page = drawn(site(seen, found, (), sample.AS_OF, sample.PICTURES))["index.html"]
         assert ("Next: test alkalinity" in page) is called, here

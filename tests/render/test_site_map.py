@@ -86,7 +86,17 @@ def test_no_page_lists_all_pages() -> None:
 
 
 def test_a_journal_with_nothing_in_it_is_a_site_too() -> None:
-    empty = sample.seen(systems={}, logs={}, corals={}, trades={}, partners={}, entries={})
-    site = sample.built(empty)
-    assert not site.problems
-    assert "Nothing to do today" in drawn(site)["index.html"]
+    nothing: dict[str, object] = {kind: {} for kind in ("systems", "logs", "corals", "trades", "partners", "entries")}
+    for audience, said in (("own", "Nothing to do today"), ("public", "There is no system yet.")):
+        site = sample.built(sample.seen(audience, **nothing))
+        assert not site.problems
+        assert said in drawn(site)["index.html"]
+
+
+def test_only_the_keeper_is_told_what_needs_the_keeper():
+    own = drawn(sample.built(sample.seen("own")))
+    assert "things to do" in own["index.html"]
+    for audience in ("partners", "public"):
+        pages = drawn(sample.built(sample.seen(audience)))
+        assert "From the journal" in pages["index.html"]
+        assert not [url for url, html in pages.items() if 'class="matter ' in html]

@@ -13,7 +13,7 @@ from generator.render.environment import environment
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
-PAGES = sample.built(sample.seen("own")).pages
+PAGES = (*sample.built(sample.seen("own")).pages, *sample.built(sample.seen()).pages)
 KINDS = {page.template: type(page.model) for page in PAGES}
 HTML = drawn(sample.built(sample.seen("own")))
 _ROOT = Path(__file__).parents[2]

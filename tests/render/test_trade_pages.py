@@ -10,6 +10,7 @@ import pytest
 from generator.reckon.survey import Findings
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
+from generator.render.audience import view
 from generator.render.downloads import TABLES, TRADES, TRAVEL
 from generator.render.numbers import Display
 from generator.render.pages.attention import matters
@@ -38,6 +39,16 @@ def test_an_account_tells_pieces_worth_and_what_is_overdue():
     assert "They owe us 142469.00 EUR" in page
     assert "2 items have no agreed value." in page
     assert "we owe: CANARY-owed due 1 Mar 2026 : overdue by 9 days" in page
+
+
+def test_a_partners_own_folder_says_what_the_partner_gave_and_is_owed():
+    theirs = view(sample.journal(), "partners", "canary-person")
+    html = drawn(sample.built(theirs))
+    page = said("trades/index.html", html)
+    assert "Your trade with Wren Halloway" in page
+    assert "You owe 142469.00 EUR" in page
+    assert "you are owed: CANARY-owed" in page
+    assert "they owe" not in page
 
 
 def test_only_the_keeper_sees_accounts():

@@ -52,7 +52,7 @@ def corals_page(desk: Desk) -> CoralsPage:
     words, view = desk.words, desk.view
     groups = [
         CoralGroup(
-            f"system-{id}", system.name, desk.to_system(id), words("corals.count", n=len(here)), _rows(desk, here)
+            f"system-{id}", system.name, desk.to_system(id), words("corals.count", n=len(here)), coral_rows(desk, here)
         )
         for id, system in view.systems.items()
         if (here := desk.corals_of(id))
@@ -64,7 +64,7 @@ def corals_page(desk: Desk) -> CoralsPage:
     for key, corals in (("elsewhere", elsewhere), ("gone", gone)):
         if corals:
             count = words("corals.count", n=len(corals))
-            groups.append(CoralGroup(key, words(f"corals.{key}"), None, count, _rows(desk, corals)))
+            groups.append(CoralGroup(key, words(f"corals.{key}"), None, count, coral_rows(desk, corals)))
     living = sum(coral.lives_on(desk.today) for coral in view.corals.values())
     lines = len({coral.line for coral in view.corals.values()})
     return CoralsPage(
@@ -84,7 +84,8 @@ def _others(desk: Desk) -> Iterator[Link]:
         yield desk.link(links.CONSIDERED, desk.words("considered.title"))
 
 
-def _rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:
+def coral_rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:
+    """Corals as the gallery shows them, by name."""
     return tuple(_row(desk, coral) for coral in sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id)))
 
 

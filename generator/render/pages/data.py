@@ -72,5 +72,5 @@ def not_found_page(desk: Desk) -> NotFoundPage:
     words = desk.words
     return NotFoundPage(
         frame(desk, words("not_found.title"), words("not_found.description"), ""),
-        desk.link(links.TODAY, words("not_found.home")),
+        desk.link(links.HOME, words("not_found.home")),
     )

@@ -24,6 +24,14 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a trade: who gave it, from where the reader stands, and what it was."""
+
+    label: str
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Promise:
     """A promise: who owes what, until when, and whether it is kept; `look` is its class on the page."""
 
@@ -36,8 +44,13 @@ class Promise:
     journey: Link | None
 
 
-def pieces(desk: Desk, trade: Trade) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
-    """What was given in a trade, and what was received."""
+def by_reader(desk: Desk, key: str) -> str:
+    """The key of words that say who gave or owes: a partner's own folder speaks to that partner."""
+    return f"reader.{key}" if desk.view.partner else key
+
+
+def pieces(desk: Desk, trade: Trade) -> tuple[Side, Side]:
+    """What the keeper gave in a trade, and what the keeper received."""
     words = desk.words
     gave = tuple(
         Piece(
@@ -47,7 +60,14 @@ def pieces(desk: Desk, trade: Trade) -> tuple[tuple[Piece, ...], tuple[Piece, ..
         )
         for given in trade.gave
     )
-    return gave, tuple(Piece(desk.to_coral(got.coral), "", money(words, got.worth)) for got in trade.received)
+    received = tuple(Piece(desk.to_coral(got.coral), "", money(words, got.worth)) for got in trade.received)
+    return Side(words(by_reader(desk, "trades.gave")), gave), Side(words(by_reader(desk, "trades.received")), received)
+
+
+def title_of(desk: Desk, trade: Trade) -> str:
+    """What a trade is called: by its partner, or by the keeper where the partner reads."""
+    partner, keeper = desk.partner(trade.partner), desk.view.settings.keeper
+    return desk.words(by_reader(desk, "trades.with"), partner=partner, keeper=keeper)
 
 
 def money(words: Words, worth: Money | None) -> str:
@@ -71,7 +91,7 @@ def promise(desk: Desk, trade: Trade, number: int, owed: Owed) -> Promise:
     trip = any((each.trade, each.number) == (trade.id, number) for each in desk.found.trade.coming)
     standing, look = _standing(desk, owed)
     return Promise(
-        words(f"trades.owed.{owed.by}", what=owed.what),
+        words(by_reader(desk, f"trades.owed.{owed.by}"), what=owed.what),
         money(words, owed.worth),
         say_day(desk.display, words, owed.due) if owed.due else None,
         standing,

@@ -117,7 +117,7 @@ class Desk:
     display: Display
     pictures: Mapping[str, Picture]
     ties: Ties
-    url: str = links.TODAY
+    url: str = links.HOME
     papers: Papers = NO_PAPERS
 
     def at(self, url: str) -> "Desk":
@@ -239,7 +239,8 @@ class Desk:
 
 
 _NAV = (
-    ("today", links.TODAY),
+    ("today", links.HOME),
+    ("front", links.HOME),
     ("systems", links.SYSTEMS),
     ("corals", links.CORALS),
     ("journal", links.JOURNAL),
@@ -255,11 +256,11 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
     nav = tuple(
         NavLink(desk.words(f"nav.{name}"), desk.way(address), name == section)
         for name, address in _NAV
-        if name != "trades" or desk.view.trades or desk.view.shows_offers
+        if _stands(desk, name)
     )
     return Frame(
         address=desk.absolute(desk.url) if desk.published and desk.url != links.NOT_FOUND else "",
-        root=desk.way(links.TODAY).removesuffix(links.TODAY),
+        root=desk.way(links.HOME).removesuffix(links.HOME),
         language=desk.words.language,
         site_title=settings.title,
         keeper=settings.keeper,
@@ -272,6 +273,13 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
         feeds=tuple(_feeds(desk)),
         version=__version__,
     )
+
+
+def _stands(desk: Desk, section: str) -> bool:
+    """Whether the site has a section: the keeper's own opens with what needs them, any other with the journal."""
+    if section in ("today", "front"):
+        return (section == "today") == (desk.view.audience == "own")
+    return section != "trades" or bool(desk.view.trades) or desk.view.shows_offers
 
 
 def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame:

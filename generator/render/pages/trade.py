@@ -8,7 +8,7 @@ from generator.reckon.trade.outcomes import AFTER_DAYS, Outcome
 from generator.records.trade import State, Trade
 from generator.render import links
 from generator.render.numbers import Moment, plain, say_canonical, say_day, say_written, with_unit
-from generator.render.pages.deals import Piece, Promise, money, pieces, promise
+from generator.render.pages.deals import Promise, Side, by_reader, money, pieces, promise, title_of
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.travel import container_figure, say_hours
 from generator.render.pages.why import Figure
@@ -40,8 +40,8 @@ class TradePage:
     frame: Frame
     title: str
     at: Moment
-    gave: tuple[Piece, ...]
-    received: tuple[Piece, ...]
+    gave: Side
+    received: Side
     facts: tuple[tuple[str, str], ...]
     owed: tuple[Promise, ...]
     papers: tuple[Link, ...]
@@ -57,7 +57,7 @@ def trade_page(desk: Desk, trade: Trade) -> TradePage:
     """The page of one trade."""
     words = desk.words
     day = say_day(desk.display, words, trade.at)
-    title = words("trades.with", partner=desk.partner(trade.partner))
+    title = title_of(desk, trade)
     described = words("trades.one_description", title=title, day=day.text)
     trip = next((trip for trip in desk.found.trade.trips if trip.trade == trade.id), None)
     return TradePage(
@@ -84,9 +84,9 @@ def trade_page(desk: Desk, trade: Trade) -> TradePage:
 def _facts(desk: Desk, trade: Trade) -> Iterator[tuple[str, str]]:
     words = desk.words
     if trade.paid:
-        yield words("trades.paid"), money(words, trade.paid)
+        yield words(by_reader(desk, "trades.paid")), money(words, trade.paid)
     if trade.was_paid:
-        yield words("trades.was_paid"), money(words, trade.was_paid)
+        yield words(by_reader(desk, "trades.was_paid")), money(words, trade.was_paid)
     for key, text in (("inspection", trade.inspection), ("note", trade.note), ("private", trade.private)):
         if text:
             yield words(f"trades.{key}"), text

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.render import links
 from generator.render.numbers import Moment, say_day
-from generator.render.pages.deals import Piece, Promise, amount, pieces, promise
+from generator.render.pages.deals import Promise, Side, amount, by_reader, pieces, promise, title_of
 from generator.render.pages.desk import Desk, Frame, Link, frame
 from generator.render.pages.travel import has_travel
+
+_WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +41,8 @@ class TradeCard:
 
     link: Link
     at: Moment
-    gave: tuple[Piece, ...]
-    received: tuple[Piece, ...]
+    gave: Side
+    received: Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ class TradesPage:
 
     frame: Frame
     ways: tuple[Link, ...]
+    worth_heads: tuple[str, ...]
     accounts: tuple[AccountCard, ...]
     trades: tuple[TradeCard, ...]
 
@@ -61,10 +64,11 @@ def trades_page(desk: Desk) -> TradesPage:
     return TradesPage(
         frame(desk, words("trades.title"), words("trades.description"), "trades"),
         tuple(_ways(desk)),
+        tuple(words(by_reader(desk, key)) for key in _WORTH_HEADS),
         tuple(_account(desk, each) for each in sorted(accounts, key=_most_pressing)),
         tuple(
             TradeCard(
-                desk.link(links.page_of("trade", trade.id), words("trades.with", partner=desk.partner(trade.partner))),
+                desk.link(links.page_of("trade", trade.id), title_of(desk, trade)),
                 say_day(desk.display, words, trade.at),
                 *pieces(desk, trade),
             )
@@ -92,8 +96,8 @@ def _account(desk: Desk, account: Account) -> AccountCard:
     side = "even" if account.pieces == 0 else "more" if account.pieces > 0 else "less"
     return AccountCard(
         desk.partner(account.partner),
-        words("accounts.pieces", given=account.pieces_given, received=account.pieces_received),
-        words(f"accounts.balance.{side}", n=abs(account.pieces)),
+        words(by_reader(desk, "accounts.pieces"), given=account.pieces_given, received=account.pieces_received),
+        words(by_reader(desk, f"accounts.balance.{side}"), n=abs(account.pieces)),
         tuple(_worth(desk, each) for each in account.worth),
         words("accounts.unpriced", n=account.unpriced) if account.unpriced else "",
         tuple(_promise(desk, debt) for debt in account.owed),
@@ -110,7 +114,7 @@ def _worth(desk: Desk, worth: WorthBalance) -> WorthRow:
     return WorthRow(
         of,
         (given, received, paid, was_paid),
-        desk.words(f"accounts.worth.{side}", amount=amount(desk.words, abs(worth.balance), of)),
+        desk.words(by_reader(desk, f"accounts.worth.{side}"), amount=amount(desk.words, abs(worth.balance), of)),
     )
 
 
