@@ -7,10 +7,41 @@ from pathlib import Path
 import pytest
 from colorspacious import cspace_convert, deltaE
 
-CSS = (Path(__file__).parents[2] / "templates" / "assets" / "style.css").read_text()
+SHEETS = sorted((Path(__file__).parents[2] / "templates" / "assets").glob("*.css"))
+CSS = next(sheet for sheet in SHEETS if sheet.name == "style.css").read_text("utf-8")
 _COLOUR = re.compile(r"--([\w-]+):\s*(#[0-9a-f]{6});")
 LIGHT = dict(_COLOUR.findall(CSS[: CSS.index("@media screen and (prefers-color-scheme: dark)")]))
 DARK = {**LIGHT, **dict(_COLOUR.findall(CSS[CSS.index("prefers-color-scheme: dark") : CSS.index("* { box-sizing")]))}
+
+
+def media() -> list[tuple[str, str]]:
+    """Every media query of every stylesheet, and the rules in it."""
+    found = []
+    for sheet in SHEETS:
+        css = re.sub(r"/\*.*?\*/", "", sheet.read_text("utf-8"), flags=re.DOTALL)
+        for opening in re.finditer(r"@media([^{]*)\{", css):
+            end, depth = opening.end(), 1
+            while depth:
+                depth += {"{": 1, "}": -1}.get(css[end], 0)
+                end += 1
+            found.append((opening[1].strip(), css[opening.end() : end - 1]))
+    return found
+
+
+def test_a_scheme_of_colours_changes_the_colours_and_nothing_else() -> None:
+    # What a browser finds at one scheme and width about anything but colours, it finds at the other.
+    (dark,) = [rules for query, rules in media() if "prefers-color-scheme" in query]
+    assert re.fullmatch(r"\s*:root\s*\{(\s*--[\w-]+:\s*#[0-9a-f]{6};)+\s*\}\s*", dark)
+
+
+def test_no_colour_hangs_on_the_width_of_the_screen() -> None:
+    # The label before a cell of a tall table is there on a telephone only.
+    rules = [rule for query, inside in media() if "width" in query for rule in re.findall(r"[^{};]*\{[^}]*\}", inside)]
+    assert len(rules) > 50
+    coloured = [
+        rule.split("{")[0].strip() for rule in rules if re.search(r"[;{]\s*(color|background|fill|stroke)\b", rule)
+    ]
+    assert coloured == [".tall td::before"]
 
 
 def luminance(colour: str) -> float:
