@@ -132,7 +132,7 @@ def test_each_chart_leads_to_what_stands_behind_its_numbers(own_site: Path) -> N
 
 def test_every_paragraph_and_table_of_estimates_stands_beside_how_it_came_about(own_site: Path) -> None:
     coral = read(own_site / "corals" / "bell-buoy-1.html")
-    for section in ("room", "demand", "cuttings"):
+    for section in ("room", "uptake", "cuttings"):
         found = section_of(coral, section)
         assert any(list(behind.iter("code")) for behind in classed(found, "details", "why")), section
 

@@ -84,7 +84,7 @@ def test_a_short_word_is_taken_as_it_is_written(searching: Page) -> None:
 
 def test_an_answer_says_how_many_there_are_and_shows_the_first(searching: Page) -> None:
     searching.locator("#asked").fill("montipora")
-    expect(searching.locator("#told")).to_contain_text("pages found. The first 20 are shown.")
+    expect(searching.locator("#told")).to_contain_text("pages found. Showing the first 20.")
     expect(searching.locator("#found li")).to_have_count(20)
 
 
@@ -114,7 +114,7 @@ def test_the_keys_alone_lead_from_the_question_to_the_page(browser: Browser, dem
 def test_without_scripts_the_search_page_leads_to_the_lists(browser: Browser, demo_site: Path) -> None:
     with opened(browser, (demo_site / "search.html").as_uri(), java_script_enabled=False) as (page, noise):
         expect(page.locator("#asked")).to_be_hidden()
-        expect(page.get_by_text("Searching takes a script")).to_be_visible()
+        expect(page.get_by_text("Search needs a script")).to_be_visible()
         page.locator("main").get_by_role("link", name="Corals").click()
         expect(page.locator("h1")).to_have_text("Corals")
         assert not noise
