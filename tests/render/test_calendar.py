@@ -64,7 +64,19 @@ def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
 
 def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came(tmp_path):
     # Ballast came at 17:20 on 2026-10-02, on Azores summer time, which is UTC.
-    main(["build", "--content", str(ROOT / "content"), "--as-of", "2026-10-02", "--audience", "own", "--site", str(tmp_path)])
+    main(
+        [
+            "build",
+            "--content",
+            str(ROOT / "content"),
+            "--as-of",
+            "2026-10-02",
+            "--audience",
+            "own",
+            "--site",
+            str(tmp_path),
+        ]
+    )
     raw = (tmp_path / "data/systems/fore-reef/tests.ics").read_bytes()
     events = icalendar.Calendar.from_ical(raw).walk("VEVENT")
     timed = [event for event in events if isinstance(event.decoded("DTSTART"), datetime)]
