@@ -6,7 +6,7 @@ the growth itself changes slowly. Solved exactly, so irregular times cost nothin
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import exp, sqrt
 from typing import Protocol
 
@@ -36,10 +36,26 @@ class Renewal:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """A moment at which demand may have changed, by about `share` of what it was (one standard deviation)."""
+    """A moment from which demand may be another: what is believed of its step before any reading.
+
+    The step is about `mean` (the account's unit a day; positive: more is taken up) with standard deviation
+    `error`, to which comes `share` of the demand where nothing better tells the size. It may take up to
+    `settles` days to come about in full (0: at once).
+    """
 
     at: float
-    share: float
+    share: float = 0.0
+    mean: float = 0.0
+    error: float = 0.0
+    settles: float = 0.0
+
+    def variance(self, demand: float) -> float:
+        """The variance of the step where so much is taken up a day."""
+        return self.error**2 + (self.share * demand) ** 2
+
+    def scaled(self, factor: float) -> "Opening":
+        """The same opening of a quantity that is taken up `factor` times as fast."""
+        return replace(self, mean=self.mean * factor, error=self.error * factor)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,13 +174,13 @@ def _noise(spread: Array, scale: float, days: float) -> tuple[Array, Array]:
 def passages(
     dynamics: Dynamics,
     accounts: Sequence[Account],
-    openings: Sequence[tuple[float, float]],
+    openings: Sequence[tuple[float, float, float]],
     moments: Sequence[float],
     jumps: Sequence[tuple[float, Passage]] = (),
 ) -> list[Passage]:
     """The passage into each moment from the one before it (into the first: none, it stays).
 
-    `accounts` is one a level; `openings` are (time, variance) added to the uptake; `jumps` are passages of
+    `accounts` is one a level; `openings` are (time, mean, variance) of a step of the uptake; `jumps` are passages of
     their own at a time. What is paid in at a moment comes after its reading, for a keeper reads and then
     doses; openings and jumps come before it. `moments` must not decrease.
     """
@@ -202,7 +218,7 @@ _OPENED, _PAID = 0, 1
 def _in_order(
     dynamics: Dynamics,
     accounts: Sequence[Account],
-    openings: Sequence[tuple[float, float]],
+    openings: Sequence[tuple[float, float, float]],
     jumps: Sequence[tuple[float, Passage]],
 ) -> list[tuple[tuple[float, int], Passage]]:
     """Everything that happens at a moment, by time and by its turn within the moment."""
@@ -231,10 +247,10 @@ def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[flo
             yield renewal.at, Passage(F, c, still.drift, fixed)
 
 
-def _opened(dynamics: Dynamics, openings: Sequence[tuple[float, float]]) -> Iterator[tuple[float, Passage]]:
-    """Openings of the uptake's variance, each at its time."""
+def _opened(dynamics: Dynamics, openings: Sequence[tuple[float, float, float]]) -> Iterator[tuple[float, Passage]]:
+    """Steps the uptake may take, each at its time."""
     still = stay(dynamics.size)
-    for at, variance in openings:
-        fixed = np.zeros_like(still.fixed)
-        fixed[dynamics.levels, dynamics.levels] = variance
-        yield at, Passage(still.F, still.c, still.drift, fixed)
+    for at, mean, variance in openings:
+        c, fixed = np.zeros(dynamics.size), np.zeros_like(still.fixed)
+        c[dynamics.levels], fixed[dynamics.levels, dynamics.levels] = mean, variance
+        yield at, Passage(still.F, c, still.drift, fixed)

@@ -122,7 +122,7 @@ def _model(
     for index, row in enumerate(rows):
         h[index, row[3]] = 1.0
     dynamics = TwoLevels(found.demand, CALCIUM_PER_MEQ, OTHER_SHARE * found.demand, OTHER_MEMORY)
-    opened = [(o.at, (o.share * found.demand) ** 2) for o in alkalinity.openings]
+    opened = [(o.at, o.mean, o.variance(found.demand)) for o in alkalinity.openings]
     tracks = [found] if calcium_found is None else [found, calcium_found]
     steps = passages(dynamics, accounts, opened, moments)
     wide = OPEN_START * found.kit_error

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from generator.reckon.outline import footprint_area
 from generator.reckon.water.account import Opening
 from generator.reckon.water.ledger import in_days
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.records.coral import Coral
 from generator.records.log import Event, SystemLog
 from generator.records.source import Source
@@ -18,6 +19,8 @@ UNSIZED = {"arrival": 0.5, "cutting": 0.3, "loss": 0.3, "light": 0.3, "equipment
 CUT_AWAY = 0.5
 # A day somewhere on Earth begins and ends so long before and after the same day in Greenwich.
 _EASTERNMOST, _WESTERNMOST = timedelta(hours=14), timedelta(hours=12)
+# What is taken up with each meq of alkalinity, by kind in its canonical unit.
+PER_MEQ = {"alkalinity": 1.0, "calcium": CALCIUM_PER_MEQ}
 # Below this share an event is lost in the ordinary drift, and opening for it would only blur.
 LEAST_SHARE = 0.04
 
@@ -27,6 +30,9 @@ class DemandEvent:
     """Something that may have changed demand by about `share` of what it was.
 
     `day` is the keeper's own; `timed` is false where nobody wrote the hour, then `at` is how that day began.
+    `step` and `step_error` are what it is predicted to do to the uptake of alkalinity (meq/L a day, one standard
+    deviation; negative: less is taken up) where something tells that; then `share` does not count. It comes
+    about in full within `settles` days (0: at once).
     """
 
     at: datetime
@@ -36,6 +42,9 @@ class DemandEvent:
     source: Source
     day: date
     timed: bool = True
+    step: float | None = None
+    step_error: float = 0.0
+    settles: float = 0.0
 
 
 def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: datetime) -> tuple[DemandEvent, ...]:
@@ -64,9 +73,19 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     return tuple(sorted((e for e in found if e.share >= LEAST_SHARE and e.at <= as_of), key=lambda e: e.at))
 
 
-def openings(events: Iterable[DemandEvent]) -> list[Opening]:
-    """The events as openings of the uptake's variance."""
-    return [Opening(in_days(event.at), event.share) for event in events]
+def openings(events: Iterable[DemandEvent], kind: str) -> list[Opening]:
+    """The events as steps that the uptake of a quantity may take.
+
+    A predicted step counts for alkalinity, and for calcium by the proportions of CaCO3; magnesium goes by share.
+    """
+    found = []
+    for event in events:
+        at, factor = in_days(event.at), PER_MEQ.get(kind)
+        if event.step is None or factor is None:
+            found.append(Opening(at, share=event.share, settles=event.settles))
+        else:
+            found.append(Opening(at, 0.0, event.step, event.step_error, event.settles).scaled(factor))
+    return found
 
 
 def _logged(log: SystemLog, coral: str, what: str, day: date) -> Event | None:

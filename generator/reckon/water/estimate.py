@@ -106,7 +106,7 @@ def track(
     """
     demand = demand_scale(times, values, float(np.median(errors)), account, floor)
     dynamics = OneLevel(demand)
-    opened = [(o.at, (o.share * demand) ** 2) for o in openings]
+    opened = [(o.at, o.mean, o.variance(demand)) for o in openings]
     moments = np.append(times, max(until, float(times[-1])))
     read = np.append(values, np.nan)
     noise = np.append(errors**2, 1.0)

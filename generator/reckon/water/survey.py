@@ -27,11 +27,21 @@ from generator.records.system import System
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 
 
-def survey_water(system: System, log: SystemLog, corals: Iterable[Coral], as_of: datetime) -> WaterFindings:
-    """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment."""
+def survey_water(
+    system: System,
+    log: SystemLog,
+    corals: Iterable[Coral],
+    as_of: datetime,
+    events: Sequence[DemandEvent] | None = None,
+) -> WaterFindings:
+    """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment.
+
+    `events` are what may have changed its demand, with what each is predicted to do; None: as the files alone tell.
+    """
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
-    events = demand_events(system.id, log, corals, as_of)
+    if events is None:
+        events = demand_events(system.id, log, corals, as_of)
     evidence, found = gather(system, log, events, as_of)
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
     volume_error = relative_volume_error(system.water)
@@ -93,7 +103,7 @@ def _evidence(
         errors=None if errors is None else np.array(errors),
         account=account_of(lines, renewals(system, log, kind, usual), as_of),
         lines=lines,
-        openings=tuple(openings(events)),
+        openings=tuple(openings(events, kind)),
         deeds=tuple(_deeds(log, events)),
     )
 
