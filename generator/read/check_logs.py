@@ -88,6 +88,7 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
 def _parts(entry: LogEntry) -> list[tuple[str, ...]]:
     parts: list[tuple[str, ...]] = [("doses", name) for name in entry.doses]
     parts += [("pumps", name) for name in entry.pumps] + [("filled", name) for name in entry.filled]
+    parts += [("measured_rate", name) for name in entry.measured_rate]
     parts += [(name,) for name in ("water_change", "top_off", "reactor") if getattr(entry, name)]
     return parts
 

@@ -12,6 +12,7 @@ from generator.records.log import (
     Event,
     Filling,
     LogEntry,
+    MeasuredRate,
     Note,
     PumpRate,
     Reading,
@@ -38,6 +39,7 @@ class _Facts:
     readings: list[Reading] = field(default_factory=list)
     doses: list[Dose] = field(default_factory=list)
     pumps: list[PumpRate] = field(default_factory=list)
+    measured_rates: list[MeasuredRate] = field(default_factory=list)
     fillings: list[Filling] = field(default_factory=list)
     water_changes: list[WaterChange] = field(default_factory=list)
     top_offs: list[TopOff] = field(default_factory=list)
@@ -82,6 +84,9 @@ def _water_facts(written: Written, system: System | None, facts: _Facts) -> None
     for solution, rate in entry.pumps.items():
         source = _key_source(file, mark.inside["pumps"][1].inside[solution])
         facts.pumps.append(PumpRate(source=source, at=at, solution=solution, rate=rate))
+    for solution, rate in entry.measured_rate.items():
+        source = _key_source(file, mark.inside["measured_rate"][1].inside[solution])
+        facts.measured_rates.append(MeasuredRate(source=source, at=at, solution=solution, rate=rate))
     for solution, amount in entry.filled.items():
         source = _key_source(file, mark.inside["filled"][1].inside[solution])
         facts.fillings.append(Filling(source=source, at=at, solution=solution, amount=amount))

@@ -81,6 +81,7 @@ def _of_log_entry(entry: LogEntry, system_id: str, draft: Draft) -> Iterator[_Re
         return
     where = f" in {system.source.file}"
     named = {"doses": entry.doses, "pumps": entry.pumps, "filled": entry.filled}
+    named["measured_rate"] = entry.measured_rate
     used = [((part, name), name) for part, amounts in named.items() for name in amounts]
     if entry.top_off and entry.top_off.solution:
         used.append((("top_off", "solution"), entry.top_off.solution))

@@ -100,7 +100,10 @@ def _symbol_before(said: _Complaint) -> _Answer | None:
 
 
 # Names that hold named values, which a keeper may write in one line.
-_HOLDERS = ("readings", "doses", "pumps", "filled", "water_change", "top_off", "reactor", "event", "water", "arrival")
+_HOLDERS = (
+    *("readings", "doses", "pumps", "measured_rate", "filled", "water_change", "top_off", "reactor", "event"),
+    *("water", "arrival"),
+)
 
 
 def _colon_in_text(said: _Complaint) -> _Answer | None:

@@ -103,9 +103,10 @@ class DismissEntry:
 class LogEntry:
     """One moment in a system's log.
 
-    `doses` are amounts given once. `pumps` are rates from this moment until the next rate. `filled` is how
-    much of a solution its container held after filling. The readings of an entry count as taken before its
-    doses and changes.
+    `doses` are amounts given once. `pumps` are rates from this moment until the next rate. `measured_rate`
+    is what a pump was found to give at its set rate, measured with a cylinder and a clock. `filled` is how much
+    of a solution its container held after filling. The readings of an entry count as taken before its doses and
+    changes.
     """
 
     source: Source
@@ -114,6 +115,7 @@ class LogEntry:
     kit: Id | None = None
     doses: dict[Id, Volume] = Field(default_factory=dict)
     pumps: dict[Id, Rate] = Field(default_factory=dict)
+    measured_rate: dict[Id, Rate] = Field(default_factory=dict)
     filled: dict[Id, Volume] = Field(default_factory=dict)
     water_change: WaterChangeEntry | None = None
     top_off: TopOffEntry | None = None
@@ -148,6 +150,16 @@ class Dose:
 @plain(frozen=True, slots=True, kw_only=True)
 class PumpRate:
     """A solution's dose rate, from `at` until the next `PumpRate` of the same solution."""
+
+    source: Source
+    at: datetime
+    solution: str
+    rate: Quantity
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class MeasuredRate:
+    """What a solution's pump was found to give at the rate it was set to then."""
 
     source: Source
     at: datetime
@@ -236,6 +248,7 @@ class SystemLog:
     readings: tuple[Reading, ...] = ()
     doses: tuple[Dose, ...] = ()
     pumps: tuple[PumpRate, ...] = ()
+    measured_rates: tuple[MeasuredRate, ...] = ()
     fillings: tuple[Filling, ...] = ()
     water_changes: tuple[WaterChange, ...] = ()
     top_offs: tuple[TopOff, ...] = ()
@@ -251,6 +264,7 @@ class SystemLog:
             readings=tuple(r for r in self.readings if r.at <= moment),
             doses=tuple(r for r in self.doses if r.at <= moment),
             pumps=tuple(r for r in self.pumps if r.at <= moment),
+            measured_rates=tuple(r for r in self.measured_rates if r.at <= moment),
             fillings=tuple(r for r in self.fillings if r.at <= moment),
             water_changes=tuple(r for r in self.water_changes if r.at <= moment),
             top_offs=tuple(r for r in self.top_offs if r.at <= moment),

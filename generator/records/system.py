@@ -24,6 +24,7 @@ from generator.records.fields import (
     Potassium,
     Rate,
     Salinity,
+    Share,
     Side,
     Silicate,
     Strength,
@@ -104,6 +105,8 @@ class Solution:
     """A solution to dose: a compound in g/L, or the declared strength of a litre.
 
     `stock` is how much its full container holds.
+    `strength_error` is how far the strength of a batch strays, `pump_error` how far its pump strays from the set
+    rate (one standard uncertainty each).
     """
 
     source: Source
@@ -111,6 +114,8 @@ class Solution:
     strength: Strength | None = None
     declared: Levels | None = None
     stock: Volume | None = None
+    strength_error: Share | None = None
+    pump_error: Share | None = None
     note: Text | None = None
 
 

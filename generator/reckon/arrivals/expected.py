@@ -11,7 +11,7 @@ from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
-from generator.reckon.water.uptake import relative_volume_error
+from generator.reckon.water.deliveries import relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate

@@ -17,7 +17,7 @@ from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import forecast, with_step
 from generator.reckon.water.survey import gather
-from generator.reckon.water.uptake import Evidence, cannot_tell, relative_volume_error
+from generator.reckon.water.uptake import Evidence, cannot_tell
 from generator.reckon.water.when_to_test import reading_plan
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
@@ -53,7 +53,7 @@ def eve_of(system: System, log: SystemLog, corals: Mapping[str, Coral], at: date
 def if_unchanged(system: System, known: Eve, step: Estimate) -> Forecast | CannotTell:
     """Where alkalinity goes with a step of the demand (meq/L/day) if nothing that runs is changed."""
     ends = band(system, "alkalinity")
-    before = forecast(known.alkalinity, known.found, relative_volume_error(system.water), *ends, known.at)
+    before = forecast(known.alkalinity, known.found, *ends, known.at)
     return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
 
 

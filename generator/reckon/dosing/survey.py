@@ -11,9 +11,10 @@ from generator.reckon.dosing.salt import ChangeEffect, salinity_drift, water_cha
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.deliveries import relative_volume_error
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.health import measured
-from generator.reckon.water.uptake import interval, relative_volume_error
+from generator.reckon.water.uptake import interval
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.compounds import COMPOUNDS

@@ -9,6 +9,7 @@ state smoothing without inverting the state's variance) and 7.5 (deletion and sh
 de Jong & Penzer 1998, JASA 93:796-806). The results are those of a Rauch-Tung-Striebel smoother.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,14 +41,27 @@ class Model:
 
 
 @dataclass(frozen=True, slots=True)
+class Happened:
+    """What happened in each candidate's own story: by moment what moved the state (G, n) and its variance (G, n, n).
+
+    `widened` (T, G) is variance added to the readings'; `pace` (T, G) multiplies the drift.
+    """
+
+    moved: Mapping[int, tuple[Array, Array]]
+    widened: Array
+    pace: Array
+
+
+@dataclass(frozen=True, slots=True)
 class Smoothed:
     """Per moment and candidate: smoothed mean (T, G, n) and variance (T, G, n, n), and diagnostics.
 
     `log_likelihood` (G) leaves out the first `n` readings' share no more than any other: the start is
     proper, if wide. `deletion` and `deletion_variance` (T, G): the reading minus what all others led
     to expect, and its variance with the reading's own noise (NaN where nothing was read).
-    `shock` and `shock_information` (T, G, n): score and information of a jump in each state on the
-    way into the moment; the jump's estimate is shock / information, with variance 1 / information.
+    `shock` (T, G, n) and `shock_information` (T, G, n, n): score and information of a jump of the state on the
+    way into the moment; along one direction g of which nothing was known the jump's estimate is
+    g.shock / g.information.g, with variance 1 / g.information.g.
     """
 
     mean: Array
@@ -80,12 +94,12 @@ class Filtered:
         return mean, self.spread - self.gain[..., :, None] * seen[..., None, :]
 
 
-def smooth(model: Model, q2: Array, r2: Array) -> Smoothed:
+def smooth(model: Model, q2: Array, r2: Array, happened: Happened | None = None) -> Smoothed:
     """Filter forward and smooth backward under each candidate (q2, r2: shape (G,))."""
     T, n = model.c.shape
     G = len(q2)
     read = ~np.isnan(model.y)
-    forward = filter_forward(model, q2, r2)
+    forward = filter_forward(model, q2, r2, happened)
     spread, surprise, total, gain = forward.spread, forward.surprise, forward.total, forward.gain
     deletion = np.full((T, G), np.nan)
     deletion_variance = np.full((T, G), np.nan)
@@ -114,14 +128,15 @@ def smooth(model: Model, q2: Array, r2: Array) -> Smoothed:
     mean = forward.mean + (spread @ scores[..., None])[..., 0]
     variance = spread - spread @ precisions @ spread
     likelihood = -0.5 * np.sum((LOG_TWO_PI + np.log(total[read]) + surprise[read] ** 2 / total[read]), axis=0)
-    information = np.einsum("tgii->tgi", precisions)
-    return Smoothed(mean, variance, likelihood, deletion, deletion_variance, scores, information)
+    return Smoothed(mean, variance, likelihood, deletion, deletion_variance, scores, precisions)
 
 
-def filter_forward(model: Model, q2: Array, r2: Array) -> Filtered:
+def filter_forward(model: Model, q2: Array, r2: Array, happened: Happened | None = None) -> Filtered:
     """Filter under each candidate (q2, r2: shape (G,)), forward only."""
     read = ~np.isnan(model.y)
     noise = model.noise[:, None] * r2 + model.widened[:, None]
+    if happened is not None:
+        noise = noise + happened.widened
     T, n = model.c.shape
     G = len(q2)
     mean = np.empty((T, G, n))
@@ -129,12 +144,15 @@ def filter_forward(model: Model, q2: Array, r2: Array) -> Filtered:
     surprise = np.zeros((T, G))
     total = np.ones((T, G))
     gain = np.zeros((T, G, n))
+    pace = np.tile(q2, (T, 1)) if happened is None else q2 * happened.pace
     a = np.broadcast_to(model.start, (G, n))
     P = np.broadcast_to(model.spread, (G, n, n))
     for t in range(T):
         F = model.F[t]
         a = a @ F.T + model.c[t]
-        P = F @ P @ F.T + model.drift[t] * q2[:, None, None] + model.fixed[t]
+        P = F @ P @ F.T + model.drift[t] * pace[t][:, None, None] + model.fixed[t]
+        if happened is not None and t in happened.moved:
+            a, P = a + happened.moved[t][0], P + happened.moved[t][1]
         mean[t], spread[t] = a, P
         if read[t]:
             h = model.h[t]

@@ -7,7 +7,7 @@ the growth itself changes slowly. Solved exactly, so irregular times cost nothin
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from math import exp, sqrt
+from math import sqrt
 from typing import Protocol
 
 import numpy as np
@@ -17,11 +17,21 @@ from generator.reckon.estimate.passage import Array, Passage, stay
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A steady inflow over [start, end): change of the level a day."""
+    """A steady inflow over [start, end): change of the level a day, and by which uncertain factors it counts."""
 
     start: float
     end: float
     per_day: float
+    factors: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Paid:
+    """A change of the level at once, and by which uncertain factors it counts."""
+
+    at: float
+    amount: float
+    factors: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,24 +70,57 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """All that was paid into one quantity: standing inflows, doses (time, change at once), renewals."""
+    """All that was paid into one quantity: standing inflows, doses, renewals.
+
+    A payment's `factors` are places in the list of what may make it count for more or less than declared: a
+    solution's strength, a pump's rate. The volume, place 0, goes without saying.
+    """
 
     standing: tuple[Standing, ...] = ()
-    doses: tuple[tuple[float, float], ...] = ()
+    doses: tuple[Paid, ...] = ()
     renewals: tuple[Renewal, ...] = ()
 
     def paid_between(self, start: float, end: float) -> float:
         """The change of level that standing inflows and doses made over [start, end)."""
         steady = sum(max(0.0, min(s.end, end) - max(s.start, start)) * s.per_day for s in self.standing)
-        return steady + sum(amount for at, amount in self.doses if start <= at < end)
+        return steady + sum(dose.amount for dose in self.doses if start <= dose.at < end)
+
+    def paid_before(self, times: Array, factors: int) -> Array:
+        """All that was paid since the first of the times and before each (T, factors): in column 0 the whole.
+
+        Every other column holds what counts by that factor. `times` must not decrease.
+        """
+        found = np.zeros((len(times), factors))
+        for place in range(factors):
+            standing = [s for s in self.standing if (place == 0 or place in s.factors) and s.end > times[0]]
+            rises = [(max(s.start, times[0]), s.per_day) for s in standing]
+            falls = [(s.end, -s.per_day) for s in standing if np.isfinite(s.end)]
+            found[:, place] = _accumulated(sorted([*rises, *falls]), times)
+            doses = [d for d in self.doses if (place == 0 or place in d.factors) and d.at >= times[0]]
+            doses.sort(key=lambda dose: dose.at)
+            sums = np.cumsum([0.0, *(dose.amount for dose in doses)])
+            found[:, place] += sums[np.searchsorted([dose.at for dose in doses], times, "left")]
+        return found
 
     def scaled(self, factor: float) -> "Account":
         """The same payments into water whose volume makes each count `factor` times as much."""
         return Account(
-            tuple(Standing(s.start, s.end, s.per_day * factor) for s in self.standing),
-            tuple((at, amount * factor) for at, amount in self.doses),
-            tuple(Renewal(r.at, min(r.fraction * factor, 1.0), r.level, r.error) for r in self.renewals),
+            tuple(replace(s, per_day=s.per_day * factor) for s in self.standing),
+            tuple(replace(d, amount=d.amount * factor) for d in self.doses),
+            tuple(replace(r, fraction=min(r.fraction * factor, 1.0)) for r in self.renewals),
         )
+
+
+def _accumulated(changes: Sequence[tuple[float, float]], times: Array) -> Array:
+    """The integral up to each time of a rate that changes by so much at each of some times, in order."""
+    if not changes:
+        return np.zeros(len(times))
+    at, by = np.array(changes).T
+    rate = np.cumsum(by)
+    whole = np.concatenate([[0.0], np.cumsum(rate[:-1] * np.diff(at))])
+    place = np.searchsorted(at, times, "right") - 1
+    known = np.maximum(place, 0)
+    return np.where(place < 0, 0.0, whole[known] + rate[known] * (times - at[known]))
 
 
 # How fast the growth of demand changes: in a month by about 0.2 % of the demand a day. An assumption of ours.
@@ -102,6 +145,23 @@ class Dynamics(Protocol):
         ...
 
 
+class Moving(Dynamics, Protocol):
+    """Dynamics that tell of many stretches at once."""
+
+    @property
+    def taken(self) -> Array:
+        """What a unit of uptake takes of each level."""
+        ...
+
+    def takes(self, level: int) -> Array:
+        """The combination of the state (size,) that is all that is taken up of a level."""
+        ...
+
+    def moving(self, days: Array) -> tuple[Array, Array, Array]:
+        """Over each stretch (T,) without inflow: F, and the noise's variance as ``drift * q2 + fixed`` (T, n, n)."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class OneLevel:
     """State (level, uptake, growth of the uptake a day); q2 multiplies `scale` squared, `scale` being the demand."""
@@ -110,13 +170,24 @@ class OneLevel:
     size: int = field(default=3, init=False)
     levels: int = field(default=1, init=False)
 
-    def flow(self, days: float, inflow: Array) -> Passage:
+    @property
+    def taken(self) -> Array:
+        """A unit of uptake takes a unit of the level."""
+        return np.ones(1)
+
+    def takes(self, level: int) -> Array:
+        """The uptake itself, of the only level there is."""
+        return np.array([[0.0, 1.0, 0.0]][level])
+
+    def moving(self, days: Array) -> tuple[Array, Array, Array]:
         """Level falls by what is taken up, integrated exactly."""
-        F = np.eye(3)
-        F[1:, 1:] = [[1.0, days], [0.0, 1.0]]
-        F[0, 1:] = [-days, -(days**2) / 2.0]
-        spread = np.diag([-1.0, 1.0, 1.0])
-        drift, fixed = _noise(spread, self.scale, days)
+        F = np.tile(np.eye(3), (len(days), 1, 1))
+        F[:, 1, 2], F[:, 0, 1], F[:, 0, 2] = days, -days, -(days**2) / 2.0
+        return F, *_noise(np.diag([-1.0, 1.0, 1.0]), self.scale, days)
+
+    def flow(self, days: float, inflow: Array) -> Passage:
+        """The passage over a stretch with constant inflow."""
+        F, drift, fixed = (each[0] for each in self.moving(np.array([days])))
         return Passage(F, np.array([inflow[0] * days, 0.0, 0.0]), drift, fixed)
 
 
@@ -136,35 +207,50 @@ class TwoLevels:
     size: int = field(default=5, init=False)
     levels: int = field(default=2, init=False)
 
-    def flow(self, days: float, inflow: Array) -> Passage:
+    @property
+    def taken(self) -> Array:
+        """A unit of calcification takes a unit of alkalinity and its share of calcium."""
+        return np.array([1.0, self.calcium_per_meq])
+
+    def takes(self, level: int) -> Array:
+        """Of alkalinity calcification and the other uptake, of calcium what calcification takes."""
+        return np.array([[0.0, 0.0, 1.0, 0.0, 1.0], [0.0, 0.0, self.calcium_per_meq, 0.0, 0.0]][level])
+
+    def moving(self, days: Array) -> tuple[Array, Array, Array]:
         """Both levels fall with calcification, alkalinity also with the other uptake."""
-        left = exp(-days / self.memory)
-        passed = self.memory * (1.0 - left)
-        F = np.eye(5)
-        F[2:4, 2:4] = [[1.0, days], [0.0, 1.0]]
-        F[:2, 2:4] = np.outer([-1.0, -self.calcium_per_meq], [days, days**2 / 2.0])
-        F[0, 4], F[4, 4] = -passed, left
+        left = np.exp(-days / self.memory)
+        F = np.tile(np.eye(5), (len(days), 1, 1))
+        F[:, 2, 3] = days
+        F[:, :2, 2] = -days[:, None] * self.taken
+        F[:, :2, 3] = -(days**2)[:, None] / 2.0 * self.taken
+        F[:, 0, 4], F[:, 4, 4] = -self.memory * (1.0 - left), left
         spread = np.zeros((5, 3))
-        spread[:2, 0] = -1.0, -self.calcium_per_meq
+        spread[:2, 0] = -self.taken
         spread[2, 1] = spread[3, 2] = 1.0
         drift, fixed = _noise(spread, self.scale, days)
-        fixed[4, 4] += self.other**2 * (1.0 - left**2)
-        fixed[0, 0] += self.other**2 * self.memory**2 * max(2.0 * days / self.memory - 3.0 + 4.0 * left - left**2, 0.0)
-        fixed[0, 4] = fixed[4, 0] = -(self.other**2) * self.memory * (1.0 - left) ** 2
+        wandered = np.maximum(2.0 * days / self.memory - 3.0 + 4.0 * left - left**2, 0.0)
+        fixed[:, 4, 4] += self.other**2 * (1.0 - left**2)
+        fixed[:, 0, 0] += self.other**2 * self.memory**2 * wandered
+        fixed[:, 0, 4] = fixed[:, 4, 0] = -(self.other**2) * self.memory * (1.0 - left) ** 2
+        return F, drift, fixed
+
+    def flow(self, days: float, inflow: Array) -> Passage:
+        """The passage over a stretch with constant inflows."""
+        F, drift, fixed = (each[0] for each in self.moving(np.array([days])))
         return Passage(F, np.array([inflow[0] * days, inflow[1] * days, 0.0, 0.0, 0.0]), drift, fixed)
 
 
-def _noise(spread: Array, scale: float, days: float) -> tuple[Array, Array]:
-    """Variances that an uptake's walk (for q2) and its growth's own walk leave after some days.
+def _noise(spread: Array, scale: float, days: Array) -> tuple[Array, Array]:
+    """Variances (T, n, n) that an uptake's walk (for q2) and its growth's own walk leave after some days (T,).
 
     `spread` (n, 3) says how each state follows what was taken up, the uptake and its growth, whose
     covariances are those of a Wiener process and its first and second integrals.
     """
-    d = days
-    walk = np.array([[d**3 / 3.0, d**2 / 2.0, 0.0], [d**2 / 2.0, d, 0.0], [0.0, 0.0, 0.0]])
+    d, none = days, np.zeros(len(days))
+    walk = np.array([[d**3 / 3.0, d**2 / 2.0, none], [d**2 / 2.0, d, none], [none, none, none]]).transpose(2, 0, 1)
     growth = np.array(
         [[d**5 / 20.0, d**4 / 8.0, d**3 / 6.0], [d**4 / 8.0, d**3 / 3.0, d**2 / 2.0], [d**3 / 6.0, d**2 / 2.0, d]]
-    )
+    ).transpose(2, 0, 1)
     return (
         scale**2 * spread @ walk @ spread.T,
         (GROWTH_CHANGE * scale) ** 2 * spread @ growth @ spread.T,
@@ -235,10 +321,10 @@ def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[flo
     """Doses and renewals, each at its time."""
     still = stay(dynamics.size)
     for level, account in enumerate(accounts):
-        for at, amount in account.doses:
+        for dose in account.doses:
             c = np.zeros(dynamics.size)
-            c[level] = amount
-            yield at, Passage(still.F, c, still.drift, still.fixed)
+            c[level] = dose.amount
+            yield dose.at, Passage(still.F, c, still.drift, still.fixed)
         for renewal in account.renewals:
             F, c, fixed = np.eye(dynamics.size), np.zeros(dynamics.size), np.zeros_like(still.fixed)
             F[level, level] = 1.0 - renewal.fraction

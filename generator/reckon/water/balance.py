@@ -7,8 +7,9 @@ from math import hypot, sqrt
 
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.water.deliveries import relative_volume_error
 from generator.reckon.water.findings import Cause, LedgerLine, Uptake, WaterFindings
-from generator.reckon.water.uptake import interval, relative_volume_error
+from generator.reckon.water.uptake import interval
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.kinds import KINDS

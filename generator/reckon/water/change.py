@@ -145,12 +145,10 @@ def foresight(
 def _model(evidence: Evidence, found: Track, steps: Sequence[Step]) -> tuple[Model, Array]:
     """The track's readings, a moment just before the first event, and the track's end, with the steps' states."""
     dynamics = _WithSteps(OneLevel(found.demand), len(steps))
-    known = found.averaged.model
     just_before = float(np.nextafter(min(step.at for step in steps), -np.inf))
     since = int(np.searchsorted(found.moments[:-1], just_before - MEMORY_DAYS))
-    read = slice(since, -1)
-    moments = np.concatenate([found.moments[read], [just_before], found.moments[-1:]])
-    values = np.concatenate([known.y[read], [np.nan, np.nan]])
+    moments = np.concatenate([found.moments[since:-1], [just_before], found.moments[-1:]])
+    values = np.concatenate([found.values[since:], [np.nan, np.nan]])
     noise = np.concatenate([found.reading_variance[since:], [1.0, 1.0]])
     order = np.argsort(moments, kind="stable")
     joined = {step.at for step in steps}

@@ -1,19 +1,25 @@
-"""The uptake of one quantity from its readings and its account, in plain numbers."""
+"""The uptake of one quantity, or of two together, from readings and account, in plain numbers."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import sqrt
 
 import numpy as np
 
-from generator.reckon.estimate.candidates import Averaged, Candidates, average
-from generator.reckon.estimate.kalman import Array, Model, smooth
+from generator.reckon.estimate.candidates import Candidates
+from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
+from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.passage import Passage
-from generator.reckon.water.account import Account, OneLevel, Opening, passages
+from generator.reckon.estimate.stories import Followed, Ints, Posterior, Process, follow
+from generator.reckon.water.account import Account, OneLevel, Opening, TwoLevels
+from generator.reckon.water.process import Course, Series, course
+from generator.reckon.water.rivals import JUMP, STRAY
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 
 # Drift of the uptake, as a share of the demand per square root of a day, and our belief in each before
 # the readings speak: about 3 % of it a day, give or take a factor of three. An assumption of ours.
-DRIFT_SHARES: Array = np.array([0.004, 0.01, 0.02, 0.04, 0.08, 0.16, 0.32])
+DRIFT_SHARES: Array = np.array([0.006, 0.015, 0.03, 0.06, 0.12])
 USUAL_DRIFT = 0.03
 DRIFT_FACTOR = 3.0
 # Kit errors tried where the keeper declared none, as multiples of the usual one for the quantity.
@@ -21,36 +27,227 @@ ERROR_FACTORS: Array = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
 # Width of the start, in kit errors (levels) and kit errors a day (uptake): wide enough to say nothing, narrow
 # enough that the smoother keeps its digits.
 OPEN_START = 100.0
-# How the volume's part in an uncertainty is found: by reckoning again with so many times the water.
-MORE_WATER = 1.01
 # Growth of the demand, as a share of it a day, before the readings speak (one standard deviation): coral in
 # good health lays down skeleton by some tenths of a per cent a day. An assumption of ours.
 USUAL_GROWTH = 0.003
+# A story's own demand, of which its steps are a share, is at most so many times the whole track's.
+MOST_DEMAND = 4.0
+# The past is told by so many of the heaviest stories.
+TOLD = 12
+# What else takes or gives alkalinity (nitrate made or used up, a kit that drifts): as a share of the
+# demand, one standard deviation, and how many days it keeps. Assumptions of ours.
+OTHER_SHARE = 0.10
+OTHER_MEMORY = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Track:
-    """The water at every moment: level, uptake and its growth with their variance, and what could not be explained.
+class Told:
+    """Something told of the way to a reading (its place among its level's): its kind, odds, and what it did.
 
-    `moments` (T,) in days, the last one with no reading; `volume_slope` (T, 3) is the derivative of
-    level, uptake and its growth by the logarithm of the water volume. `demand` is the scale the drift was tried
-    on, `drift` the drift found (per square root of a day), `kit_error` one standard deviation. `error_factor` is
-    how many times the errors given the readings were found to stray (1 where they were declared).
+    `size` and `error` are mean and standard deviation of what it did to the level (a jump) or to what is taken up
+    a day (a step).
     """
 
-    moments: Array
-    averaged: Averaged
-    volume_slope: Array
+    kind: int
+    index: int
+    odds: float
+    size: float
+    error: float
+
+
+@dataclass(frozen=True)
+class Track:
+    """One level of a water at each of its readings and at the end, as told by all stories that are left.
+
+    `demand` is the scale the drift was tried on, `usual_error` that of its readings before any was learned.
+    """
+
+    laid: Course
+    accounts: tuple[Account, ...]
+    followed: Followed
+    level: int
     demand: float
-    drift: float
-    kit_error: float
-    error_factor: float
+    usual_error: float
 
     @property
+    def now(self) -> Posterior:
+        """All stories at the end."""
+        return self.followed.last
+
+    @cached_property
+    def drift(self) -> float:
+        """The drift found, a day per square root of a day."""
+        return float(np.sqrt(self.now.weights @ self.followed.process.q2[self.now.candidate])) * self.demand
+
+    @cached_property
+    def error_factor(self) -> float:
+        """How many times the errors given the readings were found to stray (1 where they were declared)."""
+        return float(np.sqrt(self.now.weights @ self.followed.process.r2[self.now.candidate]))
+
+    @property
+    def kit_error(self) -> float:
+        """The usual error of a reading, one standard deviation."""
+        return self.error_factor * self.usual_error
+
+    @property
+    def readings(self) -> Ints:
+        """The places of the level's readings among the moments of the course (N,)."""
+        return self.laid.readings[self.level]
+
+    @property
+    def moments(self) -> Array:
+        """Times of the level's readings and of the end, days (N + 1,)."""
+        return np.asarray(self.laid.times[np.append(self.readings, -1)])
+
+    @property
+    def values(self) -> Array:
+        """What was read (N,)."""
+        return self.laid.model.y[self.readings]
+
+    @cached_property
+    def takes(self) -> Array:
+        """The combination of the state that is what is taken up of this level a day."""
+        own = self.laid.dynamics.takes(self.level)
+        return np.concatenate([own, np.zeros(self.laid.layout.size - len(own))])
+
+    @cached_property
+    def stands(self) -> Array:
+        """The combination of the state that is this level."""
+        return np.asarray(np.eye(self.laid.layout.size)[self.level])
+
+    @cached_property
+    def uptake(self) -> Mixture:
+        """What is taken up a day, at the end."""
+        return self.now.of(self.takes)
+
+    @cached_property
+    def smoothed(self) -> Smoothed:
+        """The past under each of the heaviest stories, all readings counted."""
+        return smooth(self.laid.model, *self._noises, self._happened)
+
+    @cached_property
+    def weights(self) -> Array:
+        """Of the heaviest stories, by which the past is told (G,)."""
+        weights = self.now.weights[:TOLD]
+        return np.asarray(weights / weights.sum())
+
+    def along(self, combination: Array) -> Mixture:
+        """A combination of the state at each reading, by all readings, and at the end (N + 1, G)."""
+        at = np.append(self.readings, -1)
+        spread = np.einsum("i,tgij,j->tg", combination, self.smoothed.variance[at], combination)
+        return Mixture(self.weights, self.smoothed.mean[at] @ combination, np.sqrt(np.maximum(spread, 1e-18)))
+
+    def middle(self, combination: Array) -> Array:
+        """The mean of a combination of the state at each reading and at the end (N + 1,)."""
+        return self.along(combination).moments()[0]
+
+    @cached_property
     def reading_variance(self) -> Array:
-        """The variance each reading was given in the end (N,): its kit's, as declared or learned, and any widening."""
-        model = self.averaged.model
-        return (model.noise * self.error_factor**2 + model.widened)[:-1]
+        """The variance each reading was given in the end (N,): its kit's, and what wildness added."""
+        noise = self._own + self._happened.widened[self.readings]
+        return np.asarray(1.0 / ((1.0 / noise) @ self.weights))
+
+    @cached_property
+    def wild(self) -> Array:
+        """The chance that each reading is wild (N,)."""
+        return np.asarray(self.followed.odds(STRAY)[self.readings])
+
+    def expected(self) -> tuple[Array, Array, Array]:
+        """What all others led to expect of each reading, its error, and the reading's surprise in standard errors."""
+        at, smoothed, widened = self.readings, self.smoothed, self._happened.widened[self.readings]
+        counts = (widened > 0.0) | ~np.any(widened > 0.0, axis=1, keepdims=True)
+        weights = counts * self.weights
+        weights = weights / weights.sum(axis=1, keepdims=True)
+        told = self.values[:, None] - smoothed.deletion[at]
+        mean = np.sum(weights * told, axis=1)
+        spread = np.maximum(smoothed.deletion_variance[at] - self._own - widened, 0.0)
+        variance = np.sum(weights * (spread + (told - mean[:, None]) ** 2), axis=1)
+        surprise = (self.values - mean) / np.sqrt(variance + np.sum(weights * self._own, axis=1))
+        return mean, np.sqrt(variance), surprise
+
+    def told(self, kinds: Sequence[int], since: float, least: float) -> tuple[Told, ...]:
+        """What the stories tell of some kinds on the way to each reading since a time, where its odds reach `least`."""
+        all_kinds, all_weights = self.followed.kinds, self.now.weights
+        found = []
+        for index in np.flatnonzero(self.laid.times[self.readings] >= since):
+            t = int(self.readings[index])
+            for kind in kinds:
+                odds = float(np.sum(all_weights[all_kinds[t] == kind]))
+                if odds >= least and (size := self._size(t, kind)) is not None:
+                    found.append(Told(kind, int(index), odds, *size))
+        return tuple(found)
+
+    def _size(self, t: int, kind: int) -> tuple[float, float] | None:
+        """Mean and standard deviation of what a kind of thing did on the way to a moment, where it happened.
+
+        None where none of the heaviest stories tells it.
+        """
+        past, branches = self.followed.histories, self.laid.branches[t]
+        told = np.flatnonzero(self.followed.kinds[t, : len(self.weights)] == kind)
+        if branches is None or not len(told):
+            return None
+        weights = self.weights[told] / self.weights[told].sum()
+        way = branches.direction[past.branch[t, told]]
+        seen = way @ (self.stands if kind == JUMP else self.takes)
+        mean, variance = past.mean[t, told], past.variance[t, told]
+        score = np.einsum("gi,gi->g", way, self.smoothed.shock[t, told])
+        precision = np.einsum("gi,gij,gj->g", way, self.smoothed.shock_information[t, told], way)
+        mean = (mean + variance * score) * seen
+        variance = np.maximum(variance - variance**2 * precision, 0.0) * seen**2
+        middle = float(weights @ mean)
+        return middle, float(np.sqrt(weights @ (variance + (mean - middle) ** 2)))
+
+    def ahead(self, days: Array, accounts: Sequence[Account] | None = None) -> Mixture:
+        """The level so many days after the end, by what the accounts (or others) then pay in (T, H)."""
+        model = self.laid.ahead(
+            self.accounts if accounts is None else accounts, self.laid.times[-1] + np.append(0.0, days)
+        )
+        return self._carried(self.now, model, 1)
+
+    def predicted(self, before: int, at: int) -> Mixture:
+        """The level at one reading as the readings up to another, `before` it, led to expect (both by place)."""
+        start, end = int(self.readings[before]), int(self.readings[at])
+        told = self._carried(self.followed.after[start], self.laid.model, start + 1, end + 1)
+        return Mixture(told.weights, told.mean[-1], told.sd[-1])
+
+    def _carried(self, told: Posterior, model: Model, first: int, stop: int | None = None) -> Mixture:
+        """The level at each of some moments of a model, carried there from the stories as they stand before."""
+        mean, variance, process = told.mean, told.variance, self.followed.process
+        q2 = process.q2[told.candidate]
+        means, spreads = [], []
+        for F, c, drift, fixed in zip(
+            *(each[first:stop] for each in (model.F, model.c, model.drift, model.fixed)), strict=True
+        ):
+            pace = np.clip(np.abs(mean[:, process.rate]), process.least, process.most) / process.scale
+            mean = mean @ F.T + c
+            variance = F @ variance @ F.T + (q2 * pace**2)[:, None, None] * drift + fixed
+            means.append(mean @ self.stands)
+            spreads.append(variance[:, self.level, self.level])
+        return Mixture(told.weights, np.array(means), np.sqrt(np.maximum(np.array(spreads), 1e-18)))
+
+    @property
+    def _noises(self) -> tuple[Array, Array]:
+        candidate = self.now.candidate[:TOLD]
+        return self.followed.process.q2[candidate], self.followed.process.r2[candidate]
+
+    @property
+    def _own(self) -> Array:
+        """The variance of each reading's kit under each of the heaviest stories (N, G)."""
+        return np.asarray(self.laid.model.noise[self.readings][:, None] * self._noises[1])
+
+    @cached_property
+    def _happened(self) -> Happened:
+        past = self.followed.histories
+        branch = past.branch[:, :TOLD]
+        moved, widened = {}, np.zeros(branch.shape)
+        for t, branches in enumerate(self.laid.branches):
+            if branches is not None and (branch[t].any() or branches.kind[0]):
+                way = branches.direction[branch[t]]
+                added = past.variance[t, :TOLD, None, None] * (way[:, :, None] * way[:, None, :])
+                added += past.blur[t, :TOLD, None, None] * np.outer(branches.blurred, branches.blurred)
+                moved[t] = (past.mean[t, :TOLD, None] * way, added)
+                widened[t] = branches.widened[branch[t]]
+        return Happened(moved, widened, past.pace[:, :TOLD])
 
 
 def demand_scale(times: Array, values: Array, error: float, account: Account, floor: float) -> float:
@@ -89,53 +286,66 @@ def build(steps: Sequence[Passage], h: Array, values: Array, noise: Array, start
 
 
 def track(
-    times: Array,
-    values: Array,
-    errors: Array,
+    series: Series,
     account: Account,
     openings: Sequence[Opening],
     until: float,
     floor: float,
     learn_error: bool = False,
+    factor_errors: Sequence[float] = (0.0,),
 ) -> Track:
-    """Level and uptake at every reading and at `until`, from at least one reading.
+    """One level and what is taken up of it at every reading and at `until`, from at least one reading.
 
-    `times` (N,) in days, not decreasing; `values` (N,) and `errors` (N,; one standard deviation) in
-    the account's unit; `floor` the least demand to think of. With `learn_error` the errors are only
-    a usual size, and multiples of them are weighed as well.
+    Values and errors in the account's unit; `floor` the least demand to think of. With `learn_error` the errors are
+    only a usual size, and multiples of them are weighed as well. `factor_errors` are the standard deviations of the
+    logarithms of the water volume and of what else the account's payments count by.
     """
-    demand = demand_scale(times, values, float(np.median(errors)), account, floor)
-    dynamics = OneLevel(demand)
-    opened = [(o.at, o.mean, o.variance(demand)) for o in openings]
-    moments = np.append(times, max(until, float(times[-1])))
-    read = np.append(values, np.nan)
-    noise = np.append(errors**2, 1.0)
-    h = np.tile([1.0, 0.0, 0.0], (len(moments), 1))
-    wide = OPEN_START * float(np.median(errors))
-    start = np.array([values[0], 0.0, 0.0])
+    usual = float(np.median(series.errors))
+    demand = demand_scale(series.times, series.values, usual, account, floor)
+    wide = OPEN_START * usual
     spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
-
-    def model(of: Account) -> Model:
-        return build(passages(dynamics, [of], opened, list(moments)), h, read, noise, start, spread)
-
-    candidates = drift_candidates(ERROR_FACTORS if learn_error else np.ones(1))
-    averaged = average(model(account), candidates)
-    best = int(np.argmax(averaged.weights))
-    only_best = Candidates(candidates.q2[[best]], candidates.r2[[best]], np.zeros(1))
-    slope = volume_slope(model(account), model(account.scaled(1.0 / MORE_WATER)), averaged.model, only_best)
-    drift = float(np.sqrt(averaged.weights @ candidates.q2)) * demand
-    factor = float(np.sqrt(averaged.weights @ candidates.r2))
-    return Track(moments, averaged, slope, demand, drift, factor * float(np.median(errors)), factor)
+    laid = course(OneLevel(demand), [series], [account], openings, demand, factor_errors, spread, until)
+    followed = _follow(laid, demand, floor, drift_candidates(ERROR_FACTORS if learn_error else np.ones(1)))
+    return Track(laid, (account,), followed, 0, demand, usual)
 
 
-def volume_slope(plain: Model, thinner: Model, widened: Model, candidates: Candidates) -> Array:
-    """How level and uptake would move with the water volume, by reckoning again with one per cent more."""
-    means = [
-        smooth(
-            replace(model, widened=widened.widened, fixed=model.fixed + (widened.fixed - plain.fixed)),
-            candidates.q2,
-            candidates.r2,
-        ).mean[:, 0]
-        for model in (plain, thinner)
-    ]
-    return np.asarray((means[1] - means[0]) / np.log(MORE_WATER))
+def track_both(
+    alkalinity: Series,
+    calcium: Series,
+    accounts: tuple[Account, Account],
+    openings: Sequence[Opening],
+    until: float,
+    floor: float,
+    factor_errors: Sequence[float],
+) -> tuple[Track, Track]:
+    """Alkalinity (meq/L) and calcium (mg/L) together, by the proportions of CaCO3; each read at least once.
+
+    `openings` are of alkalinity, `floor` the least demand for it.
+    """
+    usual = float(np.median(alkalinity.errors)), float(np.median(calcium.errors))
+    demand = demand_scale(alkalinity.times, alkalinity.values, usual[0], accounts[0], floor)
+    dynamics = TwoLevels(demand, CALCIUM_PER_MEQ, OTHER_SHARE * demand, OTHER_MEMORY)
+    wide = OPEN_START * usual[0]
+    spread = np.diag([wide**2, (OPEN_START * usual[1]) ** 2, wide**2, (USUAL_GROWTH * demand) ** 2, dynamics.other**2])
+    laid = course(dynamics, [alkalinity, calcium], accounts, openings, demand, factor_errors, spread, until)
+    followed = _follow(laid, demand, floor, drift_candidates(np.ones(1)))
+    first, second = (Track(laid, accounts, followed, level, demand, usual[level]) for level in (0, 1))
+    return first, replace(second, demand=demand * CALCIUM_PER_MEQ)
+
+
+def _follow(laid: Course, demand: float, floor: float, candidates: Candidates) -> Followed:
+    """All stories of a course: every candidate noise begins one."""
+    return follow(
+        Process(
+            model=laid.model,
+            branches=laid.branches,
+            times=laid.times,
+            q2=candidates.q2,
+            r2=candidates.r2,
+            log_prior=candidates.log_prior,
+            rate=laid.dynamics.levels,
+            least=floor,
+            most=MOST_DEMAND * demand,
+            scale=demand,
+        )
+    )

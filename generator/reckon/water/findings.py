@@ -15,7 +15,10 @@ Cause = Literal["dose", "pump", "top-off", "reactor", "water-change", "uptake"]
 
 @dataclass(frozen=True, slots=True)
 class LedgerLine:
-    """One payment into the water: `change` of the concentration in all, over [at, until] (equal for a dose)."""
+    """One payment into the water: `change` of the concentration in all, over [at, until] (equal for a dose).
+
+    `measured` marks what a pump gave after it was measured what it really gives.
+    """
 
     at: datetime
     until: datetime
@@ -25,16 +28,39 @@ class LedgerLine:
     cause: Cause
     source: Source
     solution: str = ""
+    measured: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class DoubtfulReading:
-    """A reading the others cannot explain: what they led to expect, and by how many standard errors it strays."""
+    """A reading the others cannot explain: what they led to expect, and by how many standard errors it strays.
+
+    `odds` is the chance that it is wrong.
+    """
 
     reading: Reading
     value: float
     expected: Estimate
     surprise: float
+    odds: float = 1.0
+
+
+StoryKind = Literal["wrong-reading", "shift", "more", "less", "stop"]
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """One explanation of what was read lately, beside others: what happened between two moments, and its odds.
+
+    `size` is by how much the reading strays, the level shifted, or what is taken up a day changed.
+    """
+
+    kind: StoryKind
+    after: datetime
+    before: datetime
+    odds: float
+    size: Estimate
+    inputs: tuple[Source, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +85,8 @@ class Uptake:
     """What the coral takes up of one quantity.
 
     `per_day` is in concentration a day (positive: leaves the water), `amount` in the system's whole
-    water a day (mmol, meq or mg as the canonical unit says, without the per-litre).
+    water a day (mmol, meq or mg as the canonical unit says, without the per-litre). `stories` are those that
+    compete to explain what was read lately; none where one of them is as good as sure.
     """
 
     kind: str
@@ -71,17 +98,19 @@ class Uptake:
     drift: Noise
     readings: int
     last_reading: datetime | None
+    stories: tuple[Story, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class UnexplainedShift:
-    """Alkalinity that came (positive) or went between two readings without a line in the log."""
+    """Alkalinity that came (positive) or went between two readings without a line in the log; `odds` that it did."""
 
     after: datetime
     before: datetime
     size: Estimate
     surprise: float
     inputs: tuple[Source, ...]
+    odds: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

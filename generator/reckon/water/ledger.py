@@ -1,14 +1,17 @@
 """The ledger: every payment into a system's water that its log tells of, line by line."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import TypeVar
 
-from generator.reckon.water.account import Account, Renewal, Standing
+from generator.reckon.water.account import Account, Paid, Renewal, Standing
+from generator.reckon.water.deliveries import REACTOR, Deliveries
 from generator.reckon.water.findings import Cause, LedgerLine
 from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
-from generator.records.log import Effluent, PumpRate, SystemLog, TopOff
+from generator.records.log import Effluent, MeasuredRate, PumpRate, SystemLog, TopOff
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -41,16 +44,23 @@ def payments(system: System, log: SystemLog, kind: str, levels: Levels, as_of: d
     return tuple(sorted((line for line in lines if line.change != 0.0), key=lambda line: (line.at, line.source)))
 
 
-def account_of(lines: Iterable[LedgerLine], renewals: Iterable[Renewal], as_of: datetime) -> Account:
-    """The ledger as an account. What still runs at `as_of` runs on, so that the future can be told."""
+def account_of(
+    lines: Iterable[LedgerLine], renewals: Iterable[Renewal], as_of: datetime, sure: Deliveries | None = None
+) -> Account:
+    """The ledger as an account. What still runs at `as_of` runs on, so that the future can be told.
+
+    `sure` says how sure each way of paying in is; None: all of them as written.
+    """
     doses, standing = [], []
     for line in lines:
         start, end = in_days(line.at), in_days(line.until)
+        way = "measured" if line.measured else line.cause
+        by = sure.by.get((line.solution or REACTOR, way), ()) if sure else ()
         if line.until == line.at:
-            doses.append((start, line.change))
+            doses.append(Paid(start, line.change, by))
         else:
             on = _FOREVER if line.until == as_of else end
-            standing.append(Standing(start, on, line.change / (end - start)))
+            standing.append(Standing(start, on, line.change / (end - start), by))
     return Account(tuple(standing), tuple(doses), tuple(renewals))
 
 
@@ -75,18 +85,24 @@ def _doses(system: System, log: SystemLog, kind: str) -> Iterator[LedgerLine]:
 def _pumps(system: System, log: SystemLog, kind: str, as_of: datetime) -> Iterator[LedgerLine]:
     for solution in dict.fromkeys(pump.solution for pump in log.pumps):
         settings = [pump for pump in log.pumps if pump.solution == solution]
+        found = [rate for rate in log.measured_rates if rate.solution == solution]
+        strength = per_litre(system.solutions[solution], kind)
         for pump, until in _spans(settings, as_of):
-            litres = pump.rate.canonical() * _days(pump.at, until)
-            yield _line(
-                system,
-                kind,
-                pump.at,
-                until,
-                litres * per_litre(system.solutions[solution], kind),
-                "pump",
-                pump.source,
-                solution,
-            )
+            cuts = [pump.at, *(rate.at for rate in found if pump.at < rate.at < until), until]
+            for start, end in pairwise(cuts):
+                share = _given_of_set(settings, found, start)
+                given = pump.rate.canonical() * (share or 1.0) * _days(start, end) * strength
+                line = _line(system, kind, start, end, given, "pump", pump.source, solution)
+                yield replace(line, measured=share is not None)
+
+
+def _given_of_set(settings: Sequence[PumpRate], found: Sequence[MeasuredRate], at: datetime) -> float | None:
+    """The share of what is set that a pump gives at a moment, by when it was last measured; None: never yet."""
+    for rate in reversed(found):
+        set_then = [pump.rate.canonical() for pump in settings if pump.at <= rate.at]
+        if rate.at <= at and set_then and set_then[-1] > 0.0:
+            return rate.rate.canonical() / set_then[-1]
+    return None
 
 
 def _top_offs(system: System, log: SystemLog, kind: str, as_of: datetime) -> Iterator[LedgerLine]:

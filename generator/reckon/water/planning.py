@@ -103,7 +103,7 @@ def _events(evidence: Evidence, found: Track, events: Sequence[DemandEvent], as_
 def _demand_before(found: Track, at: datetime) -> float:
     """The demand at the last reading before a moment; 0 if there is none, or if nothing was taken up."""
     index = int(np.searchsorted(found.moments, in_days(at))) - 1
-    return max(float(found.averaged.mean[index, 1]), 0.0) if index >= 0 else 0.0
+    return max(float(found.middle(found.takes)[index]), 0.0) if index >= 0 else 0.0
 
 
 def _doses(evidence: Evidence, found: Track, as_of: datetime) -> Iterator[ReadingPlan]:

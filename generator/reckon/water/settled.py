@@ -19,7 +19,7 @@ def settled(log: SystemLog, evidence: Evidence, found: Track) -> Iterator[Ledger
     last reading the level is the one forecast, so that the ledger balances up to the track's end.
     """
     unit = KINDS[evidence.kind].canonical
-    moments, levels = found.moments, found.averaged.mean[:, 0]
+    moments, levels = found.moments, found.middle(found.stands)
     renewed = np.zeros(len(moments))
     for change, renewal in zip(log.water_changes, evidence.account.renewals, strict=True):
         at = in_days(change.at)

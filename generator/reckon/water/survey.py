@@ -7,6 +7,7 @@ import numpy as np
 
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
+from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
 from generator.reckon.water.estimate import Track
 from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
@@ -17,7 +18,7 @@ from generator.reckon.water.ledger import account_of, payments, renewals
 from generator.reckon.water.planning import next_tests, reading_plans
 from generator.reckon.water.settled import settled
 from generator.reckon.water.trend import trends
-from generator.reckon.water.uptake import Evidence, relative_volume_error, run, uptake
+from generator.reckon.water.uptake import Evidence, run_all, uptake
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.source import Source
@@ -44,11 +45,8 @@ def survey_water(
         events = demand_events(system.id, log, corals, as_of)
     evidence, found = gather(system, log, events, as_of)
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
-    volume_error = relative_volume_error(system.water)
     latest = _latest(system, read, uptakes, as_of)
-    forecasts = {
-        kind: forecast(evidence[kind], found[kind], volume_error, *_band(system, kind), as_of) for kind in TAKEN_UP
-    }
+    forecasts = {kind: forecast(evidence[kind], found[kind], *_band(system, kind), as_of) for kind in TAKEN_UP}
     plans = reading_plans(evidence, found, events, as_of)
     return WaterFindings(
         system=system.id,
@@ -78,8 +76,9 @@ def gather(
     """What is known of each quantity coral takes up, and its track, from the log up to a moment."""
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
-    evidence = {kind: _evidence(system, log, kind, read, events, as_of) for kind in TAKEN_UP}
-    return evidence, {kind: run(evidence[kind], as_of) for kind in TAKEN_UP}
+    sure = deliveries(system, log)
+    evidence = {kind: _evidence(system, log, kind, read, events, sure, as_of) for kind in TAKEN_UP}
+    return evidence, run_all(evidence, as_of)
 
 
 def _evidence(
@@ -88,6 +87,7 @@ def _evidence(
     kind: str,
     read: Sequence[tuple[Reading, float]],
     events: Sequence[DemandEvent],
+    sure: Deliveries,
     as_of: datetime,
 ) -> Evidence:
     of_kind = [(reading, value) for reading, value in read if reading.kind == kind]
@@ -101,9 +101,10 @@ def _evidence(
         readings=tuple(reading for reading, _ in of_kind),
         values=values,
         errors=None if errors is None else np.array(errors),
-        account=account_of(lines, renewals(system, log, kind, usual), as_of),
+        account=account_of(lines, renewals(system, log, kind, usual), as_of, sure),
         lines=lines,
         openings=tuple(openings(events, kind)),
+        deliveries=sure,
         deeds=tuple(_deeds(log, events)),
     )
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.records.log import Dose, Effluent, Event, PumpRate, Reading, SystemLog, TopOff, WaterChange
+from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, SystemLog, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render import links
 from generator.render.method_words import method_in_words
@@ -21,7 +21,7 @@ from generator.render.numbers import (
 from generator.render.pages.desk import Desk, Link
 from generator.render.words import Words
 
-LogRecord = Reading | Dose | PumpRate | WaterChange | TopOff | Effluent | Event
+LogRecord = Reading | Dose | PumpRate | MeasuredRate | WaterChange | TopOff | Effluent | Event
 
 # A reader who doubts a number looks at the newest lines first; the rest are named by file and line.
 _LINES_IN_WORDS = 8
@@ -125,6 +125,7 @@ def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:
         log.readings,
         log.doses,
         log.pumps,
+        log.measured_rates,
         log.water_changes,
         log.top_offs,
         log.effluents,
@@ -142,6 +143,8 @@ def _said(record: LogRecord, words: Words) -> str:
             return words("recorded.dose", amount=say_written(words, record.amount), of=record.solution)
         case PumpRate():
             return words("recorded.pump", rate=say_written(words, record.rate), of=record.solution)
+        case MeasuredRate():
+            return words("recorded.measured_rate", rate=say_written(words, record.rate), of=record.solution)
         case WaterChange():
             mix = record.mix or words("recorded.unknown_mix")
             return words("recorded.water_change", volume=say_written(words, record.volume), mix=mix)

@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from generator.reckon.water.account import Account, Opening, Renewal, Standing
+from generator.reckon.water.account import Account, Opening, Paid, Renewal, Standing
 from generator.reckon.water.estimate import Track, track
+from generator.reckon.water.process import Series
 from tests.simulator.water import CALCIUM_PER_DKH, WaterRun
 
 LEAST_DEMAND = 0.28
@@ -17,7 +18,7 @@ def account_of(run: WaterRun, calcium: bool = False) -> Account:
     mix = changes.mix_calcium if calcium else changes.mix_alkalinity
     return Account(
         tuple(Standing(*s) for s in zip(inflow.rate_times, ends, factor * inflow.rates, strict=True)),
-        tuple(zip(inflow.dose_times, factor * inflow.dose_amounts, strict=True)),
+        tuple(Paid(*dose) for dose in zip(inflow.dose_times, factor * inflow.dose_amounts, strict=True)),
         tuple(Renewal(at, share, mix, 0.0) for at, share in zip(changes.times, changes.fractions, strict=True)),
     )
 
@@ -25,15 +26,9 @@ def account_of(run: WaterRun, calcium: bool = False) -> Account:
 def alkalinity_track(run: WaterRun, openings: tuple[Opening, ...] = (), values: np.ndarray | None = None) -> Track:
     """The estimator's track of a simulated run's alkalinity, in dKH."""
     readings = run.alkalinity
-    return track(
-        readings.times,
-        readings.values if values is None else values,
-        np.full(len(readings.times), run.kit_error),
-        account_of(run),
-        openings,
-        run.end,
-        LEAST_DEMAND,
-    )
+    errors = np.full(len(readings.times), run.kit_error)
+    series = Series(readings.times, readings.values if values is None else values, errors)
+    return track(series, account_of(run), openings, run.end, LEAST_DEMAND)
 
 
 def difference_of_the_last_two(run: WaterRun) -> float:

@@ -1,0 +1,92 @@
+"""How far what went into the water may differ from what the log says: volume, strengths, pumps."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import hypot
+
+from generator.records.log import SystemLog
+from generator.records.system import System, Water
+
+# How far a solution's strength and what a pump gives may be off, as a share (one standard deviation), where the keeper
+# declares nothing; and a pump whose real rate was measured. Assumptions of ours.
+STRENGTH_ERROR = 0.03
+RATE_ERROR = 0.05
+MEASURED_RATE_ERROR = 0.02
+
+REACTOR = "reactor"
+VOLUME = "water-volume"
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """Something that makes payments count for more or less than written: the causes, each with its error as a share."""
+
+    causes: tuple[tuple[str, float], ...]
+
+    @property
+    def error(self) -> float:
+        """Standard deviation of the factor's logarithm."""
+        return hypot(*(error for _, error in self.causes))
+
+
+@dataclass(frozen=True, slots=True)
+class Deliveries:
+    """The factors of a system, the volume first, and which of them each way of paying in counts by.
+
+    `by` is keyed by solution (or `REACTOR`) and way: ``dose``, ``pump``, ``measured`` (a pump whose rate was) or
+    ``top-off``.
+    """
+
+    factors: tuple[Factor, ...]
+    by: Mapping[tuple[str, str], tuple[int, ...]]
+
+    @property
+    def errors(self) -> tuple[float, ...]:
+        """Standard deviations of the factors' logarithms."""
+        return tuple(factor.error for factor in self.factors)
+
+
+def relative_volume_error(water: Water) -> float:
+    """The water volume's standard uncertainty as a share of the volume."""
+    return water.uncertainty.canonical() / water.volume.canonical()
+
+
+def deliveries(system: System, log: SystemLog) -> Deliveries:
+    """What all payments of a log may be off by. A solution that goes in one way only has one factor for all of it."""
+    factors = [Factor(((VOLUME, relative_volume_error(system.water)),))]
+    by: dict[tuple[str, str], tuple[int, ...]] = {}
+    measured = {rate.solution for rate in log.measured_rates}
+    for id, solution in system.solutions.items():
+        strength = STRENGTH_ERROR if solution.strength_error is None else solution.strength_error
+        pump = RATE_ERROR if solution.pump_error is None else solution.pump_error
+        ways = _ways(log, id, pump, id in measured)
+        if len(ways) == 1:
+            ((way, error),) = ways.items()
+            causes = (("strength", strength), *((("pump-rate", error),) if error > 0.0 else ()))
+            by[id, way] = (len(factors),)
+            factors.append(Factor(causes))
+        elif ways:
+            shared = len(factors)
+            factors.append(Factor((("strength", strength),)))
+            for way, error in ways.items():
+                by[id, way] = (shared,) if error == 0.0 else (shared, len(factors))
+                if error > 0.0:
+                    factors.append(Factor((("pump-rate", error),)))
+    if log.effluents:
+        by[REACTOR, "reactor"] = (len(factors),)
+        factors.append(Factor((("strength", STRENGTH_ERROR), ("pump-rate", RATE_ERROR))))
+    return Deliveries(tuple(factors), by)
+
+
+def _ways(log: SystemLog, solution: str, pump: float, measured: bool) -> dict[str, float]:
+    """The ways a solution goes in, each with the error of its rate."""
+    found = {}
+    if any(dose.solution == solution for dose in log.doses):
+        found["dose"] = 0.0
+    if any(rate.solution == solution for rate in log.pumps):
+        found["pump"] = pump
+        if measured:
+            found["measured"] = MEASURED_RATE_ERROR
+    if any(top_off.solution == solution for top_off in log.top_offs):
+        found["top-off"] = RATE_ERROR
+    return found

@@ -1,0 +1,196 @@
+"""One water laid out as a process: its state, how it moves from moment to moment, what may have happened unlogged.
+
+The state is that of the dynamics (levels, uptake, its growth), then what stands still and is not known: the
+logarithm of the water volume and of each delivery's strength and rate (by which payments count for less or
+more than declared), then the step of an arrival that is settling, one number for each way it may.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from generator.reckon.estimate.kalman import Model
+from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.stories import Branches, Ints
+from generator.reckon.water.account import Account, Moving, Opening
+from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged
+
+# What comes first of several things at one moment: what may change demand, then the reading, then new water.
+_OPENED, _READ, _RENEWED = 0, 1, 2
+# Arrivals that settle at the same time, each in its own way; more than so many at once only step.
+MOST_SETTLING = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Readings of one level: times (N,) in days, not decreasing, values and errors (N,), one standard deviation.
+
+    `kit` (N,) numbers the kit of each; all but kit 0 may be off from it, by `offsets` (one standard deviation each).
+    """
+
+    times: Array
+    values: Array
+    errors: Array
+    kit: Ints | None = None
+    offsets: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where in the state factors, each level's kit offsets and ramps begin, and how many numbers it has in all."""
+
+    factors: int
+    kits: tuple[int, ...]
+    ramps: int
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """The process at moments `times` (T,): model, branches, and which moments are readings of each level."""
+
+    times: Array
+    model: Model
+    branches: tuple[Branches | None, ...]
+    readings: tuple[Ints, ...]
+    layout: Layout
+    dynamics: Moving
+    settling: tuple[tuple[float, int, float], ...]
+
+    def ahead(self, accounts: Sequence[Account], times: Array) -> Model:
+        """How the state moves from one of some later times to the next, by what the accounts then pay in."""
+        return _moving(self.dynamics, accounts, self.settling, times, self.layout)
+
+
+# The openings' ways of settling by their place among the openings: the number of the state, and the days.
+Slots = dict[int, list[tuple[int, float]]]
+
+
+def course(
+    dynamics: Moving,
+    series: Sequence[Series],
+    accounts: Sequence[Account],
+    openings: Sequence[Opening],
+    demand: float,
+    factor_errors: Sequence[float],
+    spread: Array,
+    until: float,
+) -> Course:
+    """Lay out the readings of every level (`series`) and their `accounts` up to `until`, which is a moment too.
+
+    `spread` is the variance of the dynamics' state before the first reading; `factor_errors` are the standard
+    deviations of the logarithms of the volume (first) and of the deliveries.
+    """
+    first = min(float(s.times[0]) for s in series if len(s.times))
+    rows = [(float(t), _READ, level, i) for level, s in enumerate(series) for i, t in enumerate(s.times)]
+    rows += [(o.at, _OPENED, 0, i) for i, o in enumerate(openings) if first < o.at <= until]
+    for level, account in enumerate(accounts):
+        rows += [(r.at, _RENEWED, level, i) for i, r in enumerate(account.renewals) if first <= r.at < until]
+    rows.sort()
+    times = np.array([row[0] for row in rows] + [max(until, rows[-1][0])])
+    slots, ramps = _slots(openings, first)
+    core, count = dynamics.size, len(factor_errors)
+    ends = [core + count]
+    for one in series:
+        ends.append(ends[-1] + len(one.offsets))
+    layout = Layout(core, tuple(ends[:-1]), ends[-1], ends[-1] + ramps)
+    settling = tuple((openings[i].at, layout.ramps + slot, days) for i, ways in slots.items() for slot, days in ways)
+    model = _moving(dynamics, accounts, settling, times, layout)
+    branches: list[Branches | None] = [None] * len(times)
+    readings: list[list[int]] = [[] for _ in series]
+    last_read = -np.inf
+    usual = [float(np.median(s.errors)) if len(s.errors) else 0.0 for s in series]
+    for t, (at, what, which, index) in enumerate(rows):
+        if what == _READ:
+            one = series[which]
+            model.h[t, which], model.y[t], model.noise[t] = 1.0, one.values[index], one.errors[index] ** 2
+            if one.kit is not None and one.kit[index] > 0:
+                model.h[t, layout.kits[which] + one.kit[index] - 1] = 1.0
+            since_same = at - one.times[index - 1] if index else 0.0
+            since_any = at - last_read if np.isfinite(last_read) else 0.0
+            gap = Gap(since_any, since_same, index)
+            branches[t] = unlogged(layout.size, dynamics.levels, which, dynamics.taken, gap, usual[which])
+            readings[which].append(t)
+            last_read = at
+        elif what == _OPENED:
+            ways = [dynamics.levels, *(layout.ramps + slot for slot, _ in slots.get(index, ()))]
+            model.F[t, ways[1:], :] = 0.0
+            opening = openings[index]
+            branches[t] = logged(np.eye(layout.size)[ways], opening.mean, float(np.sqrt(opening.variance(demand))))
+        else:
+            _renew(model, t, which, accounts[which], index, layout, series[which])
+    for level, one in enumerate(series):
+        model.start[level] = one.values[0] if len(one.values) else 0.0
+    model.spread[:core, :core] = spread
+    still = np.square([*factor_errors, *(offset for one in series for offset in one.offsets)])
+    model.spread[core : layout.ramps, core : layout.ramps] = np.diag(still)
+    places = tuple(np.array(r, dtype=np.intp) for r in readings)
+    return Course(times, model, tuple(branches), places, layout, dynamics, settling)
+
+
+def _moving(
+    dynamics: Moving,
+    accounts: Sequence[Account],
+    settling: Sequence[tuple[float, int, float]],
+    times: Array,
+    layout: Layout,
+) -> Model:
+    """The model of how the state moves into each moment, nothing read yet."""
+    T, core, n = len(times), dynamics.size, layout.size
+    F, c = np.tile(np.eye(n), (T, 1, 1)), np.zeros((T, n))
+    drift, fixed = np.zeros((T, n, n)), np.zeros((T, n, n))
+    F[:, :core, :core], drift[:, :core, :core], fixed[:, :core, :core] = dynamics.moving(
+        np.diff(times, prepend=times[0])
+    )
+    for level, account in enumerate(accounts):
+        count = layout.kits[0] - layout.factors
+        paid = np.diff(account.paid_before(times, count), axis=0)
+        c[1:, level] = paid[:, 0]
+        # More water than declared makes every payment count for less.
+        F[1:, level, layout.factors] = -paid[:, 0]
+        F[1:, level, layout.factors + 1 : layout.factors + count] = paid[:, 1:]
+    for begun, place, days in settling:
+        come, taken = _come_about(times - begun, days)
+        F[1:, dynamics.levels, place] += np.diff(come)
+        lasting = np.diff(taken) - come[:-1] * np.diff(times)
+        F[1:, : dynamics.levels, place] -= lasting[:, None] * dynamics.taken
+    return Model(
+        F, c, drift, fixed, np.zeros((T, n)), np.full(T, np.nan), np.ones(T), np.zeros(T), np.zeros(n), np.zeros((n, n))
+    )
+
+
+def _come_about(since: Array, days: float) -> tuple[Array, Array]:
+    """What share of a step has come about so long after it began (T,), and that share's integral."""
+    at = np.clip(since, 0.0, days)
+    return at / days, at**2 / (2.0 * days) + np.maximum(since - days, 0.0)
+
+
+def _slots(openings: Sequence[Opening], first: float) -> tuple[Slots, int]:
+    """Which numbers of the state hold the step of each opening that settles, by days; and how many there are."""
+    free = [-np.inf] * (MOST_SETTLING * len(SETTLING))
+    found: Slots = {}
+    for index, opening in sorted(enumerate(openings), key=lambda pair: pair[1].at):
+        days = [each for each in SETTLING if each <= opening.settles]
+        places = [place for place, end in enumerate(free) if end <= opening.at][: len(days)]
+        if days and len(places) == len(days) and opening.at > first:
+            found[index] = list(zip(places, days, strict=True))
+            for place, each in found[index]:
+                free[place] = opening.at + each
+    return found, 1 + max((place for ways in found.values() for place, _ in ways), default=-1)
+
+
+def _renew(model: Model, t: int, level: int, account: Account, index: int, layout: Layout, one: Series) -> None:
+    """A share of the water replaced, after all else that leads into the moment."""
+    renewal = account.renewals[index]
+    left = 1.0 - renewal.fraction
+    before = int(np.searchsorted(one.times, renewal.at, "right")) - 1
+    model.F[t, level, :] *= left
+    model.c[t, level] = left * model.c[t, level] + renewal.fraction * renewal.level
+    if len(one.values):
+        # More water than declared makes the share smaller.
+        model.F[t, level, layout.factors] -= renewal.fraction * (renewal.level - one.values[max(before, 0)])
+    for noise in (model.drift, model.fixed):
+        noise[t, level, :] *= left
+        noise[t, :, level] *= left
+    model.fixed[t, level, level] += (renewal.fraction * renewal.error) ** 2
