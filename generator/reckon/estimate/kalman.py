@@ -94,12 +94,14 @@ class Filtered:
         return mean, self.spread - self.gain[..., :, None] * seen[..., None, :]
 
 
-def smooth(model: Model, q2: Array, r2: Array, happened: Happened | None = None) -> Smoothed:
-    """Filter forward and smooth backward under each candidate (q2, r2: shape (G,))."""
+def smooth(
+    model: Model, q2: Array, r2: Array, happened: Happened | None = None, start: Array | None = None
+) -> Smoothed:
+    """Filter forward and smooth backward under each candidate (q2, r2: shape (G,); `start` of each: (G, n))."""
     T, n = model.c.shape
     G = len(q2)
     read = ~np.isnan(model.y)
-    forward = filter_forward(model, q2, r2, happened)
+    forward = filter_forward(model, q2, r2, happened, start)
     spread, surprise, total, gain = forward.spread, forward.surprise, forward.total, forward.gain
     deletion = np.full((T, G), np.nan)
     deletion_variance = np.full((T, G), np.nan)
@@ -131,7 +133,9 @@ def smooth(model: Model, q2: Array, r2: Array, happened: Happened | None = None)
     return Smoothed(mean, variance, likelihood, deletion, deletion_variance, scores, precisions)
 
 
-def filter_forward(model: Model, q2: Array, r2: Array, happened: Happened | None = None) -> Filtered:
+def filter_forward(
+    model: Model, q2: Array, r2: Array, happened: Happened | None = None, start: Array | None = None
+) -> Filtered:
     """Filter under each candidate (q2, r2: shape (G,)), forward only."""
     read = ~np.isnan(model.y)
     noise = model.noise[:, None] * r2 + model.widened[:, None]
@@ -145,7 +149,7 @@ def filter_forward(model: Model, q2: Array, r2: Array, happened: Happened | None
     total = np.ones((T, G))
     gain = np.zeros((T, G, n))
     pace = np.tile(q2, (T, 1)) if happened is None else q2 * happened.pace
-    a = np.broadcast_to(model.start, (G, n))
+    a = np.broadcast_to(model.start if start is None else start, (G, n))
     P = np.broadcast_to(model.spread, (G, n, n))
     for t in range(T):
         F = model.F[t]

@@ -61,7 +61,8 @@ class Process:
 
     `q2`, `r2` and `log_prior` (G,) are candidate noises as in `kalman`, a story each to begin with. `rate` is the
     state that counts as a story's own rate, which for this is taken between `least` and `most`: steps, and what the
-    model's `drift` says for a rate of `scale`, go by it.
+    model's `drift` says for a rate of `scale`, go by it. Readings do not teach the states in `considered`, whose
+    uncertainty is only carried along (Schmidt 1966, Adv. Control Syst. 3:293-340: from memory).
     """
 
     model: Model
@@ -74,6 +75,7 @@ class Process:
     least: float
     most: float
     scale: float
+    considered: slice
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,8 +211,11 @@ def follow(process: Process) -> Followed:
         if read[t]:
             seen = seen[parent] + (added * along[branch])[:, None] * way + (vague * blurs)[:, None] * branches.blurred
             gain = seen / total[branch, parent][:, None]
+            told = gain[:, :, None] * seen[:, None, :]
+            told[:, process.considered, process.considered] = 0.0
+            gain[:, process.considered] = 0.0
             mean = mean + gain * surprise[branch, parent][:, None]
-            variance -= gain[:, :, None] * seen[:, None, :]
+            variance -= told
         happened = branches.kind[branch] > 0
         mark, since = mark[parent], np.where(happened, process.times[t], since[parent])
         mark = np.where(happened, mark * 1000003 + 64 * t + branches.kind[branch], mark)

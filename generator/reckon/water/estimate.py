@@ -122,8 +122,24 @@ class Track:
 
     @cached_property
     def smoothed(self) -> Smoothed:
-        """The past under each of the heaviest stories, all readings counted."""
-        return smooth(self.laid.model, *self._noises, self._happened)
+        """The past under each of the heaviest stories, all readings counted, the factors as declared.
+
+        After the stories comes the heaviest again for each factor, that being off by its standard deviation.
+        """
+        model, factors, stories = self.laid.model, self._factors, len(self.weights)
+        places = np.append(np.arange(stories), np.zeros(factors.stop - factors.start, dtype=np.intp))
+        candidate = self.now.candidate[places]
+        start, spread = np.tile(model.start, (len(places), 1)), model.spread.copy()
+        for column, place in enumerate(range(factors.start, factors.stop), start=stories):
+            start[column, place] = sqrt(spread[place, place])
+        spread[factors, factors] = 0.0
+        process = self.followed.process
+        q2, r2 = process.q2[candidate], process.r2[candidate]
+        return smooth(replace(model, spread=spread), q2, r2, self._happened_to(places), start)
+
+    @property
+    def _factors(self) -> slice:
+        return slice(self.laid.layout.factors, self.laid.layout.kits[0])
 
     @cached_property
     def weights(self) -> Array:
@@ -133,9 +149,11 @@ class Track:
 
     def along(self, combination: Array) -> Mixture:
         """A combination of the state at each reading, by all readings, and at the end (N + 1, G)."""
-        at = np.append(self.readings, -1)
-        spread = np.einsum("i,tgij,j->tg", combination, self.smoothed.variance[at], combination)
-        return Mixture(self.weights, self.smoothed.mean[at] @ combination, np.sqrt(np.maximum(spread, 1e-18)))
+        at, stories = np.append(self.readings, -1), len(self.weights)
+        told = self.smoothed.mean[at] @ combination
+        spread = np.einsum("i,tgij,j->tg", combination, self.smoothed.variance[at, :stories], combination)
+        of_factors = np.sum((told[:, stories:] - told[:, :1]) ** 2, axis=1, keepdims=True)
+        return Mixture(self.weights, told[:, :stories], np.sqrt(np.maximum(spread + of_factors, 1e-18)))
 
     def middle(self, combination: Array) -> Array:
         """The mean of a combination of the state at each reading and at the end (N + 1,)."""
@@ -158,9 +176,9 @@ class Track:
         counts = (widened > 0.0) | ~np.any(widened > 0.0, axis=1, keepdims=True)
         weights = counts * self.weights
         weights = weights / weights.sum(axis=1, keepdims=True)
-        told = self.values[:, None] - smoothed.deletion[at]
+        told = self.values[:, None] - smoothed.deletion[at, : len(self.weights)]
         mean = np.sum(weights * told, axis=1)
-        spread = np.maximum(smoothed.deletion_variance[at] - self._own - widened, 0.0)
+        spread = np.maximum(smoothed.deletion_variance[at, : len(self.weights)] - self._own - widened, 0.0)
         variance = np.sum(weights * (spread + (told - mean[:, None]) ** 2), axis=1)
         surprise = (self.values - mean) / np.sqrt(variance + np.sum(weights * self._own, axis=1))
         return mean, np.sqrt(variance), surprise
@@ -237,17 +255,21 @@ class Track:
 
     @cached_property
     def _happened(self) -> Happened:
+        return self._happened_to(np.arange(len(self.weights)))
+
+    def _happened_to(self, places: Ints) -> Happened:
+        """What happened in some of the stories at the end."""
         past = self.followed.histories
-        branch = past.branch[:, :TOLD]
+        branch = past.branch[:, places]
         moved, widened = {}, np.zeros(branch.shape)
         for t, branches in enumerate(self.laid.branches):
             if branches is not None and (branch[t].any() or branches.kind[0]):
                 way = branches.direction[branch[t]]
-                added = past.variance[t, :TOLD, None, None] * (way[:, :, None] * way[:, None, :])
-                added += past.blur[t, :TOLD, None, None] * np.outer(branches.blurred, branches.blurred)
-                moved[t] = (past.mean[t, :TOLD, None] * way, added)
+                added = past.variance[t, places, None, None] * (way[:, :, None] * way[:, None, :])
+                added += past.blur[t, places, None, None] * np.outer(branches.blurred, branches.blurred)
+                moved[t] = (past.mean[t, places, None] * way, added)
                 widened[t] = branches.widened[branch[t]]
-        return Happened(moved, widened, past.pace[:, :TOLD])
+        return Happened(moved, widened, past.pace[:, places])
 
 
 def demand_scale(times: Array, values: Array, error: float, account: Account, floor: float) -> float:
@@ -347,5 +369,6 @@ def _follow(laid: Course, demand: float, floor: float, candidates: Candidates) -
             least=floor,
             most=MOST_DEMAND * demand,
             scale=demand,
+            considered=slice(laid.layout.factors, laid.layout.kits[0]),
         )
     )

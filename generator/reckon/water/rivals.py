@@ -14,23 +14,24 @@ from generator.reckon.estimate.stories import Branches
 
 NOTHING, STRAY, JUMP, STEP, STOP, LOGGED = range(6)
 
-# In 30 of 1,000 readings a reading is wild by some 4 kit errors, in 5 more by some 20 (one standard deviation).
-WILD = ((0.030, 4.0), (0.005, 20.0))
+# In 25 of 1,000 readings a reading is wild by some 4 kit errors, in 5 more by some 20 (one standard deviation).
+WILD = ((0.025, 4.0), (0.005, 20.0))
 # A reading is called doubtful from these odds on that it is wild.
 DOUBTFUL = 0.4
-# The level jumps (a dose, a spill, new water that nobody wrote down) about once in 300 days, by some 10 kit errors.
-JUMP_ODDS = 0.003
+# The level jumps (a dose, a spill, new water that nobody wrote down) about once in 170 days, by some 10 kit errors.
+JUMP_ODDS = 0.006
 JUMP_SIZE = 10.0
-# The demand steps about once in 33 days. By how much, as a share of it: mean and standard deviation of a fall, a
+# The demand is taken to step once in 22 days: more often than it does, so that the first reading after a step already
+# widens the interval as far as the step goes. By how much, as a share of it: mean and standard deviation of a fall, a
 # rise and a stop, and how many of 100 steps are of each kind.
-STEP_ODDS = 0.030
-STEPS = ((STEP, 0.37, -0.40, 0.25), (STEP, 0.46, 0.60, 0.60), (STOP, 0.17, -1.00, 0.08))
+STEP_ODDS = 0.045
+STEPS = ((STEP, 0.32, -0.40, 0.25), (STEP, 0.48, 0.60, 0.60), (STOP, 0.20, -1.00, 0.08))
 # A demand that stepped within a month does so again with a tenth of these odds.
 AGAIN = 0.1
 # When in the time since the last reading it stepped: one of three moments.
 MOMENTS = (1.0 / 6.0, 0.5, 5.0 / 6.0)
 # However long nothing was read, no rival is likelier than this before the reading.
-MOST_ODDS = 0.25
+MOST_ODDS = 0.40
 # A step needs a demand known before it, a jump a level: so many readings come first.
 READ_BEFORE_STEP = 3
 READ_BEFORE_JUMP = 2

@@ -234,7 +234,7 @@ def _parts(found: Track, sure: Deliveries, combination: Array) -> tuple[Uncertai
     for place, factor in enumerate(sure.factors, start=found.laid.layout.factors):
         own = float(variance[place, place])
         part = float(combination @ variance[place]) ** 2 / own if own > 0.0 else 0.0
-        for cause, error in factor.causes:
+        for cause, error in factor.causes if part > 0.0 else ():
             by_cause[cause] = by_cause.get(cause, 0.0) + part * (error / factor.error) ** 2
     of_readings = max(whole - sum(by_cause.values()), 0.0)
     causes = {"readings-and-drift": of_readings} | by_cause

@@ -1,31 +1,9 @@
-"""Averaging over noises, and what is done with a reading that none of them explains."""
+"""Averaging over candidate noises."""
 
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.candidates import Candidates, average, mixed, posterior_weights
-from generator.reckon.estimate.kalman import Model
-
-
-def still_water(values: list[float], noise: float = 0.01) -> Model:
-    """A level that hardly moves, read with a known noise."""
-    count = len(values)
-    nothing = np.zeros((count, 1, 1))
-    return Model(
-        F=np.ones((count, 1, 1)),
-        c=np.zeros((count, 1)),
-        drift=nothing + 1e-4,
-        fixed=nothing,
-        h=np.ones((count, 1)),
-        y=np.array(values),
-        noise=np.full(count, noise),
-        widened=np.zeros(count),
-        start=np.array([values[0]]),
-        spread=np.array([[100.0]]),
-    )
-
-
-ONE_NOISE = Candidates(np.ones(1), np.ones(1), np.zeros(1))
+from generator.reckon.estimate.candidates import Candidates, mixed, posterior_weights
 
 
 def test_an_average_is_as_wide_as_each_candidate_and_as_they_are_apart():
@@ -40,29 +18,3 @@ def test_a_candidate_weighs_by_its_prior_times_how_well_it_explains_the_readings
     of = Candidates(np.ones(2), np.ones(2), np.log([3.0, 1.0]))
     weights = posterior_weights(np.array([-5000.0 + np.log(2.0), -5000.0]), of)
     assert weights == pytest.approx([6.0 / 7.0, 1.0 / 7.0])
-
-
-def test_a_wild_reading_gets_the_noise_that_makes_it_one_standard_error_off():
-    values = [8.0, 8.05, 7.98, 8.02, 9.5, 8.01, 7.97, 8.03]
-    found = average(still_water(values), ONE_NOISE, find_jumps=False)
-    assert list(np.flatnonzero(found.doubtful)) == [4]
-    own = found.model.noise[4] + found.model.widened[4]
-    assert found.expected_error[4] ** 2 + own == pytest.approx((9.5 - found.expected[4]) ** 2, rel=1e-6)
-    # What it strayed by is told as it was found, before its noise was widened.
-    assert found.surprise[4] == pytest.approx(
-        (9.5 - found.expected[4]) / np.hypot(found.expected_error[4], 0.1), rel=1e-6
-    )
-
-
-def test_a_level_that_moves_and_stays_is_a_jump_and_no_row_of_wild_readings():
-    values = [8.0, 8.05, 7.98, 8.02, 9.5, 9.51, 9.47, 9.53]
-    found = average(still_water(values), ONE_NOISE)
-    assert [jump.index for jump in found.jumps] == [4]
-    assert found.jumps[0].size == pytest.approx(1.5, abs=0.15)
-    assert not found.doubtful.any()
-
-
-def test_where_nothing_was_read_nothing_surprises():
-    found = average(still_water([8.0, 8.05, float("nan"), 8.02]), ONE_NOISE)
-    assert np.isnan(found.surprise[2])
-    assert not found.doubtful[2]

@@ -16,7 +16,7 @@ from tests.simulator.water import simulate_water
 def one_quantity(seed: int) -> Model:
     run = simulate_water(np.random.default_rng(seed), 45.0, step=(20.0, 0.8), dose_every=6.0)
     times = np.append(run.alkalinity.times, run.end)
-    steps = passages(OneLevel(0.04), [account_of(run)], [(20.0, 0.7)], list(times))
+    steps = passages(OneLevel(0.04), [account_of(run)], [(20.0, 0.0, 0.7)], list(times))
     count = len(times)
     return build(
         steps,
@@ -98,7 +98,7 @@ def test_a_jump_is_estimated_as_the_input_that_would_best_explain_the_readings()
     model = one_quantity(4)
     moment = 8
     found = smooth(model, np.ones(1), np.ones(1))
-    size = found.shock[moment, 0, 0] / found.shock_information[moment, 0, 0]
+    size = found.shock[moment, 0, 0] / found.shock_information[moment, 0, 0, 0]
 
     def likelihood(of: float) -> float:
         c = model.c.copy()
@@ -123,6 +123,7 @@ def test_a_passage_in_two_parts_is_the_passage_in_one():
 
 def test_an_opening_at_the_hour_of_arrival_is_no_part_of_the_water_before_it():
     quiet = passages(OneLevel(0.04), [Account()], [], [0.0, 1.0, 2.0])
-    opened = passages(OneLevel(0.04), [Account()], [(1.5, 0.5)], [0.0, 1.0, 2.0])
+    opened = passages(OneLevel(0.04), [Account()], [(1.5, 0.3, 0.5)], [0.0, 1.0, 2.0])
     np.testing.assert_array_equal(quiet[1].fixed, opened[1].fixed)
     assert opened[2].fixed[1, 1] == pytest.approx(0.5)
+    assert opened[2].c[:2] == pytest.approx([-0.15, 0.3])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.estimate.passage import Passage
-from generator.reckon.water.account import Account, Dynamics, OneLevel, Renewal, Standing, TwoLevels, passages
+from generator.reckon.water.account import Account, Dynamics, OneLevel, Paid, Renewal, Standing, TwoLevels, passages
 
 RESTS = OneLevel(0.04)
 BOTH = TwoLevels(0.04, 7.147, 0.1, 30.0)
@@ -39,21 +39,21 @@ def test_a_standing_dose_counts_only_while_it_runs():
 
 
 def test_a_dose_between_two_readings_lifts_the_second():
-    assert levels(Account(doses=((0.5, 0.7),)), [0.0, 1.0, 2.0]) == pytest.approx([8.0, 8.7, 8.7])
+    assert levels(Account(doses=(Paid(0.5, 0.7),)), [0.0, 1.0, 2.0]) == pytest.approx([8.0, 8.7, 8.7])
 
 
 def test_a_dose_written_with_a_reading_was_given_after_it():
     # Common practice, no source: a keeper reads, and doses because of what was read.
-    assert levels(Account(doses=((1.0, 0.7),)), [0.0, 1.0, 2.0]) == pytest.approx([8.0, 8.0, 8.7])
-    assert levels(Account(doses=((0.0, 0.7),)), [0.0, 1.0]) == pytest.approx([8.0, 8.7])
+    assert levels(Account(doses=(Paid(1.0, 0.7),)), [0.0, 1.0, 2.0]) == pytest.approx([8.0, 8.0, 8.7])
+    assert levels(Account(doses=(Paid(0.0, 0.7),)), [0.0, 1.0]) == pytest.approx([8.0, 8.7])
 
 
 def test_two_kits_read_the_water_before_the_dose_of_their_moment():
-    assert levels(Account(doses=((1.0, 0.7),)), [0.0, 1.0, 1.0, 2.0]) == pytest.approx([8.0, 8.0, 8.0, 8.7])
+    assert levels(Account(doses=(Paid(1.0, 0.7),)), [0.0, 1.0, 1.0, 2.0]) == pytest.approx([8.0, 8.0, 8.0, 8.7])
 
 
 def test_what_was_paid_in_before_the_first_moment_is_in_its_level():
-    assert levels(Account(doses=((-1.0, 0.7),)), [0.0, 1.0]) == pytest.approx([8.0, 8.0])
+    assert levels(Account(doses=(Paid(-1.0, 0.7),)), [0.0, 1.0]) == pytest.approx([8.0, 8.0])
 
 
 def test_a_water_change_leaves_the_rest_of_the_excess():
@@ -66,19 +66,19 @@ def test_a_water_change_leaves_the_rest_of_the_excess():
 
 def test_doses_before_a_water_change_are_thinned_by_it_and_those_after_are_not():
     change = (Renewal(0.5, 0.5, 8.0, 0.0),)
-    assert levels(Account(doses=((0.4, 1.0),), renewals=change), [0.0, 1.0]) == pytest.approx([8.0, 8.5])
-    assert levels(Account(doses=((0.6, 1.0),), renewals=change), [0.0, 1.0]) == pytest.approx([8.0, 9.0])
+    assert levels(Account(doses=(Paid(0.4, 1.0),), renewals=change), [0.0, 1.0]) == pytest.approx([8.0, 8.5])
+    assert levels(Account(doses=(Paid(0.6, 1.0),), renewals=change), [0.0, 1.0]) == pytest.approx([8.0, 9.0])
 
 
 def test_what_was_paid_between_two_moments_is_doses_and_running_pumps():
-    account = Account((Standing(0.0, 3.0, 1.0),), ((1.0, 0.5), (2.0, 0.25)))
+    account = Account((Standing(0.0, 3.0, 1.0),), (Paid(1.0, 0.5), Paid(2.0, 0.25)))
     assert account.paid_between(1.0, 2.0) == pytest.approx(1.5)
     assert account.paid_between(2.0, 9.0) == pytest.approx(1.25)
 
 
 def test_in_more_water_everything_counts_less():
-    account = Account((Standing(0.0, 2.0, 1.0),), ((1.0, 0.5),), (Renewal(1.0, 0.4, 8.0, 0.1),)).scaled(0.5)
-    assert account == Account((Standing(0.0, 2.0, 0.5),), ((1.0, 0.25),), (Renewal(1.0, 0.2, 8.0, 0.1),))
+    account = Account((Standing(0.0, 2.0, 1.0),), (Paid(1.0, 0.5),), (Renewal(1.0, 0.4, 8.0, 0.1),)).scaled(0.5)
+    assert account == Account((Standing(0.0, 2.0, 0.5),), (Paid(1.0, 0.25),), (Renewal(1.0, 0.2, 8.0, 0.1),))
     assert account.scaled(10.0).renewals[0].fraction == 1.0
 
 
@@ -86,7 +86,7 @@ def test_in_more_water_everything_counts_less():
 def test_an_opening_frees_the_uptake_and_no_level(dynamics: Dynamics):
     accounts = [Account()] * dynamics.levels
     quiet = passages(dynamics, accounts, [], [0.0, 1.0])[1].fixed
-    opened = passages(dynamics, accounts, [(1.0, 0.5)], [0.0, 1.0])[1].fixed
+    opened = passages(dynamics, accounts, [(1.0, 0.0, 0.5)], [0.0, 1.0])[1].fixed
     expected = np.zeros_like(quiet)
     expected[dynamics.levels, dynamics.levels] = 0.5
     np.testing.assert_allclose(opened - quiet, expected)

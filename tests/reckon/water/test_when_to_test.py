@@ -9,8 +9,10 @@ import pytest
 from generator.reckon.estimate.kalman import Array
 from generator.reckon.water.account import Opening
 from generator.reckon.water.change import Step, estimate_steps, foresight
+from generator.reckon.water.deliveries import Deliveries
 from generator.reckon.water.estimate import Track, track
 from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.process import Series
 from generator.reckon.water.uptake import Z90, Evidence
 from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
@@ -44,8 +46,8 @@ def known(run: WaterRun, until: float | None = None) -> tuple[Evidence, Track]:
     errors: Array = np.full(count, run.kit_error)
     account = account_of(run)
     openings = (Opening(ARRIVAL, 1.0),)
-    found = track(times, values, errors, account, openings, end, LEAST_DEMAND)
-    return Evidence("alkalinity", (), values, errors, account, (), openings), found
+    found = track(Series(times, values, errors), account, openings, end, LEAST_DEMAND)
+    return Evidence("alkalinity", (), values, errors, account, (), openings, Deliveries((), {})), found
 
 
 def told(run: WaterRun) -> bool:
