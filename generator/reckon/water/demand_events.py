@@ -21,6 +21,8 @@ CUT_AWAY = 0.5
 _EASTERNMOST, _WESTERNMOST = timedelta(hours=14), timedelta(hours=12)
 # What is taken up with each meq of alkalinity, by kind in its canonical unit.
 PER_MEQ = {"alkalinity": 1.0, "calcium": CALCIUM_PER_MEQ}
+# How long a newcomer may take to settle, days: an assumption of ours. Whether it does, the readings tell.
+ARRIVAL_SETTLES = 14.0
 # Below this share an event is lost in the ordinary drift, and opening for it would only blur.
 LEAST_SHARE = 0.04
 
@@ -65,7 +67,8 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
                 timed.add(event)
             at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
             share = _share(coral, here, system, day, what)
-            found.append(DemandEvent(at, share, what, coral.id, source, day, event is not None))
+            settles = ARRIVAL_SETTLES if what == "arrival" else 0.0
+            found.append(DemandEvent(at, share, what, coral.id, source, day, event is not None, settles=settles))
     for event in log.events:
         if event not in timed:
             day = event.at.astimezone(zone).date()

@@ -111,6 +111,11 @@ class Track:
         return np.concatenate([own, np.zeros(self.laid.layout.size - len(own))])
 
     @cached_property
+    def takes_settled(self) -> Array:
+        """The combination of the state that is taken up a day once every arrival so far has settled."""
+        return np.asarray(self.takes + self.laid.coming() * self.laid.dynamics.taken[self.level])
+
+    @cached_property
     def stands(self) -> Array:
         """The combination of the state that is this level."""
         return np.asarray(np.eye(self.laid.layout.size)[self.level])
