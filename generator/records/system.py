@@ -24,7 +24,6 @@ from generator.records.fields import (
     Potassium,
     Rate,
     Salinity,
-    Share,
     Side,
     Silicate,
     Strength,
@@ -34,6 +33,7 @@ from generator.records.fields import (
     Volume,
     VolumeSpread,
 )
+from generator.records.shares import Share
 from generator.records.source import Source
 from generator.units.quantity import Quantity
 

@@ -13,11 +13,12 @@ from generator.reckon.dosing.plan import Phase
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.demand_events import demand_events
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import forecast, with_step
 from generator.reckon.water.survey import gather
-from generator.reckon.water.uptake import Evidence, cannot_tell
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import reading_plan
 from generator.records.coral import Coral
 from generator.records.log import SystemLog

@@ -12,9 +12,10 @@ from generator.reckon.estimate.kalman import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
 from generator.reckon.water.demand_events import DemandEvent
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.uptake import Evidence, interval, recent_inputs
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import interval, recent_inputs
 from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling
 from generator.records.source import Source
 from generator.units.kinds import KINDS

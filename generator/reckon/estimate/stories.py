@@ -9,7 +9,7 @@ and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -120,6 +120,9 @@ class _Turn:
     pace: Array
 
 
+_TURN = ("parent", "branch", "mean", "variance", "blur", "pace")
+
+
 @dataclass(frozen=True)
 class Followed:
     """The stories forward through all moments: those after the last, a few after each, and where they came from.
@@ -142,7 +145,7 @@ class Followed:
         place = np.arange(shape[1])
         for t in range(shape[0] - 1, -1, -1):
             turn = self.turns[t]
-            for name in ("parent", "branch", "mean", "variance", "blur", "pace"):
+            for name in _TURN:
                 getattr(past, name)[t] = getattr(turn, name)[place]
             place = turn.parent[place]
         return past
@@ -163,82 +166,113 @@ class Followed:
 
 def follow(process: Process) -> Followed:
     """Tell all stories forward from the first moment to the last."""
-    model, q2, r2 = process.model, process.q2, process.r2
-    T, n = model.c.shape
-    read = ~np.isnan(model.y)
-    cast = np.arange(len(q2))
-    mean, variance = np.tile(model.start, (len(q2), 1)), np.tile(model.spread, (len(q2), 1, 1))
-    weight = process.log_prior - _log_sum(process.log_prior)
-    mark, since = np.zeros(len(q2), dtype=np.int64), np.full(len(q2), -np.inf)
-    changed = since
+    G = len(process.q2)
+    cast = _Cast(
+        weight=process.log_prior - _log_sum(process.log_prior),
+        mean=np.tile(process.model.start, (G, 1)),
+        variance=np.tile(process.model.spread, (G, 1, 1)),
+        candidate=np.arange(G),
+        mark=np.zeros(G, dtype=np.int64),
+        happened=np.full(G, -np.inf),
+        changed=np.full(G, -np.inf),
+    )
     likelihood, turns, after = 0.0, [], []
-    for t in range(T):
-        F, branches = model.F[t], process.branches[t]
-        pace = (np.clip(np.abs(mean[:, process.rate]), process.least, process.most) / process.scale) ** 2
-        mean = mean @ F.T + model.c[t]
-        half = (variance.reshape(-1, n) @ F.T).reshape(-1, n, n).transpose(0, 2, 1)
-        variance = (half.reshape(-1, n) @ F.T).reshape(-1, n, n)
-        variance += (q2[cast] * pace)[:, None, None] * model.drift[t] + model.fixed[t]
+    for t, branches in enumerate(process.branches):
+        cast, pace = _moved(process, cast, t)
         if branches is None:
-            none = np.zeros(len(cast))
-            turns.append(_Turn(np.arange(len(cast)), none.astype(np.intp), none, none, none, pace))
-            after.append((weight, mean, variance, cast))
-            continue
-        rate = np.clip(np.abs(mean[:, process.rate]), process.least, process.most)
-        units = np.where(branches.by_rate[:, None], rate, 1.0)
-        moved, spread = branches.mean[:, None] * units, (branches.spread[:, None] * units) ** 2
-        blur = (branches.blur[:, None] * rate) ** 2
-        lately = changed > process.times[t] - REMEMBERED
-        score = weight + branches.log_odds[:, None] + np.where(lately, branches.again[:, None], 0.0)
-        if read[t]:
-            h = model.h[t]
-            seen, along = variance @ h, branches.direction @ h
-            blurs = float(branches.blurred @ h)
-            total = seen @ h + model.noise[t] * r2[cast] + spread * along[:, None] ** 2 + branches.widened[:, None]
-            total += blur * blurs**2
-            surprise = model.y[t] - mean @ h - moved * along[:, None]
-            score = score - 0.5 * (np.log(2.0 * np.pi * total) + surprise**2 / total)
-        all_of_them = _log_sum(score)
-        likelihood += all_of_them
-        kept = _heaviest(score - all_of_them, cast, 2 * MOST_STORIES)
-        branch, parent = np.divmod(kept, len(cast))
-        weight, cast = (score - all_of_them)[branch, parent], cast[parent]
-        shift, added, way = moved[branch, parent], spread[branch, parent], branches.direction[branch]
-        vague, pace = blur[branch, parent], pace[parent]
-        mean, variance = mean[parent] + shift[:, None] * way, variance[parent]
-        variance = variance + added[:, None, None] * (way[:, :, None] * way[:, None, :])
-        variance += vague[:, None, None] * np.outer(branches.blurred, branches.blurred)
-        if read[t]:
-            seen = seen[parent] + (added * along[branch])[:, None] * way + (vague * blurs)[:, None] * branches.blurred
-            gain = seen / total[branch, parent][:, None]
-            told = gain[:, :, None] * seen[:, None, :]
-            told[:, process.considered, process.considered] = 0.0
-            gain[:, process.considered] = 0.0
-            mean = mean + gain * surprise[branch, parent][:, None]
-            variance -= told
-        happened = branches.kind[branch] > 0
-        mark, since = mark[parent], np.where(happened, process.times[t], since[parent])
-        mark = np.where(happened, mark * 1000003 + 64 * t + branches.kind[branch], mark)
-        changed = np.where(branches.direction[branch, process.rate] != 0.0, process.times[t], changed[parent])
-        mark = np.where(since < process.times[t] - REMEMBERED, 0, mark)
-        if len(weight) > MOST_STORIES // 2:
-            sames = _sames(mean, variance, cast, mark, process.rate + 1)
-            own, weight, mean, variance = _merged(sames, weight, mean, variance)
-            own = own[:MOST_STORIES]
-            weight, mean, variance = weight[: len(own)], mean[: len(own)], variance[: len(own)]
-            parent, branch, shift, added = parent[own], branch[own], shift[own], added[own]
-            cast, mark, since, changed = cast[own], mark[own], since[own], changed[own]
-            vague, pace = vague[own], pace[own]
-        turns.append(_Turn(parent, branch, shift, added, vague, pace))
-        after.append((weight, mean, variance, cast))
-    told = tuple(_posterior(*each).heaviest(KEPT) for each in after)
-    return Followed(process, _posterior(*after[-1]), told, tuple(turns), likelihood)
+            none = np.zeros(len(cast.weight))
+            turns.append(_Turn(np.arange(len(none)), none.astype(np.intp), none, none, none, pace))
+        else:
+            cast, turn, explained = _branched(process, cast, branches, t, pace)
+            if len(cast.weight) > MOST_STORIES // 2:
+                cast, turn = _merged(cast, turn, process.rate + 1)
+            turns.append(turn)
+            likelihood += explained
+        after.append(cast)
+    told = tuple(_posterior(each).heaviest(KEPT) for each in after)
+    return Followed(process, _posterior(after[-1]), told, tuple(turns), likelihood)
 
 
-def _posterior(weight: Array, mean: Array, variance: Array, candidate: Ints) -> Posterior:
-    order = np.argsort(-weight, kind="stable")
-    found = np.exp(weight[order] - weight[order[0]])
-    return Posterior(found / found.sum(), mean[order], variance[order], candidate[order])
+@dataclass(frozen=True, slots=True)
+class _Cast:
+    """The stories at a moment, the heaviest first.
+
+    `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened` and `changed`
+    are when something last did, and when the rate last changed.
+    """
+
+    weight: Array
+    mean: Array
+    variance: Array
+    candidate: Ints
+    mark: NDArray[np.int64]
+    happened: Array
+    changed: Array
+
+
+def _moved(process: Process, cast: _Cast, t: int) -> tuple[_Cast, Array]:
+    """The stories carried into a moment, and the pace of each on the way."""
+    model, n = process.model, cast.mean.shape[1]
+    F = model.F[t]
+    pace = (np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most) / process.scale) ** 2
+    # F P F' as two plain products, P being its own transpose.
+    half = (cast.variance.reshape(-1, n) @ F.T).reshape(-1, n, n).transpose(0, 2, 1)
+    variance = (half.reshape(-1, n) @ F.T).reshape(-1, n, n)
+    variance += (process.q2[cast.candidate] * pace)[:, None, None] * model.drift[t] + model.fixed[t]
+    return replace(cast, mean=cast.mean @ F.T + model.c[t], variance=variance), pace
+
+
+def _branched(process: Process, cast: _Cast, branches: Branches, t: int, pace: Array) -> tuple[_Cast, _Turn, float]:
+    """The stories after a moment at which things may have happened, and its reading's log-likelihood over all."""
+    model, now = process.model, process.times[t]
+    rate = np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most)
+    units = np.where(branches.by_rate[:, None], rate, 1.0)
+    moved, spread = branches.mean[:, None] * units, (branches.spread[:, None] * units) ** 2
+    blur = (branches.blur[:, None] * rate) ** 2
+    lately = cast.changed > now - REMEMBERED
+    score = cast.weight + branches.log_odds[:, None] + np.where(lately, branches.again[:, None], 0.0)
+    read = not np.isnan(model.y[t])
+    if read:
+        h = model.h[t]
+        seen, along, blurs = cast.variance @ h, branches.direction @ h, float(branches.blurred @ h)
+        total = seen @ h + model.noise[t] * process.r2[cast.candidate]
+        total = total + spread * along[:, None] ** 2 + blur * blurs**2 + branches.widened[:, None]
+        surprise = model.y[t] - cast.mean @ h - moved * along[:, None]
+        score = score - 0.5 * (np.log(2.0 * np.pi * total) + surprise**2 / total)
+    explained = _log_sum(score)
+    branch, parent = np.divmod(_heaviest(score - explained, cast.candidate, 2 * MOST_STORIES), len(cast.weight))
+    shift, added, vague = moved[branch, parent], spread[branch, parent], blur[branch, parent]
+    way = branches.direction[branch]
+    mean = cast.mean[parent] + shift[:, None] * way
+    variance = cast.variance[parent] + added[:, None, None] * (way[:, :, None] * way[:, None, :])
+    variance += vague[:, None, None] * np.outer(branches.blurred, branches.blurred)
+    if read:
+        seen = seen[parent] + (added * along[branch])[:, None] * way + (vague * blurs)[:, None] * branches.blurred
+        gain = seen / total[branch, parent][:, None]
+        told = gain[:, :, None] * seen[:, None, :]
+        told[:, process.considered, process.considered] = 0.0
+        gain[:, process.considered] = 0.0
+        mean = mean + gain * surprise[branch, parent][:, None]
+        variance -= told
+    kind, steps = branches.kind[branch], branches.direction[branch, process.rate] != 0.0
+    happened = np.where(kind > 0, now, cast.happened[parent])
+    mark = np.where(kind > 0, cast.mark[parent] * 1000003 + 64 * t + kind, cast.mark[parent])
+    left = _Cast(
+        weight=(score - explained)[branch, parent],
+        mean=mean,
+        variance=variance,
+        candidate=cast.candidate[parent],
+        mark=np.where(happened < now - REMEMBERED, 0, mark),
+        happened=happened,
+        changed=np.where(steps, now, cast.changed[parent]),
+    )
+    return left, _Turn(parent, branch, shift, added, vague, pace[parent]), explained
+
+
+def _posterior(cast: _Cast) -> Posterior:
+    order = np.argsort(-cast.weight, kind="stable")
+    found = np.exp(cast.weight[order] - cast.weight[order[0]])
+    return Posterior(found / found.sum(), cast.mean[order], cast.variance[order], cast.candidate[order])
 
 
 def _log_sum(logs: Array) -> float:
@@ -259,36 +293,44 @@ def _heaviest(score: Array, cast: Ints, most: int) -> Ints:
     return kept[np.union1d(np.arange(most), best)]
 
 
-def _sames(mean: Array, variance: Array, cast: Ints, mark: NDArray[np.int64], levels: int) -> Ints:
+def _sames(cast: _Cast, levels: int) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
-    spread = np.einsum("hii->hi", variance)[:, :levels]
-    alike = (cast[:, None] == cast) & (mark[:, None] == mark)
+    mean, spread = cast.mean[:, :levels], np.einsum("hii->hi", cast.variance)[:, :levels]
+    alike = (cast.candidate[:, None] == cast.candidate) & (cast.mark[:, None] == cast.mark)
     first, second = np.nonzero(np.triu(alike, 1))
-    apart = np.sum((mean[first, :levels] - mean[second, :levels]) ** 2 / spread[first], axis=1)
+    apart = np.sum((mean[first] - mean[second]) ** 2 / spread[first], axis=1)
     ratio = spread[first] / spread[second]
     near = (apart < SAME_WITHIN) & np.all((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH), axis=1)
-    found = np.arange(len(cast))
+    found = np.arange(len(mean))
     np.minimum.at(found, second[near], first[near])
-    # One that joins a story which itself joins another goes there too, or else stays by itself.
-    return np.where(found[found] == found, found, np.arange(len(cast)))
+    # One that joins a story which itself joins another stays by itself.
+    return np.where(found[found] == found, found, np.arange(len(mean)))
 
 
-def _merged(sames: Ints, weight: Array, mean: Array, variance: Array) -> tuple[Ints, Array, Array, Array]:
-    """The stories left, each with the weight, mean and variance of all that joined it; the heaviest first."""
+def _merged(cast: _Cast, turn: _Turn, levels: int) -> tuple[_Cast, _Turn]:
+    """The stories left, each with the weight, mean and variance of all that say the same; the heaviest alone."""
+    sames = _sames(cast, levels)
     own = np.flatnonzero(sames == np.arange(len(sames)))
-    if len(own) == len(sames):
-        return own, weight, mean, variance
     place = np.searchsorted(own, sames)
-    share = np.exp(weight - weight.max())
+    share = np.exp(cast.weight - cast.weight.max())
     whole = np.zeros(len(own))
     np.add.at(whole, place, share)
-    middle = np.zeros((len(own), mean.shape[1]))
-    np.add.at(middle, place, share[:, None] * mean)
-    middle /= whole[:, None]
-    apart = mean - middle[place]
-    spread = np.zeros((len(own), *variance.shape[1:]))
-    np.add.at(spread, place, share[:, None, None] * (variance + apart[:, :, None] * apart[:, None, :]))
-    spread /= whole[:, None, None]
-    logs = np.log(whole) + weight.max()
-    order = np.argsort(-logs, kind="stable")
-    return own[order], logs[order], middle[order], spread[order]
+    mean = np.zeros((len(own), cast.mean.shape[1]))
+    np.add.at(mean, place, share[:, None] * cast.mean)
+    mean /= whole[:, None]
+    apart = cast.mean - mean[place]
+    variance = np.zeros((len(own), *cast.variance.shape[1:]))
+    np.add.at(variance, place, share[:, None, None] * (cast.variance + apart[:, :, None] * apart[:, None, :]))
+    variance /= whole[:, None, None]
+    order = np.argsort(-whole, kind="stable")[:MOST_STORIES]
+    kept = own[order]
+    left = _Cast(
+        weight=np.log(whole[order]) + cast.weight.max(),
+        mean=mean[order],
+        variance=variance[order],
+        candidate=cast.candidate[kept],
+        mark=cast.mark[kept],
+        happened=cast.happened[kept],
+        changed=cast.changed[kept],
+    )
+    return left, _Turn(*(getattr(turn, name)[kept] for name in _TURN))

@@ -5,12 +5,14 @@ from datetime import datetime
 import numpy as np
 
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.estimate import OTHER_SHARE
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Calcification, UnexplainedShift
 from generator.reckon.water.ledger import moment_of
 from generator.reckon.water.rivals import JUMP
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
-from generator.reckon.water.uptake import Evidence, cannot_tell, in_whole, interval, recent_inputs, run, told
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import cannot_tell, in_whole, interval, recent_inputs, run, told
 from generator.records.system import Water
 
 # A shift is shown from these odds on that there was one.
@@ -40,7 +42,16 @@ def calcification(
     alone = found if found.laid.dynamics.levels == 1 else run(alkalinity, as_of)
     volume = water.volume.canonical() * GRAMS_PER_MEQ
     by_itself = (
-        told(alone, alkalinity.deliveries, in_whole(alone, alone.takes), volume, "g/day", "calcification", inputs)
+        told(
+            alone,
+            alkalinity.deliveries,
+            in_whole(alone, alone.takes),
+            volume,
+            "g/day",
+            "calcification",
+            inputs,
+            beside=OTHER_SHARE * alone.demand,
+        )
         if alone
         else CannotTell("no-readings", "read-twice")
     )

@@ -12,9 +12,11 @@ import numpy as np
 from generator.reckon.estimate.candidates import mixed, posterior_weights
 from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
 from generator.reckon.estimate.passage import Passage, stay
-from generator.reckon.water.account import Account, OneLevel, passages
-from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, Track, build, drift_candidates
-from generator.reckon.water.uptake import Evidence
+from generator.reckon.water.account import Account, passages
+from generator.reckon.water.dynamics import OneLevel
+from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates
+from generator.reckon.water.evidence import Evidence
+from generator.reckon.water.track import Track
 
 # A step of which nothing is known beforehand may be as large as so many times the demand.
 UNKNOWN_STEP = 10.0

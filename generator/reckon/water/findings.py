@@ -81,6 +81,15 @@ class Noise:
 
 
 @dataclass(frozen=True, slots=True)
+class KitOffset:
+    """How much more a kit reads than another on the same water."""
+
+    kit: str
+    than: str
+    size: Estimate
+
+
+@dataclass(frozen=True, slots=True)
 class Uptake:
     """What the coral takes up of one quantity.
 
@@ -99,6 +108,7 @@ class Uptake:
     readings: int
     last_reading: datetime | None
     stories: tuple[Story, ...] = ()
+    kits: tuple[KitOffset, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,10 @@ import numpy as np
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.uptake import Evidence, as_estimate, cannot_tell
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.demand_events import DemandEvent
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, ReadingPlan
 from generator.reckon.water.ledger import in_days
-from generator.reckon.water.uptake import Evidence, cannot_tell
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import next_test, reading_plan
 from generator.records.system import System
 from generator.units.kinds import WATER_KINDS

@@ -13,7 +13,8 @@ import numpy as np
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.stories import Branches, Ints
-from generator.reckon.water.account import Account, Moving, Opening
+from generator.reckon.water.account import Account, Opening
+from generator.reckon.water.dynamics import Moving
 from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged
 
 # What comes first of several things at one moment: what may change demand, then the reading, then new water.

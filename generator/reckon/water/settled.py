@@ -4,10 +4,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import LedgerLine
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.uptake import Evidence
+from generator.reckon.water.track import Track
 from generator.records.log import SystemLog
 from generator.units.kinds import KINDS
 

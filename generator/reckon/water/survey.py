@@ -9,7 +9,7 @@ from generator.reckon.water.calcification import calcification
 from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
 from generator.reckon.water.health import water_health
@@ -17,8 +17,9 @@ from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, payments, renewals
 from generator.reckon.water.planning import next_tests, reading_plans
 from generator.reckon.water.settled import settled
+from generator.reckon.water.track import Track
 from generator.reckon.water.trend import trends
-from generator.reckon.water.uptake import Evidence, run_all, uptake
+from generator.reckon.water.uptake import run_all, uptake
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.source import Source
@@ -105,8 +106,15 @@ def _evidence(
         lines=lines,
         openings=tuple(openings(events, kind)),
         deliveries=sure,
+        kit_names=_kits([reading for reading, _ in of_kind]),
         deeds=tuple(_deeds(log, events)),
     )
+
+
+def _kits(readings: Sequence[Reading]) -> tuple[str, ...]:
+    """The kits of readings, in order of their first; none where one of them names none."""
+    names = [reading.kit for reading in readings]
+    return tuple(dict.fromkeys(name for name in names if name)) if all(names) else ()
 
 
 def _deeds(log: SystemLog, events: Sequence[DemandEvent]) -> Iterator[tuple[datetime, Source]]:

@@ -1,7 +1,6 @@
 """What the coral takes up of a quantity a day, with its interval and what the interval is made of."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from math import sqrt
 
@@ -9,16 +8,16 @@ import numpy as np
 
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.estimate.stories import Ints
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.water.account import Account, Opening
+from generator.reckon.water.competing import competing
 from generator.reckon.water.deliveries import VOLUME, Deliveries
-from generator.reckon.water.estimate import Track, track, track_both
-from generator.reckon.water.findings import DoubtfulReading, LedgerLine, Noise, Story, StoryKind, TrackPoint, Uptake
+from generator.reckon.water.estimate import track, track_both
+from generator.reckon.water.evidence import LEAST_DEMAND, USUAL_KIT_ERROR, Evidence
+from generator.reckon.water.findings import DoubtfulReading, KitOffset, Noise, TrackPoint, Uptake
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.process import Series
-from generator.reckon.water.rivals import DOUBTFUL, JUMP, STEP, STOP, STRAY
-from generator.records.log import Reading
+from generator.reckon.water.rivals import DOUBTFUL
+from generator.reckon.water.track import Track
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.kinds import KINDS
@@ -27,53 +26,11 @@ from generator.units.quantity import Estimate
 # Standard errors to either side of a 90 % interval of the normal distribution.
 Z90 = coverage_factor(0.90)
 
-# What a kit strays by where its keeper declared nothing, and the least demand a day worth thinking of,
-# by kind in its canonical unit. Common practice, no source; the first is only where learning starts.
-USUAL_KIT_ERROR = {"alkalinity": 0.054, "calcium": 10.0, "magnesium": 30.0}
-LEAST_DEMAND = {"alkalinity": 0.1, "calcium": 2.0, "magnesium": 1.0}
 
 # An interval wider than so many times the demand says nothing a keeper could act on.
 TOO_WIDE = 4.0
 # Readings and payments of so many days stand behind today's uptake; older ones hardly count.
 RECENT = timedelta(days=30)
-# Stories of so many days compete; one told with odds below the least is not worth a word, and one with the
-# highest is as good as sure.
-COMPETE_FOR = timedelta(days=21)
-LEAST_ODDS = 0.10
-SURE = 0.95
-NAMES: dict[int, StoryKind | None] = {STRAY: "wrong-reading", JUMP: "shift", STEP: None, STOP: "stop"}
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """Everything the estimate of one quantity rests on, readings in order of time.
-
-    `deeds` are the log's lines that pay nothing in and yet count: water changes, and events that opened the uptake.
-    `kits` numbers the kit of each reading, and `offsets` is how far each kit but number 0 may be off from that.
-    """
-
-    kind: str
-    readings: tuple[Reading, ...]
-    values: Array
-    errors: Array | None
-    account: Account
-    lines: tuple[LedgerLine, ...]
-    openings: tuple[Opening, ...]
-    deliveries: Deliveries
-    deeds: tuple[tuple[datetime, Source], ...] = ()
-    kits: Ints | None = None
-    offsets: tuple[float, ...] = ()
-
-    @property
-    def times(self) -> Array:
-        """Times of the readings, in days."""
-        return np.array([in_days(reading.at) for reading in self.readings])
-
-    def series(self, errors: Array | float | None = None) -> Series:
-        """The readings with their errors, or with others."""
-        own = self.errors if errors is None else errors
-        usual = USUAL_KIT_ERROR[self.kind] if own is None else own
-        return Series(self.times, self.values, np.broadcast_to(usual, len(self.readings)), self.kits, self.offsets)
 
 
 def run(evidence: Evidence, as_of: datetime) -> Track | None:
@@ -132,8 +89,17 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
         drift=Noise(found.drift, "learned"),
         readings=len(readings),
         last_reading=readings[-1].at,
-        stories=_stories(evidence, found, as_of),
+        stories=competing(evidence, found, as_of),
+        kits=tuple(_kits(evidence, found)),
     )
+
+
+def _kits(evidence: Evidence, found: Track) -> Iterator[KitOffset]:
+    """How far each kit reads above the first one, which is taken for right."""
+    unit, first = KINDS[evidence.kind].canonical, found.laid.layout.kits[found.level]
+    for place, kit in enumerate(evidence.kit_names[1:], start=first):
+        offset = found.now.of(np.eye(found.laid.layout.size)[place])
+        yield KitOffset(kit, evidence.kit_names[0], as_estimate(offset.interval(), unit))
 
 
 def interval(value: float, standard: float, unit: str) -> Estimate:
@@ -213,13 +179,14 @@ def told(
     method: str,
     inputs: tuple[Source, ...],
     signed: bool = False,
+    beside: float = 0.0,
 ) -> Finding:
     """A combination of the state at the end, times a factor, with what its uncertainty is made of.
 
-    `signed`: it may as well be less than nothing.
+    `signed`: it may as well be less than nothing; `beside` is the standard deviation of what the state leaves out.
     """
     mixture = found.now.of(combination)
-    scaled = Mixture(mixture.weights, mixture.mean * factor, mixture.sd * factor)
+    scaled = Mixture(mixture.weights, mixture.mean * factor, np.hypot(mixture.sd, beside) * factor)
     estimate = as_estimate(scaled.interval(), unit) if signed else at_least_nothing(scaled, unit)
     return Finding(estimate, method, inputs, _parts(found, sure, combination * factor))
 
@@ -281,36 +248,3 @@ def _doubtful(evidence: Evidence, found: Track) -> tuple[DoubtfulReading, ...]:
         for index, reading in enumerate(evidence.readings)
         if found.wild[index] >= DOUBTFUL
     )
-
-
-def _stories(evidence: Evidence, found: Track, as_of: datetime) -> tuple[Story, ...]:
-    """What competes to explain the last weeks, the likeliest first; nothing where what happened is as good as sure."""
-    stories: list[Story] = []
-    unit = KINDS[evidence.kind].canonical
-    expected, error, _ = found.expected()
-    for each in found.told((STRAY, JUMP, STEP, STOP), in_days(as_of - COMPETE_FOR), LEAST_ODDS / 4.0):
-        before, last = evidence.readings[max(each.index - 1, 0)], evidence.readings[each.index]
-        changed = NAMES[each.kind] or ("more" if each.size > 0.0 else "less")
-        if each.kind == STRAY:
-            off = float(evidence.values[each.index] - expected[each.index])
-            size = interval(off, float(error[each.index]), unit)
-        else:
-            size = interval(each.size, each.error, unit if each.kind == JUMP else f"{unit}/day")
-        stories.append(Story(changed, before.at, last.at, each.odds, size, (before.source, last.source)))
-    return tuple(_joined(stories))
-
-
-def _joined(stories: list[Story]) -> list[Story]:
-    """One story for what differs only in when it happened; only those that are neither unlikely nor sure."""
-    found: dict[object, Story] = {}
-    for story in stories:
-        key = (story.kind, story.before) if story.kind in ("wrong-reading", "shift") else story.kind
-        other = found.get(key)
-        if other is not None:
-            best = max(story, other, key=lambda each: each.odds)
-            ends = min(story.after, other.after), max(story.before, other.before)
-            inputs = tuple(dict.fromkeys((*other.inputs, *story.inputs)))
-            story = Story(story.kind, *ends, min(story.odds + other.odds, 1.0), best.size, inputs)
-        found[key] = story
-    kept = [story for story in found.values() if story.odds >= LEAST_ODDS]
-    return sorted(kept, key=lambda story: -story.odds) if any(story.odds < SURE for story in kept) else []

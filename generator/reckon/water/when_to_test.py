@@ -11,10 +11,11 @@ from math import ceil, inf, sqrt
 from statistics import NormalDist
 
 from generator.reckon.water.change import Step, foresight
-from generator.reckon.water.estimate import Track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.uptake import Z90, Evidence
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import Z90
 
 # A change is told from none when its estimate exceeds zero by so many standard errors: 1 in 20 by chance.
 TOLD = NormalDist().inv_cdf(0.95)

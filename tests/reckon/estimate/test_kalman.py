@@ -7,7 +7,8 @@ import pytest
 from statsmodels.tsa.statespace.kalman_smoother import KalmanSmoother
 
 from generator.reckon.estimate.kalman import Model, smooth
-from generator.reckon.water.account import Account, OneLevel, TwoLevels, passages
+from generator.reckon.water.account import Account, passages
+from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.estimate import build
 from tests.reckon.water.runs import account_of
 from tests.simulator.water import simulate_water

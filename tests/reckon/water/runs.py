@@ -3,8 +3,9 @@
 import numpy as np
 
 from generator.reckon.water.account import Account, Opening, Paid, Renewal, Standing
-from generator.reckon.water.estimate import Track, track
+from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
+from generator.reckon.water.track import Track
 from tests.simulator.water import CALCIUM_PER_DKH, WaterRun
 
 LEAST_DEMAND = 0.28

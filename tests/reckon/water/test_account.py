@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from generator.reckon.estimate.passage import Passage
-from generator.reckon.water.account import Account, Dynamics, OneLevel, Paid, Renewal, Standing, TwoLevels, passages
+from generator.reckon.water.account import Account, Paid, Renewal, Standing, passages
+from generator.reckon.water.dynamics import Dynamics, OneLevel, TwoLevels
 
 RESTS = OneLevel(0.04)
 BOTH = TwoLevels(0.04, 7.147, 0.1, 30.0)

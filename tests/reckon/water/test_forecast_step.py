@@ -41,7 +41,8 @@ def test_a_step_down_leads_out_at_the_top():
         (0.1, None, 3.2, None),
         (-0.1, None, 3.2, "high"),
         (-0.1, 2.5, None, None),
-        (0.1, 0.0, None, "low"),
+        # Nothing falls below nothing.
+        (0.1, 0.0, None, None),
     ],
 )
 def test_a_band_with_one_end_is_left_there_or_not_at_all(

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.water.account import Account, OneLevel, Renewal, passages
+from generator.reckon.water.account import Account, Renewal, passages
+from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
 from generator.reckon.water.solutions import per_litre

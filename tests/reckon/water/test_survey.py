@@ -196,7 +196,8 @@ def test_two_readings_a_day_apart_tell_an_uptake_with_the_width_it_deserves():
     log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0, 2.0], [8.4, 8.0])))
     found = survey(log, 2.0).uptake["alkalinity"].per_day
     assert found.estimate.value / MEQ_PER_DKH == pytest.approx(0.4, abs=0.01)
-    assert half(found) / MEQ_PER_DKH == pytest.approx(1.645 * 0.15 * 2**0.5, rel=0.1)
+    # A little wider than two kit errors under the root: either may be wrong.
+    assert 1.0 <= half(found) / MEQ_PER_DKH / (1.645 * 0.15 * 2**0.5) <= 1.2
 
 
 def test_two_readings_minutes_apart_are_no_uptake_worth_a_number():

@@ -10,10 +10,12 @@ from generator.reckon.estimate.kalman import Array
 from generator.reckon.water.account import Opening
 from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.deliveries import Deliveries
-from generator.reckon.water.estimate import Track, track
+from generator.reckon.water.estimate import track
+from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.process import Series
-from generator.reckon.water.uptake import Z90, Evidence
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import Z90
 from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
 from tests.simulator.water import WaterRun, simulate_water

@@ -1,0 +1,58 @@
+"""Everything the estimate of one quantity rests on."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from generator.reckon.estimate.mixture import Array
+from generator.reckon.water.account import Account, Opening
+from generator.reckon.water.deliveries import Deliveries
+from generator.reckon.water.findings import LedgerLine
+from generator.reckon.water.ledger import in_days
+from generator.reckon.water.process import Series
+from generator.records.log import Reading
+from generator.records.source import Source
+
+# What a kit strays by where its keeper declared nothing, by kind in its canonical unit. Common practice, no source; it is
+# only where learning starts.
+USUAL_KIT_ERROR = {"alkalinity": 0.054, "calcium": 10.0, "magnesium": 30.0}
+# How far one kit reads from another, or from the truth, beside each one's own scatter (one standard deviation): some
+# 0.3 dKH, 10 mg/L, 40 mg/L. Common practice, no source.
+USUAL_OFFSET = {"alkalinity": 0.107, "calcium": 10.0, "magnesium": 40.0}
+# The least demand a day worth thinking of. Common practice, no source.
+LEAST_DEMAND = {"alkalinity": 0.1, "calcium": 2.0, "magnesium": 1.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Everything the estimate of one quantity rests on, readings in order of time.
+
+    `deeds` are the log's lines that pay nothing in and yet count: water changes, and events that opened the uptake.
+    `kit_names` are the kits it was read with, in order of their first reading.
+    """
+
+    kind: str
+    readings: tuple[Reading, ...]
+    values: Array
+    errors: Array | None
+    account: Account
+    lines: tuple[LedgerLine, ...]
+    openings: tuple[Opening, ...]
+    deliveries: Deliveries
+    deeds: tuple[tuple[datetime, Source], ...] = ()
+    kit_names: tuple[str, ...] = ()
+
+    @property
+    def times(self) -> Array:
+        """Times of the readings, in days."""
+        return np.array([in_days(reading.at) for reading in self.readings])
+
+    def series(self, errors: Array | float | None = None) -> Series:
+        """The readings with their errors, or with others."""
+        own = self.errors if errors is None else errors
+        usual = USUAL_KIT_ERROR[self.kind] if own is None else own
+        kits = np.array([self.kit_names.index(reading.kit) for reading in self.readings if reading.kit], dtype=np.intp)
+        others = (USUAL_OFFSET[self.kind],) * (len(self.kit_names) - 1)
+        spread = np.broadcast_to(usual, len(self.readings))
+        return Series(self.times, self.values, spread, kits if others else None, others)

@@ -1,0 +1,255 @@
+"""A water's level and uptake as all stories together tell them: now, at every reading, and ahead."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import sqrt
+
+import numpy as np
+
+from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
+from generator.reckon.estimate.mixture import Array, Mixture
+from generator.reckon.estimate.stories import Followed, Ints, Posterior
+from generator.reckon.water.account import Account
+from generator.reckon.water.process import Course
+from generator.reckon.water.rivals import JUMP, STRAY
+
+# The past is told by so many of the heaviest stories.
+TOLD = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Something told of the way to a reading (its place among its level's): its kind, odds, and what it did.
+
+    `size` and `error` are mean and standard deviation of what it did to the level (a jump) or to what is taken up
+    a day (a step).
+    """
+
+    kind: int
+    index: int
+    odds: float
+    size: float
+    error: float
+
+
+@dataclass(frozen=True)
+class Track:
+    """One level of a water at each of its readings and at the end, as told by all stories that are left.
+
+    `demand` is the scale the drift was tried on, `usual_error` that of its readings before any was learned.
+    """
+
+    laid: Course
+    accounts: tuple[Account, ...]
+    followed: Followed
+    level: int
+    demand: float
+    usual_error: float
+
+    @property
+    def now(self) -> Posterior:
+        """All stories at the end."""
+        return self.followed.last
+
+    @cached_property
+    def drift(self) -> float:
+        """The drift found, a day per square root of a day."""
+        return float(np.sqrt(self.now.weights @ self.followed.process.q2[self.now.candidate])) * self.demand
+
+    @cached_property
+    def error_factor(self) -> float:
+        """How many times the errors given the readings were found to stray (1 where they were declared)."""
+        return float(np.sqrt(self.now.weights @ self.followed.process.r2[self.now.candidate]))
+
+    @property
+    def kit_error(self) -> float:
+        """The usual error of a reading, one standard deviation."""
+        return self.error_factor * self.usual_error
+
+    @property
+    def readings(self) -> Ints:
+        """The places of the level's readings among the moments of the course (N,)."""
+        return self.laid.readings[self.level]
+
+    @property
+    def moments(self) -> Array:
+        """Times of the level's readings and of the end, days (N + 1,)."""
+        return np.asarray(self.laid.times[np.append(self.readings, -1)])
+
+    @property
+    def values(self) -> Array:
+        """What was read (N,)."""
+        return self.laid.model.y[self.readings]
+
+    @cached_property
+    def takes(self) -> Array:
+        """The combination of the state that is what is taken up of this level a day."""
+        own = self.laid.dynamics.takes(self.level)
+        return np.concatenate([own, np.zeros(self.laid.layout.size - len(own))])
+
+    @cached_property
+    def takes_settled(self) -> Array:
+        """The combination of the state that is taken up a day once every arrival so far has settled."""
+        return np.asarray(self.takes + self.laid.coming() * self.laid.dynamics.taken[self.level])
+
+    @cached_property
+    def stands(self) -> Array:
+        """The combination of the state that is this level."""
+        return np.asarray(np.eye(self.laid.layout.size)[self.level])
+
+    @cached_property
+    def uptake(self) -> Mixture:
+        """What is taken up a day, at the end."""
+        return self.now.of(self.takes)
+
+    @cached_property
+    def smoothed(self) -> Smoothed:
+        """The past under each of the heaviest stories, all readings counted, the factors as declared.
+
+        After the stories comes the heaviest again for each factor, that being off by its standard deviation.
+        """
+        model, factors, stories = self.laid.model, self._factors, len(self.weights)
+        places = np.append(np.arange(stories), np.zeros(factors.stop - factors.start, dtype=np.intp))
+        candidate = self.now.candidate[places]
+        start, spread = np.tile(model.start, (len(places), 1)), model.spread.copy()
+        for column, place in enumerate(range(factors.start, factors.stop), start=stories):
+            start[column, place] = sqrt(spread[place, place])
+        spread[factors, factors] = 0.0
+        process = self.followed.process
+        q2, r2 = process.q2[candidate], process.r2[candidate]
+        return smooth(replace(model, spread=spread), q2, r2, self._happened_to(places), start)
+
+    @property
+    def _factors(self) -> slice:
+        return slice(self.laid.layout.factors, self.laid.layout.kits[0])
+
+    @cached_property
+    def weights(self) -> Array:
+        """Of the heaviest stories, by which the past is told (G,)."""
+        weights = self.now.weights[:TOLD]
+        return np.asarray(weights / weights.sum())
+
+    def along(self, combination: Array) -> Mixture:
+        """A combination of the state at each reading, by all readings, and at the end (N + 1, G)."""
+        at, stories = np.append(self.readings, -1), len(self.weights)
+        told = self.smoothed.mean[at] @ combination
+        spread = np.einsum("i,tgij,j->tg", combination, self.smoothed.variance[at, :stories], combination)
+        of_factors = np.sum((told[:, stories:] - told[:, :1]) ** 2, axis=1, keepdims=True)
+        return Mixture(self.weights, told[:, :stories], np.sqrt(np.maximum(spread + of_factors, 1e-18)))
+
+    def middle(self, combination: Array) -> Array:
+        """The mean of a combination of the state at each reading and at the end (N + 1,)."""
+        return self.along(combination).moments()[0]
+
+    @cached_property
+    def reading_variance(self) -> Array:
+        """The variance each reading was given in the end (N,): its kit's, and what wildness added."""
+        noise = self._own + self._happened.widened[self.readings]
+        return np.asarray(1.0 / ((1.0 / noise) @ self.weights))
+
+    @cached_property
+    def wild(self) -> Array:
+        """The chance that each reading is wild (N,)."""
+        return np.asarray(self.followed.odds(STRAY)[self.readings])
+
+    def expected(self) -> tuple[Array, Array, Array]:
+        """What all others led to expect of each reading, its error, and the reading's surprise in standard errors."""
+        at, smoothed, widened = self.readings, self.smoothed, self._happened.widened[self.readings]
+        counts = (widened > 0.0) | ~np.any(widened > 0.0, axis=1, keepdims=True)
+        weights = counts * self.weights
+        weights = weights / weights.sum(axis=1, keepdims=True)
+        told = self.values[:, None] - smoothed.deletion[at, : len(self.weights)]
+        mean = np.sum(weights * told, axis=1)
+        spread = np.maximum(smoothed.deletion_variance[at, : len(self.weights)] - self._own - widened, 0.0)
+        variance = np.sum(weights * (spread + (told - mean[:, None]) ** 2), axis=1)
+        surprise = (self.values - mean) / np.sqrt(variance + np.sum(weights * self._own, axis=1))
+        return mean, np.sqrt(variance), surprise
+
+    def told(self, kinds: Sequence[int], since: float, least: float) -> tuple[Told, ...]:
+        """What the stories tell of some kinds on the way to each reading since a time, where its odds reach `least`."""
+        all_kinds, all_weights = self.followed.kinds, self.now.weights
+        found = []
+        for index in np.flatnonzero(self.laid.times[self.readings] >= since):
+            t = int(self.readings[index])
+            for kind in kinds:
+                odds = float(np.sum(all_weights[all_kinds[t] == kind]))
+                if odds >= least and (size := self._size(t, kind)) is not None:
+                    found.append(Told(kind, int(index), odds, *size))
+        return tuple(found)
+
+    def _size(self, t: int, kind: int) -> tuple[float, float] | None:
+        """Mean and standard deviation of what a kind of thing did on the way to a moment, where it happened.
+
+        None where none of the heaviest stories tells it.
+        """
+        past, branches = self.followed.histories, self.laid.branches[t]
+        told = np.flatnonzero(self.followed.kinds[t, : len(self.weights)] == kind)
+        if branches is None or not len(told):
+            return None
+        weights = self.weights[told] / self.weights[told].sum()
+        way = branches.direction[past.branch[t, told]]
+        seen = way @ (self.stands if kind == JUMP else self.takes)
+        mean, variance = past.mean[t, told], past.variance[t, told]
+        score = np.einsum("gi,gi->g", way, self.smoothed.shock[t, told])
+        precision = np.einsum("gi,gij,gj->g", way, self.smoothed.shock_information[t, told], way)
+        mean = (mean + variance * score) * seen
+        variance = np.maximum(variance - variance**2 * precision, 0.0) * seen**2
+        middle = float(weights @ mean)
+        return middle, float(np.sqrt(weights @ (variance + (mean - middle) ** 2)))
+
+    def ahead(self, days: Array, accounts: Sequence[Account] | None = None) -> Mixture:
+        """The level so many days after the end, by what the accounts (or others) then pay in (T, H)."""
+        model = self.laid.ahead(
+            self.accounts if accounts is None else accounts, self.laid.times[-1] + np.append(0.0, days)
+        )
+        return self._carried(self.now, model, 1)
+
+    def predicted(self, before: int, at: int) -> Mixture:
+        """The level at one reading as the readings up to another, `before` it, led to expect (both by place)."""
+        start, end = int(self.readings[before]), int(self.readings[at])
+        told = self._carried(self.followed.after[start], self.laid.model, start + 1, end + 1)
+        return Mixture(told.weights, told.mean[-1], told.sd[-1])
+
+    def _carried(self, told: Posterior, model: Model, first: int, stop: int | None = None) -> Mixture:
+        """The level at each of some moments of a model, carried there from the stories as they stand before."""
+        mean, variance, process = told.mean, told.variance, self.followed.process
+        q2 = process.q2[told.candidate]
+        means, spreads = [], []
+        for F, c, drift, fixed in zip(
+            *(each[first:stop] for each in (model.F, model.c, model.drift, model.fixed)), strict=True
+        ):
+            pace = np.clip(np.abs(mean[:, process.rate]), process.least, process.most) / process.scale
+            mean = mean @ F.T + c
+            variance = F @ variance @ F.T + (q2 * pace**2)[:, None, None] * drift + fixed
+            means.append(mean @ self.stands)
+            spreads.append(variance[:, self.level, self.level])
+        return Mixture(told.weights, np.array(means), np.sqrt(np.maximum(np.array(spreads), 1e-18)))
+
+    @property
+    def _noises(self) -> tuple[Array, Array]:
+        candidate = self.now.candidate[:TOLD]
+        return self.followed.process.q2[candidate], self.followed.process.r2[candidate]
+
+    @property
+    def _own(self) -> Array:
+        """The variance of each reading's kit under each of the heaviest stories (N, G)."""
+        return np.asarray(self.laid.model.noise[self.readings][:, None] * self._noises[1])
+
+    @cached_property
+    def _happened(self) -> Happened:
+        return self._happened_to(np.arange(len(self.weights)))
+
+    def _happened_to(self, places: Ints) -> Happened:
+        """What happened in some of the stories at the end."""
+        past = self.followed.histories
+        branch = past.branch[:, places]
+        moved, widened = {}, np.zeros(branch.shape)
+        for t, branches in enumerate(self.laid.branches):
+            if branches is not None and (branch[t].any() or branches.kind[0]):
+                way = branches.direction[branch[t]]
+                added = past.variance[t, places, None, None] * (way[:, :, None] * way[:, None, :])
+                added += past.blur[t, places, None, None] * np.outer(branches.blurred, branches.blurred)
+                moved[t] = (past.mean[t, places, None] * way, added)
+                widened[t] = branches.widened[branch[t]]
+        return Happened(moved, widened, past.pace[:, places])
