@@ -8,7 +8,7 @@ import numpy as np
 
 from generator.reckon.estimate.candidates import Candidates
 from generator.reckon.estimate.kalman import Model
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.passage import Passage
 from generator.reckon.estimate.stories import Followed, Process, follow
 from generator.reckon.water.account import Account, Opening
@@ -97,6 +97,20 @@ def track(
     return Track(laid, (account,), followed, 0, demand, usual)
 
 
+def track_learning(series: Series, account: Account, until: float, floor: float, open_: float) -> Mixture:
+    """What the readings teach of the logarithm of factor 1 of an account, of which nothing but `open_` is known.
+
+    `open_` is its standard deviation before any reading; the water volume, factor 0, is taken as declared.
+    """
+    usual = float(np.median(series.errors))
+    demand = demand_scale(series.times, series.values, usual, account, floor)
+    wide = OPEN_START * usual
+    spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
+    laid = course(OneLevel(demand), [series], [account], (), demand, (0.0, open_), spread, until)
+    followed = _follow(laid, demand, floor, drift_candidates(np.ones(1)), learned=1)
+    return followed.last.of(np.eye(laid.layout.size)[laid.layout.factors + 1])
+
+
 def track_both(
     alkalinity: Series,
     calcium: Series,
@@ -121,8 +135,8 @@ def track_both(
     return first, replace(second, demand=demand * CALCIUM_PER_MEQ)
 
 
-def _follow(laid: Course, demand: float, floor: float, candidates: Candidates) -> Followed:
-    """All stories of a course: every candidate noise begins one."""
+def _follow(laid: Course, demand: float, floor: float, candidates: Candidates, learned: int = 0) -> Followed:
+    """All stories of a course: every candidate noise begins one. So many of the last factors the readings teach."""
     return follow(
         Process(
             model=laid.model,
@@ -135,6 +149,6 @@ def _follow(laid: Course, demand: float, floor: float, candidates: Candidates) -
             least=floor,
             most=MOST_DEMAND * demand,
             scale=demand,
-            considered=slice(laid.layout.factors, laid.layout.kits[0]),
+            considered=slice(laid.layout.factors, laid.layout.kits[0] - learned),
         )
     )

@@ -14,7 +14,7 @@ from generator.reckon.water.process import Series
 from generator.records.log import Reading
 from generator.records.source import Source
 
-# What a kit strays by where its keeper declared nothing, by kind in its canonical unit. Common practice, no source; it is
+# What a kit strays by where its keeper declared nothing, by kind in its canonical unit. Common practice, no source;
 # only where learning starts.
 USUAL_KIT_ERROR = {"alkalinity": 0.054, "calcium": 10.0, "magnesium": 30.0}
 # How far one kit reads from another, or from the truth, beside each one's own scatter (one standard deviation): some

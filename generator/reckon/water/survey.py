@@ -75,11 +75,16 @@ def gather(
     system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime
 ) -> tuple[dict[str, Evidence], dict[str, Track | None]]:
     """What is known of each quantity coral takes up, and its track, from the log up to a moment."""
+    evidence = evidence_of(system, log, events, as_of)
+    return evidence, run_all(evidence, as_of)
+
+
+def evidence_of(system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime) -> dict[str, Evidence]:
+    """What is known of each quantity coral takes up, from the log up to a moment."""
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
     sure = deliveries(system, log)
-    evidence = {kind: _evidence(system, log, kind, read, events, sure, as_of) for kind in TAKEN_UP}
-    return evidence, run_all(evidence, as_of)
+    return {kind: _evidence(system, log, kind, read, events, sure, as_of) for kind in TAKEN_UP}
 
 
 def _evidence(
