@@ -22,6 +22,7 @@ ItemKind = Literal[
     "out-of-band",
     "leaving-band",
     "doubtful-reading",
+    "two-explanations",
     "unexplained-shift",
     "unexplained-uptake",
     "no-reading",

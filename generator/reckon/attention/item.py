@@ -20,6 +20,7 @@ STAKES: dict[ItemKind, float] = {
     "unexplained-uptake": 4,
     "salinity-in-doubt": 4,
     "doubtful-reading": 3,
+    "two-explanations": 5.5,
     "phosphate-short": 3,
     "salt-out-of-balance": 2,
     "trend": 2,

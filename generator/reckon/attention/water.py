@@ -39,6 +39,7 @@ def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[
             yield from _leaving(water, forecast, last, as_of)
     for uptake in water.uptake.values():
         yield from _doubtful(water, uptake, as_of)
+        yield from _two_explanations(water, uptake, as_of)
         yield from _demand_changed(system, water, uptake, as_of)
     for trend in water.trends.values():
         yield from _trend(water, trend)
@@ -137,8 +138,9 @@ def _change_per_day(forecast: Forecast) -> float:
 
 
 def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
+    open_ = {story.before for story in uptake.stories if story.kind == "wrong-reading"}
     for doubt in uptake.doubtful:
-        if doubt.reading.at >= as_of - DOUBTFUL_FOR:
+        if doubt.reading.at >= as_of - DOUBTFUL_FOR and doubt.reading.at not in open_:
             yield item(
                 "doubtful-reading",
                 water,
@@ -150,6 +152,20 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
                 value=str(doubt.value),
                 surprise=f"{abs(doubt.surprise):.1f}",
             )
+
+
+def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
+    """What was read lately and can be explained in more than one way, none of which is as good as sure."""
+    if uptake.stories and (latest := max(story.before for story in uptake.stories)) >= as_of - DOUBTFUL_FOR:
+        likeliest = uptake.stories[0]
+        yield item(
+            "two-explanations",
+            water,
+            uptake.kind,
+            f"{latest:%Y-%m-%d-%H%M}",
+            likeliest.size if likeliest.kind not in ("wrong-reading", "stop") else None,
+            tuple(dict.fromkeys(source for story in uptake.stories for source in story.inputs)),
+        )
 
 
 def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:

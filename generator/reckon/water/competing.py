@@ -1,13 +1,19 @@
-"""Which stories compete to explain what was read lately."""
+"""Which stories compete to explain what was read lately, and which test parts them."""
 
+from collections import defaultdict
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Story, StoryKind
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
-from generator.reckon.water.track import Track
+from generator.reckon.water.track import Told, Track
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -16,42 +22,80 @@ from generator.units.quantity import Estimate
 COMPETE_FOR = timedelta(days=21)
 LEAST_ODDS = 0.10
 SURE = 0.95
-NAMES: dict[int, StoryKind | None] = {STRAY: "wrong-reading", JUMP: "shift", STEP: None, STOP: "stop"}
+# Two stories are parted by a reading that they expect so many of its standard errors apart: 1 in 10 is told wrongly.
+PARTED = 2.5
+# When a test may part them, days from now: within the hour, tonight, tomorrow and so on.
+WHEN: Array = np.array([1.0 / 24.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 14.0])
+
+_NAMES: dict[int, StoryKind] = {STRAY: "wrong-reading", JUMP: "shift", STOP: "stop"}
 _Z90 = coverage_factor(0.90)
 
 
-def competing(evidence: Evidence, found: Track, as_of: datetime) -> tuple[Story, ...]:
-    """What competes to explain the last weeks, the likeliest first; nothing where what happened is as good as sure."""
-    stories: list[Story] = []
+@dataclass(frozen=True, slots=True)
+class Competing:
+    """The stories that compete, the likeliest first, and when a reading parts the two likeliest (None: none soon)."""
+
+    stories: tuple[Story, ...]
+    parted_by: datetime | None
+
+
+def competing(evidence: Evidence, found: Track, as_of: datetime) -> Competing:
+    """What competes to explain the last weeks; nothing where what happened is as good as sure."""
+    groups: defaultdict[tuple[StoryKind, int], list[Told]] = defaultdict(list)
+    for each in found.told((STRAY, JUMP, STEP, STOP), in_days(as_of - COMPETE_FOR), LEAST_ODDS / 10.0):
+        name = _NAMES.get(each.kind) or ("more" if each.size > 0.0 else "less")
+        # A reading and a shift are each their own; when a demand changed is part of the same story.
+        groups[name, each.index if each.kind in (STRAY, JUMP) else -1].append(each)
+    told = [(_story(evidence, found, name, each), _told_by(found, each)) for (name, _), each in groups.items()]
+    told = sorted((pair for pair in told if pair[0].odds >= LEAST_ODDS), key=lambda pair: -pair[0].odds)
+    if all(story.odds >= SURE for story, _ in told):
+        return Competing((), None)
+    return Competing(tuple(story for story, _ in told), _parted_by(found, [who for _, who in told], as_of))
+
+
+def _story(evidence: Evidence, found: Track, name: StoryKind, told: list[Told]) -> Story:
+    """One story of what differs only in when it happened."""
+    best = max(told, key=lambda each: each.odds)
     unit = KINDS[evidence.kind].canonical
-    expected, error, _ = found.expected()
-    for each in found.told((STRAY, JUMP, STEP, STOP), in_days(as_of - COMPETE_FOR), LEAST_ODDS / 4.0):
-        before, last = evidence.readings[max(each.index - 1, 0)], evidence.readings[each.index]
-        changed = NAMES[each.kind] or ("more" if each.size > 0.0 else "less")
-        if each.kind == STRAY:
-            off = float(evidence.values[each.index] - expected[each.index])
-            size = _interval(off, float(error[each.index]), unit)
-        else:
-            size = _interval(each.size, each.error, unit if each.kind == JUMP else f"{unit}/day")
-        stories.append(Story(changed, before.at, last.at, each.odds, size, (before.source, last.source)))
-    return tuple(_joined(stories))
+    size, error = best.size, best.error
+    if name == "wrong-reading":
+        expected, errors, _ = found.expected()
+        size, error = float(evidence.values[best.index] - expected[best.index]), float(errors[best.index])
+    elif name != "shift":
+        unit = f"{unit}/day"
+    first, last = min(each.index for each in told), max(each.index for each in told)
+    ends = evidence.readings[max(first - 1, 0)], evidence.readings[last]
+    odds = min(sum(each.odds for each in told), 1.0)
+    half = _Z90 * error
+    return Story(
+        name,
+        ends[0].at,
+        ends[1].at,
+        odds,
+        Estimate(size, size - half, size + half, unit),
+        tuple(e.source for e in ends),
+    )
 
 
-def _joined(stories: list[Story]) -> list[Story]:
-    """One story for what differs only in when it happened; only those that are neither unlikely nor sure."""
-    found: dict[object, Story] = {}
-    for story in stories:
-        key = (story.kind, story.before) if story.kind in ("wrong-reading", "shift") else story.kind
-        other = found.get(key)
-        if other is not None:
-            best = max(story, other, key=lambda each: each.odds)
-            ends = min(story.after, other.after), max(story.before, other.before)
-            inputs = tuple(dict.fromkeys((*other.inputs, *story.inputs)))
-            story = Story(story.kind, *ends, min(story.odds + other.odds, 1.0), best.size, inputs)
-        found[key] = story
-    kept = [story for story in found.values() if story.odds >= LEAST_ODDS]
-    return sorted(kept, key=lambda story: -story.odds) if any(story.odds < SURE for story in kept) else []
+def _told_by(found: Track, told: list[Told]) -> NDArray[np.bool_]:
+    """Which of the stories at the end tell any of some things (H,)."""
+    rows = [found.followed.kinds[found.readings[each.index]] == each.kind for each in told]
+    return np.asarray(np.any(rows, axis=0))
 
 
-def _interval(value: float, standard: float, unit: str) -> Estimate:
-    return Estimate(value, value - _Z90 * standard, value + _Z90 * standard, unit)
+def _parted_by(found: Track, told_by: list[NDArray[np.bool_]], as_of: datetime) -> datetime | None:
+    """The first of `WHEN` at which the two likeliest, or the one and none of it, expect readings far enough apart."""
+    ahead, weights = found.ahead(WHEN), found.now.weights
+    first = told_by[0]
+    second = told_by[1] & ~first if len(told_by) > 1 else ~first
+    if not second.any() or not first.any():
+        return None
+    middles, spreads = [], []
+    for who in (first, second):
+        share = np.where(who, weights, 0.0) / weights[who].sum()
+        middle = ahead.mean @ share
+        middles.append(middle)
+        spreads.append((ahead.sd**2 + (ahead.mean - middle[:, None]) ** 2) @ share)
+    apart = np.abs(middles[0] - middles[1]) / np.sqrt((spreads[0] + spreads[1]) / 2.0 + found.kit_error**2)
+    parted = np.flatnonzero(apart >= PARTED)
+    return as_of + timedelta(days=float(WHEN[parted[0]])) if len(parted) else None

@@ -94,8 +94,9 @@ class Uptake:
     """What the coral takes up of one quantity.
 
     `per_day` is in concentration a day (positive: leaves the water), `amount` in the system's whole
-    water a day (mmol, meq or mg as the canonical unit says, without the per-litre). `stories` are those that
-    compete to explain what was read lately; none where one of them is as good as sure.
+    water a day (mmol, meq or mg as the canonical unit says, without the per-litre). `stories` compete to
+    explain what was read lately, the likeliest first (none where what happened is as good as sure); `parted_by` is when
+    a test could tell them apart. `kits` are those beside the first.
     """
 
     kind: str
@@ -108,6 +109,7 @@ class Uptake:
     readings: int
     last_reading: datetime | None
     stories: tuple[Story, ...] = ()
+    parted_by: datetime | None = None
     kits: tuple[KitOffset, ...] = ()
 
 
@@ -214,7 +216,7 @@ class ReadingPlan:
     timed: bool = True
 
 
-Why = Literal["tells-a-change", "could-leave-band", "doubtful-reading", "usual-interval", "no-reading"]
+Why = Literal["parts-stories", "tells-a-change", "could-leave-band", "doubtful-reading", "usual-interval", "no-reading"]
 
 
 @dataclass(frozen=True, slots=True)

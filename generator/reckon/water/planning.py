@@ -62,6 +62,7 @@ def next_tests(
     forecasts: Mapping[str, Forecast | CannotTell],
     plans: Sequence[ReadingPlan],
     as_of: datetime,
+    parted_by: Mapping[str, datetime | None] | None = None,
 ) -> dict[str, NextTest]:
     """The next reading worth making of every quantity that was read or has a band."""
     found = {}
@@ -70,7 +71,12 @@ def next_tests(
             ahead = forecasts.get(kind)
             of_kind = [plan for plan in plans if plan.kind == kind]
             found[kind] = next_test(
-                kind, latest.get(kind), ahead if isinstance(ahead, Forecast) else None, of_kind, as_of
+                kind,
+                latest.get(kind),
+                ahead if isinstance(ahead, Forecast) else None,
+                of_kind,
+                as_of,
+                (parted_by or {}).get(kind),
             )
     return found
 

@@ -66,7 +66,9 @@ def survey_water(
         ),
         readings=read,
         health=_health(system, read, uptakes, as_of),
-        next_tests=next_tests(system, latest, forecasts, plans, as_of),
+        next_tests=next_tests(
+            system, latest, forecasts, plans, as_of, {kind: found.parted_by for kind, found in uptakes.items()}
+        ),
         plans=plans,
     )
 

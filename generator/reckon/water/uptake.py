@@ -79,6 +79,7 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
         unknown = CannotTell("no-readings", "read-twice")
         none = Noise(USUAL_KIT_ERROR[evidence.kind], "assumed")
         return Uptake(evidence.kind, unknown, unknown, (), (), none, Noise(0.0, "assumed"), 0, None)
+    rivals = competing(evidence, found, as_of)
     return Uptake(
         kind=evidence.kind,
         per_day=_per_day(evidence, found, as_of),
@@ -89,7 +90,8 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
         drift=Noise(found.drift, "learned"),
         readings=len(readings),
         last_reading=readings[-1].at,
-        stories=competing(evidence, found, as_of),
+        stories=rivals.stories,
+        parted_by=rivals.parted_by,
         kits=tuple(_kits(evidence, found)),
     )
 

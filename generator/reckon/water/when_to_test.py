@@ -80,9 +80,17 @@ def reading_plan(
 
 
 def next_test(
-    kind: str, latest: Latest | None, forecast: Forecast | None, plans: Sequence[ReadingPlan], as_of: datetime
+    kind: str,
+    latest: Latest | None,
+    forecast: Forecast | None,
+    plans: Sequence[ReadingPlan],
+    as_of: datetime,
+    parted_by: datetime | None = None,
 ) -> NextTest:
-    """The earliest of: telling a change, the level possibly out of its band, a doubtful reading, the usual rhythm."""
+    """The earliest of: telling a change, the level possibly out of its band, a doubtful reading, the usual rhythm.
+
+    `parted_by` is when a reading could tell apart the stories that compete, if any do.
+    """
     if latest is None:
         return NextTest(kind, as_of, "no-reading")
     if latest.doubtful:
@@ -92,6 +100,8 @@ def next_test(
     reasons = [NextTest(kind, max(rhythm, as_of), "usual-interval")]
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
+    if parted_by is not None:
+        reasons.append(NextTest(kind, parted_by, "parts-stories"))
     for plan in plans:
         after = max(as_of - timedelta(days=1), latest.reading.at)
         if (first := next((reading for reading in plan.readings if reading.at > after), None)) is not None:

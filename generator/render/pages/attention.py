@@ -21,6 +21,7 @@ from generator.render.pages import attention_corals as corals_matter
 from generator.render.pages import attention_trades as trades_matter
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
+from generator.render.pages.stories import explained, which_test
 from generator.render.pages.why import Line, evidence, to_method
 from generator.render.words import Words
 from generator.units.kinds import KINDS
@@ -60,6 +61,7 @@ _URGENCY = {
     "phosphate-short": "check",
     "salt-out-of-balance": "know",
     "doubtful-reading": "check",
+    "two-explanations": "check",
     "trend": "know",
     "no-reading": "check",
     "growth-fell": "check",
@@ -84,7 +86,8 @@ _METHOD = {
     "salinity-in-doubt": "salt-balance",
     "phosphate-short": "nutrient-ratio",
     "salt-out-of-balance": "composition",
-    "doubtful-reading": "uptake",
+    "doubtful-reading": "rivals",
+    "two-explanations": "rivals",
     "trend": "trend",
     "no-reading": "next-test",
     "growth-fell": "growth-decline",
@@ -209,6 +212,10 @@ def _blanks(desk: Desk, item: Item) -> dict[str, str]:
                 desk.display, desk.words, datetime.fromisoformat(text).astimezone(desk.display.zone).date()
             ).text
         blanks[name] = in_words(desk.words, text)
+    if item.kind == "two-explanations":
+        found = desk.findings[item.system]
+        blanks["explained"] = explained(desk, found.uptake[item.quantity])
+        blanks["test"] = which_test(desk, found, found.uptake[item.quantity])
     if item.kind == "out-of-band":
         system, latest = desk.view.systems[item.system], desk.findings[item.system].latest[item.quantity]
         end = band_end(desk, system.low if blanks["side"] == "low" else system.high, item.quantity)

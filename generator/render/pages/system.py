@@ -19,6 +19,7 @@ from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import DuePlan, calendar_link, due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
+from generator.render.pages.stories import Explanations, explanations
 from generator.render.pages.uptake import (
     Doubt,
     Outlook,
@@ -64,6 +65,7 @@ class SystemPage:
     outlooks: tuple[Outlook, ...]
     trends: tuple[Figure, ...]
     charts: tuple[tuple[str, Chart], ...]
+    explanations: tuple[Explanations, ...]
     doubts: tuple[Doubt, ...]
     shifts: tuple[Shift, ...]
     ledger: Ledger | None
@@ -129,6 +131,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         outlooks=outlooks(desk, findings),
         trends=trend_figures(desk, findings, told),
         charts=tuple((kind, water_chart(system, log, findings, kind, display, words)) for kind in shown),
+        explanations=explanations(desk, findings),
         doubts=doubts(desk, findings),
         shifts=shifts(desk, findings),
         ledger=ledger(desk, system, findings),
