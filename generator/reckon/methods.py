@@ -49,11 +49,38 @@ METHODS: dict[str, Method] = {
             (
                 "Uptake drifts about 3 % of itself per square root of a day, give or take a factor of three, and grows "
                 "by up to about 0.3 % a day.",
-                "A reading more than 2.5 standard errors from what all others predict is doubtful. It is shown, and "
-                "counts with an error so large that it no longer surprises.",
-                "The uncertainty of the volume is included by calculating again with one per cent more water.",
+                "The strength of a solution is known to 3 % and what a pump gives to 5 % (one standard deviation), unless "
+                "the system's file says otherwise; a pump whose real rate was measured, to 2 %.",
+                "Volume, strengths and pumps are as uncertain as stated: the readings do not change that.",
+                "Kits may read apart by about 0.3 dKH, 10 mg/L calcium or 40 mg/L magnesium. The first kit counts as "
+                "right: with one kit alone all levels may be off by as much.",
+                "A newcomer settles at once, in 7 days or in 14 days, each equally likely before the readings.",
+                "Uptake is never less than nothing for long, and is shown as nothing at least.",
                 "The lines listed for a number are those of the last 30 days, at least four readings. Older ones count "
                 "too, but hardly.",
+            ),
+        ),
+        Method(
+            "rivals",
+            "Explanations side by side",
+            "Whenever a reading surprises, several explanations are followed side by side: the reading is wrong; the "
+            "level jumped without a line in the log; uptake rose, fell or stopped; nothing happened. Each is a "
+            "calculation of its own, weighed by how well it predicts every reading after it, until the readings "
+            "decide. The interval covers all that are still possible, and the page names those with at least 10 "
+            "in 100. The test to make is the earliest one for which the two most likely predict clearly different "
+            "readings: another test of the same water settles at once whether a reading was wrong.",
+            (
+                "Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247 (multi-process models; from memory)",
+                "West & Harrison 1997, Bayesian Forecasting and Dynamic Models, 2nd ed., ch. 12 (from memory)",
+            ),
+            (
+                "Before a test: 30 readings in 1,000 are wrong by about 4 kit errors, 5 more by about 20. A reading "
+                "is doubtful from 40 in 100 on.",
+                "Before a test: an unlogged jump, of about 10 kit errors, comes once in 170 days.",
+                "Before a test: uptake steps once in 22 days. That is more often than it does, so that the first "
+                "reading after a step already widens the interval far enough. Of 100 steps 48 are up by about 60 %, "
+                "32 down by about 40 %, and 20 are a stop. Within 30 days of a step another is ten times less likely.",
+                "No more than 60 explanations are followed at once. Those that come to predict the same are joined.",
             ),
         ),
         Method(
@@ -64,16 +91,16 @@ METHODS: dict[str, Method] = {
             "(nitrate made or used, a drifting kit, an unlogged dose) varies around zero.",
             (*_STATE_SPACE, _ANOMALY, _GUM),
             (
-                "Other causes move alkalinity within about 15 % of the uptake (one standard deviation) and fade over "
+                "Other causes move alkalinity within about 10 % of the uptake (one standard deviation) and fade over "
                 "about 30 days.",
             ),
         ),
         Method(
             "unexplained-shift",
             "Unexplained jumps",
-            "A level may change between two readings and stay changed, by more than four standard errors beyond "
-            "anything in the log. It is then shown with its size. Most often a dose, a spill or new water was not "
-            "logged. It takes two readings after it to tell a jump from a wrong reading.",
+            "A level may change between two readings and stay changed, beyond anything in the log. Where that is "
+            "the most likely of the explanations side by side, it is shown with its size. Most often a dose, a spill "
+            "or new water was not logged. It takes another reading to tell a jump from a wrong reading.",
             _STATE_SPACE,
             (),
         ),
@@ -83,7 +110,10 @@ METHODS: dict[str, Method] = {
             "Today's level and uptake are continued for 30 days with the same model and with every pump, top-off and "
             "reactor as set now. The dates: by then the level has left its band in 5, 50 and 95 of 100 such cases.",
             _STATE_SPACE,
-            ("Nothing is dosed by hand and no water is changed in the meantime.",),
+            (
+                "Nothing is dosed by hand and no water is changed in the meantime.",
+                "Below 5 dKH, 250 mg/L calcium or 600 mg/L magnesium uptake slows in proportion to what is left.",
+            ),
         ),
         Method(
             "trend",

@@ -35,10 +35,8 @@ def explanations(desk: Desk, findings: WaterFindings) -> tuple[Explanations, ...
 
 def explained(desk: Desk, uptake: Uptake) -> str:
     """The explanations with their odds, as one sentence."""
-    words = desk.words
-    told = [
-        words("stories.with_odds", what=_said(desk, uptake, story), odds=_odds(story.odds)) for story in uptake.stories
-    ]
+    words, rivals = desk.words, uptake.stories
+    told = [words("stories.with_odds", what=_said(desk, uptake, each), odds=_odds(each.odds)) for each in rivals]
     nothing = 1.0 - sum(each.odds for each in rivals)
     if nothing >= LEAST_ODDS:
         told.append(words("stories.with_odds", what=words("stories.nothing"), odds=_odds(nothing)))
