@@ -49,8 +49,8 @@ METHODS: dict[str, Method] = {
             (
                 "Uptake drifts about 3 % of itself per square root of a day, give or take a factor of three, and grows "
                 "by up to about 0.3 % a day.",
-                "The strength of a solution is known to 3 % and what a pump gives to 5 % (one standard deviation), unless "
-                "the system's file says otherwise; a pump whose real rate was measured, to 2 %.",
+                "The strength of a solution is known to 3 % and what a pump gives to 5 % (one standard deviation), "
+                "unless the system's file says otherwise; a pump whose real rate was measured, to 2 %.",
                 "Volume, strengths and pumps are as uncertain as stated: the readings do not change that.",
                 "Kits may read apart by about 0.3 dKH, 10 mg/L calcium or 40 mg/L magnesium. The first kit counts as "
                 "right: with one kit alone all levels may be off by as much.",

@@ -20,6 +20,8 @@ from generator.units.quantity import Estimate
 LEAVES_WITHIN = timedelta(days=7)
 TREND_LEAVES_WITHIN_DAYS = 30.0
 DOUBTFUL_FOR = timedelta(days=10)
+# Explanations call for a person where one of them is likelier than none.
+EXPLAINED = 0.5
 SHIFT_FOR = timedelta(days=30)
 DEMAND_LOOKS_BACK = timedelta(days=30)
 DEMAND_CHANGED_BY = 0.25
@@ -156,7 +158,9 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
 
 def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
     """What was read lately and can be explained in more than one way, none of which is as good as sure."""
-    if uptake.stories and (latest := max(story.before for story in uptake.stories)) >= as_of - DOUBTFUL_FOR:
+    if sum(story.odds for story in uptake.stories) < EXPLAINED:
+        return
+    if (latest := max(story.before for story in uptake.stories)) >= as_of - DOUBTFUL_FOR:
         likeliest = uptake.stories[0]
         yield item(
             "two-explanations",

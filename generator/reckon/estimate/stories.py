@@ -8,17 +8,12 @@ Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Model
-from generator.reckon.estimate.mixture import Array, Mixture
-
-Ints = NDArray[np.intp]
+from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Ints, Posterior, Process, Turn
 
 # A story e^-12 times as likely as the best is told no longer, nor more than so many at once.
 LEAST_LOG_WEIGHT = -12.0
@@ -33,141 +28,10 @@ REMEMBERED = 30.0
 KEPT = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Branches:
-    """B things that may have happened on the way into a moment; the first of them is: nothing.
-
-    `direction` (B, n) is how one unit moves the state, `mean` and `spread` (B,) how many units, as multiples of
-    the story's own rate where `by_rate` (B,) is true; `blur` (B,) so many of `blurred` (n,), independent of it, for
-    when it happened. `widened` (B,) is variance added to the reading's. `kind` (B,) names it; `log_odds` (B,)
-    before any reading, to which comes `again` (B,) in a story whose rate changed within `REMEMBERED` days.
-    """
-
-    kind: Ints
-    log_odds: Array
-    again: Array
-    direction: Array
-    mean: Array
-    spread: Array
-    by_rate: NDArray[np.bool_]
-    blur: Array
-    blurred: Array
-    widened: Array
-
-
-@dataclass(frozen=True, slots=True)
-class Process:
-    """What is followed: the model of the state, and at each moment the branches (None: nothing can happen).
-
-    `q2`, `r2` and `log_prior` (G,) are candidate noises as in `kalman`, a story each to begin with. `rate` is the
-    state that counts as a story's own rate, which for this is taken between `least` and `most`: steps, and what the
-    model's `drift` says for a rate of `scale`, go by it. Readings do not teach the states in `considered`, whose
-    uncertainty is only carried along (Schmidt 1966, Adv. Control Syst. 3:293-340: from memory).
-    """
-
-    model: Model
-    branches: Sequence[Branches | None]
-    times: Array
-    q2: Array
-    r2: Array
-    log_prior: Array
-    rate: int
-    least: float
-    most: float
-    scale: float
-    considered: slice
-
-
-@dataclass(frozen=True, slots=True)
-class Posterior:
-    """H stories after a moment, the heaviest first: weights (H,), mean (H, n), variance (H, n, n), candidate (H,)."""
-
-    weights: Array
-    mean: Array
-    variance: Array
-    candidate: Ints
-
-    def of(self, combination: Array, least: float = -np.inf) -> Mixture:
-        """The distribution of a linear combination (n,) of the state."""
-        spread = np.einsum("i,hij,j->h", combination, self.variance, combination)
-        return Mixture(self.weights, self.mean @ combination, np.sqrt(np.maximum(spread, 1e-18)), least)
-
-    def moments(self) -> tuple[Array, Array]:
-        """Mean (n,) and variance (n, n) over all stories."""
-        middle = self.weights @ self.mean
-        apart = self.mean - middle
-        spread = self.variance + apart[:, :, None] * apart[:, None, :]
-        return middle, np.tensordot(self.weights, spread, 1)
-
-    def heaviest(self, most: int) -> "Posterior":
-        """The heaviest of the stories alone."""
-        weights = self.weights[:most]
-        return Posterior(weights / weights.sum(), self.mean[:most], self.variance[:most], self.candidate[:most])
-
-
-@dataclass(frozen=True, slots=True)
-class _Turn:
-    """What became of the stories at a moment: for each its parent's place, its branch, and what that added.
-
-    `pace` is by how much more its noise moved it on the way there than the model's drift says.
-    """
-
-    parent: Ints
-    branch: Ints
-    mean: Array
-    variance: Array
-    blur: Array
-    pace: Array
-
-
-_TURN = ("parent", "branch", "mean", "variance", "blur", "pace")
-
-
-@dataclass(frozen=True)
-class Followed:
-    """The stories forward through all moments: those after the last, a few after each, and where they came from.
-
-    `log_likelihood` is that of all readings, over all stories.
-    """
-
-    process: Process
-    last: Posterior
-    after: tuple[Posterior, ...]
-    turns: tuple[_Turn, ...]
-    log_likelihood: float
-
-    @cached_property
-    def histories(self) -> _Turn:
-        """Each last story's past, as in `turns` but (T, H), from the heaviest on."""
-        shape = (len(self.turns), len(self.last.weights))
-        places, sizes = np.zeros((2, *shape), dtype=np.intp), np.zeros((4, *shape))
-        past = _Turn(places[0], places[1], sizes[0], sizes[1], sizes[2], sizes[3])
-        place = np.arange(shape[1])
-        for t in range(shape[0] - 1, -1, -1):
-            turn = self.turns[t]
-            for name in _TURN:
-                getattr(past, name)[t] = getattr(turn, name)[place]
-            place = turn.parent[place]
-        return past
-
-    @cached_property
-    def kinds(self) -> Ints:
-        """What kind of thing happened at each moment in each last story (T, H); 0 is nothing."""
-        found = np.zeros_like(self.histories.branch)
-        for t, branches in enumerate(self.process.branches):
-            if branches is not None:
-                found[t] = branches.kind[self.histories.branch[t]]
-        return found
-
-    def odds(self, kind: int) -> Array:
-        """The chance of a kind of thing at each moment (T,), by the stories that are left."""
-        return np.asarray((self.kinds == kind) @ self.last.weights)
-
-
 def follow(process: Process) -> Followed:
     """Tell all stories forward from the first moment to the last."""
     G = len(process.q2)
-    cast = _Cast(
+    cast = Cast(
         weight=process.log_prior - _log_sum(process.log_prior),
         mean=np.tile(process.model.start, (G, 1)),
         variance=np.tile(process.model.spread, (G, 1, 1)),
@@ -181,7 +45,7 @@ def follow(process: Process) -> Followed:
         cast, pace = _moved(process, cast, t)
         if branches is None:
             none = np.zeros(len(cast.weight))
-            turns.append(_Turn(np.arange(len(none)), none.astype(np.intp), none, none, none, pace))
+            turns.append(Turn(np.arange(len(none)), none.astype(np.intp), none, none, none, pace))
         else:
             cast, turn, explained = _branched(process, cast, branches, t, pace)
             if len(cast.weight) > MOST_STORIES // 2:
@@ -193,24 +57,7 @@ def follow(process: Process) -> Followed:
     return Followed(process, _posterior(after[-1]), told, tuple(turns), likelihood)
 
 
-@dataclass(frozen=True, slots=True)
-class _Cast:
-    """The stories at a moment, the heaviest first.
-
-    `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened` and `changed`
-    are when something last did, and when the rate last changed.
-    """
-
-    weight: Array
-    mean: Array
-    variance: Array
-    candidate: Ints
-    mark: NDArray[np.int64]
-    happened: Array
-    changed: Array
-
-
-def _moved(process: Process, cast: _Cast, t: int) -> tuple[_Cast, Array]:
+def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     """The stories carried into a moment, and the pace of each on the way."""
     model, n = process.model, cast.mean.shape[1]
     F = model.F[t]
@@ -222,7 +69,7 @@ def _moved(process: Process, cast: _Cast, t: int) -> tuple[_Cast, Array]:
     return replace(cast, mean=cast.mean @ F.T + model.c[t], variance=variance), pace
 
 
-def _branched(process: Process, cast: _Cast, branches: Branches, t: int, pace: Array) -> tuple[_Cast, _Turn, float]:
+def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Array) -> tuple[Cast, Turn, float]:
     """The stories after a moment at which things may have happened, and its reading's log-likelihood over all."""
     model, now = process.model, process.times[t]
     rate = np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most)
@@ -257,7 +104,7 @@ def _branched(process: Process, cast: _Cast, branches: Branches, t: int, pace: A
     kind, steps = branches.kind[branch], branches.direction[branch, process.rate] != 0.0
     happened = np.where(kind > 0, now, cast.happened[parent])
     mark = np.where(kind > 0, cast.mark[parent] * 1000003 + 64 * t + kind, cast.mark[parent])
-    left = _Cast(
+    left = Cast(
         weight=(score - explained)[branch, parent],
         mean=mean,
         variance=variance,
@@ -266,10 +113,10 @@ def _branched(process: Process, cast: _Cast, branches: Branches, t: int, pace: A
         happened=happened,
         changed=np.where(steps, now, cast.changed[parent]),
     )
-    return left, _Turn(parent, branch, shift, added, vague, pace[parent]), explained
+    return left, Turn(parent, branch, shift, added, vague, pace[parent]), explained
 
 
-def _posterior(cast: _Cast) -> Posterior:
+def _posterior(cast: Cast) -> Posterior:
     order = np.argsort(-cast.weight, kind="stable")
     found = np.exp(cast.weight[order] - cast.weight[order[0]])
     return Posterior(found / found.sum(), cast.mean[order], cast.variance[order], cast.candidate[order])
@@ -293,7 +140,7 @@ def _heaviest(score: Array, cast: Ints, most: int) -> Ints:
     return kept[np.union1d(np.arange(most), best)]
 
 
-def _sames(cast: _Cast, levels: int) -> Ints:
+def _sames(cast: Cast, levels: int) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
     mean, spread = cast.mean[:, :levels], np.einsum("hii->hi", cast.variance)[:, :levels]
     alike = (cast.candidate[:, None] == cast.candidate) & (cast.mark[:, None] == cast.mark)
@@ -307,7 +154,7 @@ def _sames(cast: _Cast, levels: int) -> Ints:
     return np.where(found[found] == found, found, np.arange(len(mean)))
 
 
-def _merged(cast: _Cast, turn: _Turn, levels: int) -> tuple[_Cast, _Turn]:
+def _merged(cast: Cast, turn: Turn, levels: int) -> tuple[Cast, Turn]:
     """The stories left, each with the weight, mean and variance of all that say the same; the heaviest alone."""
     sames = _sames(cast, levels)
     own = np.flatnonzero(sames == np.arange(len(sames)))
@@ -324,7 +171,7 @@ def _merged(cast: _Cast, turn: _Turn, levels: int) -> tuple[_Cast, _Turn]:
     variance /= whole[:, None, None]
     order = np.argsort(-whole, kind="stable")[:MOST_STORIES]
     kept = own[order]
-    left = _Cast(
+    left = Cast(
         weight=np.log(whole[order]) + cast.weight.max(),
         mean=mean[order],
         variance=variance[order],
@@ -333,4 +180,4 @@ def _merged(cast: _Cast, turn: _Turn, levels: int) -> tuple[_Cast, _Turn]:
         happened=cast.happened[kept],
         changed=cast.changed[kept],
     )
-    return left, _Turn(*(getattr(turn, name)[kept] for name in _TURN))
+    return left, Turn(*(getattr(turn, name)[kept] for name in PARTS))

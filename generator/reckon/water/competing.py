@@ -22,6 +22,8 @@ from generator.units.quantity import Estimate
 COMPETE_FOR = timedelta(days=21)
 LEAST_ODDS = 0.10
 SURE = 0.95
+# Where it is likelier than this that nothing happened at all, nothing is said.
+QUIET = 0.70
 # Two stories are parted by a reading that they expect so many of its standard errors apart: 1 in 10 is told wrongly.
 PARTED = 2.5
 # When a test may part them, days from now: within the hour, tonight, tomorrow and so on.
@@ -48,7 +50,9 @@ def competing(evidence: Evidence, found: Track, as_of: datetime) -> Competing:
         groups[name, each.index if each.kind in (STRAY, JUMP) else -1].append(each)
     told = [(_story(evidence, found, name, each), _told_by(found, each)) for (name, _), each in groups.items()]
     told = sorted((pair for pair in told if pair[0].odds >= LEAST_ODDS), key=lambda pair: -pair[0].odds)
-    if all(story.odds >= SURE for story, _ in told):
+    happened = np.any([who for _, who in told], axis=0) if told else np.zeros(1, dtype=bool)
+    quiet = not told or 1.0 - float(found.now.weights[happened].sum()) > QUIET
+    if quiet or all(story.odds >= SURE for story, _ in told):
         return Competing((), None)
     return Competing(tuple(story for story, _ in told), _parted_by(found, [who for _, who in told], as_of))
 

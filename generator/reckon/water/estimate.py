@@ -9,8 +9,9 @@ import numpy as np
 from generator.reckon.estimate.candidates import Candidates
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.mixture import Array, Mixture
+from generator.reckon.estimate.multiprocess import Followed, Process
 from generator.reckon.estimate.passage import Passage
-from generator.reckon.estimate.stories import Followed, Process, follow
+from generator.reckon.estimate.stories import follow
 from generator.reckon.water.account import Account, Opening
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.process import Course, Series, course

@@ -12,7 +12,7 @@ import numpy as np
 
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.estimate.stories import Branches, Ints
+from generator.reckon.estimate.multiprocess import Branches, Ints
 from generator.reckon.water.account import Account, Opening
 from generator.reckon.water.dynamics import Moving
 from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged

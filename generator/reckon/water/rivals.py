@@ -10,7 +10,7 @@ from math import log
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.estimate.stories import Branches
+from generator.reckon.estimate.multiprocess import Branches
 
 NOTHING, STRAY, JUMP, STEP, STOP, LOGGED = range(6)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
 from generator.reckon.estimate.mixture import Array, Mixture
-from generator.reckon.estimate.stories import Followed, Ints, Posterior
+from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
 from generator.reckon.water.account import Account
 from generator.reckon.water.process import Course
 from generator.reckon.water.rivals import JUMP, STRAY

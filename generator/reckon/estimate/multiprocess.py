@@ -1,0 +1,165 @@
+"""The shapes of a multi-process model: what may happen, what is followed, and what is left of all stories.
+
+Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 1997, Bayesian Forecasting
+and Dynamic Models, 2nd ed., ch. 12 (both from memory).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.reckon.estimate.kalman import Model
+from generator.reckon.estimate.mixture import Array, Mixture
+
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Branches:
+    """B things that may have happened on the way into a moment; the first of them is: nothing.
+
+    `direction` (B, n) is how one unit moves the state, `mean` and `spread` (B,) how many units, as multiples of
+    the story's own rate where `by_rate` (B,) is true; `blur` (B,) so many of `blurred` (n,), independent of it, for
+    when it happened. `widened` (B,) is variance added to the reading's. `kind` (B,) names it; `log_odds` (B,)
+    before any reading, to which comes `again` (B,) in a story whose rate changed within `REMEMBERED` days.
+    """
+
+    kind: Ints
+    log_odds: Array
+    again: Array
+    direction: Array
+    mean: Array
+    spread: Array
+    by_rate: NDArray[np.bool_]
+    blur: Array
+    blurred: Array
+    widened: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Process:
+    """What is followed: the model of the state, and at each moment the branches (None: nothing can happen).
+
+    `q2`, `r2` and `log_prior` (G,) are candidate noises as in `kalman`, a story each to begin with. `rate` is the
+    state that counts as a story's own rate, which for this is taken between `least` and `most`: steps, and what the
+    model's `drift` says for a rate of `scale`, go by it. Readings do not teach the states in `considered`, whose
+    uncertainty is only carried along (Schmidt 1966, Adv. Control Syst. 3:293-340: from memory).
+    """
+
+    model: Model
+    branches: Sequence[Branches | None]
+    times: Array
+    q2: Array
+    r2: Array
+    log_prior: Array
+    rate: int
+    least: float
+    most: float
+    scale: float
+    considered: slice
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """H stories after a moment, the heaviest first: weights (H,), mean (H, n), variance (H, n, n), candidate (H,)."""
+
+    weights: Array
+    mean: Array
+    variance: Array
+    candidate: Ints
+
+    def of(self, combination: Array, least: float = -np.inf) -> Mixture:
+        """The distribution of a linear combination (n,) of the state."""
+        spread = np.einsum("i,hij,j->h", combination, self.variance, combination)
+        return Mixture(self.weights, self.mean @ combination, np.sqrt(np.maximum(spread, 1e-18)), least)
+
+    def moments(self) -> tuple[Array, Array]:
+        """Mean (n,) and variance (n, n) over all stories."""
+        middle = self.weights @ self.mean
+        apart = self.mean - middle
+        spread = self.variance + apart[:, :, None] * apart[:, None, :]
+        return middle, np.tensordot(self.weights, spread, 1)
+
+    def heaviest(self, most: int) -> "Posterior":
+        """The heaviest of the stories alone."""
+        weights = self.weights[:most]
+        return Posterior(weights / weights.sum(), self.mean[:most], self.variance[:most], self.candidate[:most])
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What became of the stories at a moment: for each its parent's place, its branch, and what that added.
+
+    `pace` is by how much more its noise moved it on the way there than the model's drift says.
+    """
+
+    parent: Ints
+    branch: Ints
+    mean: Array
+    variance: Array
+    blur: Array
+    pace: Array
+
+
+PARTS = ("parent", "branch", "mean", "variance", "blur", "pace")
+
+
+@dataclass(frozen=True)
+class Followed:
+    """The stories forward through all moments: those after the last, a few after each, and where they came from.
+
+    `log_likelihood` is that of all readings, over all stories.
+    """
+
+    process: Process
+    last: Posterior
+    after: tuple[Posterior, ...]
+    turns: tuple[Turn, ...]
+    log_likelihood: float
+
+    @cached_property
+    def histories(self) -> Turn:
+        """Each last story's past, as in `turns` but (T, H), from the heaviest on."""
+        shape = (len(self.turns), len(self.last.weights))
+        places, sizes = np.zeros((2, *shape), dtype=np.intp), np.zeros((4, *shape))
+        past = Turn(places[0], places[1], sizes[0], sizes[1], sizes[2], sizes[3])
+        place = np.arange(shape[1])
+        for t in range(shape[0] - 1, -1, -1):
+            turn = self.turns[t]
+            for name in PARTS:
+                getattr(past, name)[t] = getattr(turn, name)[place]
+            place = turn.parent[place]
+        return past
+
+    @cached_property
+    def kinds(self) -> Ints:
+        """What kind of thing happened at each moment in each last story (T, H); 0 is nothing."""
+        found = np.zeros_like(self.histories.branch)
+        for t, branches in enumerate(self.process.branches):
+            if branches is not None:
+                found[t] = branches.kind[self.histories.branch[t]]
+        return found
+
+    def odds(self, kind: int) -> Array:
+        """The chance of a kind of thing at each moment (T,), by the stories that are left."""
+        return np.asarray((self.kinds == kind) @ self.last.weights)
+
+
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """The stories at a moment, the heaviest first.
+
+    `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened` and `changed`
+    are when something last did, and when the rate last changed.
+    """
+
+    weight: Array
+    mean: Array
+    variance: Array
+    candidate: Ints
+    mark: NDArray[np.int64]
+    happened: Array
+    changed: Array
