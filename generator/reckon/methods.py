@@ -37,6 +37,20 @@ METHODS: dict[str, Method] = {
             ),
         ),
         Method(
+            "habit",
+            "Dosing by hand",
+            "A solution that was dosed by hand at least four times at regular intervals is a habit. Its interval and "
+            "amount are the means of the last twelve doses, without exceptions. The forecast first assumes that this "
+            "goes on, as uncertain as intervals and amounts have varied. Beside it stands what happens without further "
+            "doses. A dose that is later than that is missed.",
+            ("Cox 1962, Renewal Theory, ch. 3 (from memory)",),
+            (
+                "Intervals that vary by more than half their mean are not regular. One of more than three and a half "
+                "times that is an exception, or the end.",
+                "A dose is missed when it is late by half an interval, and by two standard deviations of the intervals.",
+            ),
+        ),
+        Method(
             "uptake",
             "Uptake per day",
             "Between events the level changes by inflow minus uptake. The uptake grows, and drifts like a random "

@@ -26,6 +26,7 @@ ItemKind = Literal[
     "unexplained-shift",
     "unexplained-uptake",
     "no-reading",
+    "missed-dose",
     "trend",
     "uptake-changed",
     "aragonite-saturation",

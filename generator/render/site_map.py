@@ -26,6 +26,7 @@ from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
+from generator.render.pages.doses import has_dosing
 from generator.render.pages.dosing import dosing_page
 from generator.render.pages.front import front_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
@@ -136,7 +137,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
             url = links.log_sheet_of(id)
             sheet = log_sheet_page(desk.at(url), system, desk.findings[id])
             yield PageOut(url, "pages/log_sheet.html", sheet), system.source
-        if id in desk.found.dosing and system.solutions:
+        if has_dosing(desk, id):
             url = links.dosing_of(id)
             yield (
                 PageOut(url, "pages/dosing.html", dosing_page(desk.at(url), system, desk.found.dosing[id])),

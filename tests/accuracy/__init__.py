@@ -1,0 +1,1 @@
+"""Experiments with known truth: how near the answers are, and how often their intervals hold it."""

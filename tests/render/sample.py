@@ -375,6 +375,7 @@ def items(system: str = "lagoon") -> tuple[Item, ...]:
         "unexplained-shift": {"after": at, "before": at, "side": "more"},
         "unexplained-uptake": {"side": "less"},
         "no-reading": {"days": "12", "usual": "3", "at": at},
+        "missed-dose": {"solution": "soda", "amount": "45", "since": at, "at": at},
         "trend": {"side": "high", "days": "20"},
         "uptake-changed": {"side": "more", "since": at},
         "aragonite-saturation": {"side": "low"},
@@ -390,7 +391,11 @@ def items(system: str = "lagoon") -> tuple[Item, ...]:
             system,
             "alkalinity",
             9 - number,
-            None if kind == "no-reading" else replace(size, unit="meq/L") if kind == "unexplained-shift" else size,
+            None
+            if kind in ("no-reading", "missed-dose")
+            else replace(size, unit="meq/L")
+            if kind == "unexplained-shift"
+            else size,
             tuple(sorted(filled.items())),
             (line(9),),
         )

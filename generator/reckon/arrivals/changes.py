@@ -12,7 +12,7 @@ from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observ
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.plan import Phase
+from generator.reckon.dosing.phases import Phase
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding

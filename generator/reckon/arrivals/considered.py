@@ -8,7 +8,7 @@ from generator.reckon.arrivals.colony import Colony, Mass
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.plan import Phase
+from generator.reckon.dosing.phases import Phase
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for

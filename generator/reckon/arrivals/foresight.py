@@ -9,7 +9,7 @@ from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.needs import band
 from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.plan import Phase
+from generator.reckon.dosing.phases import Phase
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.demand_events import demand_events

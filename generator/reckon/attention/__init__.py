@@ -6,6 +6,7 @@ Must not know words, pages, or how a number was calculated.
 
 from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.dismissal import put_aside
+from generator.reckon.attention.doses import of_doses
 from generator.reckon.attention.health import of_health
 from generator.reckon.attention.item import Item as Item
 from generator.reckon.attention.trades import of_trades
@@ -22,6 +23,7 @@ def items(journal: Journal, found: Findings) -> tuple[Item, ...]:
     every = [*of_corals(journal, found), *of_trades(journal, found)]
     for id, water in sorted(found.water.items()):
         every += [*of_water(journal.systems[id], water, found.as_of), *of_health(water)]
+        every += of_doses(journal.systems[id], water)
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
     anywhere = tuple(each for those in dismissals.values() for each in those)
     left = [

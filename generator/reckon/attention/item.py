@@ -25,6 +25,7 @@ STAKES: dict[ItemKind, float] = {
     "salt-out-of-balance": 2,
     "trend": 2,
     "no-reading": 1,
+    "missed-dose": 6.5,
     "growth-fell": 4.5,
     "light-step-up": 4.5,
     "neighbours-touch": 3.5,

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from generator.reckon.dosing.needs import MOST_A_DAY
-from generator.reckon.dosing.plan import Phase, Plan
+from generator.reckon.dosing.phases import Phase
+from generator.reckon.dosing.plan import Plan
 from generator.records.system import System
 
 CautionId = Literal[

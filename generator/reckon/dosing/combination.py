@@ -6,7 +6,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.dosing.supplies import Supply
+from generator.reckon.dosing.supplies import BY_SOLUTION, Supply
 
 Array = NDArray[np.float64]
 
@@ -20,16 +20,16 @@ def combination(needs: Mapping[str, float], supplies: Sequence[Supply]) -> dict[
     """Litres a day of each supply that meet `needs` (meq or mg a day, by kind) as nearly as can be, none negative.
 
     Limewater as far as evaporation allows and no kind is overshot, then the reactor likewise. What is
-    left falls to the solutions by pump: of all sets that come nearest (least squares, each kind as a
+    left falls to the solutions by pump or hand: of all sets that come nearest (least squares, each kind as a
     share of its need) the smallest, then the one that is mostly running, then the first listed.
     """
     litres = {supply.id: 0.0 for supply in supplies}
     left = {kind: max(need, 0.0) for kind, need in needs.items()}
     for supply in supplies:
-        if supply.how != "pump":
+        if supply.how not in BY_SOLUTION:
             litres[supply.id] = _as_far_as_it_goes(left, supply)
             left = {kind: need - litres[supply.id] * supply.gives.get(kind, 0.0) for kind, need in left.items()}
-    return litres | _by_pumps(left, needs, [s for s in supplies if s.how == "pump"])
+    return litres | _by_solutions(left, needs, [s for s in supplies if s.how in BY_SOLUTION])
 
 
 def given(litres: Mapping[str, float], supplies: Sequence[Supply], kind: str) -> float:
@@ -42,7 +42,7 @@ def _as_far_as_it_goes(left: Mapping[str, float], supply: Supply) -> float:
     return max(min(supply.most, *limits), 0.0) if limits else 0.0
 
 
-def _by_pumps(left: Mapping[str, float], needs: Mapping[str, float], pumps: Sequence[Supply]) -> dict[str, float]:
+def _by_solutions(left: Mapping[str, float], needs: Mapping[str, float], pumps: Sequence[Supply]) -> dict[str, float]:
     kinds = [kind for kind, need in needs.items() if need > 0.0]
     useful = [supply for supply in pumps if any(supply.gives.get(kind, 0.0) > 0.0 for kind in kinds)]
     if not kinds or not useful:

@@ -1,24 +1,20 @@
 """What the water needs: the demand to meet every day, and the change that brings a level to its target."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from math import ceil
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import canonical_value
-from generator.reckon.water.findings import Forecast, WaterFindings
+from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.source import Source
 from generator.records.system import System
-from generator.units.kinds import MEQ_PER_DKH
+from generator.units.kinds import KINDS, MEQ_PER_DKH
 from generator.units.quantity import Estimate
 
 # No faster than this a day, up or down, in the canonical unit a litre: 1 dKH of alkalinity, 20 mg/L of
 # calcium, 100 mg/L of magnesium. Common practice, no source.
 MOST_A_DAY = {"alkalinity": MEQ_PER_DKH, "calcium": 20.0, "magnesium": 100.0}
-# A level nearer to its target than this share of its band is left there. A choice of ours.
-WORTH_CORRECTING = 0.10
 # Calcium that goes with each gram of CaCO3, mg.
 CALCIUM_PER_GRAM = CALCIUM_PER_MEQ / GRAMS_PER_MEQ
 
@@ -32,16 +28,6 @@ class Need:
     method: str
     inputs: tuple[Source, ...]
     parts: tuple[UncertaintyPart, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Correction:
-    """A change of level (canonical unit) that brings a kind to its target, over days under the daily cap."""
-
-    kind: str
-    change: Estimate
-    target: float
-    days: int
 
 
 def levels_to_hold(system: System) -> dict[str, float]:
@@ -62,14 +48,15 @@ def band(system: System, kind: str) -> tuple[float | None, float | None]:
     return (canonical_value(low) if low else None, canonical_value(high) if high else None)
 
 
-def demand(water: WaterFindings) -> tuple[Need, ...] | CannotTell:
+def demand(water: WaterFindings) -> tuple[Need, ...]:
     """Alkalinity from its own uptake, calcium from the calcification both tell, magnesium where it is clearly taken.
 
-    Calcium's own readings are too coarse to dose by: the proportions of CaCO3 carry it.
+    Calcium's own readings are too coarse to dose by: the proportions of CaCO3 carry it. Nothing where readings do
+    not tell the uptake of alkalinity.
     """
     alkalinity = water.uptake["alkalinity"].amount
     if isinstance(alkalinity, CannotTell):
-        return alkalinity
+        return ()
     needs = [Need("alkalinity", alkalinity.estimate, alkalinity.method, alkalinity.inputs, alkalinity.parts)]
     grams = water.calcification.grams_per_day
     if isinstance(grams, Finding):
@@ -81,29 +68,9 @@ def demand(water: WaterFindings) -> tuple[Need, ...] | CannotTell:
     return tuple(needs)
 
 
-def corrections(
-    system: System, water: WaterFindings, levels: Mapping[str, float], needs: Sequence[Need]
-) -> tuple[Correction, ...]:
-    """The changes that bring to its target a level off by more than `WORTH_CORRECTING` of its band and its own error.
-
-    Its own error is one standard uncertainty. A kind whose last reading is doubtful, or of which too
-    little is known, is left as it is; so is one that has a target and no band. A level falls no faster
-    than the corals draw it down, and one they do not draw on cannot be lowered by dosing.
-    """
-    volume = system.water.volume.canonical()
-    drawn = {need.kind: need.per_day.value / volume for need in needs}
-    found = []
-    for kind, target in levels.items():
-        latest, forecast = water.latest.get(kind), water.forecasts.get(kind)
-        if latest is None or latest.doubtful or not isinstance(forecast, Forecast):
-            continue
-        level, (low, high) = forecast.track[0][1], band(system, kind)
-        if low is None or high is None:
-            continue
-        error = (level.high - level.low) / 2.0 / coverage_factor(level.level)
-        if abs(target - level.value) > max(WORTH_CORRECTING * (high - low), error):
-            change = Estimate(target - level.value, target - level.high, target - level.low, level.unit, level.level)
-            most = MOST_A_DAY[kind] if change.value > 0.0 else min(MOST_A_DAY[kind], drawn.get(kind, 0.0))
-            if most > 0.0:
-                found.append(Correction(kind, change, target, ceil(abs(change.value) / most - 1e-9)))
-    return tuple(found)
+def as_it_runs(system: System, water: WaterFindings, per_day: Mapping[str, Estimate]) -> tuple[Need, ...]:
+    """What runs now in place of a demand that readings do not tell: `per_day` by kind, in the level's unit a day."""
+    litres = system.water.volume.canonical()
+    inputs = tuple(reading.source for reading, _ in water.readings if reading.kind == "alkalinity")
+    units = {kind: f"{KINDS[kind].canonical.removesuffix('/L')}/day" for kind in per_day}
+    return tuple(Need(kind, each.scaled(litres, units[kind]), "dosing", inputs) for kind, each in per_day.items())

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from generator.reckon.dosing.needs import CALCIUM_PER_GRAM, Need, levels_to_hold
-from generator.reckon.dosing.plan import Phase, phase
+from generator.reckon.dosing.phases import Phase, phase
 from generator.reckon.dosing.supplies import supplies
 from generator.reckon.finding import Finding
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ

@@ -2,246 +2,229 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
-from functools import partial
+from datetime import datetime, timedelta
 from typing import Literal
 
-from generator.reckon.dosing.combination import combination, given
-from generator.reckon.dosing.hold import Held, holds_for
-from generator.reckon.dosing.needs import Correction, Need, corrections, demand, levels_to_hold
-from generator.reckon.dosing.supplies import How, Supply, supplies
-from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
-from generator.reckon.water.findings import Uptake, WaterFindings
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
+from generator.reckon.dosing.needs import MOST_A_DAY, Need, as_it_runs, demand, levels_to_hold
+from generator.reckon.dosing.new_water import WaterChanges, upkeep, way_down
+from generator.reckon.dosing.outlook import Outlook, outlook, running
+from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
+from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share
+from generator.reckon.dosing.supplies import Supply, supplies
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# A plan must hold for so many days at least, or it is better to read first than to dose by it.
-LEAST_DAYS = 2.0
-# What is left of a need, as a share of it, before a plan says that the solutions at hand do not meet it.
-UNMET = 0.02
-# What is at hand may take so many days for a correction that the daily cap would allow sooner. A choice of ours.
-LONGEST_CORRECTION = 14
+# Nobody reads more often than this by the plan, unless a reading is in doubt; while the level stands outside its band,
+# or what is given is not all that is likely taken, it is read again after a day at the latest. Choices of ours.
+SOONEST_DAYS = 0.5
+UNSURE_DAYS = 1.0
+# A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
+IN_DOUBT = 2.0
+FRESH = timedelta(hours=1)
+# Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
+CAUTIOUS = 0.9
+# The kinds that go into the skeleton together.
+OF_SKELETON = ("alkalinity", "calcium")
 
-_LEVEL = 0.90
-
-NoteId = Literal["read-calcium", "alkalinity-not-explained", "needs-more-evaporation", "out-of-reach"]
-
-
-@dataclass(frozen=True, slots=True)
-class DoseRate:
-    """So many litres a day of one supply, with the interval that comes of the uptake's; `now` is what runs."""
-
-    supply: str
-    how: How
-    rate: Finding
-    now: float
-
-
-@dataclass(frozen=True, slots=True)
-class Unmet:
-    """What the supplies leave of a kind's need (negative: give too much), meq or mg a day, as unsure as the need."""
-
-    kind: str
-    per_day: Estimate
-
-
-@dataclass(frozen=True, slots=True)
-class Phase:
-    """Doses for so many days (None: from then on)."""
-
-    days: int | None
-    doses: tuple[DoseRate, ...]
-    unmet: tuple[Unmet, ...]
+Basis = Literal["measured", "cautious", "as-it-runs"]
+NoteId = Literal[
+    "above-band",
+    "read-calcium",
+    "alkalinity-not-explained",
+    "needs-more-evaporation",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
     """What to dose, from which demand, for how long.
 
-    `phases` follow on each other: those that correct, then the one that holds. `held` names what it keeps in
-    its band: calcium only where that is known well enough, and neither where the supplies fall so far short
-    that it would leave within `LEAST_DAYS`. `holds_days` is how long the held stay there with the odds
-    stated in `hold` (without any: how long alkalinity does): read again by then.
+    `basis` says what is given of the demand: all that is likely taken up; what is safe by all that is still believed
+    of it, down to its low end; or what runs now, where readings do not tell the demand yet. `phases` follow on each
+    other: those that correct, then the one that holds. `out_of_reach` are rises to target that nothing at hand can
+    give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the held stay there
+    with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer than up to
+    `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does not draw a
+    level down, or the supply where nothing else gives alkalinity.
     """
 
     system: str
     as_of: datetime
+    basis: Basis
     needs: tuple[Need, ...]
     corrections: tuple[Correction, ...]
+    out_of_reach: tuple[Correction, ...]
     phases: tuple[Phase, ...]
     held: tuple[str, ...]
     holds_days: float
+    next_test: NextTest
+    water_change: WaterChanges | None
     notes: tuple[NoteId, ...]
 
 
 def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> Plan | CannotTell:
-    """The doses that meet the measured demand, after a correction to target where readings tell it is needed.
+    """The doses that meet the demand as far as that is safe, after a correction to target where it is needed.
 
-    Answers `CannotTell` where the demand cannot be told, where the last reading of alkalinity does not
-    agree with the others, where nothing at hand gives alkalinity, or where by the intervals no dose can
-    be trusted to keep alkalinity in its band for `LEAST_DAYS`.
+    Answers `CannotTell` only where alkalinity was never read.
     """
-    if (refusal := _refusal(water)) is not None:
-        return refusal
-    needs = demand(water)
-    if isinstance(needs, CannotTell):
-        return needs
-    levels = levels_to_hold(system)
-    at_hand = supplies(system, log, levels, as_of)
-    if not any("alkalinity" in supply.gives for supply in at_hand):
-        return CannotTell("nothing-to-dose", "write-a-solution")
-    volume = system.water.volume.canonical()
-    wanted = corrections(system, water, levels, needs)
-    to_correct = tuple(_within_reach(wanted, needs, at_hand, volume))
-    targets = {correction.kind: correction.target for correction in to_correct}
-    phases = _phases(needs, to_correct, at_hand, volume)
-    days = {
-        kind: holds_for(system, water, kind, targets.get(kind), partial(_fallen_short, phases, kind, volume))
-        for kind in ("alkalinity", "calcium")
-    }
-    alkalinity = days["alkalinity"]
-    if isinstance(alkalinity, CannotTell):
-        return alkalinity
-    if alkalinity.if_met < LEAST_DAYS:
-        return CannotTell("no-dose-is-sure", "read-alkalinity-daily", (("days", f"{LEAST_DAYS:g}"),), needs[0].inputs)
-    held = {kind: found.days for kind, found in days.items() if isinstance(found, Held) and found.days >= LEAST_DAYS}
-    of_calcium = days["calcium"]
-    calcium_is_known = isinstance(of_calcium, Held) and of_calcium.if_met >= LEAST_DAYS
-    notes = _notes(water, at_hand, phases[-1], calcium_is_known)
-    if len(to_correct) < len(wanted):
-        notes = (*notes, "out-of-reach")
-    holds = min(held.values()) if "alkalinity" in held else alkalinity.days
-    return Plan(system.id, as_of, needs, to_correct, phases, tuple(held), holds, notes)
-
-
-def _within_reach(
-    wanted: Sequence[Correction], needs: Sequence[Need], at_hand: Sequence[Supply], volume: float
-) -> Iterator[Correction]:
-    """The corrections that what is at hand can give beside the demand, over more days where it cannot as fast."""
-    met = {need.kind: need.per_day.value for need in needs}
-    for correction in wanted:
-        kind, longest = correction.kind, max(correction.days, LONGEST_CORRECTION)
-        before = given(combination(met, at_hand), at_hand, kind)
-        for days in range(correction.days, longest + 1):
-            extra = _extra([replace(correction, days=days)], at_hand, volume)
-            corrected = {each: met.get(each, 0.0) + extra.get(each, 0.0) for each in met | extra}
-            gained = given(combination(corrected, at_hand), at_hand, kind) - before
-            if gained / extra[kind] >= 1.0 - UNMET:
-                yield replace(correction, days=days)
-                break
-
-
-def _extra(to_correct: Sequence[Correction], at_hand: Sequence[Supply], volume: float) -> dict[str, float]:
-    """What corrections ask beside the demand, meq or mg a day.
-
-    Where limewater or a reactor alone brings alkalinity up, the calcium that goes with it is let come too:
-    7 mg/L for each dKH.
-    """
-    extra = {each.kind: each.change.value * volume / each.days for each in to_correct}
-    by_pump = any(supply.how == "pump" and "alkalinity" in supply.gives for supply in at_hand)
-    if not by_pump and (alkalinity := extra.get("alkalinity", 0.0)) > 0.0:
-        extra["calcium"] = max(extra.get("calcium", 0.0), alkalinity * CALCIUM_PER_MEQ)
-    return extra
-
-
-def _fallen_short(phases: Sequence[Phase], kind: str, volume: float, days: float) -> float:
-    """By how much a level is lower after so many days for what the supplies left of its need (negative: higher)."""
-    short = 0.0
-    for each in phases:
-        lasts = days if each.days is None else min(days, each.days)
-        short += lasts * sum(unmet.per_day.value for unmet in each.unmet if unmet.kind == kind) / volume
-        days -= lasts
-    return short
-
-
-def _refusal(water: WaterFindings) -> CannotTell | None:
-    latest = water.latest.get("alkalinity")
-    if latest is None:
+    found = outlook(system, water, "alkalinity")
+    if found is None:
         return CannotTell("no-readings", "read-twice")
-    if latest.doubtful:
-        return CannotTell("latest-doubtful", "read-this-again", inputs=(latest.reading.source,))
-    return None
-
-
-def _phases(
-    needs: Sequence[Need], to_correct: Sequence[Correction], at_hand: Sequence[Supply], volume: float
-) -> tuple[Phase, ...]:
-    """One phase up to each day on which a correction is done, and one from then on."""
-    found, start = [], 0
-    for end in sorted({correction.days for correction in to_correct}):
-        extra = _extra([each for each in to_correct if each.days >= end], at_hand, volume)
-        found.append(phase(needs, extra, at_hand, end - start))
-        start = end
-    return (*found, phase(needs, {}, at_hand, None))
-
-
-def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[Supply], days: int | None) -> Phase:
-    """The doses for the demand and for what corrects it (`extra`, meq or mg a day) over so many days.
-
-    Their interval comes of the demand's lower and upper end and of each supply's strength.
-    """
-    ends = []
-    for end in ("value", "low", "high"):
-        wanted: dict[str, float] = {}
-        for need in needs:
-            wanted[need.kind] = wanted.get(need.kind, 0.0) + getattr(need.per_day, end)
-        for kind, more in extra.items():
-            wanted[kind] = wanted.get(kind, 0.0) + more
-        ends.append((wanted, combination(wanted, at_hand)))
-    middle, low, high = (litres for _, litres in ends)
-    doses = tuple(
-        DoseRate(supply.id, supply.how, _rate(supply, middle, low, high, needs), supply.now)
-        for supply in at_hand
-        if middle[supply.id] > 0.0 or supply.now > 0.0
+    outlooks = {kind: each for kind in OF_SKELETON if (each := outlook(system, water, kind)) is not None}
+    volume, targets = system.water.volume.canonical(), levels_to_hold(system)
+    at_hand = supplies(system, log, targets, as_of)
+    needs = demand(water)
+    if not needs:
+        runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
+        needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high > 0.0})
+        at_hand = tuple(supply for supply in at_hand if supply.now > 0.0) or at_hand
+    share = safe_share(found, targets.get("alkalinity"))
+    to_give = tuple(_of_it(need, share) for need in needs)
+    given = {need.kind: need.per_day.value / volume for need in to_give}
+    down = way_down(system, found)
+    kept = None if down else _supply(system, found, at_hand, targets, given.get("alkalinity", 0.0))
+    to_dose = tuple(_beside(need, kept, volume) for need in to_give)
+    wanted = tuple(corrections(_correctable(outlooks, water), targets, given))
+    to_correct = tuple(within_reach(wanted, to_dose, at_hand, volume))
+    corrected = {(each.kind, each.target) for each in to_correct}
+    if down is not None:
+        others = (each for each in to_correct if each.kind != "alkalinity")
+        to_correct = (_by_water(found.level, down), *others)
+    steps = phases(to_dose, to_correct, at_hand, volume)
+    held = {kind: _held(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
+    lasting = [days for kind, days in held.items() if days >= LEAST_DAYS]
+    holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else max(held["alkalinity"], SOONEST_DAYS)
+    basis: Basis = "as-it-runs" if not found.told else "cautious" if share < CAUTIOUS else "measured"
+    test = _next_test(water, found, basis, holds, as_of)
+    return Plan(
+        system=system.id,
+        as_of=as_of,
+        basis=basis,
+        needs=needs,
+        corrections=to_correct,
+        out_of_reach=tuple(
+            each for each in wanted if each.change.value > 0.0 and (each.kind, each.target) not in corrected
+        ),
+        phases=steps,
+        held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
+        holds_days=min(holds, max((test.at - as_of).total_seconds() / 86400.0, SOONEST_DAYS)),
+        next_test=test,
+        water_change=down or kept,
+        notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
     )
-    return Phase(days, doses, tuple(_unmet(ends, at_hand)))
 
 
-def _rate(
-    supply: Supply,
-    middle: Mapping[str, float],
-    low: Mapping[str, float],
-    high: Mapping[str, float],
+def _runs(water: WaterFindings, kind: str, found: Outlook | None) -> Estimate:
+    """What runs of a kind now, in its unit a day, as unsure as what is taken up of it."""
+    runs = max(running(water, kind), 0.0)
+    return found.per_day if found else Estimate(runs, 0.0, 2.0 * runs, f"{KINDS[kind].canonical}/day")
+
+
+def _of_it(need: Need, share: float) -> Need:
+    """So much of what is taken up, by one share for all that goes into the skeleton."""
+    if need.kind not in OF_SKELETON:
+        return need
+    value = share * need.per_day.value
+    return replace(need, per_day=replace(need.per_day, value=value, low=min(need.per_day.low, value)))
+
+
+def _beside(need: Need, kept: WaterChanges | None, volume: float) -> Need:
+    """What is left to give of a need beside water changes."""
+    brought = volume * kept.gives.get(need.kind, 0.0) if kept else 0.0
+    low, value, high = (max(end - brought, 0.0) for end in (need.per_day.low, need.per_day.value, need.per_day.high))
+    return replace(need, per_day=replace(need.per_day, value=value, low=low, high=high)) if brought else need
+
+
+def _correctable(outlooks: Mapping[str, Outlook], water: WaterFindings) -> dict[str, Outlook]:
+    """Alkalinity where it stands outside its band, or its demand is told; the others where the last is not doubted."""
+    return {
+        kind: each
+        for kind, each in outlooks.items()
+        if (each.told or each.is_outside) and (kind == "alkalinity" or not water.latest[kind].doubtful)
+    }
+
+
+def _by_water(level: Estimate, down: WaterChanges) -> Correction:
+    """A way down that water changes make, in as many days; nothing is dosed meanwhile."""
+    reaches = down.reaches
+    change = replace(level, value=reaches - level.value, low=reaches - level.high, high=reaches - level.low)
+    return Correction("alkalinity", change, reaches, down.times or 1)
+
+
+def _held(
+    found: Outlook,
+    to_correct: Sequence[Correction],
     needs: Sequence[Need],
-) -> Finding:
-    value = middle[supply.id]
-    ends = sorted((low[supply.id], high[supply.id], value))
-    of_strength = supply.strength_error * value
-    half = coverage_factor(_LEVEL) * of_strength
-    below = ((value - ends[0]) ** 2 + half**2) ** 0.5
-    above = ((ends[2] - value) ** 2 + half**2) ** 0.5
-    inputs = tuple(dict.fromkeys(s for need in needs if need.kind in supply.gives for s in need.inputs))
-    parts = (
-        UncertaintyPart("uptake", (ends[2] - ends[0]) / 2.0 / coverage_factor(_LEVEL)),
-        UncertaintyPart("strength", of_strength),
+    to_give: Sequence[Need],
+    steps: Sequence[Phase],
+    volume: float,
+) -> float:
+    """Days for which a level stays in its band by these doses.
+
+    With a correction it goes to its target; what is asked on the way is that it strays no further from its planned
+    path than the band is wide about the target.
+    """
+    kept_back = sum(
+        (whole.per_day.value - part.per_day.value) / volume
+        for whole, part in zip(needs, to_give, strict=True)
+        if whole.kind == found.kind
     )
-    return Finding(Estimate(value, max(value - below, 0.0), value + above, "L/day", _LEVEL), "dosing", inputs, parts)
+    start = next((each.target for each in to_correct if each.kind == found.kind), found.level.value)
+    return found.holds_for(start, lambda days: kept_back * days + fallen_short(steps, found.kind, volume, days))
 
 
-def _unmet(
-    ends: Sequence[tuple[Mapping[str, float], Mapping[str, float]]], at_hand: Sequence[Supply]
-) -> Iterator[Unmet]:
-    """What is left of each need, from the needs and the litres at the demand's value and its two ends."""
-    for kind, per_day in ends[0][0].items():
-        missing = [wanted[kind] - given(litres, at_hand, kind) for wanted, litres in ends]
-        if abs(missing[0]) > UNMET * abs(per_day):
-            unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
-            yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit, _LEVEL))
+def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float, as_of: datetime) -> NextTest:
+    """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
+
+    Where a fresh reading leaves the level much less sure than its kit is, it may be a mistake: then it is read again at
+    once, which parts this story from all others. That the level would leave its band if nothing changed is no reason of
+    its own: the plan changes it.
+    """
+    fresh = as_of - water.latest["alkalinity"].reading.at <= FRESH
+    if fresh and found.standard > IN_DOUBT * water.uptake["alkalinity"].kit_error.value:
+        return NextTest("alkalinity", as_of, "doubtful-reading")
+    unsure = min(max(holds, SOONEST_DAYS), UNSURE_DAYS)
+    days = UNSURE_DAYS if found.is_outside else unsure if basis != "measured" else max(holds, UNSURE_DAYS)
+    own = NextTest("alkalinity", as_of + timedelta(days=days), "could-leave-band")
+    asked = water.next_tests.get("alkalinity")
+    if asked is None or asked.why == own.why or asked.at >= own.at:
+        return own
+    if fresh and asked.at <= as_of and asked.why != "doubtful-reading":
+        return own
+    soonest = as_of if asked.why == "doubtful-reading" else as_of + timedelta(days=SOONEST_DAYS)
+    return replace(asked, at=max(asked.at, soonest))
 
 
-def _notes(water: WaterFindings, at_hand: Sequence[Supply], hold: Phase, calcium_is_known: bool) -> tuple[NoteId, ...]:
-    notes: list[NoteId] = [] if calcium_is_known else ["read-calcium"]
+def _supply(
+    system: System, found: Outlook, at_hand: Sequence[Supply], targets: Mapping[str, float], need: float
+) -> WaterChanges | None:
+    """Water changes as the supply where nothing else gives alkalinity."""
+    if any("alkalinity" in supply.gives for supply in at_hand):
+        return None
+    return upkeep(system, found, targets.get("alkalinity", found.level.value), need)
+
+
+def _notes(
+    water: WaterFindings,
+    found: Outlook,
+    at_hand: Sequence[Supply],
+    hold: Phase,
+    held: Mapping[str, float],
+) -> Iterator[NoteId]:
+    if found.is_above:
+        yield "above-band"
+    if held.get("calcium", 0.0) < LEAST_DAYS:
+        yield "read-calcium"
     unexplained, uptake = water.calcification.unexplained, water.uptake.get("alkalinity")
     if isinstance(unexplained, Finding) and _clearly_not_nothing(unexplained.estimate, uptake):
-        notes.append("alkalinity-not-explained")
+        yield "alkalinity-not-explained"
     rates = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
     if any(s.how == "top-off" and rates.get(s.id, 0.0) >= s.most * (1.0 - 1e-9) for s in at_hand):
-        notes.append("needs-more-evaporation")
-    return tuple(notes)
+        yield "needs-more-evaporation"
 
 
 def _clearly_not_nothing(part: Estimate, uptake: Uptake | None) -> bool:

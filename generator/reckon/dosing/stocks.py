@@ -7,12 +7,10 @@ from math import hypot, inf
 
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
+from generator.reckon.water.deliveries import rate_error
 from generator.records.log import PumpRate, SystemLog, TopOff
 from generator.records.system import System
 from generator.units.quantity import Estimate
-
-# How well what a pump delivers is known, as a share of what it is set to; common practice, no source.
-PUMP_ERROR = 0.03
 
 _LEVEL = 0.90
 
@@ -64,25 +62,26 @@ def stock(
     rate = Estimate(running, running, running, "L/day", _LEVEL) if planned is None else planned
     if rate.value * LONGEST_KEPT <= litres:
         return CannotTell("nothing-runs", "write-the-pump")
-    full = _days(litres, 0.0, rate)
+    pump = rate_error(system, log, solution)
+    full = _days(litres, 0.0, rate, pump)
     if filled is None:
         return Stock(solution, litres, rate.value, full)
     gone = drawn(log, solution, filled, as_of)
-    left, error = max((litres if held is None else held) - gone, 0.0), PUMP_ERROR * gone
+    left, error = max((litres if held is None else held) - gone, 0.0), pump * gone
     half = coverage_factor(_LEVEL) * error
     remaining = Estimate(left, max(left - half, 0.0), left + half, "L", _LEVEL)
-    lasts = _days(left, error, rate)
+    lasts = _days(left, error, rate, pump)
     return Stock(solution, litres, rate.value, full, filled, remaining, lasts, as_of + timedelta(days=lasts.value))
 
 
-def _days(litres: float, error: float, rate: Estimate) -> Estimate:
+def _days(litres: float, error: float, rate: Estimate, pump: float) -> Estimate:
     """Days that so many litres last at a rate; without end where the rate may be nothing.
 
-    The ends of the rate's interval give those of the days, and the errors of the litres and of the pump
+    The ends of the rate's interval give those of the days, and the errors of the litres and of the pump (a share)
     join them in squares. Source: JCGM 100:2008 (GUM), 5.1.
     """
     value = litres / rate.value
-    half = coverage_factor(_LEVEL) * hypot(error / rate.value, PUMP_ERROR * value)
+    half = coverage_factor(_LEVEL) * hypot(error / rate.value, pump * value)
     shorter, longer = value - litres / rate.high, litres / rate.low - value if rate.low > 0.0 else inf
     return Estimate(value, max(value - hypot(shorter, half), 0.0), value + hypot(longer, half), "days", _LEVEL)
 

@@ -1,12 +1,14 @@
-"""What a system can be fed with: limewater, a reactor's effluent, solutions by pump; what a litre gives, how many."""
+"""What a system can be fed with: limewater, a reactor's effluent, solutions by pump or hand; what a litre gives."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from math import inf
+from math import hypot, inf
 from typing import Literal
 
 from generator.reckon.constants import LIME_SOLUBILITY_AT_20C
+from generator.reckon.water.deliveries import pump_error, strength_error
+from generator.reckon.water.habits import habits
 from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.records.log import Effluent, SystemLog
@@ -19,15 +21,17 @@ LIMEWATER = "Ca(OH)2"
 REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
 
-How = Literal["top-off", "reactor", "pump"]
+How = Literal["top-off", "reactor", "pump", "hand"]
+# The ways in which a solution can be given as much as one likes.
+BY_SOLUTION = ("pump", "hand")
 
 
 @dataclass(frozen=True, slots=True)
 class Supply:
     """Something that feeds the water: `gives` meq of alkalinity or mg of a metal a litre, by kind.
 
-    `most` is the litres a day there can be of it, `now` what runs; `strength_error` how unsure a
-    litre's strength is, as a share.
+    `most` is the litres a day there can be of it, `now` what runs or is poured by habit; `error` how unsure what a
+    litre set to run brings is, as a share: nothing for a solution that runs now, for by it the demand was measured.
     """
 
     id: str
@@ -35,25 +39,39 @@ class Supply:
     gives: Mapping[str, float]
     most: float
     now: float
-    strength_error: float = 0.0
+    error: float = 0.0
 
 
 def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> tuple[Supply, ...]:
-    """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions by pump.
+    """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions.
 
     `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water.
-    Limewater goes in with the top-off, so there can be as much of it as evaporates.
+    Limewater goes in with the top-off, so there can be as much of it as evaporates. A solution that is poured by
+    habit, or was poured where nothing ever ran by pump, is given by hand.
     """
     log = log.until(as_of)
+    poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
+    by_hand = {dose.solution for dose in log.doses} if not any(pump.rate.value > 0.0 for pump in log.pumps) else set()
     limewaters = [_limewater(system, log, id) for id, s in system.solutions.items() if s.compound == LIMEWATER]
     pumped = [
-        Supply(id, "pump", gives, inf, _pumped_now(log, id))
+        _solution(
+            id,
+            solution,
+            gives,
+            "hand" if id in poured or id in by_hand else "pump",
+            _pumped_now(log, id) + poured.get(id, 0.0),
+        )
         for id, solution in system.solutions.items()
         if solution.compound != LIMEWATER and (gives := _gives(solution))
     ]
     alone = not any("alkalinity" in supply.gives for supply in pumped)
     reactor = _reactor(log, levels, REACTOR_MOST_ALONE if alone else 1.0)
     return (*(s for s in limewaters if s.most > 0.0), *reactor, *pumped)
+
+
+def _solution(id: str, solution: Solution, gives: Mapping[str, float], how: How, now: float) -> Supply:
+    error = hypot(strength_error(solution), pump_error(solution) if how == "pump" else 0.0)
+    return Supply(id, how, gives, inf, now, 0.0 if now > 0.0 else error)
 
 
 def _gives(solution: Solution) -> dict[str, float]:

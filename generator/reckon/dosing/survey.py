@@ -5,9 +5,15 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from generator.reckon.dosing.cautions import CautionId, of_compounds, of_plan
-from generator.reckon.dosing.plan import Phase, Plan, dosing_plan
+from generator.reckon.dosing.needs import levels_to_hold
+from generator.reckon.dosing.outlook import outlook
+from generator.reckon.dosing.phases import Phase
+from generator.reckon.dosing.plan import Plan, dosing_plan
+from generator.reckon.dosing.pouring import Pouring, pourings
+from generator.reckon.dosing.reactor import ReactorSetting, reactor_setting
 from generator.reckon.dosing.recipe import Recipe, recipe
-from generator.reckon.dosing.salt import ChangeEffect, salinity_drift, water_change
+from generator.reckon.dosing.salt import ChangeEffect, left_behind, salinity_drift, water_change
+from generator.reckon.dosing.shortfall import OutOfReach, Shortfall, out_of_reach, shortfalls
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import CannotTell, Finding
@@ -39,8 +45,10 @@ class NewWater:
 class DosingFindings:
     """What to dose in a system and what follows from it.
 
-    `stocks` and `recipes` are by solution; a recipe is for a full stock as it is written. `salinity_drift` is
-    that of the plan's last phase, psu a month (None: without a plan).
+    `pourings` are the doses by hand up to the plan's next test, `reactor` how a reactor is to be set, `shortfalls` what
+    the doses that hold leave uncovered, `out_of_reach` what would bring up a level that they cannot. `stocks` and
+    `recipes` are by solution; a recipe is for a full stock as it is written. `salinity_drift` is that of the last phase
+    of the plan, psu a month (None: without a plan, or salts in it).
     """
 
     plan: Plan | CannotTell
@@ -50,6 +58,10 @@ class DosingFindings:
     salinity_drift: Finding | None
     new_water: tuple[NewWater, ...]
     volume: VolumeByDose | CannotTell
+    pourings: tuple[Pouring, ...] = ()
+    reactor: ReactorSetting | None = None
+    shortfalls: tuple[Shortfall, ...] = ()
+    out_of_reach: tuple[OutOfReach, ...] = ()
 
     @property
     def hold(self) -> Phase | None:
@@ -60,8 +72,10 @@ class DosingFindings:
 def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> DosingFindings:
     """Everything about a system's dosing at a moment."""
     plan = dosing_plan(system, log, water, as_of)
-    hold = plan.phases[-1] if isinstance(plan, Plan) else None
+    hold, believed = plan.phases[-1] if isinstance(plan, Plan) else None, outlook(system, water, "alkalinity")
+    level = levels_to_hold(system).get("alkalinity", believed.level.value if believed else 0.0)
     planned = {dose.supply: dose.rate.estimate for dose in hold.doses} if hold else {}
+    salts = any(id in system.solutions and left_behind(system.solutions[id]) > 0.0 for id in planned)
     recipes = _recipes(system)
     compounds = [solution.compound for solution in system.solutions.values() if solution.compound]
     return DosingFindings(
@@ -69,9 +83,13 @@ def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: d
         cautions=of_plan(plan, system) if isinstance(plan, Plan) else of_compounds(compounds) if compounds else (),
         stocks=_stocks(system, log, planned, as_of),
         recipes=recipes,
-        salinity_drift=salinity_drift(planned, system.solutions, system.water) if hold else None,
+        salinity_drift=salinity_drift(planned, system.solutions, system.water) if salts else None,
         new_water=_new_water(system, log, water, as_of),
         volume=volume(system, log, water, as_of),
+        pourings=pourings(system, log, plan.phases, as_of, plan.next_test.at) if isinstance(plan, Plan) else (),
+        reactor=reactor_setting(system, log, plan.phases[0], level, as_of) if isinstance(plan, Plan) else None,
+        shortfalls=shortfalls(system, log, hold, believed, as_of) if hold and believed else (),
+        out_of_reach=out_of_reach(system, plan) if isinstance(plan, Plan) else (),
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from generator.records.log import SystemLog
-from generator.records.system import System, Water
+from generator.records.system import Solution, System, Water
 
 # How far a solution's strength and what a pump gives may be off, as a share (one standard deviation), where the keeper
 # declares nothing; and a pump whose real rate was measured. Assumptions of ours.
@@ -51,14 +51,29 @@ def relative_volume_error(water: Water) -> float:
     return water.uncertainty.canonical() / water.volume.canonical()
 
 
+def strength_error(solution: Solution) -> float:
+    """How far a solution's strength may be off, as a share."""
+    return STRENGTH_ERROR if solution.strength_error is None else solution.strength_error
+
+
+def pump_error(solution: Solution) -> float:
+    """How far what a solution's pump gives may be off, as a share, where it was not measured."""
+    return RATE_ERROR if solution.pump_error is None else solution.pump_error
+
+
+def rate_error(system: System, log: SystemLog, solution: str) -> float:
+    """The same for a pump of a system, by its log: less where what it gives was measured."""
+    measured = any(rate.solution == solution for rate in log.measured_rates)
+    return MEASURED_RATE_ERROR if measured else pump_error(system.solutions[solution])
+
+
 def deliveries(system: System, log: SystemLog) -> Deliveries:
     """What all payments of a log may be off by. A solution that goes in one way only has one factor for all of it."""
     factors = [Factor(((VOLUME, relative_volume_error(system.water)),))]
     by: dict[tuple[str, str], tuple[int, ...]] = {}
     measured = {rate.solution for rate in log.measured_rates}
     for id, solution in system.solutions.items():
-        strength = STRENGTH_ERROR if solution.strength_error is None else solution.strength_error
-        pump = RATE_ERROR if solution.pump_error is None else solution.pump_error
+        strength, pump = strength_error(solution), pump_error(solution)
         ways = _ways(log, id, pump, id in measured)
         if len(ways) == 1:
             ((way, error),) = ways.items()

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Literal
 
 from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.habits import Habit
 from generator.reckon.water.health_findings import WaterHealth
 from generator.records.log import Reading
 from generator.records.source import Source
@@ -144,7 +145,8 @@ class Forecast:
     """Where a quantity goes if nothing is changed.
 
     `leaves` names the end of the band it will pass; `earliest`, `likely` and `latest` are the moments
-    at which 5, 50 and 95 of 100 such futures have passed it (None: not within the horizon).
+    at which 5, 50 and 95 of 100 such futures have passed it (None: not within the horizon). `far` are the ends of the
+    level's interval with odds of 39 in 40 at each moment of `track`, where they were asked of the stories.
     """
 
     kind: str
@@ -154,6 +156,7 @@ class Forecast:
     latest: datetime | None
     horizon_days: float
     track: tuple[tuple[datetime, Estimate], ...]
+    far: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +238,8 @@ class WaterFindings:
     """All that is found about one system's water at a moment. Mappings are by kind of quantity.
 
     `readings` pairs every reading with its value in the canonical unit. `next_tests` has every quantity
-    that was read or has a band; `plans` are for what changed lately.
+    that was read or has a band; `plans` are for what changed lately. `habits` are what is poured by hand at a steady
+    rhythm: `forecasts` go on with them, `if_nothing_given` (only where there are any) tell what comes without.
     """
 
     system: str
@@ -250,3 +254,5 @@ class WaterFindings:
     health: WaterHealth | None = None
     next_tests: dict[str, NextTest] = field(default_factory=dict)
     plans: tuple[ReadingPlan, ...] = ()
+    habits: tuple[Habit, ...] = ()
+    if_nothing_given: dict[str, Forecast] = field(default_factory=dict)

@@ -1,6 +1,7 @@
 """Where a quantity goes if nothing is changed, and when it leaves its band."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from math import erf, hypot, sqrt
 from typing import Literal
@@ -10,6 +11,7 @@ import numpy as np
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
+from generator.reckon.water.account import Paid
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.track import Track
@@ -21,6 +23,8 @@ HORIZON_DAYS = 30.0
 STEP_DAYS = 0.5
 # A forecast speaks of an earliest, a likely and a latest moment: 5, 50 and 95 futures in 100 have passed.
 ODDS = (0.05, 0.5, 0.95)
+# Beside its 90 % interval a level is told with these odds, by which plans are trusted.
+FAR = 0.975
 
 # Below these levels (meq/L, mg/L) coral lays down less in proportion to what is left. Calcification follows the water's
 # saturation (Langdon & Atkinson 2005, J. Geophys. Res. 110:C09S07: from memory); where it begins to be felt is an
@@ -36,10 +40,12 @@ def forecast(
     low: float | None,
     high: float | None,
     as_of: datetime,
+    more: tuple[Sequence[Paid], Array] | None = None,
 ) -> Forecast | CannotTell:
     """The level over the next `HORIZON_DAYS` with all standing doses running on, and the band's end it passes first.
 
-    `low` and `high` are the band's ends in the canonical unit. Answers `CannotTell` without a band or
+    `low` and `high` are the band's ends in the canonical unit. `more` is what is paid in beside, and by how much that
+    makes the level stray at each of `days_ahead` (one standard deviation). Answers `CannotTell` without a band or
     where the uptake itself cannot be told.
     """
     if low is None and high is None:
@@ -48,13 +54,28 @@ def forecast(
         return CannotTell("no-readings", "read-twice")
     if (unknown := cannot_tell(evidence, found)) is not None:
         return unknown
-    days = np.arange(0.0, HORIZON_DAYS + STEP_DAYS / 2, STEP_DAYS)
+    days = days_ahead()
     moments = [as_of + timedelta(days=float(day)) for day in days]
     told = found.ahead(days)
+    if more is not None:
+        paid, strays = more
+        own = found.accounts[found.level]
+        accounts = list(found.accounts)
+        accounts[found.level] = replace(own, doses=tuple(sorted([*own.doses, *paid], key=lambda dose: dose.at)))
+        told = found.ahead(days, accounts)
+        told = replace(told, sd=np.hypot(told.sd, strays[:, None]))
     levels = np.array([slowed(evidence.kind, each) for each in told.interval()]).T.tolist()
     chances = {side: told.cdf(end) if side == "low" else 1.0 - told.cdf(end) for side, end in _ends(low, high)}
     unit = KINDS[evidence.kind].canonical
-    return _forecast(evidence.kind, moments, [as_estimate(each, unit) for each in levels], chances)
+    _, *far = told.interval(FAR)
+    ends = np.array([slowed(evidence.kind, each) for each in far]).T
+    found_there = _forecast(evidence.kind, moments, [as_estimate(each, unit) for each in levels], chances)
+    return replace(found_there, far=tuple((float(below), float(above)) for below, above in ends))
+
+
+def days_ahead() -> Array:
+    """The days from now for which a forecast tells the level (T,)."""
+    return np.arange(0.0, HORIZON_DAYS + STEP_DAYS / 2, STEP_DAYS)
 
 
 def slowed(kind: str, level: Array) -> Array:

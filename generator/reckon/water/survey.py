@@ -10,8 +10,10 @@ from generator.reckon.water.canonical import canonical_errors, canonical_value, 
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Latest, LedgerLine, Standing, Uptake, WaterFindings
+from generator.reckon.water.findings import Forecast, Latest, LedgerLine, Standing, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
+from generator.reckon.water.going_on import going_on, pours
+from generator.reckon.water.habits import habits
 from generator.reckon.water.health import water_health
 from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, payments, renewals
@@ -47,7 +49,13 @@ def survey_water(
     evidence, found = gather(system, log, events, as_of)
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
     latest = _latest(system, read, uptakes, as_of)
-    forecasts = {kind: forecast(evidence[kind], found[kind], *_band(system, kind), as_of) for kind in TAKEN_UP}
+    poured = habits(log, as_of)
+    forecasts, without = {}, {}
+    for kind in TAKEN_UP:
+        told = forecasts[kind] = forecast(evidence[kind], found[kind], *_band(system, kind), as_of)
+        if isinstance(told, Forecast) and pours(system, poured, kind):
+            without[kind] = told
+            forecasts[kind] = going_on(evidence[kind], found[kind], system, poured, _band(system, kind), as_of)
     plans = reading_plans(evidence, found, events, as_of)
     return WaterFindings(
         system=system.id,
@@ -70,6 +78,8 @@ def survey_water(
             system, latest, forecasts, plans, as_of, {kind: found.parted_by for kind, found in uptakes.items()}
         ),
         plans=plans,
+        habits=poured,
+        if_nothing_given=without,
     )
 
 

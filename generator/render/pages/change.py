@@ -22,7 +22,7 @@ from generator.render.pages.change_foreseen import (
     ways_of,
 )
 from generator.render.pages.desk import Desk, Frame, Link, system_frame
-from generator.render.pages.doses import DoseRow, caution_words, dose_rows, unmet_words
+from generator.render.pages.doses import DoseRow, caution_words, dose_rows, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import Outlook, outlook
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure
@@ -138,7 +138,7 @@ def _foreseen_notes(desk: Desk, change: CoralChange, foreseen: ExpectedUptake) -
 
 
 def _onward(desk: Desk, system: System) -> Iterator[Link]:
-    if system.id in desk.found.dosing and system.solutions:
+    if has_dosing(desk, system.id):
         yield desk.link(links.dosing_of(system.id), desk.words("changes.to_plan"))
     yield desk.link(links.shares_of(system.id), desk.words("shares.link"))
     yield desk.link(f"data/systems/{system.id}/changes.csv", desk.words("data.tables.changes.name"))

@@ -13,6 +13,7 @@ from generator.render.pages.change import change_links
 from generator.render.pages.coral_shown import CoralShown, coral_shown
 from generator.render.pages.corals import state_of
 from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame, section_crumb
+from generator.render.pages.doses import has_dosing
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ def _demand(desk: Desk, coral: Coral) -> Iterator[Link]:
     place = coral.placement_on(desk.today)
     if place and place.system in desk.found.shares:
         yield desk.link(links.shares_of(place.system), desk.words("shares.link"))
-    if place and place.system in desk.found.dosing and desk.view.systems[place.system].solutions:
+    if place and has_dosing(desk, place.system):
         yield desk.link(links.dosing_of(place.system), desk.words("dosing.link"))
 
 

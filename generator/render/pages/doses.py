@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from generator.reckon.dosing.cautions import CautionId
-from generator.reckon.dosing.plan import DoseRate, Phase, Unmet
+from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.records.system import System
 from generator.render.numbers import Shown, plain, say_estimate, say_per_day, say_written, with_unit
 from generator.render.pages.desk import Desk
@@ -14,6 +14,13 @@ from generator.units.quantity import Estimate
 
 # From this many litres a day, litres are the better unit.
 _IN_LITRES = 2.0
+
+
+def has_dosing(desk: Desk, system: str) -> bool:
+    """Whether a system has a page of its dosing: coral stands in it, or something is there to give."""
+    if system not in desk.found.dosing:
+        return False
+    return bool(desk.view.systems[system].solutions or desk.view.log_of(system).effluents or desk.corals_of(system))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from generator.reckon.dosing.needs import Correction, Need
+from generator.reckon.dosing.needs import Need
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.recipe import Recipe
+from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.survey import DosingFindings, NewWater
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
@@ -35,6 +36,7 @@ from generator.render.pages.doses import (
     unmet_words,
 )
 from generator.render.pages.next_tests import listed
+from generator.render.pages.supply import ReactorTable, reactor_table, say_out_of_reach, say_short, say_weekday, to_do
 from generator.render.pages.volume import volume_figure
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
 from generator.units.quantity import Estimate
@@ -83,8 +85,12 @@ class DosingPage:
     refusal: Cannot | None
     until: str
     until_note: str
+    basis: str
+    to_do: tuple[str, ...]
     heads: tuple[str, ...]
     doses: tuple[DoseRow, ...]
+    reactor: ReactorTable | None
+    short: tuple[str, ...]
     corrections: tuple[str, ...]
     notes: tuple[str, ...]
     needs: tuple[Figure, ...]
@@ -110,10 +116,17 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
         system=desk.to_system(system.id),
         day=say_day(desk.display, words, desk.today),
         refusal=cannot(words, plan) if isinstance(plan, CannotTell) else None,
-        until=_day(desk, known.as_of + timedelta(days=known.holds_days)) if known else "",
+        until=_until(desk, known) if known else "",
         until_note=_until_note(desk, known) if known else "",
+        basis=_basis(desk, known) if known else "",
+        to_do=tuple(to_do(desk, system, known, found)) if known else (),
         heads=tuple(_heads(desk, known)) if known else (),
         doses=dose_rows(desk, system, known.phases) if known else (),
+        reactor=reactor_table(desk, found.reactor),
+        short=(
+            *(say_short(desk, system, each) for each in found.shortfalls),
+            *(say_out_of_reach(desk, each) for each in found.out_of_reach),
+        ),
         corrections=tuple(_correction(desk, each) for each in known.corrections) if known else (),
         notes=tuple(_notes(desk, system, known)) if known else (),
         needs=tuple(_need(desk, system, need, told) for need in known.needs) if known else (),
@@ -128,9 +141,17 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage
     )
 
 
-def _day(desk: Desk, at: datetime) -> str:
-    weekday = at.astimezone(desk.display.zone).weekday()
-    return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{weekday}"), day=_date(desk, at))
+def _until(desk: Desk, plan: Plan) -> str:
+    """When to read next: at once, or by a day."""
+    at = plan.next_test.at
+    return desk.words("dosing.at_once" if at <= plan.as_of else "dosing.by_day", day=say_weekday(desk, at))
+
+
+def _basis(desk: Desk, plan: Plan) -> str:
+    """What is given of the demand where it is not all that is likely taken; nothing where it is."""
+    if plan.basis == "measured":
+        return ""
+    return desk.words(f"dosing.basis.{plan.basis}")
 
 
 def _date(desk: Desk, at: datetime) -> str:
@@ -140,7 +161,9 @@ def _date(desk: Desk, at: datetime) -> str:
 def _until_note(desk: Desk, plan: Plan) -> str:
     """What the plan achieves until the next test."""
     if "alkalinity" not in plan.held:
-        return desk.words("dosing.not_held")
+        short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].unmet)
+        unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"
+        return desk.words("dosing.not_held" if short else f"dosing.{unsure}")
     names = [desk.words(f"quantities_within.{kind}") for kind in plan.held]
     return desk.words("dosing.read_by_note", quantities=listed(desk, names))
 
@@ -164,7 +187,8 @@ def _correction(desk: Desk, found: Correction) -> str:
 
 
 def _notes(desk: Desk, system: System, plan: Plan) -> Iterator[str]:
-    yield from unmet_words(desk, system, plan.phases[-1].unmet)
+    too_much = tuple(unmet for unmet in plan.phases[-1].unmet if unmet.per_day.value < 0.0)
+    yield from unmet_words(desk, system, too_much)
     yield from (desk.words(f"dosing.notes.{note}") for note in plan.notes)
 
 
@@ -194,9 +218,9 @@ def _empty(desk: Desk, found: Stock) -> Shown:
     filled_up = found.empty - timedelta(days=found.lasts.value)
     first = _date(desk, filled_up + timedelta(days=found.lasts.low))
     if found.lasts.high > FAR_OFF:
-        return Shown(_day(desk, found.empty), desk.words("room.not_before", day=first))
+        return Shown(say_weekday(desk, found.empty), desk.words("room.not_before", day=first))
     last = _date(desk, filled_up + timedelta(days=found.lasts.high))
-    return Shown(_day(desk, found.empty), desk.words("numbers.between", low=first, high=last))
+    return Shown(say_weekday(desk, found.empty), desk.words("numbers.between", low=first, high=last))
 
 
 def _lasting(desk: Desk, days: Estimate) -> Shown:

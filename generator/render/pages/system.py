@@ -13,6 +13,7 @@ from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_w
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.change import change_links
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.doses import has_dosing
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.ledger import Ledger, ledger
 from generator.render.pages.log_sheet import sheet_link
@@ -154,7 +155,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
 
 def _demand(desk: Desk, system: System) -> Iterator[Link]:
     """What follows from uptake: what to dose, and each coral's share."""
-    if system.id in desk.found.dosing and system.solutions:
+    if has_dosing(desk, system.id):
         yield desk.link(links.dosing_of(system.id), desk.words("dosing.link"))
     if system.id in desk.found.shares:
         yield desk.link(links.shares_of(system.id), desk.words("shares.link"))

@@ -29,13 +29,18 @@ DAYS_OF_MONTH = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """When a quantity leaves its band if nothing changes; `uptake` names the figure it is based on."""
+    """When a quantity leaves its band if nothing changes; `uptake` names the figure it is based on.
+
+    `if_poured` says that this goes on with what is dosed by habit, `if_not` what comes without.
+    """
 
     quantity: str
     text: str
     when: str
     cannot: Cannot | None
     uptake: str = ""
+    if_poured: str = ""
+    if_not: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,10 +115,21 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
 def outlooks(desk: Desk, findings: WaterFindings) -> tuple[Outlook, ...]:
     """Each forecast in words."""
     return tuple(
-        replace(outlook(desk, kind, findings.forecasts[kind]), uptake=f"uptake-{kind}")
+        _going_on(desk, findings, kind)
         for kind in TAKEN_UP
         if kind in findings.forecasts and kind in findings.latest
     )
+
+
+def _going_on(desk: Desk, findings: WaterFindings, kind: str) -> Outlook:
+    """A forecast with what it goes on, and what comes without it where something is dosed by habit."""
+    found = replace(outlook(desk, kind, findings.forecasts[kind]), uptake=f"uptake-{kind}")
+    without = findings.if_nothing_given.get(kind)
+    if without is None:
+        return found
+    text = ", ".join(filter(None, forecast_words(desk.display, desk.words, without)))
+    if_not = desk.words("forecast.if_not", forecast=text)
+    return replace(found, if_poured=desk.words("forecast.if_poured"), if_not=if_not)
 
 
 def outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:

@@ -33,10 +33,10 @@ def test_five_litres_at_a_hundred_millilitres_a_day_last_fifty_days():
 
 
 def test_a_stock_lasts_as_surely_as_its_dose_is_known():
-    # GUM 5.1: the ends of the rate, and 3 % that a pump strays (common practice, no source), in squares.
+    # GUM 5.1: the ends of the rate, and 5 % that a pump strays (common practice, no source), in squares.
     planned = lasting(stock(dosed(TWO_PART), RUNNING, "soda", None, AS_OF, planned=PLANNED)).full_lasts
-    assert planned.low == pytest.approx(40.0 - math.hypot(40.0 - 5.0 / 0.15, 1.645 * 0.03 * 40.0), rel=1e-3)
-    assert planned.high == pytest.approx(40.0 + math.hypot(5.0 / 0.1 - 40.0, 1.645 * 0.03 * 40.0), rel=1e-3)
+    assert planned.low == pytest.approx(40.0 - math.hypot(40.0 - 5.0 / 0.15, 1.645 * 0.05 * 40.0), rel=1e-3)
+    assert planned.high == pytest.approx(40.0 + math.hypot(5.0 / 0.1 - 40.0, 1.645 * 0.05 * 40.0), rel=1e-3)
     maybe_none = Estimate(0.003, 0.0, 0.007, "L/day")
     endless = lasting(stock(dosed(TWO_PART), RUNNING, "soda", None, AS_OF, planned=maybe_none)).full_lasts
     assert endless.high == math.inf
@@ -44,7 +44,7 @@ def test_a_stock_lasts_as_surely_as_its_dose_is_known():
 
 def test_what_is_left_is_as_sure_as_what_the_pump_drew():
     found = lasting(stock(dosed(TWO_PART), RUNNING, "soda", AS_OF - timedelta(days=20), AS_OF))
-    assert found.left.high - found.left.value == pytest.approx(1.645 * 0.03 * 2.0, rel=1e-3)
+    assert found.left.high - found.left.value == pytest.approx(1.645 * 0.05 * 2.0, rel=1e-3)
     assert found.lasts.low < found.lasts.value < found.lasts.high
 
 

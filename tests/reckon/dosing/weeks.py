@@ -4,6 +4,7 @@ The demand goes on drifting while it is dosed for, every reading carries the kit
 are looked at every quarter of a day.
 """
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,7 @@ from generator.records.log import Effluent, PumpRate, SystemLog, TopOff
 from generator.records.system import Solution, System
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
+from tests.accuracy.experiment import Row
 from tests.reckon.dosing.systems import CHLORIDE, LIME, SODA
 from tests.reckon.water.journals import VOLUME, here, log_of, moment, readings, system
 from tests.simulator.water import CALCIUM_PER_DKH, simulate_water
@@ -126,6 +128,23 @@ def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.
         value = tank.level + rng.normal(0.0, kit_error)
         log = replace(log, readings=(*log.readings, *readings("alkalinity", "dKH", [tank.now], [value], 6000)))
     return Week(levels, plans)
+
+
+def held_in_band(way: str, seeds: Iterable[int]) -> dict[str, tuple[int, int]]:
+    """Of each kind, in how many weeks it never left its band while held, and in how many it was held at all."""
+    weeks = [week_by_plan(seed, way) for seed in seeds]
+    found = {}
+    for kind, (low, high) in BANDS.items():
+        lived = [week.levels[kind] for week in weeks if week.levels[kind]]
+        found[kind] = (sum(all(low <= level <= high for level in levels) for levels in lived), len(lived))
+    return found
+
+
+def weeks_by_plan(seed: int, systems: int) -> Iterator[Row]:
+    """The share of weeks in which what a plan says it holds stays in its band, by way of supply."""
+    for way in WAYS:
+        for kind, (held, weeks) in held_in_band(way, range(1000 * seed, 1000 * seed + systems)).items():
+            yield Row(f"{way}: weeks in which {kind} stays where the plan holds it", held / weeks, least=0.95)
 
 
 def _plan(home: System, log: SystemLog, by: Way, now: float) -> Plan | None:

@@ -1,0 +1,152 @@
+"""What is believed of a level: where it stands, what is taken up of it, how far it may stray, and what that allows."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from math import hypot, inf
+
+import numpy as np
+
+from generator.reckon.dosing.needs import MOST_A_DAY, band, demand
+from generator.reckon.estimate.propagate import coverage_factor
+from generator.reckon.water.findings import Forecast, WaterFindings
+from generator.reckon.water.forecast import FAR, HORIZON_DAYS, STEP_DAYS
+from generator.reckon.water.health import measured
+from generator.reckon.water.planning import STANDING
+from generator.reckon.water.uptake import interval
+from generator.records.system import System
+from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate
+
+# What was read no longer ago than so many days stands for the level beside what all readings tell. A choice of ours.
+FRESH_DAYS = 1.0
+# How much wider the interval is by which plans are trusted (39 in 40) than one of 90 %, of a normal distribution.
+WIDER = coverage_factor(FAR) / coverage_factor(0.90)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """A kind's level now and uptake a day (canonical unit), and how far the level may stray from its likeliest course.
+
+    `strays` (T, 3): days from now, and how far below and above its course the level's 90 % interval then reaches,
+    whatever the dose; `far` (T, 2) the same with odds of 39 in 40. `low` and `high` are the band's ends, `read` is
+    what was read last. `told` is false where readings do not tell the uptake
+    yet: then it is taken to be what runs now, or anything from nothing to twice that.
+    """
+
+    kind: str
+    level: Estimate
+    per_day: Estimate
+    strays: tuple[tuple[float, float, float], ...]
+    far: tuple[tuple[float, float], ...]
+    low: float | None
+    high: float | None
+    read: float
+    told: bool = True
+
+    @property
+    def standard(self) -> float:
+        """The level's standard uncertainty."""
+        return (self.level.high - self.level.low) / 2.0 / coverage_factor(self.level.level)
+
+    @property
+    def is_above(self) -> bool:
+        """Whether the level more likely than not stands above its band, or was read there last."""
+        return self.high is not None and max(self.level.value, self.read) > self.high
+
+    @property
+    def is_outside(self) -> bool:
+        """Whether it stands or was read outside its band."""
+        return self.is_above or (self.low is not None and min(self.level.value, self.read) < self.low)
+
+    @property
+    def is_surely_above(self) -> bool:
+        """Whether the level stands above its band by all that is believed of it."""
+        return self.high is not None and self.level.low > self.high
+
+    def safe_rate(self, start: float, days: float) -> float:
+        """The most to give a day (level's unit) so that from `start` it stays under its band's top for so many days.
+
+        In 19 of 20 futures: the upper end of the level's 90 % interval is what must stay under it.
+        """
+        if self.high is None:
+            return inf
+        days_ahead, _, above = zip(*self.strays, strict=True)
+        return self.per_day.value + (self.high - start - float(np.interp(days, days_ahead, above))) / days
+
+    def holds_for(self, start: float, fallen: Callable[[float], float]) -> float:
+        """Days for which the level stays in its band with odds of 39 in 40, from `start`, at most the horizon.
+
+        `fallen` tells by how much it is lower after so many days for what is not given of what is taken up.
+        """
+        found = 0.0
+        for (days, _, _), (below, above) in zip(self.strays, self.far, strict=True):
+            mean = start - fallen(days)
+            if (self.low is not None and mean - below < self.low) or (
+                self.high is not None and mean + above > self.high
+            ):
+                break
+            found = days
+        return found
+
+
+def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
+    """What is believed of a kind by its uptake and its forecast; of alkalinity by its last reading alone, at least.
+
+    What is taken up of calcium is what calcification takes. None: too little is known.
+    """
+    latest, per_day = water.latest.get(kind), _per_day(system, water, kind)
+    # How unsure what is poured by habit is does not count: a plan says what to pour.
+    forecast = water.if_nothing_given.get(kind) or water.forecasts.get(kind)
+    if latest is None:
+        return None
+    low, high = band(system, kind)
+    fresh = latest.age_days <= FRESH_DAYS
+    if isinstance(forecast, Forecast) and per_day is not None:
+        start, level = forecast.track[0]
+        strays = tuple(
+            ((at - start).total_seconds() / 86400.0, each.value - each.low, each.high - each.value)
+            for at, each in forecast.track
+        )
+        far = tuple(
+            (each.value - below, above - each.value)
+            for (_, each), (below, above) in zip(forecast.track, forecast.far or _scaled(forecast), strict=True)
+        )
+        return Outlook(kind, level, per_day, strays, far, low, high, latest.value if fresh else level.value)
+    if kind != "alkalinity":
+        return None
+    unit, told = KINDS[kind].canonical, per_day is not None
+    level = interval(latest.value, measured(system, latest.reading, latest.value).standard, unit)
+    if per_day is None:
+        runs = max(running(water, kind), 0.0)
+        per_day = Estimate(runs, 0.0, max(2.0 * runs, MOST_A_DAY[kind]), f"{unit}/day")
+    half, faster, slower = level.high - level.value, per_day.high - per_day.value, per_day.value - per_day.low
+    days = np.arange(0.0, HORIZON_DAYS + STEP_DAYS / 2, STEP_DAYS)
+    since = days + latest.age_days
+    strays = tuple(
+        (float(day), hypot(half, faster * ago), hypot(half, slower * ago)) for day, ago in zip(days, since, strict=True)
+    )
+    far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
+    return Outlook(kind, level, per_day, strays, far, low, high, latest.value, told)
+
+
+def _scaled(forecast: Forecast) -> Iterator[tuple[float, float]]:
+    """The far ends of a forecast that tells its 90 % interval only, as of a normal distribution."""
+    for _, each in forecast.track:
+        yield each.value - WIDER * (each.value - each.low), each.value + WIDER * (each.high - each.value)
+
+
+def _per_day(system: System, water: WaterFindings, kind: str) -> Estimate | None:
+    need = next((need for need in demand(water) if need.kind == kind), None)
+    return (
+        None
+        if need is None
+        else need.per_day.scaled(1.0 / system.water.volume.canonical(), f"{KINDS[kind].canonical}/day")
+    )
+
+
+def running(water: WaterFindings, kind: str) -> float:
+    """What runs into the water of a kind now by itself, in its canonical unit a day."""
+    lines = (line for line in water.ledger if line.kind == kind and line.cause in STANDING)
+    return sum(
+        line.change / ((line.until - line.at).total_seconds() / 86400.0) for line in lines if line.until == water.as_of
+    )

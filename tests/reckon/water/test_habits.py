@@ -1,0 +1,112 @@
+"""What is poured by hand at a steady rhythm, and what follows if it goes on."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from generator.reckon.attention.doses import of_doses
+from generator.reckon.water.findings import Forecast
+from generator.reckon.water.habits import Habit, habits
+from generator.reckon.water.survey import survey_water
+from generator.records.log import Dose, PumpRate, SystemLog
+from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import parse_quantity
+from tests.reckon.water.journals import STRENGTH, VOLUME, here, moment, readings, system
+
+
+def poured(times, litres, solution: str = "balanced") -> SystemLog:
+    amounts = np.broadcast_to(litres, len(times))
+    return SystemLog(
+        system="lagoon",
+        doses=tuple(
+            Dose(
+                source=here(n),
+                at=moment(float(at)),
+                solution=solution,
+                amount=parse_quantity(f"{each:.5f} L", "volume"),
+            )
+            for n, (at, each) in enumerate(zip(times, amounts, strict=True), 1)
+        ),
+    )
+
+
+def the(log: SystemLog, at: float) -> Habit:
+    (habit,) = habits(log, moment(at))
+    return habit
+
+
+def test_a_dose_every_other_evening_is_a_habit():
+    habit = the(poured(np.arange(0.8, 21.0, 2.0), 0.025), 21.0)
+    assert habit.days == pytest.approx(2.0)
+    assert habit.litres == pytest.approx(0.025)
+    assert habit.line == here(11)
+
+
+def test_three_doses_and_doses_at_any_odd_time_are_none():
+    assert not habits(poured([1.0, 2.0, 3.0], 0.025), moment(3.5))
+    assert not habits(poured([1.0, 1.5, 6.0, 6.2, 14.0, 15.0, 24.0], 0.025), moment(24.5))
+
+
+def test_what_is_poured_within_two_hours_is_one_pouring():
+    twice = sorted([*np.arange(0.0, 10.0), *np.arange(0.05, 10.0)])
+    habit = the(poured(twice, 0.010), 9.5)
+    assert (habit.days, habit.litres) == pytest.approx((1.0, 0.020))
+
+
+def test_a_holiday_and_one_great_correction_do_not_make_the_rhythm():
+    amounts = np.full(11, 0.025)
+    amounts[4] = 0.2
+    habit = the(poured([*np.arange(0.0, 6.0), *np.arange(14.0, 19.0)], amounts), 18.5)
+    assert (habit.days, habit.litres) == pytest.approx((1.0, 0.025))
+
+
+def test_a_habit_ends_when_it_is_not_kept_or_a_pump_takes_over():
+    log = poured(np.arange(0.0, 10.0), 0.025)
+    assert the(log, 12.0)
+    assert not habits(log, moment(13.0))
+    pump = PumpRate(source=here(), at=moment(9.5), solution="balanced", rate=parse_quantity("25 mL/day", "rate"))
+    assert not habits(replace(log, pumps=(pump,)), moment(10.0))
+
+
+def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures():
+    # Gaps of 2 +- 0.4 days, amounts of 25 +- 5 mL, the last one half a day ago: drawn twenty thousand times.
+    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), 10_000, ())
+    rng = np.random.default_rng(3)
+    gaps = 2.0 + 0.4 * rng.standard_normal((20_000, 8))
+    gaps[:, 0] -= 0.5
+    come = np.cumsum(gaps, axis=1) <= 7.0
+    litres = np.sum(come * (0.025 + 0.005 * rng.standard_normal(come.shape)), axis=1)
+    mean, spread = habit.ahead(moment(10.0), 7.0)
+    assert mean == pytest.approx(litres.mean(), rel=0.01)
+    assert spread == pytest.approx(litres.std(), rel=0.03)
+
+
+def test_if_what_is_poured_goes_on_the_level_stays_and_if_not_it_falls():
+    # 1 dKH a day is taken up, and as much poured every day.
+    log = poured(np.arange(0.1, 40.0), VOLUME / STRENGTH)
+    times = np.arange(0.0, 40.0, 2.0)
+    log = replace(log, readings=tuple(readings("alkalinity", "dKH", times, np.full(len(times), 8.2))))
+    found = survey_water(system(), log, (), moment(40.0))
+    going_on, without = found.forecasts["alkalinity"], found.if_nothing_given["alkalinity"]
+    assert isinstance(going_on, Forecast)
+    in_three_days = [(each.track[6][1].value - each.track[0][1].value) / MEQ_PER_DKH for each in (going_on, without)]
+    assert in_three_days[0] == pytest.approx(0.0, abs=0.3)
+    assert in_three_days[1] == pytest.approx(-3.0, abs=0.3)
+    assert without.leaves == "low"
+    assert going_on.likely is None
+
+
+def test_a_pouring_that_is_late_beyond_its_habit_is_missed_and_names_the_line_of_the_last():
+    log = poured(np.arange(0.8, 21.0, 2.0), 0.025)
+
+    def missed(at: float):
+        return list(of_doses(system(), survey_water(system(), log, (), moment(at))))
+
+    assert not missed(22.9)
+    (item,) = missed(24.0)
+    assert item.kind == "missed-dose"
+    assert item.inputs == (here(11),)
+    assert dict(item.numbers)["amount"] == "25"
+    assert dict(item.numbers)["since"] == (moment(20.8) + timedelta(days=2)).isoformat()
