@@ -47,7 +47,7 @@ METHODS: dict[str, Method] = {
             (
                 "Intervals that vary by more than half their mean are not regular. One of more than three and a half "
                 "times that is an exception, or the end.",
-                "A dose is missed when it is late by half an interval, and by two standard deviations of the intervals.",
+                "A dose is missed when it is late by half an interval, and by two standard deviations of them.",
             ),
         ),
         Method(

@@ -27,8 +27,8 @@ DOSING: tuple[Method, ...] = (
             "A reactor stays as it is set. Where no pump doses alkalinity it may run at up to 1.25 times its flow.",
             "No more than a quarter of the water is changed at once, and no more than once a day (common practice, no "
             "source).",
-            "A solution is dosed by hand at the keeper's own intervals, but never so much at once that a level rises by "
-            "more than the daily cap.",
+            "A solution is dosed by hand at the keeper's own intervals, but never so much at once that a level rises "
+            "by more than the daily cap.",
             "A reactor's effluent weakens with a higher flow: it reads between what it did and the value at which it "
             "provides no more than before.",
             "The strength of a solution is known to 3 % and what a pump delivers to 5 % (common practice, no source). "

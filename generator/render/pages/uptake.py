@@ -115,9 +115,7 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
 def outlooks(desk: Desk, findings: WaterFindings) -> tuple[Outlook, ...]:
     """Each forecast in words."""
     return tuple(
-        _going_on(desk, findings, kind)
-        for kind in TAKEN_UP
-        if kind in findings.forecasts and kind in findings.latest
+        _going_on(desk, findings, kind) for kind in TAKEN_UP if kind in findings.forecasts and kind in findings.latest
     )
 
 
