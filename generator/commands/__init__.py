@@ -7,6 +7,7 @@ imports the rooms it needs inside `run`, so that help is instant. Must not know:
 
 # Command -> its line of help; the module of that name is imported when the command is chosen.
 COMMANDS: dict[str, str] = {
+    "arrive": "record that a plan has arrived",
     "build": "make the site from a journal",
     "check": "list every mistake in a journal's files",
     "demo": "start with a copy of the demo journal",
@@ -16,6 +17,7 @@ COMMANDS: dict[str, str] = {
     "predict": "predict the uptake of a colony before it comes",
     "recipe": "calculate what to weigh out for a stock solution",
     "schemas": "write the schemas that help your editor",
+    "sheet": "print the sheet of a plan: its day in order",
     "take-in": "add the corals of a partner's record of origin",
     "verify": "check what a record of origin proves",
     "what-if": "predict uptake after a coral is cut, moved or removed",

@@ -1,23 +1,24 @@
 """`corallite journey`: can this colony travel in this container, for this long?"""
 
 import argparse
-import re
 import sys
 from datetime import UTC, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import in_the_future_from
-from generator.commands.options import FORMS, add_as_of, add_content, print_problems
+from generator.commands.measuring import say_length, sides
+from generator.commands.options import FORMS, add_as_of, add_content, named, print_problems
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from generator.reckon.trade.fit import Sides
     from generator.reckon.trade.journey import Journey, Plan
     from generator.records.coral import Form
     from generator.records.journal import Journal
-    from generator.records.settings import Container
     from generator.units.quantity import Estimate
 
-_MEASURES = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(cm|mm|m|in)?")
 # Limits of the arguments. Water: where the solubility of oxygen is known (Garcia & Gordon 1992), °C. Air: any
 # climate, °C. Padding, cm.
 _WATER, _AIR, _PADDING = (0.0, 40.0), (-40.0, 60.0), (0.0, 50.0)
@@ -36,7 +37,7 @@ _LIFTS = {
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.add_argument("--colony", required=True, metavar="CORAL|LxWxH", help="a coral's id, or its size: 31x27x24 cm")
+    parser.add_argument("--colony", required=True, metavar="CORAL|LxWxH", help="a coral, or its size: 31x27x24 cm")
     parser.add_argument(
         "--container", required=True, metavar="NAME|LxWxH", help="a container of journal.yaml, or its inner size"
     )
@@ -47,6 +48,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--air", default="20 °C", metavar="TEMP", help="air temperature on the way (default: 20 °C)")
     parser.add_argument("--padding", default="2.5 cm", metavar="LENGTH", help="padding on every side (default: 2.5 cm)")
     parser.add_argument("--form", choices=FORMS, default="branching", help="growth form, if you give a size")
+    parser.add_argument("--mass", metavar="MASS", help="its mass, drained, in air: '6.3 kg' (default: from its size)")
     add_content(parser)
     add_as_of(parser)
 
@@ -58,13 +60,14 @@ def run(args: argparse.Namespace) -> int:
     from generator.units.quantity import NotAQuantity
 
     # With sizes for both the coral and the container, no journal is needed.
-    named = [text for text in (args.colony, args.container) if not _MEASURES.fullmatch(text.strip())]
+    looked_up = [text for text in (args.colony, args.container) if not _is_size(text)]
     journal = None
-    if named or (args.content / "journal.yaml").is_file():
+    if looked_up or (args.content / "journal.yaml").is_file():
         loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
         journal = loaded.journal
-        if journal is None and named:
-            print(f"not a size such as 31x27x24 cm, so the journal must name it: {', '.join(named)}", file=sys.stderr)
+        if journal is None and looked_up:
+            asked = ", ".join(looked_up)
+            print(f"not a size such as 31x27x24 cm, so the journal must name it: {asked}", file=sys.stderr)
             print_problems(loaded.errors)
             return 1
     try:
@@ -73,115 +76,144 @@ def run(args: argparse.Namespace) -> int:
         print(error.args[0], file=sys.stderr)
         return 1
     judged = judge(plan, journal.trades.values() if journal else ())
-    _print(judged)
+    _print(judged, journal.settings.units if journal else {})
     return 0 if judged.fit.fits else 1
 
 
+def _is_size(text: str) -> bool:
+    try:
+        return len(sides(text, {}) or ()) == 3
+    except LookupError:
+        return True
+
+
 def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
-    from generator.reckon.trade.journey import Plan, surface_factor_of
+    from generator.reckon.trade.journey import Plan, sides_of_container, surface_factor_of
     from generator.units.quantity import parse_quantity
 
-    colony, mass, genus, form = _colony(args, journal)
-    written = journal.settings.containers.get(args.container) if journal else None
-    container = _container(args.container, written)
-    hours = parse_quantity(args.duration, "duration").canonical()
+    units = journal.settings.units if journal else {}
+    colony, mass, genus, form = _colony(args, journal, units)
+    inside, written, id = _measures(args.container, units), None, None
+    if inside is None:
+        containers = journal.settings.containers if journal else {}
+        id = named("container", args.container, {id: id for id in containers})
+        written = containers[id]
+        inside = sides_of_container(written)
+    hours = parse_quantity(args.duration, "duration", units.get("duration")).canonical()
     if hours <= 0:
         raise LookupError(f"'{args.duration}' is not a time on the road (write for example 40 min)")
     return Plan(
         colony=colony,
         surface_factor=surface_factor_of(genus, form),
         mass=mass,
-        container=container,
+        container=inside,
         hours=hours,
-        start=_between(args.water, "temperature", *_WATER),
-        air=(_between(args.air, "temperature", *_AIR), 2.0),
-        padding=_between(args.padding, "length", *_PADDING),
-        container_id=args.container if written else None,
+        start=_between(args.water, "temperature", units, *_WATER),
+        air=(_between(args.air, "temperature", units, *_AIR), 2.0),
+        padding=_between(args.padding, "length", units, *_PADDING),
+        container_id=id,
         container_mass=written.mass.canonical() / 1e3 if written and written.mass else None,
     )
 
 
-def _colony(args: argparse.Namespace, journal: "Journal | None") -> "tuple[Sides, Estimate, str, Form]":
+def _colony(
+    args: argparse.Namespace, journal: "Journal | None", units: "Mapping[str, str]"
+) -> "tuple[Sides, Estimate, str, Form]":
     """Its sides (cm), its mass (kg), its genus ("" if only a size was given) and its form."""
     from generator.reckon.growth.footprint import Body, expected_mass
     from generator.reckon.trade.journey import genus_of, sides_of_coral
 
-    sides = _measures(args.colony)
-    if sides is not None:
-        measured = Body(sides.length, sides.width, sides.height)
-        return sides, expected_mass(measured, "", args.form).estimate.scaled(1e-3, "kg"), "", args.form
-    coral = journal.corals.get(args.colony) if journal else None
-    if coral is None:
-        raise LookupError(f"there is no coral '{args.colony}' (give its id, or a size such as 31x27x24 cm)")
+    measured = _measures(args.colony, units)
+    if measured is not None:
+        expected = expected_mass(Body(measured.length, measured.width, measured.height), "", args.form).estimate
+        return measured, _mass(args, units) or expected.scaled(1e-3, "kg"), "", args.form
+    coral = named("coral", args.colony, journal.corals if journal else {})
     found = sides_of_coral(coral)
     if found is None:
         raise LookupError(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
-    return *found, genus_of(coral), coral.form
+    return found[0], _mass(args, units) or found[1], genus_of(coral), coral.form
 
 
-def _container(name: str, written: "Container | None") -> "Sides":
-    """The inside of a container (cm), from its size or as `written` in journal.yaml."""
-    from generator.reckon.trade.journey import sides_of_container
+def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Estimate | None":
+    """The given mass (kg), plus or minus one unit of its last digit; None if none is given."""
+    from generator.units.quantity import Estimate, convert, parse_quantity
 
-    sides = _measures(name)
-    if sides is not None:
-        return sides
-    if written is None:
-        raise LookupError(f"there is no container '{name}' (list it in journal.yaml, or give its inner size)")
-    return sides_of_container(written)
+    if args.mass is None:
+        return None
+    weighed = parse_quantity(args.mass, "mass", units.get("mass"))
+    kg, step = weighed.canonical() / 1e3, convert(10.0**-weighed.digits, "mass", weighed.unit, "g") / 1e3
+    if kg <= 0.0:
+        raise LookupError(f"'{args.mass}' is not a mass (write for example 6.3 kg)")
+    return Estimate(kg, max(kg - step, 0.0), kg + step, "kg")
 
 
-def _between(text: str, kind: str, least: float, most: float) -> float:
+def _between(text: str, kind: str, units: "Mapping[str, str]", least: float, most: float) -> float:
     """A quantity in its canonical unit, within limits. Raises `LookupError` with a message for the keeper."""
     from generator.units.kinds import KINDS
     from generator.units.quantity import parse_quantity
 
-    value = parse_quantity(text, kind).canonical()
+    value = parse_quantity(text, kind, units.get(kind)).canonical()
     if not least <= value <= most:
         raise LookupError(f"'{text}' is out of range (write {least:g} to {most:g} {KINDS[kind].canonical})")
     return value
 
 
-def _measures(text: str) -> "Sides | None":
-    """Three measures written as 31x27x24 cm; None for anything else. `LookupError` for a side of nothing."""
+def _measures(text: str, units: "Mapping[str, str]") -> "Sides | None":
+    """Three sides as people write them; None for anything else. `LookupError` for a side of 0."""
     from generator.reckon.trade.fit import Sides
-    from generator.units.quantity import convert
 
-    found = _MEASURES.fullmatch(text.strip())
-    if found is None:
-        return None
-    unit = found[4] or "cm"
-    if not all(float(found[n]) for n in (1, 2, 3)):
-        raise LookupError(f"'{text}' has a side of 0 (write length, width and height, such as 31x27x24 cm)")
-    return Sides(*(convert(float(found[n]), "length", unit, "cm") for n in (1, 2, 3)))
+    found = sides(text, units)
+    return Sides(*found) if found is not None and len(found) == 3 else None
 
 
-def _print(judged: "Journey") -> None:
+def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
+    length = partial(say_length, units, digits=1)
     pose, fitted = judged.fit.pose, judged.fit
     how = "flat" if pose.tilt == 0 else f"tilted {pose.tilt:.0f}°"
     turned = f", turned {pose.turn:.0f}°" if pose.turn else ""
     if fitted.fits:
         corners = "" if fitted.clearance_of_box >= 0 else ", but not at the corners of its box: check them"
-        print(f"It fits {how}{turned}, with {fitted.clearance:.1f} cm to spare beyond the padding{corners}.")
+        print(f"It fits {how}{turned}, with {length(fitted.clearance)} to spare beyond the padding{corners}.")
     else:
-        print(f"It does not fit: at best, {how}{turned}, it is {-fitted.clearance:.1f} cm too large.")
+        print(f"It does not fit: at best, {how}{turned}, it is {length(-fitted.clearance)} too large.")
     cover = "" if judged.covered else " (the container is full before the coral is covered)"
-    print(f"Water to cover it: {_said(judged.water)}{cover}")
-    lift = judged.lift
-    print(f"To lift: {_said(lift.mass)}; guideline for one person: {lift.limit:.0f} kg. {_LIFTS[lift.judgement]}")
+    print(f"Water to cover it: {_said(judged.water, 'volume', units)}{cover}")
+    lift, limit = judged.lift, _heavy(judged.lift.limit, units)
+    print(f"To lift: {_said(lift.mass, 'mass', units)}; guideline for one person: {limit}. {_LIFTS[lift.judgement]}")
     learned = (
         "learned from logged trips"
         if judged.time_constant.inputs
         else "from its size: no logged trip of this container has water and air temperatures"
     )
-    print(f"Water on arrival: {_said(judged.arrival.estimate)} ({learned})")
-    print(f"Oxygen lasts: {_said(judged.oxygen.estimate)}")
+    print(f"Water on arrival: {_said(judged.arrival.estimate, 'temperature', units)} ({learned})")
+    print(f"Oxygen lasts: {_said(judged.oxygen.estimate, '', units)}")
     print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))
     print("Pack: " + ", ".join(item.id.replace("-", " ") for item in judged.packing))
     for caution in judged.cautions:
         print(_CAUTIONS[caution])
 
 
-def _said(found: "Estimate") -> str:
-    digits = 1 if found.value < _SMALL or found.unit in ("°C", "h") else 0
-    return f"{found.value:.{digits}f} {found.unit} ({found.low:.{digits}f} to {found.high:.{digits}f})"
+def _said(found: "Estimate", kind: str, units: "Mapping[str, str]") -> str:
+    """An estimate in the journal's unit, with its range."""
+    from generator.units.quantity import convert
+
+    unit = _unit(kind, found.unit, units)
+    value, low, high = (
+        convert(each, kind, found.unit, unit) if kind else each for each in (found.value, found.low, found.high)
+    )
+    digits = 1 if value < _SMALL or kind in ("temperature", "") else 0
+    return f"{value:.{digits}f} {unit} ({low:.{digits}f} to {high:.{digits}f})"
+
+
+def _unit(kind: str, usual: str, units: "Mapping[str, str]") -> str:
+    """The journal's unit of a kind; a load is in kg or lb."""
+    if kind == "mass":
+        return "lb" if units.get("mass") in ("lb", "oz") else "kg"
+    return units.get(kind, usual)
+
+
+def _heavy(kg: float, units: "Mapping[str, str]") -> str:
+    from generator.units.quantity import convert
+
+    unit = _unit("mass", "kg", units)
+    return f"{convert(kg, 'mass', 'kg', unit):.0f} {unit}"

@@ -2,13 +2,14 @@
 
 import argparse
 import os
-import re
 import sys
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
+
+from generator.commands.measuring import sides
 
 if TYPE_CHECKING:
     from generator.records.problem import Problem
@@ -17,7 +18,6 @@ FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting
 # Up to this many names, the message lists them all.
 _FEW = 12
 Named = TypeVar("Named")
-_MEASURES = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?\s*(\S+)?\s*")
 
 
 def add_content(parser: argparse.ArgumentParser) -> None:
@@ -52,20 +52,15 @@ def day(text: str) -> date:
     return found
 
 
-def measures(text: str) -> tuple[float, ...]:
-    """Length, width and, if given, height in cm, of a size such as '48 x 40 x 18 cm'. Raises `LookupError`."""
-    from generator.units.quantity import convert
+def measures(text: str, units: Mapping[str, str]) -> tuple[float, ...]:
+    """Length, width and, if given, height in cm, of a size as people write it. Raises `LookupError`.
 
-    size = _MEASURES.fullmatch(text)
-    try:
-        sides = (
-            tuple(convert(float(s), "length", size[4] or "cm", "cm") for s in size.groups()[:3] if s) if size else ()
-        )
-    except ValueError:
-        sides = ()
-    if not sides or min(sides) <= 0.0:
+    `units` are the journal's own, for bare numbers.
+    """
+    found = sides(text, units)
+    if found is None:
         raise LookupError(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
-    return sides
+    return found
 
 
 def known_genus(species: str) -> str:
@@ -81,14 +76,20 @@ def known_genus(species: str) -> str:
     return name
 
 
-def named(what: str, id: str, known: Mapping[str, Named]) -> Named:
-    """The system or coral with an id. Raises `LookupError` that suggests the nearest id."""
-    if id in known:
-        return known[id]
-    close = get_close_matches(id, known, n=1)
+def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
+    """The system, coral or plan with an id or a name. Raises `LookupError` that suggests the nearest one."""
+    if text in known:
+        return known[text]
+    names = {getattr(record, "name", id).casefold(): id for id, record in known.items()}
+    folded = {**names, **{id.casefold(): id for id in known}}
+    wanted = text.strip().casefold()
+    if wanted in folded:
+        return known[folded[wanted]]
+    close = get_close_matches(wanted, folded, n=1) or get_close_matches(wanted.replace(" ", "-"), folded, n=1)
     few = len(known) <= _FEW
     remedy = f"write one of {', '.join(known)}" if few else "write the name of its file"
-    raise LookupError(f"there is no {what} '{id}' ({f'did you mean {close[0]}?' if close else remedy})")
+    meant = f"did you mean {folded[close[0]]}?" if close else remedy
+    raise LookupError(f"there is no {what} '{text}' ({meant})")
 
 
 def print_problems(problems: Sequence["Problem"]) -> None:

@@ -5,9 +5,11 @@ import re
 import sys
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import asked
+from generator.commands.measuring import say_length
 from generator.commands.options import add_as_of, add_content, known_genus, measures, named
 
 if TYPE_CHECKING:
@@ -51,7 +53,7 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     from generator.reckon.growth.places import wish_for
     from generator.reckon.growth.spots import Wish
 
-    sides = measures(args.size)
+    sides = measures(args.size, journal.settings.units)
     light = _LIGHT.fullmatch(args.light) if args.light else None
     if args.light and light is None:
         raise LookupError(f"'{args.light}' is not a light level (write for example '250-350 PAR')")
@@ -68,15 +70,15 @@ def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", today: da
     from generator.reckon.growth.room import stand
     from generator.reckon.growth.survey import survey_growth
 
-    if args.system:
-        named("system", args.system, journal.systems)
+    only = named("system", args.system, journal.systems).id if args.system else None
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
     own = journal.settings.safe_distances
-    return where_could_it_go(wish, journal.systems.values(), standing, own, only=args.system)
+    return where_could_it_go(wish, journal.systems.values(), standing, own, only=only)
 
 
 def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> None:
+    length = partial(say_length, journal.settings.units)
     if not found:
         print("No place is large enough, even if you move up to four corals.")
         return
@@ -85,7 +87,7 @@ def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> N
         if each.spot.turned:
             print("   Turn it: its length runs from front to back.")
         if each.too_tall:
-            print(f"   It would stick {each.too_tall:.0f} cm out of the tank there. Lower the place first.")
+            print(f"   It would stick {length(each.too_tall)} out of the tank there. Lower the place first.")
         for move in each.moves:
             to = _spot(journal, move.to) if move.to else "no free place without moving more corals"
             print(f"   Move {_name(journal, move.coral)}: {to}.")
@@ -94,14 +96,15 @@ def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> N
         if each.unplaced:
             names = ", ".join(_name(journal, id) for id in each.unplaced)
             print(f"   Position not recorded, may be in the way: {names}.")
-    print(f"Calculated with a gap of {wish.safe:.0f} cm to its neighbours.")
+    print(f"Calculated with a gap of {length(wish.safe)} to its neighbours.")
 
 
 def _spot(journal: "Journal", spot: "Spot") -> str:
     system = journal.systems[spot.system]
     place = system.places[spot.place]
-    x, y = spot.x - place.x.canonical(), spot.y - place.y.canonical()
-    return f"{system.name}, {spot.place}, centre {x:.0f} cm from the left and {y:.0f} cm from the front of the place"
+    left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()
+    x, y = (say_length(journal.settings.units, each) for each in (left, front))
+    return f"{system.name}, {spot.place}, centre {x} from the left and {y} from the front of the place"
 
 
 def _fits(each: "Suggestion") -> "list[str]":

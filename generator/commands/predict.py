@@ -15,6 +15,8 @@ from generator.commands.options import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.arrivals.foresight import Foresight
     from generator.reckon.water.findings import ReadingPlan
@@ -47,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     journal, words = known.journal, english()
     try:
-        system, colony = named("system", args.system, journal.systems), _colony(args)
+        system, colony = named("system", args.system, journal.systems), _colony(args, journal.settings.units)
     except (NotAQuantity, LookupError) as error:
         print(error.args[0], file=sys.stderr)
         return 1
@@ -66,30 +68,30 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _colony(args: argparse.Namespace) -> "Colony":
+def _colony(args: argparse.Namespace, units: "Mapping[str, str]") -> "Colony":
     from generator.reckon.arrivals.colony import Colony
     from generator.reckon.growth.footprint import Body
 
     body = None
     if args.size:
-        length, width, *height = measures(args.size)
+        length, width, *height = measures(args.size, units)
         body = Body(length, width, height[0] if height else None)
-    return Colony(genus=known_genus(args.genus.lower()), form=args.form, body=body, mass=_mass(args))
+    return Colony(genus=known_genus(args.genus.lower()), form=args.form, body=body, mass=_mass(args, units.get("mass")))
 
 
-def _mass(args: argparse.Namespace) -> "Mass | None":
+def _mass(args: argparse.Namespace, unit: str | None) -> "Mass | None":
     """The mass as weighed. One unit of its last digit counts as the scale's resolution."""
     from generator.reckon.arrivals.colony import Mass
     from generator.units.quantity import convert, parse_quantity
 
     if not args.mass:
         return None
-    weighed = parse_quantity(args.mass, "mass")
+    weighed = parse_quantity(args.mass, "mass", unit)
     return Mass(
         grams=weighed.canonical(),
         resolution=convert(10.0**-weighed.digits, "mass", weighed.unit, "g"),
         in_water=args.in_water,
-        holder=parse_quantity(args.holder, "mass").canonical() if args.holder else 0.0,
+        holder=parse_quantity(args.holder, "mass", unit).canonical() if args.holder else 0.0,
     )
 
 

@@ -12,7 +12,7 @@ _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.add_argument("coral", metavar="CORAL", help="the coral's id: the name of its file")
+    parser.add_argument("coral", metavar="CORAL", help="the coral's name, or the name of its file")
     parser.add_argument("--cut", default="1/3", metavar="PART", help="how much to cut off: '1/3' (default) or '40 %%'")
     add_content(parser)
     add_as_of(parser)

@@ -1,4 +1,4 @@
-"""New files in a journal: all of them or none, and never over an existing one."""
+"""Files of a journal that commands write: all of them or none, and no existing file is lost."""
 
 import os
 from collections.abc import Mapping
@@ -32,6 +32,19 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
     finally:
         for draft, _ in beside:
             draft.unlink(missing_ok=True)
+
+
+def replace_text(path: Path, text: str) -> None:
+    """Replace a file's text in one step: a reader sees the old text or the new one, never a part.
+
+    Raises `OSError`; then the file is unchanged.
+    """
+    draft = path.with_name(f".{path.name}.new")
+    try:
+        _write_through(draft, text.encode("utf-8"))
+        os.replace(draft, path)
+    finally:
+        draft.unlink(missing_ok=True)
 
 
 def _write_through(path: Path, content: bytes) -> None:

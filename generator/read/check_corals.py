@@ -156,7 +156,12 @@ def days_in_the_future(draft: Draft) -> Iterator[Problem]:
         for path, day, what in days:
             if day > draft.today:
                 wrong = f"the {what} on {day} is in the future; today is {draft.today}"
-                yield Problem(draft.at(coral.source, *path), "future", wrong, "correct the date")
+                yield Problem(draft.at(coral.source, *path), "future", wrong, _ahead(what))
+
+
+def _ahead(what: str) -> str:
+    plan = {"arrival": "coming", "end": "going", "placement": "moving"}.get(what)
+    return f"correct the date, or plan it in plans/ under '{plan}:'" if plan else "correct the date"
 
 
 def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
@@ -225,9 +230,10 @@ def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
 
 
 def corals_without_a_place(draft: Draft) -> Iterator[Problem]:
-    """A living coral without a placement, which counts in no system."""
+    """A living coral without a placement, which counts in no system. A plan answers for the corals it brings."""
+    by_plan = {plan.source.file for plan in draft.plans.values()}
     for coral in draft.corals.values():
-        if not coral.placements and not coral.end:
+        if not coral.placements and not coral.end and coral.source.file not in by_plan:
             wrong = f"'{coral.id}' is in no system"
             yield Problem(
                 coral.source, "no-place", wrong, "add 'placements:' with 'since' and 'system'", severity="warning"

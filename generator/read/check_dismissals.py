@@ -49,8 +49,8 @@ def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
 def _what_it_names(kind: str) -> str:
     if kind == "line-at-risk":
         return "line"
-    if kind == "owed":
-        return "trade"
+    if kind in ("owed", "planned"):
+        return "trade" if kind == "owed" else "plan"
     return "coral" if kind in ABOUT_CORALS else "quantity"
 
 
@@ -60,7 +60,7 @@ def _known(draft: Draft, what: str) -> Collection[str]:
             return {coral.line for coral in draft.corals.values()}
         case "coral":
             return draft.names["corals"]
-        case "trade":
-            return draft.names["trades"]
+        case "trade" | "plan":
+            return draft.names[f"{what}s"]
         case _:
             return WATER_KINDS

@@ -5,8 +5,9 @@ from datetime import timedelta
 
 from generator.read.draft import Draft
 from generator.records.entry import Entry
+from generator.records.planned import Planned
 from generator.records.problem import Problem
-from generator.records.trade import Trade
+from generator.records.trade import Trade, Travel
 
 _A_LIFETIME = 36_500  # days; more would leave the calendar
 
@@ -46,7 +47,8 @@ def days_that_disagree(draft: Draft) -> Iterator[Problem]:
     for trade in draft.trades.values():
         if trade.at > draft.today:
             wrong = f"{trade.at} is in the future; today is {draft.today}"
-            yield Problem(draft.at(trade.source, "at"), "future", wrong, "record a trade on the day it happens")
+            remedy = f"make it a plan: write plans/{trade.id[11:] or trade.id}.yaml with 'date: {trade.at}'"
+            yield Problem(draft.at(trade.source, "at"), "future", wrong, remedy)
         for index, owed in enumerate(trade.owed):
             if owed.settled and owed.settled < trade.at:
                 wrong = f"settled on {owed.settled}, before the trade on {trade.at}"
@@ -92,22 +94,25 @@ def given_when_not_here(draft: Draft) -> Iterator[Problem]:
 
 def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
     """More water than the container holds; a temperature taken after the journey's end."""
-    for trade in draft.trades.values():
-        if trade.travel is None:
-            continue
-        yield from _water_in_the_container(trade, draft)
-        for measured in trade.travel.temperatures:
-            if measured.after.canonical() > trade.travel.duration.canonical():
-                wrong = f"a temperature after {measured.after}, but the journey took {trade.travel.duration}"
+    travels = {record.travel.source: record.travel for record in _travelled(draft) if record.travel}
+    for travel in travels.values():
+        yield from _water_in_the_container(travel, draft)
+        for measured in travel.temperatures:
+            if measured.after.canonical() > travel.duration.canonical():
+                wrong = f"a temperature after {measured.after}, but the journey took {travel.duration}"
                 yield Problem(
                     draft.at(measured.source, "after"), "travel", wrong, "correct one of the two", severity="warning"
                 )
 
 
-def _water_in_the_container(trade: Trade, draft: Draft) -> Iterator[Problem]:
-    travel = trade.travel
-    container = draft.settings.containers.get(travel.container or "") if draft.settings and travel else None
-    if travel is None or container is None or travel.water is None:
+def _travelled(draft: Draft) -> Iterator[Trade | Planned]:
+    yield from draft.trades.values()
+    yield from draft.plans.values()
+
+
+def _water_in_the_container(travel: Travel, draft: Draft) -> Iterator[Problem]:
+    container = draft.settings.containers.get(travel.container or "") if draft.settings else None
+    if container is None or travel.water is None:
         return
     sides = (container.length, container.width, container.height)
     litres = sides[0].canonical() * sides[1].canonical() * sides[2].canonical() / 1000

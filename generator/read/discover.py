@@ -18,11 +18,12 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "systems": (".yaml",),
     "corals": (".yaml", ".md"),
     "trades": (".yaml",),
+    "plans": (".yaml",),
     "partners": (".yaml",),
     "entries": (".md",),
 }
 _TREES = ("photos", "received")
-_KNOWN = ("journal.yaml", "considered.yaml", "logs", *FOLDERS, *_TREES)
+_KNOWN = ("journal.yaml", "logs", *FOLDERS, *_TREES)
 _DATED = ("trades", "entries")
 _KEY_NAMES = re.compile(r"id_(rsa|dsa|ecdsa|ed25519)(_sk)?|.*\.(pem|p12|pfx|ppk)|.*(?<!\.pub)\.key", re.IGNORECASE)
 _KEY_HEAD = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----|PuTTY-User-Key-File")
@@ -38,7 +39,6 @@ class Found:
     """A journal's files, relative to its folder and in order, by kind; and what is wrong with the rest."""
 
     settings: str | None = None
-    considered: str | None = None
     records: dict[str, list[str]] = field(default_factory=lambda: {folder: [] for folder in FOLDERS})
     logs: dict[str, list[str]] = field(default_factory=dict)
     photos: list[str] = field(default_factory=list)
@@ -147,8 +147,6 @@ def _sort_in(file: str, found: Found) -> None:
     stem, dot, ending = rest.rpartition("/")[2].rpartition(".")
     if file == "journal.yaml":
         found.settings = file
-    elif file == "considered.yaml":
-        found.considered = file
     elif top == "logs" and rest:
         _sort_log(file, rest, found)
     elif top in _TREES and rest:

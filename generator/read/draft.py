@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 
 from generator.read.logs import Written
 from generator.read.yaml_lines import Document, Mark
-from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.log import SystemLog
+from generator.records.planned import Newcomer, Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
@@ -31,13 +31,13 @@ class Draft:
     systems: dict[str, System] = field(default_factory=dict)
     corals: dict[str, Coral] = field(default_factory=dict)
     trades: dict[str, Trade] = field(default_factory=dict)
+    plans: dict[str, Planned] = field(default_factory=dict)
     partners: dict[str, Partner] = field(default_factory=dict)
     entries: dict[str, Entry] = field(default_factory=dict)
     log_files: dict[str, list[str]] = field(default_factory=dict)
     written: dict[str, list[Written]] = field(default_factory=dict)
     logs: dict[str, SystemLog] = field(default_factory=dict)
     names: dict[str, set[str]] = field(default_factory=dict)
-    considered: tuple[ConsideredColony, ...] = ()
     photos: tuple[str, ...] = ()
     received: tuple[str, ...] = ()
     documents: dict[str, Document] = field(default_factory=dict)
@@ -48,10 +48,11 @@ class Draft:
         """The keeper's day."""
         return self.now.astimezone(self.zone).date()
 
-    def of_a_species(self) -> Iterator[Coral | ConsideredColony]:
-        """Every coral, and every colony under consideration."""
+    def of_a_species(self) -> Iterator[Coral | Newcomer]:
+        """Every coral, and every colony that is only planned."""
         yield from self.corals.values()
-        yield from self.considered
+        for plan in self.plans.values():
+            yield from (new for new in plan.coming if new.coral not in self.corals)
 
     def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
         """The position of a part of a record, from the position of the record."""

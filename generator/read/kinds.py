@@ -11,29 +11,29 @@ from generator.read.fault import Fault
 from generator.read.messages import say
 from generator.read.shape import FROM_THE_FILE, Shape, shape_of
 from generator.read.yaml_lines import Document, Mark
-from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.log import LogEntry
+from generator.records.planned import Planned
 from generator.records.problem import Problem
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Partner, Trade
 
-# Kind of file -> the record it holds; a log and the colonies under consideration hold a list of them.
+# Kind of file -> the record it holds; a log holds a list of them.
 KINDS_OF_FILE: dict[str, type] = {
     "journal": Settings,
     "systems": System,
     "logs": LogEntry,
     "corals": Coral,
     "trades": Trade,
+    "plans": Planned,
     "partners": Partner,
     "entries": Entry,
-    "considered": ConsideredColony,
 }
 # Kind of file that holds a list -> how each of its items begins.
-LISTS = {"logs": "at", "considered": "name"}
+LISTS = {"logs": "at"}
 
 
 @dataclass(frozen=True, slots=True)

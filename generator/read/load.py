@@ -20,6 +20,7 @@ from generator.read.logs import Written, spread
 from generator.read.near import did_you_mean
 from generator.read.text_file import read_text
 from generator.read.yaml_lines import Document, read_yaml
+from generator.records.carried_out import Told, told_with
 from generator.records.journal import Journal
 from generator.records.problem import Problem, in_order
 from generator.records.settings import Units, Zone
@@ -102,12 +103,11 @@ class _Reader:
             draft.names[kind] = {_stem(file) for file in files}
             records = (record for file in files for record in self._file(kind, file, meaning))
             setattr(draft, kind, {record.id: record for record in records})
-        if self.found.considered is not None:
-            draft.considered = tuple(self._file("considered", self.found.considered, meaning))
         for system, files in self.found.logs.items():
             draft.written[system] = [written for file in files for written in self._log(file, meaning)]
             draft.logs[system] = spread(system, draft.systems.get(system), draft.written[system])
         self.problems += self._stories_of_no_coral()
+        _carry_out(draft)
         return draft
 
     def _settings(self, file: str) -> tuple[Any, Meaning]:
@@ -190,6 +190,18 @@ class _Reader:
                 yield Problem(Source(file), "unknown-reference", f"there is no coral '{_stem(file)}'", remedy)
 
 
+def _carry_out(draft: Draft) -> None:
+    """Add to the draft what comes of the plans that are done, in the order they were."""
+    told = Told(draft.corals, draft.trades, draft.logs)
+    done = [(plan.arrived, plan) for plan in draft.plans.values() if plan.arrived and not plan.dropped]
+    for when, plan in sorted(done, key=lambda each: (each[0].day, each[1].id)):
+        if when.come_by(draft.now, draft.zone):
+            told = told_with(told, plan, when)
+    draft.corals, draft.trades, draft.logs = told
+    draft.names["corals"] |= draft.corals.keys()
+    draft.names["trades"] |= draft.trades.keys()
+
+
 def _on_one_line(problem: Problem, at_most: int = 240) -> Problem:
     """The problem with the keeper's own text in it cut to one line that any terminal can show."""
     wrong, remedy = (
@@ -225,9 +237,9 @@ def _journal(draft: Draft) -> Journal | None:
         logs=draft.logs,
         corals=draft.corals,
         trades=draft.trades,
+        plans=draft.plans,
         partners=draft.partners,
         entries=draft.entries,
-        considered=draft.considered,
         photos=draft.photos,
         received=draft.received,
         not_yet=frozenset(_unsound(draft)),

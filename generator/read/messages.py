@@ -27,6 +27,9 @@ def _unknown_key(fault: Fault) -> Answer | None:
     known = fault.around.fields if fault.around else {}
     if fault.name in FROM_THE_FILE:
         return "unknown-key", f"'{fault.name}' cannot be set here", "delete the line; it comes from the file itself"
+    if fault.name == "travel" and "due" in known:
+        remedy = "write the journey in a plan in plans/, with 'keeps:' and the id of this trade"
+        return "unknown-key", "a promise has no journey", remedy
     elsewhere = _under_another_name(fault.name, known)
     if elsewhere:
         return elsewhere

@@ -7,9 +7,10 @@ from generator.read.draft import Draft
 from generator.read.near import did_you_mean, listed
 from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
+from generator.records.planned import Planned
 from generator.records.problem import Problem
 from generator.records.source import Source
-from generator.records.trade import Trade, Travel
+from generator.records.trade import Trade
 
 
 class _Reference(NamedTuple):
@@ -57,6 +58,8 @@ def _references(draft: Draft) -> Iterator[_Reference]:
         yield from _of_coral(coral, draft)
     for trade in draft.trades.values():
         yield from _of_trade(trade, draft)
+    for plan in draft.plans.values():
+        yield from _of_plan(plan, draft)
     for entry in draft.entries.values():
         for kind in ("systems", "corals"):
             for index, name in enumerate(getattr(entry, kind)):
@@ -145,9 +148,42 @@ def _of_trade(trade: Trade, draft: Draft) -> Iterator[_Reference]:
             path = ("checks", index, "coral")
             otherwise = "list it under 'gave' or 'received'"
             yield _Reference(trade.source, path, check.coral, "coral", moved, otherwise, " in this trade")
-    journeys: list[tuple[tuple[str | int, ...], Travel | None]] = [(("travel",), trade.travel)]
-    journeys += [(("owed", index, "travel"), owed.travel) for index, owed in enumerate(trade.owed)]
-    for way, travel in journeys:
-        if travel and travel.container and draft.settings:
-            known, name = draft.settings.containers, travel.container
-            yield _Reference(trade.source, (*way, "container"), name, "container", known, "list it in journal.yaml")
+    yield from _of_travel(trade, draft)
+
+
+def _of_travel(record: Trade | Planned, draft: Draft) -> Iterator[_Reference]:
+    if record.travel and record.travel.container and draft.settings:
+        known, name = draft.settings.containers, record.travel.container
+        path = ("travel", "container")
+        yield _Reference(record.source, path, name, "container", known, "list it in journal.yaml")
+
+
+def _of_plan(plan: Planned, draft: Draft) -> Iterator[_Reference]:
+    if plan.partner:
+        yield _named(plan.source, ("partner",), plan.partner, "partners", draft)
+    for index, given in enumerate(plan.going):
+        yield _named(plan.source, ("going", index, "coral"), given.coral, "corals", draft)
+    for index, owed in enumerate(plan.owed):
+        if owed.coral and owed.coral not in {new.coral for new in plan.coming}:
+            yield _named(plan.source, ("owed", index, "coral"), owed.coral, "corals", draft)
+    for move in plan.moving:
+        for key, kind, name in (
+            ("coral", "corals", move.coral),
+            ("all_of", "systems", move.all_of),
+            ("to", "systems", move.to),
+        ):
+            if name:
+                yield _named(move.source, (key,), name, kind, draft)
+        yield from _of_spot(move.source, move.to, move.place, draft)
+    for new in plan.coming:
+        if new.system:
+            yield _named(new.source, ("system",), new.system, "systems", draft)
+        yield from _of_spot(new.source, new.system, new.place, draft)
+    yield from _of_travel(plan, draft)
+
+
+def _of_spot(record: Source, system: str | None, place: str | None, draft: Draft) -> Iterator[_Reference]:
+    found = draft.systems.get(system or "")
+    if place and found:
+        where = f" in {found.source.file}"
+        yield _Reference(record, ("place",), place, "place", found.places, where=where)

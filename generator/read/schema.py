@@ -15,8 +15,8 @@ _PLACES = {
     "logs": "logs/<system>/<year>-<month>.yaml",
     "corals": "corals/<coral>.yaml",
     "trades": "trades/<date>-<name>.yaml",
+    "plans": "plans/<name>.yaml",
     "partners": "partners/<partner>.yaml",
-    "considered": "considered.yaml",
     "entries": "the head of entries/<date>-<name>.md",
 }
 

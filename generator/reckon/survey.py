@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 
 from generator.reckon.arrivals.changes import CoralChange
-from generator.reckon.arrivals.considered import Considered, consider
+from generator.reckon.arrivals.informed import Informed
+from generator.reckon.arrivals.known import known_waters
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.survey import survey_demand
 from generator.reckon.arrivals.what_if import WhatIf
@@ -17,22 +18,23 @@ from generator.reckon.growth.room import RoomFindings
 from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_risk, received_from
 from generator.reckon.lineage.family import Family, families
 from generator.reckon.lineage.survival import GroupSurvival, survival
+from generator.reckon.planned.survey import Known, PlanFindings, survey_plans
 from generator.reckon.trade.offers import Offer, offers
 from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.survey import survey_water
-from generator.records.coral import Coral
 from generator.records.journal import Journal
-from generator.records.settings import Settings
-from generator.records.trade import Trade
 
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """All findings of a journal at a moment, each mapping by system, coral or line as its name says."""
+    """All findings of a journal at a moment, each mapping by system, coral or line as its name says.
+
+    `predicted` are, by system, the events since the last reading: of those the water knows what was predicted only.
+    """
 
     as_of: datetime
     water: Mapping[str, WaterFindings] = field(default_factory=dict)
+    predicted: Mapping[str, tuple[Informed, ...]] = field(default_factory=dict)
     shares: Mapping[str, Shares | CannotTell] = field(default_factory=dict)
     what_if: Mapping[str, tuple[WhatIf, ...]] = field(default_factory=dict)
     changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
@@ -43,7 +45,7 @@ class Findings:
     holders: Mapping[str, tuple[Holder, ...]] = field(default_factory=dict)
     at_risk: tuple[AtRisk, ...] = ()
     could_go: Mapping[str, tuple[Suggestion, ...]] = field(default_factory=dict)
-    considered: tuple[Considered, ...] = ()
+    plans: tuple[PlanFindings, ...] = ()
     survival: tuple[GroupSurvival, ...] = ()
     trade: TradeFindings = field(default_factory=TradeFindings)
     offers: tuple[Offer, ...] = ()
@@ -54,46 +56,39 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
     here = as_of.astimezone(journal.settings.time_zone)
     today = here.date()
     every = tuple(journal.corals.values())
-    water = {id: survey_water(system, journal.log_of(id), every, here) for id, system in journal.systems.items()}
-    demand = survey_demand(journal, water, here)
+    known = known_waters(journal, here)
+    water = {id: each.water for id, each in known.items()}
+    demand = survey_demand(journal, known, here)
     of_corals, rooms = survey_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
+    dosing = {id: survey_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()}
     received = received_from(journal.trades.values(), today)
     trees = families(every, journal.trades.values(), today)
     at_risk = lines_at_risk(trees, journal.corals, journal.trades.values(), today)
     return Findings(
         as_of=as_of,
         water=water,
+        predicted={id: each.unread for id, each in known.items()},
         shares=demand.shares,
         what_if=demand.what_if,
         changes=demand.changes,
-        dosing={
-            id: survey_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()
-        },
+        dosing=dosing,
         corals=of_corals,
         rooms=rooms,
         families=trees,
         holders={line: holders(tree, journal.corals, received) for line, tree in trees.items()},
         could_go=could_go(of_corals, rooms, journal.systems, journal.settings.safe_distances, today),
-        considered=consider(
+        plans=survey_plans(
             journal,
-            {id: room.standing for id, room in rooms.items()},
-            {id: found.calcification.grams_per_day for id, found in water.items()},
+            Known(
+                {id: room.standing for id, room in rooms.items()},
+                dosing,
+                {id: {kind: latest.value for kind, latest in found.latest.items()} for id, found in water.items()},
+                {id: [told.event for told in each.events] for id, each in known.items()},
+            ),
             as_of,
         ),
         at_risk=at_risk,
         survival=survival(every, journal.trades, today),
-        trade=trades_of(journal.trades, journal.corals, journal.settings, water, today),
+        trade=survey_trades(journal.trades, journal.corals, journal.settings.containers, today),
         offers=offers(journal.corals, today, journal.settings.offers, {risk.line for risk in at_risk}),
     )
-
-
-def trades_of(
-    trades: Mapping[str, Trade],
-    corals: Mapping[str, Coral],
-    settings: Settings,
-    water: Mapping[str, WaterFindings],
-    today: date,
-) -> TradeFindings:
-    """The findings of trades, for a whole journal or for the part that one audience sees."""
-    warm = {id: latest.value for id, found in water.items() if (latest := found.latest.get("temperature"))}
-    return survey_trades(trades, corals, settings.containers, warm, today)

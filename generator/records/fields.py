@@ -187,7 +187,8 @@ When = Annotated[
 ]
 
 
-def _day(value: Any) -> date:
+def calendar_day(value: Any) -> date:
+    """A day as written, year-month-day. Raises the `mistake` for a form or a day that is none."""
     if isinstance(value, date):
         return value
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
@@ -202,7 +203,7 @@ def _day(value: Any) -> date:
 
 Day = Annotated[
     date,
-    BeforeValidator(_day),
+    BeforeValidator(calendar_day),
     WithJsonSchema({"type": "string", "format": "date", "examples": ["2026-03-02"]}),
 ]
 

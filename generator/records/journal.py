@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, field
 
-from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.log import SystemLog
+from generator.records.planned import Planned
 from generator.records.settings import Settings
 from generator.records.system import System
 from generator.records.trade import Partner, Trade
@@ -25,9 +25,9 @@ class Journal:
     logs: dict[str, SystemLog] = field(default_factory=dict)
     corals: dict[str, Coral] = field(default_factory=dict)
     trades: dict[str, Trade] = field(default_factory=dict)
+    plans: dict[str, Planned] = field(default_factory=dict)
     partners: dict[str, Partner] = field(default_factory=dict)
     entries: dict[str, Entry] = field(default_factory=dict)
-    considered: tuple[ConsideredColony, ...] = ()
     photos: tuple[str, ...] = ()
     received: tuple[str, ...] = ()
     not_yet: frozenset[tuple[str, str]] = frozenset()

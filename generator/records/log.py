@@ -41,6 +41,8 @@ ItemKind = Literal[
     "line-at-risk",
     "owed",
     "state-check",
+    "planned",
+    "predicted",
 ]
 # These name a coral, two corals joined by a plus sign, or a line. The others name a quantity.
 ABOUT_CORALS: tuple[ItemKind, ...] = (
@@ -50,6 +52,7 @@ ABOUT_CORALS: tuple[ItemKind, ...] = (
     "light-step-up",
     "line-at-risk",
     "state-check",
+    "predicted",
 )
 
 

@@ -1,10 +1,11 @@
-"""The journal as it stood on a day: nothing later is in it."""
+"""The journal as it stood at a moment: nothing later is in it."""
 
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Protocol, TypeVar
 
+from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.trade import Trade
@@ -16,16 +17,37 @@ class _Dated(Protocol):
 
 
 Dated = TypeVar("Dated", bound=_Dated)
+# Events at a later hour of the same day: (system, what, coral).
+_Later = frozenset[tuple[str, str, str]]
 
 
 def as_it_stood(journal: Journal, moment: datetime) -> Journal:
     """The journal at a moment, without later entries, trades, corals and log lines.
 
-    Days are those of the journal's own zone.
+    Days are those of the journal's own zone. What has only a day counts for the whole day, unless a log has its hour.
     """
-    day = moment.astimezone(journal.settings.time_zone).date()
-    corals = {id: _coral(coral, day) for id, coral in journal.corals.items() if coral.arrival.at <= day}
-    trades = {id: _trade(trade, day) for id, trade in journal.trades.items() if trade.at <= day}
+    zone = journal.settings.time_zone
+    day = moment.astimezone(zone).date()
+    later_today: _Later = frozenset(
+        (system, event.what, event.coral)
+        for system, log in journal.logs.items()
+        for event in log.events
+        if event.coral and event.at > moment and event.at.astimezone(zone).date() == day
+    )
+    to_come = {coral for _, what, coral in later_today if what == "arrival"}
+    to_go = {coral for _, what, coral in later_today if what == "loss"}
+    corals = {
+        id: _coral(coral, day, later_today)
+        for id, coral in journal.corals.items()
+        if coral.arrival.at < day or (coral.arrival.at == day and id not in to_come)
+    }
+    ahead = [plan for plan in journal.plans.values() if plan.arrived and not plan.arrived.come_by(moment, zone)]
+    hence = {trade_id(plan, plan.arrived.day) for plan in ahead if plan.arrived}
+    trades = {
+        id: _trade(trade, day, {promise_kept(trade, plan) for plan in ahead})
+        for id, trade in journal.trades.items()
+        if trade.at <= day and id not in hence and not (trade.at == day and _is_hence(trade, to_come, to_go))
+    }
     entries = {id: entry for id, entry in journal.entries.items() if entry.at <= day}
     later = {("coral", id) for id in journal.corals.keys() - corals.keys()}
     later |= {("trade", id) for id in journal.trades.keys() - trades.keys()}
@@ -36,26 +58,49 @@ def as_it_stood(journal: Journal, moment: datetime) -> Journal:
         corals=corals,
         trades=trades,
         entries=entries,
-        considered=tuple(colony for colony in journal.considered if colony.open_on(day)),
+        plans={id: replace(plan, arrived=None) for id, plan in journal.plans.items() if plan.open_at(moment, zone)},
         not_yet=frozenset(later),
     )
 
 
-def _coral(coral: Coral, day: date) -> Coral:
-    return replace(
-        coral,
-        placements=tuple(placement for placement in coral.placements if placement.since <= day),
-        sizes=_until(coral.sizes, day),
-        weighings=_until(coral.weighings, day),
-        cuttings=_until(coral.cuttings, day),
-        health=_until(coral.health, day),
-        photos=tuple(photo for photo in coral.photos if photo.at is None or photo.at <= day),
-        end=coral.end if coral.end and coral.end.at <= day else None,
+def _is_hence(trade: Trade, to_come: set[str], to_go: set[str]) -> bool:
+    """Whether corals of today's trade come or go at a later hour."""
+    return any(got.coral in to_come for got in trade.received) or any(
+        given.whole and given.coral in to_go for given in trade.gave
     )
 
 
-def _trade(trade: Trade, day: date) -> Trade:
-    owed = tuple(replace(o, settled=o.settled if o.settled and o.settled <= day else None) for o in trade.owed)
+def _coral(coral: Coral, day: date, later_today: _Later) -> Coral:
+    def is_hence(system: str, what: str) -> bool:
+        return (system, what, coral.id) in later_today
+
+    goes_today = any(what == "loss" and id == coral.id for _, what, id in later_today)
+    return replace(
+        coral,
+        placements=tuple(
+            placement
+            for placement in coral.placements
+            if placement.since < day or (placement.since == day and not is_hence(placement.system, "arrival"))
+        ),
+        sizes=_until(coral.sizes, day),
+        weighings=_until(coral.weighings, day),
+        cuttings=tuple(
+            cutting
+            for cutting in _until(coral.cuttings, day)
+            if cutting.at < day or not any(what == "cutting" and id == coral.id for _, what, id in later_today)
+        ),
+        health=_until(coral.health, day),
+        photos=tuple(photo for photo in coral.photos if photo.at is None or photo.at <= day),
+        end=coral.end if coral.end and coral.end.at <= day and not (coral.end.at == day and goes_today) else None,
+    )
+
+
+def _trade(trade: Trade, day: date, kept_later: set[int | None]) -> Trade:
+    """A trade on a day; `kept_later` numbers its promises that a plan keeps at a later hour."""
+    owed = tuple(
+        replace(o, settled=o.settled if o.settled and o.settled <= day and n not in kept_later else None)
+        for n, o in enumerate(trade.owed, 1)
+    )
     return replace(trade, owed=owed, checks=tuple(s for s in trade.checks if (day - trade.at).days >= s.days))
 
 

@@ -19,17 +19,23 @@ from generator.records.fields import (
     Worth,
 )
 from generator.records.source import Source
+from generator.records.system import Levels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Partner:
-    """partners/<id>.yaml: someone to trade corals with. The public site uses `public_name` if they agree."""
+    """partners/<id>.yaml: someone to trade corals with. The public site uses `public_name` if they agree.
+
+    `water` is the water their corals are used to, `quarantine` how long they quarantine a coral before a trade.
+    """
 
     source: Source
     id: Id
     name: Text
     public_name: Text | None = None
     since: Day | None = None
+    water: Levels | None = None
+    quarantine: Duration | None = None
     shows: tuple[Literal["name", "trades", "photos"], ...] = ()
     private: Text | None = None
 
@@ -65,24 +71,31 @@ class WaterTemperature:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Expected:
+    """What to expect on the way: the water on leaving, and the air."""
+
+    source: Source
+    water: Temperature | None = None
+    air: Temperature | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Travel:
-    """How it travelled, or will travel."""
+    """How it travelled, or will travel: `expected` beforehand, `temperatures` as read on the way."""
 
     source: Source
     container: Id | None = None
     water: Volume | None = None
     duration: Duration
     distance: Distance | None = None
+    expected: Expected | None = None
     temperatures: tuple[WaterTemperature, ...] = ()
     packing: Text | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Owed:
-    """A promise: who owes what, and until when. `settled` is the day it was kept.
-
-    `travel` is the planned journey, with the temperatures to expect.
-    """
+    """A promise: who owes what, and until when. `settled` is the day it was kept."""
 
     source: Source
     by: Literal["us", "them"]
@@ -91,7 +104,6 @@ class Owed:
     worth: Worth | None = None
     due: Day | None = None
     settled: Day | None = None
-    travel: Travel | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

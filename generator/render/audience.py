@@ -7,11 +7,11 @@ are copies without it.
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from generator.records.considered import ConsideredColony
 from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
+from generator.records.planned import Planned
 from generator.records.problem import Problem, in_order
 from generator.records.settings import Publish, Settings
 from generator.records.source import Source
@@ -39,7 +39,7 @@ class View:
     corals: dict[str, Coral]
     trades: dict[str, Trade]
     entries: dict[str, Entry]
-    considered: tuple[ConsideredColony, ...]
+    plans: dict[str, Planned]
     partner_names: dict[str, str]
     withheld: frozenset[tuple[str, str]]
     partner: str | None = None
@@ -62,6 +62,8 @@ class View:
     def tells(self, source: Source) -> bool:
         """Whether this audience may read a file: not one whose page is withheld from it."""
         folder, _, rest = source.file.partition("/")
+        if folder == "plans":
+            return self.audience == "own"
         kind = {"corals": "coral", "systems": "system", "logs": "system", "trades": "trade"}.get(folder)
         return kind is None or (kind, rest.partition("/")[0].partition(".")[0]) not in self.withheld
 
@@ -87,9 +89,8 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         corals={id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
         trades=trades,
         entries=entries,
-        considered=tuple(
-            replace(c, note=c.note if door.own else None) for c in journal.considered if door.sees(c.audience)
-        ),
+        # What is only planned is nobody else's business.
+        plans=journal.plans if door.own else {},
         partner_names=_names(journal, door),
         withheld=frozenset(withheld | journal.not_yet),
         partner=partner,
@@ -132,7 +133,6 @@ def _settings(settings: Settings, trades: dict[str, Trade], door: Door) -> Setti
     if door.allows("containers"):
         return settings
     journeys = [trade.travel for trade in trades.values()]
-    journeys += [owed.travel for trade in trades.values() for owed in trade.owed]
     used = {travel.container for travel in journeys if travel is not None}
     return replace(settings, containers={id: made for id, made in settings.containers.items() if id in used})
 

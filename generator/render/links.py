@@ -8,7 +8,7 @@ SYSTEMS = "systems/index.html"
 CORALS = "corals/index.html"
 LINES = "corals/lines.html"
 SURVIVAL = "corals/survival.html"
-CONSIDERED = "corals/considered.html"
+PLANNED = "coming/index.html"
 JOURNAL = "journal/index.html"
 TRADES = "trades/index.html"
 OFFERS = "offers.html"
@@ -20,12 +20,13 @@ SEARCH = "search.html"
 FEED = "feed.xml"
 NOT_FOUND = "404.html"
 
-_FOLDERS = {"system": "systems", "coral": "corals", "entry": "journal", "trade": "trades"}
-KINDS = tuple(_FOLDERS)
+_FOLDERS = {"system": "systems", "coral": "corals", "entry": "journal", "trade": "trades", "plan": "coming"}
+# What a keeper's own words can lead to.
+KINDS = ("system", "coral", "entry", "trade")
 
 
 def page_of(kind: str, id: str) -> str:
-    """The address of the page of a system, coral, entry or trade."""
+    """The address of the page of a system, coral, entry or trade, or the sheet of a plan."""
     return f"{_FOLDERS[kind]}/{id}.html"
 
 
@@ -72,11 +73,6 @@ def month_page(on: date) -> str:
 def year_page(year: int) -> str:
     """The address of what happened in a year."""
     return f"journal/{year:04}.html"
-
-
-def journey_of(trade: str, number: int) -> str:
-    """The address of a planned trip, by the promise it keeps."""
-    return f"travel/{trade}-{number}.html"
 
 
 def paper_of(coral: str) -> str:

@@ -105,13 +105,8 @@ class Editor:
         """A trade without such notes; promises stay unchanged."""
         for owed in trade.owed:
             self._strikes(owed.what, owed.source, stays=True)
-        owed_too = tuple(
-            replace(owed, travel=self._cleared(owed.travel)) if owed.travel else owed for owed in trade.owed
-        )
         travel = self._cleared(trade.travel) if trade.travel else None
-        return replace(
-            self._cleared(trade), travel=travel, checks=tuple(map(self._cleared, trade.checks)), owed=owed_too
-        )
+        return replace(self._cleared(trade), travel=travel, checks=tuple(map(self._cleared, trade.checks)))
 
     def entry(self, entry: Entry) -> Entry | None:
         """An entry without such photos; None if its text names somebody."""

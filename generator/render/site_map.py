@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from generator.reckon.attention import Item
-from generator.reckon.survey import Findings, trades_of
-from generator.reckon.trade.survey import TradeFindings
+from generator.reckon.survey import Findings
+from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links
@@ -21,7 +21,6 @@ from generator.render.downloads import downloads
 from generator.render.environment import PageOut
 from generator.render.feed import feeds, without_address
 from generator.render.numbers import display_of
-from generator.render.pages.considered import considered_page
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
@@ -34,7 +33,9 @@ from generator.render.pages.lines import lines_page
 from generator.render.pages.log_sheet import log_sheet_page
 from generator.render.pages.methods import methods_page
 from generator.render.pages.plan import plan_page
+from generator.render.pages.planned import planned_page
 from generator.render.pages.search import documents, search_page
+from generator.render.pages.sheet import sheet_page
 from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import today_page
@@ -72,7 +73,7 @@ def site(
     it. `papers` are the records of origin for this audience.
     """
     settings = view.settings
-    found = replace(found, trade=_trades_as_seen(view, found, as_of))
+    found = replace(found, trade=_trades_as_seen(view, as_of))
     display = display_of(settings, view.systems, view.logs)
     words, seen = words_of(settings.language), as_seen(papers, view)
     # What the keeper has to do is the keeper's own affair.
@@ -87,6 +88,7 @@ def site(
         *_periods(desk),
         *_entries(desk, problems),
         *trade_pages(desk),
+        *_plans(desk),
     ]
     pages, clashes = _one_page_an_address(made)
     cards = water_cards(desk)
@@ -157,10 +159,17 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         text = " ".join((id, coral.line, desk.to_line(coral.line).text, page.state, story.html.striptags()))
         charts = page.found.charts if page.found else ()
         yield PageOut(url, "pages/coral.html", page, text, charts=charts), coral.source
-    if desk.view.considered:
-        considered = considered_page(desk.at(links.CONSIDERED))
-        said = " ".join(f"{colony.name} {colony.species}" for colony in considered.colonies)
-        yield PageOut(links.CONSIDERED, "pages/considered.html", considered, said), desk.view.considered[0].source
+
+
+def _plans(desk: Desk) -> Iterator[Made]:
+    here = [found for found in desk.found.plans if found.plan.id in desk.view.plans]
+    if here:
+        yield PageOut(links.PLANNED, "pages/planned.html", planned_page(desk.at(links.PLANNED))), here[0].plan.source
+    for found in here:
+        url = links.page_of("plan", found.plan.id)
+        page = sheet_page(desk.at(url), found)
+        said = " ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers)
+        yield PageOut(url, "pages/sheet.html", page, said), found.plan.source
 
 
 def _periods(desk: Desk) -> Iterator[Made]:
@@ -182,11 +191,10 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         yield PageOut(url, "pages/entry.html", model, body.html.striptags()), entry.source
 
 
-def _trades_as_seen(view: View, found: Findings, as_of: datetime) -> TradeFindings:
+def _trades_as_seen(view: View, as_of: datetime) -> TradeFindings:
     """The findings of a view's trades: they leave out what the audience may not see."""
     today = as_of.astimezone(view.settings.time_zone).date()
-    water = {id: of_water for id, of_water in found.water.items() if id in view.systems}
-    return trades_of(view.trades, view.corals, view.settings, water, today)
+    return survey_trades(view.trades, view.corals, view.settings.containers, today)
 
 
 def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], list[Problem]]:

@@ -6,7 +6,6 @@ from generator.records.source import Source
 from generator.render import links
 from generator.render.environment import PageOut
 from generator.render.pages.desk import Desk
-from generator.render.pages.journey import journey_page
 from generator.render.pages.offers import offers_page
 from generator.render.pages.origin import coral_paper, origin_page, trade_paper
 from generator.render.pages.trade import trade_page
@@ -26,9 +25,6 @@ def trade_pages(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
         yield PageOut(url, "pages/trade.html", trade_page(desk.at(url), trade)), trade.source
     if has_travel(desk):
         yield PageOut(links.TRAVEL, "pages/travel.html", travel_page(desk.at(links.TRAVEL))), here
-    for trip in desk.found.trade.coming:
-        url = links.journey_of(trip.trade, trip.number)
-        yield PageOut(url, "pages/journey.html", journey_page(desk.at(url), trip)), view.trades[trip.trade].source
     yield from _papers(desk)
 
 

@@ -292,9 +292,9 @@ def test_a_misspelt_system_is_told_with_the_nearest_one() -> None:
 
 
 def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
-    said = corallite("place", "--size", "48 by 40")
+    said = corallite("place", "--size", "forty eight")
     assert (said.returncode, said.stdout) == (1, "")
-    assert said.stderr == "'48 by 40' is not a size (write for example '48 x 40 x 18 cm')\n"
+    assert said.stderr == "'forty eight' is not a size (write for example '48 x 40 x 18 cm')\n"
 
 
 @pytest.mark.parametrize(

@@ -93,3 +93,72 @@ sizes:
     assert "It fits flat" in capsys.readouterr().out
     assert journey("--colony", "embers", "--container", "herring-box", "--duration", "2 h", content=folder) == 1
     assert "there is no coral 'embers'" in capsys.readouterr().err
+
+
+IMPERIAL = """\
+--- journal.yaml
+title: Reef
+keeper: Ines
+time_zone: Europe/Lisbon
+units: {length: in, mass: lb, volume: gal, temperature: °F}
+containers:
+  small-tote: {length: 16 in, width: 12 in, height: 10 in}
+--- corals/ember.yaml
+name: Ember of the Harbour
+species: Acropora millepora
+line: ember
+form: corymbose
+arrival: {at: 2025-05-01, how: gift}
+sizes:
+  - {at: 2025-06-01, length: 5.5 in, width: 4.3 in, height: 3.1 in}
+"""
+
+
+def test_a_bare_number_takes_the_journals_unit_and_so_does_the_answer(journal, capsys: pytest.CaptureFixture[str]):
+    folder = journal(IMPERIAL)
+    assert journey("--colony", "8x6x4", "--container", "20x15x12", "--duration", "1 h", content=folder) == 0
+    own = capsys.readouterr().out
+    assert re.search(r"It fits flat: [\d.]+ in to spare", own)
+    assert re.search(r"Water to cover it: [\d.]+ gal", own)
+    assert re.search(r"To lift: \d+ lb .* guideline \d+ lb", own)
+    assert re.search(r"On arrival: [\d.]+ °F", own)
+    assert journey("--colony", "8x6x4 in", "--container", '20" x 15" x 12"', "--duration", "1 h", content=folder) == 0
+    assert capsys.readouterr().out == own
+
+
+@pytest.mark.parametrize(
+    "size", ["60x40x25", "60×40×25", "60 x 40 x 25 cm", "60 cm x 40 cm x 25 cm", "60*40*25", "60 by 40 by 25"]
+)
+def test_a_size_is_understood_as_people_write_it(size: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert journey("--colony", size, "--container", "90x80x70", "--duration", "1 h", content=tmp_path) == 0
+    said = capsys.readouterr().out
+    journey("--colony", "60x40x25 cm", "--container", "90x80x70", "--duration", "1 h", content=tmp_path)
+    assert capsys.readouterr().out == said
+
+
+def test_a_mass_that_is_known_counts_instead_of_the_usual(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    words = ("--colony", "60x40x25", "--container", "90x80x70", "--duration", "1 h")
+    journey(*words, content=tmp_path)
+    usual = capsys.readouterr().out
+    journey(*words, "--mass", "14 kg", content=tmp_path)
+    weighed = capsys.readouterr().out
+    width = [
+        float(high) - float(low)
+        for said in (usual, weighed)
+        for low, high in re.findall(r"To lift:.*?\((\d+) to (\d+)\)", said)
+    ]
+    assert width[1] < width[0]
+
+
+def test_a_coral_is_found_by_its_name_and_a_close_miss_says_what_is_meant(journal, capsys: pytest.CaptureFixture[str]):
+    folder = journal(IMPERIAL)
+
+    def asked(colony: str, container: str) -> int:
+        return journey("--colony", colony, "--container", container, "--duration", "1 h", content=folder)
+
+    assert asked("Ember of the harbour", "small-tote") == 0
+    capsys.readouterr()
+    assert asked("Ember of the harbor", "small-tote") == 1
+    assert "did you mean ember?" in capsys.readouterr().err
+    assert asked("ember", "smal-tote") == 1
+    assert "there is no container 'smal-tote' (did you mean small-tote?)" in capsys.readouterr().err

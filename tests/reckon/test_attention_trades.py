@@ -26,7 +26,7 @@ def found(*trades, corals=(), logs=None) -> tuple[Item, ...]:
         trades={each.id: each for each in trades},
         logs=logs or {},
     )
-    told = survey_trades(journal.trades, journal.corals, {}, {}, TODAY)
+    told = survey_trades(journal.trades, journal.corals, {}, TODAY)
     return items(journal, Findings(datetime(2026, 6, 1, 12, tzinfo=UTC), trade=told))
 
 

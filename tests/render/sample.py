@@ -23,7 +23,6 @@ from generator.reckon.water.findings import (
     Uptake,
     WaterFindings,
 )
-from generator.records.considered import ConsideredColony
 from generator.records.coral import (
     Arrival,
     Coral,
@@ -40,6 +39,7 @@ from generator.records.entry import Entry
 from generator.records.fields import Money
 from generator.records.journal import Journal
 from generator.records.log import Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
+from generator.records.planned import Appointed, Newcomer, Planned
 from generator.records.settings import Container, Publish, Settings
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Place, Solution, System, Water
@@ -190,23 +190,36 @@ def coral(id: str = "tide-lantern-1", **given: object) -> Coral:
     return Coral(**{**basic, **given})  # type: ignore[arg-type]
 
 
-def considered(number: int = 1, **given: object) -> ConsideredColony:
-    """A colony under consideration, which is not for others to know of."""
+def planned(**given: object) -> Planned:
+    """A plan with everything a plan can say, which is nobody else's business."""
+    here = Source("plans/canary-plan.yaml")
     basic: dict[str, object] = {
-        "source": Source("considered.yaml", number),
-        "name": "CANARY-colony",
-        "species": "Acropora millepora",
-        "form": "tabling",
+        "source": here,
+        "id": "canary-plan",
         "since": date(2026, 3, 1),
-        "length": of(24, "cm", "length", 0),
-        "width": of(20, "cm", "length", 0),
-        "height": of(9, "cm", "length", 0),
-        "light": of(250, "PAR", "light", 0),
-        "light_to": of(350, "PAR", "light", 0),
-        "flow": "strong",
-        "note": "CANARY-consideration",
+        "date": Appointed(date(2026, 3, 14), datetime(2026, 3, 14, 14, 30, tzinfo=UTC)),
+        "partner": "canary-person",
+        "coming": (
+            Newcomer(
+                source=Source("plans/canary-plan.yaml", 4),
+                coral="canary-table-1",
+                name="CANARY-colony",
+                species="Acropora millepora",
+                form="tabling",
+                length=of(24, "cm", "length", 0),
+                width=of(20, "cm", "length", 0),
+                height=of(9, "cm", "length", 0),
+                light=of(250, "PAR", "light", 0),
+                light_to=of(350, "PAR", "light", 0),
+                flow="strong",
+            ),
+        ),
+        "going": (Given(source=here, coral="tide-lantern-1"),),
+        "keeps": "2026-02-01-swap",
+        "travel": Travel(source=here, duration=of(2, "h", "duration", 0), container="canary-crate"),
+        "note": "CANARY-plan",
     }
-    return ConsideredColony(**{**basic, **given})  # type: ignore[arg-type]
+    return Planned(**{**basic, **given})  # type: ignore[arg-type]
 
 
 def trade(**given: object) -> Trade:
@@ -230,7 +243,6 @@ def trade(**given: object) -> Trade:
                 what="CANARY-owed",
                 coral="tide-lantern-1",
                 due=date(2026, 3, 1),
-                travel=Travel(source=here, duration=of(2, "h", "duration", 0), container="canary-crate"),
             ),
         ),
         "travel": Travel(
@@ -304,7 +316,7 @@ def journal(**given: object) -> Journal:
             "2026-03-02-cut": entry(),
             "2026-03-05-own": entry("2026-03-05-own", title="CANARY-entry", audience="own", body="CANARY-body"),
         },
-        "considered": (considered(), considered(9, name="The shared boulder", audience="public")),
+        "plans": {"canary-plan": planned()},
     }
     return Journal(**{**basic, **given})  # type: ignore[arg-type]
 

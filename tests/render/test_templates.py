@@ -143,7 +143,8 @@ def test_what_a_keeper_writes_is_text_and_never_markup() -> None:
     wild = "<script>alert(1)</script>"
     coral = sample.coral(name=wild, species=wild, story=f"{wild} [x](javascript:alert(1))")
     system = sample.system(name=wild, about=wild)
-    site = sample.built(sample.seen("own", corals={coral.id: coral}, systems={"lagoon": system}, entries={}, trades={}))
+    only = {"corals": {coral.id: coral}, "systems": {"lagoon": system}, "entries": {}, "trades": {}, "plans": {}}
+    site = sample.built(sample.seen("own", **only))
     assert [problem.wrong for problem in site.problems] == ["links cannot start with 'javascript:'"]
     for url, html in drawn(site).items():
         assert "<script>alert" not in html, url

@@ -21,7 +21,6 @@ from tests.render.pages import drawn, texts
 
 SITE = sample.built(sample.seen("own"))
 HTML = drawn(SITE)
-TRIP = "travel/2026-02-01-swap-1.html"
 
 
 def said(url: str, html: dict[str, str] = HTML) -> str:
@@ -55,20 +54,6 @@ def test_only_the_keeper_sees_accounts():
     for audience in ("public", "partners"):
         html = drawn(sample.built(sample.seen(audience)))
         assert "Accounts" not in said("trades/index.html", html)
-        assert TRIP not in html
-
-
-def test_a_trip_to_come_shows_its_pose_its_risks_what_to_pack_and_the_cautions():
-    page = said(TRIP)
-    assert "It fits, with" in page
-    assert 'href="2026-02-01-swap-1.html"' not in HTML[TRIP], "a page does not lead to itself"
-    assert HTML[TRIP].count('<svg xmlns="http://www.w3.org/2000/svg" class="pose"') == 2
-    for caution in ("Water is heavy.", "Stony corals are listed by CITES.", "Never release animals"):
-        assert caution in page
-    for risk in ("Fit: low", "Cover: low", "Temperature:", "Oxygen:"):
-        assert risk in page
-    assert "The record of origin, with its paper in the bag" in page
-    assert re.search(r"Water to cover it [\d.]+ L likely [\d.]+ to [\d.]+ L", page)
 
 
 def test_a_trade_tells_its_journey_and_which_looks_were_not_written():

@@ -10,6 +10,7 @@ from generator.reckon.arrivals.changes import coral_changes
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import LARGE_SHARE
 from generator.reckon.arrivals.foresight import Foresight, foresee
+from generator.reckon.arrivals.informed import informed
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast
@@ -33,7 +34,8 @@ def journal():
 @pytest.fixture(scope="module")
 def changes(journal):
     def of(system, as_of=END):
-        found = coral_changes(journal.systems[system], journal.log_of(system), journal.corals, as_of)
+        of_system = journal.systems[system], journal.log_of(system), journal.corals
+        found = coral_changes(*of_system, informed(*of_system, as_of), as_of)
         return {(change.coral, change.what): change for change in found}
 
     return of

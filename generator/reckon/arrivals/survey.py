@@ -5,11 +5,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
+from generator.reckon.arrivals.known import KnownWater, known_waters
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.what_if import WhatIf, what_if, what_ifs
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.survey import survey_water
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 
@@ -23,10 +22,10 @@ class DemandFindings:
     changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
 
 
-def survey_demand(journal: Journal, water: Mapping[str, WaterFindings], as_of: datetime) -> DemandFindings:
+def survey_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: datetime) -> DemandFindings:
     """The corals' parts in every system's demand at a moment on the keeper's own clock."""
     today, every = as_of.date(), tuple(journal.corals.values())
-    grams = {id: water[id].calcification.grams_per_day for id in journal.systems}
+    grams = {id: known[id].water.calcification.grams_per_day for id in journal.systems}
     factors = {
         id: (present_factor(every, id, today, grams[id]), system.water) for id, system in journal.systems.items()
     }
@@ -34,12 +33,12 @@ def survey_demand(journal: Journal, water: Mapping[str, WaterFindings], as_of: d
     return DemandFindings(
         shares=found,
         what_if={
-            id: what_ifs(known, journal.systems[id].water, {k: v for k, v in factors.items() if k != id})
-            for id, known in found.items()
-            if isinstance(known, Shares)
+            id: what_ifs(shared, journal.systems[id].water, {k: v for k, v in factors.items() if k != id})
+            for id, shared in found.items()
+            if isinstance(shared, Shares)
         },
         changes={
-            id: coral_changes(system, journal.log_of(id), journal.corals, as_of)
+            id: coral_changes(system, journal.log_of(id), journal.corals, known[id].events, as_of)
             for id, system in journal.systems.items()
         },
     )
@@ -51,10 +50,7 @@ def survey_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime)
     place = coral.placement_on(today)
     if place is None:
         return CannotTell("coral-not-here", "name-a-coral-of-this-system")
-    grams = {
-        id: survey_water(system, journal.log_of(id), every, as_of).calcification.grams_per_day
-        for id, system in journal.systems.items()
-    }
+    grams = {id: each.water.calcification.grams_per_day for id, each in known_waters(journal, as_of).items()}
     water = journal.systems[place.system].water
     found = shares(place.system, water, every, grams[place.system], today)
     if isinstance(found, CannotTell):

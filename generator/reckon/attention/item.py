@@ -33,6 +33,8 @@ STAKES: dict[ItemKind, float] = {
     "line-at-risk": 1.5,
     "state-check": 3.2,
     "owed": 2.2,
+    "planned": 2.4,
+    "predicted": 6.5,
 }
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 

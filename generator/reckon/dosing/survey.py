@@ -81,7 +81,7 @@ def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: d
     return DosingFindings(
         plan=plan,
         cautions=of_plan(plan, system) if isinstance(plan, Plan) else of_compounds(compounds) if compounds else (),
-        stocks=_stocks(system, log, planned, as_of),
+        stocks=stocks_of(system, log, planned, as_of),
         recipes=recipes,
         salinity_drift=salinity_drift(planned, system.solutions, system.water) if salts else None,
         new_water=_new_water(system, log, water, as_of),
@@ -93,7 +93,7 @@ def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: d
     )
 
 
-def _stocks(
+def stocks_of(
     system: System, log: SystemLog, planned: Mapping[str, Estimate], as_of: datetime
 ) -> dict[str, Stock | CannotTell]:
     """Every stock by the planned doses where there are any, else as its pump runs."""

@@ -11,7 +11,7 @@ from generator.reckon.trade import cooling, oxygen
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
 from generator.reckon.trade.lifting import Lift, lift
 from generator.reckon.trade.packing import Item, packing_list
-from generator.records.coral import Coral, Form
+from generator.records.coral import Coral, Form, Weighing
 from generator.records.settings import Container
 from generator.records.source import Source
 from generator.records.trade import Trade
@@ -116,17 +116,29 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
 
 
 def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
-    """A coral's sides (cm) from its last size, and its expected mass (kg); None if it was never measured.
+    """A coral's sides (cm) from its last size, and its mass (kg), drained; None if it was never measured.
 
-    A height that was not measured is the upper end of the usual range of its form.
+    A height that was not measured is the upper end of the usual range of its form. The mass is the one expected of its
+    size, unless it was weighed in air on the day of that size or later.
     """
     last = max(coral.sizes, key=lambda size: size.at, default=None)
     if last is None:
         return None
     measured = body(last)
     height = height_of(measured, coral.form)[2]
-    mass = expected_mass(measured, genus_of(coral), coral.form).estimate.scaled(1e-3, "kg")
+    weighed = max((w for w in coral.weighings if not w.in_water), key=lambda w: w.at, default=None)
+    if weighed is not None and weighed.at >= last.at:
+        mass = _weighed(weighed)
+    else:
+        mass = expected_mass(measured, genus_of(coral), coral.form).estimate.scaled(1e-3, "kg")
     return Sides(measured.length, measured.width or measured.length, height), mass
+
+
+def _weighed(weighing: Weighing) -> Estimate:
+    """The mass (kg) on the scale less its holder, give or take the scale's step."""
+    grams = weighing.mass.canonical() - (weighing.holder.canonical() if weighing.holder else 0.0)
+    step = weighing.resolution.canonical()
+    return Estimate(grams, max(grams - step, 0.0), grams + step, "g").scaled(1e-3, "kg")
 
 
 def genus_of(coral: Coral) -> str:

@@ -6,7 +6,6 @@ from datetime import date
 
 from generator.reckon.finding import Finding
 from generator.reckon.trade.accounts import Account, accounts
-from generator.reckon.trade.coming import Coming, coming
 from generator.reckon.trade.cooling import legs, time_constant, usual_time_constant
 from generator.reckon.trade.journey import sides_of_container
 from generator.reckon.trade.outcomes import Condition, Outcome, outcomes, side_by_side
@@ -28,13 +27,12 @@ class ContainerFindings:
 
 @dataclass(frozen=True, slots=True)
 class TradeFindings:
-    """Findings about trades: accounts by partner, trips, what they show, planned trips, checks that are due."""
+    """Findings about trades: accounts by partner, trips, what they show, checks that are due."""
 
     accounts: Mapping[str, Account] = field(default_factory=dict)
     trips: tuple[Outcome, ...] = ()
     conditions: tuple[Condition, ...] = ()
     containers: tuple[ContainerFindings, ...] = ()
-    coming: tuple[Coming, ...] = ()
     checks: tuple[StateCheck, ...] = ()
 
 
@@ -42,20 +40,15 @@ def survey_trades(
     trades: Mapping[str, Trade],
     corals: Mapping[str, Coral],
     containers: Mapping[str, Container],
-    water: Mapping[str, float],
     today: date,
 ) -> TradeFindings:
-    """The findings of the given trades; what they leave out is in no finding.
-
-    `water` gives the temperature (°C) last read in each system.
-    """
+    """The findings of the given trades; what they leave out is in no finding."""
     trips = outcomes(trades.values())
     return TradeFindings(
         accounts(trades.values(), today),
         trips,
         side_by_side(trips),
         tuple(_container(id, container, trades) for id, container in containers.items()),
-        coming(trades, corals, containers, water, today),
         state_checks(trades.values(), corals, today),
     )
 

@@ -12,7 +12,7 @@ from statistics import NormalDist
 
 from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan
+from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, Why
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.track import Track
 from generator.reckon.water.uptake import Z90
@@ -36,6 +36,8 @@ USUALLY = 14.0
 # many days. Common practice, no source.
 CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
 WHILE_CYCLING = 3.0
+
+TELLS: Why = "tells-a-change"
 
 _NORMAL = NormalDist()
 
@@ -90,6 +92,7 @@ def next_test(
     """The earliest of: telling a change, the level possibly out of its band, a doubtful reading, the usual rhythm.
 
     `parted_by` is when a reading could tell apart the stories that compete, if any do.
+    Of several on one day the reading that tells a change is made, at its hour: it serves the others too.
     """
     if latest is None:
         return NextTest(kind, as_of, "no-reading")
@@ -106,5 +109,7 @@ def next_test(
         after = max(as_of - timedelta(days=1), latest.reading.at)
         if (first := next((reading for reading in plan.readings if reading.at > after), None)) is not None:
             timed = plan.timed and first.at > as_of
-            reasons.append(NextTest(kind, max(first.at, as_of), "tells-a-change", first.odds, timed))
-    return min(reasons, key=lambda reason: (reason.at, reason.why))
+            reasons.append(NextTest(kind, max(first.at, as_of), TELLS, first.odds, timed))
+    return min(
+        reasons, key=lambda each: (each.at.astimezone(as_of.tzinfo).date(), each.why != TELLS, each.at, each.why)
+    )

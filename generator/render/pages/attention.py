@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from types import ModuleType
 
 from generator.reckon.attention import Item
 from generator.render import links
@@ -18,6 +19,7 @@ from generator.render.numbers import (
     say_reading,
 )
 from generator.render.pages import attention_corals as corals_matter
+from generator.render.pages import attention_plans as plans_matter
 from generator.render.pages import attention_trades as trades_matter
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.readings import anchor, band_end
@@ -72,6 +74,8 @@ _URGENCY = {
     "line-at-risk": "know",
     "state-check": "check",
     "owed": "check",
+    "planned": "check",
+    "predicted": "act",
 }
 
 
@@ -99,6 +103,8 @@ _METHOD = {
     "line-at-risk": "lines-at-risk",
     "state-check": "accounts",
     "owed": "accounts",
+    "planned": "journey",
+    "predicted": "expected-uptake",
 }
 
 
@@ -121,12 +127,19 @@ def _seen(desk: Desk, item: Item) -> bool:
     if not item.subject:
         return item.system in desk.view.systems and item.system in desk.findings
     here = not item.system or item.system in desk.view.systems
-    return here and (trades_matter if item.kind in trades_matter.KINDS else corals_matter).seen(desk, item)
+    return here and _about(item).seen(desk, item)
+
+
+def _about(item: Item) -> ModuleType:
+    """Where the words of a matter about corals, a line, a trade or a plan are found."""
+    if item.kind in plans_matter.KINDS:
+        return plans_matter
+    return trades_matter if item.kind in trades_matter.KINDS else corals_matter
 
 
 def _of_subject(desk: Desk, item: Item) -> Matter:
-    """A matter about corals, a line or a trade."""
-    about = trades_matter if item.kind in trades_matter.KINDS else corals_matter
+    """A matter about corals, a line, a trade or a plan."""
+    about = _about(item)
     words, blanks = desk.words, about.blanks(desk, item)
     by_now = corals_matter.by_now(item)
     side = by_now or blanks.get("side", "")
@@ -139,7 +152,7 @@ def _of_subject(desk: Desk, item: Item) -> Matter:
         reason=_said(words, item, "reason", side, blanks),
         how=_said(words, item, "how", side, blanks),
         size_label=_said(words, item, "size", side, blanks),
-        size=corals_matter.size(desk, item),
+        size=(plans_matter if about is plans_matter else corals_matter).size(desk, item),
         system=desk.to_system(item.system) if item.system else Link(""),
         evidence=about.way(desk, item),
         method=to_method(desk, _METHOD[item.kind]),

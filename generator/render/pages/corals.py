@@ -80,8 +80,8 @@ def corals_page(desk: Desk) -> CoralsPage:
 def _others(desk: Desk) -> Iterator[Link]:
     yield desk.link(links.LINES, desk.words("corals.by_line"))
     yield desk.link(links.SURVIVAL, desk.words("survival.title"))
-    if desk.view.considered:
-        yield desk.link(links.CONSIDERED, desk.words("considered.title"))
+    if desk.view.plans:
+        yield desk.link(links.PLANNED, desk.words("planned.title"))
 
 
 def coral_rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:

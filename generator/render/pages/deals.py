@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from generator.records.carried_out import promise_kept
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render import links
@@ -41,7 +42,7 @@ class Promise:
     standing: str
     look: str
     trade: Link
-    journey: Link | None
+    plan: Link | None
 
 
 def by_reader(desk: Desk, key: str) -> str:
@@ -88,7 +89,7 @@ def to_trade(desk: Desk, trade: Trade) -> Link:
 def promise(desk: Desk, trade: Trade, number: int, owed: Owed) -> Promise:
     """The `number`-th promise of a trade, from 1."""
     words = desk.words
-    trip = any((each.trade, each.number) == (trade.id, number) for each in desk.found.trade.coming)
+    keeping = next((plan for plan in desk.view.plans.values() if promise_kept(trade, plan) == number), None)
     standing, look = _standing(desk, owed)
     return Promise(
         words(by_reader(desk, f"trades.owed.{owed.by}"), what=owed.what),
@@ -97,7 +98,7 @@ def promise(desk: Desk, trade: Trade, number: int, owed: Owed) -> Promise:
         standing,
         look,
         to_trade(desk, trade),
-        desk.link(links.journey_of(trade.id, number), words("trades.owed.journey")) if trip else None,
+        desk.link(links.page_of("plan", keeping.id), words("trades.owed.plan")) if keeping else None,
     )
 
 

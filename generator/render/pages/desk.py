@@ -17,6 +17,7 @@ from generator.render.audience import View
 from generator.render.line_names import line_names
 from generator.render.mentions import Names, leads_to, names_of
 from generator.render.numbers import Display, Moment, say_day
+from generator.render.pages.predicted import predicted
 from generator.render.papers import NO_PAPERS, Papers
 from generator.render.pictures import Picture
 from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
@@ -58,6 +59,7 @@ class Frame:
     """The frame of every page.
 
     `root` is the relative link to the top of the site; `address` is the page's public address ("" for none).
+    `predicted` says which changes the numbers of a system's page only predict.
     """
 
     address: str
@@ -73,6 +75,7 @@ class Frame:
     data: str
     feeds: tuple[Link, ...]
     version: str
+    predicted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,7 +287,8 @@ def _stands(desk: Desk, section: str) -> bool:
 
 def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame:
     """The frame of a page below a system's own."""
-    return frame(desk, title, description, "systems", section_crumb(desk, "systems"), desk.to_system(system))
+    crumbs = section_crumb(desk, "systems"), desk.to_system(system)
+    return replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))
 
 
 def _feeds(desk: Desk) -> Iterator[Link]:

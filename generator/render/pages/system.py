@@ -1,7 +1,7 @@
 """A system's page, and the index of systems."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
@@ -19,6 +19,7 @@ from generator.render.pages.ledger import Ledger, ledger
 from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import DuePlan, calendar_link, due
 from generator.render.pages.plan import plan_link
+from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.stories import Explanations, explanations
 from generator.render.pages.uptake import (
@@ -113,12 +114,15 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
     told = evidence(log, display, words)
     shown = [kind for kind in WATER_KINDS if charted(findings, kind)]
     return SystemPage(
-        frame=frame(
-            desk,
-            system.name,
-            words("system.description", system=system.name),
-            "systems",
-            section_crumb(desk, "systems"),
+        frame=replace(
+            frame(
+                desk,
+                system.name,
+                words("system.description", system=system.name),
+                "systems",
+                section_crumb(desk, "systems"),
+            ),
+            predicted=predicted(desk, system.id),
         ),
         name=system.name,
         about=system.about or "",

@@ -2,13 +2,12 @@
 
 from dataclasses import dataclass
 
-from generator.reckon.trade.coming import Coming
 from generator.reckon.trade.outcomes import Condition, Outcome, Spread
 from generator.reckon.trade.survey import ContainerFindings
-from generator.render import links
-from generator.render.numbers import NBSP, Moment, plain, say_day, say_estimate, say_written, with_unit
+from generator.render.numbers import NBSP, Moment, plain, say_estimate, say_written, with_unit
 from generator.render.pages.deals import to_trade
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.planned import to_sheet, when_of
 from generator.render.pages.why import Figure, to_method, why_of
 
 
@@ -41,8 +40,7 @@ class ComingRow:
     """One planned trip."""
 
     link: Link
-    what: str
-    due: Moment | None
+    when: Moment | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +63,11 @@ def travel_page(desk: Desk) -> TravelPage:
     went = [trip.went for trip in found.trips]
     return TravelPage(
         frame(desk, words("travel.title"), words("travel.description"), "trades", section_crumb(desk, "trades")),
-        tuple(_coming(desk, trip) for trip in found.coming),
+        tuple(
+            ComingRow(to_sheet(desk, each.plan), when_of(desk, each.plan))
+            for each in desk.found.plans
+            if each.plan.id in desk.view.plans and each.plan.travel
+        ),
         words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded")),
         tuple(_condition(desk, each) for each in found.conditions if each.well or each.badly),
         tuple(_trip(desk, trip) for trip in reversed(found.trips)),
@@ -109,14 +111,6 @@ def say_hours(desk: Desk, hours: float) -> str:
         if hours < 1.5
         else with_unit(plain(desk.words, hours, 1), words.unit("h"))
     )
-
-
-def _coming(desk: Desk, trip: Coming) -> ComingRow:
-    words = desk.words
-    name = desk.to_coral(trip.coral).text
-    due = say_day(desk.display, words, trip.owed.due) if trip.owed.due else None
-    link = desk.link(links.journey_of(trip.trade, trip.number), words("travel.to_come", coral=name))
-    return ComingRow(link, trip.owed.what, due)
 
 
 def _condition(desk: Desk, found: Condition) -> ConditionRow:

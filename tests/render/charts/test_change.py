@@ -10,6 +10,7 @@ import vl_convert
 
 from generator.read.load import load
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
+from generator.reckon.arrivals.informed import informed
 from generator.render.charts.catalogue import specification
 from generator.render.charts.change import change_chart
 from generator.render.charts.chart import Chart
@@ -24,7 +25,8 @@ WORDS = words_of("en")
 def changed(as_of: datetime) -> CoralChange:
     journal = load(CONTENT, date(2026, 11, 22)).journal
     assert journal is not None
-    found = coral_changes(journal.systems["fore-reef"], journal.log_of("fore-reef"), journal.corals, as_of)
+    of_system = journal.systems["fore-reef"], journal.log_of("fore-reef"), journal.corals
+    found = coral_changes(*of_system, informed(*of_system, as_of), as_of)
     return next(change for change in found if change.coral == "ballast-1")
 
 

@@ -1,22 +1,25 @@
-"""Colonies under consideration get the answers that the command line gives for the same colony."""
+"""Colonies that are to come get the answers that the command line gives for the same colony."""
 
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from generator.read.load import load
 from generator.reckon.arrivals.colony import Colony
-from generator.reckon.arrivals.considered import MOST_PLACES
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.foresight import Foresight, foresee
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.places import where_could_it_go
 from generator.reckon.growth.spots import Wish
+from generator.reckon.planned.landing import MOST_PLACES, Landing
 from generator.reckon.survey import Findings, survey
 from generator.records.journal import Journal
 from generator.records.past import as_it_stood
+from generator.records.planned import Appointed
 from tests.render import sample
 
 CONTENT = Path(__file__).parents[3] / "content"
@@ -35,20 +38,24 @@ def found(demo: tuple[Journal, datetime]) -> Findings:
     return survey(*demo)
 
 
+def landing_of(found: Findings, plan: str) -> Landing:
+    return next(each.landings[0] for each in found.plans if each.plan.id == plan)
+
+
 def test_a_wide_table_is_told_the_places_that_a_search_for_them_finds(demo, found) -> None:
     journal, _ = demo
-    largest = found.considered[0]
+    table = landing_of(found, "lot-19")
     standing = {id: room.standing for id, room in found.rooms.items()}
-    wish = Wish(46.0, 37.0, 24.0, 210.0, 280.0, "strong", 15.0)
+    wish = Wish(46.0, 37.0, 24.0, 210.0, 280.0, "strong", 15.0, "lot-19")
     searched = where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances)
-    assert largest.wish == wish
-    assert largest.places == searched[:MOST_PLACES]
-    assert {place.spot.place for place in largest.places} == {"east-stand", "rack-c"}
+    assert table.wish == wish
+    assert table.places == searched[:MOST_PLACES]
+    assert "east-stand" in {place.spot.place for place in table.places}
 
 
 def test_it_takes_what_is_foreseen_for_such_a_colony(demo, found) -> None:
     journal, at = demo
-    for water in found.considered[0].waters:
+    for water in landing_of(found, "lot-19").waters:
         system = journal.systems[water.system]
         such = Colony(genus="Hydnophora", form="branching", body=Body(46.0, 37.0, 24.0))
         same = foresee(system, journal.log_of(system.id), journal.corals, such, at)
@@ -61,16 +68,28 @@ def test_it_takes_what_is_foreseen_for_such_a_colony(demo, found) -> None:
         assert told == [(dose.supply, dose.rate.estimate) for dose in same.added.doses]
 
 
-def test_a_colony_is_considered_from_its_day_until_it_is_decided_on() -> None:
-    colony = sample.considered(since=date(2026, 3, 1), decided=date(2026, 3, 5))
-    days = {day: colony.open_on(date(2026, 3, day)) for day in (1, 4, 5)} | {0: colony.open_on(date(2026, 2, 28))}
-    assert days == {0: False, 1: True, 4: True, 5: False}
-    later = sample.journal(considered=(sample.considered(since=date(2026, 3, 11)),))
-    assert as_it_stood(later, sample.AS_OF).considered == ()
+def test_a_plan_is_open_from_its_day_until_it_arrived_or_was_dropped() -> None:
+    def open_on(day: int, **more: object) -> bool:
+        return sample.planned(**more).open_at(datetime(2026, 3, day, 12, tzinfo=UTC), ZoneInfo("Europe/Lisbon"))
+
+    assert not open_on(1, since=date(2026, 3, 2))
+    assert [open_on(day, dropped=date(2026, 3, 5)) for day in (1, 4, 5)] == [True, True, False]
+    came = Appointed(date(2026, 3, 5), datetime(2026, 3, 5, 12, tzinfo=UTC))
+    assert [open_on(day, arrived=came) for day in (4, 5)] == [True, False]
+    assert [open_on(day, arrived=Appointed(came.day)) for day in (4, 5)] == [True, False]
 
 
 def test_what_has_no_skeleton_still_gets_a_place_but_no_uptake() -> None:
-    leather = sample.considered(species="Sarcophyton glaucum", form="massive")
-    found = survey(sample.journal(considered=(leather,)), sample.AS_OF).considered[0]
+    new = replace(sample.planned().coming[0], species="Sarcophyton glaucum", form="massive")
+    plan = sample.planned(coming=(new,))
+    found = survey(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
     assert found.places
     assert all(isinstance(water.uptake, CannotTell) and water.added is None for water in found.waters)
+
+
+def test_where_its_system_is_decided_on_no_other_is_told() -> None:
+    new = replace(sample.planned().coming[0], system="lagoon")
+    plan = sample.planned(coming=(new,))
+    found = survey(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
+    assert [water.system for water in found.waters] == ["lagoon"]
+    assert {place.spot.system for place in found.places} == {"lagoon"}

@@ -1,15 +1,15 @@
-"""A planned trip: how the colony lies, what it needs, what can go wrong, what to pack."""
+"""A colony on its journey: how it lies, what it needs, what can go wrong, what to pack."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from generator.reckon.finding import CannotTell, Finding, one_cause
-from generator.reckon.trade.coming import Coming
+from generator.reckon.planned.trip import Passenger
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
-from generator.render import links
+from generator.reckon.trade.lifting import Lift
 from generator.render.drawings import pose
 from generator.render.numbers import (
     Shown,
@@ -18,13 +18,11 @@ from generator.render.numbers import (
     say_estimate,
     say_length,
     say_level,
-    say_written,
     with_unit,
 )
-from generator.render.pages.deals import Promise, promise
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, Link
 from generator.render.pages.travel import say_hours
-from generator.render.pages.why import Cannot, Figure, cannot, to_method, why_of
+from generator.render.pages.why import Cannot, Figure, cannot, why_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,61 +50,43 @@ class JourneyShown:
 
 
 @dataclass(frozen=True, slots=True)
-class JourneyPage:
-    """One planned trip."""
+class PassengerShown:
+    """One colony on the way: what it is, how it lies in its container, and what can go wrong."""
 
-    frame: Frame
-    title: str
     coral: Link
-    promise: Promise
-    plan: tuple[tuple[str, str], ...]
+    what: str
+    weights: tuple[Figure, ...]
+    by_hand: str
+    facts: tuple[tuple[str, str], ...]
     shown: JourneyShown | None
     cannot: Cannot | None
-    cautions: tuple[str, ...]
-    methods: tuple[Link, ...]
 
 
-def journey_page(desk: Desk, trip: Coming) -> JourneyPage:
-    """The page of one planned trip."""
-    words, judged = desk.words, trip.judged
-    coral = desk.to_coral(trip.coral)
-    trade = desk.view.trades[trip.trade]
-    title = words("travel.to_come", coral=coral.text)
-    crumbs = section_crumb(desk, "trades"), desk.link(links.TRAVEL, words("travel.title"))
-    cautions = judged.cautions if isinstance(judged, Journey) else ("cites", "no-release")
-    return JourneyPage(
-        frame(desk, title, words("journey.description", coral=coral.text), "trades", *crumbs),
-        title,
-        coral,
-        # Without the way to this very page.
-        replace(promise(desk, trade, trip.number, trip.owed), journey=None),
-        tuple(_plan(desk, trip)),
-        _shown(desk, judged) if isinstance(judged, Journey) else None,
+def passenger_shown(desk: Desk, number: int, found: Passenger) -> PassengerShown:
+    """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to."""
+    words, coral, judged = desk.words, found.coral, found.judged
+    what = words(f"sheet.way.{found.way}" if found.whole else "sheet.way.piece")
+    return PassengerShown(
+        Link(coral.name) if found.way == "coming" else desk.to_coral(coral.id),
+        f"{what}, {coral.species}",
+        tuple(_weights(desk, found)),
+        _lifts(desk, found.weights.lift) if found.weights else "",
+        tuple(_facts(desk, judged)) if isinstance(judged, Journey) else (),
+        _shown(desk, number, judged) if isinstance(judged, Journey) else None,
         cannot(words, judged) if isinstance(judged, CannotTell) else None,
-        tuple(words(f"cautions.{id}") for id in cautions),
-        tuple(to_method(desk, id) for id in ("journey", "fit", "lifting", "cooling", "oxygen", "packing")),
     )
 
 
-def _plan(desk: Desk, trip: Coming) -> Iterator[tuple[str, str]]:
-    words, judged = desk.words, trip.judged
-    yield words("trades.travel"), say_hours(desk, trip.travel.duration.canonical())
-    if trip.travel.container:
-        yield words("trades.container"), trip.travel.container
-    if trip.travel.distance:
-        yield words("trades.distance"), say_written(words, trip.travel.distance)
-    if trip.travel.packing:
-        yield words("journey.packed"), trip.travel.packing
-    if isinstance(judged, Journey):
-        sides, inside = judged.plan.colony, judged.plan.container
-        yield words("journey.colony"), _measures(desk, sides.length, sides.width, sides.height)
-        yield words("journey.inside"), _measures(desk, inside.length, inside.width, inside.height)
-        yield words("journey.padding"), _length(desk, judged.plan.padding)
-        yield words("journey.start"), say_canonical(desk.display, words, "temperature", judged.plan.start)
-        yield words("journey.air"), say_canonical(desk.display, words, "temperature", judged.plan.air[0])
+def _facts(desk: Desk, judged: Journey) -> Iterator[tuple[str, str]]:
+    words, sides, inside = desk.words, judged.plan.colony, judged.plan.container
+    yield words("journey.colony"), _measures(desk, sides.length, sides.width, sides.height)
+    yield words("journey.inside"), _measures(desk, inside.length, inside.width, inside.height)
+    yield words("journey.padding"), _length(desk, judged.plan.padding)
+    yield words("journey.start"), say_canonical(desk.display, words, "temperature", judged.plan.start)
+    yield words("journey.air"), say_canonical(desk.display, words, "temperature", judged.plan.air[0])
 
 
-def _shown(desk: Desk, judged: Journey) -> JourneyShown:
+def _shown(desk: Desk, number: int, judged: Journey) -> JourneyShown:
     words, fitted = desk.words, judged.fit
     how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
     said = words(f"journey.pose.{how}", tilt=f"{fitted.pose.tilt:.0f}°")
@@ -117,7 +97,7 @@ def _shown(desk: Desk, judged: Journey) -> JourneyShown:
     return JourneyShown(
         words(f"journey.{verdict}", room=_length(desk, abs(fitted.clearance))) + corners,
         said,
-        _views(desk, judged),
+        _views(desk, number, judged),
         tuple(
             RiskRow(
                 words(f"risks.{risk.id}.name"),
@@ -128,13 +108,34 @@ def _shown(desk: Desk, judged: Journey) -> JourneyShown:
             for risk in judged.risks
         ),
         tuple(_figures(desk, judged)),
-        words(
-            f"journey.lifts.{judged.lift.judgement}",
-            limit=with_unit(plain(desk.words, judged.lift.limit, 0), words.unit("kg")),
-        ),
+        _lifts(desk, judged.lift),
         tuple(words(f"packing.{item.id}") for item in judged.packing),
         words("journey.packing_note", hours=say_hours(desk, judged.plan.hours)),
     )
+
+
+def _lifts(desk: Desk, found: Lift) -> str:
+    """Who lifts it, and the guideline for one person."""
+    limit = with_unit(plain(desk.words, found.limit, 0), desk.words.unit("kg"))
+    return desk.words(f"journey.lifts.{found.judgement}", limit=limit)
+
+
+def _weights(desk: Desk, found: Passenger) -> Iterator[Figure]:
+    """What it weighs in the hands."""
+    if (weights := found.weights) is None:
+        return
+    inputs = (found.coral.source, *(size.source for size in found.coral.sizes[-1:]))
+    for key, mass, method in (
+        ("air", weights.air, "expected-mass"),
+        ("dripping", weights.dripping, "lifting"),
+        ("in_water", weights.in_water, "buoyant-weight"),
+    ):
+        if mass is not None:
+            unit, factor = ("kg", 1.0) if mass.value >= 1.0 else ("g", 1000.0)
+            shown = say_estimate(desk.words, mass.scaled(factor, unit), desk.words.unit(unit))
+            parts = one_cause("colony-mass", mass)
+            why = why_of(desk, method, tuple(dict.fromkeys(inputs)), parts, desk.words.unit(unit), factor)
+            yield Figure(desk.words(f"sheet.weights.{key}"), shown, why, None)
 
 
 def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
@@ -160,7 +161,7 @@ def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
     yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
 
 
-def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:
+def _views(desk: Desk, number: int, judged: Journey) -> tuple[tuple[Markup, str], ...]:
     plan, extent = judged.plan, judged.fit.extent
     captions = desk.words("journey.views.above"), desk.words("journey.views.front")
     above, front = outlines(plan.colony, judged.fit.pose)
@@ -172,7 +173,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:
 
     faces = (
         pose.Face(
-            "pose-above",
+            f"pose-{number}-above",
             captions[0],
             inside.length,
             inside.width,
@@ -182,7 +183,7 @@ def _views(desk: Desk, judged: Journey) -> tuple[tuple[Markup, str], ...]:
             (gap(inside.length, extent.length), gap(inside.width, extent.width)),
         ),
         pose.Face(
-            "pose-front",
+            f"pose-{number}-front",
             captions[1],
             inside.length,
             inside.height,

@@ -1,0 +1,127 @@
+"""`corallite arrive`: record that a plan has arrived, with one line in the plan and a file for each new coral."""
+
+import argparse
+import sys
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from generator.commands.options import add_content, named, print_problems
+
+if TYPE_CHECKING:
+    from generator.records.journal import Journal
+    from generator.records.planned import Appointed, Planned
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words and options."""
+    parser.add_argument("plan", metavar="PLAN", help="the plan: the name of its file")
+    parser.add_argument("--at", metavar="TIME", help="the time: '2026-12-05 15:10', or only the day (default: now)")
+    parser.add_argument("--system", metavar="ID", help="the system of the new corals, if the plan has none")
+    add_content(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the plan's line and the corals' files. Return 1, and write nothing, if that is not possible."""
+    from generator.commands.writing import replace_text, write_new
+    from generator.exchange.coral_file import coral_file
+    from generator.read.load import load
+    from generator.records.carried_out import newcomer, trade_id
+
+    now = datetime.now(UTC)
+    loaded = load(args.content, now)
+    if loaded.journal is None:
+        print_problems(loaded.errors)
+        return 1
+    try:
+        plan = named("plan", args.plan, loaded.journal.plans)
+        when = plan.arrived or _when(args.at, now, loaded.journal)
+        old = (args.content / plan.source.file).read_text(encoding="utf-8")
+        text = _told(old, plan, loaded.journal, when, args.system)
+        coming = _again(plan, text, loaded.journal).coming
+    except (LookupError, ValueError, OSError) as error:
+        print(error.args[0] if isinstance(error, (LookupError, ValueError)) else error, file=sys.stderr)
+        return 1
+    there = {coral.id for coral in loaded.journal.corals.values() if coral.source.file != plan.source.file}
+    new = [each for each in coming if each.coral not in there]
+    trade = trade_id(plan, when.day) if plan.partner else None
+    files = {f"corals/{each.coral}.yaml": coral_file(newcomer(plan, each, when.day, trade)) for each in new}
+    try:
+        if text != old:
+            replace_text(args.content / plan.source.file, text)
+            print(f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
+        write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
+    except OSError as error:
+        print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+        return 1
+    for name in files:
+        print(f"made {name}")
+    return 0
+
+
+def _when(text: str | None, now: datetime, journal: "Journal") -> "Appointed":
+    """The given day or time. Raises `LookupError` with a message for the keeper."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from generator.records.planned import Appointed, DayOrHour
+
+    zone = journal.settings.time_zone
+    if text is None:
+        at = now.replace(second=0, microsecond=0)
+        return Appointed(at.astimezone(zone).date(), at)
+    try:
+        when: Appointed = TypeAdapter(DayOrHour).validate_python(text, context={"zone": zone})
+    except ValidationError as error:
+        raise LookupError(error.errors()[0]["msg"]) from None
+    if not when.come_by(now, zone):
+        raise LookupError(f"{text} is in the future (write the time when it arrived)")
+    return when
+
+
+def _told(text: str, plan: "Planned", journal: "Journal", when: "Appointed", system: str | None) -> str:
+    """The plan's text with the lines that the arrival adds. The existing text does not change."""
+    if system is not None:
+        named("system", system, journal.systems)
+    for new in reversed(plan.coming):
+        if new.system is None and new.coral not in journal.corals:
+            if system is None:
+                raise LookupError(f"'{new.coral}' is in no system yet (add --system with a system)")
+            text = _put(text, new.source.line, new.source.column, f"system: {system}")
+    if plan.arrived is not None:
+        return text
+    return f"{text if text.endswith(chr(10)) else text + chr(10)}arrived: {_written(when, journal)}\n"
+
+
+def _put(text: str, line: int, column: int, entry: str) -> str:
+    """A text with an entry added as the first of the mapping at a line and column, both from 1."""
+    lines = text.split("\n")
+    before, after = lines[line - 1][: column - 1], lines[line - 1][column - 1 :]
+    if after.startswith("{"):
+        lines[line - 1] = f"{before}{{{entry}, {after[1:].lstrip()}"
+    else:
+        lines[line - 1] = f"{before}{entry}\n{' ' * len(before)}{after}"
+    return "\n".join(lines)
+
+
+def _written(when: "Appointed", journal: "Journal") -> str:
+    if when.at is None:
+        return str(when.day)
+    local = when.at.astimezone(journal.settings.time_zone)
+    # When the clocks show an hour twice, the offset says which.
+    twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+    return f"{local:%Y-%m-%d %H:%M}{f'{local:%:z}' if twice else ''}"
+
+
+def _again(plan: "Planned", text: str, journal: "Journal") -> "Planned":
+    """The plan in its new text. Raises `ValueError` if the text cannot be read as planned."""
+    from generator.read.kinds import Meaning, records_in
+    from generator.read.yaml_lines import read_yaml
+
+    document, _ = read_yaml(text, plan.source.file)
+    if document is not None and isinstance(document.value, dict):
+        document.value["id"] = plan.id
+        meaning = Meaning(journal.settings.time_zone, journal.settings.units)
+        records, _ = records_in("plans", document, plan.source.file, meaning)
+        if records and records[0].arrived is not None:
+            again: Planned = records[0]
+            return again
+    raise ValueError(f"{plan.source.file} cannot be extended (add a line to it: arrived, with day and time)")

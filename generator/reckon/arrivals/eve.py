@@ -1,0 +1,61 @@
+"""What is known of a system's alkalinity on the eve of a change, and what follows for the days after it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from generator.reckon.dosing.needs import band
+from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.calcification import calcification
+from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.evidence import Evidence
+from generator.reckon.water.findings import Forecast, ReadingPlan
+from generator.reckon.water.forecast import forecast, with_step
+from generator.reckon.water.survey import gather
+from generator.reckon.water.track import Track
+from generator.reckon.water.uptake import cannot_tell
+from generator.reckon.water.when_to_test import reading_plan
+from generator.records.log import SystemLog
+from generator.records.system import System
+from generator.units.quantity import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Eve:
+    """What is known of a system's alkalinity at a moment, and its measured calcification, g CaCO3/day."""
+
+    at: datetime
+    alkalinity: Evidence
+    found: Track | None
+    measured: Answer
+
+    @property
+    def cannot_tell(self) -> CannotTell | None:
+        """Why the demand cannot be told; None if it can."""
+        return (
+            CannotTell("no-readings", "read-twice") if self.found is None else cannot_tell(self.alkalinity, self.found)
+        )
+
+
+def eve_of(system: System, log: SystemLog, events: Sequence[DemandEvent], at: datetime) -> Eve:
+    """The eve of a change: all that readings up to a moment tell, and what was predicted of `events` by then."""
+    evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
+    alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
+    both = calcification(alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, at)
+    return Eve(at, alkalinity, found["alkalinity"], both.grams_per_day)
+
+
+def if_unchanged(system: System, known: Eve, step: Estimate) -> Forecast | CannotTell:
+    """Where alkalinity goes with a step of the demand (meq/L/day) if nothing that runs is changed."""
+    ends = band(system, "alkalinity")
+    before = forecast(known.alkalinity, known.found, *ends, known.at)
+    return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
+
+
+def readings_that_tell(known: Eve, since: datetime, size: float) -> ReadingPlan | None:
+    """The plan of readings for a change of `size` (meq/L/day) at a moment; None where the demand is not known."""
+    if known.found is None or known.cannot_tell is not None:
+        return None
+    errors = known.alkalinity.errors
+    kit_error = known.found.kit_error if errors is None else float(errors[-1])
+    return reading_plan(known.alkalinity, known.found, since, size, kit_error, since)

@@ -1,0 +1,44 @@
+"""What is known of a system's water at a moment: what was measured, with what is predicted of what came since.
+
+The one way to a system's water for all who ask; `water.survey` alone does not know what corals take.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from generator.reckon.arrivals.informed import Informed, informed
+from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.survey import survey_water
+from generator.records.coral import Coral
+from generator.records.journal import Journal
+from generator.records.log import SystemLog
+from generator.records.system import System
+
+
+@dataclass(frozen=True, slots=True)
+class KnownWater:
+    """A system's water, and the events that may have changed its demand, with what was predicted of each."""
+
+    water: WaterFindings
+    events: tuple[Informed, ...]
+
+    @property
+    def unread(self) -> tuple[Informed, ...]:
+        """The events that no reading of alkalinity has followed yet: so long, what is said of them is predicted."""
+        last = self.water.uptake["alkalinity"].last_reading
+        return tuple(each for each in self.events if each.step is not None and (last is None or each.event.at >= last))
+
+
+def known_water(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> KnownWater:
+    """What is known of one system's water at a moment on the keeper's own clock."""
+    events = informed(system, log, corals, as_of)
+    water = survey_water(system, log, corals.values(), as_of, [each.event for each in events])
+    return KnownWater(water, events)
+
+
+def known_waters(journal: Journal, as_of: datetime) -> dict[str, KnownWater]:
+    """What is known of the water of every system."""
+    return {
+        id: known_water(system, journal.log_of(id), journal.corals, as_of) for id, system in journal.systems.items()
+    }

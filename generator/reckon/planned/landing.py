@@ -1,0 +1,87 @@
+"""Where a colony that is to come could stand, and what it would take out of the water there."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from generator.reckon.growth.light import LightStep, daily_light, step_up
+from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
+from generator.reckon.growth.room import Standing
+from generator.reckon.growth.spots import Wish
+from generator.reckon.planned.water import InWater
+from generator.records.coral import Coral
+from generator.records.journal import Journal
+from generator.records.planned import Newcomer
+from generator.records.system import System
+
+# So many places are told of each colony, and what it would take in their waters.
+MOST_PLACES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLight:
+    """The light it comes from (PAR; None: not known; `told` where it is written), that of its place, and the steps up.
+
+    No steps: the place has no more than a week may bring, or its light is not known.
+    """
+
+    used_to: float | None
+    told: bool
+    place: tuple[float, float] | None
+    steps: tuple[LightStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """A colony to come: what it wants, the places it could go to (the best first), and the waters they are in.
+
+    `coral` is what it will be; where its system or its place is decided, only those are told.
+    """
+
+    new: Newcomer
+    coral: Coral
+    wish: Wish
+    places: tuple[Suggestion, ...]
+    light: FirstLight | None
+    waters: tuple[InWater, ...]
+
+
+def landing(
+    new: Newcomer,
+    coral: Coral,
+    journal: Journal,
+    standing: Mapping[str, Sequence[Standing]],
+    water: Callable[[Coral, str], InWater],
+) -> Landing:
+    """Where a colony could go; `standing` is by system, `water` tells what it asks of one."""
+    own = journal.settings.safe_distances
+    wish = replace(wish_for(new.species, wish_of_newcomer(new), own), line=coral.line)
+    found = where_could_it_go(wish, journal.systems.values(), standing, own, only=new.system)
+    decided = [each for each in found if new.place and each.spot.place == new.place]
+    places = tuple(decided or found)[:MOST_PLACES]
+    waters = dict.fromkeys([new.system] if new.system else [place.spot.system for place in places])
+    first = _light(new, places[0], journal.systems[places[0].spot.system], coral.arrival.at) if places else None
+    return Landing(new, coral, wish, places, first, tuple(water(coral, id) for id in waters))
+
+
+def wish_of_newcomer(new: Newcomer) -> Wish:
+    """What a colony wants as far as it is written; the gap to its neighbours is not in it."""
+    sides = [side.canonical() for side in (new.length, new.width or new.length)]
+    ends = [light.canonical() for light in (new.light, new.light_to) if light is not None]
+    height = new.height.canonical() if new.height else None
+    return Wish(max(sides), min(sides), height, min(ends, default=None), max(ends, default=None), new.flow)
+
+
+def _light(new: Newcomer, place: Suggestion, system: System, since: date) -> FirstLight:
+    """The light of the place against what it is used to; where that is not written, the least it wants."""
+    used = (
+        new.used_to.canonical()
+        if new.used_to
+        else min((light.canonical() for light in (new.light, new.light_to) if light is not None), default=None)
+    )
+    hours = system.photoperiod.canonical() if system.photoperiod else None
+    if used is None or hours is None or place.light is None:
+        return FirstLight(used, new.used_to is not None, place.light, ())
+    wanted = sum(place.light) / 2.0
+    steps = step_up(daily_light(used, hours), daily_light(wanted, hours), hours, since)
+    return FirstLight(used, new.used_to is not None, place.light, steps)

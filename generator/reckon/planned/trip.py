@@ -1,0 +1,141 @@
+"""The way that a plan foretells: how each colony of it will travel, judged before anyone leaves."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from generator.reckon.arrivals.colony import DRAINED_SKELETON
+from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.finding import CannotTell
+from generator.reckon.growth.buoyant_weight import skeleton_density
+from generator.reckon.trade.journey import (
+    Journey,
+    Plan,
+    genus_of,
+    judge,
+    sides_of_container,
+    sides_of_coral,
+    surface_factor_of,
+)
+from generator.reckon.trade.lifting import Lift, lift
+from generator.records.coral import Coral
+from generator.records.settings import Container
+from generator.records.trade import Trade, Travel
+from generator.units.quantity import STANDARD_DENSITY, Estimate
+
+# What to expect of water and air where neither was written (°C, and the air's standard uncertainty);
+# common practice, no source.
+_WATER, _AIR, _AIR_SPREAD = 25.0, 20.0, 3.0
+# Air that the keeper wrote down beforehand is a forecast; its standard uncertainty in °C is ours.
+_FORECAST_SPREAD = 2.0
+
+# What a colony lifted out of the water weighs, as a multiple of its mass drained: low, typical, high.
+# Common practice, no source.
+DRIPPING = (1.05, 1.10, 1.25)
+_LEVEL = 0.90
+
+Way = Literal["coming", "going", "moving"]
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What a colony weighs, kg: drained in air, dripping as it is lifted out, hanging in water (None: no skeleton).
+
+    `lift` judges lifting it out by hand.
+    """
+
+    air: Estimate
+    dripping: Estimate
+    in_water: Estimate | None
+    lift: Lift
+
+
+@dataclass(frozen=True, slots=True)
+class Passenger:
+    """A colony of a plan, as it is on the day, and its journey (None: no way is planned).
+
+    A piece to be cut is judged as if the whole coral went: what fits the whole fits the piece.
+    """
+
+    coral: Coral
+    way: Way
+    whole: bool
+    weights: Weights | None
+    judged: Journey | CannotTell | None
+
+
+def passenger(
+    coral: Coral,
+    way: Way,
+    travel: Travel | None,
+    containers: Mapping[str, Container],
+    water: Mapping[str, float],
+    trades: Iterable[Trade],
+    today: date,
+    whole: bool = True,
+) -> Passenger:
+    """A colony and its way; `water` gives the temperature (°C) last read in each system."""
+    judged = None if travel is None else _judged(coral, way, travel, containers, water, trades, today)
+    return Passenger(coral, way, whole, weights(coral), judged)
+
+
+def weights(coral: Coral) -> Weights | None:
+    """What a colony weighs in the keeper's hands; None where it was never measured.
+
+    In water its skeleton alone weighs, less the water it displaces (see `growth.buoyant_weight`).
+    """
+    measured = sides_of_coral(coral)
+    if measured is None:
+        return None
+    sides, air = measured
+    drops = LogNormal(DRIPPING[1], spread_of_range(DRIPPING[0], DRIPPING[2], _LEVEL))
+    mass = LogNormal(air.value, spread_of_range(air.low, air.high, air.level))
+    dripping = mass.times(drops).estimate("kg")
+    density = skeleton_density(genus_of(coral))
+    in_water = None
+    if density is not None:
+        heavier = LogNormal(1.0 - STANDARD_DENSITY / density.value, 0.0)
+        in_water = mass.times(DRAINED_SKELETON).times(heavier).estimate("kg")
+    return Weights(air, dripping, in_water, lift(dripping, sides.width))
+
+
+def _judged(
+    coral: Coral,
+    way: Way,
+    travel: Travel,
+    containers: Mapping[str, Container],
+    water: Mapping[str, float],
+    trades: Iterable[Trade],
+    today: date,
+) -> Journey | CannotTell:
+    container = containers.get(travel.container or "")
+    if container is None:
+        return CannotTell("no-container", "write-a-container", inputs=(travel.source,))
+    measured = sides_of_coral(coral)
+    if measured is None:
+        return CannotTell("never-measured", "measure-it", inputs=(coral.source,))
+    sides, mass = measured
+    standing = coral.placement_on(today) if way != "coming" else None
+    start, air = _expected(travel, water.get(standing.system) if standing else None)
+    plan = Plan(
+        colony=sides,
+        surface_factor=surface_factor_of(genus_of(coral), coral.form),
+        mass=mass,
+        container=sides_of_container(container),
+        hours=travel.duration.canonical(),
+        start=start,
+        air=air,
+        container_id=travel.container,
+        container_mass=container.mass.canonical() / 1e3 if container.mass else None,
+        inputs=(container.source, travel.source, max(coral.sizes, key=lambda size: size.at).source),
+    )
+    return judge(plan, trades)
+
+
+def _expected(travel: Travel, read: float | None) -> tuple[float, tuple[float, float]]:
+    """The water's temperature on leaving, and the air's mean with its standard uncertainty; °C."""
+    told = travel.expected
+    start = told.water.canonical() if told and told.water else read
+    air = (told.air.canonical(), _FORECAST_SPREAD) if told and told.air else (_AIR, _AIR_SPREAD)
+    return (_WATER if start is None else start), air

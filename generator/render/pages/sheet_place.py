@@ -1,0 +1,118 @@
+"""Where a colony that is to come could go and what must move for it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from generator.reckon.growth.places import Move, Suggestion
+from generator.reckon.growth.spots import Spot
+from generator.reckon.planned.landing import Landing
+from generator.records.planned import Newcomer
+from generator.render import links
+from generator.render.numbers import NBSP, plain, say_length, say_written, with_unit
+from generator.render.pages.desk import Desk, Link
+from generator.render.pages.plan import say_light
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRow:
+    """A coral that must move, and where it can go in words."""
+
+    coral: Link
+    to: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceChoice:
+    """A place it could go to: where in it, its light and flow, what does not fit, and what must move."""
+
+    where: Link
+    spot: str
+    light: str
+    misfits: tuple[str, ...]
+    moves: tuple[MoveRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LandingShown:
+    """One colony: what it is and wants, the places it could go to."""
+
+    id: str
+    name: str
+    species: str
+    size: str
+    wants: str
+    gap: str
+    places: tuple[PlaceChoice, ...]
+
+
+def landing_shown(desk: Desk, number: int, found: Landing) -> LandingShown:
+    """A colony to come, by the places it could go to."""
+    new = found.new
+    return LandingShown(
+        id=f"colony-{number}",
+        name=new.name,
+        species=new.species,
+        size=_size(desk, new),
+        wants=_wants(desk, new, found),
+        gap=say_length(desk.display, desk.words, found.wish.safe),
+        places=tuple(_place(desk, place) for place in found.places),
+    )
+
+
+def _size(desk: Desk, colony: Newcomer) -> str:
+    """Its sides as written, held together, its form, and its mass if somebody weighed it."""
+    words = desk.words
+    sides = [side for side in (colony.length, colony.width, colony.height) if side is not None]
+    said = [f"{NBSP}×{NBSP}".join(say_written(words, side) for side in sides), words(f"forms.{colony.form}")]
+    return ", ".join([*said, *([say_written(words, colony.mass)] if colony.mass else [])])
+
+
+def _wants(desk: Desk, colony: Newcomer, found: Landing) -> str:
+    words, wish = desk.words, found.wish
+    ends = dict.fromkeys(plain(words, end, 0) for end in (wish.light_low, wish.light_high) if end is not None)
+    light = with_unit("–".join(ends), words.unit("PAR")) if ends else words("sheet.place.any_light")
+    return f"{light}, {words(f'flows.{colony.flow}') if colony.flow else words('sheet.place.any_flow')}"
+
+
+def _place(desk: Desk, found: Suggestion) -> PlaceChoice:
+    spot, place = found.spot, desk.view.systems[found.spot.system].places[found.spot.place]
+    turned = f", {desk.words('sheet.place.turned')}" if spot.turned else ""
+    return PlaceChoice(
+        desk.link(links.plan_of(spot.system), at_place(desk, spot)),
+        middle(desk, spot) + turned,
+        say_light(desk, place),
+        tuple(_misfits(desk, found)),
+        tuple(_move(desk, move) for move in found.moves),
+    )
+
+
+def _misfits(desk: Desk, found: Suggestion) -> Iterator[str]:
+    words = desk.words
+    if found.light_off:
+        much = "too_bright" if found.light_off > 0 else "too_dim"
+        yield words(f"sheet.place.{much}", by=with_unit(plain(words, abs(found.light_off), 0), words.unit("PAR")))
+    if found.flow_fits is False:
+        yield words("sheet.place.wrong_flow")
+    if found.too_tall:
+        yield words("sheet.place.too_tall", by=say_length(desk.display, words, found.too_tall))
+    if found.unplaced:
+        yield words("sheet.place.in_the_way", corals=", ".join(desk.to_coral(id).text for id in found.unplaced))
+
+
+def _move(desk: Desk, move: Move) -> MoveRow:
+    if move.to is None:
+        return MoveRow(desk.to_coral(move.coral), desk.words("sheet.place.stuck"))
+    return MoveRow(desk.to_coral(move.coral), f"{at_place(desk, move.to)}, {middle(desk, move.to)}")
+
+
+def at_place(desk: Desk, spot: Spot) -> str:
+    """A place with its system."""
+    return desk.words("corals.at_place", place=spot.place, system=desk.view.systems[spot.system].name)
+
+
+def middle(desk: Desk, spot: Spot) -> str:
+    """How far a spot is from the left and the front of its place."""
+    place = desk.view.systems[spot.system].places[spot.place]
+    left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()
+    x, y = (say_length(desk.display, desk.words, cm) for cm in (left, front))
+    return desk.words("sheet.place.middle", x=x, y=y)

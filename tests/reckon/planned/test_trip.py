@@ -1,0 +1,56 @@
+"""The way a plan foretells, for each colony of it."""
+
+from datetime import date
+
+import pytest
+
+from generator.reckon.finding import CannotTell
+from generator.reckon.planned.trip import Passenger, passenger
+from generator.reckon.trade.journey import Journey
+from generator.records.coral import Placement
+from generator.records.settings import Container
+from generator.records.trade import Expected, Travel
+from tests.reckon.trade.deals import AT, coral, q, travel
+
+TODAY = date(2026, 6, 1)
+TOTE = Container(source=AT, length=q("70 cm", "length"), width=q("52 cm", "length"), height=q("44 cm", "length"))
+LANTERN = coral("lantern", placements=(Placement(source=AT, since=date(2025, 1, 1), system="reef"),))
+COLD = Expected(source=AT, water=q("24 °C", "temperature"), air=q("10 °C", "temperature"))
+
+
+def going(planned: Travel | None, water: float | None = None, of=LANTERN) -> Passenger:
+    return passenger(of, "going", planned, {"tote": TOTE}, {"reef": water} if water else {}, (), TODAY)
+
+
+def judged(planned: Travel, water: float | None = None) -> Journey:
+    found = going(planned, water).judged
+    assert isinstance(found, Journey)
+    return found
+
+
+def test_the_way_is_judged_by_what_is_expected_of_it():
+    found = judged(travel("3 h", container="tote", expected=COLD))
+    assert found.plan.hours == 3
+    assert (found.plan.start, found.plan.air[0]) == (24, 10)
+    assert found.fit.fits
+
+
+def test_without_a_way_there_is_none_to_judge():
+    assert going(None).judged is None
+
+
+def test_what_is_not_expected_is_taken_from_its_water_and_common_practice():
+    bare = travel("3 h", container="tote")
+    assert judged(bare, water=26.5).plan.start == 26.5
+    assert judged(bare).plan.start == 25.0
+    assert judged(bare).plan.air[1] > judged(travel("3 h", container="tote", expected=COLD)).plan.air[1]
+
+
+@pytest.mark.parametrize(
+    ("planned", "size", "why"),
+    [(travel("3 h"), "8 cm", "no-container"), (travel("3 h", container="tote"), None, "never-measured")],
+)
+def test_without_container_or_measures_nothing_is_pretended(planned: Travel, size: str | None, why: str):
+    found = going(planned, of=coral("lantern", length=size)).judged
+    assert isinstance(found, CannotTell)
+    assert found.why == why

@@ -1,0 +1,127 @@
+"""The sheet of a plan: which place, what must move, where that can go, and who may see it."""
+
+import re
+from datetime import date, datetime
+from pathlib import Path
+
+import pytest
+
+from generator.read.load import load
+from generator.reckon.survey import survey
+from generator.records.past import as_it_stood
+from generator.render import links
+from generator.render.audience import Audience, view
+from generator.render.site_map import Site, site
+from tests.render import sample
+from tests.render.pages import drawn, texts
+
+CONTENT = Path(__file__).parents[2] / "content"
+
+
+def _said(html: str) -> str:
+    return " ".join(" ".join(text for _, text in texts(html)).replace("\u00a0", " ").split())
+
+
+@pytest.fixture(scope="module")
+def own() -> dict[str, str]:
+    loaded = load(CONTENT, date(2026, 11, 24)).journal
+    assert loaded is not None
+    at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.settings.time_zone)
+    journal = as_it_stood(loaded, at)
+    made = site(view(journal, "own"), survey(journal, at), (), at, {})
+    sheets = tuple(page for page in made.pages if page.url.startswith("coming/"))
+    return {url: _said(html) for url, html in drawn(Site(sheets, {}, {}, ())).items()}
+
+
+@pytest.fixture(scope="module")
+def table(own: dict[str, str]) -> str:
+    return own[links.page_of("plan", "lot-19")]
+
+
+def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: str) -> None:
+    assert "46 cm × 37 cm × 24 cm, branching" in table
+    assert "210–280 PAR, strong flow" in table
+    assert "The Fore-reef, east-stand its middle 23 cm from the left and 18 cm from the front" in table
+    assert "Ballast → nowhere without moving more" in table
+    assert "stands 15 cm out of the vessel, unless the place is lowered" in table
+    assert "Grey Heron 2 → The Fore-reef, crest, its middle 3 cm from the left and 32 cm from the front" in table
+
+
+def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: dict[str, str]) -> None:
+    sill = own[links.page_of("plan", "brasks-window-sill")]
+    assert "5.5 in × 5 in × 3 in, massive, 0.82 kg" in sill
+    # 5.5 in are 14.0 cm by definition of the inch, so its middle is 7 cm from an edge it stands at.
+    assert "The Waiting Room, bare-shelf its middle 7 cm from the left" in sill
+    assert "10 PAR less than it wants" in sill
+
+
+def test_the_sheet_says_what_it_would_take_and_what_that_adds_to_the_doses(table: str) -> None:
+    takes = table.split("What it would take in The Fore-reef")[1].split("What it would take in")[0]
+    ranged = r"([\d.]+) {unit} a day most likely between ([\d.]+) and ([\d.]+) {unit} a day"
+    grams, alkalinity = (re.search(ranged.format(unit=unit), takes) for unit in ("g", "dKH"))
+    assert grams is not None
+    assert alkalinity is not None
+    for found in (grams, alkalinity):
+        value, low, high = map(float, found.groups())
+        assert low < value < high
+    # A gram of CaCO3 takes 19.98 meq (100.086 g a mole, 2 eq), in 1150 L at 2.80385 dKH a meq/L.
+    assert float(alkalinity[1]) == pytest.approx(float(grams[1]) * 19.98 / 1150.0 * 2.80385, rel=0.1)
+    pumps = re.search(r"soda Na2CO3, 60 g/L (\d+) mL a day (\d+) mL a day (\d+) mL a day (\d+) mL a day", takes)
+    assert pumps is not None
+    now, first, likely, cap = (int(dose) for dose in pumps.groups())
+    assert now < first <= likely < cap
+
+
+def test_the_sheet_says_what_each_outcome_of_the_test_would_mean(table: str) -> None:
+    takes = table.split("What it would take in The Fore-reef")[1].split("What it would take in")[0]
+    read = r"([\d.]+) dKH"
+    every = re.search(rf"If alkalinity reads {read} or less on .*?, it takes all that was predicted, or more", takes)
+    little = re.search(rf"If it reads more than {read}, it takes less than half of it", takes)
+    nothing = re.search(rf"With none taken it would read about {read}", takes)
+    assert every is not None
+    assert little is not None
+    assert nothing is not None
+    assert float(every[1]) < float(little[1]) < float(nothing[1])
+
+
+def test_the_sheet_goes_through_the_day_in_its_order(table: str) -> None:
+    order = [
+        "Ask your authority",
+        "Lifted out by hand",
+        "On arrival",
+        "Its first light",
+        "Pumps, from the hour it goes in",
+    ]
+    assert [place for place in order if place in table] == order
+    assert sorted(order, key=table.index) == order
+    assert "It comes from 180 PAR." in table
+    assert "What earlier arrivals from them showed:" in table
+
+
+def test_what_goes_is_judged_for_its_container(own: dict[str, str]) -> None:
+    sheet = own[links.page_of("plan", "bell-buoy-for-ilo")]
+    assert "It fits" in sheet
+    assert "For 3.0 h on the road." in sheet
+    assert "An air pump on a battery" in sheet
+
+
+@pytest.mark.parametrize("audience", ["public", "partners", "own"])
+def test_a_plan_is_nobody_elses_business(audience: Audience) -> None:
+    html = drawn(sample.built(sample.seen(audience)))
+    own = audience == "own"
+    assert (links.PLANNED in html) == (links.page_of("plan", "canary-plan") in html) == own
+    said = _said(" ".join(html.values()))
+    assert ("CANARY-colony" in said) == ("CANARY-plan" in said) == ("What is planned" in said) == own
+
+
+def test_a_trip_to_come_shows_its_pose_its_risks_what_to_pack_and_the_cautions():
+    html = drawn(sample.built(sample.seen("own")))[links.page_of("plan", "canary-plan")]
+    page = _said(html)
+    assert "It fits, with" in page
+    assert html.count('<svg xmlns="http://www.w3.org/2000/svg" class="pose"') == 4, "two of each colony"
+    for caution in ("Water is heavy.", "Stony corals are listed by CITES.", "Never release animals"):
+        assert caution in page
+    for risk in ("Fit: low", "Cover: low", "Temperature:", "Oxygen:"):
+        assert risk in page
+    assert "The record of origin, and its paper in the bag" in page
+    assert re.search(r"Water to cover it [\d.]+ L most likely between [\d.]+ and [\d.]+ L", page)
