@@ -13,14 +13,6 @@ from generator.__main__ import main
 from tests.archive import write_archive
 
 AS_OF = "2026-11-20"
-_FIELDS = """\
-    travel:
-      container: {who}-crate
-      duration: 50 min
-      distance: 41 km
-      temperatures: [{{after: 0 min, water: 25 °C, air: 12 °C}}]
-      packing: CANARY{who} plan
-"""
 
 
 def _partner(who: str) -> str:
@@ -54,7 +46,7 @@ owed:
     what: CANARY{who} promise
     coral: mother
     due: 2026-12-0{len(who)}
-{_FIELDS.format(who=who)}travel:
+travel:
   container: {who}-crate
   water: 9 L
   duration: 55 min
@@ -65,6 +57,13 @@ inspection: CANARY{who} inspection
 checks: [{{days: 0, condition: good, coral: {coral}, note: CANARY{who} state}}]
 note: CANARYOWN note of {who}
 private: CANARYOWN private
+--- plans/{who}-plan.yaml
+since: {day}
+date: 2026-12-0{len(who)}
+partner: canary{who}
+keeps: {day}-canary{who}
+going: [{{coral: mother}}]
+travel: {{container: {who}-crate, duration: 50 min, packing: CANARYOWN plan with {who}}}
 --- entries/{day}-{who}.md
 ---
 title: With {who[-1]}

@@ -19,9 +19,7 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
-    parser.add_argument(
-        "plan", nargs="?", metavar="PLAN", help="the plan: the name of its file (default: list all plans)"
-    )
+    parser.add_argument("plan", nargs="?", metavar="PLAN", help="the name of the plan's file (default: list all plans)")
     add_content(parser)
     add_as_of(parser)
 
@@ -79,7 +77,7 @@ def _sheet(page: "SheetPage", words: "Words") -> Iterator[str]:
 
 
 def _part(title: str, lines: "tuple[str, ...] | Iterator[str]") -> Iterator[str]:
-    """A title and its lines; nothing if there are no lines."""
+    """A title and its lines; nothing without lines."""
     every = list(lines)
     if every:
         yield from ("", title)

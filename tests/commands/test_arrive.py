@@ -78,7 +78,7 @@ def test_where_the_plan_does_not_say_where_it_stands_the_command_asks(
     plan.write_text(without, encoding="utf-8")
     before = files(content)
     assert arrive(content, "--at", AT) == 1
-    assert "'table-1' stands in no system yet (add --system" in capsys.readouterr().err
+    assert "'table-1' is in no system yet (add --system" in capsys.readouterr().err
     assert files(content) == before
     assert arrive(content, "--at", AT, "--system", "reef") == 0
     loaded = load(content, NOW)

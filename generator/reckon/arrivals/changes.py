@@ -80,7 +80,7 @@ def _change(
     as_of: datetime,
 ) -> CoralChange:
     event, step, coral = told.event, told.step, corals[str(told.event.coral)]
-    foreseen = told.predicted or CannotTell("demand-not-known", "read-alkalinity")
+    foreseen = told.predicted or CannotTell("uptake-not-known", "read-alkalinity")
     until = min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
     return CoralChange(
         system=system.id,
@@ -126,7 +126,7 @@ def _observed(
     until: datetime,
 ) -> Observed | CannotTell:
     """What the readings tell of an event, beside those near it that are not small against it."""
-    event, measured = told.event, told.eve.measured if told.eve else CannotTell("demand-not-known", "read-alkalinity")
+    event, measured = told.event, told.eve.measured if told.eve else CannotTell("uptake-not-known", "read-alkalinity")
     so_far = [other for other in every if other.event.at <= until]
     evidence, found = gather(system, log, [other.event for other in so_far], until)
     known = found["alkalinity"]

@@ -166,7 +166,7 @@ def predicted_uptake(
 
 def share_of(system: System, corals: Mapping[str, Coral], event: DemandEvent) -> float:
     """How much of the whole demand an event moves, as well as it can be told without reckoning the water."""
-    unread = CannotTell("demand-not-known", "read-alkalinity")
+    unread = CannotTell("uptake-not-known", "read-alkalinity")
     foreseen = predicted_uptake(system, corals, event, unread)
     if isinstance(foreseen, CannotTell):
         return 0.0 if foreseen.why == "no-skeleton" else event.share

@@ -13,7 +13,8 @@ from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.combination import given
 from generator.reckon.dosing.needs import band, levels_to_hold
 from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.plan import Phase, Plan, dosing_plan
+from generator.reckon.dosing.phases import Phase
+from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import supplies
 from generator.reckon.dosing.survey import DosingFindings, stocks_of

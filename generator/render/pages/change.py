@@ -21,9 +21,10 @@ from generator.render.pages.change_foreseen import (
     readings_of,
     ways_of,
 )
-from generator.render.pages.desk import Desk, Frame, Link, system_frame
+from generator.render.pages.desk import Desk, Frame, Link
 from generator.render.pages.doses import DoseRow, caution_words, dose_rows, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
+from generator.render.pages.predicted import system_frame
 from generator.render.pages.uptake import Outlook, outlook
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure
 from generator.render.ranges import Look, Ranges, Row, ranges

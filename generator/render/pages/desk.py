@@ -17,7 +17,6 @@ from generator.render.audience import View
 from generator.render.line_names import line_names
 from generator.render.mentions import Names, leads_to, names_of
 from generator.render.numbers import Display, Moment, say_day
-from generator.render.pages.predicted import predicted
 from generator.render.papers import NO_PAPERS, Papers
 from generator.render.pictures import Picture
 from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
@@ -283,12 +282,6 @@ def _stands(desk: Desk, section: str) -> bool:
     if section in ("today", "front"):
         return (section == "today") == (desk.view.audience == "own")
     return section != "trades" or bool(desk.view.trades) or desk.view.shows_offers
-
-
-def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame:
-    """The frame of a page below a system's own."""
-    crumbs = section_crumb(desk, "systems"), desk.to_system(system)
-    return replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))
 
 
 def _feeds(desk: Desk) -> Iterator[Link]:

@@ -24,7 +24,7 @@ from generator.render.numbers import (
     say_level,
     with_unit,
 )
-from generator.render.pages.desk import Desk, Frame, Link, system_frame
+from generator.render.pages.desk import Desk, Frame, Link
 from generator.render.pages.doses import (
     DoseRow,
     caution_words,
@@ -36,6 +36,7 @@ from generator.render.pages.doses import (
     unmet_words,
 )
 from generator.render.pages.next_tests import listed
+from generator.render.pages.predicted import system_frame
 from generator.render.pages.supply import ReactorTable, reactor_table, say_out_of_reach, say_short, say_weekday, to_do
 from generator.render.pages.volume import volume_figure
 from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why

@@ -9,8 +9,9 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
 from generator.render.numbers import NBSP, Moment, say_reading
-from generator.render.pages.desk import Desk, Frame, Link, system_frame
+from generator.render.pages.desk import Desk, Frame, Link
 from generator.render.pages.next_tests import by_day
+from generator.render.pages.predicted import system_frame
 from generator.render.pages.readings import band_end
 from generator.units.kinds import WATER_KINDS
 

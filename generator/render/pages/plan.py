@@ -15,7 +15,8 @@ from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline,
 from generator.render.numbers import NBSP, plain, say_length, with_unit
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import Behind, behind
-from generator.render.pages.desk import Desk, Frame, Link, system_frame
+from generator.render.pages.desk import Desk, Frame, Link
+from generator.render.pages.predicted import system_frame
 from generator.render.pages.why import Cannot, cannot
 
 MONTHS = (6, 12, 24)

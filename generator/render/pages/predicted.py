@@ -1,15 +1,13 @@
-"""What a page says as long as what it tells of a system rests on a prediction: no reading has followed yet."""
+"""The frame of every page of a system: it says which of its numbers are only predicted, with no test since."""
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
 from generator.render.numbers import say_moment, say_per_day
-
-if TYPE_CHECKING:
-    from generator.render.pages.desk import Desk
+from generator.render.pages.desk import Desk, Frame, frame, section_crumb
 
 
-def predicted(desk: "Desk", system: str) -> tuple[str, ...]:
-    """A sentence for every change since the last reading of alkalinity that the numbers take for predicted."""
+def predicted(desk: Desk, system: str) -> tuple[str, ...]:
+    """A sentence for every change since the last test of alkalinity that the numbers only predict."""
     told = []
     for each in desk.found.predicted.get(system, ()):
         coral = desk.view.corals.get(each.event.coral or "")
@@ -21,3 +19,9 @@ def predicted(desk: "Desk", system: str) -> tuple[str, ...]:
         words = {"name": coral.name, "at": at, "step": said.value, "interval": said.interval}
         told.append(desk.words(f"predicted.{each.event.what}", **words))
     return tuple(told)
+
+
+def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame:
+    """The frame of a page below a system's own."""
+    crumbs = section_crumb(desk, "systems"), desk.to_system(system)
+    return replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))

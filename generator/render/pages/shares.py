@@ -12,7 +12,8 @@ from generator.render.numbers import Shown, say_amount, say_per_day
 from generator.render.pages.behind import Behind
 from generator.render.pages.behind_shares import behind_shares, behind_what_ifs
 from generator.render.pages.change_foreseen import say_share
-from generator.render.pages.desk import Desk, Frame, Link, system_frame
+from generator.render.pages.desk import Desk, Frame, Link
+from generator.render.pages.predicted import system_frame
 from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, evidence
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
