@@ -63,7 +63,7 @@ date: 2026-12-0{len(who)}
 partner: canary{who}
 keeps: {day}-canary{who}
 going: [{{coral: mother}}]
-travel: {{container: {who}-crate, duration: 50 min, packing: CANARYOWN plan with {who}}}
+travel: {{container: {who}-crate, duration: 50 min, distance: 41 km, packing: CANARYOWN plan with {who}}}
 --- entries/{day}-{who}.md
 ---
 title: With {who[-1]}

@@ -43,7 +43,7 @@ def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: 
     assert "210–280 PAR, strong flow" in table
     assert "The Fore-reef, east-stand its middle 23 cm from the left and 18 cm from the front" in table
     assert "Ballast → nowhere without moving more" in table
-    assert "stands 15 cm out of the vessel, unless the place is lowered" in table
+    assert "sticks 15 cm out of the tank unless the place is lowered" in table
     assert "Grey Heron 2 → The Fore-reef, crest, its middle 3 cm from the left and 32 cm from the front" in table
 
 
@@ -52,12 +52,12 @@ def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: 
     assert "5.5 in × 5 in × 3 in, massive, 0.82 kg" in sill
     # 5.5 in are 14.0 cm by definition of the inch, so its middle is 7 cm from an edge it stands at.
     assert "The Waiting Room, bare-shelf its middle 7 cm from the left" in sill
-    assert "10 PAR less than it wants" in sill
+    assert "10 PAR too dim" in sill
 
 
 def test_the_sheet_says_what_it_would_take_and_what_that_adds_to_the_doses(table: str) -> None:
-    takes = table.split("What it would take in The Fore-reef")[1].split("What it would take in")[0]
-    ranged = r"([\d.]+) {unit} a day most likely between ([\d.]+) and ([\d.]+) {unit} a day"
+    takes = table.split("Predicted uptake in The Fore-reef")[1].split("Predicted uptake in")[0]
+    ranged = r"([\d.]+) {unit} a day likely ([\d.]+) to ([\d.]+) {unit} a day"
     grams, alkalinity = (re.search(ranged.format(unit=unit), takes) for unit in ("g", "dKH"))
     assert grams is not None
     assert alkalinity is not None
@@ -73,11 +73,11 @@ def test_the_sheet_says_what_it_would_take_and_what_that_adds_to_the_doses(table
 
 
 def test_the_sheet_says_what_each_outcome_of_the_test_would_mean(table: str) -> None:
-    takes = table.split("What it would take in The Fore-reef")[1].split("What it would take in")[0]
+    takes = table.split("Predicted uptake in The Fore-reef")[1].split("Predicted uptake in")[0]
     read = r"([\d.]+) dKH"
-    every = re.search(rf"If alkalinity reads {read} or less on .*?, it takes all that was predicted, or more", takes)
-    little = re.search(rf"If it reads more than {read}, it takes less than half of it", takes)
-    nothing = re.search(rf"With none taken it would read about {read}", takes)
+    every = re.search(rf"Alkalinity {read} or lower on .*?: it takes up all that was predicted, or more", takes)
+    little = re.search(rf"Above {read}: it takes up less than half of it", takes)
+    nothing = re.search(rf"With no uptake at all it would be about {read}", takes)
     assert every is not None
     assert little is not None
     assert nothing is not None
@@ -87,21 +87,21 @@ def test_the_sheet_says_what_each_outcome_of_the_test_would_mean(table: str) -> 
 def test_the_sheet_goes_through_the_day_in_its_order(table: str) -> None:
     order = [
         "Ask your authority",
-        "Lifted out by hand",
+        "Lifting it out by hand",
         "On arrival",
-        "Its first light",
-        "Pumps, from the hour it goes in",
+        "Light It comes from",
+        "If the test shows the predicted uptake",
     ]
     assert [place for place in order if place in table] == order
     assert sorted(order, key=table.index) == order
     assert "It comes from 180 PAR." in table
-    assert "What earlier arrivals from them showed:" in table
+    assert "Seen on earlier arrivals from them:" in table
 
 
 def test_what_goes_is_judged_for_its_container(own: dict[str, str]) -> None:
     sheet = own[links.page_of("plan", "bell-buoy-for-ilo")]
     assert "It fits" in sheet
-    assert "For 3.0 h on the road." in sheet
+    assert "For 3.0 h on the way." in sheet
     assert "An air pump on a battery" in sheet
 
 
@@ -111,7 +111,7 @@ def test_a_plan_is_nobody_elses_business(audience: Audience) -> None:
     own = audience == "own"
     assert (links.PLANNED in html) == (links.page_of("plan", "canary-plan") in html) == own
     said = _said(" ".join(html.values()))
-    assert ("CANARY-colony" in said) == ("CANARY-plan" in said) == ("What is planned" in said) == own
+    assert ("CANARY-colony" in said) == ("CANARY-plan" in said) == ("Each plan has a sheet" in said) == own
 
 
 def test_a_trip_to_come_shows_its_pose_its_risks_what_to_pack_and_the_cautions():
@@ -123,5 +123,5 @@ def test_a_trip_to_come_shows_its_pose_its_risks_what_to_pack_and_the_cautions()
         assert caution in page
     for risk in ("Fit: low", "Cover: low", "Temperature:", "Oxygen:"):
         assert risk in page
-    assert "The record of origin, and its paper in the bag" in page
-    assert re.search(r"Water to cover it [\d.]+ L most likely between [\d.]+ and [\d.]+ L", page)
+    assert "The record of origin, with its paper in the bag" in page
+    assert re.search(r"Water to cover it [\d.]+ L likely [\d.]+ to [\d.]+ L", page)

@@ -81,9 +81,10 @@ def _informed(
     if isinstance(predicted, CannotTell):
         return Informed(event, eve, predicted, None, large)
     step = step_of(event, corals[str(event.coral)], predicted)
-    # A newcomer settles for days, and its neighbours' shares are of what is settled: it counts in full from the first
-    # minute, so that all shares add up. Doses go by what is safe at the low end of its range.
-    with_step = replace(event, step=step.value, step_error=error_of(step))
+    # Until a reading follows a newcomer counts in full, so that all shares add up. How it settles, readings tell.
+    read = any(each.kind == "alkalinity" and event.at < each.at <= as_of for each in log.readings)
+    settles = event.settles if read else 0.0
+    with_step = replace(event, step=step.value, step_error=error_of(step), settles=settles)
     return Informed(with_step, eve, predicted, step, large)
 
 
