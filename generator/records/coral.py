@@ -133,13 +133,15 @@ class Weighing:
     """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
 
     `holder` is the mass of plug, tile or rock, weighed the same way, if `mass` includes it. `resolution`
-    is the smallest step of the scale.
+    is the smallest step of the scale. `repeats` is how far one coral strays when it is weighed again
+    (standard deviation), if the keeper tried it.
     """
 
     source: Source
     at: Day
     mass: Mass
     resolution: ScaleStep
+    repeats: ScaleStep | None = None
     in_water: Flag = False
     holder: Mass | None = None
     salinity: Salinity | None = None

@@ -7,7 +7,7 @@ from math import hypot
 from statistics import NormalDist
 
 from generator.reckon.finding import UncertaintyPart
-from generator.reckon.growth.forecast import Spread
+from generator.reckon.growth.forecast import Spread, grown_error
 
 # Farther ahead than five years nothing that is said of living coral is worth saying.
 HORIZON_DAYS = 1826
@@ -31,6 +31,8 @@ class Dates:
 class Closing:
     """A gap (cm) today, what each cause leaves it unsure by, and how fast it closes (cm a day).
 
+    `speed` ± `speed_error` in the long run, from which it strays by `strays` for weeks.
+
     `ruler`, `extension` and `side` are one standard uncertainty each: how the corals were measured, what they
     grew since, and which side they turn to what they near.
     """
@@ -41,6 +43,11 @@ class Closing:
     side: float
     speed: float
     speed_error: float
+    strays: float
+
+    def ahead(self, days: float) -> float:
+        """Standard uncertainty (cm) of what the gap closes by in so many days."""
+        return grown_error(self.speed_error, self.strays, days)
 
     @property
     def error(self) -> float:
@@ -58,10 +65,11 @@ def closing(apart: float, spreads: Sequence[Spread], as_of: date) -> Closing:
     return Closing(
         gap=apart - sum(spread.reach(as_of)[0] for spread in spreads),
         ruler=hypot(*(spread.radius_error for spread in spreads)),
-        extension=hypot(*(spread.rate_error * (as_of - spread.at).days for spread in spreads)),
+        extension=hypot(*(spread.grown_error((as_of - spread.at).days) for spread in spreads)),
         side=hypot(*(spread.turned for spread in spreads)),
         speed=sum(spread.rate for spread in spreads),
         speed_error=hypot(*(spread.rate_error for spread in spreads)),
+        strays=hypot(*(spread.strays for spread in spreads)),
     )
 
 
@@ -70,23 +78,24 @@ def gone_by(found: Closing, as_of: date, short_of: float = 0.0) -> Dates:
 
     To first order a day's uncertainty is the gap's on that day over the speed at which it closes.
     """
-    dates = passing(found.gap - short_of, found.error, found.speed, found.speed_error, as_of)
+    dates = passing(found.gap - short_of, found.error, found.speed, found.ahead, as_of)
     ahead = (dates.likely - as_of).days if dates.likely else 0
     if ahead == 0 or found.speed <= 0.0:
         return dates
-    grown = hypot(found.extension, found.speed_error * ahead)
+    grown = hypot(found.extension, found.ahead(ahead))
     return replace(dates, parts=_parts(*(each / found.speed for each in (found.ruler, grown, found.side))))
 
 
-def passing(gap: float, error: float, speed: float, speed_error: float, as_of: date) -> Dates:
-    """When a gap (cm) that closes at a speed (cm a day) is gone, both with standard uncertainties.
+def passing(gap: float, error: float, speed: float, ahead: Callable[[float], float], as_of: date) -> Dates:
+    """When a gap (cm) that closes at a speed (cm a day) is gone.
 
-    The gap after t days is normal about gap - speed t; the days are those by which the odds of its being
-    gone pass 5, 50 and 95 %.
+    `error` is the standard uncertainty of the gap (cm), `ahead` that of what it closes by in so many days. The gap
+    after t days is normal about gap - speed t; the days are those by which the odds of its being gone pass 5, 50
+    and 95 %.
     """
 
     def gone(days: int) -> float:
-        spread = hypot(error, speed_error * days)
+        spread = hypot(error, ahead(days))
         left = gap - speed * days
         return NormalDist().cdf(-left / spread) if spread > 0.0 else float(left <= 0.0)
 

@@ -4,22 +4,29 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.cutting import CuttingPlan, cutting_plan
 from generator.reckon.growth.footprint import expected_mass
-from generator.reckon.growth.forecast import SizeForecast, Spread, accepted_genus, size_forecast, spread_of
+from generator.reckon.growth.forecast import (
+    SizeForecast,
+    Spread,
+    accepted_genus,
+    extension_of,
+    size_forecast,
+    spread_of,
+)
 from generator.reckon.growth.health import State, state_of
 from generator.reckon.growth.light import LightMove, light_move, light_on
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing, free_radius, survey_room
-from generator.reckon.growth.survey import Growth, survey_growth
+from generator.reckon.growth.survey import AHEAD_DAYS, Growth, survey_growth
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Quantity
 
 # A cut is planned to last so long, in pieces so many cm across; common practice, no source.
-CUT_LASTS = timedelta(days=183)
+CUT_LASTS = timedelta(days=AHEAD_DAYS)
 CUT_MONTHS = 6
 PIECE_CM = 3.0
 # A coral whose room runs out within so long is shown where else it could go.
@@ -31,13 +38,14 @@ MOST_MOVERS = 8
 class CoralFindings:
     """What is found about one coral on a day.
 
-    `ahead` is its size half a year on if nothing is cut, `light` that of a day where it stands, `cutting`
-    what keeps it within its room for so long. `mass` is the last weighing, or what a colony of its size and form
-    weighs. None: there is nothing to say, for it is not here or did not move.
+    `extension` (cm/year) is how fast it will spread, `ahead` its size half a year on if nothing is cut, `light`
+    that of a day where it stands, `cutting` what keeps it within its room for so long. `mass` is the last weighing,
+    or what a colony of its size and form weighs. None: there is nothing to say, for it is not here or did not move.
     """
 
     growth: Growth
     spread: Spread | CannotTell
+    extension: Finding
     ahead: SizeForecast | CannotTell | None
     mass: Answer
     light: Answer | None
@@ -119,6 +127,7 @@ def _coral(
     return CoralFindings(
         growth=growth,
         spread=spread,
+        extension=extension_of(coral, growth).finding(),
         ahead=size_forecast(coral, growth, today + CUT_LASTS) if lives else None,
         mass=mass,
         light=light_on(coral, systems, today) if lives else None,

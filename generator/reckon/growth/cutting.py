@@ -10,7 +10,6 @@ from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread
-from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.taxa import genus_of
@@ -72,11 +71,11 @@ def cutting_plan(
     """
     radius, error = spread.reach(as_of)
     k = coverage_factor(_LEVEL)
-    years = max(0.0, (until - as_of).days / DAYS_PER_YEAR)
-    fast = max(0.0, spread.rate + k * spread.rate_error) * DAYS_PER_YEAR
-    allowed = room - spread.turned - fast * years
+    days = max(0, (until - as_of).days)
+    fast = max(0.0, spread.rate * days + k * spread.grown_error(days))
+    allowed = room - spread.turned - fast
     if allowed <= piece / 2.0:
-        numbers = (("room", f"{room:.1f}"), ("growth", f"{fast * years:.1f}"))
+        numbers = (("room", f"{room:.1f}"), ("growth", f"{fast:.1f}"))
         return CannotTell("outgrows-any-cut", "find-more-room", numbers, spread.inputs)
     ends = [max(0.0, radius + turn * k * error) for turn in (-1.0, 0.0, 1.0)]
     low, value, high = (1.0 - min(1.0, allowed / end) ** 2 if end > 0.0 else 0.0 for end in ends)
@@ -103,7 +102,7 @@ def _parts(spread: Spread, allowed: float, as_of: date) -> tuple[UncertaintyPart
     slope = 200.0 * allowed**2 / spread.reach(as_of)[0] ** 3
     return (
         UncertaintyPart("ruler", slope * spread.radius_error),
-        UncertaintyPart("extension", slope * spread.rate_error * (as_of - spread.at).days),
+        UncertaintyPart("extension", slope * spread.grown_error((as_of - spread.at).days)),
     )
 
 

@@ -2,16 +2,18 @@
 
 from dataclasses import dataclass
 from datetime import date
-from math import sqrt
+from math import hypot, sqrt
 from typing import Literal
 
 from generator.reckon.estimate.propagate import coverage_factor
+from generator.reckon.estimate.wandering import wandered
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import Body, body, height_of
+from generator.reckon.growth.pace import MEMORY_DAYS, WANDERING
 from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.rates import published_extension
 from generator.reckon.growth.segments import RULER_REPEATS_TO
-from generator.reckon.growth.survey import Growth
+from generator.reckon.growth.survey import AHEAD_DAYS, Growth
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.taxa import genus_name, genus_of
@@ -25,7 +27,8 @@ class Spread:
     """A coral's outline from above as it stands and spreads.
 
     On `at` its radius was `radius` ± `radius_error` cm (one standard uncertainty), and it grows by
-    `rate` ± `rate_error` cm a day. `turned` is how far the radius strays with the side one looks at.
+    `rate` ± `rate_error` cm a day in the long run, from which it strays by `strays` cm a day for weeks. `turned`
+    is how far the radius strays with the side one looks at.
     `known` says whether the rate was measured or is the published one, `cut_since` whether it was cut or broke
     after it was last measured, so that it is smaller than said here.
     """
@@ -38,6 +41,7 @@ class Spread:
     turned: float
     rate: float
     rate_error: float
+    strays: float
     known: Literal["measured", "published"]
     cut_since: bool
     inputs: tuple[Source, ...]
@@ -46,21 +50,50 @@ class Spread:
         """Radius (cm) on a day, and its standard uncertainty without that of the side."""
         days = float((day - self.at).days)
         radius = self.radius + self.rate * days
-        return max(0.0, radius), float((self.radius_error**2 + (self.rate_error * days) ** 2) ** 0.5)
+        return max(0.0, radius), hypot(self.radius_error, self.grown_error(days))
+
+    def grown_error(self, days: float) -> float:
+        """Standard uncertainty (cm) of what the radius grows by in so many days."""
+        return grown_error(self.rate_error, self.strays, days)
+
+
+def grown_error(rate_error: float, strays: float, days: float) -> float:
+    """Standard uncertainty of growth over days: of the rate in the long run, and of how it wanders about that."""
+    return hypot(rate_error * days, strays * sqrt(wandered(days, MEMORY_DAYS)))
+
+
+@dataclass(frozen=True, slots=True)
+class Extension:
+    """Radial extension ahead, cm/year: in the long run ± its standard uncertainty, from which it strays for weeks."""
+
+    rate: float
+    error: float
+    strays: float
+    known: Literal["measured", "published"]
+
+    inputs: tuple[Source, ...] = ()
+
+    def finding(self) -> Finding:
+        """Its mean over the next `AHEAD_DAYS`, with its 90 % interval."""
+        total = grown_error(self.error, self.strays, AHEAD_DAYS) / AHEAD_DAYS
+        half = coverage_factor(_LEVEL) * total
+        causes = ("rate-so-far", self.error), ("wandering", grown_error(0.0, self.strays, AHEAD_DAYS) / AHEAD_DAYS)
+        return Finding(
+            Estimate(self.rate, self.rate - half, self.rate + half, "cm/year", _LEVEL),
+            "growth-ahead" if self.known == "measured" else "published-extension",
+            self.inputs,
+            tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard > 0.0),
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class SizeForecast:
-    """Length, width and height (cm) on a day, 90 % intervals; the radial extension (cm/year) they rest on.
-
-    `parts` are those of the length's uncertainty.
-    """
+    """Length, width and height (cm) on a day, 90 % intervals; `parts` are those of the length's uncertainty."""
 
     at: date
     length: Estimate
     width: Estimate
     height: Estimate | None
-    extension: Estimate
     known: Literal["measured", "published"]
     inputs: tuple[Source, ...] = ()
     parts: tuple[UncertaintyPart, ...] = ()
@@ -72,22 +105,27 @@ def accepted_genus(species: str) -> str:
     return genus.name if genus else genus_name(species)
 
 
-def extension_of(coral: Coral, growth: Growth) -> tuple[Estimate, Literal["measured", "published"]]:
-    """Radial extension (cm/year) with its 90 % interval: the coral's own measurements on top of the published range.
+def extension_of(coral: Coral, growth: Growth) -> Extension:
+    """Radial extension ahead: the coral's own, told by its measurements, on top of the published range.
 
     Each weighs by its precision, so that a wild slope from two hasty measurements gives way to what its
     kind does, and a well measured one stands.
     Source: product of two normal densities; Gelman et al. 2013, Bayesian Data Analysis, 2.5.
     """
     published = published_extension(accepted_genus(coral.species), coral.form)
-    band = Estimate(published.typical, published.low, published.high, "cm/year", _LEVEL)
-    if isinstance(growth.radial_extension, CannotTell):
-        return band, "published"
-    own = growth.radial_extension.estimate
-    precisions = [1.0 / max(each.high - each.low, 1e-6) ** 2 for each in (own, band)]
-    value = (own.value * precisions[0] + band.value * precisions[1]) / sum(precisions)
-    half = 0.5 / sqrt(sum(precisions))
-    return Estimate(value, value - half, value + half, "cm/year", _LEVEL), "measured"
+    band = (published.high - published.low) / 2.0 / coverage_factor(_LEVEL)
+    if isinstance(growth.radial_ahead, CannotTell):
+        share = sqrt(sum(share**2 * odds for share, odds in WANDERING))
+        return Extension(published.typical, band, share * published.typical, "published")
+    causes = {part.cause: part.standard for part in growth.radial_ahead.parts}
+    own = max(causes.get("rate-so-far", 0.0), 1e-6)
+    rate = growth.radial_ahead.estimate.value
+    precisions = own**-2, band**-2
+    value = (rate * precisions[0] + published.typical * precisions[1]) / sum(precisions)
+    strays = causes.get("wandering", 0.0) * AHEAD_DAYS / sqrt(wandered(AHEAD_DAYS, MEMORY_DAYS))
+    # A rate that gives way to the published one strays as that does.
+    strays *= min(1.0, abs(value / rate)) if rate else 1.0
+    return Extension(value, sum(precisions) ** -0.5, strays, "measured", growth.radial_ahead.inputs)
 
 
 def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:
@@ -97,8 +135,7 @@ def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:
         return CannotTell("never-measured", "measure-it", inputs=(coral.source,))
     last = max(sizes, key=lambda size: size.at)
     measured = body(last)
-    rate, known = extension_of(coral, growth)
-    inputs = growth.radial_extension.inputs if known == "measured" else ()
+    extension = extension_of(coral, growth)
     width = measured.width or measured.length
     return Spread(
         coral=coral.id,
@@ -107,11 +144,12 @@ def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:
         radius=measured.diameter / 2.0,
         radius_error=RULER_REPEATS_TO * measured.diameter / 2.0,
         turned=abs(measured.length - width) / 4.0 / 3.0**0.5,
-        rate=rate.value / DAYS_PER_YEAR,
-        rate_error=(rate.high - rate.low) / 2.0 / coverage_factor(_LEVEL) / DAYS_PER_YEAR,
-        known=known,
+        rate=extension.rate / DAYS_PER_YEAR,
+        rate_error=extension.error / DAYS_PER_YEAR,
+        strays=extension.strays / DAYS_PER_YEAR,
+        known=extension.known,
         cut_since=any(part.since > last.at and part.began in ("cutting", "breakage") for part in growth.segments),
-        inputs=tuple(dict.fromkeys((*measured.inputs, *inputs))),
+        inputs=tuple(dict.fromkeys((*measured.inputs, *extension.inputs))),
     )
 
 
@@ -120,21 +158,23 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
     spread = spread_of(coral, growth)
     if isinstance(spread, CannotTell):
         return spread
-    extension, known = extension_of(coral, growth)
-    years = (day - spread.at).days / DAYS_PER_YEAR
+    days = float((day - spread.at).days)
     length, width = spread.body.length, spread.body.width or spread.body.length
-    wider = extension.scaled(2.0 * years, "cm")
-    own = growth.height_extension
+    half = coverage_factor(_LEVEL) * spread.grown_error(days)
+    grown = spread.rate * days
+    wider = Estimate(2.0 * grown, 2.0 * (grown - half), 2.0 * (grown + half), "cm", _LEVEL)
     height = None
     if spread.body.height is not None:
         tall = spread.body.height
         proportion = height_of(Body(length, width, tall), coral.form)[1] / spread.body.diameter
-        taller = own.estimate.scaled(years, "cm") if isinstance(own, Finding) else wider.scaled(proportion, "cm")
-        height = _added(tall, taller)
+        own = growth.height_ahead
+        height = _added(tall, _taller(own, days) if isinstance(own, Finding) else wider.scaled(proportion, "cm"))
     parts = (UncertaintyPart("ruler", RULER_REPEATS_TO * length), *one_cause("extension", wider))
-    return SizeForecast(
-        day, _added(length, wider), _added(width, wider), height, extension, known, spread.inputs, parts
-    )
+    return SizeForecast(day, _added(length, wider), _added(width, wider), height, spread.known, spread.inputs, parts)
+
+
+def _taller(ahead: Finding, days: float) -> Estimate:
+    return ahead.estimate.scaled(days / DAYS_PER_YEAR, "cm")
 
 
 def _added(now: float, growth: Estimate) -> Estimate:

@@ -1,7 +1,7 @@
 """What a coral weighed on each day that it was weighed: drained in air, or its dry skeleton from water."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from math import hypot, sqrt
 from typing import Literal
@@ -18,19 +18,25 @@ MassKind = Literal["drained", "skeleton"]
 
 _LEVEL = 0.90
 
+# Of the causes of a mass's uncertainty, those that two weighings do not share.
+_NOT_SHARED = ("scale", "repeats")
 # Skeleton's share of a cutting drained in air: its mean and standard uncertainty; common practice, no source.
 SKELETON_SHARE = Measured(0.85, 0.07)
 
 
 @dataclass(frozen=True, slots=True)
 class Weight:
-    """A coral's mass (g) on a day: of the drained coral, or of its dry skeleton; `parts` are standard uncertainties."""
+    """A coral's mass (g) on a day: of the drained coral, or of its dry skeleton; `parts` are standard uncertainties.
+
+    `count` weighings went into it. Among the parts is "repeats" once that is known.
+    """
 
     at: date
     kind: MassKind
     grams: float
     parts: tuple[UncertaintyPart, ...]
     inputs: tuple[Source, ...]
+    count: int = 1
 
     @property
     def standard(self) -> float:
@@ -39,8 +45,19 @@ class Weight:
 
     @property
     def scale(self) -> float:
-        """Standard uncertainty that the scale alone gives, g: all that changes from one weighing to the next."""
+        """Standard uncertainty that the scale alone gives, g."""
         return next((part.standard for part in self.parts if part.cause == "scale"), 0.0)
+
+    @property
+    def repeats(self) -> float | None:
+        """How far it strays when it is weighed again (standard uncertainty, g); None where that is not known yet."""
+        return next((part.standard for part in self.parts if part.cause == "repeats"), None)
+
+    def repeating(self, share: float) -> "Weight":
+        """The same, taken to repeat to a share of itself where nobody wrote how far."""
+        if self.repeats is not None:
+            return self
+        return replace(self, parts=(*self.parts, UncertaintyPart("repeats", share * self.grams / sqrt(self.count))))
 
     def finding(self) -> Finding:
         """The mass with its 90 % interval."""
@@ -67,46 +84,59 @@ def on_the_scale(weighing: Weighing) -> Measured:
     return Measured(mass - weighing.holder.canonical(), error * sqrt(2.0))
 
 
-def weights(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
-    """Every day's weight up to a day, in order; repeats of one kind on one day are averaged.
+def single_weights(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
+    """Every weighing up to a day, in order.
 
     `logs` are by system, for the water of a weighing that does not state it. Weighings in water of a
     coral without a solid skeleton, and those that leave nothing but the holder, are left out.
     """
-    by_day: dict[tuple[date, MassKind], list[Weight]] = {}
-    for weighing in coral.weighings:
-        if weighing.at <= as_of and (weight := _weight(coral, weighing, logs)) is not None:
-            by_day.setdefault((weight.at, weight.kind), []).append(weight)
-    return tuple(_average(of_day) for _, of_day in sorted(by_day.items()))
+    told = sorted((weighing for weighing in coral.weighings if weighing.at <= as_of), key=lambda each: each.at)
+    return tuple(weight for weighing in told if (weight := _weight(coral, weighing, logs)) is not None)
+
+
+def by_day(singles: Sequence[Weight]) -> tuple[Weight, ...]:
+    """Every day's weight, in order; repeats of one kind on one day are averaged."""
+    found: dict[tuple[date, MassKind], list[Weight]] = {}
+    for weight in singles:
+        found.setdefault((weight.at, weight.kind), []).append(weight)
+    return tuple(_average(of_day) for _, of_day in sorted(found.items()))
+
+
+def weights(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
+    """Every day's weight up to a day, as `by_day` averages `single_weights`."""
+    return by_day(single_weights(coral, logs, as_of))
 
 
 def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> Weight | None:
     scale = on_the_scale(weighing)
     if scale.value <= 0.0:
         return None
+    written = (UncertaintyPart("repeats", weighing.repeats.canonical()),) if weighing.repeats else ()
     if not weighing.in_water:
         of_scale = UncertaintyPart("scale", scale.standard)
-        return Weight(weighing.at, "drained", scale.value, (of_scale,), (weighing.source,))
+        return Weight(weighing.at, "drained", scale.value, (of_scale, *written), (weighing.source,))
     skeleton = skeleton_density(coral.species)
     if skeleton is None:
         return None
     stood = coral.placement_on(weighing.at)
     water = weighing_water(weighing, logs.get(stood.system) if stood else None)
     grams, by_cause = skeleton_mass(scale, water, skeleton)
-    parts = tuple(UncertaintyPart(cause, standard) for cause, standard in by_cause.items())
-    return Weight(weighing.at, "skeleton", grams, parts, (weighing.source, *water.inputs))
+    parts = [UncertaintyPart(cause, standard) for cause, standard in by_cause.items()]
+    # What is weighed again is the mass in water: it strays by the same share as the skeleton reckoned from it.
+    parts += [UncertaintyPart("repeats", part.standard * grams / scale.value) for part in written]
+    return Weight(weighing.at, "skeleton", grams, tuple(parts), (weighing.source, *water.inputs))
 
 
 def _average(of_day: list[Weight]) -> Weight:
-    """Repeats average out the scale's steps, but not the densities they share."""
+    """Repeats average out the scale's steps and what each strays, but not the densities they share."""
     count = len(of_day)
     first = of_day[0]
     parts = tuple(
-        UncertaintyPart(part.cause, part.standard / (sqrt(count) if part.cause == "scale" else 1.0))
+        UncertaintyPart(part.cause, part.standard / (sqrt(count) if part.cause in _NOT_SHARED else 1.0))
         for part in first.parts
     )
     inputs = tuple(dict.fromkeys(source for weight in of_day for source in weight.inputs))
-    return Weight(first.at, first.kind, sum(weight.grams for weight in of_day) / count, parts, inputs)
+    return Weight(first.at, first.kind, sum(weight.grams for weight in of_day) / count, parts, inputs, count)
 
 
 def leading_kind(weighed: tuple[Weight, ...]) -> MassKind | None:
@@ -142,11 +172,13 @@ def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     removed = sum(mass.canonical() for mass in masses)
     gained = last.grams - first.grams + removed * share.value
     scales = hypot(first.scale, last.scale)
+    repeats = hypot(first.repeats or 0.0, last.repeats or 0.0)
     written = hypot(removed * share.standard, *(written_error(mass) * share.value for mass in masses))
     # Densities are the same at both ends: they scale what was gained, they do not add to each end.
-    shared = sqrt(max(0.0, last.standard**2 - last.scale**2)) / last.grams * abs(gained)
-    parts = [("scale", scales), ("cuttings", written), ("densities", shared)]
-    half = coverage_factor(_LEVEL) * hypot(scales, written, shared)
+    of_densities = hypot(*(part.standard for part in last.parts if part.cause not in _NOT_SHARED))
+    shared = of_densities / last.grams * abs(gained)
+    parts = [("scale", scales), ("repeats", repeats), ("cuttings", written), ("densities", shared)]
+    half = coverage_factor(_LEVEL) * hypot(scales, repeats, written, shared)
     return Finding(
         Estimate(gained, gained - half, gained + half, "g", _LEVEL),
         "grown-mass",

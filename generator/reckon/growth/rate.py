@@ -1,19 +1,15 @@
-"""How fast a coral grows: specific growth rate, extension, doubling time."""
+"""How fast a coral grew, and how fast it will: specific growth rate, extension, doubling time."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
-from math import log
-
-import numpy as np
-from numpy.typing import NDArray
+from math import log, sqrt
 
 from generator.reckon.estimate.propagate import coverage_factor
-from generator.reckon.estimate.robust_slope import blocked_slope, within_blocks
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause, scaled_parts
+from generator.reckon.growth.pace import LENGTH, MASS, Kind, Pace, ahead, between
 from generator.reckon.growth.segments import Block
+from generator.records.source import Source
 from generator.units.quantity import Estimate
-
-Array = NDArray[np.float64]
 
 DAYS_PER_YEAR = 365.25
 # Growth of now is that of the last year, or of as many measurements as an interval takes.
@@ -23,17 +19,27 @@ ENOUGH = 4
 _LEVEL = 0.90
 
 
-def specific_growth_rate(blocks: Sequence[Block]) -> Answer:
-    """Specific growth rate (%/day), d ln(W)/dt, of masses or areas measured within segments.
+def specific_growth_rate(blocks: Sequence[Block], kind: Kind = MASS) -> Answer:
+    """How fast masses or areas grew (%/day) from the first to the last measurement of each segment, d ln(W)/dt.
 
-    Source: SGR = ln(W2/W1)/Δt; slope by `estimate.robust_slope`.
+    Source: SGR = ln(W2/W1)/Δt; its uncertainty by `pace.between`.
     """
-    return _slope(blocks, log, lambda value: 1.0 / value, 100.0, "%/day")
+    return _grew(blocks, kind, 100.0, "%/day")
+
+
+def specific_growth_ahead(blocks: Sequence[Block], today: date, days: int, kind: Kind = MASS) -> Answer:
+    """How fast masses or areas will grow (%/day) in the next so many days, by `pace.ahead`."""
+    return _will_grow(blocks, today, days, kind, 100.0, "%/day")
 
 
 def extension(blocks: Sequence[Block]) -> Answer:
-    """Linear extension (cm/year): slope of radii or heights (cm) measured within segments."""
-    return _slope(blocks, lambda value: value, lambda _: 1.0, DAYS_PER_YEAR, "cm/year")
+    """How fast radii or heights (cm) grew, cm/year."""
+    return _grew(blocks, LENGTH, DAYS_PER_YEAR, "cm/year")
+
+
+def extension_ahead(blocks: Sequence[Block], today: date, days: int) -> Answer:
+    """How fast radii or heights (cm) will grow in the next so many days, cm/year."""
+    return _will_grow(blocks, today, days, LENGTH, DAYS_PER_YEAR, "cm/year")
 
 
 def doubling_time(rate: Answer) -> Answer:
@@ -62,60 +68,34 @@ def _comparable(block: Block) -> bool:
     return len({point.at for point in block}) > 1
 
 
-def _slope(
-    blocks: Sequence[Block],
-    straight: Callable[[float], float],
-    steepness: Callable[[float], float],
-    factor: float,
-    unit: str,
-) -> Answer:
-    """The common slope of the blocks' values on the scale `straight` (derivative `steepness`), times `factor`."""
-    told = [block for block in blocks if _comparable(block) and all(point.value > 0.0 for point in block)]
-    sources = tuple(dict.fromkeys(point.source for block in blocks for point in block))
-    if not told:
-        points = sum(len(block) for block in blocks)
-        return CannotTell("measured-once", "measure-again", (("measurements", f"{points}"),), sources)
-    arrays = [_arrays(block, straight) for block in told]
-    slopes = within_blocks(arrays)
-    robust = blocked_slope(arrays, _LEVEL)
-    value = float(np.median(slopes))
-    low, high = (robust.low, robust.high) if robust else (float(slopes[0]), float(slopes[-1]))
-    instrument = _instrument(told, steepness)
-    half = coverage_factor(_LEVEL) * instrument
-    scatter = (high - low) / 2.0 / coverage_factor(_LEVEL)
-    return Finding(
-        Estimate(value * factor, min(low, value - half) * factor, max(high, value + half) * factor, unit, _LEVEL),
-        _method(robust is not None, sum(len(block) for block in told)),
-        sources,
-        tuple(
-            UncertaintyPart(cause, standard * factor)
-            for cause, standard in (("scatter", scatter), ("instrument", instrument))
-            if standard > 0.0
-        ),
-    )
+def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answer:
+    pace = between(blocks, kind)
+    if pace is None:
+        return _measured_once(blocks)
+    rate = _estimate(pace, factor, unit)
+    return Finding(rate, "growth-rate", _inputs(blocks), one_cause("repeats", rate))
 
 
-def _method(robust: bool, points: int) -> str:
-    if robust:
-        return "growth-rate"
-    return "growth-two-points" if points == 2 else "growth-few-points"
+def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: Kind, factor: float, unit: str) -> Answer:
+    paces = ahead(blocks, kind, today, (days,))
+    if paces is None:
+        return _measured_once(blocks)
+    pace, factor = paces[0], factor / days
+    measured = sqrt(max(0.0, pace.standard**2 - pace.wandering**2))
+    causes = ("rate-so-far", measured), ("wandering", pace.wandering)
+    parts = tuple(UncertaintyPart(cause, standard * factor) for cause, standard in causes if standard > 0.0)
+    return Finding(_estimate(pace, factor, unit), "growth-ahead", _inputs(blocks), parts)
 
 
-def _arrays(block: Block, straight: Callable[[float], float]) -> tuple[Array, Array]:
-    days = np.array([float(point.at.toordinal()) for point in block])
-    return days, np.array([straight(point.value) for point in block])
+def _estimate(pace: Pace, factor: float, unit: str) -> Estimate:
+    half = coverage_factor(_LEVEL) * pace.standard
+    return Estimate(pace.grown, pace.grown - half, pace.grown + half, unit, _LEVEL).scaled(factor, unit)
 
 
-def _instrument(blocks: Sequence[Block], steepness: Callable[[float], float]) -> float:
-    """Standard uncertainty of the slope (a day) by scale or ruler alone, as a least-squares slope would have it.
+def _measured_once(blocks: Sequence[Block]) -> CannotTell:
+    points = sum(len(block) for block in blocks)
+    return CannotTell("measured-once", "measure-again", (("measurements", f"{points}"),), _inputs(blocks))
 
-    Source: JCGM 100:2008 (GUM), 5.1.2; for two points it is the root of both variances over the days between.
-    """
-    information = 0.0
-    for block in blocks:
-        days = np.array([float(point.at.toordinal()) for point in block])
-        variance = np.mean([(point.standard * steepness(point.value)) ** 2 for point in block])
-        if variance == 0.0:
-            return 0.0
-        information += float(((days - days.mean()) ** 2).sum() / variance)
-    return float(information**-0.5)
+
+def _inputs(blocks: Sequence[Block]) -> tuple[Source, ...]:
+    return tuple(dict.fromkeys(point.source for block in blocks for point in block))

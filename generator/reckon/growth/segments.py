@@ -27,12 +27,16 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One measurement of a coral: a mass in g or a length in cm, with its instrument's standard uncertainty."""
+    """One measurement of a coral: a mass in g or a length in cm, with its instrument's standard uncertainty.
+
+    `repeats` is how far a mass strays when it is weighed again (standard deviation, g); None where nobody wrote it.
+    """
 
     at: date
     value: float
     standard: float
     source: Source
+    repeats: float | None = None
 
 
 Block = tuple[Point, ...]
@@ -85,7 +89,9 @@ def blocks(points: Sequence[Point], parts: Sequence[Segment]) -> tuple[Block, ..
 def mass_points(weighed: Sequence[Weight], kind: MassKind) -> tuple[Point, ...]:
     """Masses of one kind (g), each with what its scale alone leaves open: densities are shared by all."""
     return tuple(
-        Point(weight.at, weight.grams, weight.scale, weight.inputs[0]) for weight in weighed if weight.kind == kind
+        Point(weight.at, weight.grams, weight.scale, weight.inputs[0], weight.repeats)
+        for weight in weighed
+        if weight.kind == kind
     )
 
 

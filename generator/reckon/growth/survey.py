@@ -2,14 +2,23 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
-from math import pi
+from datetime import date, timedelta
+from math import exp, hypot, pi
 from typing import Literal
 
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.decline import Decline, decline
-from generator.reckon.growth.mass import MassKind, Weight, grown, leading_kind, mass_on, weights
-from generator.reckon.growth.rate import doubling_time, extension, recent, specific_growth_rate
+from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights
+from generator.reckon.growth.pace import FOOTPRINT, MASS, Repeats, ahead, repeats_to
+from generator.reckon.growth.rate import (
+    doubling_time,
+    extension,
+    extension_ahead,
+    recent,
+    specific_growth_ahead,
+    specific_growth_rate,
+)
 from generator.reckon.growth.segments import (
     Point,
     Segment,
@@ -21,15 +30,23 @@ from generator.reckon.growth.segments import (
 )
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
+from generator.units.quantity import Estimate
+
+# How far ahead a rate is told: soon, and for room and cutting.
+SOON_DAYS, AHEAD_DAYS = 21, 183
+_STEPS = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Growth:
-    """How one coral grows. `specific` (%/day) is of its mass, or of its footprint where it was not weighed twice.
+    """How one coral grew, and how it will grow. Two answers: what it did says little of what it will do.
 
-    `mass` (g) is by the last weighing of the `mass_kind` its growth is followed by; `grown` (g) adds
-    cuttings back; extensions are in cm/year; `doubling` is in days. `radii` (cm) and `weighed` are the
-    measurements behind them, `segments` where they may be compared.
+    `specific` (%/day) is of its mass, or of its footprint where it was not weighed twice, between the measurements;
+    `specific_ahead` is that of the next `SOON_DAYS`. Extensions are in cm/year, those ahead for the next
+    `AHEAD_DAYS`; `doubling` is in days, by the rate ahead. `mass` (g) is by the last weighing of the `mass_kind`
+    its growth is followed by, `mass_ahead` what it will weigh if nothing is cut; `grown` (g) adds cuttings back;
+    `repeats` is how far its weighings repeat. `radii` (cm) and `weighed` are the measurements behind them,
+    `segments` where they may be compared.
     """
 
     coral: str
@@ -41,23 +58,30 @@ class Growth:
     mass: Answer
     specific_of: Literal["mass", "footprint"]
     specific: Answer
+    specific_ahead: Answer
     doubling: Answer
     radial_extension: Answer
+    radial_ahead: Answer
     height_extension: Answer
+    height_ahead: Answer
     grown: Answer
+    repeats: Repeats | None
+    mass_ahead: tuple[tuple[date, Estimate], ...]
     decline: Decline | None
 
 
 def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> Growth:
     """A coral's growth up to a day; `logs` by system, for the water that buoyant weighings were made in."""
     parts = segments(coral, as_of)
-    weighed = weights(coral, logs, as_of)
-    kind = leading_kind(weighed)
-    masses = blocks(mass_points(weighed, kind), parts) if kind else ()
+    singles = single_weights(coral, logs, as_of)
+    kind = leading_kind(by_day(singles))
+    masses = blocks(mass_points(singles, kind), parts) if kind else ()
+    repeats = repeats_to(recent(masses, as_of), MASS) if kind else None
+    weighed = tuple(weight.repeating(repeats.share) if repeats else weight for weight in by_day(singles))
     radii = radius_points(coral, as_of)
     spreads = blocks(radii, parts)
-    heights = blocks(height_points(coral, as_of), parts)
-    specific_of, specific = _specific(masses, spreads, as_of)
+    outwards, upwards = recent(spreads, as_of), recent(blocks(height_points(coral, as_of), parts), as_of)
+    specific_of, specific, specific_ahead = _specific(masses, spreads, as_of)
     return Growth(
         coral=coral.id,
         as_of=as_of,
@@ -68,10 +92,15 @@ def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> G
         mass=mass_on(weighed, as_of, kind),
         specific_of=specific_of,
         specific=specific,
-        doubling=doubling_time(specific),
-        radial_extension=extension(recent(spreads, as_of)),
-        height_extension=extension(recent(heights, as_of)),
+        specific_ahead=specific_ahead,
+        doubling=doubling_time(specific_ahead),
+        radial_extension=extension(outwards),
+        radial_ahead=extension_ahead(outwards, as_of, AHEAD_DAYS),
+        height_extension=extension(upwards),
+        height_ahead=extension_ahead(upwards, as_of, AHEAD_DAYS),
         grown=grown(coral, weighed, kind) if kind else CannotTell("never-weighed", "weigh-it"),
+        repeats=repeats,
+        mass_ahead=_mass_ahead(weighed, recent(masses, as_of), parts, as_of),
         decline=_decline(masses, spreads),
     )
 
@@ -79,11 +108,34 @@ def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> G
 _Blocks = tuple[tuple[Point, ...], ...]
 
 
-def _specific(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], Answer]:
-    of_mass = specific_growth_rate(recent(masses, as_of))
-    if not isinstance(of_mass, CannotTell) or not spreads:
-        return "mass", of_mass
-    return "footprint", specific_growth_rate(recent(tuple(_areas(block) for block in spreads), as_of))
+def _specific(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], Answer, Answer]:
+    late, kind = recent(masses, as_of), MASS
+    by: Literal["mass", "footprint"] = "mass"
+    if isinstance(specific_growth_rate(late), CannotTell) and spreads:
+        by, kind, late = "footprint", FOOTPRINT, recent(tuple(_areas(block) for block in spreads), as_of)
+    return by, specific_growth_rate(late, kind), specific_growth_ahead(late, as_of, SOON_DAYS, kind)
+
+
+def _mass_ahead(
+    weighed: tuple[Weight, ...], masses: _Blocks, parts: tuple[Segment, ...], as_of: date
+) -> tuple[tuple[date, Estimate], ...]:
+    """What it will weigh from now until half a year on; nothing where too little is told, or it was cut since."""
+    last = masses[-1][-1] if masses else None
+    if last is None or any(part.since > last.at and part.began in ("cutting", "breakage") for part in parts):
+        return ()
+    days = tuple(round(AHEAD_DAYS * step / _STEPS) for step in range(1, _STEPS + 1))
+    gap = (as_of - last.at).days
+    paces = ahead(masses, MASS, last.at, [gap + each for each in (0, *days) if gap + each > 0])
+    if paces is None:
+        return ()
+    weight = next(each for each in reversed(weighed) if each.at == last.at)
+    of_weighing = hypot(weight.scale, weight.repeats or 0.0) / weight.grams
+    found = []
+    for pace, day in zip(paces, [gap + each for each in (0, *days) if gap + each > 0], strict=True):
+        width = exp(coverage_factor(0.90) * hypot(pace.standard, of_weighing))
+        grams = weight.grams * exp(pace.grown)
+        found.append((last.at + timedelta(days=day), Estimate(grams, grams / width, grams * width, "g", 0.90)))
+    return tuple(found)
 
 
 def _areas(block: tuple[Point, ...]) -> tuple[Point, ...]:

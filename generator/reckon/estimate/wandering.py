@@ -1,0 +1,162 @@
+"""A rate that wanders about its mean: what it came to between measurements, and what it may come to after them.
+
+What grows is measured with an error of unknown size, and the rate it grows at is not quite the same from week to
+week. Every size of the error and of the wandering that may be is tried (a story), weighed by how well it explains
+the measurements, and all are put together.
+Source: Gaussian process regression with a linear mean, restricted likelihood, and averaging over a grid of
+hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 2.7 and 5.2 (from memory).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Measurements that may be compared: days, values on a scale on which even growth is straight, and their errors.
+
+    `read` is each one's known standard error, `repeats` what it is multiplied with by each story to give the error
+    of a repeat (0: all of the error is known). All of one length.
+    """
+
+    days: Array
+    values: Array
+    read: Array
+    repeats: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The stories: errors of a repeat and wanderings (a share of the mean rate) that may be, each with its prior odds.
+
+    The rate comes back to its mean within about `memory` days.
+    """
+
+    errors: tuple[tuple[float, float], ...]
+    wanderings: tuple[tuple[float, float], ...]
+    memory: float
+
+
+@dataclass(frozen=True, slots=True)
+class Increment:
+    """What a value grows by over a span of days, by each story: mean and variance; `odds` of the stories, unnormed."""
+
+    mean: Array
+    variance: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """The stories after the measurements: their log odds, and what each says of the spans asked for.
+
+    `errors` and `wanderings` (per day, absolute) are those of each story; `rate` and `rate_variance` its mean rate.
+    """
+
+    log_odds: Array
+    errors: Array
+    wanderings: Array
+    rate: Array
+    rate_variance: Array
+    spans: tuple[Increment, ...]
+
+
+def explain(series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]) -> Posterior | None:
+    """Weigh the stories by series that share one rate, each at a height of its own; None where none has two days.
+
+    Each of `spans` is one or more stretches from a day to a day, whose growth is added up; no day is below 0.
+    """
+    told = [each for each in series if len(set(each.days)) > 1]
+    if not told:
+        return None
+    days = np.concatenate([each.days for each in told])
+    values = np.concatenate([each.values for each in told])
+    read = np.concatenate([each.read for each in told]) ** 2
+    repeats = np.concatenate([each.repeats for each in told]) ** 2
+    differences = _from_the_first(told)
+    run, rise = differences @ days, differences @ values
+    kernel = differences @ _integrated(days, days, grid.memory) @ differences.T
+    scale = _size_of_rate(run, rise, read, repeats, grid, differences)
+
+    errors, wanderings, log_odds = _stories(grid)
+    noise = read + errors[:, None] ** 2 * repeats
+    of_noise = np.einsum("ai,ki,bi->kab", differences, noise, differences)
+    absolute = wanderings * scale
+    covariance = absolute[:, None, None] ** 2 * kernel + of_noise
+    # Two measurements with no error at all leave nothing to invert.
+    covariance += np.eye(len(run)) * 1e-12 * max(float(np.mean(rise**2)), 1e-12)
+    both = np.linalg.solve(covariance, np.broadcast_to(np.stack([run, rise], -1), (len(errors), len(run), 2)))
+    information = both[:, :, 0] @ run
+    rate = both[:, :, 0] @ rise / information
+    left = rise - rate[:, None] * run
+    solved = both[:, :, 1] - rate[:, None] * both[:, :, 0]
+    log_odds = log_odds - 0.5 * (
+        np.linalg.slogdet(covariance)[1] + np.log(information) + np.einsum("ki,ki->k", left, solved)
+    )
+    found = []
+    for each in spans:
+        times = np.array([day for span in each for day in span])
+        signs = np.tile([-1.0, 1.0], len(each))
+        length, bare = float(signs @ times), float(signs @ _integrated(times, times, grid.memory) @ signs)
+        to_span = absolute[:, None] ** 2 * (differences @ _integrated(days, times, grid.memory) @ signs)
+        solved_span = np.linalg.solve(covariance, to_span[:, :, None])[:, :, 0]
+        mean = rate * length + np.einsum("ki,ki->k", to_span, solved)
+        variance = absolute**2 * bare - np.einsum("ki,ki->k", to_span, solved_span)
+        variance += (length - solved_span @ run) ** 2 / information
+        found.append(Increment(mean, np.maximum(variance, 0.0)))
+    return Posterior(log_odds, errors, absolute, rate, 1.0 / information, tuple(found))
+
+
+def together(log_odds: Array, mean: Array, variance: Array) -> tuple[float, float]:
+    """Mean and standard deviation of all stories put together."""
+    odds = np.exp(log_odds - log_odds.max())
+    odds /= odds.sum()
+    middle = float(odds @ mean)
+    return middle, float(np.sqrt(odds @ (variance + (mean - middle) ** 2)))
+
+
+def wandered(days: float, memory: float) -> float:
+    """Variance of what a rate that wanders by one unit adds to so many days of growth.
+
+    Source: integral of an Ornstein-Uhlenbeck process; Uhlenbeck & Ornstein 1930, Phys. Rev. 36:823-841 (from memory).
+    """
+    return 2.0 * memory * (days - memory * (1.0 - float(np.exp(-days / memory))))
+
+
+def _stories(grid: Grid) -> tuple[Array, Array, Array]:
+    pairs = [(error, wander, np.log(a * b)) for error, a in grid.errors for wander, b in grid.wanderings]
+    errors, wanderings, odds = (np.array(each) for each in zip(*pairs, strict=True))
+    return errors, wanderings, odds
+
+
+def _from_the_first(series: Sequence[Series]) -> Array:
+    """The matrix that takes the first of each series from the others: heights drop out."""
+    rows, start = [], 0
+    count = sum(len(each.days) for each in series)
+    for each in series:
+        for index in range(1, len(each.days)):
+            row = np.zeros(count)
+            row[start], row[start + index] = -1.0, 1.0
+            rows.append(row)
+        start += len(each.days)
+    return np.array(rows)
+
+
+def _integrated(first: Array, second: Array, memory: float) -> Array:
+    """Covariance of the integrals of a unit Ornstein-Uhlenbeck process from day 0 to these days."""
+    s, t = first[:, None], second[None, :]
+    apart = np.exp(-np.abs(s - t) / memory)
+    return 2.0 * memory * np.minimum(s, t) + memory**2 * (np.exp(-s / memory) + np.exp(-t / memory) - apart - 1.0)
+
+
+def _size_of_rate(run: Array, rise: Array, read: Array, repeats: Array, grid: Grid, differences: Array) -> float:
+    """About how large the rate is: that of a straight line, with what the errors may make of it."""
+    middle = sum(error * odds for error, odds in grid.errors) / sum(odds for _, odds in grid.errors)
+    variance = np.abs(differences) @ (read + middle**2 * repeats)
+    information = float(run @ run)
+    straight = float(run @ rise) / information
+    return float(np.hypot(straight, np.sqrt(float((run**2) @ variance)) / information))
