@@ -42,7 +42,9 @@ def _of_coral(id: str, found: CoralFindings) -> Rows:
         yield _measured(id, point.at, "diameter", 2.0 * point.value, 2.0 * point.standard, "cm", point.source)
     reckoned: tuple[tuple[str, Answer], ...] = (
         (f"{growth.specific_of}-rate", growth.specific),
+        (f"{growth.specific_of}-rate-ahead", growth.specific_ahead),
         ("radial-extension", growth.radial_extension),
+        ("radial-extension-ahead", found.extension),
     )
     for what, answer in reckoned:
         if isinstance(answer, Finding):

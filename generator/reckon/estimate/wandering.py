@@ -9,6 +9,7 @@ hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learn
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
@@ -120,11 +121,13 @@ def together(log_odds: Array, mean: Array, variance: Array) -> tuple[float, floa
 
 
 def wandered(days: float, memory: float) -> float:
-    """Variance of what a rate that wanders by one unit adds to so many days of growth.
+    """Variance that wandering by one unit adds to so many days of growth at a rate that is known when they begin.
 
-    Source: integral of an Ornstein-Uhlenbeck process; Uhlenbeck & Ornstein 1930, Phys. Rev. 36:823-841 (from memory).
+    Source: integral of an Ornstein-Uhlenbeck process from a known state; Uhlenbeck & Ornstein 1930, Phys. Rev.
+    36:823-841 (from memory).
     """
-    return 2.0 * memory * (days - memory * (1.0 - float(np.exp(-days / memory))))
+    left = exp(-days / memory)
+    return memory * (2.0 * days - memory * (3.0 - 4.0 * left + left**2))
 
 
 def _stories(grid: Grid) -> tuple[Array, Array, Array]:

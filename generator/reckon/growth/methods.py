@@ -4,7 +4,7 @@ from generator.reckon.method import Method
 
 _GUM = "JCGM 100:2008, Guide to the expression of uncertainty in measurement, 5.1 and F.2.2.1"
 _THEIL = "Theil 1950; Sen 1968, J. Am. Stat. Assoc. 63:1379-1389"
-_STRATA = "Hirsch, Slack & Smith 1982, Water Resour. Res. 18:107-121 (slopes within blocks; from memory)"
+_GAUSSIAN = "Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 2.7 and 5.2 (from memory)"
 _RATES = "Coral Trait Database 1.1.1: Madin et al. 2016, Sci. Data 3:160017 (CC0); NOAA calcification rates (MIT)"
 
 GROWTH: tuple[Method, ...] = (
@@ -45,37 +45,44 @@ GROWTH: tuple[Method, ...] = (
     ),
     Method(
         "growth-rate",
-        "Growth rate",
-        "Cuts, breakage and a change of place each begin a new segment. The rate is the median of the slopes between "
-        "all pairs of measurements within a segment (of the logarithm for %/day, of the mean radius for cm/year), "
-        "with Sen's interval. The interval is never narrower than the precision of the scale or ruler alone.",
-        (_THEIL, _STRATA, _GUM),
+        "How fast it grew",
+        "Cuts, breakage and a change of place each begin a new segment. The rate is the change from the first to the "
+        "last measurement of each segment over the days between (of the logarithm for %/day, of the mean radius for "
+        "cm/year). One rate that varies over time, plus measurement error, explains all measurements. The size of the "
+        "error is not known, so the calculation tries several sizes and weights each by how well it fits. The result "
+        "says how fast the coral grew, not how fast it will grow.",
+        (_GAUSSIAN, _GUM),
         (
             "Current growth is that of the last year, or of the last four measurements if the year has fewer.",
-            "A ruler on a living colony repeats to 2 % (common practice, no source).",
+            "Weighings of a living coral repeat to about 2 % (0.25 to 3.5 %) until six or more of them tell. A ruler "
+            "repeats to 2 %, or half or twice that (common practice, no source). You can record how far your own "
+            "weighings repeat.",
         ),
     ),
     Method(
-        "growth-two-points",
-        "Growth rate from two measurements",
-        "There are only two measurements. The rate is the change between them. Its interval is the precision of the "
-        "scale or ruler alone.",
-        (_GUM,),
-        ("The coral grew evenly in between.",),
-    ),
-    Method(
-        "growth-few-points",
-        "Growth rate from few measurements",
-        "With fewer than four measurements in a segment, their scatter gives no interval. The rate is the median of "
-        "their slopes. Its interval is the span of the slopes, or the precision of the scale or ruler if that is "
-        "wider.",
-        (_GUM,),
-        ("The coral grew evenly in between.",),
+        "growth-ahead",
+        "How fast it will grow",
+        "A mass grows with a power of itself, so its growth per day in % falls as it gets larger. The rate also varies "
+        "from week to week, so the interval gets wider with every day ahead. Powers from 0.25 to 1 are weighted by how "
+        "well they fit the measurements. The radius of a colony is assumed to grow evenly.",
+        (
+            _GAUSSIAN,
+            "Carlot et al. 2022, Ecology & Evolution (calcification and surface: power 0.79 to 0.97)",
+            "Kahng, Odle & Wakeman 2024, PeerJ 12:e17037 (surface and mass: power 2/3 to 1)",
+            "Dornelas, Madin, Baird & Connolly 2017, Proc. R. Soc. B 284:20170053 (growth and size; from memory)",
+            "Pratchett et al. 2015, Oceanogr. Mar. Biol. 53:215-295 (extension is about even; from memory)",
+        ),
+        (
+            "The rate varies by 10, 25 or 40 % around its mean and returns to it within about eight weeks (common "
+            "practice, no source).",
+            "Nothing is cut, moved or broken.",
+        ),
     ),
     Method(
         "doubling-time",
         "Doubling time",
-        "ln 2 over the specific growth rate. Its interval comes from the ends of the rate's interval.",
+        "ln 2 over the specific growth rate of the next three weeks. Its interval comes from the ends of the rate's "
+        "interval.",
         ("definition",),
         (),
     ),
@@ -100,10 +107,11 @@ GROWTH: tuple[Method, ...] = (
     Method(
         "size-forecast",
         "Forecast of size",
-        "The last size, plus the radial extension on every side for the days ahead. The extension is the coral's "
-        "own, combined with the published range of its genus and form, each weighted by its precision.",
+        "The last size, plus the radial extension on every side for the days since then. The extension is the coral's "
+        "own, combined with the published range of its genus and form, each weighted by its precision. It varies over "
+        "time, so the interval gets wider.",
         (_GUM,),
-        ("The colony spreads as it has so far. Nothing is cut.",),
+        ("Nothing is cut.",),
     ),
     Method(
         "footprint",

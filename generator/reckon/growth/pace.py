@@ -77,12 +77,15 @@ class Pace:
 
 @dataclass(frozen=True, slots=True)
 class Repeats:
-    """The standard error of a repeated measurement, as a share of the value; ends that hold 90 %; how it is known."""
+    """The standard error of a repeated weighing, as a share of the mass; ends that hold 90 %; how it is known.
+
+    Where the keeper wrote it with every weighing it is "written", and the numbers are what it comes to.
+    """
 
     share: float
     low: float
     high: float
-    known: Literal["assumed", "learned"]
+    known: Literal["assumed", "learned", "written"]
 
 
 def between(blocks: Sequence[Block], kind: Kind) -> Pace | None:
@@ -103,6 +106,10 @@ def between(blocks: Sequence[Block], kind: Kind) -> Pace | None:
 
 def repeats_to(blocks: Sequence[Block], kind: Kind) -> Repeats:
     """How far measurements repeat, by their own scatter where there are enough, else what is usual."""
+    points = [point for block in blocks for point in block]
+    written = [point.repeats / point.value for point in points if point.repeats is not None]
+    if points and len(written) == len(points):
+        return Repeats(max(written), min(written), max(written), "written")
     told = _told(blocks)
     posterior = explain(_series(told, kind, 1.0)[0], _grid(kind), []) if told else None
     known: Literal["assumed", "learned"] = "learned"

@@ -41,9 +41,9 @@ _STEPS = 6
 class Growth:
     """How one coral grew, and how it will grow. Two answers: what it did says little of what it will do.
 
-    `specific` (%/day) is of its mass, or of its footprint where it was not weighed twice, between the measurements;
-    `specific_ahead` is that of the next `SOON_DAYS`. Extensions are in cm/year, those ahead for the next
-    `AHEAD_DAYS`; `doubling` is in days, by the rate ahead. `mass` (g) is by the last weighing of the `mass_kind`
+    `specific` (%/day) is of its mass, or of its footprint where it was not weighed twice, from the first to the last
+    day of `between`; `specific_ahead` is that of the next `SOON_DAYS`. Extensions are in cm/year, those ahead for the
+    next `AHEAD_DAYS`; `doubling` is in days, by the rate ahead. `mass` (g) is by the last weighing of the `mass_kind`
     its growth is followed by, `mass_ahead` what it will weigh if nothing is cut; `grown` (g) adds cuttings back;
     `repeats` is how far its weighings repeat. `radii` (cm) and `weighed` are the measurements behind them,
     `segments` where they may be compared.
@@ -57,6 +57,7 @@ class Growth:
     mass_kind: MassKind | None
     mass: Answer
     specific_of: Literal["mass", "footprint"]
+    between: tuple[date, date] | None
     specific: Answer
     specific_ahead: Answer
     doubling: Answer
@@ -81,7 +82,9 @@ def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> G
     radii = radius_points(coral, as_of)
     spreads = blocks(radii, parts)
     outwards, upwards = recent(spreads, as_of), recent(blocks(height_points(coral, as_of), parts), as_of)
-    specific_of, specific, specific_ahead = _specific(masses, spreads, as_of)
+    specific_of, late = _followed(masses, spreads, as_of)
+    scale = MASS if specific_of == "mass" else FOOTPRINT
+    specific_ahead = specific_growth_ahead(late, as_of, SOON_DAYS, scale)
     return Growth(
         coral=coral.id,
         as_of=as_of,
@@ -91,7 +94,8 @@ def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> G
         mass_kind=kind,
         mass=mass_on(weighed, as_of, kind),
         specific_of=specific_of,
-        specific=specific,
+        between=(late[0][0].at, late[-1][-1].at) if late else None,
+        specific=specific_growth_rate(late, scale),
         specific_ahead=specific_ahead,
         doubling=doubling_time(specific_ahead),
         radial_extension=extension(outwards),
@@ -108,12 +112,11 @@ def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> G
 _Blocks = tuple[tuple[Point, ...], ...]
 
 
-def _specific(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], Answer, Answer]:
-    late, kind = recent(masses, as_of), MASS
-    by: Literal["mass", "footprint"] = "mass"
-    if isinstance(specific_growth_rate(late), CannotTell) and spreads:
-        by, kind, late = "footprint", FOOTPRINT, recent(tuple(_areas(block) for block in spreads), as_of)
-    return by, specific_growth_rate(late, kind), specific_growth_ahead(late, as_of, SOON_DAYS, kind)
+def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], _Blocks]:
+    """The measurements its growth is followed by: masses, or footprints where no two masses can be compared."""
+    if any(block[0].at < block[-1].at for block in masses) or not spreads:
+        return "mass", recent(masses, as_of)
+    return "footprint", recent(tuple(_areas(block) for block in spreads), as_of)
 
 
 def _mass_ahead(

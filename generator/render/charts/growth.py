@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import hypot
 from typing import Literal
 
 from markupsafe import Markup
@@ -10,12 +11,15 @@ from markupsafe import Markup
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
+from generator.reckon.growth.survey import Growth
 from generator.render.charts.chart import Chart, Columns, Key, columns
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
 from generator.render.numbers import Display, plain, say_day, with_unit
 from generator.render.words import Words
 
 Measure = Literal["mass", "diameter"]
+# Moments ahead, each with its likely value and the ends of its 90 % interval.
+_Fan = tuple[tuple[int, float, float, float], ...]
 _KIND: dict[Measure, str] = {"mass": "mass", "diameter": "length"}
 _EPOCH = date(1970, 1, 1)
 _MS_PER_DAY = 86_400_000
@@ -47,7 +51,7 @@ class _Rows:
     today: int
     ends: tuple[float, float]
     runs: tuple[tuple[_Told, ...], ...]
-    ahead: tuple[tuple[int, float, float, float], ...]
+    ahead: _Fan
     breaks: tuple[tuple[int, str], ...]
     fell: tuple[tuple[int, str], ...]
 
@@ -107,7 +111,9 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], display
     growth = found.growth
     runs = tuple(tuple(_tell(point, measure, display, words) for point in block) for block in told)
     every = [point for run in runs for point in run]
-    ahead = _ahead(found.spread, growth.as_of, display) if measure == "diameter" and found.ahead else ()
+    ahead: _Fan = ()
+    if found.ahead:
+        ahead = _ahead(found.spread, growth.as_of, display) if measure == "diameter" else _mass_ahead(growth, display)
     start, today = min(point.at for point in every), _ms(growth.as_of)
     low = min(*(point.low for point in every), *(each[2] for each in ahead), every[0].low)
     high = max(*(point.high for point in every), *(each[3] for each in ahead), every[0].high)
@@ -131,13 +137,13 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], display
 
 def _tell(point: Point, measure: Measure, display: Display, words: Words) -> _Told:
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
-    value, half = point.value * factor, _K90 * point.standard * factor
+    value, half = point.value * factor, _K90 * hypot(point.standard, point.repeats or 0.0) * factor
     shown, low, high = (display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
     said = with_unit(plain(words, shown, 1 if shown < 100 else 0), words.unit(display.unit(kind)))
     return _Told(_ms(point.at), shown, low, high, say_day(display, words, point.at).text, said)
 
 
-def _ahead(spread: object, today: date, display: Display) -> tuple[tuple[int, float, float, float], ...]:
+def _ahead(spread: object, today: date, display: Display) -> _Fan:
     """The diameter from its last measurement until half a year ahead, with its 90 % interval."""
     if not isinstance(spread, Spread) or spread.cut_since:
         return ()
@@ -149,6 +155,17 @@ def _ahead(spread: object, today: date, display: Display) -> tuple[tuple[int, fl
         value, low, high = (display.level("length", 2.0 * end) for end in ends)
         found.append((_ms(day), value, low, high))
     return tuple(found)
+
+
+def _mass_ahead(growth: Growth, display: Display) -> _Fan:
+    """The mass until half a year ahead, with its 90 % interval."""
+
+    def shown(value: float) -> float:
+        return display.level("mass", value)
+
+    return tuple(
+        (_ms(day), shown(grams.value), shown(grams.low), shown(grams.high)) for day, grams in growth.mass_ahead
+    )
 
 
 def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, words: Words) -> str:

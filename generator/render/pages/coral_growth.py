@@ -8,7 +8,9 @@ from generator.reckon.arrivals.shares import Shares
 from generator.reckon.finding import Answer, CannotTell, Finding, scaled_parts
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
+from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove
+from generator.reckon.growth.survey import SOON_DAYS, Growth
 from generator.records.coral import Coral
 from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_length, say_level, with_unit
 from generator.render.pages.desk import Desk
@@ -64,7 +66,7 @@ def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
 
 
 def growth_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
-    """Mass, growth rate, doubling, extension, and all that it grew."""
+    """Mass, how fast it grew between its measurements, and all that it grew."""
     words, growth = desk.words, found.growth
     if growth.mass_kind == "skeleton":
         yield figure(desk, words("growth.mass.skeleton"), growth.mass, "mass")
@@ -72,14 +74,46 @@ def growth_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
         yield figure(desk, words("growth.mass.drained"), growth.mass, "mass")
     if isinstance(growth.mass, CannotTell) and not isinstance(found.mass, CannotTell):
         yield figure(desk, words("growth.mass.expected"), found.mass, "mass", words("growth.mass.expected_note"))
-    yield figure(desk, words(f"growth.specific.{growth.specific_of}"), growth.specific)
-    if isinstance(growth.doubling, Finding):
-        yield figure(desk, words("growth.doubling"), growth.doubling)
+    yield figure(desk, words(f"growth.specific.{growth.specific_of}"), growth.specific, note=_between(desk, growth))
     yield figure(desk, words("growth.radial"), growth.radial_extension, "length")
     if isinstance(growth.height_extension, Finding):
         yield figure(desk, words("growth.height"), growth.height_extension, "length")
     if isinstance(growth.grown, Finding):
         yield figure(desk, words("growth.grown"), growth.grown, "mass", words("growth.grown_note"))
+
+
+def ahead_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
+    """How fast it will grow, as far as its own measurements tell; nothing for one that is no longer here."""
+    words, growth = desk.words, found.growth
+    if found.ahead is None:
+        return
+    if isinstance(growth.specific_ahead, Finding):
+        label = words(f"growth.specific_ahead.{growth.specific_of}", n=SOON_DAYS // 7)
+        yield figure(desk, label, growth.specific_ahead)
+    if isinstance(growth.doubling, Finding):
+        yield figure(desk, words("growth.doubling"), growth.doubling)
+    if isinstance(found.spread, Spread):
+        note = words(f"growth.by.{found.spread.known}")
+        yield figure(desk, words("growth.radial_ahead", n=CUT_MONTHS), found.extension, "length", note)
+    if isinstance(growth.height_ahead, Finding):
+        yield figure(desk, words("growth.height_ahead", n=CUT_MONTHS), growth.height_ahead, "length")
+
+
+def _between(desk: Desk, growth: Growth) -> str:
+    """Between which days a rate holds, and how far the weighings behind it are taken to repeat."""
+    if growth.between is None or isinstance(growth.specific, CannotTell):
+        return ""
+    since, until = (say_day(desk.display, desk.words, day).text for day in growth.between)
+    told = desk.words("growth.between", since=since, until=until)
+    repeats = growth.repeats
+    if growth.specific_of != "mass" or repeats is None:
+        return told
+    share, low, high = (
+        with_unit(plain(desk.words, 100.0 * each, 1), "%") for each in (repeats.share, repeats.low, repeats.high)
+    )
+    if repeats.known == "written":
+        return told + desk.words("growth.repeats.written")
+    return told + desk.words(f"growth.repeats.{repeats.known}", share=share, low=low, high=high)
 
 
 def decline_words(desk: Desk, found: CoralFindings) -> str:

@@ -13,6 +13,7 @@ from generator.render.pages.behind_shares import behind_what_ifs
 from generator.render.pages.coral_growth import (
     Cutting,
     LightStepRow,
+    ahead_figures,
     cutting,
     decline_words,
     growth_figures,
@@ -30,9 +31,10 @@ from generator.render.what_if_words import what_if_words
 
 @dataclass(frozen=True, slots=True)
 class CoralShown:
-    """What was found about a coral: growth with its charts, light, room, demand, health and cutting."""
+    """What was found about a coral: how it grew and will grow, its light, room, demand, health and cutting."""
 
     growth: tuple[Figure, ...]
+    growth_ahead: tuple[Figure, ...]
     decline: str
     decline_why: Why | None
     charts: tuple[Chart, ...]
@@ -61,6 +63,7 @@ def coral_shown(desk: Desk, coral: Coral) -> CoralShown | None:
     has_plan = place is not None and desk.view.systems[place.system].places and place.system in desk.found.rooms
     return CoralShown(
         growth=tuple(growth_figures(desk, found)),
+        growth_ahead=tuple(ahead_figures(desk, found)),
         decline=decline_words(desk, found),
         decline_why=why_of(desk, "growth-decline", fall.inputs) if (fall := found.growth.decline) else None,
         charts=growth_charts(coral.name, found, desk.display, desk.words),

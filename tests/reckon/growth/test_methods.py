@@ -25,7 +25,7 @@ def test_every_method_of_growth_and_lineage_is_on_the_methods_page():
 
 
 def test_what_a_finding_names_as_its_method_is_explained():
-    found = {"weighed-mass", "buoyant-weight", "grown-mass", "growth-rate", "growth-two-points", "growth-few-points"}
+    found = {"weighed-mass", "buoyant-weight", "grown-mass", "growth-rate", "growth-ahead"}
     found |= {"doubling-time", "expected-mass", "daily-light", "cutting-plan", "survival"}
     assert found <= words_of(ROOMS[0]) | words_of(ROOMS[1])
     assert found <= set(METHODS)

@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.closing import passing
+from generator.reckon.growth.closing import closing, gone_by, passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
 from generator.reckon.growth.rates import published_extension
 from generator.reckon.growth.room import free_radius, survey_room
@@ -124,7 +124,7 @@ def test_corals_of_which_too_little_is_written_are_named_with_the_reason():
 
 def test_the_dates_are_right_in_as_many_of_a_hundred_as_they_say():
     rng = np.random.default_rng(8)
-    dates = passing(10.0, 0.5, 0.02, 0.004, day(0))
+    dates = passing(10.0, 0.5, 0.02, lambda days: 0.004 * days, day(0))
     gaps = rng.normal(10.0, 0.5, 4000)
     speeds = rng.normal(0.02, 0.004, 4000)
     for moment, share in ((dates.earliest, 0.05), (dates.likely, 0.5), (dates.latest, 0.95)):
@@ -134,8 +134,11 @@ def test_the_dates_are_right_in_as_many_of_a_hundred_as_they_say():
 
 
 def test_what_does_not_grow_never_arrives():
-    assert passing(10.0, 0.1, 0.0, 0.0, day(0)).latest is None
-    assert passing(10.0, 0.0, 0.01, 0.0, day(0)).likely == day(1000)
+    def never(_: float) -> float:
+        return 0.0
+
+    assert passing(10.0, 0.1, 0.0, never, day(0)).latest is None
+    assert passing(10.0, 0.0, 0.01, never, day(0)).likely == day(1000)
 
 
 def test_the_coral_that_reaches_farther_sets_the_gap():
@@ -198,16 +201,32 @@ def test_a_wild_slope_from_two_hasty_measurements_gives_way_to_what_its_kind_doe
     own, published = growth.radial_extension, published_extension("Acropora", "tabling")
     assert isinstance(own, Finding)
     assert own.estimate.value > 30.0  # cm a year, which no coral does
-    extension, known = extension_of(hasty, growth)
-    assert known == "measured"
-    assert published.low < extension.value < published.high + 2.0
-    assert extension.high - extension.low < published.high - published.low
+    extension = extension_of(hasty, growth)
+    assert extension.known == "measured"
+    assert published.low < extension.rate < published.high + 2.0
+    assert 2.0 * 1.645 * extension.error < published.high - published.low
 
 
 def test_a_well_measured_rate_stands_whatever_its_kind_does():
     grew = spreading("one", "15 cm", cm_a_year=0.4)
-    extension, _ = extension_of(grew, survey_growth(grew, {}, day(400)))
-    assert extension.value == pytest.approx(0.4, abs=0.15)
+    extension = extension_of(grew, survey_growth(grew, {}, day(400)))
+    assert extension.rate == pytest.approx(0.4, abs=0.15)
+    told = extension.finding()
+    total = hypot(*(part.standard for part in told.parts))
+    assert told.estimate.high - told.estimate.value == pytest.approx(1.645 * total, rel=1e-3)
+
+
+def test_a_day_to_touch_is_less_sure_for_a_rate_that_wanders():
+    one, other = (spread_of(each, survey_growth(each, {}, day(400))) for each in (spreading("a", "15 cm"),) * 2)
+    assert isinstance(one, Spread)
+    assert isinstance(other, Spread)
+    steady = replace(one, strays=0.0), replace(other, strays=0.0)
+    wide, narrow = (gone_by(closing(20.0, pair, day(400)), day(400)) for pair in ((one, other), steady))
+    assert one.strays > 0.0
+    assert wide.earliest is not None
+    assert narrow.earliest is not None
+    assert wide.earliest < narrow.earliest
+    assert wide.likely == narrow.likely
 
 
 def test_the_room_of_a_coral_ends_at_its_places_edge_or_short_of_its_neighbour():
