@@ -31,7 +31,7 @@ _CAUTIONS = {
 _LIFTS = {
     "one-person": "One person can lift it.",
     "two-people": "Lift it with two people.",
-    "not-filled": "Do not lift it full. Carry it empty, and fill and drain it in place.",
+    "not-filled": "Do not lift it full, not even with two. Carry it empty, and fill and drain it in place.",
 }
 
 
@@ -178,8 +178,9 @@ def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
         print(f"It does not fit: at best, {how}{turned}, it is {length(-fitted.clearance)} too large.")
     cover = "" if judged.covered else " (the container is full before the coral is covered)"
     print(f"Water to cover it: {_said(judged.water, 'volume', units)}{cover}")
-    lift, limit = judged.lift, _heavy(judged.lift.limit, units)
-    print(f"To lift: {_said(lift.mass, 'mass', units)}; guideline for one person: {limit}. {_LIFTS[lift.judgement]}")
+    lift, limit, of_two = judged.lift, *(_heavy(each, units) for each in (judged.lift.limit, judged.lift.of_two))
+    guideline = f"guideline for one person {limit}, for two together {of_two}"
+    print(f"To lift: {_said(lift.mass, 'mass', units)}; {guideline}. {_LIFTS[lift.judgement]}")
     learned = (
         "learned from logged trips"
         if judged.time_constant.inputs

@@ -6,6 +6,7 @@ from datetime import date
 from difflib import SequenceMatcher
 
 from generator.read.draft import Draft
+from generator.read.plausible import impossible_water
 from generator.records.coral import Coral
 from generator.records.problem import Problem
 
@@ -216,6 +217,19 @@ def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                 yield Problem(
                     draft.at(weighing.source, "resolution"), "weighing", wrong, "write the smallest step of the scale"
                 )
+            elif weighing.repeats and weighing.repeats.canonical() >= mass:
+                wrong = f"a repeat strays by {weighing.repeats}, no less than the mass, {weighing.mass}"
+                remedy = "write how far the coral strays when it is weighed again"
+                yield Problem(draft.at(weighing.source, "repeats"), "weighing", wrong, remedy)
+
+
+def weighings_in_impossible_water(draft: Draft) -> Iterator[Problem]:
+    """Water that nobody weighs a coral in."""
+    for coral in draft.corals.values():
+        for weighing in coral.weighings:
+            for key, value in (("salinity", weighing.salinity), ("temperature", weighing.temperature)):
+                if value and (found := impossible_water(value)):
+                    yield Problem(draft.at(weighing.source, key), "implausible", *found)
 
 
 def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:

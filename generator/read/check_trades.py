@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from generator.read.draft import Draft
+from generator.read.plausible import impossible_water
 from generator.records.entry import Entry
 from generator.records.planned import Planned
 from generator.records.problem import Problem
@@ -108,6 +109,17 @@ def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
 def _travelled(draft: Draft) -> Iterator[Trade | Planned]:
     yield from draft.trades.values()
     yield from draft.plans.values()
+
+
+def water_on_the_way_that_cannot_be(draft: Draft) -> Iterator[Problem]:
+    """Water that was colder or warmer on the way than any that holds coral, or is expected to be."""
+    for record in _travelled(draft):
+        travel = record.travel
+        for measured in travel.temperatures if travel else ():
+            if found := impossible_water(measured.water):
+                yield Problem(draft.at(measured.source, "water"), "implausible", *found)
+        if travel and travel.expected and (found := impossible_water(travel.expected.water)):
+            yield Problem(draft.at(travel.expected.source, "water"), "implausible", *found)
 
 
 def _water_in_the_container(travel: Travel, draft: Draft) -> Iterator[Problem]:

@@ -57,6 +57,7 @@ CHECKS: tuple[Check, ...] = (
     check_corals.parents_that_came_later,
     check_corals.cuttings_of_another,
     check_corals.weighings_that_cannot_be,
+    check_corals.weighings_in_impossible_water,
     check_corals.sizes_beyond_any_tank,
     check_corals.corals_without_a_place,
     check_photos.photos_without_words,
@@ -85,6 +86,7 @@ CHECKS: tuple[Check, ...] = (
     check_received.received_otherwise,
     check_received.arrivals_no_trade_brought,
     check_trades.travel_that_cannot_be,
+    check_trades.water_on_the_way_that_cannot_be,
     check_trades.dates_in_names,
     check_trades.posts_without_words,
 )

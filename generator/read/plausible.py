@@ -6,14 +6,28 @@ from collections.abc import Iterator
 from generator.units.kinds import KINDS, Kind
 from generator.units.quantity import Quantity, parse_quantity
 
-# Bounds for units whose conversion is not a factor, in that unit; common practice, no source.
-_BOUNDS_BY_FORM = {"specific gravity": (1.003, 1.040), "conductivity": (8.0, 75.0), "pH scale": (6.5, 9.5)}
+# Bounds for units whose conversion is not a factor, in that unit: about those of the kind, a salinity of 5 to 42, by
+# TEOS-10 and the Practical Salinity Scale 1978; below common practice, no source.
+_BOUNDS_BY_UNIT = {
+    "sg 25/25": (1.003, 1.0316),
+    "sg 20/20": (1.003, 1.0319),
+    "sg 60F/60F": (1.003, 1.0322),
+    "sg 20/4": (1.002, 1.0301),
+    "mS/cm": (8.0, 62.3),
+    "total": (6.5, 9.5),
+}
+# What an instrument of specific gravity may show in pure water.
+_FRESH = 0.99
+# Of these there is never so little that a reading could end at a bound.
+_NEVER_NOTHING = ("salinity", "temperature", "ph")
 
 
 def implausible(written: Quantity) -> tuple[str, str] | None:
     """What is wrong with an impossible value, and what was likely meant; None if the value is possible."""
     kind = KINDS[written.kind]
-    if kind.plausible is None or written.below or _possible(written, kind):
+    if kind.plausible is None or _possible(written, kind):
+        return None
+    if written.below and kind.id not in _NEVER_NOTHING:
         return None
     name = kind.words or kind.id
     wrong = f"{name} of {written} is impossible in a living reef"
@@ -21,11 +35,25 @@ def implausible(written: Quantity) -> tuple[str, str] | None:
     return wrong, f"did you mean {likely}?" if likely else "check the number and its unit"
 
 
+def impossible_water(written: Quantity) -> tuple[str, str] | None:
+    """What is wrong with the salinity or temperature of water beside the reef: fresh to the saltiest, 0 to 40 °C."""
+    kind = KINDS[written.kind]
+    unit = kind.unit(written.unit)
+    assert unit is not None
+    assert kind.plausible is not None
+    high = _BOUNDS_BY_UNIT[unit.symbol][1] if unit.form else kind.plausible[1]
+    value = written.value if unit.form else written.canonical()
+    least = _FRESH if unit.form == "specific gravity" else 0.0
+    if least <= value <= high:
+        return None
+    return f"{kind.words or kind.id} of {written} is not possible here", "look at the number and its unit"
+
+
 def _possible(written: Quantity, kind: Kind) -> bool:
     unit = kind.unit(written.unit)
     if unit is None or kind.plausible is None:
         return True
-    low, high = _BOUNDS_BY_FORM[unit.form] if unit.form else kind.plausible
+    low, high = _BOUNDS_BY_UNIT[unit.symbol] if unit.form else kind.plausible
     return low <= (written.value if unit.form else written.canonical()) <= high
 
 

@@ -5,6 +5,13 @@ from generator.reckon.constants import Constant
 _WATERS = "Waters, Putz-Anderson, Garg & Fine 1993, Ergonomics 36:749-776 (revised NIOSH lifting equation)"
 
 LIFTING_LOAD = Constant("load constant of the lifting equation", 23.0, "kg", _WATERS, "from memory")
+TEAM_SHARE = Constant(
+    "what two people lift together, of the sum of what each can",
+    2.0 / 3.0,
+    "1",
+    "Health and Safety Executive (UK), Manual handling, guidance on regulations L23, team handling",
+    "from memory",
+)
 SEAWATER_HEAT_CAPACITY = Constant(
     "heat capacity of seawater at 25 °C and salinity 35",
     3.999,
@@ -41,9 +48,10 @@ SURFACE_FROM_SIZE = Constant(
 )
 OXYGEN_LIMIT = Constant(
     "oxygen below which corals and other animals of the sea suffer",
-    2.0,
+    3.0,
     "mg/L",
-    "Vaquer-Sunyer & Duarte 2008, PNAS 105:15452; Haas et al. 2014, PeerJ 2:e235 (Acropora at 2 to 4 mg/L)",
+    "Vaquer-Sunyer & Duarte 2008, PNAS 105:15452; Haas et al. 2014, PeerJ 2:e235 (Acropora at 2 to 4 mg/L); the "
+    "middle is ours",
     "from memory",
     low=2.0,
     high=4.0,
@@ -51,6 +59,7 @@ OXYGEN_LIMIT = Constant(
 
 ALL: tuple[Constant, ...] = (
     LIFTING_LOAD,
+    TEAM_SHARE,
     SEAWATER_HEAT_CAPACITY,
     HEAT_TRANSFER,
     OXYGEN_MASS,

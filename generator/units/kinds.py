@@ -151,7 +151,7 @@ WATER: tuple[Kind, ...] = (
             Unit("mS/cm", form="conductivity", ucum="mS/cm"),
         ),
         "35.0 psu",
-        (5.0, 50.0),
+        (5.0, 42.0),
         "salinity",
     ),
     Kind(

@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from generator.reckon.valid_range import OutsideRange
+
 
 @dataclass(frozen=True, slots=True)
 class Measured:
@@ -17,17 +19,25 @@ def contributions(function: Callable[..., float], inputs: Mapping[str, Measured]
     """Standard uncertainty that each input alone gives to ``function(**values)``.
 
     The inputs are taken to be independent. Sensitivities are central differences over one standard
-    uncertainty to each side, which also catches a little of the curvature.
+    uncertainty to each side, which also catches a little of the curvature; where the function does not hold on
+    one side, the difference to the other counts.
     Source: JCGM 100:2008 (GUM), 5.1.2 and 5.1.3, note 2.
     """
     values = {name: measured.value for name, measured in inputs.items()}
     found = {}
     for name, measured in inputs.items():
         if measured.standard > 0.0:
-            above = function(**{**values, name: measured.value + measured.standard})
-            below = function(**{**values, name: measured.value - measured.standard})
-            found[name] = abs(above - below) / 2.0
+            sides = [_at(function, {**values, name: measured.value + turn * measured.standard}) for turn in (1, -1)]
+            held = [side for side in sides if side is not None]
+            found[name] = abs(held[0] - held[1]) / 2.0 if len(held) == 2 else abs(held[0] - function(**values))
     return found
+
+
+def _at(function: Callable[..., float], values: Mapping[str, float]) -> float | None:
+    try:
+        return function(**values)
+    except OutsideRange:
+        return None
 
 
 def coverage_factor(level: float) -> float:

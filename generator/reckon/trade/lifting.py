@@ -3,26 +3,29 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from generator.reckon.constants_of_travel import LIFTING_LOAD
+from generator.reckon.constants_of_travel import LIFTING_LOAD, TEAM_SHARE
 from generator.units.quantity import Estimate
 
 METHOD = "lifting"
 
 Grip = Literal["good", "fair", "poor"]
-# Coupling multipliers for a lift that begins below 75 cm.
+# Coupling multipliers for a lift that begins below 75 cm, and from there up.
 # Source: Waters et al. 1993, as in NIOSH 94-110, table 7 (from memory).
-_GRIP: dict[Grip, float] = {"good": 1.0, "fair": 0.95, "poor": 0.90}
-
-# Of the lifting index (load over limit): at 1 the guideline is reached, at 3 nearly everyone is at risk.
-# Source: Waters et al. 1993 (from memory).
-_REACHED, _FAR_BEYOND = 1.0, 3.0
+_GRIP: dict[Grip, tuple[float, float]] = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0.90)}
+# Beyond these the equation gives no limit but nothing: reach, height of the hands, rise (cm), turn (degrees).
+# Source: Waters et al. 1993, as in NIOSH 94-110, tables 1 to 4 (from memory).
+_FARTHEST, _HIGHEST, _LONGEST, _MOST_TURNED = 63.0, 175.0, 175.0, 135.0
+# Below this height of the hands a container's front edge is held farther off.
+_LOW_HANDS = 25.0
+# A container is taken from the floor by its sides to a table or a car, cm; assumptions of ours.
+_HANDS_AT, _RISE = 20.0, 55.0
 
 Judgement = Literal["one-person", "two-people", "not-filled"]
 
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """A lift from the floor to a table: `limit` (kg) for one person, `index` mass over limit, and what to do.
+    """A lift from the floor to a table: `limit` (kg) for one person, `of_two` (kg) for two together, what to do.
 
     `caution` is the id of the words always shown with it. `not-filled`: carry it empty, and fill and drain
     it in place.
@@ -30,10 +33,18 @@ class Lift:
 
     mass: Estimate
     limit: float
-    index: Estimate
+    of_two: float
     judgement: Judgement
     caution: str = "lifting"
     method: str = METHOD
+
+
+def reach_over(container_width: float, hands: float) -> float:
+    """How far before the ankles the hands are (cm) that hold a container of a width (cm) at a height (cm).
+
+    Source: H = 20 + W/2, with hands below 25 cm 25 + W/2; Waters et al. 1993, as in NIOSH 94-110 (from memory).
+    """
+    return (25.0 if hands < _LOW_HANDS else 20.0) + container_width / 2.0
 
 
 def recommended_limit(
@@ -42,26 +53,34 @@ def recommended_limit(
     """Mass (kg) that nearly all healthy workers can lift occasionally, by the revised NIOSH lifting equation.
 
     `reach` is the distance from ankles to hands, `from_height` the height of the hands at the start, `rise`
-    how far up (all cm); `turn` is the turn of the body in degrees. For lifts five minutes apart or more.
+    how far up (all cm); `turn` is the turn of the body in degrees. For lifts five minutes apart or more. The limit
+    is 0 for a reach over 63 cm, hands above 175 cm, a rise over 175 cm or a turn over 135 degrees.
+    Raises `ValueError` for negative numbers and NaN.
     Source: RWL = LC HM VM DM AM FM CM, HM = 25/H, VM = 1 - 0.003 |V - 75|, DM = 0.82 + 4.5/D,
     AM = 1 - 0.0032 A, FM = 1; Waters et al. 1993 (from memory).
     """
-    horizontal = min(1.0, 25.0 / reach)
-    vertical = max(0.0, 1.0 - 0.003 * abs(from_height - 75.0))
-    distance = min(1.0, 0.82 + 4.5 / max(rise, 25.0))
-    asymmetry = max(0.0, 1.0 - 0.0032 * turn)
-    return (load or LIFTING_LOAD.value) * horizontal * vertical * distance * asymmetry * _GRIP[grip]
+    if not all(each >= 0.0 for each in (reach, from_height, rise, turn)):
+        raise ValueError("a reach, a height, a rise and a turn are numbers of 0 or more")
+    if reach > _FARTHEST or from_height > _HIGHEST or rise > _LONGEST or turn > _MOST_TURNED:
+        return 0.0
+    horizontal = 25.0 / max(reach, 25.0)
+    vertical = 1.0 - 0.003 * abs(from_height - 75.0)
+    distance = 0.82 + 4.5 / max(rise, 25.0)
+    asymmetry = 1.0 - 0.0032 * turn
+    coupling = _GRIP[grip][from_height >= 75.0]
+    return (load or LIFTING_LOAD.value) * horizontal * vertical * distance * asymmetry * coupling
 
 
 def lift(mass: Estimate, container_width: float) -> Lift:
     """Lifting a full container (kg, and its width in cm) from the floor to a car or a table.
 
-    Our assumptions: the hands hold it at its sides, half its width in front of the body, 20 cm up, and lift
-    it by 55 cm. The upper end of the mass counts, to protect the back.
+    Our assumptions: the hands hold it at its sides, 20 cm up, and lift it by 55 cm. The upper end of the mass
+    counts, to protect the back. Two people together may lift less than twice as much as one; see `TEAM_SHARE`.
     """
-    limit = recommended_limit(reach=max(25.0, 20.0 + container_width / 2.0), from_height=20.0, rise=55.0)
-    index = mass.scaled(1.0 / limit, "1")
+    reach = reach_over(container_width, _HANDS_AT)
+    limit = recommended_limit(reach, from_height=_HANDS_AT, rise=_RISE)
+    of_two = 2.0 * TEAM_SHARE.value * limit
     judgement: Judgement = "one-person"
-    if index.high > _REACHED:
-        judgement = "two-people" if index.high <= _FAR_BEYOND else "not-filled"
-    return Lift(mass, limit, index, judgement)
+    if mass.high > limit:
+        judgement = "two-people" if mass.high <= of_two else "not-filled"
+    return Lift(mass, limit, of_two, judgement)

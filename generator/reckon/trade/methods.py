@@ -35,9 +35,17 @@ TRADE: tuple[Method, ...] = (
         "lifting",
         "Lifting",
         "The revised NIOSH lifting equation gives the mass that nearly all healthy workers can lift now and then "
-        "from the floor to a table. The upper end of container, water and coral together is compared with it.",
-        ("Waters, Putz-Anderson, Garg & Fine 1993, Ergonomics 36:749-776 (from memory)",),
-        ("Hands at half the container's width in front of the body and 20 cm up; a lift of 55 cm; a fair grip.",),
+        "from the floor to a table. The upper end of container, water and coral together is compared with it. Two "
+        "people together lift two thirds of what both could lift alone.",
+        (
+            "Waters, Putz-Anderson, Garg & Fine 1993, Ergonomics 36:749-776 (from memory)",
+            "Health and Safety Executive (UK), Manual handling, guidance on regulations L23 (two people; from memory)",
+        ),
+        (
+            "Hands 20 cm up, and 25 cm plus half the container's width in front of the ankles (20 cm plus half the "
+            "width if they are 25 cm up or higher); a lift of 55 cm; a fair grip.",
+            "Nobody should lift farther than 63 cm from the ankles, above 175 cm, or turned by more than 135 degrees.",
+        ),
     ),
     Method(
         "cooling",
@@ -51,7 +59,8 @@ TRADE: tuple[Method, ...] = (
         "oxygen",
         "Hours of oxygen",
         "The water starts at 95 % of what it holds in equilibrium with air. The colony uses oxygen by its surface, "
-        "at the rate of coral in the dark, until 2 mg/L are left.",
+        "at the rate of coral in the dark, until 2 to 4 mg/L are left. Where corals begin to suffer is a range, and "
+        "its width is part of the uncertainty.",
         (
             "Garcia & Gordon 1992, Limnol. Oceanogr. 37:1307-1312",
             "Vaquer-Sunyer & Duarte 2008, PNAS 105:15452 (from memory)",

@@ -1,6 +1,6 @@
 """How long the oxygen in the water lasts."""
 
-from math import exp, log, sqrt
+from math import exp, hypot, log, sqrt
 
 from generator.reckon.constants_of_travel import (
     CORAL_RESPIRATION,
@@ -12,6 +12,7 @@ from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.footprint import surface_area
 from generator.reckon.trade.fit import Sides
+from generator.reckon.valid_range import ValidRange
 from generator.units.quantity import STANDARD_DENSITY, Estimate
 
 METHOD = "oxygen"
@@ -19,6 +20,9 @@ METHOD = "oxygen"
 _LEVEL = 0.90
 # Water from a tank with surface movement is nearly saturated.
 _SATURATED = 0.95
+_SOURCE = "Garcia & Gordon 1992"
+_SALINITY = ValidRange("salinity", "psu", 0.0, 42.0, _SOURCE)
+_TEMPERATURE = ValidRange("temperature", "°C", 0.0, 40.0, _SOURCE)
 
 
 def solubility(salinity: float, temperature: float) -> float:
@@ -26,8 +30,10 @@ def solubility(salinity: float, temperature: float) -> float:
 
     `temperature` in °C, 0 to 40; practical salinity 0 to 42. 274.610 at 35 and 10 °C.
     Source: Garcia & Gordon 1992, Limnol. Oceanogr. 37:1307-1312, eq. 8 with the fit to Benson & Krause
-    (table 1) and without the A3 Ts² term printed by mistake.
+    (table 1) and without the A3 Ts² term printed by mistake. Raises `OutsideRange` beyond these ends.
     """
+    _SALINITY.check(salinity)
+    _TEMPERATURE.check(temperature)
     ts = log((298.15 - temperature) / (273.15 + temperature))
     a = (5.80871, 3.20291, 4.17887, 5.10006, -9.86643e-2, 3.80369)
     b = (-7.01577e-3, -7.70028e-3, -1.13864e-2, -9.51519e-3)
@@ -59,16 +65,22 @@ def respiration(colony: Sides, surface_factor: float) -> LogNormal:
 def hours_of_oxygen(
     litres: float, salinity: float, temperature: float, colony: Sides, surface_factor: float
 ) -> Finding:
-    """Hours until the oxygen in still, closed, dark water falls to the limit, with its 90 % range.
+    """Hours until the oxygen in still, closed, dark water falls to where coral suffers, with its 90 % range.
 
-    Oxygen from the air above and from sloshing is left out, so the real time is longer.
+    The limit is a range, and its spread is part of the result. Oxygen from the air above and from sloshing is left
+    out, so the real time is longer. Raises `OutsideRange` as `solubility` does.
     """
-    held = (_SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value) * litres
+    assert OXYGEN_LIMIT.low is not None
+    assert OXYGEN_LIMIT.high is not None
+    left = _SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value
+    # A rectangular distribution over the range; JCGM 100:2008 (GUM), 4.3.7.
+    of_limit = (OXYGEN_LIMIT.high - OXYGEN_LIMIT.low) / sqrt(12.0) / left
     taken = respiration(colony, surface_factor)
-    hours = LogNormal(held / taken.median, taken.spread).estimate("h")
+    hours = LogNormal(left * litres / taken.median, hypot(taken.spread, of_limit)).estimate("h")
     of_surface = log(SURFACE_FROM_SIZE.value)
     parts = (
         UncertaintyPart("colony-surface", hours.value * of_surface),
         UncertaintyPart("respiration", hours.value * sqrt(max(0.0, taken.spread**2 - of_surface**2))),
+        UncertaintyPart("oxygen-limit", hours.value * of_limit),
     )
     return Finding(Estimate(hours.value, hours.low, hours.high, "h", _LEVEL), METHOD, (), parts)

@@ -15,6 +15,7 @@ import numpy as np
 from generator.reckon.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY
 from generator.reckon.estimate.propagate import Measured, contributions, coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.valid_range import OutsideRange, ValidRange
 from generator.reckon.water import equilibrium as eq
 from generator.reckon.water.equilibrium import Array, Values
 from generator.reckon.water.seawater import density
@@ -22,9 +23,9 @@ from generator.records.source import Source
 from generator.units.atomic_weights import molar_mass
 from generator.units.quantity import Estimate
 
-# Where the constants of Lueker et al. 2000 were measured.
-VALID_SALINITY = (19.0, 43.0)
-VALID_TEMPERATURE = (2.0, 35.0)
+# What can be asked of any water; common practice, no source.
+_ALKALINITY = ValidRange("alkalinity", "µmol/kg", 0.0, 20_000.0, "the carbonate system of seawater")
+_PH = ValidRange("pH", "", 4.0, 11.0, "the carbonate system of seawater")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +52,11 @@ def carbonate_state(
     """The carbonate system from alkalinity (µmol/kg) and pH on the total scale.
 
     Numbers or arrays alike. `calcium` in µmol/kg; without it, that of seawater at this salinity. `total_boron` is
-    one of the published forms in `equilibrium`.
+    one of the published forms in `equilibrium`. Raises `OutsideRange` where a constant does not hold, or for what
+    is no alkalinity or pH at all.
     """
+    _ALKALINITY.check(alkalinity)
+    _PH.check(ph_total)
     h = np.power(10.0, -np.asarray(ph_total, float))
     k1, k2 = eq.k1(salinity, temperature), eq.k2(salinity, temperature)
     carbon_alkalinity = np.asarray(alkalinity, float) * 1e-6 - _other_alkalinity(h, salinity, temperature, total_boron)
@@ -117,15 +121,16 @@ def aragonite_saturation(
     uncertainty; without calcium, that of seawater at this salinity is taken. The interval is
     symmetrical in the logarithm, where the saturation follows pH almost straight, so that it can
     never reach below zero. The uncertainty of the constants themselves is one of its parts.
-    `CannotTell` outside the salinities and temperatures the constants were measured at, or where so
-    little alkalinity is left that no carbonate can be reckoned from it.
+    `CannotTell` outside of where the constants were measured (salinity 19 to 40, 5 to 35 °C), or where so little
+    alkalinity is left that no carbonate can be reckoned from it.
     """
     measured = {"alkalinity": alkalinity, "ph": ph_nbs, "salinity": salinity, "temperature": temperature}
     if calcium is not None:
         measured["calcium"] = calcium
-    if not (_within(salinity, VALID_SALINITY) and _within(temperature, VALID_TEMPERATURE)):
+    try:
+        state = _state(**{name: each.value for name, each in measured.items()})
+    except OutsideRange:
         return CannotTell("outside-carbonate-constants", "read-salinity-and-temperature-again", inputs=inputs)
-    state = _state(**{name: each.value for name, each in measured.items()})
     value = float(state.aragonite_saturation)
     if value <= 0.0:
         return CannotTell("no-carbonate-alkalinity", "read-alkalinity-and-ph-again", inputs=inputs)
@@ -138,10 +143,6 @@ def aragonite_saturation(
         inputs,
         tuple(UncertaintyPart(cause, standard) for cause, standard in parts.items()),
     )
-
-
-def _within(measured: Measured, ends: tuple[float, float]) -> bool:
-    return ends[0] <= measured.value <= ends[1]
 
 
 def _state(

@@ -20,7 +20,8 @@ from generator.reckon.constants import (
 )
 from generator.reckon.estimate.propagate import Measured, contributions, coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.water.seawater import density
+from generator.reckon.valid_range import ValidRange
+from generator.reckon.water.seawater import VALID_SALINITY, density
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
@@ -35,8 +36,9 @@ REFERENCE: dict[str, Constant] = {
     "boron": SEAWATER_BORON,
 }
 
-# Below this a share of 35 says nothing of a reef; the lower end of salinity's plausible readings.
-_LEAST_SALINITY = 5.0
+# Below this a share of 35 says nothing of a reef; the lower end of salinity's plausible readings. Above, the
+# density does not hold.
+_SALINITY = ValidRange("salinity", "psu", 5.0, VALID_SALINITY.high, VALID_SALINITY.source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +56,10 @@ def normalised(concentration: float, salinity: float, temperature: float = STAND
 
     The water's density at its own and at the standard salinity carries it from litres to kilograms and back.
     Source: Millero 2013, Chemical Oceanography, 4th ed. (from memory); constancy of seawater's
-    composition.
+    composition. Raises `OutsideRange` for a salinity or temperature that the density does not hold for, and for a
+    salinity too low to say anything of a reef.
     """
+    _SALINITY.check(salinity)
     standard = STANDARD_SALINITY.value
     per_kg = concentration / density(salinity, temperature) * standard / salinity
     return float(per_kg * density(standard, temperature))
@@ -93,7 +97,7 @@ def _standing(
     kind: str, measured: Measured, salinity: Measured | None, temperature: float, inputs: tuple[Source, ...]
 ) -> IonStanding:
     reference = reference_concentration(kind, temperature)
-    if salinity is None or salinity.value < _LEAST_SALINITY:
+    if salinity is None or not _SALINITY.holds(salinity.value):
         unknown = CannotTell("no-salinity", "read-salinity", inputs=inputs)
         return IonStanding(kind, unknown, reference, unknown)
 

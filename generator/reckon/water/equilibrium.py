@@ -1,7 +1,8 @@
 """Equilibrium constants of the carbonate system in seawater at the surface.
 
 Each function takes practical salinity and temperature (°C), numbers or arrays alike, and gives the
-constant in mol/kg of seawater on the total pH scale, or as stated. All as given by Dickson, Sabine & Christian 2007,
+constant in mol/kg of seawater on the total pH scale, or as stated; outside of where it was measured it raises
+`OutsideRange`. All as given by Dickson, Sabine & Christian 2007,
 Guide to best practices for ocean CO2 measurements (PICES Special Publication 3), ch. 5, called the
 Guide below. Their coefficients stand in the formulas as published.
 """
@@ -20,13 +21,38 @@ from generator.reckon.constants import (
     SULFATE_PER_CHLORINITY,
     Constant,
 )
+from generator.reckon.valid_range import ValidRange
 
 Values = float | NDArray[np.float64]
 Array = NDArray[np.float64]
 
 
+def _holds(source: str, salinity: tuple[float, float], temperature: tuple[float, float]) -> tuple[ValidRange, ...]:
+    """Where a constant holds: practical salinity, and temperature in °C."""
+    return ValidRange("salinity", "psu", *salinity, source), ValidRange("temperature", "°C", *temperature, source)
+
+
+# As stated with each fit; from memory but for Lueker and Mucci. For fluoride no range was found, nor for the
+# activity of hydrogen: that of bisulfate, which is used beside them.
+WEISS = _holds("Weiss 1974", (0.0, 40.0), (-1.0, 40.0))
+LUEKER = _holds("Lueker et al. 2000", (19.0, 43.0), (2.0, 35.0))
+DICKSON = _holds("Dickson 1990", (5.0, 45.0), (0.0, 45.0))
+MILLERO = _holds("Millero 1995", (0.0, 45.0), (0.0, 45.0))
+MUCCI = _holds("Mucci 1983", (5.0, 44.0), (5.0, 40.0))
+# Where the composition of seawater is taken to be constant; common practice, no source.
+PROPORTION = ValidRange("salinity", "psu", 0.0, 45.0, "constant composition")
+VIRIAL = ValidRange("temperature", "°C", -8.0, 47.0, "Weiss 1974 (virial coefficients)")
+
+
 def _kelvin(temperature: Values) -> Array:
     return np.asarray(temperature, float) + ICE_POINT.value
+
+
+def _inside(holds: tuple[ValidRange, ...], salinity: Values, temperature: Values) -> tuple[Array, Array]:
+    """Salinity and absolute temperature, where a constant holds."""
+    for valid, value in zip(holds, (salinity, temperature), strict=True):
+        valid.check(value)
+    return np.asarray(salinity, float), _kelvin(temperature)
 
 
 def _ionic_strength(s: Array) -> Array:
@@ -39,28 +65,29 @@ def _per_kg_seawater(s: Array) -> Array:
 
 def k0(salinity: Values, temperature: Values) -> Array:
     """Solubility of CO2, mol/kg/atm. Source: Weiss 1974, Mar. Chem. 2:203-215."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature) / 100.0
+    s, kelvin = _inside(WEISS, salinity, temperature)
+    t = kelvin / 100.0
     ln = 93.4517 / t - 60.2409 + 23.3585 * np.log(t) + s * (0.023517 - 0.023656 * t + 0.0047036 * t**2)
     return np.asarray(np.exp(ln))
 
 
 def k1(salinity: Values, temperature: Values) -> Array:
     """First dissociation of carbonic acid. Source: Lueker, Dickson & Keeling 2000, Mar. Chem. 70:105-119."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(LUEKER, salinity, temperature)
     pk = 3633.86 / t - 61.2172 + 9.67770 * np.log(t) - 0.011555 * s + 0.0001152 * s**2
     return np.asarray(np.power(10.0, -pk))
 
 
 def k2(salinity: Values, temperature: Values) -> Array:
     """Second dissociation of carbonic acid. Source: Lueker, Dickson & Keeling 2000, Mar. Chem. 70:105-119."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(LUEKER, salinity, temperature)
     pk = 471.78 / t + 25.9290 - 3.16967 * np.log(t) - 0.01781 * s + 0.0001122 * s**2
     return np.asarray(np.power(10.0, -pk))
 
 
 def k_borate(salinity: Values, temperature: Values) -> Array:
     """Dissociation of boric acid. Source: Dickson 1990, Deep-Sea Res. A 37:755-766."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(DICKSON, salinity, temperature)
     root = np.sqrt(s)
     ln = (
         (-8966.90 - 2890.53 * root - 77.942 * s + 1.728 * s * root - 0.0996 * s**2) / t
@@ -75,7 +102,7 @@ def k_borate(salinity: Values, temperature: Values) -> Array:
 
 def k_water(salinity: Values, temperature: Values) -> Array:
     """Ion product of water, mol²/kg². Source: Millero 1995, Geochim. Cosmochim. Acta 59:661-677 (Guide form)."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(MILLERO, salinity, temperature)
     ln = (
         148.9652
         - 13847.26 / t
@@ -88,7 +115,7 @@ def k_water(salinity: Values, temperature: Values) -> Array:
 
 def k_bisulfate(salinity: Values, temperature: Values) -> Array:
     """Dissociation of bisulfate, on the free scale. Source: Dickson 1990, J. Chem. Thermodyn. 22:113-127."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(DICKSON, salinity, temperature)
     strength = _ionic_strength(s)
     ln = (
         -4276.1 / t
@@ -104,14 +131,14 @@ def k_bisulfate(salinity: Values, temperature: Values) -> Array:
 
 def k_fluoride(salinity: Values, temperature: Values) -> Array:
     """Dissociation of hydrogen fluoride, on the free scale. Source: Dickson & Riley 1979, Mar. Chem. 7:89-99."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(DICKSON, salinity, temperature)
     ln = 1590.2 / t - 12.641 + 1.525 * np.sqrt(_ionic_strength(s))
     return np.asarray(np.exp(ln) * _per_kg_seawater(s))
 
 
 def k_aragonite(salinity: Values, temperature: Values) -> Array:
     """Solubility product of aragonite, mol²/kg². Source: Mucci 1983, Am. J. Sci. 283:780-799."""
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(MUCCI, salinity, temperature)
     log10 = (
         -171.945
         - 0.077993 * t
@@ -126,6 +153,7 @@ def k_aragonite(salinity: Values, temperature: Values) -> Array:
 
 def fugacity_per_pressure(temperature: Values) -> Array:
     """Fugacity of CO2 per partial pressure in air at 1 atm. Source: Weiss 1974, Mar. Chem. 2:203-215."""
+    VIRIAL.check(temperature)
     t = _kelvin(temperature)
     virial = -1636.75 + 12.0408 * t - 0.0327957 * t**2 + 3.16528e-5 * t**3
     return np.asarray(np.exp((virial + 2.0 * (57.7 - 0.118 * t)) / (GAS_CONSTANT.value * t)))
@@ -137,11 +165,12 @@ def hydrogen_activity(salinity: Values, temperature: Values) -> Array:
     It depends on the electrode's liquid junction, so pH on the NBS scale is uncertain by a hundredth or two.
     Source: Takahashi, Williams & Bos 1982, GEOSECS Pacific Expedition vol. 3, ch. 3.
     """
-    s, t = np.asarray(salinity, float), _kelvin(temperature)
+    s, t = _inside(DICKSON, salinity, temperature)
     return np.asarray(1.2948 - 0.002036 * t + (0.0004607 - 0.000001475 * t) * s**2)
 
 
 def _in_proportion(per_chlorinity: Constant, salinity: Values) -> Array:
+    PROPORTION.check(salinity)
     return per_chlorinity.value * np.asarray(salinity, float) / SALINITY_PER_CHLORINITY.value
 
 

@@ -2,7 +2,7 @@
 
 TEOS-10 by way of gsw, loaded only when something is asked. A reef's water is taken to have the
 composition of the reference, so its absolute salinity is its reference salinity. Temperatures are
-ITS-90, pressures that of the surface.
+ITS-90, pressures that of the surface. Outside of where the formulas hold they raise `OutsideRange`.
 """
 
 from functools import lru_cache
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.reckon.constants import REFERENCE_SALINITY, STANDARD_SALINITY
+from generator.reckon.valid_range import ValidRange
 from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity, convert, per_day
 
@@ -31,12 +32,29 @@ _CONDUCTIVITY_AT = 25.0
 
 _STEPS = 12
 
+# IOC, SCOR and IAPSO 2010, 2.6: to 42 g/kg of salt, a practical salinity of 41.8, rounded; UNESCO Technical Papers
+# in Marine Science 44, below 2 extended by Hill, Dauphinee & Woods 1986. Both from memory.
+_TEOS_10, _PSS_78 = "TEOS-10", "the Practical Salinity Scale 1978"
+VALID_SALINITY = ValidRange("salinity", "psu", 0.0, 42.0, _TEOS_10)
+VALID_TEMPERATURE = ValidRange("temperature", "°C", -6.0, 40.0, _TEOS_10)
+_ON_THE_SCALE = ValidRange("salinity", "psu", 0.0, 42.0, _PSS_78)
+_CONDUCTS = ValidRange("conductivity", "mS/cm", 0.0, 62.36, _PSS_78)
+# From an instrument that shows pure water a hundredth too light, to the heaviest water the formula holds for.
+_LIGHTEST, _ROUNDING = 0.99, 5e-5
+
 
 def density(salinity: Number, temperature: Number) -> Number:
     """Density of seawater (kg/L) from practical salinity and temperature (°C).
 
+    Practical salinity 0 to 42, -6 to 40 °C.
     Source: TEOS-10 Gibbs function (gsw `rho_t_exact`) at zero pressure; IOC, SCOR and IAPSO 2010.
     """
+    VALID_SALINITY.check(salinity)
+    VALID_TEMPERATURE.check(temperature)
+    return _density(salinity, temperature)
+
+
+def _density(salinity: Number, temperature: Number) -> Number:
     import gsw
 
     absolute = salinity * (REFERENCE_SALINITY.value / STANDARD_SALINITY.value)
@@ -50,8 +68,13 @@ def specific_gravity(salinity: Number, pair: str) -> Number:
     The pair names the temperature of the seawater and that of the pure water it is compared with;
     20/4 and 25/25 are two units of salinity apart.
     """
+    VALID_SALINITY.check(salinity)
+    return _gravity(salinity, pair)
+
+
+def _gravity(salinity: Number, pair: str) -> Number:
     at, compared_at = REFERENCE_PAIRS[pair]
-    return density(salinity, salinity * 0.0 + at) / density(0.0, compared_at)
+    return _density(salinity, salinity * 0.0 + at) / _density(0.0, compared_at)
 
 
 def salinity_from_specific_gravity(gravity: Number, pair: str) -> Number:
@@ -61,13 +84,17 @@ def salinity_from_specific_gravity(gravity: Number, pair: str) -> Number:
     temperature-compensated ones do. Below pure water it answers 0. Inverse of `specific_gravity`,
     to 1e-9.
     """
+    heaviest = float(_gravity(VALID_SALINITY.high, pair)) + _ROUNDING
+    ValidRange("specific gravity", "", _LIGHTEST, heaviest, f"{_TEOS_10} by {pair}").check(gravity)
     at = STANDARD_SALINITY.value
-    rise = specific_gravity(at + 0.5, pair) - specific_gravity(at - 0.5, pair)
+    rise = _gravity(at + 0.5, pair) - _gravity(at - 0.5, pair)
     salinity = gravity * 0.0 + at
     # The curve is nearly straight: with the slope at 35 each step leaves a tenth of the error or less.
     for _ in range(_STEPS):
-        salinity = np.maximum(0.0, salinity + (gravity - specific_gravity(salinity, pair)) / rise)
-    return salinity
+        salinity = np.maximum(0.0, salinity + (gravity - _gravity(salinity, pair)) / rise)
+    # A last digit above the heaviest water is the heaviest.
+    heaviest_water: Number = np.minimum(salinity, VALID_SALINITY.high)
+    return heaviest_water
 
 
 def conductivity(salinity: Number) -> Number:
@@ -76,6 +103,7 @@ def conductivity(salinity: Number) -> Number:
     Source: the Practical Salinity Scale 1978 (gsw `C_from_SP`), UNESCO Technical Papers in Marine
     Science 44.
     """
+    _ON_THE_SCALE.check(salinity)
     import gsw
 
     millisiemens: Number = gsw.C_from_SP(salinity, _CONDUCTIVITY_AT, 0.0)
@@ -88,6 +116,7 @@ def salinity_from_conductivity(millisiemens: Number) -> Number:
     Source: as `conductivity` (gsw `SP_from_C`). How a meter compensates is its own affair and is not
     undone here; at 25 °C it does not matter.
     """
+    _CONDUCTS.check(millisiemens)
     import gsw
 
     salinity: Number = gsw.SP_from_C(millisiemens, _CONDUCTIVITY_AT, 0.0)
@@ -129,6 +158,7 @@ def salinity_uncertainty(precision: Quantity, salinity: float = STANDARD_SALINIT
     proportional to it.
     """
     if precision.unit in REFERENCE_PAIRS or precision.unit == "mS/cm":
+        salinity = min(max(salinity, VALID_SALINITY.low + 0.5), VALID_SALINITY.high - 0.5)
         rise = salinity_in_unit(salinity + 0.5, precision.unit) - salinity_in_unit(salinity - 0.5, precision.unit)
         return float(precision.value / rise)
     return per_day(precision.value, "salinity", precision.unit, KINDS["salinity"].canonical)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from math import exp, hypot
 
 import pytest
 
@@ -9,9 +10,11 @@ from generator.reckon.methods import METHODS
 from generator.reckon.trade import accounts, cooling, fit, journey, lifting, offers, outcomes, oxygen, packing
 from generator.reckon.trade.fit import Sides
 from generator.reckon.trade.journey import Plan, judge
+from generator.reckon.trade.lifting import lift, reach_over, recommended_limit
 from generator.reckon.trade.outcomes import outcomes as outcomes_of
 from generator.reckon.trade.outcomes import side_by_side
 from generator.reckon.trade.packing import packing_list
+from generator.reckon.valid_range import OutsideRange
 from generator.units.quantity import Estimate
 from tests.reckon.trade.deals import on_the_way, q, state, trade, travel
 
@@ -73,6 +76,65 @@ def test_what_does_not_fit_is_a_high_risk_and_says_how_much_is_wanting():
     judged = judge(replace(PLAN, container=Sides(40, 30, 25)))
     assert level(judged)["fit"] == "high"
     assert judged.fit.clearance < 0
+
+
+@pytest.mark.parametrize(
+    ("reach", "height", "rise", "turn"),
+    [(63.0, 75.0, 25.0, 0.0), (25.0, 175.0, 25.0, 0.0), (25.0, 75.0, 175.0, 0.0), (25.0, 75.0, 25.0, 135.0)],
+)
+def test_a_lift_beyond_any_end_of_the_equation_has_a_limit_of_nothing(reach, height, rise, turn):
+    # Source: NIOSH 94-110: HM 0 beyond 63 cm, VM 0 above 175 cm, DM 0 beyond 175 cm, AM 0 beyond 135° (from memory).
+    given = (reach, height, rise, turn)
+    assert recommended_limit(*given) > 0.0
+    for index, value in enumerate(given):
+        if value in (63.0, 175.0, 135.0):
+            assert recommended_limit(*(*given[:index], value + 0.01, *given[index + 1 :])) == 0.0
+            with pytest.raises(ValueError, match="numbers of 0 or more"):
+                recommended_limit(*(*given[:index], float("nan"), *given[index + 1 :]))
+
+
+def test_a_container_on_the_floor_is_held_farther_off():
+    # Source: NIOSH 94-110: H = 25 + W/2 with hands below 25 cm, else 20 + W/2 (from memory).
+    assert reach_over(40.0, 24.9) == 45.0
+    assert reach_over(40.0, 25.0) == 40.0
+
+
+def test_two_people_lift_less_than_twice_what_one_does():
+    # Source: HSE L23: two people, two thirds of the sum (from memory).
+    limit = lift(Estimate(1.0, 1.0, 1.0, "kg"), 42.0).limit
+    assert limit == pytest.approx(23.0 * 25.0 / 46.0 * 0.835 * (0.82 + 4.5 / 55.0) * 0.95)
+
+    def judged(kg: float) -> str:
+        return lift(Estimate(kg, kg, kg, "kg"), 42.0).judgement
+
+    assert judged(0.999 * limit) == "one-person"
+    assert judged(1.001 * limit) == "two-people"
+    assert judged(1.332 * limit) == "two-people"
+    assert judged(1.334 * limit) == "not-filled"
+
+
+def test_nobody_lifts_a_container_too_wide_to_reach_over():
+    light = Estimate(2.0, 2.0, 2.0, "kg")
+    assert lift(light, 76.0).judgement == "one-person"
+    wide = lift(light, 76.1)
+    assert (wide.limit, wide.of_two, wide.judgement) == (0.0, 0.0, "not-filled")
+
+
+def test_how_little_oxygen_coral_bears_is_part_of_what_is_unsure():
+    found = oxygen.hours_of_oxygen(60, 35.0, 25.0, PLAN.colony, 4.0)
+    of_limit = next(part.standard for part in found.parts if part.cause == "oxygen-limit")
+    # 95 % of 6.77 mg/L (Garcia & Gordon 1992), less 2 to 4 mg/L where coral suffers.
+    assert of_limit / found.estimate.value == pytest.approx(2.0 / 12.0**0.5 / (0.95 * 6.77 - 3.0), rel=1e-2)
+    spread = hypot(*(part.standard for part in found.parts)) / found.estimate.value
+    assert found.estimate.high / found.estimate.value == pytest.approx(exp(1.645 * spread), rel=1e-3)
+
+
+def test_oxygen_is_known_for_sea_that_is_liquid_and_not_beyond():
+    for salinity, temperature in ((0.0, 0.0), (42.0, 40.0)):
+        assert oxygen.solubility(salinity, temperature) > 0.0
+    for salinity, temperature in ((-0.1, 25.0), (42.1, 25.0), (35.0, -0.1), (35.0, 40.1), (float("nan"), 25.0)):
+        with pytest.raises(OutsideRange, match="Garcia & Gordon 1992 holds"):
+            oxygen.solubility(salinity, temperature)
 
 
 def test_oxygen_lasts_longer_in_more_water_and_colder():

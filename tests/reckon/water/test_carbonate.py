@@ -7,6 +7,8 @@ from hypothesis import strategies as st
 
 from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.valid_range import OutsideRange
+from generator.reckon.water import equilibrium as eq
 from generator.reckon.water.carbonate import (
     aragonite_saturation,
     carbonate_state,
@@ -16,6 +18,7 @@ from generator.reckon.water.carbonate import (
 from generator.records.source import Source
 from generator.units.kinds import MEQ_PER_DKH
 
+NAN = float("nan")
 ALKALINITIES, PH = st.floats(1800.0, 4000.0), st.floats(7.6, 8.5)
 SALINITIES, TEMPERATURES = st.floats(30.0, 40.0), st.floats(18.0, 32.0)
 
@@ -120,3 +123,74 @@ def test_water_without_carbonate_alkalinity_has_no_saturation_to_tell():
     found = aragonite_saturation(*{**READ, "alkalinity": Measured(0.05, 0.05)}.values())
     assert isinstance(found, CannotTell)
     assert found.why == "no-carbonate-alkalinity"
+
+
+CONSTANTS = {
+    eq.k0: eq.WEISS,
+    eq.k1: eq.LUEKER,
+    eq.k2: eq.LUEKER,
+    eq.k_borate: eq.DICKSON,
+    eq.k_water: eq.MILLERO,
+    eq.k_bisulfate: eq.DICKSON,
+    eq.k_fluoride: eq.DICKSON,
+    eq.k_aragonite: eq.MUCCI,
+    eq.hydrogen_activity: eq.DICKSON,
+}
+
+
+@pytest.mark.parametrize("constant", CONSTANTS, ids=lambda constant: constant.__name__)
+def test_a_constant_holds_up_to_both_ends_of_what_was_measured_and_not_beyond(constant):
+    of_salinity, of_temperature = CONSTANTS[constant]
+    for salinity in (of_salinity.low, of_salinity.high):
+        for temperature in (of_temperature.low, of_temperature.high):
+            assert np.isfinite(constant(salinity, temperature))
+    for salinity in (of_salinity.low - 1e-6, of_salinity.high + 1e-6, NAN):
+        with pytest.raises(OutsideRange, match="salinity"):
+            constant(salinity, 25.0)
+    for temperature in (of_temperature.low - 1e-6, of_temperature.high + 1e-6, NAN):
+        with pytest.raises(OutsideRange, match="temperature"):
+            constant(35.0, temperature)
+
+
+@pytest.mark.parametrize(
+    "total",
+    [eq.total_boron_lee2010, eq.total_boron_uppstrom1974, eq.total_sulfate, eq.total_fluoride, eq.total_calcium],
+)
+def test_no_water_has_less_than_no_salt(total):
+    assert total(0.0) == 0.0
+    for salinity in (-1e-6, 45.1, NAN):
+        with pytest.raises(OutsideRange, match="salinity"):
+            total(salinity)
+
+
+@pytest.mark.parametrize(
+    ("alkalinity", "ph", "salinity", "temperature", "named"),
+    [
+        (NAN, 8.1, 35.0, 25.0, "alkalinity"),
+        (-1.0, 8.1, 35.0, 25.0, "alkalinity"),
+        (2400.0, NAN, 35.0, 25.0, "pH"),
+        (2400.0, 14.1, 35.0, 25.0, "pH"),
+        (2400.0, 8.1, NAN, 25.0, "salinity"),
+        (2400.0, 8.1, 18.9, 25.0, "salinity"),
+        (2400.0, 8.1, 35.0, 35.1, "temperature"),
+    ],
+)
+def test_the_carbonate_system_of_no_water_there_is_has_no_answer(alkalinity, ph, salinity, temperature, named):
+    with pytest.raises(OutsideRange, match=named):
+        carbonate_state(alkalinity, ph, salinity, temperature)
+
+
+def _read(salinity: float, temperature: float) -> dict[str, Measured]:
+    return {**READ, "salinity": Measured(salinity, 0.5), "temperature": Measured(temperature, 0.3)}
+
+
+def test_the_saturation_is_told_up_to_the_ends_and_a_reason_beyond():
+    # Where a spread reaches over an end, the side that holds counts.
+    for salinity, temperature in ((19.0, 25.0), (40.0, 25.0), (35.0, 5.0), (35.0, 35.0)):
+        told = aragonite_saturation(*_read(salinity, temperature).values())
+        assert isinstance(told, Finding)
+        assert {"salinity", "temperature"} <= {part.cause for part in told.parts}
+    for salinity, temperature in ((18.99, 25.0), (40.01, 25.0), (35.0, 4.99), (35.0, 35.01), (NAN, 25.0)):
+        unknown = aragonite_saturation(*_read(salinity, temperature).values())
+        assert isinstance(unknown, CannotTell)
+        assert unknown.why == "outside-carbonate-constants"

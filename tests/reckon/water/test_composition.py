@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.valid_range import OutsideRange
 from generator.reckon.water.composition import REFERENCE, IonStanding, composition, normalised, reference_concentration
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
@@ -16,13 +17,13 @@ def _diluted(kind: str, salinity: float, temperature: float = 25.0) -> float:
     return float(REFERENCE[kind].value * salinity / 35.0 * density(salinity, temperature))
 
 
-@given(st.floats(1.0, 3000.0), st.floats(20.0, 45.0), st.floats(20.0, 30.0))
+@given(st.floats(1.0, 3000.0), st.floats(20.0, 42.0), st.floats(20.0, 30.0))
 def test_normalising_twice_is_the_same_as_once(concentration: float, salinity: float, temperature: float):
     once = normalised(concentration, salinity, temperature)
     assert normalised(once, 35.0, temperature) == pytest.approx(once, rel=1e-12)
 
 
-@given(st.sampled_from(sorted(REFERENCE)), st.floats(20.0, 45.0), st.floats(20.0, 30.0))
+@given(st.sampled_from(sorted(REFERENCE)), st.floats(20.0, 42.0), st.floats(20.0, 30.0))
 def test_the_sea_at_any_salinity_is_still_the_sea(kind: str, salinity: float, temperature: float):
     at_35 = normalised(_diluted(kind, salinity, temperature), salinity, temperature)
     assert at_35 == pytest.approx(reference_concentration(kind, temperature), rel=1e-12)
@@ -78,3 +79,16 @@ def test_only_what_was_measured_is_judged_and_each_names_its_lines():
     assert [each.kind for each in found] == ["calcium"]
     assert isinstance(found[0].ratio, Finding)
     assert found[0].ratio.inputs == (Source("a.yaml", 3), Source("a.yaml", 9))
+
+
+def test_a_salinity_no_reef_has_leaves_nothing_to_compare():
+    for salinity in (0.0, 4.9, 42.1, float("nan")):
+        found = composition({"calcium": Measured(420.0, 10.0)}, Measured(salinity, 0.5))
+        assert isinstance(found[0].ratio, CannotTell)
+        with pytest.raises(OutsideRange, match="salinity of"):
+            normalised(420.0, salinity)
+    for salinity in (5.0, 42.0):
+        # At an end the spread to the side that holds counts.
+        found = composition({"calcium": Measured(420.0, 10.0)}, Measured(salinity, 0.5))
+        assert isinstance(found[0].ratio, Finding)
+        assert {part.cause for part in found[0].ratio.parts} == {"concentration", "salinity"}

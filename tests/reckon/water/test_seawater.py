@@ -5,10 +5,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from generator.read.plausible import _BOUNDS_BY_UNIT
+from generator.reckon.valid_range import OutsideRange
 from generator.reckon.water.seawater import (
     REFERENCE_PAIRS,
+    conductivity,
     density,
     practical_salinity,
+    salinity_from_conductivity,
     salinity_from_unit,
     salinity_in_unit,
     salinity_uncertainty,
@@ -17,13 +21,13 @@ from generator.reckon.water.seawater import (
 from generator.units.kinds import KINDS
 from generator.units.quantity import parse_quantity
 
-SALINITIES = st.floats(5.0, 50.0)
+SALINITIES = st.floats(5.0, 41.9)
 UNITS = st.sampled_from([unit.symbol for unit in KINDS["salinity"].units])
 
 
 @given(SALINITIES, st.floats(0.1, 3.0), st.floats(20.0, 30.0))
 def test_saltier_water_is_heavier(salinity: float, more: float, temperature: float):
-    assert density(salinity + more, temperature) > density(salinity, temperature)
+    assert density(min(salinity + more, 42.0), temperature) > density(salinity, temperature)
 
 
 @given(SALINITIES, st.floats(20.0, 29.0), st.floats(0.1, 1.0))
@@ -70,3 +74,44 @@ def test_a_small_step_of_any_scale_is_what_the_scale_moves_by(unit: str):
     moved = salinity_from_unit(at + step / 2, unit) - salinity_from_unit(at - step / 2, unit)
     precision = parse_quantity(f"{step:.10f} {unit}", "salinity")
     assert salinity_uncertainty(precision) == pytest.approx(moved, rel=1e-3)
+
+
+NAN, INFINITE = float("nan"), float("inf")
+
+
+@pytest.mark.parametrize(
+    ("formula", "inside", "outside"),
+    [
+        (lambda s: density(s, 25.0), (0.0, 42.0), (-1e-9, 42.0001)),
+        (lambda t: density(35.0, t), (-6.0, 40.0), (-6.001, 40.001)),
+        (conductivity, (0.0, 42.0), (-0.001, 42.001)),
+        (salinity_from_conductivity, (0.0, 62.35), (-0.001, 62.4)),
+        (lambda sg: salinity_from_unit(sg, "sg 25/25"), (0.99, 1.0316), (0.9899, 1.0318)),
+        (lambda sg: salinity_from_unit(sg, "sg 20/4"), (0.99, 1.0301), (0.9899, 1.0303)),
+        (lambda s: specific_gravity(s, "sg 20/20"), (0.0, 42.0), (-0.001, 42.001)),
+    ],
+)
+def test_seawater_is_known_up_to_both_ends_of_its_range_and_not_beyond(formula, inside, outside):
+    for value in inside:
+        assert np.isfinite(formula(value))
+    for value in (*outside, NAN, INFINITE, -INFINITE):
+        with pytest.raises(OutsideRange, match=r"lies outside .* where .* holds"):
+            formula(value)
+
+
+def test_one_value_outside_among_many_is_named():
+    with pytest.raises(OutsideRange, match="salinity of 99 psu lies outside 0 to 42 psu"):
+        density(np.array([35.0, 99.0]), 25.0)
+
+
+def test_what_a_reading_may_be_is_within_what_the_formulas_hold_for():
+    for unit in KINDS["salinity"].units:
+        low, high = _BOUNDS_BY_UNIT.get(unit.symbol, (None, None))
+        if unit.form:
+            assert low is not None
+            assert high is not None
+            assert 3.0 < salinity_from_unit(low, unit.symbol) < 6.0
+            assert 41.7 < salinity_from_unit(high, unit.symbol) <= 42.0
+    assert KINDS["salinity"].plausible == (5.0, 42.0)
+    # Beside a bound the local slope of a scale is still told.
+    assert salinity_uncertainty(parse_quantity("0.001 sg 25/25", "salinity"), 42.0) > 1.0
