@@ -20,8 +20,9 @@ ARRIVALS: tuple[Method, ...] = (
         "Its calcification by published rates, by as many methods as its measurements allow: per area seen from "
         "above, by extension and density along its outline, per living surface, per gram of skeleton. Methods that "
         "use the same data count as one. The others are combined on a logarithmic scale with the spread between "
-        "them, and the spread between colonies is added. That, times how this system's corals compare with the same "
-        "rates, is its uptake. Each mole of CaCO3 takes two equivalents of alkalinity and a mole of calcium.",
+        "them, and the spread between colonies is added. The interval always includes every rate published for the "
+        "coral's own genus. That, times how this system's corals compare with the same rates, is its uptake. Each mole "
+        "of CaCO3 takes two equivalents of alkalinity and a mole of calcium.",
         (*_RATES, "DerSimonian & Laird 1986, Control. Clin. Trials 7:177-188 (from memory)", _GUM),
         (
             "Methods of measuring the same corals differ by at least 35 %.",

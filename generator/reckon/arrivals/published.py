@@ -1,5 +1,6 @@
 """What a coral of this size, mass, form and genus lays down by published rates, way by way and together."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import exp, log, sqrt
@@ -9,6 +10,7 @@ from generator.reckon.arrivals.rates import Basis, Closeness, Rate, Speaking, St
 from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.constants_of_coral import CALCIFICATION_SPREAD_OF_COLONIES, LIGHT_TO_DARK_CALCIFICATION
 from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean, spread_of_range
+from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
@@ -20,6 +22,10 @@ DAYS_A_YEAR = 365.25
 # Spread between ways of measuring the same corals, never taken for less: incubated and weighed Pocillopora
 # lie a factor of two apart. An assumption of ours.
 LEAST_BETWEEN_WAYS = 0.35
+# Rates of its own genus lie within so much of what is expected, well inside its 90 % interval: where they contradict
+# each other, nobody knows which is right. An assumption of ours.
+_HELD_WITHIN = 0.88
+_OF_ITS_GENUS = ("genus-and-form", "genus")
 # What it adds to the spread that a rate is of another form of the genus, of another genus of the form, of neither.
 OF_ANOTHER: dict[Closeness, float] = {"genus-and-form": 0.0, "genus": 0.25, "form": 0.40, "any": 0.50}
 # A rate of the daylight hours holds for about half of each day. Common practice, no source.
@@ -68,9 +74,9 @@ def published(colony: Colony) -> Published | CannotTell:
     """Every way that the measures allow, and all together.
 
     Ways of one study rest on the same data, so they count as one; studies are put together with the
-    spread between them. Rates of any coral at all only speak where fewer than two studies know the genus
-    or the form. Answers `CannotTell` where neither size nor mass is known, or where the animal
-    has no skeleton of aragonite.
+    spread between them, and never so surely that a rate published for its own genus is left outside. Rates of any
+    coral at all only speak where fewer than two studies know the genus or the form. Answers `CannotTell` where
+    neither size nor mass is known, or where the animal has no skeleton of aragonite.
     """
     known = genus_of(colony.genus)
     if known is not None and known.skeleton != "aragonite":
@@ -87,15 +93,24 @@ def published(colony: Colony) -> Published | CannotTell:
     by_study = sorted(ways, key=lambda way: way[0].study)
     studies = [geometric_mean([v for _, v in group]) for _, group in groupby(by_study, key=lambda way: way[0].study)]
     together = combine(studies, LEAST_BETWEEN_WAYS)
+    of_colony = CALCIFICATION_SPREAD_OF_COLONIES.value
+    least = _farthest(colony, ways, together.median) / coverage_factor(_HELD_WITHIN)
     return Published(
         colony.genus,
         colony.form,
         tuple(Way(s.basis, s.study, s.closeness, v.estimate("g/day"), s.rates) for s, v in ways),
         len(studies),
         together.median,
-        together.spread,
-        CALCIFICATION_SPREAD_OF_COLONIES.value,
+        max(together.spread, sqrt(max(0.0, least**2 - of_colony**2))),
+        of_colony,
     )
+
+
+def _farthest(colony: Colony, ways: Sequence[tuple[Speaking, LogNormal]], middle: float) -> float:
+    """How far from the middle (of the logarithm) the farthest rate of its own genus lies."""
+    of_genus = [rate for speaking, _ in ways if speaking.closeness in _OF_ITS_GENUS for rate in speaking.rates]
+    told = [value for rate in of_genus if (value := _grams_per_day(colony, rate)) is not None]
+    return max((abs(log(value.median / middle)) for value in told), default=0.0)
 
 
 def without_skeleton(answer: Published | CannotTell) -> bool:

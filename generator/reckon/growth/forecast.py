@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
-from math import hypot, sqrt
+from math import hypot, inf, sqrt
 from typing import Literal
 
 from generator.reckon.estimate.propagate import coverage_factor
@@ -77,9 +77,11 @@ class Extension:
         """Its mean over the next `AHEAD_DAYS`, with its 90 % interval."""
         total = grown_error(self.error, self.strays, AHEAD_DAYS) / AHEAD_DAYS
         half = coverage_factor(_LEVEL) * total
+        # What is published is growth, never loss.
+        least = 0.0 if self.known == "published" else -inf
         causes = ("rate-so-far", self.error), ("wandering", grown_error(0.0, self.strays, AHEAD_DAYS) / AHEAD_DAYS)
         return Finding(
-            Estimate(self.rate, self.rate - half, self.rate + half, "cm/year", _LEVEL),
+            Estimate(self.rate, max(least, self.rate - half), self.rate + half, "cm/year", _LEVEL),
             "growth-ahead" if self.known == "measured" else "published-extension",
             self.inputs,
             tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard > 0.0),
@@ -116,7 +118,7 @@ def extension_of(coral: Coral, growth: Growth) -> Extension:
     band = (published.high - published.low) / 2.0 / coverage_factor(_LEVEL)
     if isinstance(growth.radial_ahead, CannotTell):
         share = sqrt(sum(share**2 * odds for share, odds in WANDERING))
-        return Extension(published.typical, band, share * published.typical, "published")
+        return Extension(published.typical, band, share * published.typical, "published", (coral.source,))
     causes = {part.cause: part.standard for part in growth.radial_ahead.parts}
     own = max(causes.get("rate-so-far", 0.0), 1e-6)
     rate = growth.radial_ahead.estimate.value
@@ -149,7 +151,7 @@ def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:
         strays=extension.strays / DAYS_PER_YEAR,
         known=extension.known,
         cut_since=any(part.since > last.at and part.began in ("cutting", "breakage") for part in growth.segments),
-        inputs=tuple(dict.fromkeys((*measured.inputs, *extension.inputs))),
+        inputs=tuple(dict.fromkeys((*measured.inputs, *growth.radial_ahead.inputs))),
     )
 
 

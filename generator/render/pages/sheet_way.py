@@ -115,9 +115,11 @@ def _shown(desk: Desk, number: int, judged: Journey) -> JourneyShown:
 
 
 def _lifts(desk: Desk, found: Lift) -> str:
-    """Who lifts it, and the guideline for one person."""
-    limit = with_unit(plain(desk.words, found.limit, 0), desk.words.unit("kg"))
-    return desk.words(f"journey.lifts.{found.judgement}", limit=limit)
+    """Who lifts it, and the guidelines for one person and for two."""
+    limit, of_two = (
+        with_unit(plain(desk.words, each, 0), desk.words.unit("kg")) for each in (found.limit, found.of_two)
+    )
+    return desk.words(f"journey.lifts.{found.judgement}", limit=limit, of_two=of_two)
 
 
 def _weights(desk: Desk, found: Passenger) -> Iterator[Figure]:

@@ -5,16 +5,42 @@ from dataclasses import replace
 import pytest
 
 from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
-from generator.reckon.arrivals.published import Published, published
+from generator.reckon.arrivals.published import Published, _grams_per_day, published
+from generator.reckon.arrivals.rates import RATES, Rate
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from tests.reckon.arrivals.colonies import DAY, broad, coral
+
+CENSUS = [rate for rate in RATES if rate.study == "census"]
 
 
 def of(colony: Colony) -> Published:
     found = published(colony)
     assert isinstance(found, Published)
     return found
+
+
+@pytest.mark.parametrize("length", [3.0, 8.0, 15.0, 30.0, 60.0])
+@pytest.mark.parametrize(
+    "rate", [rate for rate in RATES if rate.study == "census"], ids=lambda r: f"{r.genus} {r.basis}"
+)
+def test_what_is_expected_holds_every_census_rate_of_its_genus_at_any_size(rate: Rate, length: float):
+    for form in rate.forms:
+        for body in (Body(length=length), Body(length=length, width=0.8 * length, height=0.4 * length)):
+            colony = Colony(genus=rate.genus, form=form, body=body)
+            by_census = _grams_per_day(colony, rate)
+            assert by_census is not None
+            told = of(colony).combined.estimate("g/day")
+            assert told.low < by_census.median < told.high
+
+
+def test_rates_that_contradict_each_other_make_it_less_sure_and_no_others():
+    sizes = [Body(length=15.0), Body(length=60.0)]
+    at_odds, agreed = (
+        [of(Colony(genus=genus, form=form, body=body)).combined.spread for body in sizes]
+        for genus, form in (("Galaxea", "massive"), ("Acropora", "tabling"))
+    )
+    assert min(at_odds) > 1.4 * max(agreed)
 
 
 def test_a_broad_acropora_lays_down_what_the_census_gives_for_its_area():
