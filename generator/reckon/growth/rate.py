@@ -15,6 +15,8 @@ DAYS_PER_YEAR = 365.25
 # Growth of now is that of the last year, or of as many measurements as an interval takes.
 RECENT = timedelta(days=365)
 ENOUGH = 4
+# A rate whose lower end is so many times less tells no time to double by.
+_LEAST_SURE = 4.0
 
 _LEVEL = 0.90
 
@@ -43,11 +45,14 @@ def extension_ahead(blocks: Sequence[Block], today: date, days: int) -> Answer:
 
 
 def doubling_time(rate: Answer) -> Answer:
-    """Days in which a coral doubles, from its specific growth rate (%/day): ln 2 over the rate."""
+    """Days in which a coral doubles, from its specific growth rate (%/day): ln 2 over the rate.
+
+    `CannotTell` where it may not grow at all, or a quarter of that.
+    """
     if isinstance(rate, CannotTell):
         return rate
     estimate = rate.estimate
-    if estimate.low <= 0.0:
+    if estimate.low * _LEAST_SURE <= estimate.value:
         return CannotTell("may-not-grow", "measure-again-later", inputs=rate.inputs)
     value, low, high = (100.0 * log(2.0) / each for each in (estimate.value, estimate.high, estimate.low))
     parts = scaled_parts(rate.parts, value / estimate.value)
