@@ -118,7 +118,7 @@ def water_on_the_way_that_cannot_be(draft: Draft) -> Iterator[Problem]:
         for measured in travel.temperatures if travel else ():
             if found := impossible_water(measured.water):
                 yield Problem(draft.at(measured.source, "water"), "implausible", *found)
-        if travel and travel.expected and (found := impossible_water(travel.expected.water)):
+        if travel and travel.expected and travel.expected.water and (found := impossible_water(travel.expected.water)):
             yield Problem(draft.at(travel.expected.source, "water"), "implausible", *found)
 
 

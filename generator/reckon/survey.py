@@ -13,6 +13,7 @@ from generator.reckon.arrivals.what_if import WhatIf
 from generator.reckon.dosing.survey import DosingFindings, survey_dosing
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.corals import CoralFindings, could_go, survey_corals
+from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_risk, received_from
@@ -90,5 +91,11 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
         at_risk=at_risk,
         survival=survival(every, journal.trades, today),
         trade=survey_trades(journal.trades, journal.corals, journal.settings.containers, today),
-        offers=offers(journal.corals, today, journal.settings.offers, {risk.line for risk in at_risk}),
+        offers=offers(
+            journal.corals,
+            today,
+            journal.settings.offers,
+            {risk.line for risk in at_risk},
+            {id: found.spread for id, found in of_corals.items() if isinstance(found.spread, Spread)},
+        ),
     )

@@ -86,6 +86,14 @@ def gone_by(found: Closing, as_of: date, short_of: float = 0.0) -> Dates:
     return replace(dates, parts=_parts(*(each / found.speed for each in (found.ruler, grown, found.side))))
 
 
+def long_enough(spread: Spread, length: float, as_of: date) -> Dates:
+    """When a coral will be so long (cm): it grows at both of its ends."""
+    days = (as_of - spread.at).days
+    short_of = length - spread.body.length - 2.0 * spread.rate * days
+    error = 2.0 * hypot(spread.radius_error, spread.grown_error(days))
+    return passing(short_of, error, 2.0 * spread.rate, lambda ahead: 2.0 * spread.grown_error(ahead), as_of)
+
+
 def passing(gap: float, error: float, speed: float, ahead: Callable[[float], float], as_of: date) -> Dates:
     """When a gap (cm) that closes at a speed (cm a day) is gone.
 

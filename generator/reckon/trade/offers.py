@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
+from generator.reckon.growth.closing import Dates, long_enough
+from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.health import state_of
 from generator.records.coral import Coral
 from generator.records.settings import Offers
@@ -32,12 +34,16 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A coral and one rule. `found` is in the rule's unit; None if nothing is recorded that could tell."""
+    """A coral and one rule. `found` is in the rule's unit; None if nothing is recorded that could tell.
+
+    `by` is the range of days by which it will pass, if its growth ahead tells.
+    """
 
     rule: Rule
     found: float | None
     passes: bool
     inputs: tuple[Source, ...] = ()
+    by: Dates | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,19 +88,34 @@ def _with_theirs(rule: Rule, written: Offers | None) -> Rule:
 
 
 def offers(
-    corals: Mapping[str, Coral], as_of: date, written: Offers | None = None, at_risk: Collection[str] = ()
+    corals: Mapping[str, Coral],
+    as_of: date,
+    written: Offers | None = None,
+    at_risk: Collection[str] = (),
+    spreads: Mapping[str, Spread] | None = None,
 ) -> tuple[Offer, ...]:
     """Every coral that lives here on a day, against every rule; the marked first, then by id.
 
-    `at_risk` names lines that one loss would end.
+    `at_risk` names lines that one loss would end, `spreads` how corals spread from here on.
     """
     living = [coral for coral in corals.values() if coral.lives_on(as_of)]
-    asked = rules(written)
+    asked, growing = rules(written), spreads or {}
     found = [
-        Offer(coral.id, coral.to_offer, tuple(_check(rule, coral, corals, as_of, at_risk) for rule in asked))
+        Offer(
+            coral.id,
+            coral.to_offer,
+            tuple(_ahead(_check(rule, coral, corals, as_of, at_risk), growing.get(coral.id), as_of) for rule in asked),
+        )
         for coral in living
     ]
     return tuple(sorted(found, key=lambda offer: (not offer.marked, offer.coral)))
+
+
+def _ahead(check: Check, spread: Spread | None, as_of: date) -> Check:
+    """With the days by which a coral that is too short will be long enough, if nothing is cut."""
+    if check.rule.id != "length" or check.passes or spread is None or spread.cut_since:
+        return check
+    return replace(check, by=long_enough(spread, check.rule.threshold, as_of))
 
 
 def _check(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date, at_risk: Collection[str]) -> Check:

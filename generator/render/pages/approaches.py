@@ -33,9 +33,12 @@ def matters_soon(meeting: Meeting) -> bool:
 
 def say_dates(desk: Desk, dates: Dates, room: Estimate) -> tuple[str, str]:
     """The likely day, and its interval in words; where no room is left, that the day is past."""
+    return (desk.words("room.already"), "") if room.value <= 0 else say_days(desk, dates)
+
+
+def say_days(desk: Desk, dates: Dates) -> tuple[str, str]:
+    """The likely day, and its interval in words."""
     words = desk.words
-    if room.value <= 0:
-        return words("room.already"), ""
 
     def day(on: date) -> str:
         return say_day(desk.display, words, on).text

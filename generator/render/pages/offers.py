@@ -7,6 +7,7 @@ from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.render.numbers import plain, say_canonical
+from generator.render.pages.approaches import say_days
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.units.quantity import Quantity
 
@@ -112,6 +113,9 @@ def _cell(desk: Desk, check: Check, coral: Coral) -> CheckCell:
     so = check.passes if rule.unit else bool(check.found)
     written = next((size.length for size in coral.sizes if size.source in check.inputs), None)
     found = _amount(desk, rule, check.found, written) if counts and check.found is not None else ""
+    if found and check.by and check.by.likely:
+        likely, interval = say_days(desk, check.by)
+        found = words("offers.long_enough", length=found, day=likely, interval=interval)
     return CheckCell(
         words(f"offers.rules.{rule.id}.name"),
         found or words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}"),

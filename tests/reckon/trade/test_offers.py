@@ -5,9 +5,13 @@ from datetime import date
 
 import pytest
 
+from generator.reckon.growth.forecast import Spread, spread_of
+from generator.reckon.growth.survey import survey_growth
 from generator.reckon.trade.offers import Offer, offers, rules
 from generator.records.settings import Offers
 from generator.records.source import Source
+from tests.reckon.growth.corals import coral as measured
+from tests.reckon.growth.corals import cut, day, sizes
 from tests.reckon.trade.deals import coral, cutting, health, q
 
 TODAY = date(2026, 6, 1)
@@ -103,3 +107,28 @@ def test_the_dead_and_the_given_are_not_offered_and_the_marked_stand_first():
     marked = coral("z", to_offer=True)
     corals = {each.id: each for each in (coral("a"), marked, coral("late", came="2026-07-01"))}
     assert [offer.coral for offer in offers(corals, TODAY)] == ["z", "a"]
+
+
+def test_a_coral_that_is_too_short_says_by_when_it_will_be_long_enough():
+    grew = measured(id="one", line="one", sizes=sizes([0, 60, 120, 180, 240, 300], [1.6, 1.8, 2.0, 2.2, 2.4, 2.6]))
+    sister = measured(id="sister", line="one", sizes=sizes([0], [5.0]))
+    today, corals = day(300), {each.id: each for each in (grew, sister)}
+    spread = spread_of(grew, survey_growth(grew, {}, today))
+    assert isinstance(spread, Spread)
+    offer = next(each for each in offers(corals, today, spreads={"one": spread}) if each.coral == "one")
+    (length,) = [check for check in offer.checks if check.rule.id == "length"]
+    assert not length.passes
+    assert length.by is not None
+    # 4 mm are wanting, and it grows 1.2 cm a year and wanders: some four months.
+    assert length.by.likely is not None
+    assert 60 < (length.by.likely - today).days < 180
+    assert length.by.earliest < length.by.likely < length.by.latest
+    assert all(check.by is None for check in offer.checks if check.rule.id != "length")
+
+
+def test_a_coral_cut_since_it_was_measured_says_no_day():
+    shorter = measured(id="one", line="one", sizes=sizes([0, 100], [2.0, 2.4]), cuttings=(cut(150),))
+    spread = spread_of(shorter, survey_growth(shorter, {}, day(200)))
+    assert isinstance(spread, Spread)
+    (offer,) = offers({"one": shorter}, day(200), spreads={"one": spread})
+    assert all(check.by is None for check in offer.checks)
