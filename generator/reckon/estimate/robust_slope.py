@@ -1,6 +1,5 @@
 """A straight line's slope that wild points cannot bend."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,28 +29,14 @@ def robust_slope(x: Array, y: Array, level: float = 0.90) -> RobustSlope | None:
     90 % that is fewer than four points. The interval's ranks are rounded to the nearest.
     Source: Theil 1950, Proc. K. Ned. Akad. Wet. 53:386-392; Sen 1968, J. Am. Stat. Assoc. 63:1379-1389.
     """
-    return blocked_slope([(x, y)], level)
-
-
-def blocked_slope(blocks: Sequence[tuple[Array, Array]], level: float = 0.90) -> RobustSlope | None:
-    """The slope that several blocks of points share, whatever the height of each: only pairs within a block count.
-
-    Each block is ``(x, y)`` as in `robust_slope`, to which this comes down for one block. None as there.
-    Source: Hirsch, Slack & Smith 1982, Water Resour. Res. 18:107-121 (from memory).
-    """
-    slopes = within_blocks(blocks)
-    half_width = coverage_factor(level) * np.sqrt(sum(_variance_of_kendall(x, y) for x, y in blocks))
+    slopes = np.sort(_pairwise_slopes(x, y))
+    half_width = coverage_factor(level) * np.sqrt(_variance_of_kendall(x, y))
     below = round((len(slopes) - half_width) / 2.0)
     if below < 1:
         return None
     above = round((len(slopes) + half_width) / 2.0)
     low, high = slopes[below - 1], slopes[min(above, len(slopes) - 1)]
     return RobustSlope(float(np.median(slopes)), float(low), float(high), level)
-
-
-def within_blocks(blocks: Sequence[tuple[Array, Array]]) -> Array:
-    """The slopes between all pairs of points within a block, in order of size."""
-    return np.sort(np.concatenate([_pairwise_slopes(x, y) for x, y in blocks])) if blocks else np.empty(0)
 
 
 def _pairwise_slopes(x: Array, y: Array) -> Array:

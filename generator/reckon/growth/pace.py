@@ -34,7 +34,7 @@ WEIGHING_REPEATS: Odds = ((0.0025, 0.08), (0.006, 0.12), (0.012, 0.2), (0.022, 0
 # The stated error of a ruler may be half or twice what it is.
 _RULER: Odds = ((0.5, 0.25), (1.0, 0.5), (2.0, 0.25))
 # So many measurements beyond the first of each segment tell how far they repeat.
-_TELLING = 3
+_TELLING = 5
 # A shorter series is not searched for slips. A slip lies off the line by ten times what half of all do, and by a
 # tenth of the value.
 _ENOUGH_FOR_SLIPS = 5

@@ -10,7 +10,7 @@ from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.decline import Decline, decline
 from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights
-from generator.reckon.growth.pace import FOOTPRINT, MASS, Repeats, ahead, repeats_to
+from generator.reckon.growth.pace import FOOTPRINT, MASS, Pace, Repeats, ahead, repeats_to
 from generator.reckon.growth.rate import (
     doubling_time,
     extension,
@@ -122,19 +122,21 @@ def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["
 def _mass_ahead(
     weighed: tuple[Weight, ...], masses: _Blocks, parts: tuple[Segment, ...], as_of: date
 ) -> tuple[tuple[date, Estimate], ...]:
-    """What it will weigh from now until half a year on; nothing where too little is told, or it was cut since."""
+    """What it will weigh, from the last weighing until half a year from now; nothing where too little is told, or it
+    was cut since.
+    """
     last = masses[-1][-1] if masses else None
     if last is None or any(part.since > last.at and part.began in ("cutting", "breakage") for part in parts):
         return ()
-    days = tuple(round(AHEAD_DAYS * step / _STEPS) for step in range(1, _STEPS + 1))
-    gap = (as_of - last.at).days
-    paces = ahead(masses, MASS, last.at, [gap + each for each in (0, *days) if gap + each > 0])
+    whole = (as_of - last.at).days + AHEAD_DAYS
+    days = [whole * step // _STEPS for step in range(1, _STEPS + 1)]
+    paces = ahead(masses, MASS, last.at, days)
     if paces is None:
         return ()
     weight = next(each for each in reversed(weighed) if each.at == last.at)
     of_weighing = hypot(weight.scale, weight.repeats or 0.0) / weight.grams
     found = []
-    for pace, day in zip(paces, [gap + each for each in (0, *days) if gap + each > 0], strict=True):
+    for pace, day in zip((Pace(0.0, 0.0), *paces), (0, *days), strict=True):
         width = exp(coverage_factor(0.90) * hypot(pace.standard, of_weighing))
         grams = weight.grams * exp(pace.grown)
         found.append((last.at + timedelta(days=day), Estimate(grams, grams / width, grams * width, "g", 0.90)))

@@ -13,7 +13,7 @@ from generator.reckon.growth.rates import published_extension
 from generator.reckon.growth.room import free_radius, survey_room
 from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
 from generator.reckon.growth.survey import survey_growth
-from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system
+from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing
 
 DAYS = list(range(0, 400, 40))
 
@@ -239,3 +239,15 @@ def test_the_room_of_a_coral_ends_at_its_places_edge_or_short_of_its_neighbour()
     assert to_neighbour == pytest.approx(reach + (20.0 - 2.0 * reach - 5.0) / 2.0)
     close = survey(one, spreading("other", "32 cm")).standing
     assert free_radius(close[0], ledge, close, {}, day(400)) == pytest.approx(reach), "no room beyond the safe gap"
+
+
+def test_the_mass_ahead_begins_at_the_last_weighing_and_ends_half_a_year_from_now():
+    weighed = coral(weighings=tuple(weighing(at, f"{40 * 1.004**at:.2f} g") for at in range(0, 100, 14)))
+    found = survey_growth(weighed, {}, day(120)).mass_ahead
+    assert (found[0][0], found[-1][0]) == (day(98), day(120 + 183))
+    widths = [grams.high / grams.low for _, grams in found]
+    assert widths == sorted(widths)
+    # It slows down as it grows: less than the same share each day.
+    assert found[0][1].value < found[-1][1].value < found[0][1].value * 1.004**205
+    shorter = coral(weighings=weighed.weighings, cuttings=(cut(110),))
+    assert survey_growth(shorter, {}, day(120)).mass_ahead == ()
