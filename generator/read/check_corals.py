@@ -218,8 +218,8 @@ def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                     draft.at(weighing.source, "resolution"), "weighing", wrong, "write the smallest step of the scale"
                 )
             elif weighing.repeats and weighing.repeats.canonical() >= mass:
-                wrong = f"a repeat strays by {weighing.repeats}, no less than the mass, {weighing.mass}"
-                remedy = "write how far the coral strays when it is weighed again"
+                wrong = f"a repeat differs by {weighing.repeats}, and the mass is {weighing.mass}"
+                remedy = "write how much two weighings of one day usually differ"
                 yield Problem(draft.at(weighing.source, "repeats"), "weighing", wrong, remedy)
 
 

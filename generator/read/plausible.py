@@ -36,7 +36,7 @@ def implausible(written: Quantity) -> tuple[str, str] | None:
 
 
 def impossible_water(written: Quantity) -> tuple[str, str] | None:
-    """What is wrong with the salinity or temperature of water beside the reef: fresh to the saltiest, 0 to 40 °C."""
+    """What is wrong with the salinity or temperature of water outside a system: 0 to 42 psu, 0 to 40 °C."""
     kind = KINDS[written.kind]
     unit = kind.unit(written.unit)
     assert unit is not None
@@ -46,7 +46,7 @@ def impossible_water(written: Quantity) -> tuple[str, str] | None:
     least = _FRESH if unit.form == "specific gravity" else 0.0
     if least <= value <= high:
         return None
-    return f"{kind.words or kind.id} of {written} is not possible here", "look at the number and its unit"
+    return f"{kind.words or kind.id} of {written} is impossible for water", "check the number and its unit"
 
 
 def _possible(written: Quantity, kind: Kind) -> bool:

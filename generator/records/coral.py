@@ -133,7 +133,7 @@ class Weighing:
     """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
 
     `holder` is the mass of plug, tile or rock, weighed the same way, if `mass` includes it. `resolution`
-    is the smallest step of the scale. `repeats` is how far one coral strays when it is weighed again
+    is the smallest step of the scale. `repeats` is how much repeated weighings of one coral differ
     (standard deviation), if the keeper tried it.
     """
 
