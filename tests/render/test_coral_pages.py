@@ -44,8 +44,8 @@ def test_a_coral_that_is_here_has_its_growth_light_room_and_cutting_plan() -> No
 def test_how_fast_a_coral_grew_and_how_fast_it_will_are_two_answers(demo_site: Path) -> None:
     text = said((demo_site / "corals" / "tide-lantern-2.html").read_text(encoding="utf-8")).replace("\u00a0", " ")
     so_far, ahead = text.index("Its mass grew by"), text.index("How fast it will grow")
-    assert so_far < ahead < text.index("Its mass in the next 3 weeks")
-    assert "weighings taken to repeat to" in text[so_far:ahead]
+    assert so_far < ahead < text.index("Mass, next 3 weeks")
+    assert "weighings assumed to repeat to" in text[so_far:ahead]
     data = csv.DictReader((demo_site / GROWTH.address).read_text(encoding="utf-8").splitlines())
     what = {row["what"]: row for row in data if row["coral"] == "tide-lantern-2"}
     widths = [float(what[each]["high90"]) - float(what[each]["low90"]) for each in ("mass-rate", "mass-rate-ahead")]

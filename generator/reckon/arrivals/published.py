@@ -22,8 +22,8 @@ DAYS_A_YEAR = 365.25
 # Spread between ways of measuring the same corals, never taken for less: incubated and weighed Pocillopora
 # lie a factor of two apart. An assumption of ours.
 LEAST_BETWEEN_WAYS = 0.35
-# Rates of its own genus lie within so much of what is expected, well inside its 90 % interval: where they contradict
-# each other, nobody knows which is right. An assumption of ours.
+# Every rate of the coral's own genus must lie within this central share of the prediction, which is inside its 90 %
+# interval: if published rates contradict each other, nobody knows which is right. Our assumption.
 _HELD_WITHIN = 0.88
 _OF_ITS_GENUS = ("genus-and-form", "genus")
 # What it adds to the spread that a rate is of another form of the genus, of another genus of the form, of neither.
@@ -107,7 +107,7 @@ def published(colony: Colony) -> Published | CannotTell:
 
 
 def _farthest(colony: Colony, ways: Sequence[tuple[Speaking, LogNormal]], middle: float) -> float:
-    """How far from the middle (of the logarithm) the farthest rate of its own genus lies."""
+    """Greatest distance (of the logarithm) between the median and a rate of the coral's own genus."""
     of_genus = [rate for speaking, _ in ways if speaking.closeness in _OF_ITS_GENUS for rate in speaking.rates]
     told = [value for rate in of_genus if (value := _grams_per_day(colony, rate)) is not None]
     return max((abs(log(value.median / middle)) for value in told), default=0.0)

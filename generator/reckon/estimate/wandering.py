@@ -1,8 +1,7 @@
-"""A rate that wanders about its mean: what it came to between measurements, and what it may come to after them.
+"""A rate that varies around its mean: the change between measurements, and the change to expect after them.
 
-What grows is measured with an error of unknown size, and the rate it grows at is not quite the same from week to
-week. Every size of the error and of the wandering that may be is tried (a story), weighed by how well it explains
-the measurements, and all are put together.
+Neither the error of the measurements nor the variation of the rate is known. The calculation tries several sizes of
+both (each pair is a story), weights each story by how well it explains the measurements, and combines them.
 Source: Gaussian process regression with a linear mean, restricted likelihood, and averaging over a grid of
 hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 2.7 and 5.2 (from memory).
 """
@@ -19,10 +18,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Measurements that may be compared: days, values on a scale on which even growth is straight, and their errors.
+    """Measurements that can be compared: days, and values on a scale on which even growth is a straight line.
 
-    `read` is each one's known standard error, `repeats` what it is multiplied with by each story to give the error
-    of a repeat (0: all of the error is known). All of one length.
+    `read` is the known standard error of each, `repeats` the factor for a story's error of a repeat (0 if the whole
+    error is known). All arrays have the same length.
     """
 
     days: Array
@@ -33,9 +32,9 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """The stories: errors of a repeat and wanderings (a share of the mean rate) that may be, each with its prior odds.
+    """Possible errors of a repeat and possible wanderings (as a share of the mean rate), each with prior odds.
 
-    The rate comes back to its mean within about `memory` days.
+    The rate returns to its mean within about `memory` days.
     """
 
     errors: tuple[tuple[float, float], ...]
@@ -45,7 +44,7 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class Increment:
-    """What a value grows by over a span of days, by each story: mean and variance; `odds` of the stories, unnormed."""
+    """Mean and variance, for each story, of the change over a span of days."""
 
     mean: Array
     variance: Array
@@ -53,9 +52,10 @@ class Increment:
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
-    """The stories after the measurements: their log odds, and what each says of the spans asked for.
+    """Each story's log odds given the measurements, and its results for the spans.
 
-    `errors` and `wanderings` (per day, absolute) are those of each story; `rate` and `rate_variance` its mean rate.
+    `errors` and `wanderings` (per day, absolute) belong to each story; `rate` and `rate_variance` are of its mean
+    rate.
     """
 
     log_odds: Array
@@ -67,7 +67,7 @@ class Posterior:
 
 
 def explain(series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]) -> Posterior | None:
-    """Weigh the stories by series that share one rate, each at a height of its own; None where none has two days.
+    """Weigh the stories by series that share one rate, each with its own level; None if no series has two days.
 
     Each of `spans` is one or more stretches from a day to a day, whose growth is added up; no day is below 0.
     """

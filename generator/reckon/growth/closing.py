@@ -87,7 +87,7 @@ def gone_by(found: Closing, as_of: date, short_of: float = 0.0) -> Dates:
 
 
 def long_enough(spread: Spread, length: float, as_of: date) -> Dates:
-    """When a coral will be so long (cm): it grows at both of its ends."""
+    """When a coral will reach a length (cm). It grows at both ends."""
     days = (as_of - spread.at).days
     short_of = length - spread.body.length - 2.0 * spread.rate * days
     error = 2.0 * hypot(spread.radius_error, spread.grown_error(days))

@@ -58,13 +58,13 @@ class Spread:
 
 
 def grown_error(rate_error: float, strays: float, days: float) -> float:
-    """Standard uncertainty of growth over days: of the rate in the long run, and of how it wanders about that."""
+    """Standard uncertainty of growth over some days, from the mean rate and from its variation over time."""
     return hypot(rate_error * days, strays * sqrt(wandered(days, MEMORY_DAYS)))
 
 
 @dataclass(frozen=True, slots=True)
 class Extension:
-    """Radial extension ahead, cm/year: in the long run ± its standard uncertainty, from which it strays for weeks."""
+    """Radial extension ahead (cm/year): mean, its standard uncertainty, and how much it varies from week to week."""
 
     rate: float
     error: float
@@ -77,7 +77,7 @@ class Extension:
         """Its mean over the next `AHEAD_DAYS`, with its 90 % interval."""
         total = grown_error(self.error, self.strays, AHEAD_DAYS) / AHEAD_DAYS
         half = coverage_factor(_LEVEL) * total
-        # What is published is growth, never loss.
+        # A published rate is never negative.
         least = 0.0 if self.known == "published" else -inf
         causes = ("rate-so-far", self.error), ("wandering", grown_error(0.0, self.strays, AHEAD_DAYS) / AHEAD_DAYS)
         return Finding(
@@ -108,7 +108,7 @@ def accepted_genus(species: str) -> str:
 
 
 def extension_of(coral: Coral, growth: Growth) -> Extension:
-    """Radial extension ahead: the coral's own, told by its measurements, on top of the published range.
+    """Radial extension ahead: the coral's own, combined with the published range.
 
     Each weighs by its precision, so that a wild slope from two hasty measurements gives way to what its
     kind does, and a well measured one stands.
@@ -125,7 +125,7 @@ def extension_of(coral: Coral, growth: Growth) -> Extension:
     precisions = own**-2, band**-2
     value = (rate * precisions[0] + published.typical * precisions[1]) / sum(precisions)
     strays = causes.get("wandering", 0.0) * AHEAD_DAYS / sqrt(wandered(AHEAD_DAYS, MEMORY_DAYS))
-    # A rate that gives way to the published one strays as that does.
+    # The variation shrinks with a rate that the published range corrects.
     strays *= min(1.0, abs(value / rate)) if rate else 1.0
     return Extension(value, sum(precisions) ** -0.5, strays, "measured", growth.radial_ahead.inputs)
 

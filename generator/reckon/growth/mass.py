@@ -50,11 +50,11 @@ class Weight:
 
     @property
     def repeats(self) -> float | None:
-        """How far it strays when it is weighed again (standard uncertainty, g); None where that is not known yet."""
+        """Standard error of a repeat, g; None if it is not known yet."""
         return next((part.standard for part in self.parts if part.cause == "repeats"), None)
 
     def repeating(self, share: float) -> "Weight":
-        """The same, taken to repeat to a share of itself where nobody wrote how far."""
+        """The same weight with this error of a repeat (a share of the mass), unless one is recorded."""
         if self.repeats is not None:
             return self
         return replace(self, parts=(*self.parts, UncertaintyPart("repeats", share * self.grams / sqrt(self.count))))
@@ -122,13 +122,13 @@ def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> 
     water = weighing_water(weighing, logs.get(stood.system) if stood else None)
     grams, by_cause = skeleton_mass(scale, water, skeleton)
     parts = [UncertaintyPart(cause, standard) for cause, standard in by_cause.items()]
-    # What is weighed again is the mass in water: it strays by the same share as the skeleton reckoned from it.
+    # The recorded error is of the mass in water; that of the skeleton is the same share.
     parts += [UncertaintyPart("repeats", part.standard * grams / scale.value) for part in written]
     return Weight(weighing.at, "skeleton", grams, tuple(parts), (weighing.source, *water.inputs))
 
 
 def _average(of_day: list[Weight]) -> Weight:
-    """Repeats average out the scale's steps and what each strays, but not the densities they share."""
+    """Averaging reduces the errors of scale and repeats, but not the densities that all weighings share."""
     count = len(of_day)
     first = of_day[0]
     parts = tuple(

@@ -1,7 +1,7 @@
-"""How fast a coral grew between its measurements and how fast it will grow after them: two answers, never one.
+"""How fast a coral grew between its measurements, and how fast it will grow after them: two separate answers.
 
-Between measurements only their errors leave open what it grew. After them its rate falls as it gets larger, and
-wanders from week to week, so that what it grows gets less sure with every day ahead.
+The first is uncertain only because measurements have errors. The second is uncertain for two more reasons: growth
+slows down as the coral gets larger, and it varies from week to week.
 """
 
 from collections.abc import Sequence
@@ -20,33 +20,33 @@ from generator.reckon.growth.segments import RULER_REPEATS_TO, Block, Point
 Array = NDArray[np.float64]
 Odds = tuple[tuple[float, float], ...]
 
-# A rate comes back to its mean within eight weeks or so, and strays from it by these shares; common practice, no
-# source.
+# The growth rate differs from its mean by these shares (with prior odds) and returns to it within about eight weeks;
+# common practice, no source.
 MEMORY_DAYS = 56.0
 WANDERING: Odds = ((0.10, 0.3), (0.25, 0.4), (0.40, 0.3))
-# The growth of a mass goes with the mass to such a power. With the surface it goes to the power 0.79 to 0.97 (Carlot
-# et al. 2022), and surface with mass to the power 2/3 (massive) to 1 (branches and plates; Kahng, Odle & Wakeman
-# 2024): together 0.53 to 0.97. Young cuttings have been seen to slow down faster.
+# Growth of a mass is proportional to a power of the mass. Growth is proportional to surface to the power 0.79 to 0.97
+# (Carlot et al. 2022), and surface to mass to the power 2/3 (massive) to 1 (branches and plates; Kahng, Odle &
+# Wakeman 2024): together 0.53 to 0.97. The lower powers are for young frags, which can slow down faster.
 MASS_POWERS: Odds = ((0.25, 0.1), (0.45, 0.2), (0.65, 0.25), (0.85, 0.25), (1.0, 0.2))
-# By such a share the weighings of one living coral differ, by the water it holds and how it hangs: about 2 % until
-# its own weighings tell; common practice, no source.
+# Relative error of repeated weighings of one living coral (water it holds, how it hangs), with prior odds: about 2 %;
+# common practice, no source.
 WEIGHING_REPEATS: Odds = ((0.0025, 0.08), (0.006, 0.12), (0.012, 0.2), (0.022, 0.3), (0.035, 0.3))
-# The stated error of a ruler may be half or twice what it is.
+# The real error of a ruler may be half or twice the stated one.
 _RULER: Odds = ((0.5, 0.25), (1.0, 0.5), (2.0, 0.25))
-# So many measurements beyond the first of each segment tell how far they repeat.
+# With so many measurements, not counting the first of each segment, their scatter tells the error of a repeat.
 _TELLING = 5
-# A shorter series is not searched for slips. A slip lies off the line by ten times what half of all do, and by a
-# tenth of the value.
+# A typing mistake is off the line by more than ten times the median, and by a tenth of the value; shorter series are
+# not checked.
 _ENOUGH_FOR_SLIPS = 5
 _MOST_OF_USUAL, _LEAST_SLIP = 10.0, 0.10
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What is measured: the powers of itself its growth may go with, and the errors of a repeat, each with its odds.
+    """What is measured: possible powers of its growth and possible errors of a repeat, each with prior odds.
 
-    `relative` errors are shares of the value, others multiples of the stated error. `logarithmic`: growth is
-    told as of the logarithm, not of the value.
+    `relative` errors are shares of the value, others multiples of the stated error. `logarithmic` means growth of
+    the logarithm, not of the value.
     """
 
     powers: Odds
@@ -56,30 +56,26 @@ class Kind:
 
 
 MASS = Kind(MASS_POWERS, WEIGHING_REPEATS, True, True)
-# A colony spreads outwards by about as much each year, whatever its size; Pratchett et al. 2015, Oceanogr. Mar.
-# Biol. 53:215-295 (from memory). So its footprint grows with its own root.
+# A colony of any size spreads outwards by about the same length each year; Pratchett et al. 2015, Oceanogr. Mar.
+# Biol. 53:215-295 (from memory). So growth of the footprint is proportional to its square root.
 FOOTPRINT = Kind(((0.5, 1.0),), _RULER, False, True)
 LENGTH = Kind(((0.0, 1.0),), _RULER, False, False)
 
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """Growth over a span: of the logarithm, or in cm; its standard uncertainty, and the part that wandering has.
-
-    `strays` is how far the rate (a day) strays from its mean.
-    """
+    """Growth over some days (of the logarithm, or cm), its standard uncertainty, and the part from wandering."""
 
     grown: float
     standard: float
     wandering: float = 0.0
-    strays: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Repeats:
-    """The standard error of a repeated weighing, as a share of the mass; ends that hold 90 %; how it is known.
+    """Standard error of a repeated weighing, as a share of the mass, with a 90 % interval.
 
-    Where the keeper wrote it with every weighing it is "written", and the numbers are what it comes to.
+    "assumed": the prior; "learned": from the scatter of the weighings; "written": recorded with every weighing.
     """
 
     share: float
@@ -89,7 +85,7 @@ class Repeats:
 
 
 def between(blocks: Sequence[Block], kind: Kind) -> Pace | None:
-    """Mean rate (a day) from the first to the last measurement of each segment; None where none has two days."""
+    """Mean rate (a day) from the first to the last measurement of each segment; None if no segment has two days."""
     told = _told(blocks)
     if not told:
         return None
@@ -105,7 +101,7 @@ def between(blocks: Sequence[Block], kind: Kind) -> Pace | None:
 
 
 def repeats_to(blocks: Sequence[Block], kind: Kind) -> Repeats:
-    """How far measurements repeat, by their own scatter where there are enough, else what is usual."""
+    """The error of a repeat: recorded, learned from the scatter if there are enough measurements, or assumed."""
     points = [point for block in blocks for point in block]
     written = [point.repeats / point.value for point in points if point.repeats is not None]
     if points and len(written) == len(points):
@@ -125,7 +121,7 @@ def repeats_to(blocks: Sequence[Block], kind: Kind) -> Repeats:
 
 
 def ahead(blocks: Sequence[Block], kind: Kind, today: date, days: Sequence[int]) -> tuple[Pace, ...] | None:
-    """What will be grown from a day until so many days later, for each of `days`; None where nothing tells."""
+    """Growth from today until each of `days` later; None if no segment has two days."""
     told = _told(blocks)
     if not told:
         return None
@@ -151,16 +147,16 @@ def _pace(stories: Sequence[tuple[Array, ...]], days: int) -> Pace:
     log_odds, grown, variance, strays = (np.concatenate(part) for part in zip(*stories, strict=True))
     mean, standard = together(log_odds, grown, variance)
     odds = np.exp(log_odds - log_odds.max())
-    stray = sqrt(float(odds @ strays / odds.sum()))
-    return Pace(mean, standard, min(standard, stray * sqrt(wandered(float(days), MEMORY_DAYS))), stray)
+    new = sqrt(float(odds @ strays / odds.sum()) * wandered(float(days), MEMORY_DAYS))
+    return Pace(mean, standard, min(standard, new))
 
 
 def _grown(start: Array, more: Array, power: float, logarithmic: bool) -> tuple[Array, Array]:
-    """Growth of the logarithm (or the value) by growth on the straight scale, and how steeply it follows that."""
+    """Growth of the logarithm (or the value) from growth on the straight scale, and the derivative of the two."""
     if not logarithmic or power == 1.0:
         return more, np.ones_like(more)
     rest = 1.0 - power
-    # A coral that shrank to nothing has no logarithm.
+    # The logarithm of nothing does not exist.
     before, after = np.maximum(1.0 + rest * start, 0.05), np.maximum(1.0 + rest * (start + more), 0.05)
     return np.log(after / before) / rest, 1.0 / after
 
@@ -174,9 +170,9 @@ def _grid(kind: Kind) -> Grid:
 
 
 def _series(blocks: Sequence[Block], kind: Kind, power: float) -> tuple[list[Series], float]:
-    """The blocks on the scale on which growth with a power is straight, and the value that counts as 1 there.
+    """The blocks on a scale on which growth with a power is a straight line, and the mean that it is relative to.
 
-    The scale is ((W/W0)^(1-b) - 1) / (1-b), W0 the geometric mean: near it as the logarithm.
+    The scale is ((W/W0)^(1-b) - 1) / (1-b), with W0 the geometric mean.
     Source: dW/dt = c W^b, solved; Box & Cox 1964, J. R. Stat. Soc. B 26:211-252.
     """
     scale = exp(float(np.mean([log(point.value) for block in blocks for point in block])))
@@ -193,16 +189,16 @@ def _series(blocks: Sequence[Block], kind: Kind, power: float) -> tuple[list[Ser
 
 
 def _errors(point: Point, kind: Kind) -> tuple[float, float]:
-    """What is known of a measurement's error, and what an error of a repeat is multiplied with, as shares."""
+    """The known error of a measurement and the factor for the error of a repeat, both as shares of the value."""
     stated = point.standard / point.value
     if not kind.relative:
-        # A length of which nothing is stated was read with a ruler.
+        # A length without a stated error was measured with a ruler.
         return 0.0, stated or RULER_REPEATS_TO
     return (stated, 1.0) if point.repeats is None else (hypot(stated, point.repeats / point.value), 0.0)
 
 
 def _slips(block: Block) -> Array:
-    """How far each measurement strays beyond all others from the line of most; 0 for those that do not."""
+    """The extra error of each measurement that looks like a typing mistake; 0 for all others."""
     if len(block) < _ENOUGH_FOR_SLIPS:
         return np.zeros(len(block))
     days = np.array([float((point.at - block[0].at).days) for point in block])

@@ -29,7 +29,7 @@ class Segment:
 class Point:
     """One measurement of a coral: a mass in g or a length in cm, with its instrument's standard uncertainty.
 
-    `repeats` is how far a mass strays when it is weighed again (standard deviation, g); None where nobody wrote it.
+    `repeats` is the recorded error of a repeated weighing (standard deviation, g); None if it is not recorded.
     """
 
     at: date

@@ -32,14 +32,14 @@ from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.units.quantity import Estimate
 
-# How far ahead a rate is told: soon, and for room and cutting.
+# How many days a rate ahead covers: soon, and for room and cutting.
 SOON_DAYS, AHEAD_DAYS = 21, 183
 _STEPS = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Growth:
-    """How one coral grew, and how it will grow. Two answers: what it did says little of what it will do.
+    """How one coral grew, and how it will grow: two separate answers.
 
     `specific` (%/day) is of its mass, or of its footprint where it was not weighed twice, from the first to the last
     day of `between`; `specific_ahead` is that of the next `SOON_DAYS`. Extensions are in cm/year, those ahead for the
@@ -113,7 +113,7 @@ _Blocks = tuple[tuple[Point, ...], ...]
 
 
 def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], _Blocks]:
-    """The measurements its growth is followed by: masses, or footprints where no two masses can be compared."""
+    """The measurements of growth: masses, or footprints if no two masses can be compared."""
     if any(block[0].at < block[-1].at for block in masses) or not spreads:
         return "mass", recent(masses, as_of)
     return "footprint", recent(tuple(_areas(block) for block in spreads), as_of)
@@ -122,9 +122,7 @@ def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["
 def _mass_ahead(
     weighed: tuple[Weight, ...], masses: _Blocks, parts: tuple[Segment, ...], as_of: date
 ) -> tuple[tuple[date, Estimate], ...]:
-    """What it will weigh, from the last weighing until half a year from now; nothing where too little is told, or it
-    was cut since.
-    """
+    """Mass forecast from the last weighing until half a year from now; empty if it was cut since, or weighed once."""
     last = masses[-1][-1] if masses else None
     if last is None or any(part.since > last.at and part.began in ("cutting", "breakage") for part in parts):
         return ()

@@ -12,12 +12,12 @@ Grip = Literal["good", "fair", "poor"]
 # Coupling multipliers for a lift that begins below 75 cm, and from there up.
 # Source: Waters et al. 1993, as in NIOSH 94-110, table 7 (from memory).
 _GRIP: dict[Grip, tuple[float, float]] = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0.90)}
-# Beyond these the equation gives no limit but nothing: reach, height of the hands, rise (cm), turn (degrees).
+# Beyond these the limit is zero: reach, height of the hands, rise (cm), turn (degrees).
 # Source: Waters et al. 1993, as in NIOSH 94-110, tables 1 to 4 (from memory).
 _FARTHEST, _HIGHEST, _LONGEST, _MOST_TURNED = 63.0, 175.0, 175.0, 135.0
-# Below this height of the hands a container's front edge is held farther off.
+# With hands lower than this, a container is held farther from the body.
 _LOW_HANDS = 25.0
-# A container is taken from the floor by its sides to a table or a car, cm; assumptions of ours.
+# Height of the hands on a container on the floor, and the lift to a table or a car, cm; our assumptions.
 _HANDS_AT, _RISE = 20.0, 55.0
 
 Judgement = Literal["one-person", "two-people", "not-filled"]
@@ -40,7 +40,7 @@ class Lift:
 
 
 def reach_over(container_width: float, hands: float) -> float:
-    """How far before the ankles the hands are (cm) that hold a container of a width (cm) at a height (cm).
+    """Distance from ankles to hands (cm), for a container of this width (cm) held at this height (cm).
 
     Source: H = 20 + W/2, with hands below 25 cm 25 + W/2; Waters et al. 1993, as in NIOSH 94-110 (from memory).
     """

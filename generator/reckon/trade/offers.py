@@ -112,7 +112,7 @@ def offers(
 
 
 def _ahead(check: Check, spread: Spread | None, as_of: date) -> Check:
-    """With the days by which a coral that is too short will be long enough, if nothing is cut."""
+    """The check with a forecast of the days by which a short coral will be long enough, if nothing is cut."""
     if check.rule.id != "length" or check.passes or spread is None or spread.cut_since:
         return check
     return replace(check, by=long_enough(spread, check.rule.threshold, as_of))

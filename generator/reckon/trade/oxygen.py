@@ -65,7 +65,7 @@ def respiration(colony: Sides, surface_factor: float) -> LogNormal:
 def hours_of_oxygen(
     litres: float, salinity: float, temperature: float, colony: Sides, surface_factor: float
 ) -> Finding:
-    """Hours until the oxygen in still, closed, dark water falls to where coral suffers, with its 90 % range.
+    """Hours until the oxygen in still, closed, dark water falls to the critical limit, with its 90 % range.
 
     The limit is a range, and its spread is part of the result. Oxygen from the air above and from sloshing is left
     out, so the real time is longer. Raises `OutsideRange` as `solubility` does.

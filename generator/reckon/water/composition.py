@@ -36,8 +36,7 @@ REFERENCE: dict[str, Constant] = {
     "boron": SEAWATER_BORON,
 }
 
-# Below this a share of 35 says nothing of a reef; the lower end of salinity's plausible readings. Above, the
-# density does not hold.
+# From the lowest plausible salinity of a reef to the highest for which the density holds.
 _SALINITY = ValidRange("salinity", "psu", 5.0, VALID_SALINITY.high, VALID_SALINITY.source)
 
 

@@ -32,8 +32,8 @@ def _holds(source: str, salinity: tuple[float, float], temperature: tuple[float,
     return ValidRange("salinity", "psu", *salinity, source), ValidRange("temperature", "°C", *temperature, source)
 
 
-# As stated with each fit; from memory but for Lueker and Mucci. For fluoride no range was found, nor for the
-# activity of hydrogen: that of bisulfate, which is used beside them.
+# Ranges as stated by the authors; from memory, except Lueker and Mucci. No range was found for fluoride and for the
+# activity of hydrogen: they use that of bisulfate, which appears in the same formulas.
 WEISS = _holds("Weiss 1974", (0.0, 40.0), (-1.0, 40.0))
 LUEKER = _holds("Lueker et al. 2000", (19.0, 43.0), (2.0, 35.0))
 DICKSON = _holds("Dickson 1990", (5.0, 45.0), (0.0, 45.0))

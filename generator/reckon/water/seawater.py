@@ -39,7 +39,7 @@ VALID_SALINITY = ValidRange("salinity", "psu", 0.0, 42.0, _TEOS_10)
 VALID_TEMPERATURE = ValidRange("temperature", "°C", -6.0, 40.0, _TEOS_10)
 _ON_THE_SCALE = ValidRange("salinity", "psu", 0.0, 42.0, _PSS_78)
 _CONDUCTS = ValidRange("conductivity", "mS/cm", 0.0, 62.36, _PSS_78)
-# From an instrument that shows pure water a hundredth too light, to the heaviest water the formula holds for.
+# The lowest reading of an instrument in pure water, and the rounding allowed at the upper end.
 _LIGHTEST, _ROUNDING = 0.99, 5e-5
 
 
@@ -92,7 +92,7 @@ def salinity_from_specific_gravity(gravity: Number, pair: str) -> Number:
     # The curve is nearly straight: with the slope at 35 each step leaves a tenth of the error or less.
     for _ in range(_STEPS):
         salinity = np.maximum(0.0, salinity + (gravity - _gravity(salinity, pair)) / rise)
-    # A last digit above the heaviest water is the heaviest.
+    # A reading within rounding of the upper end is the upper end.
     heaviest_water: Number = np.minimum(salinity, VALID_SALINITY.high)
     return heaviest_water
 
