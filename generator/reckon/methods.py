@@ -110,6 +110,23 @@ METHODS: dict[str, Method] = {
             ),
         ),
         Method(
+            "track-record",
+            "Track record",
+            "Each past reading is predicted again, one, three and seven days ahead, from the readings before it and "
+            "the doses, water changes and arrivals in the log. The range includes the kit's own error. A range of 90 % "
+            "should hold nine readings in ten. The ninth decile of how far readings strayed, over that of the normal "
+            "distribution, says how many times as wide the ranges should be.",
+            (
+                "Gneiting, Balabdaoui & Raftery 2007, J. R. Stat. Soc. B 69:243-268 (calibration; from memory)",
+                "David & Nagaraja 2003, Order Statistics, 3rd ed., 7.1 (interval of a quantile; from memory)",
+            ),
+            (
+                "The first four readings of a quantity find its uptake and are not counted.",
+                "A reading counts for a horizon if one was made no more than twice as many days before it.",
+                "The scale of the drift is taken from all readings.",
+            ),
+        ),
+        Method(
             "unexplained-shift",
             "Unexplained jumps",
             "A level may change between two readings and stay changed, beyond anything in the log. Where that is "

@@ -20,6 +20,7 @@ from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_r
 from generator.reckon.lineage.family import Family, families
 from generator.reckon.lineage.survival import GroupSurvival, survival
 from generator.reckon.planned.survey import Known, PlanFindings, survey_plans
+from generator.reckon.track_record import ArrivalHeld, StockHeld, arrivals_held, stocks_held
 from generator.reckon.trade.offers import Offer, offers
 from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.reckon.water.findings import WaterFindings
@@ -50,6 +51,8 @@ class Findings:
     survival: tuple[GroupSurvival, ...] = ()
     trade: TradeFindings = field(default_factory=TradeFindings)
     offers: tuple[Offer, ...] = ()
+    arrivals_held: tuple[ArrivalHeld, ...] = ()
+    stocks_held: tuple[StockHeld, ...] = ()
 
 
 def survey(journal: Journal, as_of: datetime) -> Findings:
@@ -98,4 +101,6 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
             {risk.line for risk in at_risk},
             {id: found.spread for id, found in of_corals.items() if isinstance(found.spread, Spread)},
         ),
+        arrivals_held=arrivals_held(demand.changes),
+        stocks_held=stocks_held(journal.systems, {id: log.until(as_of) for id, log in journal.logs.items()}),
     )

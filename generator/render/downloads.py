@@ -34,6 +34,11 @@ READINGS = Table(
     ("at", "quantity", "value", "unit", "kit", "flagged", "source"),
 )
 UPTAKE = Table("uptake", "data/systems/{system}/uptake.csv", ("at", "quantity", "per_day", "low90", "high90", "unit"))
+PREDICTIONS = Table(
+    "predictions",
+    "data/systems/{system}/predictions.csv",
+    ("at", "quantity", "value", "days_ahead", "predicted", "low90", "high90", "inside", "unit"),
+)
 DOSING = Table(
     "dosing",
     "data/systems/{system}/dosing.csv",
@@ -142,6 +147,7 @@ JOURNAL = Table("journal", "data/journal.json", ("title", "keeper", "as_of", "ve
 TABLES = (
     READINGS,
     UPTAKE,
+    PREDICTIONS,
     LEDGER,
     DOSING,
     NEXT_TESTS,
@@ -165,6 +171,7 @@ def downloads(view: View, findings: Mapping[str, WaterFindings], as_of: datetime
             found = findings[id]
             files[READINGS.address.format(system=id)] = csv_of(READINGS, _readings(found, display))
             files[UPTAKE.address.format(system=id)] = csv_of(UPTAKE, _uptake(found, display))
+            files[PREDICTIONS.address.format(system=id)] = csv_of(PREDICTIONS, _predictions(found, display))
             files[LEDGER.address.format(system=id)] = csv_of(LEDGER, _ledger(found, display))
     files[CORALS.address] = csv_of(CORALS, (_coral(coral, as_of, display) for coral in view.corals.values()))
     files[JOURNAL.address] = _journal(view, as_of, display)
@@ -214,6 +221,16 @@ def _uptake(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]]:
         for point in uptake.track:
             shown = display.estimate(kind, point.per_day, of_level=False)
             yield _at(point.at, display), kind, shown.value, shown.low, shown.high, unit
+
+
+def _predictions(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]]:
+    for each in found.replayed:
+        kind, told = each.reading.kind, each.predicted
+        numbers = (display.level(kind, value) for value in (each.value, told.value, told.low, told.high))
+        value, *predicted = numbers
+        yield (
+            _at(each.reading.at, display), kind, value, each.days, *predicted, each.inside, display.unit(kind)
+        )  # fmt: skip
 
 
 def _ledger(found: WaterFindings, display: Display) -> Iterator[Sequence[Cell]]:

@@ -39,6 +39,7 @@ from generator.render.pages.sheet import sheet_page
 from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import today_page
+from generator.render.pages.track_record import track_record_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.pictures import Picture
 from generator.render.search import index
@@ -124,6 +125,7 @@ def _fixed(desk: Desk) -> Iterator[Made]:
     yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
     yield PageOut(links.LINES, "pages/lines.html", lines_page(desk.at(links.LINES))), here
     yield PageOut(links.SURVIVAL, "pages/survival.html", survival_page(desk.at(links.SURVIVAL))), here
+    yield PageOut(links.TRACK_RECORD, "pages/track_record.html", track_record_page(desk.at(links.TRACK_RECORD))), here
     yield PageOut(links.METHODS, "pages/methods.html", methods_page(desk.at(links.METHODS))), here
     yield PageOut(links.DATA, "pages/data.html", data_page(desk.at(links.DATA))), here
     yield PageOut(links.NOT_FOUND, "pages/not_found.html", not_found_page(desk.at(links.NOT_FOUND))), here

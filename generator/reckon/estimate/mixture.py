@@ -27,8 +27,9 @@ def normal_cdf(z: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class Mixture:
-    """Normal distributions side by side: `weights` (H,), `mean` and `sd` (..., H); one mixture a leading index.
+    """Normal distributions side by side: `weights` (H,) or (..., H), `mean` and `sd` (..., H).
 
+    One mixture a leading index.
     `weights` sum to one. `least` cuts off what the number cannot be: the mixture given that it is above.
     """
 
@@ -69,4 +70,5 @@ class Mixture:
         return self.quantile(0.5), self.quantile(tail), self.quantile(1.0 - tail)
 
     def _below(self, x: Array) -> Array:
-        return normal_cdf((x[..., None] - self.mean) / self.sd) @ self.weights
+        found: Array = np.sum(normal_cdf((x[..., None] - self.mean) / self.sd) * self.weights, axis=-1)
+        return found

@@ -33,6 +33,25 @@ class LedgerLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Replayed:
+    """One reading (canonical unit) and what was predicted of it `days` ahead, the kit's own error included.
+
+    `score` is how far off it was, in standard errors of a normal distribution; within 1.645 it is inside the interval.
+    """
+
+    reading: Reading
+    value: float
+    days: float
+    predicted: Estimate
+    score: float
+
+    @property
+    def inside(self) -> bool:
+        """Whether it fell in the 90 % interval."""
+        return self.predicted.low <= self.value <= self.predicted.high
+
+
+@dataclass(frozen=True, slots=True)
 class DoubtfulReading:
     """A reading the others cannot explain: what they led to expect, and by how many standard errors it strays.
 
@@ -240,6 +259,7 @@ class WaterFindings:
     `readings` pairs every reading with its value in the canonical unit. `next_tests` has every quantity
     that was read or has a band; `plans` are for what changed lately. `habits` are what is poured by hand at a steady
     rhythm: `forecasts` go on with them, `if_nothing_given` (only where there are any) tell what comes without.
+    `replayed` is what was predicted of past readings, by kind and time.
     """
 
     system: str
@@ -256,3 +276,4 @@ class WaterFindings:
     plans: tuple[ReadingPlan, ...] = ()
     habits: tuple[Habit, ...] = ()
     if_nothing_given: dict[str, Forecast] = field(default_factory=dict)
+    replayed: tuple[Replayed, ...] = ()

@@ -18,6 +18,7 @@ from generator.reckon.water.health import water_health
 from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, payments, renewals
 from generator.reckon.water.planning import next_tests, reading_plans
+from generator.reckon.water.replay import replay
 from generator.reckon.water.settled import settled
 from generator.reckon.water.track import Track
 from generator.reckon.water.trend import trends
@@ -80,6 +81,7 @@ def survey_water(
         plans=plans,
         habits=poured,
         if_nothing_given=without,
+        replayed=tuple(each for kind in TAKEN_UP for each in replay(evidence[kind], found[kind])),
     )
 
 

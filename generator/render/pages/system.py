@@ -22,6 +22,7 @@ from generator.render.pages.plan import plan_link
 from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.stories import Explanations, explanations
+from generator.render.pages.track_record import record_sentence
 from generator.render.pages.uptake import (
     Doubt,
     Outlook,
@@ -77,6 +78,8 @@ class SystemPage:
     demand: tuple[Link, ...]
     changes: tuple[Link, ...]
     health: HealthPart | None
+    record: str
+    record_page: Link
     tests: DuePlan
     calendar: Link
     sheet: Link
@@ -146,6 +149,8 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         demand=tuple(_demand(desk, system)),
         changes=change_links(desk, system=system.id),
         health=health_part(desk, findings.health, told) if findings.health else None,
+        record=record_sentence(desk, findings.replayed),
+        record_page=desk.link(f"{links.TRACK_RECORD}#{system.id}", words("track_record.link")),
         tests=due(desk, system.id),
         calendar=calendar_link(desk, system.id),
         sheet=sheet_link(desk, system.id),

@@ -1,0 +1,88 @@
+"""What else was predicted and has come about since: what arrivals would take, and how long stocks would last."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+
+from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.observed import Observed
+from generator.reckon.dosing.stocks import Stock, stock
+from generator.reckon.finding import Finding
+from generator.records.log import SystemLog
+from generator.records.system import System
+from generator.units.quantity import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class ArrivalHeld:
+    """A large change among the corals: what it was predicted to do to the uptake (meq/L/day) and what it did.
+
+    `agree` says whether both can be true: their 90 % intervals meet.
+    """
+
+    system: str
+    coral: str
+    what: str
+    day: date
+    predicted: Estimate
+    found: Estimate
+
+    @property
+    def agree(self) -> bool:
+        """Whether prediction and finding can both be true."""
+        return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
+
+
+@dataclass(frozen=True, slots=True)
+class StockHeld:
+    """A stock that was filled and filled again: when it was predicted to be empty, and when it was filled anew.
+
+    Filled before it was empty, a stock says only that it lasted so long: the prediction is wrong for sure (`agree` is
+    false) only where it lasted longer than the latest day predicted.
+    """
+
+    system: str
+    solution: str
+    filled: datetime
+    earliest: datetime
+    latest: datetime
+    refilled: datetime
+
+    @property
+    def agree(self) -> bool:
+        """Whether the stock was filled anew before the latest moment predicted."""
+        return self.refilled <= self.latest
+
+
+def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:
+    """Every large change of which both a prediction and a finding are known, by day."""
+    found = [
+        ArrivalHeld(each.system, each.coral, each.what, each.day, each.step, each.observed.rise.estimate)
+        for of_system in changes.values()
+        for each in of_system
+        if each.step is not None and isinstance(each.observed, Observed) and isinstance(each.observed.rise, Finding)
+    ]
+    return tuple(sorted(found, key=lambda each: (each.day, each.system, each.coral)))
+
+
+def stocks_held(systems: Mapping[str, System], logs: Mapping[str, SystemLog]) -> tuple[StockHeld, ...]:
+    """Every stock that was filled twice, with what was predicted on the first day, by day."""
+    found = [each for id, log in logs.items() if id in systems for each in _stocks(systems[id], log)]
+    return tuple(sorted(found, key=lambda each: (each.refilled, each.system, each.solution)))
+
+
+def _stocks(system: System, log: SystemLog) -> Iterator[StockHeld]:
+    for solution in system.solutions:
+        fillings = [each for each in log.fillings if each.solution == solution]
+        for first, then in pairwise(fillings):
+            # As it was known when the stock was filled: later pump rates were not written yet.
+            known = stock(system, log, solution, first.at, first.at, held=first.amount.canonical())
+            if isinstance(known, Stock) and known.lasts is not None:
+                earliest, latest = (_after(first.at, days) for days in (known.lasts.low, known.lasts.high))
+                yield StockHeld(system.id, solution, first.at, earliest, latest, then.at)
+
+
+def _after(at: datetime, days: float) -> datetime:
+    # A pump that may stand still empties nothing: such a day lies beyond any calendar.
+    return at + timedelta(days=min(days, 36500.0))
