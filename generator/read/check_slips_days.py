@@ -1,0 +1,175 @@
+"""Slips in days: out of their order, years away, or with day and month swapped."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from statistics import median
+
+from generator.read.draft import Draft
+from generator.read.usual import warn
+from generator.records.coral import Coral
+from generator.records.problem import Problem
+from generator.records.source import Source
+
+# With fewer in their order, a list has none.
+_ENOUGH = 4
+# Longer than any wound heals, or any quarantine or treatment lasts; common practice, no source.
+_HEALS, _LASTS = 400, 730  # days
+_YEARS_AWAY = 3 * 366  # days
+
+
+def _swapped(day: date) -> date | None:
+    """The day with its day and month swapped."""
+    try:
+        other = date(day.year, day.day, day.month)
+    except ValueError:
+        return None
+    return other if other != day else None
+
+
+def _cure(day: date, low: date, high: date) -> str:
+    """The day that a slip explains between two others: day and month swapped, or another year or month."""
+    near = [_swapped(day), *(_moved(day, year) for year in (-1, 1, -10, 10))]
+    meant = next((each for each in near if each and low <= each <= high), None)
+    return f"did you mean {meant}?" if meant else "correct the date"
+
+
+def _moved(day: date, years: int) -> date | None:
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return None
+
+
+def _out_of_order(days: Sequence[date]) -> int | None:
+    """The one day without which the others of a list are in their order; None if there is not exactly one."""
+    if len(days) < _ENOUGH or list(days) == sorted(days):
+        return None
+    found = [i for i in range(len(days)) if _sorted([*days[:i], *days[i + 1 :]])]
+    # Of two neighbours swapped, either could be the one.
+    return found[0] if len(found) == 1 else None
+
+
+def _sorted(days: Sequence[date]) -> bool:
+    return all(one <= other for one, other in zip(days, days[1:], strict=False))
+
+
+def _beside(days: Sequence[date], index: int) -> tuple[date, date]:
+    low = days[index - 1] if index else days[index + 1] - timedelta(days=366)
+    return low, days[index + 1] if index + 1 < len(days) else days[index - 1] + timedelta(days=366)
+
+
+def entries_out_of_order(draft: Draft) -> Iterator[Problem]:
+    """One entry of a month's log whose time is not in the order of all the others."""
+    for log in draft.written.values():
+        files: dict[str, list[tuple[date, Source]]] = {}
+        for written in log:
+            at = written.entry.at.astimezone(draft.zone).date()
+            files.setdefault(written.entry.source.file, []).append((at, written.entry.source))
+        for entries in files.values():
+            days = [day for day, _ in entries]
+            index = _out_of_order(days)
+            if index is not None:
+                low, high = _beside(days, index)
+                wrong = f"the entry of {days[index]} is between those of {low} and {high}"
+                if index in (0, len(days) - 1):
+                    wrong = f"the entry of {days[index]} is not in the order of the others in this file"
+                yield warn(draft.at(entries[index][1], "at"), "unusual-day", wrong, "correct its date, or move it")
+
+
+def months_years_away(draft: Draft) -> Iterator[Problem]:
+    """A month of log years before all the others of its system."""
+    for log in draft.written.values():
+        files = {written.entry.source.file: written.entry for written in log}
+        days = {file: entry.at.astimezone(draft.zone).date() for file, entry in files.items()}
+        for file, day in days.items():
+            others = sorted(other for name, other in days.items() if name != file)
+            if len(others) >= 2 and min(abs(day - other) for other in others).days > _YEARS_AWAY:
+                wrong = f"the log of {day:%Y-%m} is years away from the next, {_nearest(day, others):%Y-%m}"
+                yield warn(
+                    draft.at(files[file].source, "at"), "unusual-day", wrong, "check the year in it and in its name"
+                )
+
+
+def _nearest(day: date, others: Sequence[date]) -> date:
+    return min(others, key=lambda other: abs(other - day))
+
+
+def days_of_corals_out_of_order(draft: Draft) -> Iterator[Problem]:
+    """One size or weighing whose day is not in the order of all the others of its list."""
+    for coral in draft.corals.values():
+        for name, word in (("sizes", "size"), ("weighings", "weighing"), ("cuttings", "cutting")):
+            records = getattr(coral, name)
+            days = [record.at for record in records]
+            index = _out_of_order(days)
+            if index is not None:
+                low, high = _beside(days, index)
+                wrong = f"the {word} of {days[index]} is not in the order of the others"
+                source = draft.at(coral.source, name, index, "at")
+                yield warn(source, "unusual-day", wrong, _cure(days[index], low, high))
+
+
+def frags_of_another_day(draft: Draft) -> Iterator[Problem]:
+    """A frag that its parent's file cuts on another day than its own."""
+    for coral in draft.corals.values():
+        for index, cutting in enumerate(coral.cuttings):
+            for id in cutting.into:
+                frag = draft.corals.get(id)
+                if frag and frag.arrival.how == "cutting" and frag.arrival.at != cutting.at:
+                    wrong = f"'{id}' was cut on {frag.arrival.at}, but its parent's file says {cutting.at}"
+                    also = draft.at(coral.source, "cuttings", index, "at")
+                    swapped = _swapped(frag.arrival.at) == cutting.at
+                    cure = f"did you mean {cutting.at}?" if swapped else "correct one of the two"
+                    yield warn(draft.at(frag.source, "arrival", "at"), "unusual-day", wrong, cure, also)
+
+
+def ends_years_away(draft: Draft) -> Iterator[Problem]:
+    """A wound that heals after years, a treatment that lasts for years."""
+    for coral in draft.corals.values():
+        for index, cutting in enumerate(coral.cuttings):
+            if cutting.healed and (cutting.healed - cutting.at).days > _HEALS:
+                source = draft.at(coral.source, "cuttings", index, "healed")
+                wrong = f"healed on {cutting.healed}, {_long(cutting.at, cutting.healed)} after the cut on {cutting.at}"
+                yield warn(
+                    source, "unusual-day", wrong, _cure(cutting.healed, cutting.at, cutting.at + timedelta(_HEALS))
+                )
+        for index, health in enumerate(coral.health):
+            if health.until and (health.until - health.at).days > _LASTS and health.what != "well":
+                source = draft.at(coral.source, "health", index, "until")
+                what = health.what.replace("-", " ")
+                wrong = f"a {what} from {health.at} until {health.until} lasts {_long(health.at, health.until)}"
+                yield warn(source, "unusual-day", wrong, _cure(health.until, health.at, health.at + timedelta(_LASTS)))
+
+
+def _long(start: date, end: date) -> str:
+    return f"{(end - start).days / 365.25:.2g} years"
+
+
+def before_their_system(draft: Draft) -> Iterator[Problem]:
+    """A coral placed in a system before the system started."""
+    for coral in draft.corals.values():
+        for index, placement in enumerate(coral.placements):
+            system = draft.systems.get(placement.system)
+            if system and system.started and placement.since < system.started:
+                wrong = f"in '{system.id}' since {placement.since}, but the system started on {system.started}"
+                source = draft.at(coral.source, "placements", index, "since")
+                also = draft.at(system.source, "started")
+                cure = _cure(placement.since, system.started, draft.today)
+                yield warn(source, "unusual-day", wrong, cure, also)
+
+
+def sizes_years_away(draft: Draft) -> Iterator[Problem]:
+    """A size or weighing years before all others of a coral that is measured often."""
+    for coral in draft.corals.values():
+        yield from _years_away(draft, coral, "sizes", "size")
+        yield from _years_away(draft, coral, "weighings", "weighing")
+
+
+def _years_away(draft: Draft, coral: Coral, name: str, word: str) -> Iterator[Problem]:
+    days = [record.at for record in getattr(coral, name)]
+    ordered = sorted(days)
+    gaps = [(other - one).days for one, other in zip(ordered[1:], ordered[2:], strict=False)]
+    if len(days) < _ENOUGH or (ordered[1] - ordered[0]).days < max(_YEARS_AWAY, 8 * median(gaps)):
+        return
+    index = days.index(ordered[0])
+    wrong = f"the {word} of {ordered[0]} is years before the next, of {ordered[1]}"
+    yield warn(draft.at(coral.source, name, index, "at"), "unusual-day", wrong, "check the year")

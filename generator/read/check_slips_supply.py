@@ -1,0 +1,190 @@
+"""Slips in what a keeper gives the water: doses, pumps, fillings, water changes, top-off, reactor."""
+
+from collections.abc import Iterator
+from math import inf
+from typing import Any
+
+from generator.read.check_slips_readings import noted
+from generator.read.draft import Draft
+from generator.read.usual import Usual, amount, likely, or_noted, shown, times, usual_beside, usual_if_not, warn, within
+from generator.records.log import Effluent, SystemLog
+from generator.records.problem import Problem
+from generator.records.system import Solution, System
+from generator.units.compounds import COMPOUNDS
+from generator.units.quantity import Quantity
+
+# The most a solution may change the water at once, and a pump or a reactor in a day, in canonical units.
+# Corals take up less than 5 dKH a day in the densest tanks. Common practice, no source.
+_AT_ONCE = {"alkalinity": 1.8, "calcium": 100.0, "magnesium": 250.0, "potassium": 150.0, "strontium": 20.0}
+_A_DAY = {"alkalinity": 2.9, "calcium": 80.0, "magnesium": 80.0, "potassium": 80.0, "strontium": 5.0}
+# Shares of the system's water: the most and the least that evaporates in a day, the least that a water
+# change is. Common practice, no source.
+_MOST_EVAPORATES, _LEAST_EVAPORATES, _LEAST_CHANGE = 0.12, 0.0003, 0.002
+# Evaporation differs from what the system's file says by less than this factor, over a year.
+_EVAPORATION_VARIES = 5.0
+# The strongest effluent of a reactor, meq/L: about 80 dKH; common practice, no source.
+_STRONGEST_EFFLUENT = 28.5
+
+
+def _logs(draft: Draft) -> Iterator[tuple[System, SystemLog]]:
+    """The logs of systems with water, whose files are valid."""
+    for id, records in draft.logs.items():
+        system = draft.systems.get(id)
+        if system is not None and system.water.volume.value > 0.0:
+            yield system, records
+
+
+def _per_litre(solution: Solution, kind: str) -> float:
+    """What a litre of a solution gives of a quantity, in canonical units times litres."""
+    declared = solution.declared.of(kind) if solution.declared else None
+    if declared is not None:
+        return amount(declared)
+    compound = COMPOUNDS.get(solution.compound or "")
+    return compound.per_gram(kind) * solution.strength.canonical() if compound and solution.strength else 0.0
+
+
+def _change(kind: str, by: float) -> str:
+    return f"{kind} by {shown(by, Quantity(0.0, 'dKH' if kind == 'alkalinity' else 'mg/L', kind))}"
+
+
+def unusual_doses(draft: Draft) -> Iterator[Problem]:
+    """A dose larger than its container, than the water can take at once, or than ever before."""
+    for system, records in _logs(draft):
+        yield from _given(draft, system, records, "doses", "amount", _AT_ONCE)
+
+
+def unusual_pumps(draft: Draft) -> Iterator[Problem]:
+    """A pump that empties its container in a day, gives more than corals take up, or than it usually does."""
+    for system, records in _logs(draft):
+        yield from _given(draft, system, records, "pumps", "rate", _A_DAY)
+
+
+def _given(
+    draft: Draft, system: System, records: SystemLog, name: str, field: str, most: dict[str, float]
+) -> Iterator[Problem]:
+    """The doubts about every dose or rate above 0, with the others of its solution as its history."""
+    series: dict[str, list[Any]] = {}
+    for record in getattr(records, name):
+        if getattr(record, field).value > 0.0 and record.solution in system.solutions:
+            series.setdefault(record.solution, []).append(record)
+    for id, given in series.items():
+        solution = system.solutions[id]
+        values = [getattr(record, field).canonical() for record in given]
+        for index, record in enumerate(given):
+            written = getattr(record, field)
+            doubt = _doubt(written, (values, index), id, solution, system, most)
+            if doubt and not noted(records, record.at, id, written):
+                also = draft.at(solution.source, "stock") if "container" in doubt[0] else None
+                yield warn(record.source, "unusual-dose" if name == "doses" else "unusual-pump", *doubt, also)
+
+
+def _doubt(
+    written: Quantity,
+    history: tuple[list[float], int],
+    id: str,
+    solution: Solution,
+    system: System,
+    most: dict[str, float],
+) -> tuple[str, str] | None:
+    litres, water = written.canonical(), system.water.volume.canonical()
+    stock = solution.stock.canonical() if solution.stock else inf
+    strength = {kind: _per_litre(solution, kind) / water for kind in most}
+    limits = {kind: most[kind] / strength[kind] for kind in most if strength[kind] > 0.0}
+    strongest = min(limits.values(), default=inf)
+    usual = usual_beside(*history, enough=3)
+    low, high = (usual.middle / 4.0, usual.middle * 4.0) if usual else (0.0, inf)
+    cure = likely(written, within(low, min(high, stock / 3.0, strongest / 2.0)))
+    if litres > stock:
+        if written.kind == "rate":
+            hours = 24.0 * stock / litres
+            return f"{written} empties the container of '{id}', {solution.stock}, in {hours:.2g} h", cure
+        return f"a dose of {written} is more than the container of '{id}' holds, {solution.stock}", cure
+    if litres > strongest:
+        kind = min(limits, key=lambda each: limits[each])
+        when = "a day" if written.kind == "rate" else "at once"
+        return f"{written} of '{id}' would change {_change(kind, strength[kind] * litres)} {when}", cure
+    if usual and usual_if_not(*history, enough=3):
+        return f"{written} of '{id}' is {times(litres, usual.middle)} the usual {shown(usual.middle, written)}", (
+            or_noted(cure)
+        )
+    return None
+
+
+def little_filled(draft: Draft) -> Iterator[Problem]:
+    """A container filled with less than a hundredth of what it holds."""
+    for system, records in _logs(draft):
+        for filling in records.fillings:
+            solution = system.solutions.get(filling.solution)
+            full = solution.stock.canonical() if solution and solution.stock else 0.0
+            if solution and 0.0 < filling.amount.canonical() < full / 100.0:
+                wrong = f"{filling.amount} of '{filling.solution}' is almost nothing in a container of {solution.stock}"
+                cure = likely(filling.amount, within(full / 4.0, full * 1.001))
+                yield warn(filling.source, "unusual-filling", wrong, cure, draft.at(solution.source, "stock"))
+
+
+def unusual_water_changes(draft: Draft) -> Iterator[Problem]:
+    """A water change far from the usual one, or of a cupful."""
+    for system, records in _logs(draft):
+        water = system.water.volume.canonical()
+        values = [change.volume.canonical() for change in records.water_changes]
+        for index, change in enumerate(records.water_changes):
+            value, usual = values[index], usual_if_not(values, index)
+            if not 0.0 < value <= water or noted(records, change.at, "water change", change.volume):
+                continue
+            if usual:
+                than = shown(usual.middle, change.volume)
+                wrong = f"a water change of {change.volume} is {times(value, usual.middle)} the usual {than}"
+                cure = likely(change.volume, within(usual.middle / 3.0, usual.middle * 3.0))
+                yield warn(change.source, "unusual-change", wrong, or_noted(cure))
+            elif value < _LEAST_CHANGE * water:
+                wrong = f"a water change of {change.volume} is almost nothing in {system.water.volume}"
+                yield warn(change.source, "unusual-change", wrong, likely(change.volume, within(water / 50.0, water)))
+
+
+def unusual_top_offs(draft: Draft) -> Iterator[Problem]:
+    """A top-off far above what evaporates; one of plain water far below it. A solution may be only a part."""
+    for system, records in _logs(draft):
+        water = system.water.volume.canonical()
+        low, high, usual = _LEAST_EVAPORATES * water, _MOST_EVAPORATES * water, f"usual for {system.water.volume}"
+        if system.evaporation and system.evaporation.value > 0.0:
+            says = system.evaporation.canonical()
+            low, high = says / _EVAPORATION_VARIES, says * _EVAPORATION_VARIES
+            usual = f"the system's evaporation, {system.evaporation}"
+        for top_off in records.top_offs:
+            rate = top_off.rate.canonical()
+            odd = rate > high or (0.0 < rate < low and top_off.solution is None)
+            if odd and not noted(records, top_off.at, "top-off", top_off.rate):
+                wrong = f"a top-off of {top_off.rate} is far from {usual}"
+                cure = likely(top_off.rate, within(low * 1.5, high / 1.5))
+                yield warn(top_off.source, "unusual-top-off", wrong, or_noted(cure))
+
+
+def unusual_reactors(draft: Draft) -> Iterator[Problem]:
+    """An effluent weaker than the tank or stronger than a reactor makes, or a flow that gives too much."""
+    for system, records in _logs(draft):
+        flowing = [effluent for effluent in records.effluents if effluent.flow.value > 0.0]
+        flows = [effluent.flow.canonical() for effluent in flowing]
+        for index, effluent in enumerate(flowing):
+            doubt = _of_reactor(effluent, system, usual_if_not(flows, index))
+            if doubt and not noted(records, effluent.at, "reactor", effluent.flow):
+                yield warn(effluent.source, "unusual-reactor", *doubt)
+
+
+def _of_reactor(effluent: Effluent, system: System, usual: Usual | None) -> tuple[str, str] | None:
+    strength, flow, water = amount(effluent.alkalinity), effluent.flow.canonical(), system.water.volume.canonical()
+    tank = amount(system.high.alkalinity) if system.high.alkalinity else 2.5
+    good = within(1.5 * tank, _STRONGEST_EFFLUENT / 1.4)
+    if strength >= _STRONGEST_EFFLUENT:
+        wrong = f"an effluent of {effluent.alkalinity} is stronger than any reactor's"
+        return wrong, likely(effluent.alkalinity, good)
+    if strength <= tank:
+        wrong = f"an effluent of {effluent.alkalinity} is not stronger than the water of the tank"
+        return wrong, likely(effluent.alkalinity, good)
+    if strength * flow / water > _A_DAY["alkalinity"]:
+        wrong = f"{effluent.flow} of this effluent would change {_change('alkalinity', strength * flow / water)} a day"
+        return wrong, likely(effluent.flow, within(0.05 * water / strength, 1.5 * water / strength))
+    if usual:
+        than = shown(usual.middle, effluent.flow)
+        wrong = f"a flow of {effluent.flow} is {times(flow, usual.middle)} the usual {than}"
+        return wrong, or_noted(likely(effluent.flow, within(usual.middle / 3.0, usual.middle * 3.0)))
+    return None
