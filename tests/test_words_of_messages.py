@@ -18,6 +18,7 @@ from generator.__main__ import _parser
 from generator.commands import COMMANDS
 from tests.conftest import ROOT
 from tests.read.test_mistakes import MISTAKES
+from tests.read.test_slips import SLIPS
 
 ROOMS = ("commands", "exchange", "publish", "read", "records", "units")
 # What was heard read aloud and failed -> what to say instead.
@@ -100,7 +101,7 @@ def comments(path: Path) -> str:
 
 def said() -> Iterator[tuple[str, str]]:
     """Everything that is said to a person in English outside the site, by where it is said."""
-    for mistake in MISTAKES:
+    for mistake in (*MISTAKES, *SLIPS):
         yield mistake.name, "\n".join(re.sub(r"'[^']*'|\"[^\"]*\"", "…", line) for line in mistake.expected)
     for command in COMMANDS:
         yield f"corallite {command} --help", help_text(command)

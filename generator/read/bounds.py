@@ -21,6 +21,8 @@ BETWEEN_HANDS = 4.0  # cm
 LONGEST_TENTACLES = 50.0
 # Sunlight at noon on a reef flat is near 2000 PAR; no lamp over a tank gives more.
 MOST_LIGHT = 2000.0
+# Shares of a system's water that evaporate in a day, fans and shallow trays included; common practice, no source.
+EVAPORATES = (0.0003, 0.09)
 
 # Grams of a compound that a litre of solution can hold at 20 °C: CRC Handbook of Chemistry and Physics,
 # aqueous solubility of inorganic compounds (from memory), with the water of the crystals added for hydrates.

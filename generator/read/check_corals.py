@@ -12,7 +12,7 @@ from generator.records.problem import Problem
 
 _BINOMIAL = re.compile(r"[A-Z][a-z]+ (sp\.|(cf\. |aff\. )?[a-z]+(-[a-z]+)?)")
 # The longest side (cm) of a coral in a tank; common practice, no source.
-_LARGEST = 300.0
+LONGEST = 300.0
 _GENUS = re.compile(r"[A-Za-z][a-z]+")
 
 
@@ -238,7 +238,7 @@ def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
         for size in coral.sizes:
             for key in ("length", "width", "height"):
                 side = getattr(size, key)
-                if side is not None and side.canonical() > _LARGEST:
+                if side is not None and side.canonical() > LONGEST:
                     wrong = f"a {key} of {side} is too large for a coral in a tank"
                     yield Problem(draft.at(size.source, key), "size", wrong, "correct the unit", severity="warning")
 

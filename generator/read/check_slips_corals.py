@@ -1,6 +1,6 @@
 """Slips in a coral's sides, its place, its light and how far it stings."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
@@ -10,104 +10,94 @@ from generator.read.bounds import (
     LONGEST_TENTACLES,
     MOST_LIGHT,
 )
+from generator.read.check_corals import LONGEST
 from generator.read.draft import Draft
 from generator.read.usual import likely, warn, within
 from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral, Size
 from generator.records.problem import Problem
+from generator.records.source import Source
 from generator.records.system import Part, System
 from generator.units.quantity import Quantity
 
-_SIDES = ("length", "width", "height")
 # A side this many times the longest other side is a slip; common practice, no source.
 _LONGER = 5.0
 # A side this many times the one before and the one after is a slip.
 _JUMP = 2.5
 
 
-def sides_that_jump(draft: Draft) -> Iterator[Problem]:
-    """A side far from those measured before and after, or longer than any coral could have grown."""
+def unusual_sides(draft: Draft) -> Iterator[Problem]:
+    """A side far from those before and after, longer than its tank, or out of proportion to the others."""
     for coral in draft.corals.values():
-        for key in _SIDES:
-            sizes = sorted((s for s in coral.sizes if getattr(s, key) is not None), key=lambda s: s.at)
-            for index, size in enumerate(sizes):
-                before = sizes[index - 1] if index else None
-                after = sizes[index + 1] if index + 1 < len(sizes) else None
-                found = _jump(size, before, after, key, _broke(coral))
-                if found:
-                    yield warn(draft.at(size.source, key), "unusual-size", *found)
+        sizes = sorted(coral.sizes, key=lambda size: size.at)
+        for size in sizes:
+            for key in _sides(size):
+                doubt = _jump(coral, size, key) or _beyond_the_tank(draft, coral, size, key) or out_of_shape(size, key)
+                if doubt and getattr(size, key).canonical() <= LONGEST:
+                    yield warn(draft.at(size.source, key), "unusual-size", *doubt)
+    for colony in draft.considered:
+        for key in _sides(colony):
+            if doubt := out_of_shape(colony, key):
+                yield warn(draft.at(colony.source, key), "unusual-size", *doubt)
 
 
-def _broke(coral: Coral) -> Callable[[date, date], bool]:
-    days = [cutting.at for cutting in coral.cuttings]
-    days += [health.at for health in coral.health if health.what in ("breakage", "tissue-loss", "bleaching")]
-    return lambda start, end: any(start <= day <= end for day in days)
+def _sides(size: Size | ConsideredColony) -> list[str]:
+    return [key for key in ("length", "width", "height") if getattr(size, key) is not None]
 
 
-def _jump(
-    size: Size, before: Size | None, after: Size | None, key: str, broke: Callable[[date, date], bool]
-) -> tuple[str, str] | None:
+def _jump(coral: Coral, size: Size, key: str) -> tuple[str, str] | None:
+    """A side far from the one before and the one after, or one that no coral can have grown to."""
+    measured = sorted((each for each in coral.sizes if getattr(each, key)), key=lambda each: each.at)
+    index = measured.index(size)
     written: Quantity = getattr(size, key)
-    value = written.canonical()
-    beside = [each for each in (before, after) if each is not None]
-    if not beside:
+    beside = [*measured[max(0, index - 1) : index], *measured[index + 1 : index + 2]]
+    if not index or not beside:
         return None
-    others = [getattr(each, key).canonical() for each in beside]
-    middle = sum(others) / len(others)
+    before, value, others = beside[0], written.canonical(), [getattr(each, key).canonical() for each in beside]
     cure = likely(written, within(min(others) * 0.8, max(others) * 1.5))
-    if before and after:
-        if value >= _JUMP * max(others) and value > max(others) + BETWEEN_HANDS:
-            return f"a {key} of {written} is between {_both(before, after, key)}", cure
-        if value * _JUMP <= min(others) and value < min(others) - 1.0 and not broke(before.at, after.at):
-            return f"a {key} of {written} is between {_both(before, after, key)}", cure
-    elif before:
-        most = others[0] * 1.3 + BETWEEN_HANDS + FASTEST_GROWTH * (size.at - before.at).days / 365.25
-        if value > most and value >= _JUMP * others[0]:
-            return (
-                f"a {key} of {written} is more than can grow since {before.at}, when it was {getattr(before, key)}",
-                cure,
-            )
-        if value * _JUMP <= middle and value < middle - 1.0 and not broke(before.at, size.at):
-            return f"a {key} of {written} comes after {getattr(before, key)} on {before.at}, and nothing was cut", cure
+    between = " and ".join(f"{getattr(each, key)} on {each.at}" for each in beside)
+    grown = BETWEEN_HANDS + FASTEST_GROWTH * (size.at - before.at).days / 365.25
+    if value >= _JUMP * max(others) and value > max(others) + BETWEEN_HANDS:
+        if len(beside) == 2:
+            return f"a {key} of {written} is between {between}", cure
+        if value > 1.3 * others[0] + grown:
+            return f"a {key} of {written} is more than can grow after {between}", cure
+    if value * _JUMP <= min(others) and value < min(others) - 1.0 and not _broke(coral, before.at, size.at):
+        if len(beside) == 2:
+            return f"a {key} of {written} is between {between}", cure
+        return f"a {key} of {written} comes after {between}, and nothing was cut", cure
     return None
 
 
-def _both(before: Size, after: Size, key: str) -> str:
-    return f"{getattr(before, key)} on {before.at} and {getattr(after, key)} on {after.at}"
+def _broke(coral: Coral, start: date, end: date) -> bool:
+    days = [cutting.at for cutting in coral.cuttings]
+    days += [health.at for health in coral.health if health.what in ("breakage", "tissue-loss", "bleaching")]
+    return any(start <= day <= end for day in days)
 
 
-def sides_out_of_shape(draft: Draft) -> Iterator[Problem]:
+def out_of_shape(size: Size | ConsideredColony, key: str) -> tuple[str, str] | None:
     """A side many times the longest of the others."""
-    sized: list[Size | ConsideredColony] = [size for coral in draft.corals.values() for size in coral.sizes]
-    for size in (*sized, *draft.considered):
-        sides = {key: getattr(size, key) for key in _SIDES if getattr(size, key) is not None}
-        for key, side in sides.items():
-            others = [other.canonical() for name, other in sides.items() if name != key]
-            if others and side.canonical() > _LONGER * max(others):
-                rest = " and ".join(f"the {name}, {other}" for name, other in sides.items() if name != key)
-                wrong = f"a {key} of {side} does not go with {rest}"
-                yield warn(draft.at(size.source, key), "unusual-size", wrong, likely(side, _near(others)))
+    side: Quantity = getattr(size, key)
+    others = {name: getattr(size, name) for name in _sides(size) if name != key}
+    lengths = [other.canonical() for other in others.values()]
+    if not lengths or side.canonical() <= _LONGER * max(lengths):
+        return None
+    rest = " and ".join(f"the {name}, {other}" for name, other in others.items())
+    return f"a {key} of {side} does not go with {rest}", likely(side, within(min(lengths) / 2.0, max(lengths) * 2.0))
 
 
-def _near(others: Sequence[float]) -> Callable[[Quantity], bool]:
-    return within(min(others) / 2.0, max(others) * 2.0)
-
-
-def larger_than_the_tank(draft: Draft) -> Iterator[Problem]:
-    """A side longer than any side of the largest tank of the system that the coral is in."""
-    for coral in draft.corals.values():
-        for size in coral.sizes:
-            placement = coral.placement_on(size.at)
-            system = draft.systems.get(placement.system) if placement else None
-            part = _tank(system, placement.place if placement else None) if system else None
-            sides = [side for side in (part.length, part.width, part.height) if side] if part else []
-            longest = max(sides, key=Quantity.canonical, default=None)
-            for key in _SIDES:
-                side = getattr(size, key)
-                if part and longest and side and side.canonical() > longest.canonical():
-                    wrong = f"a {key} of {side} is more than the longest side of '{part.name}', {longest}"
-                    cure = likely(side, within(0.0, longest.canonical() / 2.0))
-                    yield warn(draft.at(size.source, key), "unusual-size", wrong, cure, part.source)
+def _beyond_the_tank(draft: Draft, coral: Coral, size: Size, key: str) -> tuple[str, str, Source] | None:
+    """A side longer than any side of the tank of the system that the coral is in."""
+    side: Quantity = getattr(size, key)
+    placement = coral.placement_on(size.at)
+    system = draft.systems.get(placement.system) if placement else None
+    part = _tank(system, placement.place if placement else None) if system else None
+    sides = [each for each in (part.length, part.width, part.height) if each] if part else []
+    longest = max(sides, key=Quantity.canonical, default=None)
+    if part is None or longest is None or side.canonical() <= longest.canonical():
+        return None
+    wrong = f"a {key} of {side} is more than the longest side of '{part.name}', {longest}"
+    return wrong, likely(side, within(0.0, longest.canonical() / 2.0)), part.source
 
 
 def _tank(system: System, place: str | None) -> Part | None:
@@ -129,7 +119,9 @@ def centres_beyond_the_place(draft: Draft) -> Iterator[Problem]:
                 if place and reach and centre and centre.canonical() > reach.canonical():
                     wrong = f"{key} is {centre}, but '{placement.place}' is only {reach} {side}"
                     cure = likely(
-                        centre, within(0.0, reach.canonical()), "measure from the front left corner of the place"
+                        centre,
+                        within(0.0, reach.canonical()),
+                        otherwise="measure from the front left corner of the place",
                     )
                     yield warn(draft.at(placement.source, key), "unusual-place", wrong, cure, place.source)
 

@@ -1,5 +1,6 @@
 """Slips in days: out of their order, years away, or with day and month swapped."""
 
+import itertools
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from statistics import median
@@ -15,6 +16,9 @@ _ENOUGH = 4
 # Longer than any wound heals, or any quarantine or treatment lasts; common practice, no source.
 _HEALS, _LASTS = 400, 730  # days
 _YEARS_AWAY = 3 * 366  # days
+# A frag is mounted and written down within this time; common practice, no source.
+_WRITTEN_LATER = 30  # days
+_NO_CURE = "correct the date"
 
 
 def _swapped(day: date) -> date | None:
@@ -30,7 +34,7 @@ def _cure(day: date, low: date, high: date) -> str:
     """The day that a slip explains between two others: day and month swapped, or another year or month."""
     near = [_swapped(day), *(_moved(day, year) for year in (-1, 1, -10, 10))]
     meant = next((each for each in near if each and low <= each <= high), None)
-    return f"did you mean {meant}?" if meant else "correct the date"
+    return f"did you mean {meant}?" if meant else _NO_CURE
 
 
 def _moved(day: date, years: int) -> date | None:
@@ -41,16 +45,20 @@ def _moved(day: date, years: int) -> date | None:
 
 
 def _out_of_order(days: Sequence[date]) -> int | None:
-    """The one day without which the others of a list are in their order; None if there is not exactly one."""
-    if len(days) < _ENOUGH or list(days) == sorted(days):
+    """The one day without which the others of a list are in their order; None if that is not clear.
+
+    Of two neighbours either could be wrong; then it is the one that a slip explains.
+    """
+    if len(days) < _ENOUGH or _sorted(days):
         return None
-    found = [i for i in range(len(days)) if _sorted([*days[:i], *days[i + 1 :]])]
-    # Of two neighbours swapped, either could be the one.
+    found = [index for index in range(len(days)) if _sorted([*days[:index], *days[index + 1 :]])]
+    if len(found) > 1:
+        found = [index for index in found if _cure(days[index], *_beside(days, index)) != _NO_CURE]
     return found[0] if len(found) == 1 else None
 
 
 def _sorted(days: Sequence[date]) -> bool:
-    return all(one <= other for one, other in zip(days, days[1:], strict=False))
+    return all(one <= other for one, other in itertools.pairwise(days))
 
 
 def _beside(days: Sequence[date], index: int) -> tuple[date, date]:
@@ -109,15 +117,15 @@ def days_of_corals_out_of_order(draft: Draft) -> Iterator[Problem]:
 
 
 def frags_of_another_day(draft: Draft) -> Iterator[Problem]:
-    """A frag that its parent's file cuts on another day than its own."""
+    """A frag that its parent's file cuts weeks before or after its own does, or with day and month swapped."""
     for coral in draft.corals.values():
         for index, cutting in enumerate(coral.cuttings):
-            for id in cutting.into:
-                frag = draft.corals.get(id)
-                if frag and frag.arrival.how == "cutting" and frag.arrival.at != cutting.at:
-                    wrong = f"'{id}' was cut on {frag.arrival.at}, but its parent's file says {cutting.at}"
+            for frag in (draft.corals[id] for id in cutting.into if id in draft.corals):
+                came = frag.arrival.at
+                swapped = came != cutting.at and _swapped(came) == cutting.at
+                if frag.arrival.how == "cutting" and (swapped or abs(came - cutting.at).days > _WRITTEN_LATER):
+                    wrong = f"'{frag.id}' was cut on {came}, but its parent's file says {cutting.at}"
                     also = draft.at(coral.source, "cuttings", index, "at")
-                    swapped = _swapped(frag.arrival.at) == cutting.at
                     cure = f"did you mean {cutting.at}?" if swapped else "correct one of the two"
                     yield warn(draft.at(frag.source, "arrival", "at"), "unusual-day", wrong, cure, also)
 
@@ -167,7 +175,7 @@ def sizes_years_away(draft: Draft) -> Iterator[Problem]:
 def _years_away(draft: Draft, coral: Coral, name: str, word: str) -> Iterator[Problem]:
     days = [record.at for record in getattr(coral, name)]
     ordered = sorted(days)
-    gaps = [(other - one).days for one, other in zip(ordered[1:], ordered[2:], strict=False)]
+    gaps = [(other - one).days for one, other in itertools.pairwise(ordered[1:])]
     if len(days) < _ENOUGH or (ordered[1] - ordered[0]).days < max(_YEARS_AWAY, 8 * median(gaps)):
         return
     index = days.index(ordered[0])

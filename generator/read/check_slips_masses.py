@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from datetime import date
 from statistics import median
-from typing import Any
 
 from generator.read.bounds import FLATTEST, FLATTEST_OTHERWISE, LEAST_DENSE, MOST_DENSE
+from generator.read.check_slips_corals import out_of_shape
 from generator.read.draft import Draft
 from generator.read.plausible import implausible
 from generator.read.usual import likely, shown, times, warn, within
@@ -42,12 +42,13 @@ def _of_its_size(mass: Quantity, size: Size | ConsideredColony, form: Form) -> t
 def masses_of_another_size(draft: Draft) -> Iterator[Problem]:
     """A mass that no colony of its size has: grams for kilograms, or a digit too many."""
     for colony in draft.considered:
-        found = _of_its_size(colony.mass, colony, colony.form) if colony.mass and colony.mass.value > 0.0 else None
-        if found:
+        shaped = not any(out_of_shape(colony, key) for key in ("length", "width", "height") if getattr(colony, key))
+        heavy = colony.mass if colony.mass and colony.mass.value > 0.0 and shaped else None
+        if heavy and (found := _of_its_size(heavy, colony, colony.form)):
             yield warn(draft.at(colony.source, "mass"), "unusual-mass", *found)
     for coral in draft.corals.values():
         for weighing in coral.weighings:
-            size = min(coral.sizes, key=lambda s: abs((s.at - weighing.at).days), default=None)  # noqa: B023
+            size = min(coral.sizes, key=lambda s: abs((s.at - weighing.at).days), default=None)
             alone = _alone(weighing)
             if size is None or abs((size.at - weighing.at).days) > 120 or alone is None or weighing.in_water:
                 continue
@@ -117,25 +118,25 @@ def frags_heavier_than_the_mother(draft: Draft) -> Iterator[Problem]:
     for coral in draft.corals.values():
         for cutting in coral.cuttings:
             if len(cutting.into) > cutting.frags:
-                wrong = f"{len(cutting.into)} frags have files, but 'frags' says that {cutting.frags} were cut"
+                wrong = f"'into' names {len(cutting.into)}, but 'frags' says {cutting.frags}"
                 yield warn(draft.at(cutting.source, "frags"), "unusual-cutting", wrong, f"write {len(cutting.into)}")
             most = _heaviest(coral, cutting.at)
             if cutting.mass and most and cutting.mass.canonical() > most[0]:
-                wrong = f"the frags weigh {cutting.mass}, more than {most[1]}"
+                wrong = f"the frags weigh {cutting.mass}, far more than {most[1]}"
                 cure = likely(cutting.mass, within(0.0, most[0] / 2.0))
                 yield warn(draft.at(cutting.source, "mass"), "unusual-cutting", wrong, cure)
 
 
 def _heaviest(coral: Coral, day: date) -> tuple[float, str] | None:
     """The most (g) a coral can have weighed on a day, and how that is known: its last weighing, or its size."""
-    known: list[tuple[Any, float, str]] = []
+    known: list[tuple[date, float, str]] = []
     for weighing in coral.weighings:
         alone = _alone(weighing)
-        if alone and not weighing.in_water and weighing.at <= day and (day - weighing.at).days < 200:
-            known.append((weighing.at, 1.5 * alone.canonical(), f"the coral did on {weighing.at}, {alone}"))
+        if alone and not weighing.in_water and abs((day - weighing.at).days) < 200:
+            known.append((weighing.at, 3.0 * alone.canonical(), f"the coral on {weighing.at}, {alone}"))
     for size in coral.sizes:
         if abs((day - size.at).days) < 200:
             most = _box(size, coral.form)[1] * MOST_DENSE
-            known.append((size.at, most, f"a coral of {size.length} can"))
-    _, grams, words = min(known, key=lambda each: each[1], default=(None, 0.0, ""))
-    return (grams, words) if grams else None
+            known.append((size.at, most, f"any coral of {size.length}"))
+    least = min(known, key=lambda each: each[1], default=None)
+    return least[1:] if least else None

@@ -26,7 +26,7 @@ _LEAST_SPREAD = {
     "ph": 0.1,
 }
 _LEAST_SPREAD_OF_FORM = {"specific gravity": 0.0006, "conductivity": 0.8, "pH scale": 0.1}
-_LEAST_LOG_SPREAD = 0.5
+_LEAST_LOG_SPREAD = 0.45
 # How many spreads off a reading is odd: where a slip explains it, and where nothing does.
 _ODD, _BEYOND = 4.5, 12.0
 
@@ -69,7 +69,7 @@ def _of_reading(written: Quantity, values: list[float], index: int) -> tuple[str
         return None
     name = KINDS[written.kind].words or written.kind
     wrong = f"{name} of {written} is far from the readings around it, about {shown(usual.middle, written)}"
-    return wrong, or_noted(likely(written, fits, "test again"))
+    return wrong, or_noted(likely(written, fits, usual.middle, "test again"))
 
 
 def _distance(written: Quantity, value: float, usual: Usual) -> float:

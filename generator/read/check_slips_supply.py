@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from math import inf
 from typing import Any
 
+from generator.read.bounds import EVAPORATES
 from generator.read.check_slips_readings import noted
 from generator.read.draft import Draft
 from generator.read.usual import Usual, amount, likely, or_noted, shown, times, usual_beside, usual_if_not, warn, within
@@ -17,9 +18,8 @@ from generator.units.quantity import Quantity
 # Corals take up less than 5 dKH a day in the densest tanks. Common practice, no source.
 _AT_ONCE = {"alkalinity": 1.8, "calcium": 100.0, "magnesium": 250.0, "potassium": 150.0, "strontium": 20.0}
 _A_DAY = {"alkalinity": 2.9, "calcium": 80.0, "magnesium": 80.0, "potassium": 80.0, "strontium": 5.0}
-# Shares of the system's water: the most and the least that evaporates in a day, the least that a water
-# change is. Common practice, no source.
-_MOST_EVAPORATES, _LEAST_EVAPORATES, _LEAST_CHANGE = 0.12, 0.0003, 0.002
+# The least share of the system's water that a water change is; common practice, no source.
+_LEAST_CHANGE = 0.002
 # Evaporation differs from what the system's file says by less than this factor, over a year.
 _EVAPORATION_VARIES = 5.0
 # The strongest effluent of a reactor, meq/L: about 80 dKH; common practice, no source.
@@ -93,7 +93,7 @@ def _doubt(
     strongest = min(limits.values(), default=inf)
     usual = usual_beside(*history, enough=3)
     low, high = (usual.middle / 4.0, usual.middle * 4.0) if usual else (0.0, inf)
-    cure = likely(written, within(low, min(high, stock / 3.0, strongest / 2.0)))
+    cure = likely(written, within(low, min(high, stock / 3.0, strongest / 2.0)), usual and usual.middle)
     if litres > stock:
         if written.kind == "rate":
             hours = 24.0 * stock / litres
@@ -134,7 +134,7 @@ def unusual_water_changes(draft: Draft) -> Iterator[Problem]:
             if usual:
                 than = shown(usual.middle, change.volume)
                 wrong = f"a water change of {change.volume} is {times(value, usual.middle)} the usual {than}"
-                cure = likely(change.volume, within(usual.middle / 3.0, usual.middle * 3.0))
+                cure = likely(change.volume, within(usual.middle / 3.0, usual.middle * 3.0), usual.middle)
                 yield warn(change.source, "unusual-change", wrong, or_noted(cure))
             elif value < _LEAST_CHANGE * water:
                 wrong = f"a water change of {change.volume} is almost nothing in {system.water.volume}"
@@ -145,9 +145,9 @@ def unusual_top_offs(draft: Draft) -> Iterator[Problem]:
     """A top-off far above what evaporates; one of plain water far below it. A solution may be only a part."""
     for system, records in _logs(draft):
         water = system.water.volume.canonical()
-        low, high, usual = _LEAST_EVAPORATES * water, _MOST_EVAPORATES * water, f"usual for {system.water.volume}"
-        if system.evaporation and system.evaporation.value > 0.0:
-            says = system.evaporation.canonical()
+        (low, high), usual = (share * water for share in EVAPORATES), f"usual for {system.water.volume}"
+        says = system.evaporation.canonical() if system.evaporation else 0.0
+        if low <= says <= high:
             low, high = says / _EVAPORATION_VARIES, says * _EVAPORATION_VARIES
             usual = f"the system's evaporation, {system.evaporation}"
         for top_off in records.top_offs:
@@ -186,5 +186,5 @@ def _of_reactor(effluent: Effluent, system: System, usual: Usual | None) -> tupl
     if usual:
         than = shown(usual.middle, effluent.flow)
         wrong = f"a flow of {effluent.flow} is {times(flow, usual.middle)} the usual {than}"
-        return wrong, or_noted(likely(effluent.flow, within(usual.middle / 3.0, usual.middle * 3.0)))
+        return wrong, or_noted(likely(effluent.flow, within(usual.middle / 3.0, usual.middle * 3.0), usual.middle))
     return None

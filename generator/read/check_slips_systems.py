@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.read.bounds import MOST_DISSOLVED
+from generator.read.bounds import EVAPORATES, MOST_DISSOLVED
 from generator.read.check_systems import amount
 from generator.read.draft import Draft
 from generator.read.usual import likely, shown, warn, within
@@ -11,9 +11,9 @@ from generator.records.system import Part, System
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import Quantity, per_day
 
-# Shares: the least of the tanks' volume that is water, the uncertainties of it that can be meant, and what
-# evaporates of it in a day. Common practice, no source.
-_LEAST_WATER, _UNCERTAIN, _EVAPORATES = 0.3, (0.001, 0.4), (0.0005, 0.12)
+# Shares: the least of the tanks' volume that is water, and the uncertainties of it that can be meant; common
+# practice, no source.
+_LEAST_WATER, _UNCERTAIN = 0.3, (0.001, 0.4)
 # A photoperiod shorter than this is a slip; common practice, no source.
 _SHORTEST_DAY = 3.0  # hours
 # The strongest concentrates sold or mixed, a litre: common practice, no source.
@@ -34,7 +34,7 @@ def volumes_of_other_tanks(draft: Draft) -> Iterator[Problem]:
             box = _box(part)
             if part.volume and box and not 0.3 * box <= part.volume.canonical() <= 1.15 * box:
                 wrong = f"'{part.name}' has {part.volume}, but its sides make {shown(box, part.volume)}"
-                cure = likely(part.volume, within(0.6 * box, 1.1 * box), "correct its volume or its sides")
+                cure = likely(part.volume, within(0.6 * box, 1.1 * box), otherwise="correct its volume or its sides")
                 yield warn(draft.at(part.source, "volume"), "unusual-volume", wrong, cure)
         held = [part.volume.canonical() if part.volume else _box(part) for part in system.parts]
         known = [litres for litres in held if litres]
@@ -44,7 +44,7 @@ def volumes_of_other_tanks(draft: Draft) -> Iterator[Problem]:
         measured = all(part.volume for part in system.parts)
         if 0.0 < water.canonical() < _LEAST_WATER * whole or (water.canonical() > 1.15 * whole and not measured):
             wrong = f"a water volume of {water} does not go with tanks of {shown(whole, water)}"
-            cure = likely(water, within(0.5 * whole, whole), "correct the water or the tanks")
+            cure = likely(water, within(0.5 * whole, whole), otherwise="correct the water or the tanks")
             yield warn(draft.at(system.water.source, "volume"), "unusual-volume", wrong, cure)
 
 
@@ -96,7 +96,7 @@ def unusual_days(draft: Draft) -> Iterator[Problem]:
             wrong = f"{hours} of light is hardly a day"
             cure = likely(hours, within(6.0, 14.0))
             yield warn(draft.at(system.source, "photoperiod"), "unusual-light", wrong, cure)
-        low, high = (share * water for share in _EVAPORATES)
+        low, high = (share * water for share in EVAPORATES)
         if rate and rate.value > 0.0 and water > 0.0 and not low <= rate.canonical() <= high:
             wrong = f"an evaporation of {rate} is not usual for {system.water.volume}"
             cure = likely(rate, within(2.0 * low, 0.5 * high))

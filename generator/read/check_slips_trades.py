@@ -35,7 +35,7 @@ def containers_of_another_size(draft: Draft) -> Iterator[Problem]:
         box = litres_of(container)
         if container.volume and not 0.15 * box <= container.volume.canonical() <= 1.1 * box:
             wrong = f"'{id}' has {container.volume}, but its sides make {box:.3g} L"
-            cure = likely(container.volume, within(0.5 * box, box), "correct its volume or its sides")
+            cure = likely(container.volume, within(0.5 * box, box), otherwise="correct its volume or its sides")
             yield warn(draft.at(container.source, "volume"), "unusual-volume", wrong, cure)
         if container.mass and not 0.005 * box <= container.mass.canonical() / 1000.0 <= max(1.0, box):
             wrong = f"'{id}', which holds {box:.3g} L, does not weigh {container.mass} when empty"
@@ -63,10 +63,10 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
                 wrong,
                 likely(travel.duration, within(0.1, 48.0)),
             )
-        elif travel.distance and _FASTEST < speed and travel.distance.canonical() < 500.0:
+        elif travel.distance and speed > _FASTEST and travel.distance.canonical() < 500.0:
             wrong = f"{travel.distance} in {travel.duration} is {speed:.0f} km/h"
             km = travel.distance.canonical()
-            cure = likely(travel.duration, within(km / 100.0, km / 4.0), "correct one of the two")
+            cure = likely(travel.duration, within(km / 100.0, km / 4.0), otherwise="correct one of the two")
             yield warn(draft.at(travel.source, "duration"), "unusual-journey", wrong, cure)
         container = draft.settings.containers.get(travel.container or "") if draft.settings else None
         if container and travel.water and 0.0 < travel.water.canonical() < _COVERED * litres_of(container):
@@ -94,7 +94,7 @@ def temperatures_on_the_way(draft: Draft) -> Iterator[Problem]:
             air = measured.air
             if air and not _AIR[0] <= air.canonical() <= _AIR[1]:
                 wrong = f"air of {air} is not possible on the way"
-                cure = likely(air, within(0.0, 35.0))
+                cure = likely(air, within(0.0, 35.0), 18.0)
                 yield warn(draft.at(measured.source, "air"), "unusual-temperature", wrong, cure)
 
 

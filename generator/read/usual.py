@@ -1,6 +1,7 @@
 """What is usual in a keeper's own numbers, and which slip of the hand would explain one that is not."""
 
 from collections.abc import Callable, Iterator, Sequence
+from math import inf, log
 from statistics import median
 from typing import NamedTuple
 
@@ -50,7 +51,7 @@ def usual_if_not(values: Sequence[float], index: int, enough: int = ENOUGH) -> U
 
 def warn(source: Source, kind: str, wrong: str, remedy: str, also: Source | None = None) -> Problem:
     """A doubt about a number."""
-    return Problem(source, kind, wrong, remedy, also, "warning")
+    return Problem(source, kind, wrong, remedy, also, severity="warning")
 
 
 Fits = Callable[[Quantity], bool]
@@ -61,10 +62,14 @@ def within(low: float, high: float) -> Fits:
     return lambda meant: meant.value > 0.0 and low <= amount(meant) <= high
 
 
-def likely(written: Quantity, fits: Fits, otherwise: str = "check the number and its unit") -> str:
-    """The cure for an odd value: the first value that a slip of the hand makes of it and that fits."""
-    meant = next((each for each in _meant(written) if fits(each)), None)
-    return f"did you mean {meant}?" if meant else otherwise
+def likely(
+    written: Quantity, fits: Fits, near: float | None = None, otherwise: str = "check the number and its unit"
+) -> str:
+    """The cure for an odd value: what a slip of the hand makes of it and fits, closest to what is usual if known."""
+    meant = [each for each in _meant(written) if fits(each)]
+    if near:
+        meant.sort(key=lambda each: abs(log(amount(each) / near)) if amount(each) > 0.0 else inf)
+    return f"did you mean {meant[0]}?" if meant else otherwise
 
 
 def or_noted(cure: str) -> str:

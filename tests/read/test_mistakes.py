@@ -15,6 +15,8 @@ import pytest
 
 from generator.read.load import Loaded, load
 from tests.archive import write_archive
+from tests.read.test_slips import SLIPS
+from tests.read.test_slips import read as read_slip
 
 HERE = Path(__file__).parent
 ROOM = HERE.parents[1] / "generator"
@@ -77,6 +79,9 @@ def test_every_kind_of_problem_has_an_example(tmp_path: Path) -> None:
     shown = set()
     for number, mistake in enumerate(MISTAKES):
         loaded = read(tmp_path / str(number), mistake.files)
+        shown |= {problem.kind for problem in loaded.problems}
+    for number, slip in enumerate(SLIPS):
+        loaded = read_slip(tmp_path / f"slip-{number}", (slip.file, slip.before, slip.after))
         shown |= {problem.kind for problem in loaded.problems}
     # What no example can show on every machine, each with its own test below or in test_hostile.py.
     elsewhere = {"unreadable", "too-large"}

@@ -1,0 +1,137 @@
+"""Slips of the hand in one number, each with the warning it must bring; and no warning where there is no slip.
+
+`kept.txt` is a journal kept for a year, without a slip. `slips.txt` holds one slip after another:
+`=== what happened`, `--- file`, the text before (`- …`) and after (`+ …`), `>>>`, and what `check` must say. A `…`
+stands for what else follows from the slip. It is Tuesday 31 March 2026, noon in Greenwich.
+"""
+
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from generator.read.load import Loaded, load
+from tests.archive import sections, write_archive
+from tests.conftest import ROOT
+from tests.simulator import demo
+from tests.simulator.journal import simulate, write
+
+HERE = Path(__file__).parent
+KEPT = (HERE / "kept.txt").read_text(encoding="utf-8")
+NOW = datetime(2026, 3, 31, 12, 0, tzinfo=UTC)
+# At most one false alarm in so many lines of a journal.
+LINES_FOR_AN_ALARM = 500
+
+
+class Slip(NamedTuple):
+    name: str
+    file: str
+    before: str
+    after: str
+    expected: list[str]
+
+
+def slips() -> list[Slip]:
+    found = []
+    for chunk in re.split(r"^=== ", (HERE / "slips.txt").read_text(encoding="utf-8"), flags=re.MULTILINE)[1:]:
+        typed, _, said = chunk.partition(">>>\n")
+        name, file, *lines = typed.splitlines()
+        before, after = ("\n".join(line[2:] for line in lines if line.startswith(sign)) for sign in "-+")
+        found.append(Slip(name, file.removeprefix("--- "), before, after, said.strip().split("\n")))
+    return found
+
+
+SLIPS = slips()
+
+
+def read(folder: Path, *edits: tuple[str, str, str]) -> Loaded:
+    """The kept journal with edits: in a file, a text that is there once, and what stands for it."""
+    write_archive(KEPT, folder)
+    for file, before, after in edits:
+        text = sections(KEPT)[file][0]
+        assert text.count(before) == 1, f"'{before}' must be once in {file}"
+        (folder / file).write_text(text.replace(before, after), encoding="utf-8")
+    return load(folder, NOW)
+
+
+def said(loaded: Loaded) -> list[str]:
+    return [str(problem) for problem in loaded.problems]
+
+
+@pytest.mark.parametrize("slip", SLIPS, ids=[slip.name for slip in SLIPS])
+def test_a_slip_is_named_with_its_line_what_is_usual_and_its_cure(slip: Slip, tmp_path: Path) -> None:
+    heard = said(read(tmp_path, (slip.file, slip.before, slip.after)))
+    if slip.expected[-1] == "…":
+        assert set(slip.expected[:-1]) < set(heard)
+    else:
+        assert heard == slip.expected
+
+
+def test_at_least_forty_slips_are_caught_and_each_is_another() -> None:
+    assert len({(slip.file, slip.before, slip.after) for slip in SLIPS}) == len({slip.name for slip in SLIPS}) >= 40
+    assert all(any("warning: " in message for message in slip.expected) for slip in SLIPS)
+
+
+def test_a_journal_kept_well_has_no_warning(tmp_path: Path) -> None:
+    assert said(read(tmp_path)) == []
+
+
+LOG = "logs/reef/2026-03.yaml"
+ORDINARY = {
+    "a pump raised by a half": ("pumps: {soda: 68 mL/day}", "pumps: {soda: 100 mL/day}"),
+    "a pump stopped": ("pumps: {soda: 68 mL/day}", "pumps: {soda: 0 mL/day}"),
+    "a correction of three usual doses": ("doses: {soda: 42 mL}", "doses: {soda: 130 mL}"),
+    "a large water change": ("water_change: {volume: 48 L}", "water_change: {volume: 160 L}"),
+    "a dry week": ("top_off: {rate: 4.2 L/day}", "top_off: {rate: 7 L/day}"),
+    "alkalinity at the end of its band": ("alkalinity: 8.0 dKH", "alkalinity: 9.0 dKH"),
+    "a hot day": ("temperature: 25.9 °C", "temperature: 27.6 °C"),
+    "nutrients used up": ("nitrate: 5.5 mg/L", "nitrate: 0.5 mg/L"),
+    "a value below what the kit can read": ("phosphate: 0.06 mg/L", "phosphate: <0.02 mg/L"),
+}
+
+
+@pytest.mark.parametrize("edit", ORDINARY.values(), ids=ORDINARY)
+def test_what_a_keeper_does_on_purpose_is_no_slip(edit: tuple[str, str], tmp_path: Path) -> None:
+    assert said(read(tmp_path, (LOG, *edit))) == []
+
+
+def test_a_change_that_two_readings_show_is_a_change_of_the_water(tmp_path: Path) -> None:
+    fell = "".join(f"- at: 2026-03-{day} 09:00\n  readings: {{calcium: {day}0 mg/L}}\n" for day in (24, 25))
+    line = "- at: 2026-03-21 09:00\n  reactor: {flow: 30 mL/min, alkalinity: 25 dKH}\n"
+    assert said(read(tmp_path, (LOG, line, line + fell))) == []
+
+
+def test_a_note_that_repeats_the_number_settles_it(tmp_path: Path) -> None:
+    typed = "calcium: 240 mg/L"
+    noted = "- at: 2026-03-07 12:00\n  note: Calcium really is 240, by two kits.\n- at: 2026-03-14 09:20"
+    alone = read(tmp_path / "alone", (LOG, "calcium: 420 mg/L", typed))
+    assert len(alone.warnings) == 1
+    write_archive(KEPT, tmp_path / "noted")
+    text = sections(KEPT)[LOG][0].replace("calcium: 420 mg/L", typed).replace("- at: 2026-03-14 09:20", noted)
+    (tmp_path / "noted" / LOG).write_text(text, encoding="utf-8")
+    assert said(load(tmp_path / "noted", NOW)) == []
+
+
+def lines_of(folder: Path) -> int:
+    files = [path for path in folder.rglob("*") if path.suffix in (".yaml", ".md")]
+    return sum(len(path.read_text(encoding="utf-8").splitlines()) for path in files)
+
+
+def test_the_demo_has_fewer_than_one_false_alarm_in_five_hundred_lines() -> None:
+    content = ROOT / "content"
+    assert len(load(content, demo.LAST).warnings) * LINES_FOR_AN_ALARM <= lines_of(content)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_simulated_keeper_hears_of_the_slip_and_of_little_else(seed: int, tmp_path: Path) -> None:
+    simulated = simulate(seed)
+    write(simulated, tmp_path)
+    heard = load(tmp_path, datetime(2027, 1, 1, tzinfo=UTC)).warnings
+    slip = next(one for one in simulated.truth.unlogged if one.what.startswith("mistyped"))
+    log = f"logs/{slip.system}/{slip.at:%Y-%m}.yaml"
+    about_it = [each for each in heard if each.source.file == log and each.kind == "unusual-reading"]
+    assert len(about_it) == 1
+    assert f"did you mean {slip.amount.removeprefix('was ').split()[0]}" in about_it[0].remedy
+    assert (len(heard) - 1) * LINES_FOR_AN_ALARM <= lines_of(tmp_path)
