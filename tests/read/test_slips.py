@@ -12,7 +12,9 @@ from typing import NamedTuple
 
 import pytest
 
+from generator.read.bounds import MOST_DISSOLVED
 from generator.read.load import Loaded, load
+from generator.reckon.constants_of_solutions import SOLUBILITY
 from tests.archive import sections, write_archive
 from tests.conftest import ROOT
 from tests.simulator import demo
@@ -112,6 +114,14 @@ def test_a_note_that_repeats_the_number_settles_it(tmp_path: Path) -> None:
     text = sections(KEPT)[LOG][0].replace("calcium: 420 mg/L", typed).replace("- at: 2026-03-14 09:20", noted)
     (tmp_path / "noted" / LOG).write_text(text, encoding="utf-8")
     assert said(load(tmp_path / "noted", NOW)) == []
+
+
+def test_no_more_is_said_to_dissolve_than_the_handbook_says() -> None:
+    """Against grams in 100 g of water (CRC Handbook, from memory): a litre of solution holds about ten times that."""
+    both = MOST_DISSOLVED.keys() & SOLUBILITY.keys()
+    assert len(both) >= 8
+    for formula in both:
+        assert 0.7 < MOST_DISSOLVED[formula] / (10.0 * SOLUBILITY[formula].value) < 1.6, formula
 
 
 def lines_of(folder: Path) -> int:
