@@ -54,6 +54,8 @@ def _jump(coral: Coral, size: Size, key: str) -> tuple[str, str] | None:
     if not index or not beside:
         return None
     before, value, others = beside[0], written.canonical(), [getattr(each, key).canonical() for each in beside]
+    if min(others) < value * _JUMP and value < max(others) * _JUMP:
+        return None
     cure = likely(written, within(min(others) * 0.8, max(others) * 1.5))
     between = " and ".join(f"{getattr(each, key)} on {each.at}" for each in beside)
     grown = BETWEEN_HANDS + FASTEST_GROWTH * (size.at - before.at).days / 365.25

@@ -71,7 +71,7 @@ def masses_that_jump(draft: Draft) -> Iterator[Problem]:
         for in_water in (False, True):
             weighed = sorted((w for w in coral.weighings if w.in_water is in_water), key=lambda w: w.at)
             for key in ("mass", "holder"):
-                of_key = [weighing for weighing in weighed if getattr(weighing, key)]
+                of_key = [each for each in weighed if getattr(each, key) and getattr(each, key).value > 0.0]
                 yield from _jumps(draft, of_key, key)
         yield from _heavier_in_water(draft, coral)
 

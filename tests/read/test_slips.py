@@ -116,6 +116,16 @@ def test_a_note_that_repeats_the_number_settles_it(tmp_path: Path) -> None:
     assert said(load(tmp_path / "noted", NOW)) == []
 
 
+@pytest.mark.parametrize("extreme", ["0", "0.000000001", "100000000000"])
+def test_no_number_is_too_extreme_for_the_checks(extreme: str, tmp_path: Path) -> None:
+    """Every seventh number of the journal in turn: whatever is wrong with it is said, and nothing breaks."""
+    numbers = list(re.finditer(r"(?<=[ :])\d+(?:\.\d+)?(?= [a-zA-Z°])", KEPT))[::7]
+    assert len(numbers) > 20
+    for number in numbers:
+        write_archive(KEPT[: number.start()] + extreme + KEPT[number.end() :], tmp_path)
+        assert load(tmp_path, NOW).sound is not None
+
+
 def test_no_more_is_said_to_dissolve_than_the_handbook_says() -> None:
     """Against grams in 100 g of water (CRC Handbook, from memory): a litre of solution holds about ten times that."""
     both = MOST_DISSOLVED.keys() & SOLUBILITY.keys()
