@@ -123,7 +123,8 @@ def test_no_number_is_too_extreme_for_the_checks(extreme: str, tmp_path: Path) -
     assert len(numbers) > 20
     for number in numbers:
         write_archive(KEPT[: number.start()] + extreme + KEPT[number.end() :], tmp_path)
-        assert load(tmp_path, NOW).sound is not None
+        loaded = load(tmp_path, NOW)
+        assert loaded.sound is not None or loaded.errors
 
 
 def test_no_more_is_said_to_dissolve_than_the_handbook_says() -> None:
