@@ -51,7 +51,7 @@ def test_a_record_of_many_pieces_hands_and_claims_prints_on_one_sheet(
     file.write_text(page_html)
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "12mm")
     assert "12\u00a0Feb 2026: signed by" in page_html, "the latest signature"
-    assert "is complete to" in page_html, "the chain"
+    assert "is complete back to" in page_html, "the chain"
     with opened(any_fonts, file.as_uri()) as (page, _):
         assert page.locator(".paper .qr").bounding_box() is not None
         assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) == 1
