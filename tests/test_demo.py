@@ -44,6 +44,7 @@ def survey(system: str, day: str):
     return survey_water(of.systems[system], of.log_of(system), of.corals.values(), as_of)
 
 
+@pytest.mark.long
 def test_the_intervals_hold_the_demos_truth_about_nine_times_in_ten():
     held = {"uptake": [], "grams": []}
     for system, truth in TRUTH["systems"].items():

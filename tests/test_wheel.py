@@ -59,6 +59,7 @@ def test_the_wheel_ships_templates_words_the_demo_and_its_schemas_and_nothing_el
     assert not [name for name in names if name.endswith(".pyc") or "__pycache__" in name]
 
 
+@pytest.mark.long
 def test_the_installed_command_makes_the_demo_and_builds_the_same_bytes_of_it_anywhere(
     installed: Path, tmp_path: Path, demo_site: Path
 ) -> None:

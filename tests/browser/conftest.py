@@ -51,12 +51,6 @@ def any_fonts(request: pytest.FixtureRequest, browser_with: Callable[[str], Brow
 
 
 @pytest.fixture(scope="session")
-def every_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo journal as its keeper sees it: every kind of page is in it."""
-    return build_once(tmp_path_factory, "own")
-
-
-@pytest.fixture(scope="session")
 def german_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo journal as its keeper would see it in German: longer words."""
     return build_once(tmp_path_factory, "own", "de")

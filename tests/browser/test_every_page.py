@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from tests.browser.visits import DESK, KINDS, PHONE, TABLET, address, opened, see_charts, seen
+from tests.browser.visits import DESK, KINDS, PHONE, TABLET, VISITORS, address, opened, see_charts, seen
 
 _NUMBER = re.compile(r"[\d.,−]*\d\u00a0[^\s,;)]+")
 # A scheme changes colours and nothing else, and no colour hangs on the width (tests/render/test_look.py): in the dark
@@ -19,9 +19,10 @@ _AXE = Axe().axe_script
 
 
 @pytest.fixture(scope="module", params=KINDS)
-def visited(request: pytest.FixtureRequest, browser: Browser, every_site: Path) -> Iterator[Page]:
+def visited(request: pytest.FixtureRequest, browser: Browser, own_site: Path, demo_site: Path) -> Iterator[Page]:
     """A page of each kind at a desk, quiet from beginning to end: one visit for all that is asked of it."""
-    with opened(browser, address(every_site, request.param)) as (page, noise):
+    site = demo_site if request.param in VISITORS else own_site
+    with opened(browser, address(site, request.param)) as (page, noise):
         yield page
         assert not noise
 

@@ -10,8 +10,8 @@ from tests.browser.visits import PHONE, address, opened
 
 
 @pytest.fixture
-def today(browser: Browser, every_site: Path) -> Iterator[Page]:
-    with opened(browser, address(every_site, "today")) as (page, noise):
+def today(browser: Browser, own_site: Path) -> Iterator[Page]:
+    with opened(browser, address(own_site, "today")) as (page, noise):
         yield page
         assert not noise
 
@@ -58,8 +58,8 @@ def test_from_a_number_to_why_it_is_so_and_to_its_method(today: Page) -> None:
     expect(today.locator("section:target h2")).to_be_visible()
 
 
-def test_a_table_that_is_wider_than_the_page_scrolls_by_the_keys(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "log_sheet"), PHONE) as (page, _):
+def test_a_table_that_is_wider_than_the_page_scrolls_by_the_keys(browser: Browser, own_site: Path) -> None:
+    with opened(browser, address(own_site, "log_sheet"), PHONE) as (page, _):
         table = page.locator(".wide").last
         table.focus()
         page.keyboard.press("ArrowRight")

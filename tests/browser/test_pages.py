@@ -75,7 +75,7 @@ def test_a_reader_in_another_time_zone_sees_the_keepers_days(browser: Browser, d
 def test_a_page_turns_dark_with_the_readers_wish(browser: Browser, demo_site: Path) -> None:
     shades = []
     for scheme in ("light", "dark"):
-        with opened(browser, address(demo_site, "today"), color_scheme=scheme) as (page, _):
+        with opened(browser, address(demo_site, "front"), color_scheme=scheme) as (page, _):
             shade = page.evaluate("getComputedStyle(document.body).backgroundColor.match(/\\d+/g).map(Number)")
             shades.append(sum(shade[:3]))
     assert shades[0] > 600

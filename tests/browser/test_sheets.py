@@ -15,9 +15,9 @@ _SIZES = ("A4", "Letter")
 
 @pytest.mark.parametrize("size", _SIZES)
 @pytest.mark.parametrize(("kind", "most"), [("log_sheet", 1), ("dosing", 1), ("coral", 2)])
-def test_a_paper_fits_its_sheets(any_fonts: Browser, every_site: Path, kind: str, most: int, size: str) -> None:
+def test_a_paper_fits_its_sheets(any_fonts: Browser, own_site: Path, kind: str, most: int, size: str) -> None:
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
-    with opened(any_fonts, address(every_site, kind)) as (page, _):
+    with opened(any_fonts, address(own_site, kind)) as (page, _):
         assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) <= most
 
 

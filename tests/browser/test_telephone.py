@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.browser.visits import DESK, ENLARGED, KINDS, PHONE, TABLET, address, opened, see_charts, seen
+from tests.browser.visits import DESK, ENLARGED, KINDS, PHONE, TABLET, VISITORS, address, opened, see_charts, seen
 
 # What stands alone in its line or cell, by its height where a thumb can hit it. A box that is ticked has its label, and
 # a link among other words keeps to their line. Source: WCAG 2.2, 2.5.5 (44 px), with its exception for sentences.
@@ -46,13 +46,21 @@ _STUCK_DAYS = """[...document.querySelectorAll("a .whole")].filter((day) => {
 _WAYS = (("Liberation", "en"), ("DejaVu", "en"), ("DejaVu", "de"))
 
 
-@pytest.fixture(scope="module", params=[(*way, kind) for way in _WAYS for kind in KINDS], ids="-".join)
+@pytest.fixture(
+    scope="module",
+    params=[(*way, kind) for way in _WAYS for kind in KINDS if way[1] == "en" or kind not in VISITORS],
+    ids="-".join,
+)
 def visited(
-    request: pytest.FixtureRequest, browser_with: Callable[[str], Browser], every_site: Path, german_site: Path
+    request: pytest.FixtureRequest,
+    browser_with: Callable[[str], Browser],
+    own_site: Path,
+    german_site: Path,
+    demo_site: Path,
 ) -> Iterator[Page]:
     """A page of each kind in the hand, in narrow fonts and in wide ones: one visit for all its tests."""
     family, language, kind = request.param
-    site = every_site if language == "en" else german_site
+    site = demo_site if kind in VISITORS else own_site if language == "en" else german_site
     with opened(browser_with(family), address(site, kind), PHONE, has_touch=True) as (page, _):
         yield page
 

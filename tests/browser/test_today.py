@@ -20,9 +20,9 @@ def all_in_one_screen(page: Page) -> None:
 
 
 def test_seven_matters_with_size_interval_and_reason_fit_one_screen_of_a_telephone(
-    any_fonts: Browser, every_site: Path
+    any_fonts: Browser, own_site: Path
 ) -> None:
-    with opened(any_fonts, address(every_site, "today"), PHONE, java_script_enabled=False) as (page, _):
+    with opened(any_fonts, address(own_site, "today"), PHONE, java_script_enabled=False) as (page, _):
         all_in_one_screen(page)
 
 
@@ -32,8 +32,8 @@ def test_they_fit_in_german_too(any_fonts: Browser, german_site: Path) -> None:
         all_in_one_screen(page)
 
 
-def test_what_would_settle_it_unfolds_with_the_lines_behind_it(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), PHONE, java_script_enabled=False) as (page, _):
+def test_what_would_settle_it_unfolds_with_the_lines_behind_it(browser: Browser, own_site: Path) -> None:
+    with opened(browser, address(own_site, "today"), PHONE, java_script_enabled=False) as (page, _):
         first = page.locator(".matter").first
         assert not first.locator(".settle").is_visible()
         first.locator("summary").click()
@@ -41,22 +41,22 @@ def test_what_would_settle_it_unfolds_with_the_lines_behind_it(browser: Browser,
         expect(first.locator("code").first).to_be_visible()
 
 
-def test_a_matters_heading_is_the_way_to_its_evidence(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), PHONE) as (page, _):
+def test_a_matters_heading_is_the_way_to_its_evidence(browser: Browser, own_site: Path) -> None:
+    with opened(browser, address(own_site, "today"), PHONE) as (page, _):
         page.locator(".matter h3 a").first.click()
         expect(page.locator(":target")).to_be_visible()
 
 
-def test_on_paper_every_matter_is_open(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), PHONE) as (page, _):
+def test_on_paper_every_matter_is_open(browser: Browser, own_site: Path) -> None:
+    with opened(browser, address(own_site, "today"), PHONE) as (page, _):
         page.emulate_media(media="print")
         for part in (".settle", "details code"):
             for seen in page.locator(f".matter {part}").all():
                 assert seen.evaluate("(element) => element.checkVisibility({visibilityProperty: true})")
 
 
-def test_what_a_system_takes_up_leads_straight_to_why(browser: Browser, every_site: Path) -> None:
-    with opened(browser, address(every_site, "today"), java_script_enabled=False) as (page, _):
+def test_what_a_system_takes_up_leads_straight_to_why(browser: Browser, own_site: Path) -> None:
+    with opened(browser, address(own_site, "today"), java_script_enabled=False) as (page, _):
         page.locator(".takes a").first.click()
         opened_by_the_way = page.locator("details[open]")
         expect(opened_by_the_way.locator(":target")).to_be_in_viewport()

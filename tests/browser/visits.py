@@ -15,6 +15,8 @@ from tests.conftest import ROOT
 
 # A template is a kind of page; a host shows 404.html at any depth, so it is no page of a folder.
 KINDS = sorted(path.stem for path in (ROOT / "templates" / "pages").glob("*.html") if path.stem != "not_found")
+# What is there for visitors only; the keeper's own site has every other kind.
+VISITORS = ("front",)
 PHONE, TABLET, DESK = ({"width": width, "height": height} for width, height in ((390, 844), (768, 1024), (1440, 900)))
 # A page at 1280 px enlarged to 400 % has the width of 320. Source: WCAG 2.2, 1.4.10.
 ENLARGED = {"width": 320, "height": 256}

@@ -33,6 +33,7 @@ CORALS = [coral("old", date(2024, 1, 1), "30 cm"), coral("new", moment(ARRIVAL).
 EVENT = Event(source=here(9000), at=moment(ARRIVAL), what="arrival", coral=None, text="A large colony")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("corals", "events"), [(CORALS, ()), ([], (EVENT,))], ids=["its file", "a line of the log"])
 def test_three_days_after_it_the_interval_holds_the_truth_and_beats_the_difference_of_two_readings(corals, events):
     held, ours, usual = [], [], []

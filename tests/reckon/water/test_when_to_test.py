@@ -92,6 +92,7 @@ def detections(size: float) -> tuple[float, float, float]:
     return float(np.mean(stated)), float(np.mean(in_time)), float(np.mean(too_early))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", [0.6, 0.8])
 def test_a_test_made_when_the_plan_says_tells_the_change_at_the_odds_stated(size):
     stated, in_time, _ = detections(size)
@@ -99,12 +100,14 @@ def test_a_test_made_when_the_plan_says_tells_the_change_at_the_odds_stated(size
     assert in_time == pytest.approx(stated, abs=0.05)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", [0.6, 0.8])
 def test_a_test_made_at_half_that_time_does_not(size):
     stated, _, too_early = detections(size)
     assert too_early < stated - 0.2
 
 
+@pytest.mark.long
 def test_where_nothing_changed_at_most_about_one_in_twenty_is_told_all_the_same():
     share = np.mean([told(history(seed, 0.0, (3.0,))) for seed in range(500)])
     assert 0.0 < share <= 0.075
