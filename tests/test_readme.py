@@ -60,6 +60,7 @@ def help_of(command: str) -> str:
     return said.getvalue()
 
 
+@pytest.mark.long
 def test_every_command_line_does_what_it_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, demo_site: Path) -> None:
     monkeypatch.chdir(tmp_path)
     lines = sorted(command_lines(), key=lambda words: words[0] != "demo")
