@@ -13,8 +13,8 @@ from generator.read.bounds import (
 from generator.read.check_corals import LONGEST
 from generator.read.draft import Draft
 from generator.read.usual import likely, warn, within
-from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral, Size
+from generator.records.planned import Newcomer
 from generator.records.problem import Problem
 from generator.records.source import Source
 from generator.records.system import Part, System
@@ -35,13 +35,13 @@ def unusual_sides(draft: Draft) -> Iterator[Problem]:
                 doubt = _jump(coral, size, key) or _beyond_the_tank(draft, coral, size, key) or out_of_shape(size, key)
                 if doubt and getattr(size, key).canonical() <= LONGEST:
                     yield warn(draft.at(size.source, key), "unusual-size", *doubt)
-    for colony in draft.considered:
+    for colony in draft.newcomers():
         for key in _sides(colony):
             if doubt := out_of_shape(colony, key):
                 yield warn(draft.at(colony.source, key), "unusual-size", *doubt)
 
 
-def _sides(size: Size | ConsideredColony) -> list[str]:
+def _sides(size: Size | Newcomer) -> list[str]:
     return [key for key in ("length", "width", "height") if getattr(size, key) is not None]
 
 
@@ -77,7 +77,7 @@ def _broke(coral: Coral, start: date, end: date) -> bool:
     return any(start <= day <= end for day in days)
 
 
-def out_of_shape(size: Size | ConsideredColony, key: str) -> tuple[str, str] | None:
+def out_of_shape(size: Size | Newcomer, key: str) -> tuple[str, str] | None:
     """A side many times the longest of the others."""
     side: Quantity = getattr(size, key)
     others = {name: getattr(size, name) for name in _sides(size) if name != key}
@@ -145,7 +145,7 @@ def light_of_another_world(draft: Draft) -> Iterator[Problem]:
                     draft.at(placement.source, "light"), "unusual-light", wrong, cure, place.source if place else None
                 )
     lit: list[Any] = [place for system in draft.systems.values() for place in system.places.values()]
-    for each in (*lit, *draft.considered):
+    for each in (*lit, *draft.newcomers()):
         if each.light and each.light_to and each.light_to.canonical() < each.light.canonical():
             wrong = f"light_to, {each.light_to}, is lower than light, {each.light}"
             yield warn(draft.at(each.source, "light_to"), "unusual-light", wrong, "swap or correct the two")

@@ -9,8 +9,8 @@ from generator.read.check_slips_corals import out_of_shape
 from generator.read.draft import Draft
 from generator.read.plausible import implausible
 from generator.read.usual import likely, shown, times, warn, within
-from generator.records.considered import ConsideredColony
 from generator.records.coral import Coral, Form, Size, Weighing
+from generator.records.planned import Newcomer
 from generator.records.problem import Problem
 from generator.units.quantity import Quantity
 
@@ -18,7 +18,7 @@ from generator.units.quantity import Quantity
 _JUMP = 5.0
 
 
-def _box(size: Size | ConsideredColony, form: Form) -> tuple[float, float]:
+def _box(size: Size | Newcomer, form: Form) -> tuple[float, float]:
     """The smallest and largest box (cm³) around a colony, by the sides that were measured."""
     length = size.length.canonical()
     width = size.width.canonical() if size.width else 0.0
@@ -28,7 +28,7 @@ def _box(size: Size | ConsideredColony, form: Form) -> tuple[float, float]:
     return low, length * (width or length) * (height or longest * 2.0)
 
 
-def _of_its_size(mass: Quantity, size: Size | ConsideredColony, form: Form) -> tuple[str, str] | None:
+def _of_its_size(mass: Quantity, size: Size | Newcomer, form: Form) -> tuple[str, str] | None:
     smallest, largest = _box(size, form)
     low, high = smallest * LEAST_DENSE, largest * MOST_DENSE
     if low <= mass.canonical() <= high:
@@ -41,7 +41,7 @@ def _of_its_size(mass: Quantity, size: Size | ConsideredColony, form: Form) -> t
 
 def masses_of_another_size(draft: Draft) -> Iterator[Problem]:
     """A mass that no colony of its size has: grams for kilograms, or a digit too many."""
-    for colony in draft.considered:
+    for colony in draft.newcomers():
         shaped = not any(out_of_shape(colony, key) for key in ("length", "width", "height") if getattr(colony, key))
         heavy = colony.mass if colony.mass and colony.mass.value > 0.0 and shaped else None
         if heavy and (found := _of_its_size(heavy, colony, colony.form)):

@@ -10,7 +10,7 @@ from generator.records.fields import Money
 from generator.records.problem import Problem
 from generator.records.settings import Container
 from generator.records.source import Source
-from generator.records.trade import Trade, Travel
+from generator.records.trade import Travel
 from generator.units.quantity import Quantity
 
 # The longest journey a coral is sent on, and the fastest by road; common practice, no source.
@@ -43,16 +43,15 @@ def containers_of_another_size(draft: Draft) -> Iterator[Problem]:
             yield warn(draft.at(container.source, "mass"), "unusual-mass", wrong, cure)
 
 
-def _journeys(draft: Draft) -> Iterator[tuple[Travel, Trade]]:
-    for trade in draft.trades.values():
-        for travel in (trade.travel, *(owed.travel for owed in trade.owed)):
-            if travel is not None:
-                yield travel, trade
+def _journeys(draft: Draft) -> Iterator[Travel]:
+    for record in (*draft.trades.values(), *draft.plans.values()):
+        if record.travel is not None:
+            yield record.travel
 
 
 def unusual_journeys(draft: Draft) -> Iterator[Problem]:
     """A journey of many days, one faster than a car, or a coral hardly covered by water."""
-    for travel, _ in _journeys(draft):
+    for travel in _journeys(draft):
         hours = travel.duration.canonical()
         speed = travel.distance.canonical() / hours if travel.distance and hours > 0.0 else 0.0
         if hours > _LONGEST:
@@ -78,7 +77,7 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
 
 def temperatures_on_the_way(draft: Draft) -> Iterator[Problem]:
     """Water or air on the way that cannot be, or a leap between two measurements."""
-    for travel, _ in _journeys(draft):
+    for travel in _journeys(draft):
         before: Quantity | None = None
         for measured in travel.temperatures:
             source = draft.at(measured.source, "water")

@@ -48,11 +48,15 @@ class Draft:
         """The keeper's day."""
         return self.now.astimezone(self.zone).date()
 
+    def newcomers(self) -> Iterator[Newcomer]:
+        """Every colony that a plan brings."""
+        for plan in self.plans.values():
+            yield from plan.coming
+
     def of_a_species(self) -> Iterator[Coral | Newcomer]:
         """Every coral, and every colony that is only planned."""
         yield from self.corals.values()
-        for plan in self.plans.values():
-            yield from (new for new in plan.coming if new.coral not in self.corals)
+        yield from (new for new in self.newcomers() if new.coral not in self.corals)
 
     def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
         """The position of a part of a record, from the position of the record."""

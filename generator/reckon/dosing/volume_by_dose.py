@@ -26,6 +26,8 @@ OPEN = 0.5
 # The account is linear in the volume's logarithm nearby: it is laid out again at what was found until that keeps still.
 ROUNDS = 4
 STILL = 0.005
+# A volume so many times the declared one, or that part of it, is no volume but readings that say nothing of it.
+AT_MOST = log(10.0)
 # Doses and readings of so long tell the volume; a standard uncertainty beyond this share of it says nothing.
 LOOKS_BACK = timedelta(days=365)
 TOO_UNSURE = 0.25
@@ -83,6 +85,8 @@ def learned(evidence: Evidence, as_of: datetime) -> tuple[float, float] | None:
         told = track_learning(series, _by_dose(account.scaled(exp(-shift))), in_days(as_of), floor, OPEN)
         step, spread = _without_prior(told)
         shift += step
+        if abs(shift) > AT_MOST:
+            return None
         if abs(step) < STILL:
             return shift, spread
     return (shift, spread) if abs(step) < OPEN / 5.0 else None

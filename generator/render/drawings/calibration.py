@@ -29,8 +29,7 @@ def draw(of: Calibration) -> str:
     parts = [
         f'<path class="t-level" d="M{there}L{back}Z"/>',
         f'<path class="t-grid" fill="none" stroke="currentColor" d="{grid}"/>',
-        '<path class="t-ahead-line" fill="none" stroke="currentColor"'
-        f' d="M{_x(0)} {_y(0)}L{_x(100)} {_y(100)}"/>',
+        f'<path class="t-ahead-line" fill="none" stroke="currentColor" d="M{_x(0)} {_y(0)}L{_x(100)} {_y(100)}"/>',
         f'<path class="t-level-line" fill="none" stroke="currentColor" d="M{line}"/>',
         *(f'<circle class="t-level-dot" cx="{_x(stated)}" cy="{_y(found)}" r="4"/>' for stated, found in of.points),
         *(_text(_LEFT - 6, _y(share) + 4, "end", f"{share}\u00a0%") for share in (0, 50, 100)),

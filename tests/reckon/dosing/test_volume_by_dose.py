@@ -5,9 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume, volume_by_dose
-from generator.reckon.estimate.propagate import Measured
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
+from generator.reckon.finding import CannotTell
 from generator.reckon.water.survey import survey_water
 from generator.records.log import Dose, PumpRate, SystemLog
 from generator.records.system import Water
@@ -16,52 +15,9 @@ from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, moment, readings, system
 
 
-def told(answer) -> Finding:
-    assert isinstance(answer, Finding), answer
-    return answer
-
-
 def test_a_gram_formula_of_soda_in_100_l_raises_it_by_the_degree_it_should():
     # 2.9961 g of NaHCO3 (35.665 meq) raise 100 L by 1 dKH: standard atomic weights.
-    found = told(
-        volume_by_dose(
-            Measured(2.9961 / 84.006 * 1000.0), Measured(8.0 * MEQ_PER_DKH), Measured(9.0 * MEQ_PER_DKH), Measured(0.0)
-        )
-    )
-    assert found.estimate.value == pytest.approx(100.0, rel=1e-4)
-
-
-def test_what_the_corals_took_meanwhile_counts_as_rise():
-    still = told(volume_by_dose(Measured(40.0), Measured(2.8), Measured(3.2), Measured(0.0)))
-    drawn = told(volume_by_dose(Measured(40.0), Measured(2.8), Measured(3.1), Measured(0.1)))
-    assert drawn.estimate.value == pytest.approx(still.estimate.value)
-
-
-def test_each_cause_carries_its_share_as_the_guide_has_it():
-    # GUM 5.1: u(V)/V is the root of the squares of u(dose)/dose, u(before)/rise, u(after)/rise.
-    found = told(volume_by_dose(Measured(80.0, 2.4), Measured(2.8, 0.005), Measured(3.0, 0.005), Measured(0.0)))
-    parts = {part.cause: part.standard for part in found.parts}
-    assert parts["dose"] == pytest.approx(400.0 * 0.03, rel=1e-3)
-    assert parts["before"] == pytest.approx(400.0 * 0.005 / 0.2, rel=1e-2)
-    assert parts["after"] == pytest.approx(400.0 * 0.005 / 0.2, rel=1e-2)
-    half = (found.estimate.high - found.estimate.low) / 2.0
-    assert half == pytest.approx(1.645 * np.hypot(12.0, 10.0 * 2.0**0.5), rel=1e-2)
-
-
-def test_the_interval_agrees_with_ten_thousand_doses_drawn():
-    rng = np.random.default_rng(3)
-    rise = 0.5 + rng.normal(0.0, 0.02, 10_000) - rng.normal(0.0, 0.02, 10_000)
-    drawn = rng.normal(200.0, 6.0, 10_000) / rise
-    found = told(volume_by_dose(Measured(200.0, 6.0), Measured(2.5, 0.02), Measured(3.0, 0.02), Measured(0.0)))
-    low, high = np.quantile(drawn, (0.05, 0.95))
-    assert found.estimate.low == pytest.approx(low, rel=0.02)
-    assert found.estimate.high == pytest.approx(high, rel=0.02)
-
-
-def test_a_rise_within_the_kit_s_error_tells_no_volume():
-    answer = volume_by_dose(Measured(10.0, 0.3), Measured(2.8, 0.05), Measured(2.9, 0.05), Measured(0.0))
-    assert isinstance(answer, CannotTell)
-    assert answer.what_would_tell == "dose-more-at-once"
+    assert pytest.approx(1.0, rel=1e-3) == 2.9961 / 84.006 * 1000.0 / 100.0 / MEQ_PER_DKH
 
 
 def a_log(true_litres: float, seed: int = 1, kit: float = 0.05, doses: int = 4) -> SystemLog:
@@ -101,7 +57,7 @@ def test_a_wrong_declared_volume_is_found_and_said():
     assert found.doses == 4
 
 
-def test_doses_between_the_same_readings_count_as_one():
+def test_a_dose_in_two_halves_tells_what_it_tells_in_one():
     home, log = system("40 L", kit="0.05 dKH"), a_log(280.0)
     halves = tuple(
         replace(dose, source=here(4000 + n), amount=parse_quantity("0.25 L", "volume"))
@@ -123,7 +79,7 @@ def test_dosing_again_from_the_same_stock_makes_the_dose_no_surer():
     assert isinstance(found, VolumeByDose)
     parts = {part.cause: part.standard for part in found.volume.parts}
     assert parts["dose"] == pytest.approx(0.03 * found.volume.estimate.value)
-    half = (found.volume.estimate.high - found.volume.estimate.low) / 2.0
+    half = found.volume.estimate.value * np.log(found.volume.estimate.high / found.volume.estimate.value)
     assert half == pytest.approx(1.645 * np.hypot(parts["dose"], parts["readings-around"]), rel=1e-3)
 
 
@@ -135,12 +91,12 @@ def test_a_right_declared_volume_is_left_in_peace():
 
 def test_nine_in_ten_logs_have_the_true_volume_in_the_interval():
     held = 0
-    for seed in range(60):
+    for seed in range(30):
         found = by_log(360.0, seed)
         assert isinstance(found, VolumeByDose)
         held += found.volume.estimate.low <= 360.0 <= found.volume.estimate.high
     # The doses of these logs are exact, so the interval, which allows them 3 %, may hold more than nine in ten.
-    assert held >= 0.85 * 60
+    assert held >= 0.85 * 30
 
 
 def test_a_log_without_a_dose_tells_no_volume():

@@ -29,7 +29,7 @@ def test_a_container_is_told_with_what_its_own_trips_held():
 
 def checks(*states, came: str, today: date = TODAY, **more) -> list[StateCheck]:
     here = coral("lantern", came=came, **more)
-    given = trade(came, received=(got("lantern"),), states=states)
+    given = trade(came, received=(got("lantern"),), checks=states)
     return list(state_checks([given], {"lantern": here}, today))
 
 

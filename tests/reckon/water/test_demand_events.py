@@ -78,7 +78,7 @@ def test_a_coral_as_wide_as_all_the_others_halves_the_demand_when_it_goes():
 def test_a_cutting_counts_half_of_what_the_loss_of_the_whole_coral_would():
     thicket = replace(
         coral("thicket", "2025-06-01"),
-        cuttings=(Cutting(source=here(), at=date(2026, 1, 5), pieces=6),),
+        cuttings=(Cutting(source=here(), at=date(2026, 1, 5), frags=6),),
         end=End(source=here(), at=date(2026, 4, 1), how="died"),
     )
     _, cut, lost = [e for e in found([coral("other", "2025-01-01"), thicket]) if e.coral == "thicket"]
@@ -102,7 +102,7 @@ def test_a_coral_moved_to_another_system_is_a_loss_here_and_no_event_there_befor
 def test_cutting_and_dying_are_events_where_the_coral_stood():
     thicket = replace(
         coral("thicket", "2025-06-01", "30 cm"),
-        cuttings=(Cutting(source=here(30), at=date(2026, 1, 5), pieces=6),),
+        cuttings=(Cutting(source=here(30), at=date(2026, 1, 5), frags=6),),
         end=End(source=here(40), at=date(2026, 4, 1), how="died"),
     )
     what = [e.what for e in found([coral("other", "2025-01-01", "20 cm"), thicket]) if e.coral == "thicket"]
