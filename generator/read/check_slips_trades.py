@@ -44,9 +44,8 @@ def containers_of_another_size(draft: Draft) -> Iterator[Problem]:
 
 
 def _journeys(draft: Draft) -> Iterator[Travel]:
-    for record in (*draft.trades.values(), *draft.plans.values()):
-        if record.travel is not None:
-            yield record.travel
+    travels = (*(trade.travel for trade in draft.trades.values()), *(plan.travel for plan in draft.plans.values()))
+    yield from (travel for travel in travels if travel is not None)
 
 
 def unusual_journeys(draft: Draft) -> Iterator[Problem]:

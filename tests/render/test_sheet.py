@@ -102,7 +102,7 @@ def test_what_goes_is_judged_for_its_container(own: dict[str, str]) -> None:
     sheet = own[links.page_of("plan", "bell-buoy-for-ilo")]
     assert "It fits" in sheet
     assert "For 3.0 h on the way." in sheet
-    assert "An air pump on a battery" in sheet
+    assert "A battery air pump" in sheet
 
 
 @pytest.mark.parametrize("audience", ["public", "partners", "own"])

@@ -91,8 +91,8 @@ def next_test(
 ) -> NextTest:
     """The earliest of: telling a change, the level possibly out of its band, a doubtful reading, the usual rhythm.
 
-    `parted_by` is when a reading could tell apart the stories that compete, if any do.
-    Of several on one day the reading that tells a change is made, at its hour: it serves the others too.
+    `parted_by` is when a reading could tell apart the stories that compete, if any do. Of several reasons on one day
+    the reading that tells a change is made, at its hour: it serves the others too.
     """
     if latest is None:
         return NextTest(kind, as_of, "no-reading")

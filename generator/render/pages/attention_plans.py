@@ -6,6 +6,7 @@ from generator.reckon.attention import Item
 from generator.render import links
 from generator.render.numbers import Shown, say_moment, say_per_day
 from generator.render.pages.desk import Desk, Link
+from generator.render.pages.doses import has_dosing
 from generator.render.pages.planned import left_words, title_of
 
 KINDS = ("planned", "predicted")
@@ -40,7 +41,7 @@ def way(desk: Desk, item: Item) -> Link:
     if item.kind == "planned":
         return desk.link(links.page_of("plan", item.subject[0]), words("items.planned.way"))
     system = desk.view.systems[item.system]
-    if item.system in desk.found.dosing and system.solutions:
+    if has_dosing(desk, item.system):
         return desk.link(links.dosing_of(item.system), words("items.predicted.way", system=system.name))
     return desk.to_system(item.system)
 

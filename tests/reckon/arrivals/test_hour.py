@@ -134,8 +134,8 @@ def test_the_forecast_goes_by_it(arrival, departure) -> None:
         forecast = found.water[HOME].forecasts["alkalinity"]
         assert isinstance(forecast, Forecast)
         assert forecast.leaves == "low"
-        assert forecast.likely is not None
-        return forecast.likely
+        assert forecast.earliest is not None
+        return forecast.earliest
 
     assert leaves(arrival[1]) < leaves(arrival[0]) - timedelta(days=3)
     gone = departure[1].water[HOME].forecasts["alkalinity"]
