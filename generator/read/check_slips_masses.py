@@ -7,7 +7,7 @@ from statistics import median
 from generator.read.bounds import FLATTEST, FLATTEST_OTHERWISE, LEAST_DENSE, MOST_DENSE
 from generator.read.check_slips_corals import out_of_shape
 from generator.read.draft import Draft
-from generator.read.plausible import implausible
+from generator.read.plausible import implausible, impossible_water
 from generator.read.usual import likely, shown, times, warn, within
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.planned import Newcomer
@@ -108,7 +108,7 @@ def water_of_weighings(draft: Draft) -> Iterator[Problem]:
         for weighing in coral.weighings:
             for key in ("salinity", "temperature"):
                 value = getattr(weighing, key)
-                found = implausible(value) if value else None
+                found = implausible(value) if value and not impossible_water(value) else None
                 if found:
                     yield warn(draft.at(weighing.source, key), "unusual-mass", *found)
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from statistics import median
 
 from generator.read.draft import Draft
-from generator.read.plausible import implausible
+from generator.read.plausible import implausible, impossible_water
 from generator.read.usual import ENOUGH, likely, times, warn, within
 from generator.records.fields import Money
 from generator.records.problem import Problem
@@ -80,8 +80,9 @@ def temperatures_on_the_way(draft: Draft) -> Iterator[Problem]:
         before: Quantity | None = None
         for measured in travel.temperatures:
             source = draft.at(measured.source, "water")
-            found = implausible(measured.water)
-            if found:
+            if impossible_water(measured.water):
+                continue
+            if found := implausible(measured.water):
                 yield warn(source, "unusual-temperature", *found)
                 continue
             if before and abs(measured.water.canonical() - before.canonical()) > _A_STEP:

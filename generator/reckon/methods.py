@@ -68,7 +68,7 @@ METHODS: dict[str, Method] = {
                 "Volume, strengths and pumps are as uncertain as stated: the readings do not change that.",
                 "Kits may read apart by about 0.3 dKH, 10 mg/L calcium or 40 mg/L magnesium. The first kit counts as "
                 "right: with one kit alone all levels may be off by as much.",
-                "A newcomer settles at once, in 7 days or in 14 days, each equally likely before the readings.",
+                "A new colony settles at once, in 7 days or in 14 days, each equally likely before the readings.",
                 "Uptake is never less than nothing for long, and is shown as nothing at least.",
                 "The lines listed for a number are those of the last 30 days, at least four readings. Older ones count "
                 "too, but hardly.",
@@ -81,14 +81,14 @@ METHODS: dict[str, Method] = {
             "level jumped without a line in the log; uptake rose, fell or stopped; nothing happened. Each is a "
             "calculation of its own, weighed by how well it predicts every reading after it, until the readings "
             "decide. The interval covers all that are still possible, and the page names those with at least 10 "
-            "in 100. The test to make is the earliest one for which the two most likely predict clearly different "
+            "in 100. The test to make is the earliest one for which the two with the highest odds predict clearly different "
             "readings: another test of the same water settles at once whether a reading was wrong.",
             (
                 "Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247 (multi-process models; from memory)",
                 "West & Harrison 1997, Bayesian Forecasting and Dynamic Models, 2nd ed., ch. 12 (from memory)",
             ),
             (
-                "Before a test: 30 readings in 1,000 are wrong by about 4 kit errors, 5 more by about 20. A reading "
+                "Before a test: 30 readings in a thousand are wrong by about 4 kit errors, 5 more by about 20. A reading "
                 "is doubtful from 40 in 100 on.",
                 "Before a test: an unlogged jump, of about 10 kit errors, comes once in 170 days.",
                 "Before a test: uptake steps once in 22 days. That is more often than it does, so that the first "
@@ -130,7 +130,7 @@ METHODS: dict[str, Method] = {
             "unexplained-shift",
             "Unexplained jumps",
             "A level may change between two readings and stay changed, beyond anything in the log. Where that is "
-            "the most likely of the explanations side by side, it is shown with its size. Most often a dose, a spill "
+            "the explanation with the highest odds, it is shown with its size. Most often a dose, a spill "
             "or new water was not logged. It takes another reading to tell a jump from a wrong reading.",
             _STATE_SPACE,
             (),

@@ -105,7 +105,7 @@ class Solution:
     """A solution to dose: a compound in g/L, or the declared strength of a litre.
 
     `stock` is how much its full container holds.
-    `strength_error` is how far the strength of a batch strays, `pump_error` how far its pump strays from the set
+    `strength_error` is how far the strength of a batch differs, `pump_error` how far its pump differs from the set
     rate (one standard uncertainty each).
     """
 

@@ -73,7 +73,7 @@ def test_where_the_plan_does_not_say_where_it_stands_the_command_asks(
 ) -> None:
     plan = content / "plans/the-table.yaml"
     without = plan.read_text(encoding="utf-8").replace(
-        "    system: reef\n    place: bay\n    x: 80 cm\n    y: 30 cm\n", ""
+        "    system: reef\n    place: bay\n    x: 30 cm\n    y: 30 cm\n", ""
     )
     plan.write_text(without, encoding="utf-8")
     before = files(content)

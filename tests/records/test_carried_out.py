@@ -42,7 +42,7 @@ coming:
     worth: 90 EUR
     system: reef
     place: bay
-    x: 80 cm
+    x: 30 cm
     y: 30 cm
 going:
   - {coral: tide-lantern-2, whole: true, worth: 50 EUR}

@@ -57,6 +57,9 @@ REALISTIC = {
     "standing": "overdue by 145 days",
     "who": "Harrow Quay Reef Circle or 2 more could give a frag back.",
     "quantity": "Alkalinity",
+    "explained": "Either the last reading is wrong (55 in 100), or uptake rose (40 in 100).",
+    "solution": "soda",
+    "amount": "45",
     "quantity_within": "alkalinity",
     "interval": "likely 8.62 to 8.95 dKH",
     **dict.fromkeys(("likely", "earliest", "latest", "since", "due", "came", "trade"), "2026-12-12"),
@@ -64,7 +67,7 @@ REALISTIC = {
 }
 VERBS = {
     *("Bring", "Check", "Cut", "Find", "Frag", "Keep", "Look", "Lower", "Move", "Raise", "Remind", "Steady"),
-    *("Stop", "Test", "Watch"),
+    *("Dose", "Prepare:", "Stop", "Test", "Watch"),
 }
 
 

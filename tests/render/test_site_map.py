@@ -86,7 +86,9 @@ def test_no_page_lists_all_pages() -> None:
 
 
 def test_a_journal_with_nothing_in_it_is_a_site_too() -> None:
-    nothing: dict[str, object] = {kind: {} for kind in ("systems", "logs", "corals", "trades", "partners", "entries")}
+    nothing: dict[str, object] = {
+        kind: {} for kind in ("systems", "logs", "corals", "trades", "partners", "entries", "plans")
+    }
     for audience, said in (("own", "Nothing to do today"), ("public", "There is no system yet.")):
         site = sample.built(sample.seen(audience, **nothing))
         assert not site.problems
