@@ -81,15 +81,15 @@ METHODS: dict[str, Method] = {
             "level jumped without a line in the log; uptake rose, fell or stopped; nothing happened. Each is a "
             "calculation of its own, weighed by how well it predicts every reading after it, until the readings "
             "decide. The interval covers all that are still possible, and the page names those with at least 10 "
-            "in 100. The test to make is the earliest one for which the two with the highest odds predict clearly different "
-            "readings: another test of the same water settles at once whether a reading was wrong.",
+            "in 100. The test to make is the earliest one for which the two with the highest odds predict clearly "
+            "different readings: another test of the same water settles at once whether a reading was wrong.",
             (
                 "Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247 (multi-process models; from memory)",
                 "West & Harrison 1997, Bayesian Forecasting and Dynamic Models, 2nd ed., ch. 12 (from memory)",
             ),
             (
-                "Before a test: 30 readings in a thousand are wrong by about 4 kit errors, 5 more by about 20. A reading "
-                "is doubtful from 40 in 100 on.",
+                "Before a test: 30 readings in a thousand are wrong by about 4 kit errors, 5 more by about 20. A "
+                "reading is doubtful from 40 in 100 on.",
                 "Before a test: an unlogged jump, of about 10 kit errors, comes once in 170 days.",
                 "Before a test: uptake steps once in 22 days. That is more often than it does, so that the first "
                 "reading after a step already widens the interval far enough. Of 100 steps 48 are up by about 60 %, "

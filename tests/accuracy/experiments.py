@@ -5,12 +5,17 @@ from tests.accuracy.experiment import Experiment
 from tests.accuracy.growth import growth
 from tests.accuracy.habits import going_on
 from tests.accuracy.priors import priors
+from tests.accuracy.water import arrivals, deliveries, steady, unlogged
 from tests.reckon.dosing.weeks import weeks_by_plan
 
 EXPERIMENTS: dict[str, Experiment] = {
+    "arrivals": arrivals,
     "closed loop": closed_loop,
+    "deliveries": deliveries,
     "going on": going_on,
     "growth": growth,
     "priors": priors,
+    "steady": steady,
+    "unlogged": unlogged,
     "weeks by plan": weeks_by_plan,
 }

@@ -32,7 +32,7 @@ NARROW_AFTER = {1: 10.0, 3: 21.0}
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """Whether the interval held the truth, how far estimate and hand difference strayed, how wide it was."""
+    """Whether the interval held the truth, how far the estimate and the hand difference strayed, how wide it was."""
 
     held: bool
     error: float

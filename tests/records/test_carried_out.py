@@ -75,7 +75,7 @@ def test_what_came_is_a_coral_with_all_that_was_known_of_it(done: Journal) -> No
     assert (arrival.at, arrival.how, arrival.partner) == (date(2026, 3, 20), "trade", "marta")
     assert arrival.trade == "2026-03-20-the-table"
     (stands,) = table.placements
-    assert (stands.system, stands.place, str(stands.x), str(stands.y)) == ("reef", "bay", "80 cm", "30 cm")
+    assert (stands.system, stands.place, str(stands.x), str(stands.y)) == ("reef", "bay", "30 cm", "30 cm")
     assert str(table.sizes[0].length) == "48 cm"
     assert (str(table.weighings[0].mass), str(table.weighings[0].resolution)) == ("6.3 kg", "0.1 kg")
 
