@@ -73,7 +73,9 @@ def test_a_slip_is_named_with_its_line_what_is_usual_and_its_cure(slip: Slip, tm
 
 def test_at_least_forty_slips_are_caught_and_each_is_another() -> None:
     assert len({(slip.file, slip.before, slip.after) for slip in SLIPS}) == len({slip.name for slip in SLIPS}) >= 40
-    assert all(any("warning: " in message for message in slip.expected) for slip in SLIPS)
+    # Two are errors, for no water is so salty or so hot; the others are warnings.
+    assert all(slip.expected for slip in SLIPS)
+    assert sum(any("warning: " in message for message in slip.expected) for slip in SLIPS) >= len(SLIPS) - 2
 
 
 def test_a_journal_kept_well_has_no_warning(tmp_path: Path) -> None:

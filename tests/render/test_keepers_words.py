@@ -57,6 +57,7 @@ REALISTIC = {
     "standing": "overdue by 145 days",
     "who": "Harrow Quay Reef Circle or 2 more could give a frag back.",
     "quantity": "Alkalinity",
+    "left": "in 3 days",
     "explained": "Either the last reading is wrong (55 in 100), or uptake rose (40 in 100).",
     "solution": "soda",
     "amount": "45",

@@ -75,8 +75,8 @@ def test_the_sheet_says_what_it_would_take_and_what_that_adds_to_the_doses(table
 def test_the_sheet_says_what_each_outcome_of_the_test_would_mean(table: str) -> None:
     takes = table.split("Predicted uptake in The Fore-reef")[1].split("Predicted uptake in")[0]
     read = r"([\d.]+) dKH"
-    every = re.search(rf"Alkalinity {read} or lower on .*?: it takes up all that was predicted, or more", takes)
-    little = re.search(rf"Above {read}: it takes up less than half of it", takes)
+    every = re.search(rf"Alkalinity {read} or lower on .*?: its uptake is all that was predicted, or more", takes)
+    little = re.search(rf"Above {read}: its uptake is less than half of that", takes)
     nothing = re.search(rf"With no uptake at all it would be about {read}", takes)
     assert every is not None
     assert little is not None
