@@ -14,6 +14,8 @@ from tests.accuracy.experiment import Row
 from tests.reckon.water.journals import STRENGTH, VOLUME, here, moment, readings, system
 
 PAST, AHEAD, KIT_ERROR, DRIFT = 40.0, 7.0, 0.15, 0.02
+# dKH a day: so little that nobody need correct what uneven pourings leave.
+DEMAND = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +41,12 @@ def going_on(seed: int, systems: int) -> Iterator[Row]:
     for name, hand in HANDS.items():
         found = [_holds(np.random.default_rng([seed, each]), hand) for each in range(systems)]
         told = [each for each in found if each is not None]
-        yield Row(f"doses poured {name}: 7-day forecast covers", float(np.mean(told)), least=0.85, most=0.96)
+        yield Row(f"doses poured {name}: 7-day forecast covers", float(np.mean(told)), least=0.85, most=0.98)
         yield Row(f"doses poured {name}: told", len(told) / systems, least=0.97)
 
 
 def _holds(rng: np.random.Generator, hand: Hand) -> bool | None:
-    demand = float(np.exp(0.3 * rng.standard_normal()))
+    demand = DEMAND * float(np.exp(0.3 * rng.standard_normal()))
     pourings = list(_pourings(rng, hand, demand))
     times = np.arange(0.0, PAST + 1e-9, 2.0)
     levels, at, level = [], 0.0, 8.2
@@ -73,7 +75,13 @@ def _pourings(rng: np.random.Generator, hand: Hand, demand: float) -> Iterator[t
     at = float(rng.uniform(0.0, hand.days))
     while at < PAST + AHEAD:
         if rng.random() >= hand.left_out:
-            yield at, demand * hand.days * max(1.0 + hand.amounts * float(rng.standard_normal()), 0.1)
+            yield (
+                at,
+                demand
+                * hand.days
+                / (1.0 - hand.left_out)
+                * max(1.0 + hand.amounts * float(rng.standard_normal()), 0.1),
+            )
         at += hand.days * max(1.0 + hand.gaps * float(rng.standard_normal()), 0.1)
 
 

@@ -182,7 +182,7 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
 
     Where a fresh reading leaves the level much less sure than its kit is, it may be a mistake: then it is read again at
     once, which parts this story from all others. That the level would leave its band if nothing changed is no reason of
-    its own: the plan changes it.
+    its own, for the plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
     """
     fresh = as_of - water.latest["alkalinity"].reading.at <= FRESH
     if fresh and found.standard > IN_DOUBT * water.uptake["alkalinity"].kit_error.value:
@@ -192,6 +192,10 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
     own = NextTest("alkalinity", as_of + timedelta(days=days), "could-leave-band")
     asked = water.next_tests.get("alkalinity")
     if asked is None or asked.why == own.why or asked.at >= own.at:
+        return own
+    if asked.why == "tells-a-change" and not any(
+        plan.what != "dose" for plan in water.plans if plan.kind == found.kind
+    ):
         return own
     if fresh and asked.at <= as_of and asked.why != "doubtful-reading":
         return own
