@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import asked
+from generator.commands.asking import asked, english
 from generator.commands.options import add_as_of, add_content, named
 
 if TYPE_CHECKING:
@@ -32,12 +32,11 @@ def run(args: argparse.Namespace) -> int:
     from generator.render.pages.desk import Desk, ties
     from generator.render.pages.planned import planned_page
     from generator.render.pages.sheet import sheet_page
-    from generator.render.words import words_of
 
     known = asked(args)
     if known is None:
         return 1
-    journal, words = known.journal, words_of("en")
+    journal, words = known.journal, english()
     try:
         plan = named("plan", args.plan, journal.plans) if args.plan else None
     except LookupError as error:

@@ -61,6 +61,16 @@ class Process:
     scale: float
     considered: slice
 
+    def moved(
+        self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array
+    ) -> tuple[Array, Array]:
+        """Mean (H, n) and variance (H, n, n) of stories with noises q2 (H,) after one step of the model, unread.
+
+        A story's rate drifts in proportion to itself, between `least` and `most`.
+        """
+        pace = np.clip(np.abs(mean[:, self.rate]), self.least, self.most) / self.scale
+        return mean @ F.T + c, F @ variance @ F.T + (q2 * pace**2)[:, None, None] * drift + fixed
+
 
 @dataclass(frozen=True, slots=True)
 class Posterior:

@@ -59,13 +59,6 @@ class Course:
     dynamics: Moving
     settling: tuple[tuple[float, int, float], ...]
 
-    def coming(self) -> Array:
-        """The combination of the state by which the uptake (not of a level) still changes until all has settled."""
-        found = np.zeros(self.layout.size)
-        for begun, place, days in self.settling:
-            found[place] += 1.0 - float(_come_about(self.times[-1:] - begun, days)[0][0])
-        return found
-
     def ahead(self, accounts: Sequence[Account], times: Array) -> Model:
         """How the state moves from one of some later times to the next, by what the accounts then pay in."""
         return _moving(self.dynamics, accounts, self.settling, times, self.layout)

@@ -1,6 +1,6 @@
 """A water's own past replayed: what was predicted of each reading from the lines before it, and what was read."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
@@ -87,7 +87,9 @@ def _predictions(found: Track) -> Iterator[_Told]:
         at_moment.setdefault(int(found.readings[place]), []).append((place, days, start))
     carried: dict[int, _Carried] = {}
     for t in range(len(times)):
-        _forward(carried.values(), model.F[t], model.c[t], model.drift[t], model.fixed[t], process)
+        step = model.F[t], model.c[t], model.drift[t], model.fixed[t]
+        for each in carried.values():
+            each.mean, each.variance = process.moved(each.mean, each.variance, each.q2, *step)
         branches = found.laid.branches[t]
         if branches is not None and branches.kind[0] >= LOGGED:
             for each in carried.values():
@@ -119,13 +121,6 @@ def _wanted(times: Array, readings: Ints) -> list[tuple[int, float, int]]:
             if known and at - times[start] <= _LATEST * days:
                 found.append((place, days, start))
     return found
-
-
-def _forward(carried: Iterable[_Carried], F: Array, c: Array, drift: Array, fixed: Array, process: Process) -> None:
-    for each in carried:
-        pace = np.clip(np.abs(each.mean[:, process.rate]), process.least, process.most) / process.scale
-        each.mean = each.mean @ F.T + c
-        each.variance = F @ each.variance @ F.T + (each.q2 * pace**2)[:, None, None] * drift + fixed
 
 
 def _step(each: _Carried, branches: Branches, process: Process) -> None:

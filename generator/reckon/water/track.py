@@ -7,7 +7,7 @@ from math import sqrt
 
 import numpy as np
 
-from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
+from generator.reckon.estimate.kalman import Happened, Smoothed, smooth
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
 from generator.reckon.water.account import Account
@@ -87,11 +87,6 @@ class Track:
         """The combination of the state that is what is taken up of this level a day."""
         own = self.laid.dynamics.takes(self.level)
         return np.concatenate([own, np.zeros(self.laid.layout.size - len(own))])
-
-    @cached_property
-    def takes_settled(self) -> Array:
-        """The combination of the state that is taken up a day once every arrival so far has settled."""
-        return np.asarray(self.takes + self.laid.coming() * self.laid.dynamics.taken[self.level])
 
     @cached_property
     def stands(self) -> Array:
@@ -200,31 +195,16 @@ class Track:
 
     def ahead(self, days: Array, accounts: Sequence[Account] | None = None) -> Mixture:
         """The level so many days after the end, by what the accounts (or others) then pay in (T, H)."""
-        model = self.laid.ahead(
-            self.accounts if accounts is None else accounts, self.laid.times[-1] + np.append(0.0, days)
-        )
-        return self._carried(self.now, model, 1)
-
-    def predicted(self, before: int, at: int) -> Mixture:
-        """The level at one reading as the readings up to another, `before` it, led to expect (both by place)."""
-        start, end = int(self.readings[before]), int(self.readings[at])
-        told = self._carried(self.followed.after[start], self.laid.model, start + 1, end + 1)
-        return Mixture(told.weights, told.mean[-1], told.sd[-1])
-
-    def _carried(self, told: Posterior, model: Model, first: int, stop: int | None = None) -> Mixture:
-        """The level at each of some moments of a model, carried there from the stories as they stand before."""
-        mean, variance, process = told.mean, told.variance, self.followed.process
-        q2 = process.q2[told.candidate]
+        times = self.laid.times[-1] + np.append(0.0, days)
+        model = self.laid.ahead(self.accounts if accounts is None else accounts, times)
+        mean, variance, process = self.now.mean, self.now.variance, self.followed.process
+        q2 = process.q2[self.now.candidate]
         means, spreads = [], []
-        for F, c, drift, fixed in zip(
-            *(each[first:stop] for each in (model.F, model.c, model.drift, model.fixed)), strict=True
-        ):
-            pace = np.clip(np.abs(mean[:, process.rate]), process.least, process.most) / process.scale
-            mean = mean @ F.T + c
-            variance = F @ variance @ F.T + (q2 * pace**2)[:, None, None] * drift + fixed
+        for step in zip(*(each[1:] for each in (model.F, model.c, model.drift, model.fixed)), strict=True):
+            mean, variance = process.moved(mean, variance, q2, *step)
             means.append(mean @ self.stands)
             spreads.append(variance[:, self.level, self.level])
-        return Mixture(told.weights, np.array(means), np.sqrt(np.maximum(np.array(spreads), 1e-18)))
+        return Mixture(self.now.weights, np.array(means), np.sqrt(np.maximum(np.array(spreads), 1e-18)))
 
     @property
     def _noises(self) -> tuple[Array, Array]:
