@@ -1,0 +1,86 @@
+"""The track record: what was predicted of each reading from the lines before it, and how often that held."""
+
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+
+from generator.reckon.water.replay import ENOUGH, HORIZONS, factor, nearest, track_records
+from generator.reckon.water.survey import survey_water
+from generator.records.log import PumpRate, SystemLog
+from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import parse_quantity
+from tests.reckon.water.journals import here, moment, readings, system
+
+UPTAKE = 0.6  # dKH a day, and as much is given: 1 L of 1000 dKH in 400 L is 2.5 dKH
+KIT = 0.15
+
+
+def replayed(values: np.ndarray, every: float = 2.0):
+    pump = PumpRate(
+        source=here(), at=moment(-1), solution="soda", rate=parse_quantity(f"{UPTAKE / 2.5:.6f} L/day", "rate")
+    )
+    times = np.arange(len(values)) * every
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", times, values)), pumps=(pump,))
+    return survey_water(system(kit=f"{KIT} dKH"), log, (), moment(float(times[-1]) + 0.1)).replayed
+
+
+def steady(seed: int, count: int = 60) -> np.ndarray:
+    return 8.2 + np.random.default_rng(seed).normal(0.0, KIT, count)
+
+
+def test_about_nine_in_ten_readings_of_a_steady_water_fall_where_they_were_expected():
+    held = [each.inside for seed in range(6) for each in nearest(replayed(steady(seed)))]
+    assert len(held) > 300
+    assert 0.86 < np.mean(held) < 0.98
+
+
+def test_a_reading_is_predicted_by_what_was_read_before_it_and_by_nothing_later():
+    values = steady(1)
+    changed = values.copy()
+    changed[40:] -= 2.0
+    first, other = (
+        {(each.reading.at, each.days): each.predicted for each in replayed(v) if each.reading.at < moment(79.0)}
+        for v in (values, changed)
+    )
+    assert first.keys() == other.keys()
+    for key, predicted in first.items():
+        # Only the scale of the drift is taken from all readings.
+        assert other[key].value == pytest.approx(predicted.value, abs=0.3 * KIT * MEQ_PER_DKH)
+
+
+def test_a_prediction_counts_for_a_horizon_only_if_it_was_made_about_so_long_before():
+    found = {each.days for each in replayed(steady(2), every=2.0)}
+    assert found == set(HORIZONS)
+    assert {each.days for each in replayed(steady(2, 30), every=7.0)} == {7.0}
+
+
+def test_each_reading_counts_once_by_its_nearest_prediction():
+    every = replayed(steady(3))
+    once = nearest(every)
+    assert len({each.reading for each in every}) == len(once)
+    assert {each.days for each in once} == {1.0}
+
+
+def test_a_quantity_that_was_hardly_read_has_no_record():
+    assert replayed(steady(4, 4)) == ()
+    assert track_records(()) == ()
+
+
+def test_ranges_half_as_wide_as_they_should_be_ask_to_be_doubled():
+    rng = np.random.default_rng(5)
+    right, narrow = factor(list(rng.normal(0.0, 1.0, 400))), factor(list(rng.normal(0.0, 2.0, 400)))
+    assert right is not None
+    assert narrow is not None
+    assert right.low < 1.0 < right.high
+    assert narrow.low < 2.0 < narrow.high
+    assert narrow.low > 1.2
+    assert factor([0.0] * (ENOUGH - 1)) is None
+
+
+def test_scores_that_lie_just_as_a_normal_distribution_has_them_need_no_correction():
+    n = 999
+    scores = [NormalDist().inv_cdf((place + 1) / (n + 1)) for place in range(n)]
+    found = factor(scores)
+    assert found is not None
+    assert found.value == pytest.approx(1.0, abs=0.01)
