@@ -1,0 +1,104 @@
+"""Stories side by side, held against the exact posterior of every history there can be."""
+
+from itertools import product
+
+import numpy as np
+import pytest
+
+from generator.reckon.estimate.kalman import Happened, Model, smooth
+from generator.reckon.estimate.multiprocess import Branches, Process
+from generator.reckon.estimate.stories import MOST_STORIES, follow
+
+# A level and its rate, read daily; each reading may be wild, and the rate may step on the way to it.
+WILD, STEP = 1, 2
+ODDS = np.array([0.85, 0.05, 0.10])
+
+
+def process(values: np.ndarray, considered: slice = slice(2, 2)) -> Process:
+    count = len(values)
+    F = np.tile(np.array([[1.0, -1.0], [0.0, 1.0]]), (count, 1, 1))
+    F[0] = np.eye(2)
+    model = Model(
+        F=F,
+        c=np.zeros((count, 2)),
+        drift=np.tile(np.diag([0.0, 0.001]), (count, 1, 1)),
+        fixed=np.zeros((count, 2, 2)),
+        h=np.tile([1.0, 0.0], (count, 1)),
+        y=values,
+        noise=np.full(count, 0.02),
+        widened=np.zeros(count),
+        start=np.array([values[0], 0.5]),
+        spread=np.diag([0.1, 0.05]),
+    )
+    branches = Branches(
+        kind=np.array([0, WILD, STEP]),
+        log_odds=np.log(ODDS),
+        again=np.zeros(3),
+        direction=np.array([[0.0, 0.0], [0.0, 0.0], [-0.5, 1.0]]),
+        mean=np.zeros(3),
+        spread=np.array([0.0, 0.0, 0.8]),
+        by_rate=np.zeros(3, dtype=bool),
+        blur=np.zeros(3),
+        blurred=np.array([1.0, 0.0]),
+        widened=np.array([0.0, 2.0, 0.0]),
+    )
+    times = np.arange(float(count))
+    one = np.ones(1)
+    return Process(model, (branches,) * count, times, one, one, np.zeros(1), 1, 1.0, 1.0, 1.0, considered)
+
+
+def exact(of: Process) -> tuple[np.ndarray, float, np.ndarray]:
+    """Mean of the state at the end, the log-likelihood, the chance of each kind at each moment: by all histories."""
+    count, logs, means, all_histories = len(of.times), [], [], list(product(range(3), repeat=len(of.times)))
+    for history in all_histories:
+        branches = of.branches[0]
+        moved = {}
+        widened = np.zeros((count, 1))
+        for t, branch in enumerate(history):
+            way = branches.direction[branch]
+            moved[t] = (np.zeros((1, 2)), branches.spread[branch] ** 2 * np.outer(way, way)[None])
+            widened[t] = branches.widened[branch]
+        told = smooth(of.model, np.ones(1), np.ones(1), Happened(moved, widened, np.ones((count, 1))))
+        logs.append(float(told.log_likelihood[0]) + float(np.log(ODDS)[list(history)].sum()))
+        means.append(told.mean[-1, 0])
+    weights = np.exp(np.array(logs) - max(logs))
+    whole = float(np.log(weights.sum()) + max(logs))
+    weights /= weights.sum()
+    kinds = np.array(all_histories)
+    odds = np.array([[weights[kinds[:, t] == kind].sum() for kind in range(3)] for t in range(count)])
+    return weights @ np.array(means), whole, odds
+
+
+@pytest.mark.parametrize("values", [[8.0, 7.5, 7.0, 6.5], [8.0, 7.5, 5.5, 6.5], [8.0, 7.5, 6.2, 4.9, 3.7]])
+def test_few_readings_give_the_posterior_of_every_history_there_can_be(values):
+    of = process(np.array(values))
+    followed = follow(of)
+    mean, likelihood, odds = exact(of)
+    assert followed.log_likelihood == pytest.approx(likelihood, abs=1e-3)
+    np.testing.assert_allclose(followed.last.moments()[0], mean, atol=0.01)
+    for kind in (WILD, STEP):
+        np.testing.assert_allclose(followed.odds(kind), odds[:, kind], atol=0.02)
+
+
+def test_a_reading_far_off_is_wild_once_the_next_is_back_and_a_step_once_it_is_not():
+    back = follow(process(np.array([8.0, 7.5, 7.0, 4.5, 6.0, 5.5])))
+    gone = follow(process(np.array([8.0, 7.5, 7.0, 4.5, 2.6, 0.7])))
+    assert back.odds(WILD)[3] > 0.9
+    assert gone.odds(WILD)[3] < 0.1
+    assert gone.odds(STEP)[3] > 0.8
+
+
+def test_however_long_the_series_no_more_stories_are_told_than_allowed():
+    rng = np.random.default_rng(2)
+    values = 8.0 - 0.5 * np.arange(60.0) + rng.normal(0.0, 0.14, 60)
+    followed = follow(process(values))
+    assert all(len(turn.parent) <= MOST_STORIES for turn in followed.turns)
+    assert followed.last.weights.sum() == pytest.approx(1.0)
+
+
+def test_what_is_only_considered_keeps_its_mean_and_its_variance():
+    followed = follow(process(np.array([8.0, 7.2, 6.1, 5.2]), considered=slice(1, 2)))
+    assert followed.last.mean[:, 1] == pytest.approx(0.5, abs=0.02)
+    quiet = followed.kinds[:, 0] == 0
+    if quiet.all():
+        assert followed.last.variance[0, 1, 1] >= 0.05

@@ -1,0 +1,124 @@
+"""Changes nobody logged, in tanks whose demand is known. A larger version: ``python -m tests.accuracy``."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from generator.reckon.water.account import Account, Opening, Standing
+from generator.reckon.water.estimate import track
+from generator.reckon.water.process import Series
+from generator.reckon.water.rivals import DOUBTFUL
+from tests.accuracy.tanks import KIT_ERROR, Plan, keep, read_every
+from tests.accuracy.water import LEAST_DEMAND, answer, beside_hand, covers, told
+
+
+def changed(factor: float, every: int, count: int, after: int):
+    """Answers so many readings after the first that shows an unlogged change."""
+    found = []
+    for seed in range(count):
+        rng = np.random.default_rng([77, seed])
+        day, base = rng.uniform(30.0, 36.0), rng.uniform(0.6, 1.4)
+        times = read_every(rng, every, day + 10.0 + 5.0 * every)
+        kept = keep(rng, Plan(times, base, 0.01, day=day, factor=factor))
+        shown = int(np.argmax(abs(factor - 1.0) * base * (times - day) >= 3.0 * KIT_ERROR))
+        found.append(answer(kept.until(shown + after + 1)))
+    return found
+
+
+@pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (2.0, 3), (0.5, 3), (0.0, 3)])
+def test_the_first_reading_that_shows_a_change_widens_the_interval_as_far_as_it_goes(factor, every):
+    assert covers(changed(factor, every, 40, 0)) >= 0.65
+
+
+@pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (0.5, 3), (1.25, 3)])
+def test_from_the_next_reading_on_the_interval_holds_the_truth(factor, every):
+    assert covers(changed(factor, every, 40, 1)) >= 0.8
+    later = changed(factor, every, 40, 3)
+    assert covers(later) >= 0.85
+    assert beside_hand(later) <= 0.9
+
+
+def test_a_stop_is_nothing_and_never_less():
+    stopped = changed(0.0, 1, 20, 4)
+    assert covers(stopped) >= 0.9
+    assert all(each.error >= -1e-9 for each in stopped)
+
+
+def test_a_level_that_falls_by_every_story_never_passes_nothing():
+    rng = np.random.default_rng(5)
+    kept = keep(rng, Plan(np.arange(1.0, 31.0), 1.2))
+    empty = replace(kept, account=Account((Standing(0.0, 30.0, 1.2),)))
+    found = told(empty)
+    assert float(found.ahead(np.array([30.0])).quantile(0.5)[0]) < 8.2
+
+
+@pytest.mark.parametrize("ramp", [0.0, 7.0, 14.0])
+def test_a_newcomer_that_settles_slowly_is_followed_while_it_does(ramp):
+    held = []
+    for seed in range(25):
+        rng = np.random.default_rng([78, seed])
+        times = read_every(rng, 2, 62.0)
+        kept = keep(rng, Plan(times, 0.9, 0.01, day=40.0, factor=1.7, ramp=ramp))
+        opening = Opening(40.0, mean=0.7, error=0.35, settles=14.0)
+        held += [
+            answer(kept.until(int(np.searchsorted(times, 40.0 + after))), (opening,)).held for after in (4, 10, 20)
+        ]
+    assert np.mean(held) >= 0.85
+
+
+def test_the_hour_of_an_arrival_counts_all_that_is_predicted_once_it_has_settled():
+    rng = np.random.default_rng(3)
+    kept = keep(rng, Plan(np.arange(1.0, 31.0), 0.9, 0.01))
+    before = told(kept)
+    opening = Opening(30.0 + 1.0 / 24.0, mean=0.6, error=0.2, settles=14.0)
+    series = Series(kept.times, kept.values, np.full(30, KIT_ERROR))
+    after = track(series, kept.account, (opening,), opening.at, LEAST_DEMAND, factor_errors=(0.04,))
+    settled = after.now.of(after.takes_settled).moments()[0]
+    assert settled - before.uptake.moments()[0] == pytest.approx(0.6, abs=0.01)
+    assert before.uptake.moments()[0] < after.uptake.moments()[0] < settled
+
+
+@pytest.mark.parametrize("every", [1, 3])
+def test_typing_mistakes_are_caught_and_good_readings_left_alone(every):
+    caught, doubted = {0.8: [], 1.8: []}, []
+    for seed in range(20):
+        rng = np.random.default_rng([79, seed])
+        kept = keep(rng, Plan(read_every(rng, every, 100.0), rng.uniform(0.6, 1.4), 0.01))
+        doubted += list(told(kept).wild >= DOUBTFUL)
+        for size, found in caught.items():
+            place, values = int(rng.integers(10, len(kept.times) - 6)), kept.values.copy()
+            values[place] += size * rng.choice([-1.0, 1.0])
+            found.append(told(replace(kept, values=values)).wild[place] >= DOUBTFUL)
+    assert np.mean(caught[1.8]) >= 0.95
+    assert np.mean(caught[0.8]) >= 0.85
+    assert np.mean(doubted) <= 0.015
+
+
+def test_a_second_kit_that_reads_higher_is_told_by_how_much():
+    held, strayed = [], []
+    for seed in range(20):
+        rng = np.random.default_rng([80, seed])
+        kept = keep(rng, Plan(read_every(rng, 2, 80.0), 1.0, 0.01))
+        offset, kit = rng.normal(0.0, 0.3), (kept.times > 40.0).astype(np.intp)
+        series = Series(kept.times, kept.values + offset * kit, np.full(len(kit), KIT_ERROR), kit, (0.3,))
+        found = track(series, kept.account, (), float(kept.times[-1]), LEAST_DEMAND)
+        value, low, high = found.now.of(np.eye(found.laid.layout.size)[found.laid.layout.kits[0]]).interval()
+        held.append(low <= offset <= high)
+        strayed.append(float(value) - offset)
+    assert np.mean(held) >= 0.8
+    assert np.sqrt(np.mean(np.square(strayed))) < 0.3
+
+
+def test_what_the_readings_before_led_to_expect_of_a_reading_holds_it():
+    rng = np.random.default_rng(81)
+    held = []
+    for _ in range(6):
+        kept = keep(rng, Plan(read_every(rng, 1, 90.0), 0.9, 0.01))
+        found = told(kept, factors=(0.0,))
+        for at in range(20, len(kept.times)):
+            expected = found.predicted(at - 3, at)
+            error = np.hypot(expected.sd, KIT_ERROR)
+            low, high = (float(replace(expected, sd=error).quantile(chance)) for chance in (0.05, 0.95))
+            held.append(low <= kept.values[at] <= high)
+    assert 0.85 <= np.mean(held) <= 0.97
