@@ -30,7 +30,7 @@ STILL = 0.005
 AT_MOST = log(10.0)
 # Doses and readings of so long tell the volume; a standard uncertainty beyond this share of it says nothing.
 LOOKS_BACK = timedelta(days=365)
-TOO_UNSURE = 0.25
+TOO_UNSURE = 0.4
 # A volume is offered when it lies further from the declared one than this many standard uncertainties of both.
 DISAGREES_FROM = 2.5
 

@@ -143,32 +143,29 @@ def _heaviest(score: Array, cast: Ints, most: int) -> Ints:
 def _sames(cast: Cast, levels: int) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
     mean, spread = cast.mean[:, :levels], np.einsum("hii->hi", cast.variance)[:, :levels]
-    alike = (cast.candidate[:, None] == cast.candidate) & (cast.mark[:, None] == cast.mark)
-    first, second = np.nonzero(np.triu(alike, 1))
+    own = np.arange(len(mean))
+    alike = (cast.candidate[:, None] == cast.candidate) & (cast.mark[:, None] == cast.mark) & (own[:, None] < own)
+    first, second = np.nonzero(alike)
     apart = np.sum((mean[first] - mean[second]) ** 2 / spread[first], axis=1)
     ratio = spread[first] / spread[second]
     near = (apart < SAME_WITHIN) & np.all((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH), axis=1)
-    found = np.arange(len(mean))
+    found = own.copy()
     np.minimum.at(found, second[near], first[near])
     # One that joins a story which itself joins another stays by itself.
-    return np.where(found[found] == found, found, np.arange(len(mean)))
+    return np.where(found[found] == found, found, own)
 
 
 def _merged(cast: Cast, turn: Turn, levels: int) -> tuple[Cast, Turn]:
     """The stories left, each with the weight, mean and variance of all that say the same; the heaviest alone."""
     sames = _sames(cast, levels)
     own = np.flatnonzero(sames == np.arange(len(sames)))
-    place = np.searchsorted(own, sames)
-    share = np.exp(cast.weight - cast.weight.max())
-    whole = np.zeros(len(own))
-    np.add.at(whole, place, share)
-    mean = np.zeros((len(own), cast.mean.shape[1]))
-    np.add.at(mean, place, share[:, None] * cast.mean)
-    mean /= whole[:, None]
-    apart = cast.mean - mean[place]
-    variance = np.zeros((len(own), *cast.variance.shape[1:]))
-    np.add.at(variance, place, share[:, None, None] * (cast.variance + apart[:, :, None] * apart[:, None, :]))
-    variance /= whole[:, None, None]
+    joined = np.where(sames == own[:, None], np.exp(cast.weight - cast.weight.max()), 0.0)
+    whole = joined.sum(axis=1)
+    shares = joined / whole[:, None]
+    mean = shares @ cast.mean
+    apart = cast.mean - mean[np.searchsorted(own, sames)]
+    spread = cast.variance + apart[:, :, None] * apart[:, None, :]
+    variance = (shares @ spread.reshape(len(sames), -1)).reshape(len(own), *spread.shape[1:])
     order = np.argsort(-whole, kind="stable")[:MOST_STORIES]
     kept = own[order]
     left = Cast(

@@ -108,7 +108,11 @@ def track_learning(series: Series, account: Account, until: float, floor: float,
     wide = OPEN_START * usual
     spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
     laid = course(OneLevel(demand), [series], [account], (), demand, (0.0, open_), spread, until)
-    followed = _follow(laid, demand, floor, drift_candidates(np.ones(1)), learned=1)
+    # A volume must not lean on how steady the uptake happens to look: no drift is taken for less than the usual one.
+    every = drift_candidates(np.ones(1))
+    usual_or_more = every.q2 >= USUAL_DRIFT**2
+    candidates = Candidates(*(each[usual_or_more] for each in (every.q2, every.r2, every.log_prior)))
+    followed = _follow(laid, demand, floor, candidates, learned=1)
     return followed.last.of(np.eye(laid.layout.size)[laid.layout.factors + 1])
 
 
