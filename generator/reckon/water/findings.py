@@ -116,7 +116,8 @@ class Uptake:
     `per_day` is in concentration a day (positive: leaves the water), `amount` in the system's whole
     water a day (mmol, meq or mg as the canonical unit says, without the per-litre). `stories` compete to
     explain what was read lately, the likeliest first (none where what happened is as good as sure); `parted_by` is when
-    a test could tell them apart. `kits` are those beside the first.
+    a test could tell them apart. `kits` are those beside the first, and `off_by` is
+    how far all levels of the first may be off, which no reading with it can tell.
     """
 
     kind: str
@@ -131,6 +132,7 @@ class Uptake:
     stories: tuple[Story, ...] = ()
     parted_by: datetime | None = None
     kits: tuple[KitOffset, ...] = ()
+    off_by: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True)

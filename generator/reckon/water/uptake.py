@@ -12,7 +12,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.reckon.water.competing import competing
 from generator.reckon.water.deliveries import VOLUME, Deliveries
 from generator.reckon.water.estimate import track, track_both
-from generator.reckon.water.evidence import LEAST_DEMAND, USUAL_KIT_ERROR, Evidence
+from generator.reckon.water.evidence import LEAST_DEMAND, USUAL_KIT_ERROR, USUAL_OFFSET, Evidence
 from generator.reckon.water.findings import DoubtfulReading, KitOffset, Noise, TrackPoint, Uptake
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.process import Series
@@ -93,6 +93,7 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
         stories=rivals.stories,
         parted_by=rivals.parted_by,
         kits=tuple(_kits(evidence, found)),
+        off_by=interval(0.0, USUAL_OFFSET[evidence.kind], KINDS[evidence.kind].canonical),
     )
 
 

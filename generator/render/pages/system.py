@@ -15,6 +15,7 @@ from generator.render.pages.change import change_links
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.kits import kit_words
 from generator.render.pages.ledger import Ledger, ledger
 from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import DuePlan, calendar_link, due
@@ -69,6 +70,7 @@ class SystemPage:
     trends: tuple[Figure, ...]
     charts: tuple[tuple[str, Chart], ...]
     explanations: tuple[Explanations, ...]
+    kits: tuple[str, ...]
     doubts: tuple[Doubt, ...]
     shifts: tuple[Shift, ...]
     ledger: Ledger | None
@@ -140,6 +142,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         trends=trend_figures(desk, findings, told),
         charts=tuple((kind, water_chart(system, log, findings, kind, display, words)) for kind in shown),
         explanations=explanations(desk, findings),
+        kits=kit_words(desk, system, findings),
         doubts=doubts(desk, findings),
         shifts=shifts(desk, findings),
         ledger=ledger(desk, system, findings),
