@@ -68,7 +68,9 @@ def _said(desk: Desk, uptake: Uptake, story: Story) -> str:
     side = "more" if up else "less"
     if story.kind == "shift":
         amount = say_difference(display, words, uptake.kind, size).value
-        return words(f"stories.shift.{side}", quantity=words(f"quantities.{uptake.kind}"), size=amount, before=before)
+        return words(
+            f"stories.shift.{side}", quantity=words(f"quantities_within.{uptake.kind}"), size=amount, before=before
+        )
     if story.kind == "stop":
         return words("stories.stop", after=after, before=before)
     return words(f"stories.{story.kind}", size=say_per_day(display, words, uptake.kind, size).value, before=before)
