@@ -89,7 +89,7 @@ METHODS: dict[str, Method] = {
             ),
             (
                 "Before a test: 30 readings in a thousand are wrong by about 4 kit errors, 5 more by about 20. A "
-                "reading is doubtful from 40 in 100 on.",
+                "reading is doubtful from 30 in 100 on.",
                 "Before a test: an unlogged jump, of about 10 kit errors, comes once in 170 days.",
                 "Before a test: uptake steps once in 22 days. That is more often than it does, so that the first "
                 "reading after a step already widens the interval far enough. Of 100 steps 48 are up by about 60 %, "
