@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from generator.render.numbers import Shown
     from generator.render.pages.planned import PlannedPage
     from generator.render.pages.sheet import NewcomerShown, SheetPage
-    from generator.render.pages.sheet_water import WaterChoice
+    from generator.render.pages.sheet_water import AfterShown, WaterChoice
     from generator.render.pages.sheet_way import PassengerShown
     from generator.render.words import Words
 
@@ -73,6 +73,8 @@ def _sheet(page: "SheetPage", words: "Words") -> Iterator[str]:
         yield from _part(words("sheet.care.title"), (*page.care, words("cautions.no-release")))
     for newcomer in page.newcomers:
         yield from _newcomer(newcomer, words)
+    for water in page.afters:
+        yield from _part(f"{words('sheet.after.title')} {water.system.text}", _after(water, words))
 
 
 def _part(title: str, lines: "tuple[str, ...] | Iterator[str]") -> Iterator[str]:
@@ -126,6 +128,17 @@ def _water(found: "WaterChoice", words: "Words") -> Iterator[str]:
     yield from (f"{row.at.text}: {row.why}, {row.odds}" for row in (found.readings.rows if found.readings else ()))
     yield from found.outcomes
     yield from found.cautions
+
+
+def _after(found: "AfterShown", words: "Words") -> Iterator[str]:
+    yield from found.changes
+    if found.cannot:
+        yield f"{found.cannot.reason} {found.cannot.remedy}"
+    yield from (_figure(figure.label, figure.shown) for figure in found.figures if figure.shown)
+    if found.outlook:
+        yield found.outlook
+    for name, now, then in found.doses:
+        yield f"{name}: {words('dosing.now')}: {now}; {words('sheet.after.then')}: {then}"
 
 
 def _figure(label: str, shown: "Shown") -> str:

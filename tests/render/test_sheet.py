@@ -1,6 +1,7 @@
 """The sheet of a plan: which place, what must move, where that can go, and who may see it."""
 
 import re
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 from generator.read.load import load
 from generator.reckon.survey import survey
 from generator.records.past import as_it_stood
+from generator.records.planned import Moving, Planned
+from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import Audience, view
 from generator.render.site_map import Site, site
@@ -27,7 +30,10 @@ def own() -> dict[str, str]:
     loaded = load(CONTENT, date(2026, 11, 24)).journal
     assert loaded is not None
     at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.settings.time_zone)
-    journal = as_it_stood(loaded, at)
+    source = Source("plans/moving-house.yaml")
+    moving = (Moving(source=source, coral="night-trawler-1", to="lagoon"),)
+    house = Planned(source=source, id="moving-house", since=date(2026, 11, 20), moving=moving)
+    journal = as_it_stood(replace(loaded, plans={**loaded.plans, house.id: house}), at)
     made = site(view(journal, "own"), survey(journal, at), (), at, {})
     sheets = tuple(page for page in made.pages if page.url.startswith("coming/"))
     return {url: _said(html) for url, html in drawn(Site(sheets, {}, {}, ())).items()}
@@ -125,3 +131,16 @@ def test_a_trip_to_come_shows_its_pose_its_risks_what_to_pack_and_the_cautions()
         assert risk in page
     assert "The record of origin, with its paper in the bag" in page
     assert re.search(r"Water to cover it [\d.]+ L likely [\d.]+ to [\d.]+ L", page)
+
+
+def test_the_sheet_of_what_leaves_says_what_each_water_takes_up_afterwards(own: dict[str, str]) -> None:
+    afterwards = own[links.page_of("plan", "moving-house")].split("After all of it: ")[1:]
+    assert [each.split(" Night Trawler 1")[0] for each in afterwards] == ["The Fore-reef", "The Lagoon"]
+    here, there = afterwards
+    assert re.search(r"Night Trawler 1 takes about [\d.]+ dKH a day of uptake away", here)
+    assert re.search(r"Night Trawler 1 adds about [\d.]+ dKH a day of uptake", there)
+    doses = [re.search(r"From then on .*?\bsoda (\d+) mL a day (\d+) mL a day", each) for each in afterwards]
+    assert doses[0] is not None
+    assert doses[1] is not None
+    assert int(doses[0][2]) < int(doses[0][1])
+    assert int(doses[1][2]) > int(doses[1][1])

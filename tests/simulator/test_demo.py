@@ -14,6 +14,7 @@ from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.fields import Money
 from generator.records.log import LogEntry
+from generator.records.planned import Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import Levels, System
@@ -74,12 +75,22 @@ def test_every_field_of_every_record_has_an_example():
         assert list(_without_example(record, written)) == []
 
 
+def test_what_only_plans_have_has_an_example():
+    written = [_written(path) for path in sorted(CONTENT.glob("plans/*.yaml"))]
+    of_trades = {f"Planned.{each.name}" for each in fields(Trade)}
+    left = [name for name in _without_example(Planned, written) if name not in of_trades]
+    # These are written in trades as they are here, and a day is one value.
+    elsewhere = ("Appointed", "Given", "Owed", "Travel", "WaterTemperature", "State")
+    assert [name for name in left if name.partition(".")[0] not in elsewhere] == []
+
+
 def test_every_kind_of_file_says_what_it_is_and_where_its_schema_lies():
     for kind, pattern in {
         "journal": "journal.yaml",
         "systems": "systems/*.yaml",
         "corals": "corals/*.yaml",
         "trades": "trades/*.yaml",
+        "plans": "plans/*.yaml",
         "partners": "partners/*.yaml",
         "logs": "logs/*/*.yaml",
     }.items():

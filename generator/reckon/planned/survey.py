@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from generator.reckon.dosing.survey import DosingFindings
+from generator.reckon.finding import Answer
 from generator.reckon.growth.room import Standing
+from generator.reckon.planned.after import After, afters, changes_together
 from generator.reckon.planned.care import Care, care
 from generator.reckon.planned.landing import Landing, landing
 from generator.reckon.planned.trip import Passenger, Way, passenger
@@ -23,7 +25,8 @@ class PlanFindings:
     """One plan: everyone on the way, where those that come could stand, and how they are brought in.
 
     `days` are left until the day agreed, and `at` is the moment that all of it is reckoned for: the hour agreed, noon
-    of a day without one, now while it is only perhaps (`days` None).
+    of a day without one, now while it is only perhaps (`days` None). `afters` are the waters it changes, where more
+    than one newcomer or something that leaves does.
     """
 
     plan: Planned
@@ -32,6 +35,7 @@ class PlanFindings:
     passengers: tuple[Passenger, ...]
     landings: tuple[Landing, ...]
     care: Care | None
+    afters: tuple[After, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,7 @@ class Known:
     dosing: Mapping[str, DosingFindings]
     latest: Mapping[str, Mapping[str, float]]
     events: Mapping[str, Sequence[DemandEvent]]
+    uptake: Mapping[str, Answer]
 
     @property
     def warm(self) -> dict[str, float]:
@@ -77,7 +82,13 @@ def _one(plan: Planned, journal: Journal, known: Known, as_of: datetime) -> Plan
         passengers,
         landings,
         _care(plan, journal, known, passengers, landings) if come else None,
+        afters(plan, _chosen(landings), journal, known.uptake, at) if changes_together(plan, journal, at) else (),
     )
+
+
+def _chosen(landings: Sequence[Landing]) -> dict[str, str]:
+    """The system of each newcomer: as decided, or that of the best place."""
+    return {each.coral.id: each.waters[0].system for each in landings if each.waters}
 
 
 def _moment(plan: Planned, as_of: datetime) -> datetime:

@@ -14,6 +14,7 @@ TERMS: dict[str, tuple[str, ...]] = {
     "frag": ("frags", "cuttings"),
     "line": ("line",),
     "arrival": ("arrival",),
+    "plan": ("plans", "arrive", "sheet"),
     "quarantine": ("quarantine", "treatment"),
     "reading": ("readings",),
     "kit": ("kits", "kit", "precision"),

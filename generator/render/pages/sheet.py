@@ -11,7 +11,7 @@ from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 from generator.render.pages.planned import left_words, title_of, when_of
 from generator.render.pages.sheet_day import caring, lighting, papers, placing
 from generator.render.pages.sheet_place import LandingShown, landing_shown
-from generator.render.pages.sheet_water import WaterChoice, water_choice
+from generator.render.pages.sheet_water import AfterShown, WaterChoice, after_shown, water_choice
 from generator.render.pages.sheet_way import PassengerShown, passenger_shown
 from generator.render.pages.travel import say_hours
 from generator.render.pages.why import to_method
@@ -55,6 +55,7 @@ class SheetPage:
     passengers: tuple[PassengerShown, ...]
     care: tuple[str, ...]
     newcomers: tuple[NewcomerShown, ...]
+    afters: tuple[AfterShown, ...]
     methods: tuple[Link, ...]
 
 
@@ -82,6 +83,7 @@ def sheet_page(desk: Desk, found: PlanFindings) -> SheetPage:
             )
             for number, each in enumerate(found.landings, start=1)
         ),
+        tuple(after_shown(desk, each) for each in found.afters),
         tuple(to_method(desk, id) for id in _METHODS),
     )
 

@@ -4,16 +4,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.reckon.arrivals.expected import ExpectedUptake
+from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.cautions import of_phases
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.planned.after import After
 from generator.reckon.planned.water import InWater, Outcomes, PumpStep
 from generator.records.system import System
 from generator.render.forecast_words import forecast_words
-from generator.render.numbers import say_canonical, say_day, say_deviation, say_moment
+from generator.render.numbers import say_canonical, say_day, say_deviation, say_moment, say_per_day
 from generator.render.pages.change_foreseen import ReadingsAhead, foreseen_figures, readings_of, ways_of
 from generator.render.pages.desk import Desk, Link
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
-from generator.render.pages.why import Cannot, Figure, cannot, evidence
+from generator.render.pages.why import Cannot, Figure, cannot, evidence, per_day_figure
 from generator.render.ranges import Ranges
 
 
@@ -46,6 +48,59 @@ class WaterChoice:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class AfterShown:
+    """One system once all of the plan is done: what changes, its uptake before and after, and the doses then."""
+
+    system: Link
+    changes: tuple[str, ...]
+    figures: tuple[Figure, ...]
+    cannot: Cannot | None
+    outlook: str
+    doses: tuple[tuple[str, str, str], ...]
+
+
+def after_shown(desk: Desk, found: After) -> AfterShown:
+    """One system once all of a plan is done."""
+    words, display = desk.words, desk.display
+    told = evidence(desk.view.log_of(found.system), display, words)
+    both = (("before", found.before), ("after", found.after))
+    known = [(key, answer) for key, answer in both if isinstance(answer, Finding)]
+    unknown = [answer for _, answer in both if isinstance(answer, CannotTell)]
+    outlook = ""
+    if not isinstance(found.forecast, CannotTell):
+        outlook = ", ".join(filter(None, forecast_words(display, words, found.forecast)))
+        outlook = f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {outlook}."
+    return AfterShown(
+        desk.to_system(found.system),
+        tuple(_change(desk, each) for each in found.events if each.step is not None),
+        tuple(per_day_figure(desk, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known),
+        cannot(words, unknown[0]) if unknown else None,
+        outlook,
+        tuple(
+            (supply_name(desk, dose.supply), _a_day(desk, dose.now), _a_day(desk, dose.rate.estimate.value))
+            for dose in found.doses
+        ),
+    )
+
+
+def _change(desk: Desk, found: Informed) -> str:
+    """What one coral's coming or going is predicted to do."""
+    words, step, coral = desk.words, found.step, str(found.event.coral)
+    assert step is not None
+    said = say_per_day(desk.display, words, "alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
+    coming = {new.coral: new.name for plan in desk.view.plans.values() for new in plan.coming}
+    name = coming.get(coral) or desk.to_coral(coral).text
+    key = "sheet.after.more" if step.value >= 0.0 else "sheet.after.less"
+    return words(key, name=name, step=said.value, interval=said.interval)
+
+
+def _a_day(desk: Desk, litres: float) -> str:
+    if litres <= 0.0:
+        return desk.words("dosing.off")
+    return desk.words("numbers.per_day", unit=say_litres(desk, litres))
+
+
 def water_choice(desk: Desk, found: InWater) -> WaterChoice:
     """One water a colony could go into."""
     words, system, uptake = desk.words, desk.view.systems[found.system], found.uptake
@@ -75,15 +130,10 @@ def _unchanged(desk: Desk, found: InWater) -> str:
 
 
 def _pump(desk: Desk, system: System, step: PumpStep) -> PumpRow:
-    def said(litres: float) -> str:
-        return (
-            desk.words("numbers.per_day", unit=say_litres(desk, litres)) if litres > 0.0 else desk.words("dosing.off")
-        )
-
     return PumpRow(
         supply_name(desk, step.supply),
         holds(desk, system, step.supply),
-        *(said(litres) for litres in (step.now, step.first, step.likely, step.cap)),
+        *(_a_day(desk, litres) for litres in (step.now, step.first, step.likely, step.cap)),
     )
 
 

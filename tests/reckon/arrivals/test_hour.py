@@ -181,3 +181,20 @@ def test_the_sheet_said_before_what_the_plan_says_after(arrival) -> None:
     assert said.keys() == given.keys() == {"soda", "chloride"}
     for supply, litres in given.items():
         assert said[supply] == pytest.approx(litres, rel=0.1)
+
+
+@pytest.mark.parametrize(("change", "systems"), [("departure", [HOME]), ("move", [HOME, "lagoon"])])
+def test_the_sheet_of_what_leaves_said_the_uptake_and_the_doses_of_after(
+    change: str, systems: list[str], request: pytest.FixtureRequest
+) -> None:
+    before, after, _ = request.getfixturevalue(change)
+    said = {each.system: each for each in before.plans[0].afters}
+    assert sorted(said) == sorted(systems)
+    for system in systems:
+        told, plan = said[system].after, after.dosing[system].plan
+        assert isinstance(told, Finding)
+        assert isinstance(plan, Plan)
+        assert told.estimate.value == pytest.approx(uptake(after, system), rel=0.05)
+        given = {dose.supply: dose.rate.estimate.value for dose in plan.phases[-1].doses}
+        for dose in said[system].doses:
+            assert dose.rate.estimate.value == pytest.approx(given[dose.supply], rel=0.1, abs=0.02)
