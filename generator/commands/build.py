@@ -33,6 +33,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="WHO",
         help="public (the default), partners, own, or partner:ID for a folder that you hand to one partner",
     )
+    parser.add_argument(
+        "--replace", action="store_true", help="delete files in the site's folder that no build wrote and nothing keeps"
+    )
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
@@ -69,9 +72,9 @@ def run(args: argparse.Namespace) -> int:
     print_problems(problems)
     if any(problem.severity == "error" for problem in problems):
         return 1
-    files = drawn(site, album)
+    files, settings = drawn(site, album), loaded.journal.settings
     try:
-        publish(files, folder)
+        publish(files, folder, settings.publish.keep if settings.publish else (), args.replace)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1

@@ -1,16 +1,18 @@
-"""Write the finished site to disk: build it in a hidden folder beside the old one, then swap them by renaming."""
+"""Write the finished site to disk: build it in a hidden folder beside the old one, then exchange the two."""
 
 import os
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
 from generator.publish.links import dead_links
+from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written
 
-MARKER = ".corallite-site"
-_MARKER_TEXT = b"corallite made this folder and replaces all of it at every build.\n"
-_KEPT = ".gitignore"
+# Some page hosts leave out files that they take for their own template engine's unless the second file is there.
+_IGNORED, _PLAIN = ".gitignore", ".nojekyll"
+# So many foreign files are named in a message.
+_NAMED = 5
 
 
 class CannotPublish(Exception):
@@ -21,31 +23,33 @@ class CannotPublish(Exception):
         self.reasons = reasons
 
 
-def publish(files: Mapping[str, bytes], site: Path) -> None:
+def publish(files: Mapping[str, bytes], site: Path, keep: Sequence[str] = (), replace: bool = False) -> None:
     """Replace the site's folder by `files` (address → bytes), all of them or none.
 
-    Raises `CannotPublish` for an address outside the site, a dead link, a folder with other files in it, and
-    any error of the disk.
+    `keep` are files and folders of the site that stay as they are: others put them there. Any other file that
+    no build wrote stops the build, or goes with `replace`. Raises `CannotPublish` for that, for an address
+    outside the site, a dead link, a folder that is not a site, and any error of the disk.
     """
-    site = Path(os.path.abspath(site))
-    site = Path(os.path.realpath(site)) if os.path.islink(site) else site
+    site = Path(os.path.realpath(site))
     if not site.name:
         raise CannotPublish(f"{site} cannot hold a site (give another folder with --site)")
-    reasons = _wrong_addresses(files) or dead_links(files)
+    kept = (_IGNORED, *keep)
+    reasons = _wrong_addresses(files) or _claimed(files, kept) or dead_links(files)
     if reasons:
         raise CannotPublish(*reasons)
-    new, old = (site.with_name(f".{site.name}.{state}-{os.getpid()}") for state in ("new", "old"))
     try:
-        _restore(site)
-        _refuse_strangers(site)
-        _write(files, new, site)
-        _swap(site, new, old)
+        tidy(site)
+        _refuse_strangers(site, kept, replace)
+        staging = Staging(site)
+        try:
+            _write(files, staging.folder)
+            _keep(kept, site, staging.folder)
+            staging.complete(files)
+            swap(staging.folder, site)
+        finally:
+            staging.close()
     except OSError as error:
         raise CannotPublish(f"{site}: {error.strerror or error} (the old site is unchanged)") from error
-    finally:
-        shutil.rmtree(new, ignore_errors=True)
-    for left in _old_sites(site):
-        shutil.rmtree(left, ignore_errors=True)
 
 
 def _wrong_addresses(files: Mapping[str, bytes]) -> list[str]:
@@ -61,29 +65,51 @@ def _wrong_addresses(files: Mapping[str, bytes]) -> list[str]:
     return wrong
 
 
-def _old_sites(site: Path) -> list[Path]:
-    return sorted(site.parent.glob(f".{site.name}.old-*"))
+def _claimed(files: Mapping[str, bytes], kept: Sequence[str]) -> list[str]:
+    """What is to be kept in a place where the site has a file of its own."""
+    return [
+        f"journal.yaml keeps '{name}' in the site, but the site has a file of its own there (leave it out of keep)"
+        for name in kept
+        if any(_within(address, name) or _within(name, address) for address in files)
+    ]
 
 
-def _restore(site: Path) -> None:
-    """Bring back the old site if an earlier build was killed between the two renames."""
-    for left in _old_sites(site):
-        if not site.exists():
-            left.rename(site)
+def _within(address: str, name: str) -> bool:
+    return address == name or address.startswith(f"{name}/")
 
 
-def _refuse_strangers(site: Path) -> None:
-    if site.exists() and not site.is_dir():
+def _refuse_strangers(site: Path, kept: Sequence[str], replace: bool) -> None:
+    if not site.exists():
+        return
+    if not site.is_dir():
         raise CannotPublish(f"{site} is not a folder (give a folder with --site)")
-    inside = {entry.name for entry in site.iterdir()} if site.exists() else set()
-    if inside - {_KEPT} and MARKER not in inside:
+    if not marked(site) and {entry.name for entry in site.iterdir()} - set(kept):
         raise CannotPublish(
             f"{site} has files that Corallite did not write (empty it, or give another folder with --site)"
         )
+    if replace:
+        return
+    ours = written(site) or frozenset()
+    foreign = sorted(name for name in _inside(site, kept) if name not in ours)
+    if foreign:
+        more = f" and {len(foreign) - _NAMED} more" if len(foreign) > _NAMED else ""
+        raise CannotPublish(
+            f"{site} has files that Corallite did not write: {', '.join(foreign[:_NAMED])}{more} (list them under "
+            "publish: keep: in journal.yaml, or delete them with --replace)"
+        )
 
 
-def _write(files: Mapping[str, bytes], new: Path, site: Path) -> None:
-    new.mkdir(parents=True)
+def _inside(site: Path, kept: Sequence[str]) -> Iterator[str]:
+    """Every file in a site by its address, but what is kept and what every site has."""
+    left_out = {MARKER, _PLAIN, *kept}
+    for folder, below, names in os.walk(site):
+        at = Path(folder).relative_to(site)
+        below[:] = [name for name in below if (at / name).as_posix() not in left_out]
+        links = [name for name in below if (site / at / name).is_symlink()]
+        yield from (address for name in (*names, *links) if (address := (at / name).as_posix()) not in left_out)
+
+
+def _write(files: Mapping[str, bytes], new: Path) -> None:
     made = {new}
     for address, content in sorted(files.items()):
         path = new / address
@@ -91,19 +117,24 @@ def _write(files: Mapping[str, bytes], new: Path, site: Path) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             made.add(path.parent)
         path.write_bytes(content)
-    # GitHub's page host leaves out files it takes for its own template engine's unless this file is there.
-    (new / ".nojekyll").write_bytes(b"")
-    (new / MARKER).write_bytes(_MARKER_TEXT)
-    if (site / _KEPT).is_file():
-        shutil.copyfile(site / _KEPT, new / _KEPT)
+    (new / _PLAIN).write_bytes(b"")
 
 
-def _swap(site: Path, new: Path, old: Path) -> None:
-    if site.exists():
-        site.rename(old)
-    try:
-        new.rename(site)
-    except OSError:
-        with suppress(OSError):
-            old.rename(site)
-        raise
+def _keep(kept: Sequence[str], site: Path, new: Path) -> None:
+    """Give the new site what it keeps of the old: by another name for the same file where the disk can."""
+    for name in kept:
+        old, path = site / name, new / name
+        if not os.path.lexists(old):
+            continue
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if old.is_dir() and not old.is_symlink():
+            shutil.copytree(old, path, symlinks=True, copy_function=_same)
+        else:
+            _same(str(old), str(path))
+
+
+def _same(old: str, new: str) -> None:
+    with suppress(OSError):
+        os.link(old, new, follow_symlinks=False)
+        return
+    shutil.copy2(old, new, follow_symlinks=False)

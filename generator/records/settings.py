@@ -1,5 +1,6 @@
 """journal.yaml: who keeps the journal, where, and what a bare number means."""
 
+from pathlib import PurePosixPath
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -70,11 +71,26 @@ class Container:
     volume: Volume | None = None
 
 
+# What every build writes itself.
+_OURS = (".corallite-site", ".nojekyll", ".")
+
+
+def _site_path(value: Any) -> str:
+    parts = PurePosixPath(str(value)).parts
+    if not parts or parts[0] == "/" or ".." in parts or str(value) in _OURS or "\\" in str(value):
+        raise mistake("site-path", f"'{value}' is no path inside the site", "write for example CNAME or .well-known")
+    return str(PurePosixPath(*parts))
+
+
+SitePath = Annotated[str, BeforeValidator(_site_path), WithJsonSchema({"type": "string", "examples": ["CNAME"]})]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Publish:
-    """What the public site may show. Everything not named here stays out.
+    """What the public site may show, and what others put into it. Everything not named here stays out.
 
     `offers`: corals that are ready to offer. `containers`: containers for transport, and results of their trips.
+    `keep`: files and folders in the site's folder that each build leaves as they are, such as CNAME or .git.
     """
 
     source: Source
@@ -84,6 +100,7 @@ class Publish:
     region_of_origin: Flag = True
     offers: Flag = False
     containers: Flag = False
+    keep: tuple[SitePath, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

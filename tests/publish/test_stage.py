@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.publish import stage
+from generator.publish import stage, staging
 from generator.publish.stage import MARKER, CannotPublish, publish
 
 PAGE = b'<p id="top"><a href="#top">up</a></p>'
@@ -101,7 +101,71 @@ def test_a_build_killed_between_the_two_renames_is_made_good_by_the_next(tmp_pat
     site = tmp_path / "site"
     publish({"index.html": PAGE}, site)
     (site / ".gitignore").write_text("*\n")
-    site.rename(tmp_path / ".site.old-4711")
+    site.rename(tmp_path / ".site.corallite-4711")
     publish({"index.html": PAGE}, site)
     assert (site / ".gitignore").read_text() == "*\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def test_what_a_host_or_the_keeper_put_there_stays_if_it_is_listed(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE}, site)
+    (site / ".git" / "objects").mkdir(parents=True)
+    (site / ".git" / "objects" / "4f").write_bytes(b"an object")
+    (site / ".git" / "current").symlink_to("objects")
+    (site / "CNAME").write_text("reef.example\n")
+    publish({"index.html": PAGE, "new.html": PAGE}, site, keep=(".git", "CNAME", ".well-known"))
+    assert (site / ".git" / "current" / "4f").read_bytes() == b"an object"
+    assert (site / ".git" / "current").is_symlink()
+    assert (site / "CNAME").read_text() == "reef.example\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def test_a_file_that_no_build_wrote_stops_the_build_until_it_is_told_to_delete_it(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE, "corals/gone.html": PAGE}, site)
+    (site / "corals" / "note.txt").write_text("mine")
+    (site / "elsewhere").symlink_to(tmp_path)
+    before = tree(site)
+    with pytest.raises(CannotPublish, match=r"did not write: corals/note\.txt, elsewhere \(list them under publish"):
+        publish({"index.html": PAGE}, site)
+    assert tree(site) == before
+    publish({"index.html": PAGE}, site, replace=True)
+    assert {name for name in tree(site) if name[0] != "."} == {"index.html"}
+    assert tmp_path.exists()
+
+
+def test_to_replace_never_empties_a_folder_that_is_no_site(tmp_path: Path) -> None:
+    (tmp_path / "thesis.txt").write_text("years of work")
+    with pytest.raises(CannotPublish, match="did not write"):
+        publish({"index.html": PAGE}, tmp_path, replace=True)
+    assert tree(tmp_path) == {"thesis.txt": b"years of work"}
+
+
+@pytest.mark.parametrize("name", ["index.html", "corals", "index.html/below"])
+def test_a_place_that_the_site_needs_cannot_be_kept(tmp_path: Path, name: str) -> None:
+    with pytest.raises(CannotPublish, match="a file of its own there"):
+        publish({"index.html": PAGE, "corals/one.html": PAGE}, tmp_path / "site", keep=(name,))
+
+
+def test_only_a_folder_with_our_mark_and_our_kind_of_name_is_taken_for_a_leftover(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    publish({"index.html": PAGE}, site)
+    for name, mark in ((".site.corallite-ours", True), (".site.corallite-theirs", False), (".site.backup", True)):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "page.html").write_bytes(PAGE)
+        if mark:
+            (tmp_path / name / MARKER).write_bytes((site / MARKER).read_bytes())
+    publish({"index.html": PAGE}, site)
+    assert {path.name for path in tmp_path.iterdir()} == {"site", ".site.corallite-theirs", ".site.backup"}
+
+
+def test_where_folders_cannot_be_exchanged_the_site_is_moved_aside_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
+    site = tmp_path / "site"
+    publish({"index.html": PAGE}, site)
+    publish({"other.html": PAGE}, site)
+    assert {name for name in tree(site) if name[0] != "."} == {"other.html"}
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
