@@ -95,9 +95,9 @@ def test_neighbours_that_overlap_are_not_said_to_touch_soon(page: Callable[[str]
 
 
 def test_what_a_matter_is_put_aside_with_can_be_copied(page: Callable[[str], str], tmp_path: Path) -> None:
-    found = re.search(r"- at: (\S+ \S+) dismiss: \{item: (\S+), reason: your reason\}", page("index.html"))
+    found = re.search(r"- at: (\S+ \S+) dismiss: \{alert: (\S+), reason: your reason\}", page("index.html"))
     assert found is not None
-    more = f"- at: {found[1]}\n  dismiss: {{item: {found[2]}, reason: your reason}}\n"
+    more = f"- at: {found[1]}\n  dismiss: {{alert: {found[2]}, reason: your reason}}\n"
     write_archive(f"{BEGUN}{FEBRUARY}--- logs/reef/2026-03.yaml\n- at: 2026-03{MARCH}{more}", tmp_path / "content")
     words = ["--content", str(tmp_path / "content"), "--site", str(tmp_path / "site"), "--as-of", "2026-03-10"]
     assert main(["build", "--audience", "own", *words]) == 0

@@ -113,10 +113,10 @@ def site_of(
     journal: "Journal", seen: "View", found: "Findings", as_of: datetime, album: "Album", shown: "Papers"
 ) -> "Site":
     """The site of one audience, before its pages are drawn."""
-    from generator.reckon.attention import items
+    from generator.reckon.attention import alerts
     from generator.render.site_map import site
 
-    return site(seen, found, items(journal, found), as_of, album.pictures, shown)
+    return site(seen, found, alerts(journal, found), as_of, album.pictures, shown)
 
 
 def drawn(site: "Site", album: "Album") -> dict[str, bytes]:

@@ -118,7 +118,7 @@ def _other_facts(written: Written, facts: _Facts) -> None:
         facts.events.append(Event(source=source, at=at, what=event.what, coral=event.coral, text=event.text))
     if dismiss := entry.dismiss:
         source = _key_source(file, mark.inside["dismiss"])
-        facts.dismissals.append(Dismissal(source=source, at=at, item=dismiss.item, reason=dismiss.reason))
+        facts.dismissals.append(Dismissal(source=source, at=at, alert=dismiss.alert, reason=dismiss.reason))
     if entry.note:
         source = _key_source(file, mark.inside["note"])
         facts.notes.append(Note(source=source, at=at, text=entry.note, private=entry.private))

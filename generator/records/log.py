@@ -17,8 +17,8 @@ from generator.records.system import Levels
 from generator.units.quantity import Quantity
 
 EventKind = Literal["arrival", "cutting", "loss", "light", "equipment", "feeding", "other"]
-# The kinds of item on the day's page. A keeper dismisses one by its name, kind/system/quantity/mark.
-ItemKind = Literal[
+# The kinds of alert on the day's page. A keeper dismisses one by its name, kind/system/quantity/mark.
+AlertKind = Literal[
     "out-of-band",
     "leaving-band",
     "doubtful-reading",
@@ -45,7 +45,7 @@ ItemKind = Literal[
     "predicted",
 ]
 # These name a coral, two corals joined by a plus sign, or a line. The others name a quantity.
-ABOUT_CORALS: tuple[ItemKind, ...] = (
+ABOUT_CORALS: tuple[AlertKind, ...] = (
     "growth-fell",
     "neighbours-touch",
     "outgrows-place",
@@ -97,10 +97,10 @@ class EventEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class DismissEntry:
-    """An item of the day's page that the keeper dismissed. It stays away until it changes."""
+    """An alert of the day's page that the keeper dismissed. It stays away until it changes."""
 
     source: Source
-    item: Text
+    alert: Text
     reason: Text
 
 
@@ -227,11 +227,11 @@ class Event:
 
 @plain(frozen=True, slots=True, kw_only=True)
 class Dismissal:
-    """An item of the day's page that the keeper dismissed, and why."""
+    """An alert of the day's page that the keeper dismissed, and why."""
 
     source: Source
     at: datetime
-    item: str
+    alert: str
     reason: str
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.reckon.survey import Findings
 from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.records.problem import Problem, in_order
@@ -63,7 +63,7 @@ class Site:
 def site(
     view: View,
     found: Findings,
-    items: Sequence[Item],
+    alerts: Sequence[Alert],
     as_of: datetime,
     pictures: Mapping[str, Picture],
     papers: Papers = NO_PAPERS,
@@ -78,7 +78,7 @@ def site(
     display = display_of(settings, view.systems, view.logs)
     words, seen = words_of(settings.language), as_seen(papers, view)
     # What the keeper has to do is the keeper's own affair.
-    needs = items if view.audience == "own" else ()
+    needs = alerts if view.audience == "own" else ()
     desk = Desk(view, found, needs, as_of, words, display, pictures, ties(view), papers=seen)
     problems = [*view.notices]
     made = [

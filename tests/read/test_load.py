@@ -91,7 +91,7 @@ def test_every_kind_of_entry_becomes_its_fact(journal: Write) -> None:
         "  top_off: {rate: 3 L/day, solution: all-in-one}\n"
         "  reactor: {flow: 30 mL/min, alkalinity: 30 dKH}\n"
         "  filled: {soda: 4.5 L}\n"
-        "  dismiss: {item: trend/reef/nitrate/high~0.2, reason: the feeder stuck}\n"
+        "  dismiss: {alert: trend/reef/nitrate/high~0.2, reason: the feeder stuck}\n"
         "  note: All is well.\n"
         "  private: true\n",
     ).log_of("reef")

@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from generator.reckon.attention import Item, items
+from generator.reckon.attention import Alert, alerts
+from generator.reckon.attention.alert import alert
 from generator.reckon.attention.dismissal import put_aside
-from generator.reckon.attention.item import item
 from generator.reckon.survey import Findings
 from generator.reckon.water.survey import survey_water
 from generator.records.journal import Journal
@@ -25,15 +25,15 @@ WATER = survey_water(reef(), SystemLog(system="lagoon"), [], moment(0.0))
 SETTINGS = Settings(source=here(), title="Reef", keeper="Keeper", time_zone=ZoneInfo("UTC"))
 
 
-def of(log: SystemLog, days: float, kit: str = "0.15 dKH") -> tuple[Item, ...]:
+def of(log: SystemLog, days: float, kit: str = "0.15 dKH") -> tuple[Alert, ...]:
     lagoon = system(kit=kit)
     journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
     as_of = moment(days).astimezone(UTC)
-    return items(journal, Findings(as_of, {"lagoon": survey_water(lagoon, log, [], as_of)}))
+    return alerts(journal, Findings(as_of, {"lagoon": survey_water(lagoon, log, [], as_of)}))
 
 
-def kinds(found: tuple[Item, ...]) -> list[str]:
-    return [item.kind for item in found]
+def kinds(found: tuple[Alert, ...]) -> list[str]:
+    return [alert.kind for alert in found]
 
 
 def steady(values, every: float = 1.0) -> SystemLog:
@@ -67,8 +67,8 @@ def test_a_wild_last_reading_asks_to_be_read_again_rather_than_to_be_acted_on():
 
 
 def test_a_quantity_not_read_for_long_is_named_with_its_usual_gap():
-    found = [item for item in of(steady(np.full(20, 8.2)), 31.0) if item.kind == "no-reading"]
-    assert [dict(item.numbers)["usual"] for item in found] == ["1"]
+    found = [alert for alert in of(steady(np.full(20, 8.2)), 31.0) if alert.kind == "no-reading"]
+    assert [dict(alert.numbers)["usual"] for alert in found] == ["1"]
 
 
 def test_an_unlogged_dose_is_named_for_a_month_and_no_longer():
@@ -80,10 +80,10 @@ def test_an_unlogged_dose_is_named_for_a_month_and_no_longer():
 @pytest.mark.parametrize("when", [28.0, 29.05])
 def test_what_the_keeper_dismissed_stays_away(when):
     log = steady(np.linspace(8.2, 7.2, 30))
-    item = next(i for i in of(log, 29.1) if i.kind == "out-of-band")
-    told = Dismissal(source=here(), at=moment(when), item=item.id, reason="kit swapped, see note")
+    alert = next(i for i in of(log, 29.1) if i.kind == "out-of-band")
+    told = Dismissal(source=here(), at=moment(when), alert=alert.id, reason="kit swapped, see note")
     found = of(replace(log, dismissals=(told,)), 29.1)
-    assert item.id not in [i.id for i in found]
+    assert alert.id not in [i.id for i in found]
 
 
 def test_an_item_carries_the_lines_it_rests_on():
@@ -91,19 +91,19 @@ def test_an_item_carries_the_lines_it_rests_on():
         assert found.inputs
 
 
-def out_of_band(found: tuple[Item, ...]) -> Item:
-    return next(item for item in found if item.kind == "out-of-band")
+def out_of_band(found: tuple[Alert, ...]) -> Alert:
+    return next(alert for alert in found if alert.kind == "out-of-band")
 
 
-def dismissing(log: SystemLog, item: str, day: float) -> SystemLog:
-    told = Dismissal(source=here(), at=moment(day), item=item, reason="kit swapped, see note")
+def dismissing(log: SystemLog, alert: str, day: float) -> SystemLog:
+    told = Dismissal(source=here(), at=moment(day), alert=alert, reason="kit swapped, see note")
     return replace(log, dismissals=(*log.dismissals, told))
 
 
 def test_a_matter_keeps_its_name_while_nothing_new_is_read():
     log = steady(np.linspace(8.6, 7.3, 30))
     names = [
-        sorted(item.id for item in of(log, 29.0 + later) if item.kind != "no-reading") for later in (0.1, 1.0, 3.0)
+        sorted(alert.id for alert in of(log, 29.0 + later) if alert.kind != "no-reading") for later in (0.1, 1.0, 3.0)
     ]
     assert names[0]
     assert names[0] == names[1] == names[2]
@@ -138,23 +138,23 @@ def test_a_dismissal_of_the_low_side_says_nothing_of_the_high_side():
 @pytest.mark.parametrize("size", [0.013, 0.2, 0.99, 1.0, 1.26, 7.7, 8.4, 345.0])
 def test_growing_by_half_is_the_same_matter_and_by_twice_another(size):
     def grown(by: float) -> bool:
-        name = item("trend", WATER, "nitrate", "high", None, (), size).id
-        told = Dismissal(source=here(), at=moment(0.0), item=name, reason="on purpose")
-        return not put_aside(item("trend", WATER, "nitrate", "high", None, (), by * size), told)
+        name = alert("trend", WATER, "nitrate", "high", None, (), size).id
+        told = Dismissal(source=here(), at=moment(0.0), alert=name, reason="on purpose")
+        return not put_aside(alert("trend", WATER, "nitrate", "high", None, (), by * size), told)
 
     assert [grown(by) for by in (0.3, 1.0, 1.5, 2.0, 4.0)] == [False, False, False, True, True]
 
 
 def test_a_dismissal_without_a_size_holds_however_large_it_grows():
-    told = Dismissal(source=here(), at=moment(0.0), item="trend/lagoon/nitrate/high", reason="on purpose")
-    assert put_aside(item("trend", WATER, "nitrate", "high", None, (), 80.0), told)
-    assert not put_aside(item("trend", WATER, "nitrate", "low", None, (), 80.0), told)
+    told = Dismissal(source=here(), at=moment(0.0), alert="trend/lagoon/nitrate/high", reason="on purpose")
+    assert put_aside(alert("trend", WATER, "nitrate", "high", None, (), 80.0), told)
+    assert not put_aside(alert("trend", WATER, "nitrate", "low", None, (), 80.0), told)
 
 
 def test_a_change_of_demand_that_began_after_the_dismissal_is_another():
-    changed = item("uptake-changed", WATER, "alkalinity", "more", None, (), 0.2, moment(10.0))
+    changed = alert("uptake-changed", WATER, "alkalinity", "more", None, (), 0.2, moment(10.0))
     for day, away in ((5.0, False), (15.0, True)):
-        told = Dismissal(source=here(), at=moment(day), item=changed.id, reason="grown")
+        told = Dismissal(source=here(), at=moment(day), alert=changed.id, reason="grown")
         assert put_aside(changed, told) == away
 
 
@@ -166,10 +166,10 @@ def test_a_second_doubtful_reading_of_the_same_day_is_a_second_matter():
     assert len({i.id for i in found}) == 2
 
 
-def of_reef(water, *readings, day: float = 30.0) -> dict[str, Item]:
+def of_reef(water, *readings, day: float = 30.0) -> dict[str, Alert]:
     journal = Journal(settings=SETTINGS, systems={"lagoon": water}, logs={"lagoon": log_of_readings(*readings)})
     found = {"lagoon": survey_water(water, journal.logs["lagoon"], [], moment(day))}
-    return {item.kind: item for item in items(journal, Findings(moment(day), found))}
+    return {alert.kind: alert for alert in alerts(journal, Findings(moment(day), found))}
 
 
 def test_a_refractometer_two_units_off_is_named_once_for_all_the_salts():
@@ -244,5 +244,5 @@ def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_
         lagoon = replace(system(kit="0.05 dKH"), smallest_change=written)
         water = {"lagoon": survey_water(lagoon, log, [], moment(70.0))}
         journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
-        told[written] = "uptake-changed" in kinds(items(journal, Findings(moment(70.0), water)))
+        told[written] = "uptake-changed" in kinds(alerts(journal, Findings(moment(70.0), water)))
     assert list(told.values()) == [False, True, False]

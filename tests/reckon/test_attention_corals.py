@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from generator.reckon.attention import Item, items
+from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.survey import survey
 from generator.records.journal import Journal
@@ -15,11 +15,11 @@ SETTINGS = Settings(source=here(), title="Reef", keeper="Keeper", time_zone=Zone
 NIGHT, TODAY = "night", 400
 
 
-def found(*corals, on: int = TODAY, **places) -> list[Item]:
+def found(*corals, on: int = TODAY, **places) -> list[Alert]:
     lagoon = system(**(places or {"ledge": place(0, 0, 200, 100)}))
     journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, corals={each.id: each for each in corals})
     as_of = datetime.combine(day(on), datetime.min.time(), UTC).replace(hour=12)
-    return [item for item in items(journal, survey(journal, as_of)) if item.subject]
+    return [alert for alert in alerts(journal, survey(journal, as_of)) if alert.subject]
 
 
 def spreading(id: str, x: float = 60.0, cm_a_year: float = 2.0, slower_from: int = 9999, after: float = 0.2, **more):
@@ -31,8 +31,8 @@ def spreading(id: str, x: float = 60.0, cm_a_year: float = 2.0, slower_from: int
     return coral(id, **written)
 
 
-def of_kind(kind: str, *corals, **more) -> list[Item]:
-    return [item for item in found(*corals, **more) if item.kind == kind]
+def of_kind(kind: str, *corals, **more) -> list[Alert]:
+    return [alert for alert in found(*corals, **more) if alert.kind == kind]
 
 
 def test_steady_growth_needs_nobody():
@@ -54,7 +54,7 @@ def test_a_dismissed_fall_stays_away_until_it_began_anew():
 
     def dismissed(on: int) -> bool:
         at = datetime.combine(day(on), datetime.min.time(), UTC)
-        return put_aside(fell, Dismissal(source=here(), at=at, item=fell.id, reason="It was moved on purpose."))
+        return put_aside(fell, Dismissal(source=here(), at=at, alert=fell.id, reason="It was moved on purpose."))
 
     assert dismissed(350)
     assert not dismissed(100), "what was dismissed before it began was another fall"
@@ -62,21 +62,21 @@ def test_a_dismissed_fall_stays_away_until_it_began_anew():
 
 def test_neighbours_that_touch_next_month_are_told_and_far_ones_are_not():
     near = of_kind("neighbours-touch", spreading("one", 60.0), spreading("other", 72.8))
-    assert [item.subject for item in near] == [("one", "other")]
+    assert [alert.subject for alert in near] == [("one", "other")]
     assert not of_kind("neighbours-touch", spreading("one", 60.0), spreading("other", 90.0))
 
 
 def test_a_coral_at_the_edge_of_its_place_is_told_with_the_edge():
-    (item,) = of_kind("outgrows-place", spreading("one", 6.5))
-    assert dict(item.numbers)["edge"] == "left"
+    (alert,) = of_kind("outgrows-place", spreading("one", 6.5))
+    assert dict(alert.numbers)["edge"] == "left"
 
 
 def test_a_step_up_lasts_until_a_week_after_its_last_step():
     places = {"dim": place(0, 0, 40, 40, light=par(100)), "bright": place(50, 0, 40, 40, light=par(150))}
     moved = coral("one", placements=(placed(0, place="dim"), placed(390, place="bright")))
-    (item,) = of_kind("light-step-up", moved, **places)
+    (alert,) = of_kind("light-step-up", moved, **places)
     # From 100 to 150 PAR by at most 15 % a week takes three steps; the second begins on day 397.
-    assert (dict(item.numbers)["step"], dict(item.numbers)["steps"]) == ("2", "3")
+    assert (dict(alert.numbers)["step"], dict(alert.numbers)["steps"]) == ("2", "3")
     assert of_kind("light-step-up", moved, on=410, **places)
     assert not of_kind("light-step-up", moved, on=411, **places)
 
@@ -84,7 +84,7 @@ def test_a_step_up_lasts_until_a_week_after_its_last_step():
 def test_lines_on_one_thread_come_in_the_order_of_how_hard_they_are_to_replace():
     given = spreading("given", 30.0, line="given")
     kept = coral("kept", placements=(placed(),), line="kept")
-    told = [item for item in found(given, kept) if item.kind == "line-at-risk"]
+    told = [alert for alert in found(given, kept) if alert.kind == "line-at-risk"]
     assert len(told) == 2
-    assert [item.stake for item in told] == sorted((item.stake for item in told), reverse=True)
-    assert all(dict(item.numbers)["side"] == "piece" for item in told)
+    assert [alert.stake for alert in told] == sorted((alert.stake for alert in told), reverse=True)
+    assert all(dict(alert.numbers)["side"] == "piece" for alert in told)

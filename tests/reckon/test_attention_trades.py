@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from generator.reckon.attention import Item, items
+from generator.reckon.attention import Alert, alerts
 from generator.reckon.survey import Findings
 from generator.reckon.trade.survey import survey_trades
 from generator.records.coral import Placement
@@ -18,7 +18,7 @@ from tests.reckon.trade.deals import AT, coral, got, owed, trade
 TODAY = date(2026, 6, 1)
 
 
-def found(*trades, corals=(), logs=None) -> tuple[Item, ...]:
+def found(*trades, corals=(), logs=None) -> tuple[Alert, ...]:
     settings = Settings(source=AT, title="t", keeper="k", time_zone=ZoneInfo("UTC"))
     journal = Journal(
         settings=settings,
@@ -27,7 +27,7 @@ def found(*trades, corals=(), logs=None) -> tuple[Item, ...]:
         logs=logs or {},
     )
     told = survey_trades(journal.trades, journal.corals, {}, TODAY)
-    return items(journal, Findings(datetime(2026, 6, 1, 12, tzinfo=UTC), trade=told))
+    return alerts(journal, Findings(datetime(2026, 6, 1, 12, tzinfo=UTC), trade=told))
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def found(*trades, corals=(), logs=None) -> tuple[Item, ...]:
 )
 def test_our_promises_are_told_a_month_ahead_and_theirs_when_overdue(by: str, due: str | None, told: bool):
     of = found(trade("2026-03-01", owed=(owed(by, "a cutting", due),)))
-    assert [item.kind for item in of] == ["owed"] * told
+    assert [alert.kind for alert in of] == ["owed"] * told
 
 
 def test_a_kept_promise_is_not_told():
@@ -52,22 +52,22 @@ def test_a_kept_promise_is_not_told():
 
 def test_what_is_overdue_comes_before_what_is_soon_due():
     of = found(trade("2026-03-01", owed=(owed("us", "soon", "2026-06-20"), owed("us", "late", "2026-05-20"))))
-    assert [dict(item.numbers)["what"] for item in of] == ["late", "soon"]
-    assert [dict(item.numbers)["days"] for item in of] == ["-12", "19"]
+    assert [dict(alert.numbers)["what"] for alert in of] == ["late", "soon"]
+    assert [dict(alert.numbers)["days"] for alert in of] == ["-12", "19"]
 
 
 def test_a_look_that_was_not_taken_is_told_where_the_coral_stands():
     newcomer = coral("lantern", came="2026-05-10", placements=(Placement(source=AT, since=TODAY, system="reef"),))
-    (item,) = found(trade("2026-05-10", received=(got("lantern"),)), corals=(newcomer,))
-    assert (item.kind, item.system, item.subject) == ("state-check", "reef", ("lantern",))
-    assert item.id == "state-check/reef/lantern/14"
+    (alert,) = found(trade("2026-05-10", received=(got("lantern"),)), corals=(newcomer,))
+    assert (alert.kind, alert.system, alert.subject) == ("state-check", "reef", ("lantern",))
+    assert alert.id == "state-check/reef/lantern/14"
 
 
 def test_a_promise_belongs_to_no_system_and_can_be_put_aside_in_the_log_of_any():
     late = trade("2026-03-01", owed=(owed("us", "a cutting", "2026-05-20"),))
     (promise,) = found(late)
-    told = Dismissal(source=AT, at=datetime(2026, 5, 25, tzinfo=UTC), item=promise.id, reason="They moved away.")
+    told = Dismissal(source=AT, at=datetime(2026, 5, 25, tzinfo=UTC), alert=promise.id, reason="They moved away.")
     assert promise.system == ""
     assert found(late, logs={"lagoon": SystemLog(system="lagoon", dismissals=(told,))}) == ()
-    other = replace(told, item="owed//2026-03-02/2026-05-20")
+    other = replace(told, alert="owed//2026-03-02/2026-05-20")
     assert found(late, logs={"lagoon": SystemLog(system="lagoon", dismissals=(other,))}) == (promise,)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.survey import survey
 from generator.reckon.water.findings import (
@@ -376,7 +376,7 @@ def findings(id: str = "lagoon") -> WaterFindings:
     )
 
 
-def items(system: str = "lagoon") -> tuple[Item, ...]:
+def alerts(system: str = "lagoon") -> tuple[Alert, ...]:
     """One matter of every kind."""
     at = ago(1).isoformat()
     size = _estimate(0.36, 0.05, "meq/L/day")
@@ -397,7 +397,7 @@ def items(system: str = "lagoon") -> tuple[Item, ...]:
         "temperature-swing": {"side": "day"},
     }
     return tuple(
-        Item(
+        Alert(
             f"{kind}/{system}/alkalinity/x",
             kind,  # type: ignore[arg-type]
             system,
@@ -415,7 +415,7 @@ def items(system: str = "lagoon") -> tuple[Item, ...]:
     )
 
 
-def coral_items() -> tuple[Item, ...]:
+def coral_alerts() -> tuple[Alert, ...]:
     """One matter of every kind about corals; that of the hidden coral must not be told."""
     day = AS_OF.date().isoformat()
     days = {"since": day, "likely": day, "earliest": day, "latest": ""}
@@ -426,7 +426,7 @@ def coral_items() -> tuple[Item, ...]:
         "line-at-risk": {"side": "piece", "pieces": "1"},
     }
     return tuple(
-        Item(
+        Alert(
             f"{kind}/lagoon/{'+'.join(subject)}/x",
             kind,  # type: ignore[arg-type]
             "lagoon",
@@ -444,7 +444,7 @@ def coral_items() -> tuple[Item, ...]:
     )
 
 
-def trade_items() -> tuple[Item, ...]:
+def trade_alerts() -> tuple[Alert, ...]:
     """A promise that is overdue, and a look at a coral that was not taken."""
     day = AS_OF.date().isoformat()
     of_trade = (("days", "-9"), ("due", day), ("trade", "2026-02-01-swap"))
@@ -452,8 +452,8 @@ def trade_items() -> tuple[Item, ...]:
     check = (("came", day), ("days", "14"), ("due", day), ("trade", "2026-02-01-swap"))
     here = (Source("trades/2026-02-01-swap.yaml", 7),)
     return (
-        Item("owed//2026-02-01-swap/x", "owed", "", "", 0.4, None, owed, here, subject=("2026-02-01-swap",)),
-        Item(
+        Alert("owed//2026-02-01-swap/x", "owed", "", "", 0.4, None, owed, here, subject=("2026-02-01-swap",)),
+        Alert(
             "state-check/lagoon/x/14", "state-check", "lagoon", "", 0.4, None, check, here, subject=("tide-lantern-1",)
         ),
     )
@@ -495,5 +495,5 @@ def built(of_view: View, given: Papers | None = None) -> Site:
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
     told = survey(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
     found = replace(told, water=both)
-    every = (*items(), *items("back-room"), *coral_items(), *trade_items())
+    every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
     return site(of_view, found, every, AS_OF, PICTURES, given or papers())

@@ -5,7 +5,7 @@ from datetime import datetime
 
 import pytest
 
-from generator.reckon.attention import items
+from generator.reckon.attention import alerts
 from generator.reckon.finding import Finding
 from generator.records.past import as_it_stood
 from generator.render import links
@@ -31,7 +31,7 @@ def pages(demo, arrival, at: datetime) -> tuple[Pages, Pages]:
     then = as_it_stood(demo, at - HOUR)
     made = []
     for stood, found in ((then, before), (journal, after)):
-        built = site(view(stood, "own"), found, items(stood, found), found.as_of, {})
+        built = site(view(stood, "own"), found, alerts(stood, found), found.as_of, {})
         made.append({url: said(html) for url, html in drawn(built).items() if not url.startswith("journal/")})
     return made[0], made[1]
 

@@ -87,7 +87,7 @@ def _flat(node: object, above: str = "") -> Iterator[tuple[str, str]]:
 
 
 def _cards(part: str) -> list[tuple[str, str]]:
-    return [(key, said) for key, said in _flat(ENGLISH.entries["items"]) if key.split(".")[1:2] == [part]]
+    return [(key, said) for key, said in _flat(ENGLISH.entries["alerts"]) if key.split(".")[1:2] == [part]]
 
 
 def test_no_entry_of_the_catalogue_says_what_no_keeper_would() -> None:

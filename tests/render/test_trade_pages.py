@@ -157,7 +157,7 @@ def test_the_days_page_reminds_the_keeper_alone_of_what_is_owed():
         view = sample.seen(audience)
         display = Display(view.settings.time_zone, view.settings.units)
         found = Findings(sample.AS_OF)
-        desk = Desk(view, found, sample.trade_items(), sample.AS_OF, words_of("en"), display, {}, ties(view))
+        desk = Desk(view, found, sample.trade_alerts(), sample.AS_OF, words_of("en"), display, {}, ties(view))
         return [matter.title for matter in matters(desk)]
 
     assert titles("own") == ["Keep your promise to CANARY-name", "Look at Tide Lantern 1 and record its state"]

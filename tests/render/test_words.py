@@ -12,7 +12,7 @@ import pytest
 import yaml
 
 from generator.records.coral import Arrival, Coral, End, Health
-from generator.records.log import EventKind, ItemKind
+from generator.records.log import AlertKind, EventKind
 from generator.records.settings import Settings
 from generator.render.words import MissingWord, Words, words_of
 from generator.units.kinds import WATER_KINDS
@@ -55,11 +55,11 @@ def test_every_cause_of_uncertainty_has_words() -> None:
     assert [cause for cause in _ids("UncertaintyPart", 0) if not T.has(f"causes.{cause}")] == []
 
 
-@pytest.mark.parametrize("kind", typing.get_args(ItemKind))
+@pytest.mark.parametrize("kind", typing.get_args(AlertKind))
 def test_every_kind_of_matter_has_words(kind: str) -> None:
-    assert T.has(f"items.{kind}.title")
-    assert T.has(f"items.{kind}.reason")
-    assert T.has(f"items.{kind}.size")
+    assert T.has(f"alerts.{kind}.title")
+    assert T.has(f"alerts.{kind}.reason")
+    assert T.has(f"alerts.{kind}.size")
 
 
 def test_every_choice_a_keeper_has_has_words() -> None:

@@ -1,14 +1,14 @@
 """What needs the keeper today, and why.
 
-In: a journal and its findings at a moment. Out: items, most important first.
+In: a journal and its findings at a moment. Out: alerts, most important first.
 Must not know words, pages, or how a number was calculated.
 """
 
+from generator.reckon.attention.alert import Alert as Alert
 from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.attention.doses import of_doses
 from generator.reckon.attention.health import of_health
-from generator.reckon.attention.item import Item as Item
 from generator.reckon.attention.planned import PREDICTED, of_plans, of_predicted
 from generator.reckon.attention.trades import of_trades
 from generator.reckon.attention.water import of_water
@@ -16,26 +16,26 @@ from generator.reckon.survey import Findings
 from generator.records.journal import Journal
 
 
-def items(journal: Journal, found: Findings) -> tuple[Item, ...]:
+def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     """What needs the keeper, most important first, without what a system's log dismisses.
 
-    An item that belongs to no system, such as a promise, can be dismissed in any log.
+    An alert that belongs to no system, such as a promise, can be dismissed in any log.
     """
     every = [*of_corals(journal, found), *of_trades(journal, found), *of_plans(found), *of_predicted(found)]
     for id, water in sorted(found.water.items()):
         every += [*of_water(journal.systems[id], water, found.as_of), *of_health(water)]
         every += of_doses(journal.systems[id], water)
-    # That the uptake changed is for readings to tell. Until then it is predicted, and an item of its own says so.
-    every = [item for item in every if not (item.kind == "uptake-changed" and _is_predicted(item, found))]
+    # That the uptake changed is for readings to tell. Until then it is predicted, and an alert of its own says so.
+    every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_predicted(alert, found))]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
     anywhere = tuple(each for those in dismissals.values() for each in those)
     left = [
-        item
-        for item in every
-        if not any(put_aside(item, each) for each in (dismissals.get(item.system, ()) if item.system else anywhere))
+        alert
+        for alert in every
+        if not any(put_aside(alert, each) for each in (dismissals.get(alert.system, ()) if alert.system else anywhere))
     ]
-    return tuple(sorted(left, key=lambda item: (-item.stake, item.id)))
+    return tuple(sorted(left, key=lambda alert: (-alert.stake, alert.id)))
 
 
-def _is_predicted(item: Item, found: Findings) -> bool:
-    return item.quantity in PREDICTED and bool(found.predicted.get(item.system))
+def _is_predicted(alert: Alert, found: Findings) -> bool:
+    return alert.quantity in PREDICTED and bool(found.predicted.get(alert.system))

@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.attention.item import STAKES, Item, step_of
+from generator.reckon.attention.alert import STAKES, Alert, step_of
 from generator.reckon.growth.light import WEEK, LightMove
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.survey import Findings
 from generator.records.journal import Journal
-from generator.records.log import ItemKind
+from generator.records.log import AlertKind
 from generator.records.source import Source
 from generator.units.quantity import Estimate
 
@@ -18,8 +18,8 @@ SOON = timedelta(days=90)
 _RANK = 0.01
 
 
-def of_corals(journal: Journal, found: Findings) -> Iterator[Item]:
-    """The items of all corals and lines; an item belongs to the system of its corals."""
+def of_corals(journal: Journal, found: Findings) -> Iterator[Alert]:
+    """The alerts of all corals and lines; an alert belongs to the system of its corals."""
     today = found.as_of.astimezone(journal.settings.time_zone).date()
     for id, of_coral in found.corals.items():
         standing = journal.corals[id].placement_on(today)
@@ -42,7 +42,7 @@ def of_corals(journal: Journal, found: Findings) -> Iterator[Item]:
         )
 
 
-def _decline(id: str, system: str, found: Findings) -> Iterator[Item]:
+def _decline(id: str, system: str, found: Findings) -> Iterator[Alert]:
     fall = found.corals[id].growth.decline
     if fall is None:
         return
@@ -63,7 +63,7 @@ def _decline(id: str, system: str, found: Findings) -> Iterator[Item]:
     )
 
 
-def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Item]:
+def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert]:
     """A step-up that is under way: from the day of the move until a week after its last step."""
     if not move.steps or today >= move.steps[-1].since + WEEK:
         return
@@ -84,7 +84,7 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Item]
     )
 
 
-def _room(room: RoomFindings, today: date) -> Iterator[Item]:
+def _room(room: RoomFindings, today: date) -> Iterator[Alert]:
     for meeting in room.meetings:
         if (likely := meeting.touch.likely) and likely <= today + SOON:
             yield _item(
@@ -122,7 +122,7 @@ def _days(likely: date, earliest: date | None, latest: date | None) -> dict[str,
 
 
 def _item(
-    kind: ItemKind,
+    kind: AlertKind,
     system: str,
     subject: tuple[str, ...],
     mark: str,
@@ -133,8 +133,8 @@ def _item(
     magnitude: float = 0.0,
     began: date | None = None,
     below: float = 0.0,
-) -> Item:
-    return Item(
+) -> Alert:
+    return Alert(
         id=f"{kind}/{system}/{'+'.join(subject)}/{mark}{step_of(magnitude)}",
         kind=kind,
         system=system,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
-from generator.reckon.attention.item import Item, item
+from generator.reckon.attention.alert import Alert, alert
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.solutions import per_litre
 from generator.records.system import System
@@ -12,13 +12,13 @@ from generator.records.system import System
 FOR = ("alkalinity", "calcium", "magnesium")
 
 
-def of_doses(system: System, water: WaterFindings) -> Iterator[Item]:
+def of_doses(system: System, water: WaterFindings) -> Iterator[Alert]:
     """A dose by hand that is late beyond its habit, with the line of the last."""
     for habit in water.habits:
         given = [kind for kind in FOR if per_litre(system.solutions[habit.solution], kind) > 0.0]
         if given and habit.is_missed(water.as_of):
             due = habit.last + timedelta(days=habit.days)
-            yield item(
+            yield alert(
                 "missed-dose",
                 water,
                 given[0],

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.reckon.attention.item import Item, item
+from generator.reckon.attention.alert import Alert, alert
 from generator.reckon.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Latest, WaterFindings
@@ -17,8 +17,8 @@ SATURATION_HIGH = 7.0
 WIDEST_DAY = 2.0
 
 
-def of_health(water: WaterFindings) -> Iterator[Item]:
-    """The items of a water's health."""
+def of_health(water: WaterFindings) -> Iterator[Alert]:
+    """The alerts of a water's health."""
     if (health := water.health) is None:
         return
     yield from _saturation(water, health)
@@ -27,7 +27,7 @@ def of_health(water: WaterFindings) -> Iterator[Item]:
     yield from _temperature(water, health.temperature)
 
 
-def _saturation(water: WaterFindings, health: WaterHealth) -> Iterator[Item]:
+def _saturation(water: WaterFindings, health: WaterHealth) -> Iterator[Alert]:
     found = health.saturation
     if not isinstance(found, Finding):
         return
@@ -38,14 +38,14 @@ def _saturation(water: WaterFindings, health: WaterHealth) -> Iterator[Item]:
         side, short = "high", omega.value - SATURATION_HIGH
     else:
         return
-    yield item("aragonite-saturation", water, "ph", side, omega, found.inputs, short, side=side)
+    yield alert("aragonite-saturation", water, "ph", side, omega, found.inputs, short, side=side)
 
 
-def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Item]:
+def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Alert]:
     error = salts.salinity_error
     if salts.together and isinstance(error, Finding):
         side = "more" if error.estimate.value > 0.0 else "less"
-        yield item(
+        yield alert(
             "salinity-in-doubt",
             water,
             "salinity",
@@ -62,7 +62,7 @@ def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Item]:
             yield from _salt(water, salt, latest)
 
 
-def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[Item]:
+def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[Alert]:
     """A salt that is in its band only because salinity is too high or too low."""
     found = salt.normalised
     if not isinstance(found, Finding) or latest.standing != "within":
@@ -75,10 +75,10 @@ def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[
     else:
         return
     at = latest.reading.at.isoformat()
-    yield item("salt-out-of-balance", water, salt.kind, side, level, found.inputs, beyond, side=side, at=at)
+    yield alert("salt-out-of-balance", water, salt.kind, side, level, found.inputs, beyond, side=side, at=at)
 
 
-def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Item]:
+def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Alert]:
     """So little phosphate with so much nitrate that coral lacks phosphorus."""
     if not isinstance(found.phosphate, Finding) or not isinstance(found.nitrate, Finding):
         return
@@ -91,12 +91,12 @@ def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Item]:
     ):
         size = found.ratio.estimate if isinstance(found.ratio, Finding) else None
         inputs = found.nitrate.inputs + found.phosphate.inputs
-        yield item("phosphate-short", water, "phosphate", "low", size, inputs, least, least=f"{least:.0f}")
+        yield alert("phosphate-short", water, "phosphate", "low", size, inputs, least, least=f"{least:.0f}")
 
 
-def _temperature(water: WaterFindings, swing: TemperatureSwing) -> Iterator[Item]:
+def _temperature(water: WaterFindings, swing: TemperatureSwing) -> Iterator[Alert]:
     for span, found, most in (("day", swing.day, WIDEST_DAY), ("week", swing.week, swing.band)):
         if isinstance(found, Finding) and most is not None and found.estimate.low > most:
             size = found.estimate
-            yield item("temperature-swing", water, "temperature", span, size, found.inputs, size.value, side=span)
+            yield alert("temperature-swing", water, "temperature", span, size, found.inputs, size.value, side=span)
             return

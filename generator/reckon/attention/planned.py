@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.attention.item import STAKES, Item, step_of
+from generator.reckon.attention.alert import STAKES, Alert, step_of
 from generator.reckon.survey import Findings
 
 # What is taken up of these goes by what is predicted until alkalinity is read again.
@@ -12,13 +12,13 @@ PREDICTED = ("alkalinity", "calcium")
 _NEARER = ((0, 4.0), (3, 3.0), (7, 2.0), (30, 0.5))
 
 
-def of_plans(found: Findings) -> Iterator[Item]:
+def of_plans(found: Findings) -> Iterator[Alert]:
     """Every plan that is agreed, from the day it is until it has arrived."""
     for each in found.plans:
         plan, days = each.plan, each.days
         if days is None or plan.date is None:
             continue
-        yield Item(
+        yield Alert(
             id=f"planned//{plan.id}/{plan.date.day}",
             kind="planned",
             system="",
@@ -31,7 +31,7 @@ def of_plans(found: Findings) -> Iterator[Item]:
         )
 
 
-def of_predicted(found: Findings) -> Iterator[Item]:
+def of_predicted(found: Findings) -> Iterator[Alert]:
     """Every coral that came, went or was cut since alkalinity was last read, with what is predicted of it."""
     for system, events in found.predicted.items():
         for each in events:
@@ -39,12 +39,12 @@ def of_predicted(found: Findings) -> Iterator[Item]:
                 yield _predicted(system, each, found)
 
 
-def _predicted(system: str, told: Informed, found: Findings) -> Item:
+def _predicted(system: str, told: Informed, found: Findings) -> Alert:
     event, step = told.event, told.step
     assert step is not None
     plans = [plan for plan in found.water[system].plans if plan.coral == event.coral and plan.readings]
     tells = min((plan.readings[0].at for plan in plans), default=None)
-    return Item(
+    return Alert(
         id=f"predicted/{system}/{event.coral}/{event.what}-{event.day}{step_of(abs(step.value))}",
         kind="predicted",
         system=system,

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.reckon.attention.item import STAKES, Item
+from generator.reckon.attention.alert import STAKES, Alert
 from generator.reckon.survey import Findings
 from generator.reckon.trade.accounts import Debt
 from generator.records.journal import Journal
@@ -13,8 +13,8 @@ SOON = 30
 _OVERDUE = 1.0
 
 
-def of_trades(journal: Journal, found: Findings) -> Iterator[Item]:
-    """The items of all trades. A promise belongs to no system, a check to the system of its coral."""
+def of_trades(journal: Journal, found: Findings) -> Iterator[Alert]:
+    """The alerts of all trades. A promise belongs to no system, a check to the system of its coral."""
     today = found.as_of.astimezone(journal.settings.time_zone).date()
     for account in found.trade.accounts.values():
         for debt in account.owed:
@@ -24,7 +24,7 @@ def of_trades(journal: Journal, found: Findings) -> Iterator[Item]:
         standing = journal.corals[check.coral].placement_on(today)
         system = standing.system if standing else ""
         numbers = {"came": journal.trades[check.trade].at.isoformat(), "due": check.due.isoformat()}
-        yield Item(
+        yield Alert(
             id=f"state-check/{system}/{check.coral}/{check.days}",
             kind="state-check",
             system=system,
@@ -37,9 +37,9 @@ def of_trades(journal: Journal, found: Findings) -> Iterator[Item]:
         )
 
 
-def _owed(partner: str, debt: Debt, days_left: int) -> Item:
+def _owed(partner: str, debt: Debt, days_left: int) -> Alert:
     assert debt.due is not None
-    return Item(
+    return Alert(
         id=f"owed//{debt.trade}/{debt.due}",
         kind="owed",
         system="",

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import median
 
-from generator.reckon.attention.item import Item, item
+from generator.reckon.attention.alert import Alert, alert
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
@@ -16,7 +16,7 @@ from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# When an item is worth the keeper's time; our own choices, the same for every system.
+# When an alert is worth the keeper's time; our own choices, the same for every system.
 LEAVES_WITHIN = timedelta(days=7)
 TREND_LEAVES_WITHIN_DAYS = 30.0
 DOUBTFUL_FOR = timedelta(days=10)
@@ -31,8 +31,8 @@ OVERDUE_GAPS = 3.0
 OVERDUE_DAYS = 7.0
 
 
-def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[Item]:
-    """The items of a water's readings, bands, forecasts, uptake and trends."""
+def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
+    """The alerts of a water's readings, bands, forecasts, uptake and trends."""
     for latest in water.latest.values():
         yield from _out_of_band(system, water, latest)
         yield from _overdue(water, latest)
@@ -48,7 +48,7 @@ def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[
     yield from _unexplained(water, as_of)
 
 
-def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterator[Item]:
+def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterator[Alert]:
     """The last reading beyond an end of its band: how far, with the error of its kit."""
     reading = latest.reading
     end = {"low": latest.low, "high": latest.high}.get(latest.standing)
@@ -56,9 +56,9 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
         return
     beyond = latest.value - end
     half = coverage_factor(0.90) * measured(system, reading, latest.value).standard
-    # Near the end of the band readings scatter around it: less than a tenth of its width is the same item.
+    # Near the end of the band readings scatter around it: less than a tenth of its width is the same alert.
     width = latest.high - latest.low if latest.low is not None and latest.high is not None else 0.0
-    yield item(
+    yield alert(
         "out-of-band",
         water,
         reading.kind,
@@ -85,11 +85,11 @@ def _outside_since(water: WaterFindings, latest: Latest) -> datetime:
     return since
 
 
-def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Item]:
+def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
     at = [reading.at for reading, _ in water.readings if reading.kind == latest.reading.kind]
     gaps = [(later - earlier).total_seconds() / 86400 for earlier, later in pairwise(at)]
     if len(gaps) >= 3 and latest.age_days > max(OVERDUE_DAYS, OVERDUE_GAPS * median(gaps)):
-        yield item(
+        yield alert(
             "no-reading",
             water,
             latest.reading.kind,
@@ -102,13 +102,13 @@ def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Item]:
         )
 
 
-def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime) -> Iterator[Item]:
-    """A level that will leave its band soon. A new setting of a pump or reactor makes it a new item."""
+def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime) -> Iterator[Alert]:
+    """A level that will leave its band soon. A new setting of a pump or reactor makes it a new alert."""
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
         running = _running_since(water, forecast.kind)
-        yield item(
+        yield alert(
             "leaving-band",
             water,
             forecast.kind,
@@ -139,11 +139,11 @@ def _change_per_day(forecast: Forecast) -> float:
     return abs(then.value - level.value) / ((last - first).total_seconds() / 86400.0)
 
 
-def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
+def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Alert]:
     open_ = {story.before for story in uptake.stories if story.kind == "wrong-reading"}
     for doubt in uptake.doubtful:
         if doubt.reading.at >= as_of - DOUBTFUL_FOR and doubt.reading.at not in open_:
-            yield item(
+            yield alert(
                 "doubtful-reading",
                 water,
                 uptake.kind,
@@ -156,13 +156,13 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
             )
 
 
-def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
+def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Alert]:
     """What was read lately and can be explained in more than one way, none of which is as good as sure."""
     if sum(story.odds for story in uptake.stories) < EXPLAINED:
         return
     if (latest := max(story.before for story in uptake.stories)) >= as_of - DOUBTFUL_FOR:
         likeliest = uptake.stories[0]
-        yield item(
+        yield alert(
             "two-explanations",
             water,
             uptake.kind,
@@ -172,7 +172,7 @@ def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> 
         )
 
 
-def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Item]:
+def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Alert]:
     """Uptake now and a month ago, if it changed by the system's smallest change, or by a quarter.
 
     Neighbouring estimates err in the same direction, so this rather reports too little.
@@ -189,7 +189,7 @@ def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of:
     if abs(change) > max(half, matters):
         side = "more" if change > 0 else "less"
         size = Estimate(change, change - half, change + half, now.estimate.unit)
-        yield item(
+        yield alert(
             "uptake-changed",
             water,
             uptake.kind,
@@ -203,7 +203,7 @@ def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of:
         )
 
 
-def _trend(water: WaterFindings, trend: Trend) -> Iterator[Item]:
+def _trend(water: WaterFindings, trend: Trend) -> Iterator[Alert]:
     latest = water.latest.get(trend.kind)
     if not isinstance(trend.per_day, Finding) or latest is None or latest.standing != "within":
         return
@@ -214,7 +214,7 @@ def _trend(water: WaterFindings, trend: Trend) -> Iterator[Item]:
     side = "high" if slope.value > 0 else "low"
     days = (end - latest.value) / slope.value
     if days <= TREND_LEAVES_WITHIN_DAYS:
-        yield item(
+        yield alert(
             "trend",
             water,
             trend.kind,
@@ -227,11 +227,11 @@ def _trend(water: WaterFindings, trend: Trend) -> Iterator[Item]:
         )
 
 
-def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Item]:
+def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
     found = water.calcification
     for shift in found.shifts:
         if shift.before >= as_of - SHIFT_FOR:
-            yield item(
+            yield alert(
                 "unexplained-shift",
                 water,
                 "alkalinity",
@@ -249,4 +249,4 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Item]:
         if not part.low <= 0.0 <= part.high and abs(part.value) > UNEXPLAINED_SHARE * abs(uptake.estimate.value):
             side = "more" if part.value > 0 else "less"
             inputs = found.unexplained.inputs
-            yield item("unexplained-uptake", water, "alkalinity", side, part, inputs, abs(part.value), side=side)
+            yield alert("unexplained-uptake", water, "alkalinity", side, part, inputs, abs(part.value), side=side)

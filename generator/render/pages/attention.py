@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from types import ModuleType
 
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.render import links
 from generator.render.numbers import (
     Shown,
@@ -110,116 +110,116 @@ _METHOD = {
 
 def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first."""
-    mine = [item for item in desk.items if system in (None, item.system)]
+    mine = [alert for alert in desk.alerts if system in (None, alert.system)]
     return tuple(
-        _matter(desk, item) if not item.subject else _of_subject(desk, item) for item in mine if _seen(desk, item)
+        _matter(desk, alert) if not alert.subject else _of_subject(desk, alert) for alert in mine if _seen(desk, alert)
     )
 
 
 def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
     """The lines that one loss would end and that are not dismissed, the hardest to replace first."""
-    found = [item.subject[0] for item in desk.items if item.kind == "line-at-risk" and _seen(desk, item)]
+    found = [alert.subject[0] for alert in desk.alerts if alert.kind == "line-at-risk" and _seen(desk, alert)]
     return tuple(desk.to_line(line) for line in found)
 
 
-def _seen(desk: Desk, item: Item) -> bool:
-    """Whether the view shows all that an item names."""
-    if not item.subject:
-        return item.system in desk.view.systems and item.system in desk.findings
-    here = not item.system or item.system in desk.view.systems
-    return here and _about(item).seen(desk, item)
+def _seen(desk: Desk, alert: Alert) -> bool:
+    """Whether the view shows all that an alert names."""
+    if not alert.subject:
+        return alert.system in desk.view.systems and alert.system in desk.findings
+    here = not alert.system or alert.system in desk.view.systems
+    return here and _about(alert).seen(desk, alert)
 
 
-def _about(item: Item) -> ModuleType:
+def _about(alert: Alert) -> ModuleType:
     """Where the words of a matter about corals, a line, a trade or a plan are found."""
-    if item.kind in plans_matter.KINDS:
+    if alert.kind in plans_matter.KINDS:
         return plans_matter
-    return trades_matter if item.kind in trades_matter.KINDS else corals_matter
+    return trades_matter if alert.kind in trades_matter.KINDS else corals_matter
 
 
-def _of_subject(desk: Desk, item: Item) -> Matter:
+def _of_subject(desk: Desk, alert: Alert) -> Matter:
     """A matter about corals, a line, a trade or a plan."""
-    about = _about(item)
-    words, blanks = desk.words, about.blanks(desk, item)
-    by_now = corals_matter.by_now(item)
+    about = _about(alert)
+    words, blanks = desk.words, about.blanks(desk, alert)
+    by_now = corals_matter.by_now(alert)
     side = by_now or blanks.get("side", "")
-    urgency = _URGENCY[item.kind]
-    own, aside = desk.view.audience == "own", "dismiss" if item.system else "dismiss_anywhere"
+    urgency = _URGENCY[alert.kind]
+    own, aside = desk.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
     return Matter(
         urgency=urgency,
-        urgency_words=words(f"items.urgency.{urgency}"),
-        title=_said(words, item, "title", side, blanks),
-        reason=_said(words, item, "reason", side, blanks),
-        how=_said(words, item, "how", side, blanks),
-        size_label=_said(words, item, "size", side, blanks),
-        size=(plans_matter if about is plans_matter else corals_matter).size(desk, item),
-        system=desk.to_system(item.system) if item.system else Link(""),
-        evidence=about.way(desk, item),
-        method=to_method(desk, _METHOD[item.kind]),
-        lines=corals_matter.lines(desk, item),
-        dismiss=words(f"items.{aside}", system=item.system) if own else "",
-        dismiss_line=_dismissal(desk, item) if own else "",
+        urgency_words=words(f"alerts.urgency.{urgency}"),
+        title=_said(words, alert, "title", side, blanks),
+        reason=_said(words, alert, "reason", side, blanks),
+        how=_said(words, alert, "how", side, blanks),
+        size_label=_said(words, alert, "size", side, blanks),
+        size=(plans_matter if about is plans_matter else corals_matter).size(desk, alert),
+        system=desk.to_system(alert.system) if alert.system else Link(""),
+        evidence=about.way(desk, alert),
+        method=to_method(desk, _METHOD[alert.kind]),
+        lines=corals_matter.lines(desk, alert),
+        dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
+        dismiss_line=_dismissal(desk, alert) if own else "",
     )
 
 
-def _matter(desk: Desk, item: Item) -> Matter:
-    words, system = desk.words, desk.view.systems[item.system]
-    blanks = _blanks(desk, item)
-    told = evidence(desk.view.log_of(item.system), desk.display, words)
+def _matter(desk: Desk, alert: Alert) -> Matter:
+    words, system = desk.words, desk.view.systems[alert.system]
+    blanks = _blanks(desk, alert)
+    told = evidence(desk.view.log_of(alert.system), desk.display, words)
     side = blanks.get("side", "")
-    urgency, own = _URGENCY[item.kind], desk.view.audience == "own"
+    urgency, own = _URGENCY[alert.kind], desk.view.audience == "own"
     return Matter(
         urgency=urgency,
-        urgency_words=words(f"items.urgency.{urgency}"),
-        title=_said(words, item, "title", side, blanks),
-        reason=_said(words, item, "reason", side, blanks),
-        how=_said(words, item, "how", _test_before(desk, item) or side, blanks),
-        size_label=_said(words, item, "size", side, blanks),
-        size=_size(desk, item),
-        system=desk.to_system(item.system),
+        urgency_words=words(f"alerts.urgency.{urgency}"),
+        title=_said(words, alert, "title", side, blanks),
+        reason=_said(words, alert, "reason", side, blanks),
+        how=_said(words, alert, "how", _test_before(desk, alert) or side, blanks),
+        size_label=_said(words, alert, "size", side, blanks),
+        size=_size(desk, alert),
+        system=desk.to_system(alert.system),
         evidence=desk.link(
-            f"{links.page_of('system', item.system)}#{anchor(desk.findings[item.system], item.quantity)}",
-            words("items.evidence", **blanks),
+            f"{links.page_of('system', alert.system)}#{anchor(desk.findings[alert.system], alert.quantity)}",
+            words("alerts.evidence", **blanks),
         ),
-        method=to_method(desk, _METHOD[item.kind]),
-        lines=told.lines(item.inputs)[0][:4],
-        dismiss=words("items.dismiss", system=system.id) if own else "",
-        dismiss_line=_dismissal(desk, item) if own else "",
+        method=to_method(desk, _METHOD[alert.kind]),
+        lines=told.lines(alert.inputs)[0][:4],
+        dismiss=words("alerts.dismiss", system=system.id) if own else "",
+        dismiss_line=_dismissal(desk, alert) if own else "",
     )
 
 
-def _dismissal(desk: Desk, item: Item) -> str:
-    """The log entry that dismisses an item, to copy as it is."""
-    reason = desk.words("items.own_reason")
+def _dismissal(desk: Desk, alert: Alert) -> str:
+    """The log entry that dismisses an alert, to copy as it is."""
+    reason = desk.words("alerts.own_reason")
     at = desk.as_of.astimezone(desk.display.zone)
-    return f"- at: {at:%Y-%m-%d %H:%M}\n  dismiss: {{item: {item.id}, reason: {reason}}}"
+    return f"- at: {at:%Y-%m-%d %H:%M}\n  dismiss: {{alert: {alert.id}, reason: {reason}}}"
 
 
-def _said(words: Words, item: Item, part: str, side: str, blanks: Mapping[str, str]) -> str:
+def _said(words: Words, alert: Alert, part: str, side: str, blanks: Mapping[str, str]) -> str:
     """A part of a card, in the words of its side where the sides differ; only `how` can be empty."""
-    key = f"items.{item.kind}.{part}"
+    key = f"alerts.{alert.kind}.{part}"
     if part == "how" and not words.has(key):
         return ""
     sided = f"{key}.{side}"
     return words(sided if side and words.has(sided) else key, **blanks)
 
 
-def _test_before(desk: Desk, item: Item) -> str:
+def _test_before(desk: Desk, alert: Alert) -> str:
     """Which words of when to test a level on its way out fit: nobody tests before today."""
-    if item.kind != "leaving-band":
+    if alert.kind != "leaving-band":
         return ""
-    earliest = datetime.fromisoformat(dict(item.numbers)["earliest"]).astimezone(desk.display.zone).date()
+    earliest = datetime.fromisoformat(dict(alert.numbers)["earliest"]).astimezone(desk.display.zone).date()
     return "before" if earliest > desk.today else "today"
 
 
-def _blanks(desk: Desk, item: Item) -> dict[str, str]:
-    """The item's numbers in words: moments on the keeper's clock, the rest as they are."""
+def _blanks(desk: Desk, alert: Alert) -> dict[str, str]:
+    """The alert's numbers in words: moments on the keeper's clock, the rest as they are."""
     blanks = {
-        "quantity": desk.words(f"quantities.{item.quantity}"),
-        "quantity_within": desk.words(f"quantities_within.{item.quantity}"),
-        "system": desk.view.systems[item.system].name,
+        "quantity": desk.words(f"quantities.{alert.quantity}"),
+        "quantity_within": desk.words(f"quantities_within.{alert.quantity}"),
+        "system": desk.view.systems[alert.system].name,
     }
-    for name, text in item.numbers:
+    for name, text in alert.numbers:
         if name in _MOMENTS and text:
             text = say_moment(desk.display, desk.words, datetime.fromisoformat(text)).text
         elif name in _DAYS and text:
@@ -227,35 +227,35 @@ def _blanks(desk: Desk, item: Item) -> dict[str, str]:
                 desk.display, desk.words, datetime.fromisoformat(text).astimezone(desk.display.zone).date()
             ).text
         blanks[name] = in_words(desk.words, text)
-    if item.kind == "two-explanations":
-        found = desk.findings[item.system]
-        blanks["explained"] = explained(desk, found.uptake[item.quantity])
-        blanks["test"] = which_test(desk, found, found.uptake[item.quantity])
-    if item.kind == "out-of-band":
-        system, latest = desk.view.systems[item.system], desk.findings[item.system].latest[item.quantity]
-        end = band_end(desk, system.low if blanks["side"] == "low" else system.high, item.quantity)
+    if alert.kind == "two-explanations":
+        found = desk.findings[alert.system]
+        blanks["explained"] = explained(desk, found.uptake[alert.quantity])
+        blanks["test"] = which_test(desk, found, found.uptake[alert.quantity])
+    if alert.kind == "out-of-band":
+        system, latest = desk.view.systems[alert.system], desk.findings[alert.system].latest[alert.quantity]
+        end = band_end(desk, system.low if blanks["side"] == "low" else system.high, alert.quantity)
         blanks["read"] = say_reading(desk.display, desk.words, latest.reading, latest.value)
-        blanks["end"] = desk.words(f"items.out-of-band.end.{blanks['side']}", end=end)
+        blanks["end"] = desk.words(f"alerts.out-of-band.end.{blanks['side']}", end=end)
     return blanks
 
 
-def _size(desk: Desk, item: Item) -> Shown | None:
+def _size(desk: Desk, alert: Alert) -> Shown | None:
     """The number behind a matter: how far beyond, of a level, of a change per day, or in a unit of its own."""
-    display, words, findings = desk.display, desk.words, desk.findings[item.system]
-    if item.kind == "out-of-band" and item.size:
-        size = item.size
+    display, words, findings = desk.display, desk.words, desk.findings[alert.system]
+    if alert.kind == "out-of-band" and alert.size:
+        size = alert.size
         beyond = size if size.value >= 0 else replace(size, value=-size.value, low=-size.high, high=-size.low)
-        return say_difference(display, words, item.quantity, beyond)
-    if item.kind == "doubtful-reading":
-        for doubt in findings.uptake[item.quantity].doubtful:
-            if doubt.reading.source in item.inputs:
-                expected = say_level(display, words, item.quantity, doubt.expected)
+        return say_difference(display, words, alert.quantity, beyond)
+    if alert.kind == "doubtful-reading":
+        for doubt in findings.uptake[alert.quantity].doubtful:
+            if doubt.reading.source in alert.inputs:
+                expected = say_level(display, words, alert.quantity, doubt.expected)
                 value = say_reading(display, words, doubt.reading, doubt.value)
-                return Shown(value, words("items.doubtful-reading.expected", interval=expected.interval))
-    if item.size is None:
+                return Shown(value, words("alerts.doubtful-reading.expected", interval=expected.interval))
+    if alert.size is None:
         return None
-    if item.size.unit.endswith("/day"):
-        return say_per_day(display, words, item.quantity, item.size)
-    if item.size.unit != KINDS[item.quantity].canonical:
-        return say_estimate(words, item.size, words.unit(item.size.unit))
-    return say_difference(display, words, item.quantity, item.size)
+    if alert.size.unit.endswith("/day"):
+        return say_per_day(display, words, alert.quantity, alert.size)
+    if alert.size.unit != KINDS[alert.quantity].canonical:
+        return say_estimate(words, alert.size, words.unit(alert.size.unit))
+    return say_difference(display, words, alert.quantity, alert.size)

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.reckon.lineage.at_risk import Holder
 from generator.render import links
 from generator.render.numbers import Shown, say_day, say_estimate, say_level
@@ -15,30 +15,30 @@ _LINES = 4
 _OF_ROOM = ("neighbours-touch", "outgrows-place")
 
 
-def seen(desk: Desk, item: Item) -> bool:
-    """Whether the view has the corals, or the line, that an item is about."""
-    if item.kind == "line-at-risk":
-        return any(coral.line == item.subject[0] for coral in desk.view.corals.values())
-    return all(id in desk.view.corals for id in item.subject)
+def seen(desk: Desk, alert: Alert) -> bool:
+    """Whether the view has the corals, or the line, that an alert is about."""
+    if alert.kind == "line-at-risk":
+        return any(coral.line == alert.subject[0] for coral in desk.view.corals.values())
+    return all(id in desk.view.corals for id in alert.subject)
 
 
-def blanks(desk: Desk, item: Item) -> dict[str, str]:
-    """The blanks of an item's words: names, days in the journal's order, and numbers with their units."""
+def blanks(desk: Desk, alert: Alert) -> dict[str, str]:
+    """The blanks of an alert's words: names, days in the journal's order, and numbers with their units."""
     words = desk.words
-    filled = {name: _told(desk, name, text) for name, text in item.numbers}
-    if item.kind == "line-at-risk":
-        names = [desk.to_line(item.subject[0]).text]
+    filled = {name: _told(desk, name, text) for name, text in alert.numbers}
+    if alert.kind == "line-at-risk":
+        names = [desk.to_line(alert.subject[0]).text]
     else:
-        names = [desk.view.corals[id].name for id in item.subject]
+        names = [desk.view.corals[id].name for id in alert.subject]
     filled |= {"name": names[0], "other": names[-1]}
-    if item.system:
-        filled["system"] = desk.view.systems[item.system].name
+    if alert.system:
+        filled["system"] = desk.view.systems[alert.system].name
     if "edge" in filled:
         filled["edge"] = words(f"edges.{filled['edge']}")
     if "par" in filled:
         filled["par"] = f"{filled['par']}\u00a0{words.unit('PAR')}"
-    if item.kind == "line-at-risk":
-        filled["who"] = _who_could_return(desk, item.subject[0])
+    if alert.kind == "line-at-risk":
+        filled["who"] = _who_could_return(desk, alert.subject[0])
     return filled
 
 
@@ -68,40 +68,40 @@ def _told(desk: Desk, name: str, text: str) -> str:
     return text
 
 
-def by_now(item: Item) -> str:
+def by_now(alert: Alert) -> str:
     """Which words fit a matter about room: it is still to come, or has already happened."""
-    if item.kind not in _OF_ROOM:
+    if alert.kind not in _OF_ROOM:
         return ""
-    return "already" if item.size is not None and item.size.value <= 0 else "soon"
+    return "already" if alert.size is not None and alert.size.value <= 0 else "soon"
 
 
-def size(desk: Desk, item: Item) -> Shown | None:
+def size(desk: Desk, alert: Alert) -> Shown | None:
     """How large the matter is."""
-    if item.size is None:
+    if alert.size is None:
         return None
-    if item.size.unit == "cm":
-        found = item.size
+    if alert.size.unit == "cm":
+        found = alert.size
         over = replace(found, value=-found.value, low=-found.high, high=-found.low)
-        return say_level(desk.display, desk.words, "length", over if by_now(item) == "already" else found)
-    return say_estimate(desk.words, item.size, desk.words.unit(item.size.unit))
+        return say_level(desk.display, desk.words, "length", over if by_now(alert) == "already" else found)
+    return say_estimate(desk.words, alert.size, desk.words.unit(alert.size.unit))
 
 
-def way(desk: Desk, item: Item) -> Link:
+def way(desk: Desk, alert: Alert) -> Link:
     """The link to the evidence: the coral's page, the line, or the plan of the system."""
-    if item.kind == "line-at-risk":
-        line = desk.to_line(item.subject[0])
-        return replace(line, text=desk.words("items.to_line", name=line.text))
-    if item.kind == "neighbours-touch":
-        system = desk.view.systems[item.system]
-        return desk.link(links.plan_of(item.system), desk.words("items.to_plan", system=system.name))
-    part = {"growth-fell": "growth", "light-step-up": "light", "outgrows-place": "room"}[item.kind]
-    id = item.subject[0]
+    if alert.kind == "line-at-risk":
+        line = desk.to_line(alert.subject[0])
+        return replace(line, text=desk.words("alerts.to_line", name=line.text))
+    if alert.kind == "neighbours-touch":
+        system = desk.view.systems[alert.system]
+        return desk.link(links.plan_of(alert.system), desk.words("alerts.to_plan", system=system.name))
+    part = {"growth-fell": "growth", "light-step-up": "light", "outgrows-place": "room"}[alert.kind]
+    id = alert.subject[0]
     return desk.link(
-        f"{links.page_of('coral', id)}#{part}", desk.words("items.to_coral", name=desk.view.corals[id].name)
+        f"{links.page_of('coral', id)}#{part}", desk.words("alerts.to_coral", name=desk.view.corals[id].name)
     )
 
 
-def lines(desk: Desk, item: Item) -> tuple[Line, ...]:
+def lines(desk: Desk, alert: Alert) -> tuple[Line, ...]:
     """The newest lines behind it."""
-    told = sorted({source for source in item.inputs if desk.view.tells(source)}, reverse=True)
+    told = sorted({source for source in alert.inputs if desk.view.tells(source)}, reverse=True)
     return tuple(Line(str(source), "") for source in told[:_LINES])

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.render import links
 from generator.render.numbers import Shown, say_moment, say_per_day
 from generator.render.pages.desk import Desk, Link
@@ -12,38 +12,38 @@ from generator.render.pages.planned import left_words, title_of
 KINDS = ("planned", "predicted")
 
 
-def seen(desk: Desk, item: Item) -> bool:
+def seen(desk: Desk, alert: Alert) -> bool:
     """Whether this audience may see the plan, or the coral."""
-    if item.kind == "planned":
-        return item.subject[0] in desk.view.plans
-    return item.subject[0] in desk.view.corals
+    if alert.kind == "planned":
+        return alert.subject[0] in desk.view.plans
+    return alert.subject[0] in desk.view.corals
 
 
-def blanks(desk: Desk, item: Item) -> dict[str, str]:
-    """The blanks of an item's words."""
-    filled = dict(item.numbers)
-    if item.kind == "planned":
-        plan = desk.view.plans[item.subject[0]]
+def blanks(desk: Desk, alert: Alert) -> dict[str, str]:
+    """The blanks of an alert's words."""
+    filled = dict(alert.numbers)
+    if alert.kind == "planned":
+        plan = desk.view.plans[alert.subject[0]]
         return {**filled, "what": title_of(desk, plan), "left": left_words(desk, int(filled["days"]))}
     filled["at"] = _moment(desk, filled["at"])
-    filled["tells"] = _moment(desk, filled["tells"]) if filled["tells"] else desk.words("items.predicted.daily")
-    return {**filled, "name": desk.view.corals[item.subject[0]].name, "system": desk.view.systems[item.system].name}
+    filled["tells"] = _moment(desk, filled["tells"]) if filled["tells"] else desk.words("alerts.predicted.daily")
+    return {**filled, "name": desk.view.corals[alert.subject[0]].name, "system": desk.view.systems[alert.system].name}
 
 
-def size(desk: Desk, item: Item) -> Shown | None:
+def size(desk: Desk, alert: Alert) -> Shown | None:
     """What is predicted, a day."""
-    return say_per_day(desk.display, desk.words, "alkalinity", item.size) if item.size else None
+    return say_per_day(desk.display, desk.words, "alkalinity", alert.size) if alert.size else None
 
 
-def way(desk: Desk, item: Item) -> Link:
+def way(desk: Desk, alert: Alert) -> Link:
     """The way to the sheet, or to the doses of the system."""
     words = desk.words
-    if item.kind == "planned":
-        return desk.link(links.page_of("plan", item.subject[0]), words("items.planned.way"))
-    system = desk.view.systems[item.system]
-    if has_dosing(desk, item.system):
-        return desk.link(links.dosing_of(item.system), words("items.predicted.way", system=system.name))
-    return desk.to_system(item.system)
+    if alert.kind == "planned":
+        return desk.link(links.page_of("plan", alert.subject[0]), words("alerts.planned.way"))
+    system = desk.view.systems[alert.system]
+    if has_dosing(desk, alert.system):
+        return desk.link(links.dosing_of(alert.system), words("alerts.predicted.way", system=system.name))
+    return desk.to_system(alert.system)
 
 
 def _moment(desk: Desk, iso: str) -> str:

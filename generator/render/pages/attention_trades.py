@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.render import links
 from generator.render.numbers import say_day
 from generator.render.pages.desk import Desk, Link
@@ -10,28 +10,28 @@ from generator.render.pages.desk import Desk, Link
 KINDS = ("owed", "state-check")
 
 
-def seen(desk: Desk, item: Item) -> bool:
+def seen(desk: Desk, alert: Alert) -> bool:
     """Whether this audience may see what is owed, and the trade it was promised in."""
-    numbers = dict(item.numbers)
+    numbers = dict(alert.numbers)
     here = numbers["trade"] in desk.view.trades and desk.view.shows_accounts
-    return here and (item.kind == "owed" or item.subject[0] in desk.view.corals)
+    return here and (alert.kind == "owed" or alert.subject[0] in desk.view.corals)
 
 
-def blanks(desk: Desk, item: Item) -> dict[str, str]:
-    """The blanks of an item's words: names as this audience knows them, days in the journal's order."""
-    words, filled = desk.words, dict(item.numbers)
+def blanks(desk: Desk, alert: Alert) -> dict[str, str]:
+    """The blanks of an alert's words: names as this audience knows them, days in the journal's order."""
+    words, filled = desk.words, dict(alert.numbers)
     for name in ("due", "came"):
         if name in filled:
             filled[name] = say_day(desk.display, words, date.fromisoformat(filled[name])).text
     filled["trade"] = say_day(desk.display, words, desk.view.trades[filled["trade"]].at).text
-    if item.kind == "state-check":
-        return {**filled, "name": desk.view.corals[item.subject[0]].name}
+    if alert.kind == "state-check":
+        return {**filled, "name": desk.view.corals[alert.subject[0]].name}
     left = int(filled["days"])
     standing = words("trades.owed.overdue", n=-left) if left < 0 else words("trades.owed.left", n=left)
     return {**filled, "partner": desk.partner(filled["partner"]), "standing": standing}
 
 
-def way(desk: Desk, item: Item) -> Link:
+def way(desk: Desk, alert: Alert) -> Link:
     """The way to the trade."""
-    trade = dict(item.numbers)["trade"]
-    return desk.link(links.page_of("trade", trade), desk.words(f"items.{item.kind}.way", **blanks(desk, item)))
+    trade = dict(alert.numbers)["trade"]
+    return desk.link(links.page_of("trade", trade), desk.words(f"alerts.{alert.kind}.way", **blanks(desk, alert)))

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from urllib.parse import urlsplit
 
 from generator import __version__
-from generator.reckon.attention import Item
+from generator.reckon.attention import Alert
 from generator.reckon.survey import Findings
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
@@ -113,7 +113,7 @@ class Desk:
 
     view: View
     found: Findings
-    items: Sequence[Item]
+    alerts: Sequence[Alert]
     as_of: datetime
     words: Words
     display: Display

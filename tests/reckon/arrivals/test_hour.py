@@ -12,7 +12,7 @@ import pytest
 from generator.read.load import load
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import Demand
-from generator.reckon.attention import items
+from generator.reckon.attention import alerts
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.survey import Findings, survey
@@ -145,7 +145,7 @@ def test_the_forecast_goes_by_it(arrival, departure) -> None:
 
 def test_the_day_names_the_newcomer_as_predicted_and_no_rise_that_nobody_read(arrival) -> None:
     _, after, journal = arrival
-    today = items(journal, after)
+    today = alerts(journal, after)
     kinds = [(item.kind, item.system) for item in today]
     assert ("predicted", HOME) in kinds
     assert ("leaving-band", HOME) in kinds

@@ -5,12 +5,12 @@ from datetime import datetime
 from math import floor, log10
 
 from generator.reckon.water.findings import WaterFindings
-from generator.records.log import ItemKind
+from generator.records.log import AlertKind
 from generator.records.source import Source
 from generator.units.quantity import Estimate
 
 # What is at stake, highest first; alkalinity moves fastest and harms soonest (common practice, no source).
-STAKES: dict[ItemKind, float] = {
+STAKES: dict[AlertKind, float] = {
     "out-of-band": 8,
     "leaving-band": 7,
     "uptake-changed": 6,
@@ -38,13 +38,13 @@ STAKES: dict[ItemKind, float] = {
 }
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 
-# Sizes in an item's name go up in steps of about a quarter, so that it does not change with every reading.
+# Sizes in an alert's name go up in steps of about a quarter, so that it does not change with every reading.
 # Source: preferred numbers, series R10, rounded; ISO 3:1973 (from memory).
 STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class Alert:
     """One thing for the day's page. `id` stays while the matter is the same, so that it can be dismissed.
 
     It reads ``kind/system/quantity/mark``, with a `subject` (a coral, two of them, a line) where there is no
@@ -55,7 +55,7 @@ class Item:
     """
 
     id: str
-    kind: ItemKind
+    kind: AlertKind
     system: str
     quantity: str
     stake: float
@@ -67,8 +67,8 @@ class Item:
     subject: tuple[str, ...] = ()
 
 
-def item(
-    kind: ItemKind,
+def alert(
+    kind: AlertKind,
     water: WaterFindings,
     quantity: str,
     mark: str,
@@ -77,9 +77,9 @@ def item(
     magnitude: float = 0.0,
     began: datetime | None = None,
     **numbers: str,
-) -> Item:
-    """An item of a system, with its name and what is at stake."""
-    return Item(
+) -> Alert:
+    """An alert of a system, with its name and what is at stake."""
+    return Alert(
         id=f"{kind}/{water.system}/{quantity}/{mark}{step_of(magnitude)}",
         kind=kind,
         system=water.system,
