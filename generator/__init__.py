@@ -4,4 +4,10 @@ Data flows one way: read -> reckon -> render -> publish. Each room's docstring s
 what goes out and what it must not know; tests/test_house.py holds the arrows.
 """
 
+import os
+
+# The matrices of the estimates are small: linear algebra on several threads only makes them wait for each other, and
+# rounds by the number of cores. Before anything imports numpy.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 __version__ = "0.1.0"
