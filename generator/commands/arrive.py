@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         plan = named("plan", args.plan, loaded.journal.plans)
         when = plan.arrived or _when(args.at, now, loaded.journal)
-        old = (args.content / plan.source.file).read_text(encoding="utf-8")
+        old = (args.content / plan.source.file).read_bytes().decode("utf-8")
         text = _told(old, plan, loaded.journal, when, args.system)
         coming = _again(plan, text, loaded.journal).coming
     except (LookupError, ValueError, OSError) as error:
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     files = {f"corals/{each.coral}.yaml": coral_file(newcomer(plan, each, when.day, trade)) for each in new}
     try:
         if text != old:
-            replace_text(args.content / plan.source.file, text)
+            replace_text(args.content / plan.source.file, old, text)
             print(f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
         write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
     except OSError as error:

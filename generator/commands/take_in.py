@@ -42,6 +42,11 @@ def run(args: argparse.Namespace) -> int:
     if loaded.journal is None:
         print_problems(loaded.errors)
         return 1
+    today = datetime.now(loaded.journal.settings.time_zone).date()
+    arrived = args.at or today
+    if arrived > today:
+        print(f"{arrived} is in the future (take the corals in once they are here)", file=sys.stderr)
+        return 1
     raw = read_record(args.file)
     if raw is None or _unknown(args, loaded.journal):
         return 1
@@ -55,7 +60,6 @@ def run(args: argparse.Namespace) -> int:
         print("refused:", file=sys.stderr)
         print_lines(in_words(verdict.faults), sys.stderr)
         return 1
-    arrived = args.at or datetime.now(loaded.journal.settings.time_zone).date()
     taken = take_in(document, raw, loaded.journal, How(arrived, args.partner, args.trade, args.system))
     try:
         write_new(args.content, {file.path: file.content for file in taken.files})

@@ -1,6 +1,12 @@
-"""Files of a journal that commands write: all of them or none, and no existing file is lost."""
+"""Files of a journal that commands write: all of them or none, and nothing of anyone else's is lost.
 
+Drafts have names that nobody can guess, and are made only where nothing is: no link that someone put in their
+way is followed.
+"""
+
+import errno
 import os
+import secrets
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -12,17 +18,15 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
     """
     root = folder.resolve()
     made: list[Path] = []
-    beside: list[tuple[Path, Path]] = []
+    drafts: list[tuple[Path, Path]] = []
     try:
         for name, content in files.items():
             path = root / name
             if not path.parent.resolve().is_relative_to(root):
-                raise OSError(None, "the path leads out of the journal", name)
+                raise OSError(errno.EXDEV, "the path leads out of the journal", name)
             path.parent.mkdir(parents=True, exist_ok=True)
-            draft = path.with_name(f".{path.name}.new")
-            beside.append((draft, path))
-            _write_through(draft, content)
-        for draft, path in beside:
+            drafts.append((_draft(path, content), path))
+        for draft, path in drafts:
             os.link(draft, path)  # unlike a rename, a link never replaces
             made.append(path)
     except OSError:
@@ -30,25 +34,36 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
             path.unlink(missing_ok=True)
         raise
     finally:
-        for draft, _ in beside:
+        for draft, _ in drafts:
             draft.unlink(missing_ok=True)
 
 
-def replace_text(path: Path, text: str) -> None:
+def replace_text(path: Path, before: str, after: str) -> None:
     """Replace a file's text in one step: a reader sees the old text or the new one, never a part.
 
-    Raises `OSError`; then the file is unchanged.
+    Raises `OSError`, also where the text is no longer `before`: someone else edited it. Then the file is unchanged.
     """
-    draft = path.with_name(f".{path.name}.new")
+    if path.is_symlink():
+        raise OSError(errno.ELOOP, "it is a link (give the file's own place)", str(path))
+    draft = _draft(path, after.encode("utf-8"))
     try:
-        _write_through(draft, text.encode("utf-8"))
+        if path.read_bytes() != before.encode("utf-8"):
+            raise OSError(errno.EBUSY, "it was edited meanwhile (do it again)", str(path))
         os.replace(draft, path)
     finally:
         draft.unlink(missing_ok=True)
 
 
-def _write_through(path: Path, content: bytes) -> None:
-    with path.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
+def _draft(path: Path, content: bytes) -> Path:
+    """A new file beside a path, with its content on the disk."""
+    draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}.new")
+    made = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0), 0o666)
+    try:
+        with os.fdopen(made, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        draft.unlink(missing_ok=True)
+        raise
+    return draft

@@ -404,3 +404,12 @@ def test_a_photo_nobody_described_is_told_by_the_corals_name(tmp_path: Path):
     file.write_text(file.read_text().replace("alt: A colony with green tips, ", ""))
     (coral,) = read_document(ines.hand_over("tide-lantern").read_bytes()).records.values()
     assert coral.photos[0].description == "a photo of Tide Lantern without a description"
+
+
+def test_corals_that_are_not_here_yet_are_not_taken_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    ines, marta = ines_and_marta(tmp_path)
+    file = ines.hand_over("tide-lantern", NOW, "--frags", "1")
+    before = marta.tree()
+    assert main(["take-in", str(file), "--content", str(marta.folder), "--at", "2190-01-01"]) == 1
+    assert "2190-01-01 is in the future" in capsys.readouterr().err
+    assert marta.tree() == before

@@ -5,8 +5,9 @@ import random
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from itertools import count
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import pytest
 
 from generator.publish import staging
 from generator.publish.stage import CannotPublish, publish
+from tests.kills import child, killed_at
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
 
@@ -31,19 +33,6 @@ def told(site: Path) -> str:
     return "old" if pages == SITES["old"] else "new"
 
 
-def child(work: Callable[[], None]) -> int:
-    """A process that does some work and ends, without any of the tests' own ends."""
-    pid = os.fork()
-    if pid == 0:
-        status = 1
-        try:
-            work()
-            status = 0
-        finally:
-            os._exit(status)
-    return pid
-
-
 @contextmanager
 def site_in(folder: Path) -> Iterator[Path]:
     site = folder / "site"
@@ -57,23 +46,6 @@ def one_build(site: Path) -> None:
     publish(SITES["new"], site, keep=("CNAME",))
 
 
-def killed_at(event: int, site: Path) -> bool:
-    """A build that is killed as it begins its nth step on the disk; whether it was still running then."""
-
-    def build() -> None:
-        steps = count()
-
-        def kill(name: str, _: object) -> None:
-            if name.startswith(("os.", "open", "shutil.", "fcntl.")) and next(steps) == event:
-                os.kill(os.getpid(), signal.SIGKILL)
-
-        sys.addaudithook(kill)
-        one_build(site)
-
-    _, status = os.waitpid(child(build), 0)
-    return os.WIFSIGNALED(status)
-
-
 @pytest.mark.parametrize("exchanges", [True, False])
 def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_build_repairs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchanges: bool
@@ -83,7 +55,7 @@ def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_bui
     ended = set()
     for event in count():
         with site_in(tmp_path) as site:
-            if not killed_at(event, site):
+            if not killed_at(event, partial(one_build, site)):
                 break
             if exchanges or site.exists():
                 ended.add(told(site))

@@ -1,0 +1,81 @@
+"""What commands write into a journal: whole or not at all, and nothing of anyone else's is touched."""
+
+import secrets
+import sys
+from itertools import count
+from pathlib import Path
+
+import pytest
+
+from generator.commands.writing import replace_text, write_new
+from tests.kills import killed_at
+
+NEW = {"received/4f.json": b"{}", "corals/one.yaml": b"name: One\n", "corals/two.yaml": b"name: Two\n"}
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_no_draft_has_a_name_that_can_be_guessed_and_no_link_in_its_place_is_followed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    victim = tmp_path / "victim"
+    victim.write_text("mine")
+    folder = tmp_path / "content"
+    (folder / "corals").mkdir(parents=True)
+    # Even if it is guessed: the name is made only where nothing is.
+    monkeypatch.setattr(secrets, "token_hex", lambda _: "guessed")
+    (folder / "corals" / ".one.yaml.guessed.new").symlink_to(victim)
+    with pytest.raises(FileExistsError):
+        write_new(folder, {"corals/one.yaml": b"theirs"})
+    assert victim.read_text() == "mine"
+    assert (folder / "corals" / ".one.yaml.guessed.new").is_symlink(), "what is not ours stays"
+    assert not (folder / "corals" / "one.yaml").exists()
+
+
+def test_a_folder_that_leads_out_of_the_journal_is_not_written_into(tmp_path: Path) -> None:
+    (tmp_path / "content").mkdir()
+    (tmp_path / "content" / "corals").symlink_to(tmp_path)
+    with pytest.raises(OSError, match="leads out"):
+        write_new(tmp_path / "content", NEW)
+    assert not (tmp_path / "one.yaml").exists()
+    assert not (tmp_path / "content" / "received" / "4f.json").exists()
+
+
+def test_a_text_that_someone_edited_meanwhile_is_not_replaced(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.yaml"
+    plan.write_text("an edit\n")
+    with pytest.raises(OSError, match="edited meanwhile"):
+        replace_text(plan, "as it was read\n", "as it was read\narrived: 2026-03-20\n")
+    assert tree(tmp_path) == {"plan.yaml": b"an edit\n"}
+
+
+def test_a_link_is_not_replaced_by_a_file(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere.yaml").write_text("old\n")
+    (tmp_path / "plan.yaml").symlink_to("elsewhere.yaml")
+    with pytest.raises(OSError, match="it is a link"):
+        replace_text(tmp_path / "plan.yaml", "old\n", "new\n")
+    assert (tmp_path / "plan.yaml").is_symlink()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
+def test_a_command_killed_at_any_step_loses_no_line_and_can_be_done_again(tmp_path: Path) -> None:
+    for event in count():
+        folder = tmp_path / str(event)
+        (folder / "plans").mkdir(parents=True)
+        plan = folder / "plans" / "plan.yaml"
+        plan.write_text("old\n")
+
+        def work(folder: Path = folder, plan: Path = plan) -> None:
+            replace_text(plan, "old\n", "old\nnew\n")
+            write_new(folder, NEW)
+
+        running = killed_at(event, work)
+        seen = {name: text for name, text in tree(folder).items() if not Path(name).name.startswith(".")}
+        assert seen.pop("plans/plan.yaml") in (b"old\n", b"old\nnew\n")
+        assert seen.items() <= NEW.items(), "each file is whole or is not there"
+        write_new(folder, {name: text for name, text in NEW.items() if name not in seen})
+        if not running:
+            break
+    assert event >= 20, "each step on the disk was tried"
