@@ -1,11 +1,10 @@
 """Checks of dismissals: each must name an alert that the day's page can have."""
 
 from collections.abc import Collection, Iterator
-from typing import get_args
 
 from generator.read.draft import Draft
 from generator.read.near import did_you_mean
-from generator.records.log import ABOUT_CORALS, AlertKind
+from generator.records.log import ALERTS_ABOUT
 from generator.records.problem import Problem
 from generator.units.kinds import WATER_KINDS
 
@@ -24,10 +23,10 @@ def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
 
 def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
     kind, *rest = written.split("/")
-    if kind not in get_args(AlertKind):
+    if kind not in ALERTS_ABOUT:
         form = f"write {kind}/{system}/QUANTITY/MARK, as the day's page shows it"
-        return f"there is no kind of alert '{kind}'", did_you_mean(kind, get_args(AlertKind), form)
-    what = _what_it_names(kind)
+        return f"there is no kind of alert '{kind}'", did_you_mean(kind, ALERTS_ABOUT, form)
+    what = ALERTS_ABOUT[kind]
     # An alert that belongs to no system, such as a promise, can be dismissed in any log.
     anywhere = what != "quantity"
     form = f"write {kind}/{system}/{what.upper()}/MARK, as the day's page shows it"
@@ -44,14 +43,6 @@ def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
     if kind == "neighbours-touch" and len(named) != 2:
         return f"'{written}' must name two corals", f"write {kind}/{system}/CORAL+CORAL/touch"
     return None
-
-
-def _what_it_names(kind: str) -> str:
-    if kind == "line-at-risk":
-        return "line"
-    if kind in ("owed", "planned"):
-        return "trade" if kind == "owed" else "plan"
-    return "coral" if kind in ABOUT_CORALS else "quantity"
 
 
 def _known(draft: Draft, what: str) -> Collection[str]:

@@ -6,7 +6,7 @@ fact, with its line in the file.
 
 from dataclasses import dataclass as plain
 from datetime import datetime
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import Field
 from pydantic.dataclasses import dataclass
@@ -44,16 +44,19 @@ AlertKind = Literal[
     "planned",
     "predicted",
 ]
-# These name a coral, two corals joined by a plus sign, or a line. The others name a quantity.
-ABOUT_CORALS: tuple[AlertKind, ...] = (
-    "growth-fell",
-    "neighbours-touch",
-    "outgrows-place",
-    "light-step-up",
-    "line-at-risk",
-    "state-check",
-    "predicted",
-)
+# What an alert names. Two corals are joined by a plus sign.
+ALERTS_ABOUT: dict[AlertKind, Literal["quantity", "coral", "line", "trade", "plan"]] = {
+    **dict.fromkeys(get_args(AlertKind), "quantity"),
+    "growth-fell": "coral",
+    "neighbours-touch": "coral",
+    "outgrows-place": "coral",
+    "light-step-up": "coral",
+    "line-at-risk": "line",
+    "owed": "trade",
+    "state-check": "coral",
+    "planned": "plan",
+    "predicted": "coral",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

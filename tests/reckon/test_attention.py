@@ -9,7 +9,6 @@ import pytest
 
 from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.alert import alert
-from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.survey import Findings
 from generator.reckon.water.survey import survey_water
 from generator.records.journal import Journal
@@ -49,7 +48,7 @@ def test_water_held_in_its_band_needs_nobody():
 def test_a_reading_outside_its_band_comes_first():
     found = of(steady(np.linspace(8.2, 7.2, 30)), 29.1)
     assert found[0].kind == "out-of-band"
-    assert dict(found[0].numbers)["side"] == "low"
+    assert found[0].facts["side"] == "low"
 
 
 def test_water_on_its_way_out_of_the_band_is_said_before_it_is_out():
@@ -68,7 +67,7 @@ def test_a_wild_last_reading_asks_to_be_read_again_rather_than_to_be_acted_on():
 
 def test_a_quantity_not_read_for_long_is_named_with_its_usual_gap():
     found = [alert for alert in of(steady(np.full(20, 8.2)), 31.0) if alert.kind == "no-reading"]
-    assert [dict(alert.numbers)["usual"] for alert in found] == ["1"]
+    assert [alert.facts["usual"] for alert in found] == [1]
 
 
 def test_an_unlogged_dose_is_named_for_a_month_and_no_longer():
@@ -140,22 +139,22 @@ def test_growing_by_half_is_the_same_matter_and_by_twice_another(size):
     def grown(by: float) -> bool:
         name = alert("trend", WATER, "nitrate", "high", None, (), size).id
         told = Dismissal(source=here(), at=moment(0.0), alert=name, reason="on purpose")
-        return not put_aside(alert("trend", WATER, "nitrate", "high", None, (), by * size), told)
+        return not alert("trend", WATER, "nitrate", "high", None, (), by * size).is_hidden_by(told)
 
     assert [grown(by) for by in (0.3, 1.0, 1.5, 2.0, 4.0)] == [False, False, False, True, True]
 
 
 def test_a_dismissal_without_a_size_holds_however_large_it_grows():
     told = Dismissal(source=here(), at=moment(0.0), alert="trend/lagoon/nitrate/high", reason="on purpose")
-    assert put_aside(alert("trend", WATER, "nitrate", "high", None, (), 80.0), told)
-    assert not put_aside(alert("trend", WATER, "nitrate", "low", None, (), 80.0), told)
+    assert alert("trend", WATER, "nitrate", "high", None, (), 80.0).is_hidden_by(told)
+    assert not alert("trend", WATER, "nitrate", "low", None, (), 80.0).is_hidden_by(told)
 
 
 def test_a_change_of_demand_that_began_after_the_dismissal_is_another():
     changed = alert("uptake-changed", WATER, "alkalinity", "more", None, (), 0.2, moment(10.0))
     for day, away in ((5.0, False), (15.0, True)):
         told = Dismissal(source=here(), at=moment(day), alert=changed.id, reason="grown")
-        assert put_aside(changed, told) == away
+        assert changed.is_hidden_by(told) == away
 
 
 def test_a_second_doubtful_reading_of_the_same_day_is_a_second_matter():
@@ -177,7 +176,7 @@ def test_a_refractometer_two_units_off_is_named_once_for_all_the_salts():
     low = read(29.0, salinity="35.0 psu", calcium="391 mg/L", magnesium="1219 mg/L", potassium="379 mg/L")
     found = of_reef(reef(calcium=("400 mg/L", "450 mg/L")), low)
     assert found["salinity-in-doubt"].size.value == pytest.approx(-2.5, abs=0.2)
-    assert dict(found["salinity-in-doubt"].numbers) == {"side": "less", "salts": "3"}
+    assert found["salinity-in-doubt"].facts == {"side": "less", "salts": 3}
     assert "salt-out-of-balance" not in found
 
 
@@ -209,7 +208,7 @@ def test_temperature_that_swings_by_more_than_two_degrees_a_day_calls_for_a_pers
 def test_a_week_that_swings_by_more_than_the_band_calls_though_it_ended_within():
     week = [read(day, temperature=f"{t} °C") for day, t in ((25.0, 24.0), (26.5, 25.2), (28.0, 26.8), (29.5, 25.3))]
     found = of_reef(reef(temperature=("24.4 °C", "26.6 °C")), *week)
-    assert dict(found["temperature-swing"].numbers)["side"] == "week"
+    assert found["temperature-swing"].facts["side"] == "week"
 
 
 @pytest.mark.parametrize(
@@ -220,7 +219,7 @@ def test_saturation_calls_only_where_skeletons_or_heaters_would_show_it(alkalini
     # Common practice, no source: 8 dKH at 8.2 is a healthy reef, 14 dKH at 8.6 snows.
     water = read(29.0, alkalinity=f"{alkalinity} dKH", ph=f"{ph} NBS", salinity="35.0 psu", temperature="25.5 °C")
     found = of_reef(reef(), water)
-    assert (dict(found["aragonite-saturation"].numbers)["side"] if "aragonite-saturation" in found else None) == side
+    assert (found["aragonite-saturation"].facts["side"] if "aragonite-saturation" in found else None) == side
 
 
 def test_a_dose_set_anew_makes_another_matter_of_a_band_about_to_be_left():

@@ -4,7 +4,6 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from generator.reckon.attention import Alert, alerts
-from generator.reckon.attention.dismissal import put_aside
 from generator.reckon.survey import survey
 from generator.records.journal import Journal
 from generator.records.log import Dismissal
@@ -41,8 +40,8 @@ def test_steady_growth_needs_nobody():
 
 def test_growth_that_fell_is_told_with_the_day_it_began():
     (fell,) = of_kind("growth-fell", spreading("one", cm_a_year=8.0, slower_from=200))
-    numbers = dict(fell.numbers)
-    assert numbers["earliest"] <= day(200).isoformat() <= numbers["latest"]
+    numbers = fell.facts
+    assert numbers["earliest"] <= day(200) <= numbers["latest"]
     assert fell.subject == ("one",)
     assert fell.size is not None
     assert fell.size.low > 25.0
@@ -54,7 +53,7 @@ def test_a_dismissed_fall_stays_away_until_it_began_anew():
 
     def dismissed(on: int) -> bool:
         at = datetime.combine(day(on), datetime.min.time(), UTC)
-        return put_aside(fell, Dismissal(source=here(), at=at, alert=fell.id, reason="It was moved on purpose."))
+        return fell.is_hidden_by(Dismissal(source=here(), at=at, alert=fell.id, reason="It was moved on purpose."))
 
     assert dismissed(350)
     assert not dismissed(100), "what was dismissed before it began was another fall"
@@ -68,7 +67,7 @@ def test_neighbours_that_touch_next_month_are_told_and_far_ones_are_not():
 
 def test_a_coral_at_the_edge_of_its_place_is_told_with_the_edge():
     (alert,) = of_kind("outgrows-place", spreading("one", 6.5))
-    assert dict(alert.numbers)["edge"] == "left"
+    assert alert.facts["edge"] == ("edge", "left")
 
 
 def test_a_step_up_lasts_until_a_week_after_its_last_step():
@@ -76,7 +75,7 @@ def test_a_step_up_lasts_until_a_week_after_its_last_step():
     moved = coral("one", placements=(placed(0, place="dim"), placed(390, place="bright")))
     (alert,) = of_kind("light-step-up", moved, **places)
     # From 100 to 150 PAR by at most 15 % a week takes three steps; the second begins on day 397.
-    assert (dict(alert.numbers)["step"], dict(alert.numbers)["steps"]) == ("2", "3")
+    assert (alert.facts["step"], alert.facts["steps"]) == (2, 3)
     assert of_kind("light-step-up", moved, on=410, **places)
     assert not of_kind("light-step-up", moved, on=411, **places)
 
@@ -87,4 +86,4 @@ def test_lines_on_one_thread_come_in_the_order_of_how_hard_they_are_to_replace()
     told = [alert for alert in found(given, kept) if alert.kind == "line-at-risk"]
     assert len(told) == 2
     assert [alert.stake for alert in told] == sorted((alert.stake for alert in told), reverse=True)
-    assert all(dict(alert.numbers)["side"] == "piece" for alert in told)
+    assert all(alert.facts["side"] == "piece" for alert in told)

@@ -52,8 +52,8 @@ def test_a_kept_promise_is_not_told():
 
 def test_what_is_overdue_comes_before_what_is_soon_due():
     of = found(trade("2026-03-01", owed=(owed("us", "soon", "2026-06-20"), owed("us", "late", "2026-05-20"))))
-    assert [dict(alert.numbers)["what"] for alert in of] == ["late", "soon"]
-    assert [dict(alert.numbers)["days"] for alert in of] == ["-12", "19"]
+    assert [alert.facts["what"] for alert in of] == ["late", "soon"]
+    assert [alert.facts["days"] for alert in of] == [-12, 19]
 
 
 def test_a_look_that_was_not_taken_is_told_where_the_coral_stands():

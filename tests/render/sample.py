@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from generator.reckon.attention import Alert
+from generator.reckon.attention.alert import Alert, Fact, Named
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.survey import survey
 from generator.reckon.water.findings import (
@@ -38,7 +38,7 @@ from generator.records.coral import (
 from generator.records.entry import Entry
 from generator.records.fields import Money
 from generator.records.journal import Journal
-from generator.records.log import Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
+from generator.records.log import AlertKind, Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
 from generator.records.planned import Appointed, Newcomer, Planned
 from generator.records.settings import Container, Publish, Settings
 from generator.records.source import Source
@@ -377,67 +377,62 @@ def findings(id: str = "lagoon") -> WaterFindings:
 
 
 def alerts(system: str = "lagoon") -> tuple[Alert, ...]:
-    """One matter of every kind."""
-    at = ago(1).isoformat()
+    """One alert of every kind about a quantity."""
+    at, day = ago(1), AS_OF.date()
     size = _estimate(0.36, 0.05, "meq/L/day")
-    blanks: dict[str, dict[str, str]] = {
+    facts: dict[AlertKind, dict[str, Fact]] = {
         "out-of-band": {"side": "low", "at": at},
-        "leaving-band": {"side": "high", "likely": at, "earliest": at, "latest": ""},
-        "doubtful-reading": {"at": at, "value": "3.5", "surprise": "4.6"},
+        "leaving-band": {"side": "high", "likely": day, "earliest": day},
+        "doubtful-reading": {"at": at},
         "unexplained-shift": {"after": at, "before": at, "side": "more"},
         "unexplained-uptake": {"side": "less"},
-        "no-reading": {"days": "12", "usual": "3", "at": at},
-        "missed-dose": {"solution": "soda", "amount": "45", "since": at, "at": at},
-        "trend": {"side": "high", "days": "20"},
-        "uptake-changed": {"side": "more", "since": at},
+        "no-reading": {"days": 12, "usual": 3, "at": at},
+        "missed-dose": {"solution": "soda", "amount": 45, "since": day, "at": at},
+        "trend": {"side": "high", "days": 20},
+        "uptake-changed": {"side": "more", "since": day},
         "aragonite-saturation": {"side": "low"},
-        "salinity-in-doubt": {"side": "more", "salts": "3"},
+        "salinity-in-doubt": {"side": "more", "salts": 3},
         "salt-out-of-balance": {"side": "low", "at": at},
-        "phosphate-short": {"least": "40"},
+        "phosphate-short": {"least": 40},
         "temperature-swing": {"side": "day"},
     }
+    unsized = ("no-reading", "missed-dose")
     return tuple(
         Alert(
-            f"{kind}/{system}/alkalinity/x",
-            kind,  # type: ignore[arg-type]
-            system,
-            "alkalinity",
-            9 - number,
-            None
-            if kind in ("no-reading", "missed-dose")
-            else replace(size, unit="meq/L")
-            if kind == "unexplained-shift"
-            else size,
-            tuple(sorted(filled.items())),
-            (line(9),),
+            kind=kind,
+            system=system,
+            quantity="alkalinity",
+            mark="x",
+            size=None if kind in unsized else replace(size, unit="meq/L") if kind == "unexplained-shift" else size,
+            facts=filled,
+            inputs=(line(9),),
+            weight=-number,
         )
-        for number, (kind, filled) in enumerate(blanks.items())
+        for number, (kind, filled) in enumerate(facts.items())
     )
 
 
 def coral_alerts() -> tuple[Alert, ...]:
-    """One matter of every kind about corals; that of the hidden coral must not be told."""
-    day = AS_OF.date().isoformat()
-    days = {"since": day, "likely": day, "earliest": day, "latest": ""}
-    blanks: dict[str, dict[str, str]] = {
-        "light-step-up": {"step": "1", "steps": "4", "par": "120", "latest": day},
+    """One alert of every kind about corals; that of the hidden coral must not be told."""
+    day = AS_OF.date()
+    days: dict[str, Fact] = {"since": day, "likely": day, "earliest": day, "latest": None}
+    facts: dict[AlertKind, dict[str, Fact]] = {
+        "light-step-up": {"step": 1, "steps": 4, "par": of(120, "PAR", "light", 0), "latest": day},
         "neighbours-touch": days,
-        "outgrows-place": {**days, "place": "crest", "edge": "left"},
-        "line-at-risk": {"side": "piece", "pieces": "1"},
+        "outgrows-place": {**days, "place": "crest", "edge": Named("edge", "left")},
+        "line-at-risk": {"side": "piece", "pieces": 1},
     }
     return tuple(
         Alert(
-            f"{kind}/lagoon/{'+'.join(subject)}/x",
-            kind,  # type: ignore[arg-type]
-            "lagoon",
-            "",
-            0.5,
-            _estimate(1.2, 0.3, "cm") if "likely" in filled else None,
-            tuple(sorted(filled.items())),
-            (Source(f"corals/{subject[0]}.yaml", 3),),
+            kind=kind,
+            system="lagoon",
             subject=subject,
+            mark="x",
+            size=_estimate(1.2, 0.3, "cm") if "likely" in filled else None,
+            facts=filled,
+            inputs=(Source(f"corals/{subject[0]}.yaml", 3),),
         )
-        for kind, filled in blanks.items()
+        for kind, filled in facts.items()
         for subject in (
             [("tide-lantern",)] if kind == "line-at-risk" else [("tide-lantern-1",), ("tide-lantern-1", "back-coral")]
         )
@@ -446,15 +441,25 @@ def coral_alerts() -> tuple[Alert, ...]:
 
 def trade_alerts() -> tuple[Alert, ...]:
     """A promise that is overdue, and a look at a coral that was not taken."""
-    day = AS_OF.date().isoformat()
-    of_trade = (("days", "-9"), ("due", day), ("trade", "2026-02-01-swap"))
-    owed = (*of_trade, ("partner", "canary-person"), ("side", "us"), ("what", "CANARY-promise"))
-    check = (("came", day), ("days", "14"), ("due", day), ("trade", "2026-02-01-swap"))
+    day = AS_OF.date()
+    of_trade: dict[str, Fact] = {"due": day, "trade": Named("trade", "2026-02-01-swap")}
+    owed = {**of_trade, "days": -9, "partner": Named("partner", "canary-person"), "side": "us"}
     here = (Source("trades/2026-02-01-swap.yaml", 7),)
     return (
-        Alert("owed//2026-02-01-swap/x", "owed", "", "", 0.4, None, owed, here, subject=("2026-02-01-swap",)),
         Alert(
-            "state-check/lagoon/x/14", "state-check", "lagoon", "", 0.4, None, check, here, subject=("tide-lantern-1",)
+            kind="owed",
+            subject=("2026-02-01-swap",),
+            mark="x",
+            facts={**owed, "what": "CANARY-promise"},
+            inputs=here,
+        ),
+        Alert(
+            kind="state-check",
+            system="lagoon",
+            subject=("tide-lantern-1",),
+            mark="14",
+            facts={**of_trade, "came": day, "days": 14},
+            inputs=here,
         ),
     )
 

@@ -11,8 +11,10 @@ from pathlib import Path
 import pytest
 import yaml
 
+from generator.reckon.attention.alert import NATURE
+from generator.reckon.methods import METHODS
 from generator.records.coral import Arrival, Coral, End, Health
-from generator.records.log import AlertKind, EventKind
+from generator.records.log import ALERTS_ABOUT, AlertKind, EventKind
 from generator.records.settings import Settings
 from generator.render.words import MissingWord, Words, words_of
 from generator.units.kinds import WATER_KINDS
@@ -56,7 +58,9 @@ def test_every_cause_of_uncertainty_has_words() -> None:
 
 
 @pytest.mark.parametrize("kind", typing.get_args(AlertKind))
-def test_every_kind_of_matter_has_words(kind: str) -> None:
+def test_every_kind_of_alert_has_its_stake_its_method_and_its_words(kind: AlertKind) -> None:
+    assert NATURE[kind].method in METHODS
+    assert kind in ALERTS_ABOUT
     assert T.has(f"alerts.{kind}.title")
     assert T.has(f"alerts.{kind}.reason")
     assert T.has(f"alerts.{kind}.size")

@@ -6,11 +6,8 @@ Must not know words, pages, or how a number was calculated.
 
 from generator.reckon.attention.alert import Alert as Alert
 from generator.reckon.attention.corals import of_corals
-from generator.reckon.attention.dismissal import put_aside
-from generator.reckon.attention.doses import of_doses
 from generator.reckon.attention.health import of_health
-from generator.reckon.attention.planned import PREDICTED, of_plans, of_predicted
-from generator.reckon.attention.trades import of_trades
+from generator.reckon.attention.trades import PREDICTED, of_plans, of_predicted, of_trades
 from generator.reckon.attention.water import of_water
 from generator.reckon.survey import Findings
 from generator.records.journal import Journal
@@ -21,10 +18,10 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
 
     An alert that belongs to no system, such as a promise, can be dismissed in any log.
     """
+    zone = journal.settings.time_zone
     every = [*of_corals(journal, found), *of_trades(journal, found), *of_plans(found), *of_predicted(found)]
     for id, water in sorted(found.water.items()):
-        every += [*of_water(journal.systems[id], water, found.as_of), *of_health(water)]
-        every += of_doses(journal.systems[id], water)
+        every += [*of_water(journal.systems[id], water, found.as_of, zone), *of_health(water)]
     # That the uptake changed is for readings to tell. Until then it is predicted, and an alert of its own says so.
     every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_predicted(alert, found))]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
@@ -32,7 +29,7 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     left = [
         alert
         for alert in every
-        if not any(put_aside(alert, each) for each in (dismissals.get(alert.system, ()) if alert.system else anywhere))
+        if not any(map(alert.is_hidden_by, dismissals.get(alert.system, ()) if alert.system else anywhere))
     ]
     return tuple(sorted(left, key=lambda alert: (-alert.stake, alert.id)))
 

@@ -1,70 +1,117 @@
-"""One thing for the day's page, its name and its weight."""
+"""One alert for the day's page: its name, its weight, and what a dismissal hides."""
 
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from math import floor, log10
+from typing import Literal, NamedTuple
 
 from generator.reckon.water.findings import WaterFindings
-from generator.records.log import AlertKind
+from generator.records.log import AlertKind, Dismissal
 from generator.records.source import Source
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, Quantity
 
-# What is at stake, highest first; alkalinity moves fastest and harms soonest (common practice, no source).
-STAKES: dict[AlertKind, float] = {
-    "out-of-band": 8,
-    "leaving-band": 7,
-    "uptake-changed": 6,
-    "unexplained-shift": 5,
-    "temperature-swing": 5,
-    "aragonite-saturation": 4,
-    "unexplained-uptake": 4,
-    "salinity-in-doubt": 4,
-    "doubtful-reading": 3,
-    "two-explanations": 5.5,
-    "phosphate-short": 3,
-    "salt-out-of-balance": 2,
-    "trend": 2,
-    "no-reading": 1,
-    "missed-dose": 6.5,
-    "growth-fell": 4.5,
-    "light-step-up": 4.5,
-    "neighbours-touch": 3.5,
-    "outgrows-place": 2.5,
-    "line-at-risk": 1.5,
-    "state-check": 3.2,
-    "owed": 2.2,
-    "planned": 2.4,
-    "predicted": 6.5,
-}
-WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
+# An alert that grew to this many times its dismissed size is a new one.
+GROWN = 1.5
 
 # Sizes in an alert's name go up in steps of about a quarter, so that it does not change with every reading.
 # Source: preferred numbers, series R10, rounded; ISO 3:1973 (from memory).
 STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Alert:
-    """One thing for the day's page. `id` stays while the matter is the same, so that it can be dismissed.
+class Nature(NamedTuple):
+    """What all alerts of one kind share: what is at stake, what they ask of the keeper, the method behind them."""
 
-    It reads ``kind/system/quantity/mark``, with a `subject` (a coral, two of them, a line) where there is no
-    quantity: the mark says which side, which reading or since when, and after
-    a ``~`` about how large the matter is. `magnitude` is that exactly; `began` is when the matter began, where
-    its name does not say so. `size` is the number shown, in the unit it carries (the quantity's canonical one,
-    or per day); `numbers` fill its words: dates in ISO form, counts, which side of the band.
+    stake: float
+    urgency: Literal["act", "check", "know"]
+    method: str
+
+
+# The highest stake comes first. Alkalinity moves fastest and harms soonest (common practice, no source).
+NATURE: dict[AlertKind, Nature] = {
+    "out-of-band": Nature(8.0, "act", "ledger"),
+    "leaving-band": Nature(7.0, "act", "forecast"),
+    "missed-dose": Nature(6.5, "act", "habit"),
+    "predicted": Nature(6.5, "act", "expected-uptake"),
+    "uptake-changed": Nature(6.0, "check", "uptake"),
+    "two-explanations": Nature(5.5, "check", "rivals"),
+    "unexplained-shift": Nature(5.0, "check", "unexplained-shift"),
+    "temperature-swing": Nature(5.0, "check", "temperature-swing"),
+    "growth-fell": Nature(4.5, "check", "growth-decline"),
+    "light-step-up": Nature(4.5, "check", "light-steps"),
+    "aragonite-saturation": Nature(4.0, "check", "aragonite-saturation"),
+    "unexplained-uptake": Nature(4.0, "check", "calcification"),
+    "salinity-in-doubt": Nature(4.0, "check", "salt-balance"),
+    "neighbours-touch": Nature(3.5, "check", "meeting"),
+    "state-check": Nature(3.2, "check", "accounts"),
+    "doubtful-reading": Nature(3.0, "check", "rivals"),
+    "phosphate-short": Nature(3.0, "check", "nutrient-ratio"),
+    "outgrows-place": Nature(2.5, "know", "meeting"),
+    "planned": Nature(2.4, "check", "journey"),
+    "owed": Nature(2.2, "check", "accounts"),
+    "salt-out-of-balance": Nature(2.0, "know", "composition"),
+    "trend": Nature(2.0, "know", "trend"),
+    "line-at-risk": Nature(1.5, "know", "lines-at-risk"),
+    "no-reading": Nature(1.0, "check", "next-test"),
+}
+WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
+
+
+class Named(NamedTuple):
+    """Something that has a name of its own on pages: a partner, the day of a trade, an edge of a place."""
+
+    kind: Literal["partner", "trade", "edge"]
+    id: str
+
+
+# A moment, a day, a quantity with its unit, a count, something with a name, a plain text; None: nobody can tell.
+Fact = datetime | date | Quantity | int | Named | str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alert:
+    """One thing that needs the keeper.
+
+    It is about a `quantity` of a system's water, or about its `subject` (a coral, two of them, a line, a trade, a
+    plan). `mark` says which side, which reading or since when. `size` is the number shown, in the unit it carries;
+    `magnitude` is how large the alert is, in any unit, for telling whether it has grown. `began` is when it began,
+    where the mark does not say so. `facts` fill its words. `weight` is added to the stake of its kind.
     """
 
-    id: str
     kind: AlertKind
-    system: str
-    quantity: str
-    stake: float
-    size: Estimate | None
-    numbers: tuple[tuple[str, str], ...] = ()
-    inputs: tuple[Source, ...] = ()
+    system: str = ""
+    quantity: str = ""
+    subject: tuple[str, ...] = ()
+    mark: str
+    size: Estimate | None = None
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+    inputs: tuple[Source, ...]
     magnitude: float = 0.0
     began: datetime | None = None
-    subject: tuple[str, ...] = ()
+    weight: float = 0.0
+
+    @property
+    def id(self) -> str:
+        """Its name, ``kind/system/about/mark``, with ``~`` and a step of its magnitude: stays while it is the same."""
+        about = self.quantity or "+".join(self.subject)
+        return f"{self.kind}/{self.system}/{about}/{self.mark}{step_of(self.magnitude)}"
+
+    @property
+    def stake(self) -> float:
+        """What is at stake: the highest comes first."""
+        return NATURE[self.kind].stake + WEIGHTS.get(self.quantity, 0.0) + self.weight
+
+    def is_hidden_by(self, dismissal: Dismissal) -> bool:
+        """Whether a dismissal still hides it.
+
+        It does while kind, quantity, side and occasion are the same and the alert is at most half as large again
+        as the dismissed size. A dismissal without a size hides any size. One from before the alert began does not
+        count.
+        """
+        if self.began is not None and dismissal.at < self.began:
+            return False
+        name, size = _parts(dismissal.alert)
+        return name == _parts(self.id)[0] and (size is None or self.magnitude <= GROWN * size)
 
 
 def alert(
@@ -76,17 +123,16 @@ def alert(
     inputs: tuple[Source, ...],
     magnitude: float = 0.0,
     began: datetime | None = None,
-    **numbers: str,
+    **facts: Fact,
 ) -> Alert:
-    """An alert of a system, with its name and what is at stake."""
+    """An alert about a quantity of a system's water."""
     return Alert(
-        id=f"{kind}/{water.system}/{quantity}/{mark}{step_of(magnitude)}",
         kind=kind,
         system=water.system,
         quantity=quantity,
-        stake=STAKES[kind] + WEIGHTS.get(quantity, 0.0),
+        mark=mark,
         size=size,
-        numbers=tuple(sorted(numbers.items())),
+        facts=facts,
         inputs=inputs,
         magnitude=magnitude,
         began=began,
@@ -94,9 +140,17 @@ def alert(
 
 
 def step_of(magnitude: float) -> str:
-    """The first step that is no smaller, as the end of a mark; nothing for what has no size."""
+    """The first step that is no smaller, as the end of a name; nothing for what has no size."""
     if magnitude <= 0.0:
         return ""
     exponent = floor(log10(magnitude))
     step = next((step for step in STEPS if step * 10.0**exponent >= magnitude), STEPS[-1])
     return f"~{step * 10.0**exponent:g}"
+
+
+def _parts(id: str) -> tuple[str, float | None]:
+    name, mark, size = id.rpartition("~")
+    try:
+        return (name, float(size)) if mark else (id, None)
+    except ValueError:
+        return id, None

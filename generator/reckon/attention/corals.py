@@ -1,16 +1,14 @@
 """Corals that need the keeper: slower growth, no more room, a light step-up, lines that one loss would end."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.attention.alert import STAKES, Alert, step_of
+from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.growth.light import WEEK, LightMove
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.survey import Findings
 from generator.records.journal import Journal
-from generator.records.log import AlertKind
-from generator.records.source import Source
-from generator.units.quantity import Estimate
+from generator.units.quantity import Quantity
 
 # Room that runs out later than this can wait.
 SOON = timedelta(days=90)
@@ -31,36 +29,30 @@ def of_corals(journal: Journal, found: Findings) -> Iterator[Alert]:
     for room in found.rooms.values():
         yield from _room(room, today)
     for rank, risk in enumerate(found.at_risk):
-        yield _item(
-            "line-at-risk",
-            risk.system or "",
-            (risk.line,),
-            risk.by,
-            numbers={"side": risk.by, "pieces": f"{len(risk.pieces)}"},
+        yield Alert(
+            kind="line-at-risk",
+            system=risk.system or "",
+            subject=(risk.line,),
+            mark=risk.by,
+            facts={"side": risk.by, "pieces": len(risk.pieces)},
             inputs=risk.inputs,
-            below=rank * _RANK,
+            weight=-rank * _RANK,
         )
 
 
 def _decline(id: str, system: str, found: Findings) -> Iterator[Alert]:
-    fall = found.corals[id].growth.decline
-    if fall is None:
-        return
-    yield _item(
-        "growth-fell",
-        system,
-        (id,),
-        fall.of,
-        size=fall.fell_by,
-        numbers={
-            "since": fall.began.isoformat(),
-            "earliest": fall.earliest.isoformat(),
-            "latest": fall.latest.isoformat(),
-        },
-        inputs=fall.inputs,
-        magnitude=fall.fell_by.value,
-        began=fall.began,
-    )
+    if (fall := found.corals[id].growth.decline) is not None:
+        yield Alert(
+            kind="growth-fell",
+            system=system,
+            subject=(id,),
+            mark=fall.of,
+            size=fall.fell_by,
+            facts={"since": fall.began, "earliest": fall.earliest, "latest": fall.latest},
+            inputs=fall.inputs,
+            magnitude=fall.fell_by.value,
+            began=_midnight(fall.began),
+        )
 
 
 def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert]:
@@ -68,82 +60,52 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert
     if not move.steps or today >= move.steps[-1].since + WEEK:
         return
     now = max((number for number, step in enumerate(move.steps) if step.since <= today), default=0)
-    yield _item(
-        "light-step-up",
-        system,
-        (id,),
-        move.at.isoformat(),
-        numbers={
-            "step": f"{now + 1}",
-            "steps": f"{len(move.steps)}",
-            "par": f"{move.steps[now].par:.0f}",
-            "latest": move.steps[-1].since.isoformat(),
+    yield Alert(
+        kind="light-step-up",
+        system=system,
+        subject=(id,),
+        mark=move.at.isoformat(),
+        facts={
+            "step": now + 1,
+            "steps": len(move.steps),
+            "par": Quantity(move.steps[now].par, "PAR", "light"),
+            "latest": move.steps[-1].since,
         },
         inputs=move.inputs,
-        began=move.at,
+        began=_midnight(move.at),
     )
 
 
 def _room(room: RoomFindings, today: date) -> Iterator[Alert]:
     for meeting in room.meetings:
         if (likely := meeting.touch.likely) and likely <= today + SOON:
-            yield _item(
-                "neighbours-touch",
-                room.system,
-                (meeting.one, meeting.other),
-                "touch",
+            yield Alert(
+                kind="neighbours-touch",
+                system=room.system,
+                subject=(meeting.one, meeting.other),
+                mark="touch",
                 size=meeting.gap.estimate,
-                numbers=_days(likely, meeting.touch.earliest, meeting.touch.latest),
+                facts={"likely": likely, "earliest": meeting.touch.earliest, "latest": meeting.touch.latest},
                 inputs=meeting.gap.inputs,
             )
     for leaving in room.leaving:
         if leaving.position_known and (likely := leaving.leaves.likely) and likely <= today + SOON:
-            yield _item(
-                "outgrows-place",
-                room.system,
-                (leaving.coral,),
-                leaving.side,
+            yield Alert(
+                kind="outgrows-place",
+                system=room.system,
+                subject=(leaving.coral,),
+                mark=leaving.side,
                 size=leaving.room.estimate,
-                numbers={
+                facts={
                     "place": leaving.place,
-                    "edge": leaving.side,
-                    **_days(likely, leaving.leaves.earliest, leaving.leaves.latest),
+                    "edge": Named("edge", leaving.side),
+                    "likely": likely,
+                    "earliest": leaving.leaves.earliest,
+                    "latest": leaving.leaves.latest,
                 },
                 inputs=leaving.room.inputs,
             )
 
 
-def _days(likely: date, earliest: date | None, latest: date | None) -> dict[str, str]:
-    return {
-        "likely": likely.isoformat(),
-        "earliest": earliest.isoformat() if earliest else "",
-        "latest": latest.isoformat() if latest else "",
-    }
-
-
-def _item(
-    kind: AlertKind,
-    system: str,
-    subject: tuple[str, ...],
-    mark: str,
-    *,
-    numbers: Mapping[str, str],
-    inputs: tuple[Source, ...],
-    size: Estimate | None = None,
-    magnitude: float = 0.0,
-    began: date | None = None,
-    below: float = 0.0,
-) -> Alert:
-    return Alert(
-        id=f"{kind}/{system}/{'+'.join(subject)}/{mark}{step_of(magnitude)}",
-        kind=kind,
-        system=system,
-        quantity="",
-        stake=STAKES[kind] - below,
-        size=size,
-        numbers=tuple(sorted(numbers.items())),
-        inputs=inputs,
-        magnitude=magnitude,
-        began=datetime.combine(began, time(), UTC) if began else None,
-        subject=subject,
-    )
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time(), UTC)

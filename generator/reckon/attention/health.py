@@ -54,7 +54,7 @@ def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Alert]:
             error.inputs,
             abs(error.estimate.value),
             side=side,
-            salts=f"{sum(isinstance(salt.ratio, Finding) for salt in salts.salts)}",
+            salts=sum(isinstance(salt.ratio, Finding) for salt in salts.salts),
         )
         return
     for salt in salts.salts:
@@ -74,7 +74,7 @@ def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[
         side, beyond = "high", level.value - latest.high
     else:
         return
-    at = latest.reading.at.isoformat()
+    at = latest.reading.at
     yield alert("salt-out-of-balance", water, salt.kind, side, level, found.inputs, beyond, side=side, at=at)
 
 
@@ -91,7 +91,7 @@ def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Alert]:
     ):
         size = found.ratio.estimate if isinstance(found.ratio, Finding) else None
         inputs = found.nitrate.inputs + found.phosphate.inputs
-        yield alert("phosphate-short", water, "phosphate", "low", size, inputs, least, least=f"{least:.0f}")
+        yield alert("phosphate-short", water, "phosphate", "low", size, inputs, least, least=round(least))
 
 
 def _temperature(water: WaterFindings, swing: TemperatureSwing) -> Iterator[Alert]:

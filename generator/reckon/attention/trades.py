@@ -1,8 +1,9 @@
-"""Trades that need the keeper: promises due soon or overdue, and checks of new corals that are not recorded."""
+"""Promises, checks of new corals, what is planned, and what has just come and was not read yet."""
 
 from collections.abc import Iterator
 
-from generator.reckon.attention.alert import STAKES, Alert
+from generator.reckon.arrivals.informed import Informed
+from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.survey import Findings
 from generator.reckon.trade.accounts import Debt
 from generator.records.journal import Journal
@@ -11,6 +12,10 @@ from generator.records.journal import Journal
 SOON = 30
 # Overdue promises weigh more than those due soon.
 _OVERDUE = 1.0
+# Until alkalinity is read again, what is taken up of these is what is predicted.
+PREDICTED = ("alkalinity", "calcium")
+# The nearer the day, the more a plan weighs: so many days are left at most, and so much is added. Our choice.
+_NEARER = ((0, 4.0), (3, 3.0), (7, 2.0), (30, 0.5))
 
 
 def of_trades(journal: Journal, found: Findings) -> Iterator[Alert]:
@@ -22,38 +27,77 @@ def of_trades(journal: Journal, found: Findings) -> Iterator[Alert]:
                 yield _owed(account.partner, debt, debt.days_left)
     for check in found.trade.checks:
         standing = journal.corals[check.coral].placement_on(today)
-        system = standing.system if standing else ""
-        numbers = {"came": journal.trades[check.trade].at.isoformat(), "due": check.due.isoformat()}
         yield Alert(
-            id=f"state-check/{system}/{check.coral}/{check.days}",
             kind="state-check",
-            system=system,
-            quantity="",
-            stake=STAKES["state-check"],
-            size=None,
-            numbers=(*numbers.items(), ("days", f"{check.days}"), ("trade", check.trade)),
-            inputs=(check.source,),
+            system=standing.system if standing else "",
             subject=(check.coral,),
+            mark=f"{check.days}",
+            facts={
+                "came": journal.trades[check.trade].at,
+                "due": check.due,
+                "days": check.days,
+                "trade": Named("trade", check.trade),
+            },
+            inputs=(check.source,),
         )
 
 
 def _owed(partner: str, debt: Debt, days_left: int) -> Alert:
-    assert debt.due is not None
     return Alert(
-        id=f"owed//{debt.trade}/{debt.due}",
         kind="owed",
-        system="",
-        quantity="",
-        stake=STAKES["owed"] + (_OVERDUE if debt.overdue else 0.0),
-        size=None,
-        numbers=(
-            ("days", f"{days_left}"),
-            ("due", debt.due.isoformat()),
-            ("partner", partner),
-            ("side", debt.by),
-            ("trade", debt.trade),
-            ("what", debt.what),
-        ),
-        inputs=(debt.source,),
         subject=(debt.trade,),
+        mark=f"{debt.due}",
+        facts={
+            "days": days_left,
+            "due": debt.due,
+            "partner": Named("partner", partner),
+            "side": debt.by,
+            "trade": Named("trade", debt.trade),
+            "what": debt.what,
+        },
+        inputs=(debt.source,),
+        weight=_OVERDUE if debt.overdue else 0.0,
+    )
+
+
+def of_plans(found: Findings) -> Iterator[Alert]:
+    """Every plan that is agreed, from the day it is until it has arrived."""
+    for each in found.plans:
+        plan, days = each.plan, each.days
+        if days is not None and plan.date is not None:
+            yield Alert(
+                kind="planned",
+                subject=(plan.id,),
+                mark=f"{plan.date.day}",
+                facts={"days": days, "plan": plan.id},
+                inputs=(plan.source,),
+                weight=next((more for most, more in _NEARER if days <= most), 0.0),
+            )
+
+
+def of_predicted(found: Findings) -> Iterator[Alert]:
+    """Every coral that came, went or was cut since alkalinity was last read, with what is predicted of it."""
+    for system, events in found.predicted.items():
+        for each in events:
+            if each.large and each.step is not None:
+                yield _predicted(system, each, found)
+
+
+def _predicted(system: str, told: Informed, found: Findings) -> Alert:
+    event, step = told.event, told.step
+    assert step is not None
+    plans = [plan for plan in found.water[system].plans if plan.coral == event.coral and plan.readings]
+    return Alert(
+        kind="predicted",
+        system=system,
+        subject=(str(event.coral),),
+        mark=f"{event.what}-{event.day}",
+        size=step if step.value >= 0.0 else step.scaled(-1.0, step.unit),
+        facts={
+            "at": event.at,
+            "side": event.what,
+            "tells": min((plan.readings[0].at for plan in plans), default=None),
+        },
+        inputs=(event.source,),
+        magnitude=abs(step.value),
     )

@@ -1,7 +1,7 @@
 """Readings, bands, forecasts, uptake and trends that need the keeper."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 from itertools import pairwise
 from statistics import median
 
@@ -12,6 +12,7 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
 from generator.reckon.water.health import measured
 from generator.reckon.water.planning import STANDING
+from generator.reckon.water.solutions import per_litre
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
@@ -29,23 +30,26 @@ UNEXPLAINED_SHARE = 0.1
 # A test is overdue after this many of its usual gaps, and at least this many days.
 OVERDUE_GAPS = 3.0
 OVERDUE_DAYS = 7.0
+# What a solution is dosed for: the first of these that it contains.
+DOSED_FOR = ("alkalinity", "calcium", "magnesium")
 
 
-def of_water(system: System, water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
+def of_water(system: System, water: WaterFindings, as_of: datetime, zone: tzinfo) -> Iterator[Alert]:
     """The alerts of a water's readings, bands, forecasts, uptake and trends."""
     for latest in water.latest.values():
         yield from _out_of_band(system, water, latest)
         yield from _overdue(water, latest)
     for forecast in water.forecasts.values():
         if isinstance(forecast, Forecast) and (last := water.latest.get(forecast.kind)):
-            yield from _leaving(water, forecast, last, as_of)
+            yield from _leaving(water, forecast, last, as_of, zone)
     for uptake in water.uptake.values():
         yield from _doubtful(water, uptake, as_of)
         yield from _two_explanations(water, uptake, as_of)
-        yield from _demand_changed(system, water, uptake, as_of)
+        yield from _uptake_changed(system, water, uptake, as_of, zone)
     for trend in water.trends.values():
         yield from _trend(water, trend)
     yield from _unexplained(water, as_of)
+    yield from _missed_doses(system, water, zone)
 
 
 def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterator[Alert]:
@@ -67,7 +71,7 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
         (reading.source,),
         max(abs(beyond), 0.1 * width),
         side=latest.standing,
-        at=reading.at.isoformat(),
+        at=reading.at,
     )
 
 
@@ -96,13 +100,15 @@ def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
             f"{at[-1]:%Y-%m-%d}",
             None,
             (latest.reading.source,),
-            days=f"{latest.age_days:.0f}",
-            usual=f"{median(gaps):.0f}",
-            at=at[-1].isoformat(),
+            days=round(latest.age_days),
+            usual=round(median(gaps)),
+            at=at[-1],
         )
 
 
-def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime) -> Iterator[Alert]:
+def _leaving(
+    water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime, zone: tzinfo
+) -> Iterator[Alert]:
     """A level that will leave its band soon. A new setting of a pump or reactor makes it a new alert."""
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
@@ -117,9 +123,8 @@ def _leaving(water: WaterFindings, forecast: Forecast, latest: Latest, as_of: da
             uptake.inputs,
             _change_per_day(forecast),
             side=forecast.leaves,
-            likely=forecast.likely.isoformat(),
-            earliest=(forecast.earliest or forecast.likely).isoformat(),
-            latest=forecast.latest.isoformat() if forecast.latest else "",
+            likely=forecast.likely.astimezone(zone).date(),
+            earliest=(forecast.earliest or forecast.likely).astimezone(zone).date(),
         )
 
 
@@ -150,9 +155,7 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
                 f"{doubt.reading.at:%Y-%m-%d-%H%M}",
                 doubt.expected,
                 (doubt.reading.source,),
-                at=doubt.reading.at.isoformat(),
-                value=str(doubt.value),
-                surprise=f"{abs(doubt.surprise):.1f}",
+                at=doubt.reading.at,
             )
 
 
@@ -172,7 +175,9 @@ def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> 
         )
 
 
-def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Alert]:
+def _uptake_changed(
+    system: System, water: WaterFindings, uptake: Uptake, as_of: datetime, zone: tzinfo
+) -> Iterator[Alert]:
     """Uptake now and a month ago, if it changed by the system's smallest change, or by a quarter.
 
     Neighbouring estimates err in the same direction, so this rather reports too little.
@@ -198,7 +203,7 @@ def _demand_changed(system: System, water: WaterFindings, uptake: Uptake, as_of:
             now.inputs,
             abs(change),
             before[-1].at,
-            since=before[-1].at.isoformat(),
+            since=before[-1].at.astimezone(zone).date(),
             side=side,
         )
 
@@ -223,7 +228,7 @@ def _trend(water: WaterFindings, trend: Trend) -> Iterator[Alert]:
             trend.per_day.inputs,
             abs(slope.value),
             side=side,
-            days=f"{days:.0f}",
+            days=round(days),
         )
 
 
@@ -239,8 +244,8 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
                 shift.size,
                 shift.inputs,
                 abs(shift.size.value),
-                after=shift.after.isoformat(),
-                before=shift.before.isoformat(),
+                after=shift.after,
+                before=shift.before,
                 side="more" if shift.size.value > 0 else "less",
             )
     uptake = water.uptake["alkalinity"].per_day
@@ -250,3 +255,22 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
             side = "more" if part.value > 0 else "less"
             inputs = found.unexplained.inputs
             yield alert("unexplained-uptake", water, "alkalinity", side, part, inputs, abs(part.value), side=side)
+
+
+def _missed_doses(system: System, water: WaterFindings, zone: tzinfo) -> Iterator[Alert]:
+    """A dose by hand that is late beyond its habit, with the line of the last one."""
+    for habit in water.habits:
+        gives = [kind for kind in DOSED_FOR if per_litre(system.solutions[habit.solution], kind) > 0.0]
+        if gives and habit.is_missed(water.as_of):
+            yield alert(
+                "missed-dose",
+                water,
+                gives[0],
+                f"{habit.solution}-{habit.last:%Y-%m-%d}",
+                None,
+                (habit.line,),
+                solution=habit.solution,
+                amount=round(1000.0 * habit.litres),
+                since=(habit.last + timedelta(days=habit.days)).astimezone(zone).date(),
+                at=habit.last,
+            )

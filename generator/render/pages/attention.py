@@ -1,11 +1,13 @@
 """What needs the keeper, in words: what, why, how large, how certain, and the link to the evidence."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
-from types import ModuleType
+from datetime import date, datetime
 
 from generator.reckon.attention import Alert
+from generator.reckon.attention.alert import NATURE, Fact, Named
+from generator.reckon.lineage.at_risk import Holder
+from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render import links
 from generator.render.numbers import (
     Shown,
@@ -17,19 +19,22 @@ from generator.render.numbers import (
     say_moment,
     say_per_day,
     say_reading,
+    say_written,
 )
-from generator.render.pages import attention_corals as corals_matter
-from generator.render.pages import attention_plans as plans_matter
-from generator.render.pages import attention_trades as trades_matter
 from generator.render.pages.desk import Desk, Link
+from generator.render.pages.doses import has_dosing
+from generator.render.pages.planned import left_words, title_of
 from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.stories import explained, which_test
 from generator.render.pages.why import Line, evidence, to_method
 from generator.render.words import Words
 from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate, Quantity
 
-_MOMENTS = ("at", "after", "before")
-_DAYS = ("since", "likely", "earliest", "latest")
+_LINES = 4
+# Which part of a coral's page shows the evidence.
+_PART: dict[AlertKind, str] = {"growth-fell": "growth", "light-step-up": "light", "outgrows-place": "room"}
+_OF_ROOM = ("neighbours-touch", "outgrows-place")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,69 +56,10 @@ class Matter:
     dismiss_line: str
 
 
-_URGENCY = {
-    "out-of-band": "act",
-    "leaving-band": "act",
-    "uptake-changed": "check",
-    "unexplained-shift": "check",
-    "unexplained-uptake": "check",
-    "temperature-swing": "check",
-    "aragonite-saturation": "check",
-    "salinity-in-doubt": "check",
-    "phosphate-short": "check",
-    "salt-out-of-balance": "know",
-    "doubtful-reading": "check",
-    "two-explanations": "check",
-    "trend": "know",
-    "no-reading": "check",
-    "missed-dose": "act",
-    "growth-fell": "check",
-    "light-step-up": "check",
-    "neighbours-touch": "check",
-    "outgrows-place": "know",
-    "line-at-risk": "know",
-    "state-check": "check",
-    "owed": "check",
-    "planned": "check",
-    "predicted": "act",
-}
-
-
-# How each is reckoned; what is only read or promised counts by the ledger, or by its trade.
-_METHOD = {
-    "out-of-band": "ledger",
-    "leaving-band": "forecast",
-    "uptake-changed": "uptake",
-    "unexplained-shift": "unexplained-shift",
-    "unexplained-uptake": "calcification",
-    "temperature-swing": "temperature-swing",
-    "aragonite-saturation": "aragonite-saturation",
-    "salinity-in-doubt": "salt-balance",
-    "phosphate-short": "nutrient-ratio",
-    "salt-out-of-balance": "composition",
-    "doubtful-reading": "rivals",
-    "two-explanations": "rivals",
-    "trend": "trend",
-    "no-reading": "next-test",
-    "missed-dose": "habit",
-    "growth-fell": "growth-decline",
-    "light-step-up": "light-steps",
-    "neighbours-touch": "meeting",
-    "outgrows-place": "meeting",
-    "line-at-risk": "lines-at-risk",
-    "state-check": "accounts",
-    "owed": "accounts",
-    "planned": "journey",
-    "predicted": "expected-uptake",
-}
-
-
 def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first."""
     mine = [alert for alert in desk.alerts if system in (None, alert.system)]
-    return tuple(
-        _matter(desk, alert) if not alert.subject else _of_subject(desk, alert) for alert in mine if _seen(desk, alert)
-    )
+    return tuple(_matter(desk, alert) for alert in mine if _seen(desk, alert))
 
 
 def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
@@ -122,68 +68,54 @@ def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
     return tuple(desk.to_line(line) for line in found)
 
 
+def holders_of(desk: Desk, line: str) -> tuple[Holder, ...]:
+    """Who holds a coral of a line, or gave us ours, as far as this audience may read it."""
+    held = desk.found.holders.get(line, ())
+    return tuple(holder for holder in held if all(desk.view.tells(source) for source in holder.inputs))
+
+
+def nobody(desk: Desk, line: str) -> str:
+    """The words for a line that no partner known to this audience holds."""
+    return desk.words("lines.somebody" if desk.found.holders.get(line) else "lines.nobody")
+
+
 def _seen(desk: Desk, alert: Alert) -> bool:
     """Whether the view shows all that an alert names."""
-    if not alert.subject:
-        return alert.system in desk.view.systems and alert.system in desk.findings
-    here = not alert.system or alert.system in desk.view.systems
-    return here and _about(alert).seen(desk, alert)
-
-
-def _about(alert: Alert) -> ModuleType:
-    """Where the words of a matter about corals, a line, a trade or a plan are found."""
-    if alert.kind in plans_matter.KINDS:
-        return plans_matter
-    return trades_matter if alert.kind in trades_matter.KINDS else corals_matter
-
-
-def _of_subject(desk: Desk, alert: Alert) -> Matter:
-    """A matter about corals, a line, a trade or a plan."""
-    about = _about(alert)
-    words, blanks = desk.words, about.blanks(desk, alert)
-    by_now = corals_matter.by_now(alert)
-    side = by_now or blanks.get("side", "")
-    urgency = _URGENCY[alert.kind]
-    own, aside = desk.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
-    return Matter(
-        urgency=urgency,
-        urgency_words=words(f"alerts.urgency.{urgency}"),
-        title=_said(words, alert, "title", side, blanks),
-        reason=_said(words, alert, "reason", side, blanks),
-        how=_said(words, alert, "how", side, blanks),
-        size_label=_said(words, alert, "size", side, blanks),
-        size=(plans_matter if about is plans_matter else corals_matter).size(desk, alert),
-        system=desk.to_system(alert.system) if alert.system else Link(""),
-        evidence=about.way(desk, alert),
-        method=to_method(desk, _METHOD[alert.kind]),
-        lines=corals_matter.lines(desk, alert),
-        dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
-        dismiss_line=_dismissal(desk, alert) if own else "",
-    )
+    view = desk.view
+    trades = [fact.id for fact in alert.facts.values() if isinstance(fact, Named) and fact.kind == "trade"]
+    if (alert.system and alert.system not in view.systems) or not all(id in view.trades for id in trades):
+        return False
+    match ALERTS_ABOUT[alert.kind]:
+        case "quantity":
+            return alert.system in desk.findings
+        case "line":
+            return any(coral.line == alert.subject[0] for coral in view.corals.values())
+        case "plan":
+            return alert.subject[0] in view.plans
+        case "coral":
+            return all(id in view.corals for id in alert.subject) and (not trades or view.shows_accounts)
+        case "trade":
+            return view.shows_accounts
 
 
 def _matter(desk: Desk, alert: Alert) -> Matter:
-    words, system = desk.words, desk.view.systems[alert.system]
+    words, nature = desk.words, NATURE[alert.kind]
     blanks = _blanks(desk, alert)
-    told = evidence(desk.view.log_of(alert.system), desk.display, words)
-    side = blanks.get("side", "")
-    urgency, own = _URGENCY[alert.kind], desk.view.audience == "own"
+    own, aside = desk.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
+    side = _by_now(alert) or blanks.get("side", "")
     return Matter(
-        urgency=urgency,
-        urgency_words=words(f"alerts.urgency.{urgency}"),
+        urgency=nature.urgency,
+        urgency_words=words(f"alerts.urgency.{nature.urgency}"),
         title=_said(words, alert, "title", side, blanks),
         reason=_said(words, alert, "reason", side, blanks),
         how=_said(words, alert, "how", _test_before(desk, alert) or side, blanks),
         size_label=_said(words, alert, "size", side, blanks),
         size=_size(desk, alert),
-        system=desk.to_system(alert.system),
-        evidence=desk.link(
-            f"{links.page_of('system', alert.system)}#{anchor(desk.findings[alert.system], alert.quantity)}",
-            words("alerts.evidence", **blanks),
-        ),
-        method=to_method(desk, _METHOD[alert.kind]),
-        lines=told.lines(alert.inputs)[0][:4],
-        dismiss=words("alerts.dismiss", system=system.id) if own else "",
+        system=desk.to_system(alert.system) if alert.system else Link(""),
+        evidence=_evidence(desk, alert, blanks),
+        method=to_method(desk, nature.method),
+        lines=_lines(desk, alert),
+        dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
         dismiss_line=_dismissal(desk, alert) if own else "",
     )
 
@@ -206,56 +138,160 @@ def _said(words: Words, alert: Alert, part: str, side: str, blanks: Mapping[str,
 
 def _test_before(desk: Desk, alert: Alert) -> str:
     """Which words of when to test a level on its way out fit: nobody tests before today."""
-    if alert.kind != "leaving-band":
+    earliest = alert.facts.get("earliest")
+    if alert.kind != "leaving-band" or not isinstance(earliest, date):
         return ""
-    earliest = datetime.fromisoformat(dict(alert.numbers)["earliest"]).astimezone(desk.display.zone).date()
     return "before" if earliest > desk.today else "today"
 
 
+def _by_now(alert: Alert) -> str:
+    """Which words fit an alert about room: it is still to come, or has already happened."""
+    if alert.kind not in _OF_ROOM:
+        return ""
+    return "already" if alert.size is not None and alert.size.value <= 0 else "soon"
+
+
 def _blanks(desk: Desk, alert: Alert) -> dict[str, str]:
-    """The alert's numbers in words: moments on the keeper's clock, the rest as they are."""
-    blanks = {
-        "quantity": desk.words(f"quantities.{alert.quantity}"),
-        "quantity_within": desk.words(f"quantities_within.{alert.quantity}"),
-        "system": desk.view.systems[alert.system].name,
+    """What fills the words of an alert: its facts, the names of what it is about, and what its kind adds."""
+    words, blanks = desk.words, {name: _fact(desk, fact) for name, fact in alert.facts.items()}
+    if alert.system:
+        blanks["system"] = desk.view.systems[alert.system].name
+    match ALERTS_ABOUT[alert.kind]:
+        case "quantity":
+            blanks["quantity"] = words(f"quantities.{alert.quantity}")
+            blanks["quantity_within"] = words(f"quantities_within.{alert.quantity}")
+        case "line":
+            blanks["name"] = desk.to_line(alert.subject[0]).text
+        case "coral":
+            names = [desk.view.corals[id].name for id in alert.subject]
+            blanks |= {"name": names[0], "other": names[-1]}
+    more = _MORE.get(alert.kind)
+    return {**blanks, **more(desk, alert)} if more else blanks
+
+
+def _fact(desk: Desk, fact: Fact) -> str:
+    """A fact in words: moments on the keeper's clock, days in the journal's order, numbers with their units."""
+    display, words = desk.display, desk.words
+    match fact:
+        case None:
+            return words("room.open")
+        case datetime():
+            return say_moment(display, words, fact).text
+        case date():
+            return say_day(display, words, fact).text
+        case Quantity():
+            return say_written(words, fact)
+        case Named("partner", id):
+            return desk.partner(id)
+        case Named("trade", id):
+            return say_day(display, words, desk.view.trades[id].at).text
+        case Named(_, id):
+            return words(f"edges.{id}")
+        case int():
+            return in_words(words, str(fact))
+    return fact
+
+
+def _explanations(desk: Desk, alert: Alert) -> dict[str, str]:
+    found = desk.findings[alert.system]
+    uptake = found.uptake[alert.quantity]
+    return {"explained": explained(desk, uptake), "test": which_test(desk, found, uptake)}
+
+
+def _beyond(desk: Desk, alert: Alert) -> dict[str, str]:
+    system, latest = desk.view.systems[alert.system], desk.findings[alert.system].latest[alert.quantity]
+    side = alert.facts["side"]
+    end = band_end(desk, system.low if side == "low" else system.high, alert.quantity)
+    return {
+        "read": say_reading(desk.display, desk.words, latest.reading, latest.value),
+        "end": desk.words(f"alerts.out-of-band.end.{side}", end=end),
     }
-    for name, text in alert.numbers:
-        if name in _MOMENTS and text:
-            text = say_moment(desk.display, desk.words, datetime.fromisoformat(text)).text
-        elif name in _DAYS and text:
-            text = say_day(
-                desk.display, desk.words, datetime.fromisoformat(text).astimezone(desk.display.zone).date()
-            ).text
-        blanks[name] = in_words(desk.words, text)
-    if alert.kind == "two-explanations":
-        found = desk.findings[alert.system]
-        blanks["explained"] = explained(desk, found.uptake[alert.quantity])
-        blanks["test"] = which_test(desk, found, found.uptake[alert.quantity])
-    if alert.kind == "out-of-band":
-        system, latest = desk.view.systems[alert.system], desk.findings[alert.system].latest[alert.quantity]
-        end = band_end(desk, system.low if blanks["side"] == "low" else system.high, alert.quantity)
-        blanks["read"] = say_reading(desk.display, desk.words, latest.reading, latest.value)
-        blanks["end"] = desk.words(f"alerts.out-of-band.end.{blanks['side']}", end=end)
-    return blanks
+
+
+def _could_return(desk: Desk, alert: Alert) -> dict[str, str]:
+    """One of those who could give a line back, and how many more: a card has room for one name."""
+    names = [desk.partner(holder.partner) for holder in holders_of(desk, alert.subject[0])]
+    if not names:
+        return {"who": nobody(desk, alert.subject[0])}
+    more = desk.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""
+    return {"who": desk.words("lines.could_return", who=names[0] + more)}
+
+
+def _due(desk: Desk, alert: Alert) -> dict[str, str]:
+    left = alert.facts["days"]
+    assert isinstance(left, int)
+    late = left < 0
+    return {"standing": desk.words(f"trades.owed.{'overdue' if late else 'left'}", n=abs(left))}
+
+
+def _planned(desk: Desk, alert: Alert) -> dict[str, str]:
+    days = alert.facts["days"]
+    assert isinstance(days, int)
+    return {"what": title_of(desk, desk.view.plans[alert.subject[0]]), "left": left_words(desk, days)}
+
+
+def _predicted(desk: Desk, alert: Alert) -> dict[str, str]:
+    return {} if alert.facts["tells"] else {"tells": desk.words("alerts.predicted.daily")}
+
+
+# What the words of a kind need beside its facts.
+_MORE: dict[AlertKind, Callable[[Desk, Alert], dict[str, str]]] = {
+    "two-explanations": _explanations,
+    "out-of-band": _beyond,
+    "line-at-risk": _could_return,
+    "owed": _due,
+    "planned": _planned,
+    "predicted": _predicted,
+}
 
 
 def _size(desk: Desk, alert: Alert) -> Shown | None:
-    """The number behind a matter: how far beyond, of a level, of a change per day, or in a unit of its own."""
-    display, words, findings = desk.display, desk.words, desk.findings[alert.system]
-    if alert.kind == "out-of-band" and alert.size:
-        size = alert.size
-        beyond = size if size.value >= 0 else replace(size, value=-size.value, low=-size.high, high=-size.low)
-        return say_difference(display, words, alert.quantity, beyond)
+    """The number behind an alert: how far beyond, of a level, of a change per day, or in a unit of its own."""
+    display, words, size = desk.display, desk.words, alert.size
     if alert.kind == "doubtful-reading":
-        for doubt in findings.uptake[alert.quantity].doubtful:
+        for doubt in desk.findings[alert.system].uptake[alert.quantity].doubtful:
             if doubt.reading.source in alert.inputs:
                 expected = say_level(display, words, alert.quantity, doubt.expected)
                 value = say_reading(display, words, doubt.reading, doubt.value)
                 return Shown(value, words("alerts.doubtful-reading.expected", interval=expected.interval))
-    if alert.size is None:
+    if size is None:
         return None
-    if alert.size.unit.endswith("/day"):
-        return say_per_day(display, words, alert.quantity, alert.size)
-    if alert.size.unit != KINDS[alert.quantity].canonical:
-        return say_estimate(words, alert.size, words.unit(alert.size.unit))
-    return say_difference(display, words, alert.quantity, alert.size)
+    if size.value < 0 and (alert.kind == "out-of-band" or _by_now(alert) == "already"):
+        size = Estimate(-size.value, -size.high, -size.low, size.unit, size.level)
+    if size.unit == "cm":
+        return say_level(display, words, "length", size)
+    if size.unit.endswith("/day"):
+        return say_per_day(display, words, alert.quantity or "alkalinity", size)
+    if not alert.quantity or size.unit != KINDS[alert.quantity].canonical:
+        return say_estimate(words, size, words.unit(size.unit))
+    return say_difference(display, words, alert.quantity, size)
+
+
+def _evidence(desk: Desk, alert: Alert, blanks: Mapping[str, str]) -> Link:
+    """The link to the evidence: a quantity of a system, a coral's page, a line, a trade, or a sheet."""
+    words = desk.words
+    match ALERTS_ABOUT[alert.kind]:
+        case "quantity":
+            at = anchor(desk.findings[alert.system], alert.quantity)
+            return desk.link(f"{links.page_of('system', alert.system)}#{at}", words("alerts.evidence", **blanks))
+        case "line":
+            return replace(desk.to_line(alert.subject[0]), text=words("alerts.to_line", **blanks))
+        case "plan":
+            return desk.link(links.page_of("plan", alert.subject[0]), words("alerts.planned.way"))
+    if isinstance(trade := alert.facts.get("trade"), Named):
+        return desk.link(links.page_of("trade", trade.id), words(f"alerts.{alert.kind}.way", **blanks))
+    if alert.kind == "neighbours-touch":
+        return desk.link(links.plan_of(alert.system), words("alerts.to_plan", **blanks))
+    if part := _PART.get(alert.kind):
+        return desk.link(f"{links.page_of('coral', alert.subject[0])}#{part}", words("alerts.to_coral", **blanks))
+    if has_dosing(desk, alert.system):
+        return desk.link(links.dosing_of(alert.system), words("alerts.predicted.way", **blanks))
+    return desk.to_system(alert.system)
+
+
+def _lines(desk: Desk, alert: Alert) -> tuple[Line, ...]:
+    """The newest lines behind it: those of a log in words."""
+    if alert.quantity:
+        return evidence(desk.view.log_of(alert.system), desk.display, desk.words).lines(alert.inputs)[0][:_LINES]
+    told = sorted({source for source in alert.inputs if desk.view.tells(source)}, reverse=True)
+    return tuple(Line(str(source), "") for source in told[:_LINES])

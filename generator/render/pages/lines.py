@@ -11,7 +11,7 @@ from generator.reckon.lineage.family import Family, Piece
 from generator.render import links
 from generator.render.drawings.family_tree import Bar, Fate, Tree, draw
 from generator.render.numbers import say_day
-from generator.render.pages.attention_corals import holders_of, nobody
+from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
 from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
 

@@ -1,12 +1,12 @@
 """What is poured by hand at a steady rhythm, and what follows if it goes on."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC
 
 import numpy as np
 import pytest
 
-from generator.reckon.attention.doses import of_doses
+from generator.reckon.attention.water import of_water
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.habits import Habit, habits
 from generator.reckon.water.survey import survey_water
@@ -102,11 +102,11 @@ def test_a_pouring_that_is_late_beyond_its_habit_is_missed_and_names_the_line_of
     log = poured(np.arange(0.8, 21.0, 2.0), 0.025)
 
     def missed(at: float):
-        return list(of_doses(system(), survey_water(system(), log, (), moment(at))))
+        found = of_water(system(), survey_water(system(), log, (), moment(at)), moment(at), UTC)
+        return [alert for alert in found if alert.kind == "missed-dose"]
 
     assert not missed(22.9)
-    (item,) = missed(24.0)
-    assert item.kind == "missed-dose"
-    assert item.inputs == (here(11),)
-    assert dict(item.numbers)["amount"] == "25"
-    assert dict(item.numbers)["since"] == (moment(20.8) + timedelta(days=2)).isoformat()
+    (alert,) = missed(24.0)
+    assert alert.inputs == (here(11),)
+    assert alert.facts["amount"] == 25
+    assert alert.facts["since"] == moment(22.8).date()
