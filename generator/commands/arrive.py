@@ -5,7 +5,8 @@ import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_content, named, print_problems
+from generator.commands.options import add_content, named
+from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -30,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     now = datetime.now(UTC)
     loaded = load(args.content, now)
     if loaded.journal is None:
-        print_problems(loaded.errors)
+        print_problems(loaded.errors, args.content)
         return 1
     try:
         plan = named("plan", args.plan, loaded.journal.plans)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from generator.commands.options import print_problems
+from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -31,7 +31,7 @@ def asked(args: argparse.Namespace) -> Asked | None:
     now = datetime.now(UTC)
     loaded = load(args.content, in_the_future_from(args.as_of, now))
     if loaded.journal is None:
-        print_problems(loaded.errors)
+        print_problems(loaded.errors, args.content)
         return None
     zone = loaded.journal.settings.time_zone
     as_of = moment(args.as_of or now, zone).astimezone(zone)

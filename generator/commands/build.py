@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import in_the_future_from, moment
 from generator.commands.judging import judged, unfit
-from generator.commands.options import add_as_of, add_content, cache, print_problems
+from generator.commands.options import add_as_of, add_content, cache
+from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from generator.publish.photos import Album
@@ -54,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
     now = _clock()
     loaded = load(args.content, in_the_future_from(args.as_of, now))
     if loaded.journal is None:
-        print_problems(judged(loaded, args.content, cache()))
+        print_problems(judged(loaded, args.content, cache()), args.content)
         return 1
     as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
     journal = as_it_stood(loaded.journal, as_of)
@@ -69,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
     album = small_copies(args.content, seen.photos(), cache())
     site = site_of(journal, seen, reckoned(journal, as_of), as_of, album, shown)
     problems = in_order([*loaded.problems, *site.problems, *unfit(album.refused)])
-    print_problems(problems)
+    print_problems(problems, args.content)
     if any(problem.severity == "error" for problem in problems):
         return 1
     files, settings = drawn(site, album), loaded.journal.settings

@@ -4,7 +4,8 @@ import argparse
 from datetime import UTC, datetime
 
 from generator.commands.judging import judged
-from generator.commands.options import add_as_of, add_content, cache, counted, print_problems
+from generator.commands.options import add_as_of, add_content, cache
+from generator.commands.reporting import counted, print_problems, sarif
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -12,6 +13,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_content(parser)
     add_as_of(parser)
     parser.add_argument("--strict", action="store_true", help="count warnings as errors")
+    parser.add_argument("--json", action="store_true", help="print SARIF 2.1.0, which editors and forges can show")
+    parser.epilog = "Exit code: 0 no errors, 1 errors (with --strict also warnings), 2 wrong arguments."
 
 
 def run(args: argparse.Namespace) -> int:
@@ -20,10 +23,13 @@ def run(args: argparse.Namespace) -> int:
 
     loaded = load(args.content, args.as_of or datetime.now(UTC))
     problems = judged(loaded, args.content, cache())
-    print_problems(problems)
+    if args.json:
+        print(sarif(problems, args.content))
+    else:
+        print_problems(problems, args.content)
     if problems and (args.strict or any(problem.severity == "error" for problem in problems)):
         return 1
-    if loaded.journal and not problems:
+    if loaded.journal and not problems and not args.json:
         journal = loaded.journal
         readings = sum(len(log.readings) for log in journal.logs.values())
         things = ((len(journal.systems), "system"), (len(journal.corals), "coral"), (readings, "reading"))

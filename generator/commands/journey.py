@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import in_the_future_from
 from generator.commands.measuring import say_length, sides
-from generator.commands.options import FORMS, add_as_of, add_content, named, print_problems
+from generator.commands.options import FORMS, add_as_of, add_content, named
+from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -68,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
         if journal is None and looked_up:
             asked = ", ".join(looked_up)
             print(f"not a size such as 31x27x24 cm, so the journal must name it: {asked}", file=sys.stderr)
-            print_problems(loaded.errors)
+            print_problems(loaded.errors, args.content)
             return 1
     try:
         plan = _plan(args, journal)

@@ -29,4 +29,6 @@ def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
     from generator.records.source import Source
 
     remedy = "use a JPEG, PNG or WebP, or remove it from the page"
-    return [Problem(Source(photo), "picture", f"the picture {reason}", remedy) for photo, reason in pictures.items()]
+    return [
+        Problem(Source(photo, 1, 0), "picture", f"the picture {reason}", remedy) for photo, reason in pictures.items()
+    ]

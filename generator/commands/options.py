@@ -1,18 +1,15 @@
-"""Options that several commands share, and how they print problems."""
+"""Options that several commands share."""
 
 import argparse
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, datetime
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from generator.commands.measuring import sides
-
-if TYPE_CHECKING:
-    from generator.records.problem import Problem
 
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
 # Up to this many names, the message lists them all.
@@ -90,18 +87,3 @@ def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
     remedy = f"write one of {', '.join(known)}" if few else "write the name of its file"
     meant = f"did you mean {folded[close[0]]}?" if close else remedy
     raise LookupError(f"there is no {what} '{text}' ({meant})")
-
-
-def print_problems(problems: Sequence["Problem"]) -> None:
-    """Print each problem on a line, errors first, then the counts."""
-    warnings = [problem for problem in problems if problem.severity == "warning"]
-    errors = [problem for problem in problems if problem.severity == "error"]
-    for problem in (*errors, *warnings):
-        print(problem)
-    if problems:
-        print(f"{counted(len(errors), 'error')}, {counted(len(warnings), 'warning')}")
-
-
-def counted(number: int, word: str) -> str:
-    """A number of things: `1 error`, `no warnings`."""
-    return f"{number or 'no'} {word}{'' if number == 1 else 's'}"

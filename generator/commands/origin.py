@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import in_the_future_from
-from generator.commands.options import add_as_of, add_content, counted, print_problems
+from generator.commands.options import add_as_of, add_content
+from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
     from generator.exchange.record_of_origin import Piece
@@ -33,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
 
     loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
     if loaded.journal is None:
-        print_problems(loaded.errors)
+        print_problems(loaded.errors, args.content)
         return 1
     try:
         document = _document(args, loaded.journal)

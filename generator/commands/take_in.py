@@ -6,7 +6,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_content, day, print_problems
+from generator.commands.options import add_content, day
+from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -40,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
 
     loaded = load(args.content, datetime.now(UTC))
     if loaded.journal is None:
-        print_problems(loaded.errors)
+        print_problems(loaded.errors, args.content)
         return 1
     today = datetime.now(loaded.journal.settings.time_zone).date()
     arrived = args.at or today

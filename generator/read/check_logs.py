@@ -29,7 +29,7 @@ def logs_of_no_system(draft: Draft) -> Iterator[Problem]:
     for system, files in draft.log_files.items():
         if system not in known:
             remedy = did_you_mean(system, known, f"make systems/{system}.yaml, or rename the folder")
-            yield Problem(Source(files[0]), "unknown-reference", f"there is no system '{system}'", remedy)
+            yield Problem(Source(files[0], 1, 0), "unknown-reference", f"there is no system '{system}'", remedy)
 
 
 def entries_in_the_wrong_month(draft: Draft) -> Iterator[Problem]:

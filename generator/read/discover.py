@@ -47,11 +47,11 @@ class Found:
 
     def say(self, file: str, kind: str, wrong: str, remedy: str) -> None:
         """Note an error about a file as a whole."""
-        self.problems.append(Problem(Source(printable(file)), kind, wrong, remedy))
+        self.problems.append(Problem(Source(printable(file), 1, 0), kind, wrong, remedy))
 
     def warn(self, file: str, kind: str, wrong: str, remedy: str) -> None:
         """Note a doubt about a file as a whole."""
-        self.problems.append(Problem(Source(printable(file)), kind, wrong, remedy, severity="warning"))
+        self.problems.append(Problem(Source(printable(file), 1, 0), kind, wrong, remedy, severity="warning"))
 
 
 def printable(text: str) -> str:

@@ -22,7 +22,7 @@ def split(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
     """A post's header and body, or what is wrong with the lines `---`."""
     lines = text.split("\n")
     if not text.strip():
-        return None, [Problem(Source(file), "empty-file", "the file is empty", "fill it in, or delete it")]
+        return None, [Problem(Source(file, 1, 0), "empty-file", "the file is empty", "fill it in, or delete it")]
     if not _FENCE.fullmatch(lines[0]):
         wrong, remedy = (
             "the post does not start with its header",

@@ -187,7 +187,7 @@ class _Reader:
         for file in self.found.records["corals"]:
             if file.endswith(".md") and _stem(file) not in corals:
                 remedy = did_you_mean(_stem(file), corals, f"make corals/{_stem(file)}.yaml, or delete this story")
-                yield Problem(Source(file), "unknown-reference", f"there is no coral '{_stem(file)}'", remedy)
+                yield Problem(Source(file, 1, 0), "unknown-reference", f"there is no coral '{_stem(file)}'", remedy)
 
 
 def _carry_out(draft: Draft) -> None:

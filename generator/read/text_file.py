@@ -39,4 +39,4 @@ def _not_utf8(file: str, raw: bytes, start: int) -> Problem:
 
 
 def _problem(file: str, line: int, kind: str, wrong: str, remedy: str) -> Problem:
-    return Problem(Source(file, line), kind, wrong, remedy)
+    return Problem(Source(file, line, 0), kind, wrong, remedy)

@@ -65,6 +65,8 @@ def test_every_error_is_printed_at_once_with_its_count(journal: Write) -> None:
     assert said.stdout.splitlines() == [
         "logs/reef/2026-03.yaml:2: alkalinity is not measured in mg/L, a unit of dissolved substances "
         "(write meq/L, dKH, mmol/L, mg/L CaCO3, µmol/kg, mmol/kg)",
+        "     2 |   readings: {alkalinity: 8.1 mg/L, calcium: 42 mg/L}",
+        "       |                          ^",
         "shopping.txt:1: warning: this file does not belong in a journal (Corallite does not read it; remove it)",
         "1 error, 1 warning",
     ]
