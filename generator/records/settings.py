@@ -78,7 +78,7 @@ _OURS = (".corallite-site", ".nojekyll", ".")
 def _site_path(value: Any) -> str:
     parts = PurePosixPath(str(value)).parts
     if not parts or parts[0] == "/" or ".." in parts or str(value) in _OURS or "\\" in str(value):
-        raise mistake("site-path", f"'{value}' is no path inside the site", "write for example CNAME or .well-known")
+        raise mistake("site-path", f"'{value}' leads out of the site", "write for example CNAME or .well-known")
     return str(PurePosixPath(*parts))
 
 
