@@ -7,9 +7,12 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
 
+from generator.render.blocks import Block, Drawn
 from generator.render.charts.chart import Chart
 from generator.render.method_words import method_in_words
+from generator.render.page import Page
 from generator.render.template_files import template_files
 from generator.render.whole_days import keep_days_whole
 from generator.render.words import words_of
@@ -31,6 +34,11 @@ class PageOut:
     card: str = ""
     charts: tuple[Chart, ...] = ()
     beside: str = ""
+
+
+def told(url: str, page: Page, text: str = "") -> PageOut:
+    """A page of blocks at its address."""
+    return PageOut(url, "page.html", page, text, charts=page.charts)
 
 
 def _shipped(template: str) -> str | None:
@@ -55,13 +63,24 @@ def environment(language: str) -> Environment:
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
     made.globals["method_name"] = lambda id: method_in_words(words, id).name
+
+    def draw(block: Block, level: int) -> Markup:
+        """A block by the macro of its kind; its headings begin at `level`."""
+        if isinstance(block, Markup):
+            return block
+        if isinstance(block, Drawn):
+            return Markup(getattr(made.get_template(f"parts/{block.part}.html").module, block.part)(block.model))
+        return Markup(getattr(blocks, type(block).__name__.lower())(block, level))
+
+    made.globals["draw"] = draw
+    blocks = made.get_template("blocks.html").module
     return made
 
 
 def render_page(page: PageOut, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.model.frame.language).get_template(page.template)
-    kind = PurePosixPath(page.template).stem
+    kind = page.model.kind if isinstance(page.model, Page) else PurePosixPath(page.template).stem
     return keep_days_whole(
         template.render(page=page.model, kind=kind, card=page.card, beside=page.beside, asset=assets.__getitem__)
     ).encode()

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from markupsafe import escape
+
 from generator.records.log import Reading, SystemLog
 from generator.records.settings import Settings
 from generator.records.system import System
@@ -65,6 +67,11 @@ class Shown:
     value: str
     interval: str = ""
 
+    def __html__(self) -> str:
+        """The value strong, its interval beside it."""
+        beside = f" <small>{escape(self.interval)}</small>" if self.interval else ""
+        return f"<b>{escape(self.value)}</b>{beside}"
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
@@ -72,6 +79,10 @@ class Moment:
 
     text: str
     iso: str
+
+    def __html__(self) -> str:
+        """A time that machines read too."""
+        return f'<time datetime="{self.iso}">{escape(self.text)}</time>'
 
 
 def decimals(half_width: float) -> int:

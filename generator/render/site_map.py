@@ -18,7 +18,7 @@ from generator.render.coral_downloads import coral_downloads
 from generator.render.demand_pages import demand_pages
 from generator.render.dosing_downloads import dosing_downloads
 from generator.render.downloads import downloads
-from generator.render.environment import PageOut
+from generator.render.environment import PageOut, told
 from generator.render.feed import feeds, without_address
 from generator.render.numbers import display_of
 from generator.render.pages.coral import coral_page
@@ -124,11 +124,11 @@ def _fixed(desk: Desk) -> Iterator[Made]:
     yield PageOut(links.SYSTEMS, "pages/systems.html", systems_page(desk.at(links.SYSTEMS))), here
     yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
     yield PageOut(links.LINES, "pages/lines.html", lines_page(desk.at(links.LINES))), here
-    yield PageOut(links.SURVIVAL, "pages/survival.html", survival_page(desk.at(links.SURVIVAL))), here
-    yield PageOut(links.TRACK_RECORD, "pages/track_record.html", track_record_page(desk.at(links.TRACK_RECORD))), here
-    yield PageOut(links.METHODS, "pages/methods.html", methods_page(desk.at(links.METHODS))), here
-    yield PageOut(links.DATA, "pages/data.html", data_page(desk.at(links.DATA))), here
-    yield PageOut(links.NOT_FOUND, "pages/not_found.html", not_found_page(desk.at(links.NOT_FOUND))), here
+    yield told(links.SURVIVAL, survival_page(desk.at(links.SURVIVAL))), here
+    yield told(links.TRACK_RECORD, track_record_page(desk.at(links.TRACK_RECORD))), here
+    yield told(links.METHODS, methods_page(desk.at(links.METHODS))), here
+    yield told(links.DATA, data_page(desk.at(links.DATA))), here
+    yield told(links.NOT_FOUND, not_found_page(desk.at(links.NOT_FOUND))), here
 
 
 def _systems(desk: Desk) -> Iterator[Made]:
@@ -144,7 +144,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
         if has_dosing(desk, id):
             url = links.dosing_of(id)
             yield (
-                PageOut(url, "pages/dosing.html", dosing_page(desk.at(url), system, desk.found.dosing[id])),
+                told(url, dosing_page(desk.at(url), system, desk.found.dosing[id])),
                 system.source,
             )
         if system.places and id in desk.found.rooms:

@@ -36,6 +36,10 @@ class Words:
         except (KeyError, IndexError) as error:
             raise MissingWord(f"'{key}' in {self.language} has a blank nobody filled: {error}") from error
 
+    def each(self, *keys: str) -> tuple[str, ...]:
+        """The words at several keys, such as the heads of a table."""
+        return tuple(map(self, keys))
+
     def has(self, key: str) -> bool:
         """Whether the catalogue has words at a key."""
         try:

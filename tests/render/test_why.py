@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from generator.records.source import Source
+from generator.render.blocks import FileLines
 from generator.render.numbers import Display
-from generator.render.pages.why import Evidence, FileLines
+from generator.render.pages.why import Evidence
 from generator.render.words import words_of
 
 

@@ -7,9 +7,10 @@ from datetime import date
 from generator.reckon.finding import Finding
 from generator.reckon.growth.closing import Dates
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
+from generator.render.inline import Link
 from generator.render.numbers import Shown, say_day, say_length, say_level
 from generator.render.pages.behind import Ground, Parts, lengths
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
 
 

@@ -6,9 +6,11 @@ from math import hypot
 
 from generator.reckon.finding import UncertaintyPart
 from generator.records.source import Source
+from generator.render.blocks import FileLines
+from generator.render.inline import Link
 from generator.render.numbers import say_deviation
-from generator.render.pages.desk import Desk, Link
-from generator.render.pages.why import FileLines, by_file, to_method
+from generator.render.pages.desk import Desk
+from generator.render.pages.why import by_file, to_method
 
 
 @dataclass(frozen=True, slots=True)

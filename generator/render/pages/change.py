@@ -11,9 +11,12 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.system import System
 from generator.render import links
+from generator.render.blocks import Block, Figure
 from generator.render.charts.change import change_chart
 from generator.render.charts.chart import Chart
+from generator.render.inline import Cannot, Link
 from generator.render.numbers import Moment, Shown, hundredths, say_day, say_per_day, say_written
+from generator.render.page import Frame
 from generator.render.pages.change_foreseen import (
     ReadingsAhead,
     day_of,
@@ -21,12 +24,12 @@ from generator.render.pages.change_foreseen import (
     readings_of,
     ways_of,
 )
-from generator.render.pages.desk import Desk, Frame, Link
-from generator.render.pages.doses import DoseRow, caution_words, dose_rows, has_dosing, unmet_words
+from generator.render.pages.desk import Desk
+from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.uptake import Outlook, outlook
-from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure
+from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure
 from generator.render.ranges import Look, Ranges, Row, ranges
 from generator.units.quantity import Estimate
 
@@ -51,7 +54,7 @@ class ChangePage:
     foreseen_notes: tuple[str, ...]
     readings: ReadingsAhead | None
     unchanged: Outlook | None
-    doses: tuple[DoseRow, ...]
+    doses: tuple[Block, ...]
     dose_notes: tuple[str, ...]
     cautions: tuple[str, ...]
     onward: tuple[Link, ...]
@@ -119,7 +122,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
         foreseen_notes=tuple(_foreseen_notes(desk, change, foreseen)) if foreseen else (),
         readings=readings_of(desk, change.plan) if change.plan else None,
         unchanged=outlook(desk, "alkalinity", change.unchanged) if change.unchanged else None,
-        doses=dose_rows(desk, system, (change.added,)) if change.added else (),
+        doses=doses(desk, system, (change.added,), (desk.words("changes.added"),), now=False) if change.added else (),
         dose_notes=tuple(unmet_words(desk, system, change.added.unmet)) if change.added else (),
         cautions=caution_words(desk, of_phases((change.added,), system)) if change.added and change.added.doses else (),
         onward=tuple(_onward(desk, system)),

@@ -7,6 +7,7 @@ from datetime import datetime
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
+from generator.render.blocks import Figure
 from generator.render.numbers import (
     Moment,
     Shown,
@@ -18,7 +19,7 @@ from generator.render.numbers import (
     say_per_day,
 )
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, Figure, amount_figure, cannot, per_day_figure, why
+from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
 

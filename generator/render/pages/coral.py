@@ -8,11 +8,14 @@ from markupsafe import Markup
 
 from generator.records.coral import Coral, Weighing
 from generator.render import links
+from generator.render.blocks import PhotoLink
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_day, say_written
+from generator.render.page import Frame
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_shown import CoralShown, coral_shown
 from generator.render.pages.corals import state_of
-from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.pages.doses import has_dosing
 
 

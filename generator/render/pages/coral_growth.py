@@ -12,9 +12,11 @@ from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove
 from generator.reckon.growth.survey import SOON_DAYS, Growth
 from generator.records.coral import Coral
+from generator.render.blocks import Figure, Why
+from generator.render.inline import Cannot
 from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_length, say_level, with_unit
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Cannot, Evidence, Figure, Why, cannot, why, why_of
+from generator.render.pages.why import Evidence, cannot, why, why_of
 from generator.units.quantity import Estimate
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.

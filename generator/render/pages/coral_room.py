@@ -10,10 +10,11 @@ from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import Meeting, RoomFindings
 from generator.records.coral import Coral
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import say_level
 from generator.render.pages.approaches import edge_words, ground, matters_soon, say_dates
 from generator.render.pages.behind import Behind, Ground, behind, lengths
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.plan import say_light
 
 _MOST_PLACES = 4

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
+from generator.render.blocks import Figure, Why
 from generator.render.charts.chart import Chart
 from generator.render.charts.growth import growth_charts
+from generator.render.inline import Link
 from generator.render.pages.behind import Behind
 from generator.render.pages.behind_shares import behind_what_ifs
 from generator.render.pages.coral_growth import (
@@ -23,9 +25,9 @@ from generator.render.pages.coral_growth import (
     share_figure,
 )
 from generator.render.pages.coral_room import Elsewhere, elsewhere, room_behind, room_lines
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.plan import plan_link
-from generator.render.pages.why import Figure, Why, why_of
+from generator.render.pages.why import why_of
 from generator.render.what_if_words import what_if_words
 
 

@@ -5,7 +5,10 @@ from dataclasses import dataclass
 
 from generator.records.coral import Coral
 from generator.render import links
-from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame
+from generator.render.blocks import PhotoLink
+from generator.render.inline import Link
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk, frame
 
 
 @dataclass(frozen=True, slots=True)

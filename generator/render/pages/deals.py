@@ -7,8 +7,9 @@ from generator.records.carried_out import promise_kept
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import NBSP, Moment, plain, say_day
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.words import Words
 
 # A promise is due soon if it is due within this many days.

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
@@ -14,67 +15,17 @@ from generator.records.entry import Entry
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
+from generator.render.blocks import Block, PhotoLink
+from generator.render.inline import Link
 from generator.render.line_names import line_names
 from generator.render.mentions import Names, leads_to, names_of
-from generator.render.numbers import Display, Moment, say_day
+from generator.render.numbers import Display, say_day
+from generator.render.page import Frame, Head, NavLink, Page
 from generator.render.papers import NO_PAPERS, Papers
 from generator.render.pictures import Picture
 from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
 from generator.render.texts import Known, resolve
 from generator.render.words import Words
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """A link; without `href` it is plain text."""
-
-    text: str
-    href: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class NavLink:
-    """One link of the navigation on every page."""
-
-    text: str
-    href: str
-    here: bool
-
-
-@dataclass(frozen=True, slots=True)
-class PhotoLink:
-    """A photo's copies, its size, and its words."""
-
-    src: str
-    srcset: str
-    width: int
-    height: int
-    alt: str
-    caption: str
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """The frame of every page.
-
-    `root` is the relative link to the top of the site; `address` is the page's public address ("" for none).
-    `predicted` says which changes the numbers of a system's page only predict.
-    """
-
-    address: str
-    root: str
-    language: str
-    site_title: str
-    keeper: str
-    title: str
-    description: str
-    nav: tuple[NavLink, ...]
-    crumbs: tuple[Link, ...]
-    as_of: Moment
-    data: str
-    feeds: tuple[Link, ...]
-    version: str
-    predicted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +226,22 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
         feeds=tuple(_feeds(desk)),
         version=__version__,
     )
+
+
+def page(
+    desk: Desk,
+    kind: str,
+    part: str,
+    *blocks: Block,
+    title: str = "",
+    description: str = "",
+    crumbs: tuple[Link, ...] = (),
+    **head: Unpack[Head],
+) -> Page:
+    """A page of this `kind` in a `part` of the site. Its title and description are those of its kind unless given."""
+    title = title or desk.words(f"{kind}.title")
+    description = description or desk.words(f"{kind}.description")
+    return Page(kind, frame(desk, title, description, part, *crumbs), blocks, **head)
 
 
 def _stands(desk: Desk, section: str) -> bool:

@@ -1,14 +1,16 @@
 """Doses as a keeper sets them: millilitres a day of each solution, now and in each phase."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 from generator.reckon.dosing.cautions import CautionId
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.records.system import System
+from generator.render.blocks import Block, Table, Why
+from generator.render.inline import Inline, Span, joined, small
 from generator.render.numbers import Shown, plain, say_estimate, say_per_day, say_written, with_unit
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Why, why_of
+from generator.render.pages.why import why_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -23,22 +25,20 @@ def has_dosing(desk: Desk, system: str) -> bool:
     return bool(desk.view.systems[system].solutions or desk.view.log_of(system).effluents or desk.corals_of(system))
 
 
-@dataclass(frozen=True, slots=True)
-class DoseRow:
-    """One supply: what it is, its rate now, and its rate in each phase."""
-
-    name: str
-    holds: str
-    now: str
-    then: tuple[Shown, ...]
-    changed: bool
-    why: Why | None
-
-
-def dose_rows(desk: Desk, system: System, phases: Sequence[Phase]) -> tuple[DoseRow, ...]:
-    """A row for every supply of the phases."""
-    supplies = list(dict.fromkeys(dose.supply for phase in phases for dose in phase.doses))
-    return tuple(_row(desk, system, supply, phases) for supply in supplies)
+def doses(
+    desk: Desk, system: System, phases: Sequence[Phase], heads: Sequence[str], now: bool = True
+) -> tuple[Block, ...]:
+    """What each supply of the phases is to give, each phase under its head, and the evidence for the last."""
+    words = desk.words
+    supplies = dict.fromkeys(dose.supply for phase in phases for dose in phase.doses)
+    given = {
+        supply: [next((dose for dose in phase.doses if dose.supply == supply), None) for phase in phases]
+        for supply in supplies
+    }
+    first = words.each("system.solution", *(["dosing.now"] if now else []))
+    rows = tuple(_row(desk, system, supply, found, now) for supply, found in given.items())
+    whys = (_why(desk, supply, found[-1]) for supply, found in given.items() if found[-1])
+    return (Table(words("dosing.doses"), (*first, *heads), rows, "doses"), *whys) if rows else ()
 
 
 def supply_name(desk: Desk, supply: str) -> str:
@@ -100,10 +100,11 @@ def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[
         )
 
 
-def _why(desk: Desk, dose: DoseRate) -> Why:
+def _why(desk: Desk, supply: str, dose: DoseRate) -> Why:
     """The evidence for the holding dose, in the unit of the pump."""
     unit, factor = _pump_unit(desk, dose.rate.estimate)
-    return why_of(desk, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
+    grounds = why_of(desk, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
+    return replace(grounds, of=supply_name(desk, supply))
 
 
 def _pump_unit(desk: Desk, rate: Estimate) -> tuple[str, float]:
@@ -111,17 +112,15 @@ def _pump_unit(desk: Desk, rate: Estimate) -> tuple[str, float]:
     return desk.words("numbers.per_day", unit=desk.words.unit(unit)), factor
 
 
-def _row(desk: Desk, system: System, supply: str, phases: Sequence[Phase]) -> DoseRow:
-    found: list[DoseRate | None] = [
-        next((dose for dose in phase.doses if dose.supply == supply), None) for phase in phases
-    ]
-    now = next(dose.now for dose in found if dose is not None)
+def _row(desk: Desk, system: System, supply: str, found: Sequence[DoseRate | None], now: bool) -> tuple[Inline, ...]:
+    """One supply: what it is, its rate now, and its rate in each phase, the last marked where it is another."""
+    name = joined(supply_name(desk, supply), small(holds(desk, system, supply)))
+    then: list[Inline] = [say_rate(desk, dose.rate.estimate) if dose else Shown("–") for dose in found]
+    if not now:
+        return name, *then
+    rate = next(dose.now for dose in found if dose is not None)
     last = found[-1].rate.estimate if found[-1] else None
-    return DoseRow(
-        supply_name(desk, supply),
-        holds(desk, system, supply),
-        desk.words("numbers.per_day", unit=say_litres(desk, now)) if now > 0 else desk.words("dosing.off"),
-        tuple(say_rate(desk, dose.rate.estimate) if dose else Shown("–") for dose in found),
-        last is not None and not last.low <= now <= last.high,
-        _why(desk, found[-1]) if found[-1] else None,
-    )
+    if last is not None and not last.low <= rate <= last.high:
+        then[-1] = Span(then[-1], look="changed")
+    off = desk.words("dosing.off")
+    return name, desk.words("numbers.per_day", unit=say_litres(desk, rate)) if rate > 0 else off, *then

@@ -1,7 +1,6 @@
 """A system's dosing plan: what each pump should give, until when, and from which uptake; also on paper."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from generator.reckon.dosing.needs import Need
@@ -13,8 +12,9 @@ from generator.reckon.dosing.survey import DosingFindings, NewWater
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render import links
+from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
+from generator.render.inline import Inline, Phrase, bold, joined
 from generator.render.numbers import (
-    Moment,
     Shown,
     plain,
     say_canonical,
@@ -24,11 +24,11 @@ from generator.render.numbers import (
     say_level,
     with_unit,
 )
-from generator.render.pages.desk import Desk, Frame, Link
+from generator.render.page import Page
+from generator.render.pages.desk import Desk
 from generator.render.pages.doses import (
-    DoseRow,
     caution_words,
-    dose_rows,
+    doses,
     holds,
     say_left,
     say_litres,
@@ -37,108 +37,77 @@ from generator.render.pages.doses import (
 )
 from generator.render.pages.next_tests import listed
 from generator.render.pages.predicted import system_frame
-from generator.render.pages.supply import ReactorTable, reactor_table, say_out_of_reach, say_short, say_weekday, to_do
+from generator.render.pages.supply import (
+    reactor,
+    say_out_of_reach,
+    say_short,
+    say_weekday,
+    to_do,
+)
 from generator.render.pages.volume import volume_figure
-from generator.render.pages.why import Cannot, Evidence, Figure, cannot, evidence, per_day_figure, why
+from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.units.quantity import Estimate
 
 # A container that may last longer than this many days gets no number of days.
 FAR_OFF = 1000.0
 
 
-@dataclass(frozen=True, slots=True)
-class StockRow:
-    """One container: what is in it, and until when."""
-
-    name: str
-    left: Shown
-    empty: Shown
-    lasts: Shown
-
-
-@dataclass(frozen=True, slots=True)
-class RecipeRow:
-    """What to weigh out for one full container."""
-
-    name: str
-    weigh: str
-    made_up_to: str
-    gives: str
-    refused: Cannot | None
-
-
-@dataclass(frozen=True, slots=True)
-class NewWaterTable:
-    """What a water change does, a row a quantity."""
-
-    caption: str
-    rows: tuple[tuple[str, Shown, str, Shown], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DosingPage:
-    """The plan, its evidence, and what follows from it; or why there is none and what to test first."""
-
-    frame: Frame
-    title: str
-    system: Link
-    day: Moment
-    refusal: Cannot | None
-    until: str
-    until_note: str
-    basis: str
-    to_do: tuple[str, ...]
-    heads: tuple[str, ...]
-    doses: tuple[DoseRow, ...]
-    reactor: ReactorTable | None
-    short: tuple[str, ...]
-    corrections: tuple[str, ...]
-    notes: tuple[str, ...]
-    needs: tuple[Figure, ...]
-    stocks: tuple[StockRow, ...]
-    recipes: tuple[RecipeRow, ...]
-    drift: Figure | None
-    new_water: tuple[NewWaterTable, ...]
-    volume: Figure | None
-    cautions: tuple[str, ...]
-    method: Link
-    numbers: Link
-
-
-def dosing_page(desk: Desk, system: System, found: DosingFindings) -> DosingPage:
-    """The page of one system's dosing."""
+def dosing_page(desk: Desk, system: System, found: DosingFindings) -> Page:
+    """The page of one system's dosing: what to give, what it rests on and what follows; or what to test first."""
     words, plan = desk.words, found.plan
     told = evidence(desk.view.log_of(system.id), desk.display, words)
     title = words("dosing.title", system=system.name)
-    known = plan if isinstance(plan, Plan) else None
-    return DosingPage(
-        frame=system_frame(desk, system.id, title, words("dosing.description", system=system.name)),
-        title=title,
-        system=desk.to_system(system.id),
-        day=say_day(desk.display, words, desk.today),
-        refusal=cannot(words, plan) if isinstance(plan, CannotTell) else None,
-        until=_until(desk, known) if known else "",
-        until_note=_until_note(desk, known) if known else "",
-        basis=_basis(desk, known) if known else "",
-        to_do=tuple(to_do(desk, system, known, found)) if known else (),
-        heads=tuple(_heads(desk, known)) if known else (),
-        doses=dose_rows(desk, system, known.phases) if known else (),
-        reactor=reactor_table(desk, found.reactor),
-        short=(
+    numbers = desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name"))
+    return Page(
+        "dosing",
+        system_frame(desk, system.id, title, words("dosing.description", system=system.name)),
+        (
+            *(
+                (group("refusal", cannot(words, plan)),)
+                if isinstance(plan, CannotTell)
+                else _plan(desk, system, plan, found, told)
+            ),
+            group("", figures(volume_figure(desk, found, told)), id="volume"),
+            group(
+                "side-by-side",
+                _stocks(desk, found),
+                _recipes(desk, system, found),
+                *(_new_water(desk, change) for change in found.new_water),
+                section(words("dosing.cautions"), items(*caution_words(desk, found.cautions), look="cautions")),
+            ),
+            Paragraph(numbers, "onward"),
+        ),
+        over=joined(say_day(desk.display, words, desk.today), desk.to_system(system.id), by=" · "),
+        look="cabinet",
+    )
+
+
+def _plan(desk: Desk, system: System, plan: Plan, found: DosingFindings, told: Evidence) -> Iterator[Block]:
+    words = desk.words
+    until = joined(words("dosing.read_by"), Phrase((bold(_until(desk, plan)), ".")), _until_note(desk, plan))
+    yield Paragraph(until, "lead read-by")
+    # What is given of the uptake where it is not all that is likely taken up.
+    yield Paragraph("" if plan.basis == "measured" else words(f"dosing.basis.{plan.basis}"))
+    yield section(words("dosing.to_do"), items(*to_do(desk, system, plan, found), look="plan-notes"))
+    heads = [words("dosing.for_days", n=phase.days) for phase in plan.phases[:-1]]
+    last = words("dosing.then" if heads else "dosing.from_now")
+    yield section(
+        words("dosing.doses"),
+        *doses(desk, system, plan.phases, (*heads, last)),
+        items(
             *(say_short(desk, system, each) for each in found.shortfalls),
             *(say_out_of_reach(desk, each) for each in found.out_of_reach),
+            *(_correction(desk, each) for each in plan.corrections),
+            *_notes(desk, system, plan),
+            look="plan-notes",
         ),
-        corrections=tuple(_correction(desk, each) for each in known.corrections) if known else (),
-        notes=tuple(_notes(desk, system, known)) if known else (),
-        needs=tuple(_need(desk, system, need, told) for need in known.needs) if known else (),
-        stocks=tuple(_stock(desk, id, stock) for id, stock in found.stocks.items() if isinstance(stock, Stock)),
-        recipes=tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items()),
-        drift=_drift(desk, found.salinity_drift, told) if found.salinity_drift else None,
-        new_water=tuple(_new_water(desk, change) for change in found.new_water),
-        volume=volume_figure(desk, found, told),
-        cautions=caution_words(desk, found.cautions),
-        method=desk.link(f"{links.METHODS}#dosing", words("dosing.method")),
-        numbers=desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name")),
+    )
+    yield reactor(desk, found.reactor)
+    drift = _drift(desk, found.salinity_drift, told) if found.salinity_drift else None
+    yield section(
+        words("dosing.rests_on"),
+        figures(*(_need(desk, system, need, told) for need in plan.needs), drift),
+        lead=joined(words("dosing.rests_on_lead"), desk.link(f"{links.METHODS}#dosing", words("dosing.method"))),
     )
 
 
@@ -146,13 +115,6 @@ def _until(desk: Desk, plan: Plan) -> str:
     """When to read next: at once, or by a day."""
     at = plan.next_test.at
     return desk.words("dosing.at_once" if at <= plan.as_of else "dosing.by_day", day=say_weekday(desk, at))
-
-
-def _basis(desk: Desk, plan: Plan) -> str:
-    """What is given of the demand where it is not all that is likely taken; nothing where it is."""
-    if plan.basis == "measured":
-        return ""
-    return desk.words(f"dosing.basis.{plan.basis}")
 
 
 def _date(desk: Desk, at: datetime) -> str:
@@ -167,12 +129,6 @@ def _until_note(desk: Desk, plan: Plan) -> str:
         return desk.words("dosing.not_held" if short else f"dosing.{unsure}")
     names = [desk.words(f"quantities_within.{kind}") for kind in plan.held]
     return desk.words("dosing.read_by_note", quantities=listed(desk, names))
-
-
-def _heads(desk: Desk, plan: Plan) -> Iterator[str]:
-    for phase in plan.phases[:-1]:
-        yield desk.words("dosing.for_days", n=phase.days)
-    yield desk.words("dosing.then" if len(plan.phases) > 1 else "dosing.from_now")
 
 
 def _correction(desk: Desk, found: Correction) -> str:
@@ -202,16 +158,6 @@ def _need(desk: Desk, system: System, need: Need, told: Evidence) -> Figure:
     return per_day_figure(desk, desk.words(f"quantities.{need.kind}"), need.kind, found, told)
 
 
-def _stock(desk: Desk, id: str, found: Stock) -> StockRow:
-    unknown = Shown(desk.words("dosing.not_written"))
-    return StockRow(
-        supply_name(desk, id),
-        say_left(desk, found.left) if found.left else unknown,
-        _empty(desk, found) if found.lasts else unknown,
-        _lasting(desk, found.full_lasts),
-    )
-
-
 def _empty(desk: Desk, found: Stock) -> Shown:
     """The day a container will be empty, and the days between which it most likely is."""
     if found.lasts is None or found.empty is None:
@@ -232,18 +178,43 @@ def _lasting(desk: Desk, days: Estimate) -> Shown:
     return Shown(value, words("numbers.between", low=low, high=words("dosing.lasts", n=round(days.high))))
 
 
-def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> RecipeRow:
+def _stocks(desk: Desk, found: DosingFindings) -> Section:
+    """Each container: what is in it, and until when."""
+    words = desk.words
+    unknown = words("dosing.not_written")
+    rows = [
+        (
+            supply_name(desk, id),
+            say_left(desk, stock.left) if stock.left else unknown,
+            _empty(desk, stock) if stock.lasts else unknown,
+            _lasting(desk, stock.full_lasts),
+        )
+        for id, stock in found.stocks.items()
+        if isinstance(stock, Stock)
+    ]
+    title = words("dosing.stocks")
+    heads = words.each("system.solution", "dosing.left", "dosing.empty", "dosing.full")
+    return section(title, Table(title, heads, tuple(rows)), method=to_method(desk, "stock"))
+
+
+def _recipes(desk: Desk, system: System, found: DosingFindings) -> Section:
+    title = desk.words("dosing.recipes")
+    heads = desk.words.each("system.solution", "dosing.weigh", "dosing.made_up_to", "dosing.gives")
+    rows = tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items())
+    return section(title, Table(title, heads, rows), method=to_method(desk, "stock"))
+
+
+def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> tuple[Inline, ...]:
+    """What to weigh out for one full container."""
     words = desk.words
     if isinstance(found, CannotTell):
-        return RecipeRow(id, holds(desk, system, id), "", "", cannot(words, found))
+        return id, joined(holds(desk, system, id), cannot(words, found), by=". ")
     grams = plain(desk.words, found.grams, 0 if found.grams >= 10 else 1)
     gives = ", ".join(
         f"{words(f'quantities_within.{kind}')} {say_canonical(desk.display, words, kind, amount)}"
         for kind, amount in found.gives.items()
     )
-    return RecipeRow(
-        id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(desk, found.litres), gives, None
-    )
+    return id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(desk, found.litres), gives
 
 
 def _drift(desk: Desk, found: Finding, told: Evidence) -> Figure:
@@ -257,19 +228,23 @@ def _drift(desk: Desk, found: Finding, told: Evidence) -> Figure:
     )
 
 
-def _new_water(desk: Desk, found: NewWater) -> NewWaterTable:
+def _new_water(desk: Desk, found: NewWater) -> Section:
+    """What a water change does, a row a quantity."""
     words, display = desk.words, desk.display
-    rows = []
-    for effect in found.effects:
-        rows.append(
-            (
-                words(f"quantities.{effect.kind}"),
-                say_level(display, words, effect.kind, effect.before),
-                say_canonical(display, words, effect.kind, effect.mix),
-                say_level(display, words, effect.kind, effect.after),
-            )
+    title = words("dosing.water_change")
+    rows = tuple(
+        (
+            words(f"quantities.{effect.kind}"),
+            say_level(display, words, effect.kind, effect.before),
+            say_canonical(display, words, effect.kind, effect.mix),
+            say_level(display, words, effect.kind, effect.after),
         )
-    caption = words(
-        "dosing.new_water", litres=say_litres(desk, found.litres), share=f"{100.0 * found.fraction:.0f}", mix=found.mix
+        for effect in found.effects
     )
-    return NewWaterTable(caption, tuple(rows))
+    share = f"{100.0 * found.fraction:.0f}"
+    return section(
+        title,
+        Table(title, words.each("system.quantity", "dosing.before", "dosing.mix", "dosing.after"), rows, "figures"),
+        lead=words("dosing.new_water", litres=say_litres(desk, found.litres), share=share, mix=found.mix),
+        method=to_method(desk, "water-change"),
+    )

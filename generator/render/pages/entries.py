@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from generator.records.entry import Entry
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_day
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 
 
 @dataclass(frozen=True, slots=True)

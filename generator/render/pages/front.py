@@ -3,8 +3,10 @@
 from dataclasses import dataclass
 
 from generator.render import links
+from generator.render.inline import Link
+from generator.render.page import Frame
 from generator.render.pages.corals import CoralRow, coral_rows
-from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.desk import Desk, frame
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.system import SystemCard, system_cards
 

@@ -1,7 +1,7 @@
 """The words of the pages: what each means, and what files, downloads and commands call it."""
 
-from dataclasses import dataclass
-
+from generator.render.blocks import Section, Table, section
+from generator.render.inline import code, joined
 from generator.render.pages.desk import Desk
 
 # From a word's key in the catalogue to its names in the keeper's files, in the downloads' columns or as a command.
@@ -37,19 +37,17 @@ TERMS: dict[str, tuple[str, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
-    """One word of the pages, its meaning in a sentence, and its names in files."""
-
-    word: str
-    meaning: str
-    names: tuple[str, ...]
-
-
-def glossary(desk: Desk) -> tuple[Term, ...]:
+def glossary(desk: Desk) -> Section:
     """The table of words, in the order a keeper meets them."""
     words = desk.words
-    return tuple(
-        Term(words(f"glossary.terms.{id}.word"), words(f"glossary.terms.{id}.means"), names)
+    rows = tuple(
+        (
+            words(f"glossary.terms.{id}.word"),
+            words(f"glossary.terms.{id}.means"),
+            joined(*(code(name) for name in names), by=", "),
+        )
         for id, names in TERMS.items()
     )
+    heads = words.each("glossary.word", "glossary.means", "glossary.names")
+    title = words("glossary.title")
+    return section(title, Table(title, heads, rows, "tall"), id="words", lead=words("glossary.lead"))

@@ -9,8 +9,11 @@ from markupsafe import Markup
 
 from generator.records.entry import Entry
 from generator.render import links
+from generator.render.blocks import PhotoLink
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_day, say_moment
-from generator.render.pages.desk import Desk, Frame, Link, PhotoLink, frame, section_crumb
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.notes import LogNote, log_notes
 

@@ -10,10 +10,12 @@ from generator.reckon.lineage.at_risk import AtRisk, Holder
 from generator.reckon.lineage.family import Family, Piece
 from generator.render import links
 from generator.render.drawings.family_tree import Bar, Fate, Tree, draw
+from generator.render.inline import Link
 from generator.render.numbers import say_day
+from generator.render.page import Frame
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 
 _MS_PER_DAY = 86_400_000
 _EPOCH = date(1970, 1, 1)

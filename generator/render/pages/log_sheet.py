@@ -8,8 +8,10 @@ from datetime import date, timedelta
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import NBSP, Moment, say_reading
-from generator.render.pages.desk import Desk, Frame, Link
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk
 from generator.render.pages.next_tests import by_day
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.readings import band_end

@@ -7,8 +7,9 @@ from itertools import groupby
 
 from generator.reckon.water.findings import NextTest
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import Moment, hundredths, say_day
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 
 # Days ahead on the day's page; a system's own page has the rest.
 DAYS_AHEAD = 7

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral
 from generator.records.source import Source
+from generator.render.inline import Link
 from generator.render.numbers import plain, say_canonical
+from generator.render.page import Frame
 from generator.render.pages.approaches import say_days
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.units.quantity import Quantity
 
 

@@ -13,8 +13,10 @@ from generator.records.trade import Trade
 from generator.render import links
 from generator.render.drawings import qr_code
 from generator.render.drawings.qr_code import QrCode
+from generator.render.inline import Link
 from generator.render.numbers import NBSP, Moment, say_day
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
 
 # How much of the chains fits on one sheet; the nearest come first, and the record itself has everything.

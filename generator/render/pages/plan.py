@@ -12,12 +12,14 @@ from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render import links
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
+from generator.render.inline import Cannot, Link
 from generator.render.numbers import NBSP, plain, say_length, with_unit
+from generator.render.page import Frame
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import Behind, behind
-from generator.render.pages.desk import Desk, Frame, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.predicted import system_frame
-from generator.render.pages.why import Cannot, cannot
+from generator.render.pages.why import cannot
 
 MONTHS = (6, 12, 24)
 _DAYS_PER_MONTH = 30.44

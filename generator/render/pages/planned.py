@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from generator.reckon.planned.survey import PlanFindings
 from generator.records.planned import Planned
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_day, say_moment
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk, frame, section_crumb
 
 
 @dataclass(frozen=True, slots=True)

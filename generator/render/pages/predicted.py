@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from generator.render.numbers import say_moment, say_per_day
-from generator.render.pages.desk import Desk, Frame, frame, section_crumb
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk, frame, section_crumb
 
 
 def predicted(desk: Desk, system: str) -> tuple[str, ...]:

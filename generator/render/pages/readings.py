@@ -7,8 +7,9 @@ from generator.records.system import Levels, System
 from generator.render import links
 from generator.render.charts.water_rows import WINDOW
 from generator.render.gauge import Gauge, gauge
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_age, say_canonical, say_moment, say_reading
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import per_day
 

@@ -6,8 +6,10 @@ from textwrap import shorten
 
 from generator.render import links
 from generator.render.environment import PageOut
+from generator.render.inline import Link
 from generator.render.numbers import say_day
-from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.page import Frame
+from generator.render.pages.desk import Desk, frame
 from generator.render.pages.notes import log_notes
 from generator.render.search import Document
 

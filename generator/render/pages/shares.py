@@ -8,13 +8,16 @@ from generator.reckon.arrivals.what_if import Demand, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render import links
+from generator.render.blocks import Figure
+from generator.render.inline import Cannot, Link
 from generator.render.numbers import Shown, say_amount, say_per_day
+from generator.render.page import Frame
 from generator.render.pages.behind import Behind
 from generator.render.pages.behind_shares import behind_shares, behind_what_ifs
 from generator.render.pages.change_foreseen import say_share
-from generator.render.pages.desk import Desk, Frame, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.predicted import system_frame
-from generator.render.pages.why import Cannot, Figure, amount_figure, cannot, evidence
+from generator.render.pages.why import amount_figure, cannot, evidence
 from generator.render.ranges import Ranges, Row, ranges
 from generator.units.quantity import Estimate
 

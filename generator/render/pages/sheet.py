@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from generator.reckon.planned.survey import PlanFindings
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import say_day, say_written
+from generator.render.page import Frame
 from generator.render.pages.deals import money
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.pages.planned import left_words, title_of, when_of
 from generator.render.pages.sheet_day import caring, lighting, papers, placing
 from generator.render.pages.sheet_place import LandingShown, landing_shown

@@ -8,8 +8,9 @@ from generator.reckon.growth.spots import Spot
 from generator.reckon.planned.landing import Landing
 from generator.records.planned import Newcomer
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import NBSP, plain, say_length, say_written, with_unit
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.plan import say_light
 
 

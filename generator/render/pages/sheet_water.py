@@ -10,12 +10,14 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.after import After
 from generator.reckon.planned.water import InWater, Outcomes, PumpStep
 from generator.records.system import System
+from generator.render.blocks import Figure
 from generator.render.forecast_words import forecast_words
+from generator.render.inline import Cannot, Link
 from generator.render.numbers import say_canonical, say_day, say_deviation, say_moment, say_per_day
 from generator.render.pages.change_foreseen import ReadingsAhead, foreseen_figures, readings_of, ways_of
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
-from generator.render.pages.why import Cannot, Figure, cannot, evidence, per_day_figure
+from generator.render.pages.why import cannot, evidence, per_day_figure
 from generator.render.ranges import Ranges
 
 

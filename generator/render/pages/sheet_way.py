@@ -10,7 +10,9 @@ from generator.reckon.planned.trip import Passenger
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
 from generator.reckon.trade.lifting import Lift
+from generator.render.blocks import Figure
 from generator.render.drawings import pose
+from generator.render.inline import Cannot, Link
 from generator.render.numbers import (
     Shown,
     plain,
@@ -20,9 +22,9 @@ from generator.render.numbers import (
     say_level,
     with_unit,
 )
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.pages.travel import say_hours
-from generator.render.pages.why import Cannot, Figure, cannot, why_of
+from generator.render.pages.why import cannot, why_of
 
 
 @dataclass(frozen=True, slots=True)

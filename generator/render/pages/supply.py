@@ -1,7 +1,6 @@
 """What a keeper does by a plan beside setting pumps: pour, change water, set the reactor; and what falls short."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
 from generator.reckon.dosing.new_water import WaterChanges
@@ -11,6 +10,7 @@ from generator.reckon.dosing.reactor import ReactorSetting
 from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
 from generator.reckon.dosing.survey import DosingFindings
 from generator.records.system import System
+from generator.render.blocks import Paragraph, Section, Table, section
 from generator.render.numbers import plain, say_canonical, say_day, say_difference, say_per_day, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import say_litres
@@ -18,14 +18,6 @@ from generator.render.pages.next_tests import listed
 from generator.units.kinds import KINDS
 
 MINUTES_A_DAY = 1440.0
-
-
-@dataclass(frozen=True, slots=True)
-class ReactorTable:
-    """How a reactor is to be set, and the flow for each effluent it may read instead."""
-
-    said: str
-    rows: tuple[tuple[str, str], ...]
 
 
 def say_weekday(desk: Desk, at: datetime) -> str:
@@ -42,20 +34,25 @@ def to_do(desk: Desk, system: System, plan: Plan, found: DosingFindings) -> Iter
     yield from (_pour(desk, each) for each in found.pourings)
 
 
-def reactor_table(desk: Desk, found: ReactorSetting | None) -> ReactorTable | None:
-    """The reactor's setting; None without one."""
+def reactor(desk: Desk, found: ReactorSetting | None) -> Section | None:
+    """How the reactor is to be set, and the flow for each effluent it may read instead; None without one."""
     if found is None:
         return None
     words, display = desk.words, desk.display
     low, high = (say_canonical(display, words, "alkalinity", end) for end in (found.expected.low, found.expected.high))
     same = abs(found.flow - found.flow_now) < 0.01 * found.flow_now
-    said = words(
-        "dosing.reactor_stays" if same else "dosing.reactor_set", flow=_flow(desk, found.flow), low=low, high=high
-    )
+    said = "dosing.reactor_stays" if same else "dosing.reactor_set"
     rows = tuple(
         (say_canonical(display, words, "alkalinity", effluent), _flow(desk, flow)) for effluent, flow in found.settings
     )
-    return ReactorTable(said, rows)
+    title = words("dosing.reactor_how")
+    return section(
+        title,
+        Paragraph(words(said, flow=_flow(desk, found.flow), low=low, high=high)),
+        Paragraph(words("dosing.reactor_table"), "note"),
+        Table(title, words.each("dosing.effluent_reads", "dosing.flow_to_set"), rows),
+        id="reactor",
+    )
 
 
 def say_short(desk: Desk, system: System, found: Shortfall) -> str:

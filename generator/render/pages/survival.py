@@ -1,79 +1,60 @@
 """Survival of arrivals: the share alive after some days, by how they came and how they travelled."""
 
-from dataclasses import dataclass
-
 from markupsafe import Markup
 
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
-from generator.render import links
+from generator.render.blocks import Paragraph, Picture, Section, figures, items, section
 from generator.render.drawings.survival_curve import SurvivalCurve, draw
+from generator.render.inline import joined, small
+from generator.render.page import Page
 from generator.render.pages.coral_growth import figure
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
-from generator.render.pages.why import Figure
+from generator.render.pages.desk import Desk, page, section_crumb
+from generator.render.pages.why import how
 
 
-@dataclass(frozen=True, slots=True)
-class SurvivalGroup:
-    """One group of arrivals; there is no picture if there are too few."""
-
-    id: str
-    name: str
-    count: str
-    picture: Markup | None
-    horizons: tuple[Figure, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class SurvivalPage:
-    """Survival of arrivals."""
-
-    frame: Frame
-    lead: str
-    groups: tuple[SurvivalGroup, ...]
-    few: tuple[SurvivalGroup, ...]
-    method: Link
-    data: Link
-
-
-def survival_page(desk: Desk) -> SurvivalPage:
+def survival_page(desk: Desk) -> Page:
     """The page about survival of arrivals."""
-    words = desk.words
-    groups = [_group(desk, group) for group in desk.found.survival]
-    return SurvivalPage(
-        frame(desk, words("survival.title"), words("survival.description"), "corals", section_crumb(desk, "corals")),
-        words("survival.lead", least=LEAST_ARRIVALS),
-        tuple(group for group in groups if group.picture),
-        tuple(group for group in groups if not group.picture),
-        desk.link(f"{links.METHODS}#survival", words("why.method")),
-        desk.link("data/survival.csv", words("data.tables.survival.name")),
+    words, found = desk.words, desk.found.survival
+    enough = [group for group in found if group.arrivals >= LEAST_ARRIVALS]
+    few = [f"{group_name(desk, group)}: {_count(desk, group)}" for group in found if group not in enough]
+    return page(
+        desk,
+        "survival",
+        "corals",
+        *(_group(desk, group) for group in enough),
+        None if enough else Paragraph(words("survival.none")),
+        section(words("survival.few"), items(*few)),
+        Paragraph(desk.link("data/survival.csv", words("data.tables.survival.name")), "onward"),
+        crumbs=(section_crumb(desk, "corals"),),
+        lead=joined(words("survival.lead", least=LEAST_ARRIVALS), how(desk, "survival")),
     )
 
 
-def _group(desk: Desk, group: GroupSurvival) -> SurvivalGroup:
-    words = desk.words
-    name = group_name(desk, group)
-    count = words(
-        "survival.count",
-        arrivals=words("survival.arrivals", n=group.arrivals),
-        lost=words("survival.lost", n=group.lost),
-    )
-    id = f"{group.by}-{group.name}"
-    enough = group.arrivals >= LEAST_ARRIVALS
-    return SurvivalGroup(
-        id,
-        name,
-        count,
-        Markup(draw(_curve(desk, group, id, f"{name}: {count}"))) if enough else None,
-        tuple(
-            figure(
-                desk,
-                words("survival.after", n=horizon.days),
-                horizon.survival,
-                note=words("survival.watched", n=horizon.at_risk),
+def _group(desk: Desk, group: GroupSurvival) -> Section:
+    """A group of arrivals that is large enough for a picture."""
+    words, id = desk.words, f"{group.by}-{group.name}"
+    name, count = group_name(desk, group), _count(desk, group)
+    return section(
+        joined(name, small(count)),
+        Picture(Markup(draw(_curve(desk, group, id, f"{name}: {count}"))), words("survival.rows")),
+        figures(
+            *(
+                figure(
+                    desk,
+                    words("survival.after", n=horizon.days),
+                    horizon.survival,
+                    note=words("survival.watched", n=horizon.at_risk),
+                )
+                for horizon in group.horizons
             )
-            for horizon in (group.horizons if enough else ())
         ),
+        id=id,
     )
+
+
+def _count(desk: Desk, group: GroupSurvival) -> str:
+    arrivals = desk.words("survival.arrivals", n=group.arrivals)
+    return desk.words("survival.count", arrivals=arrivals, lost=desk.words("survival.lost", n=group.lost))
 
 
 def group_name(desk: Desk, group: GroupSurvival) -> str:

@@ -7,12 +7,15 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
+from generator.render.blocks import Figure
 from generator.render.charts.chart import Chart
 from generator.render.charts.water import water_chart
+from generator.render.inline import Link
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
+from generator.render.page import Frame
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.change import change_links
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.kits import kit_words
@@ -37,7 +40,7 @@ from generator.render.pages.uptake import (
 )
 from generator.render.pages.volume import volume_figure
 from generator.render.pages.water_health import HealthPart, health_part
-from generator.render.pages.why import Figure, evidence
+from generator.render.pages.why import evidence
 from generator.units.kinds import WATER_KINDS
 
 _NEWEST_ENTRIES = 5

@@ -3,9 +3,11 @@
 from dataclasses import dataclass
 
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_day
+from generator.render.page import Frame
 from generator.render.pages.attention import Matter, lines_at_risk, matters
-from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.desk import Desk, frame
 from generator.render.pages.entries import EntryLink, entry_links, newest_first
 from generator.render.pages.next_tests import DuePlan, calendar_link, due_soon, first_line
 from generator.render.pages.system import SystemCard, system_cards

@@ -1,7 +1,7 @@
 """The track record: what Corallite predicted in this journal, and what was found."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from datetime import datetime
 from math import sqrt
 from statistics import NormalDist
 
@@ -10,76 +10,43 @@ from markupsafe import Markup
 from generator.reckon.track_record import ArrivalHeld, StockHeld
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
-from generator.render import links
+from generator.render.blocks import Paragraph, Picture, Section, Table, section
 from generator.render.drawings.calibration import Calibration, draw
+from generator.render.inline import Inline, joined
 from generator.render.numbers import Moment, plain, say_day, say_difference
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.page import Page
+from generator.render.pages.desk import Desk, page, section_crumb
+from generator.render.pages.why import how
 
 _STATED = (10.0, 30.0, 50.0, 70.0, 90.0)
 _NORMAL = NormalDist()
 
 
-@dataclass(frozen=True, slots=True)
-class RecordRow:
-    """How predictions of one quantity held, so many days ahead."""
-
-    quantity: str
-    ahead: str
-    held: str
-    expected: str
-    widths: str
-
-
-@dataclass(frozen=True, slots=True)
-class SystemRecord:
-    """One system's record: a sentence, a picture, and a row a quantity and horizon."""
-
-    id: str
-    system: Link
-    sentence: str
-    correction: str
-    picture: Markup
-    rows: tuple[RecordRow, ...]
-    data: Link
-
-
-@dataclass(frozen=True, slots=True)
-class HeldRow:
-    """One prediction of another kind: what, what was predicted, what was found, and whether they agree."""
-
-    at: Moment
-    what: Link
-    predicted: str
-    found: str
-    agree: str
-
-
-@dataclass(frozen=True, slots=True)
-class TrackRecordPage:
-    """The record of all systems, arrivals and stocks."""
-
-    frame: Frame
-    systems: tuple[SystemRecord, ...]
-    arrivals: tuple[HeldRow, ...]
-    stocks: tuple[HeldRow, ...]
-    method: Link
-
-
-def track_record_page(desk: Desk) -> TrackRecordPage:
-    """The page of how predictions have held."""
-    words = desk.words
-    title, description = words("track_record.title"), words("track_record.description")
-    return TrackRecordPage(
-        frame(desk, title, description, "systems", section_crumb(desk, "systems")),
-        tuple(
-            _system(desk, id, desk.findings[id].replayed)
-            for id in desk.view.systems
-            if id in desk.findings and desk.findings[id].replayed
-        ),
-        tuple(_arrival(desk, each) for each in desk.found.arrivals_held if each.coral in desk.view.corals),
-        tuple(_stock(desk, each) for each in desk.found.stocks_held if each.system in desk.view.systems),
-        desk.link(f"{links.METHODS}#track-record", words("why.method")),
+def track_record_page(desk: Desk) -> Page:
+    """The page of how predictions have held: of readings by system, of arrivals, of stocks."""
+    words, found = desk.words, desk.found
+    replayed = {id: desk.findings[id].replayed for id in desk.view.systems if id in desk.findings}
+    systems = [_system(desk, id, each) for id, each in replayed.items() if each]
+    arrivals = tuple(_arrival(desk, each) for each in found.arrivals_held if each.coral in desk.view.corals)
+    stocks = tuple(_stock(desk, each) for each in found.stocks_held if each.system in desk.view.systems)
+    return page(
+        desk,
+        "track_record",
+        "systems",
+        *systems,
+        None if systems else Paragraph(words("track_record.none")),
+        _held(desk, "arrivals", arrivals),
+        _held(desk, "stocks", stocks),
+        crumbs=(section_crumb(desk, "systems"),),
+        lead=joined(words("track_record.lead"), how(desk, "track-record")),
     )
+
+
+def _held(desk: Desk, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Section:
+    """Predictions of another kind: what was predicted, what was found, and whether they agree."""
+    heads = (f"track_record.{head}" for head in ("of_what", "predicted", "found", "verdict"))
+    title = desk.words(f"track_record.{id}")
+    return section(title, Table(title, desk.words.each("coral.at", *heads), rows, "dated tall"), id=id)
 
 
 def record_sentence(desk: Desk, replayed: Sequence[Replayed]) -> str:
@@ -91,33 +58,39 @@ def record_sentence(desk: Desk, replayed: Sequence[Replayed]) -> str:
     return desk.words("track_record.sentence", of=len(last), inside=inside, right=round(0.9 * len(last)))
 
 
-def _system(desk: Desk, id: str, replayed: Sequence[Replayed]) -> SystemRecord:
+def _system(desk: Desk, id: str, replayed: Sequence[Replayed]) -> Section:
+    """One system's record: a sentence, a picture, and a row a quantity and horizon."""
     words = desk.words
     found = track_records(replayed)
     name = desk.view.systems[id].name
     clear = next((record for record in found if record.days is None and record.clear), None)
     side = "" if clear is None or clear.factor is None else "narrow" if clear.factor.value > 1.0 else "wide"
-    return SystemRecord(
-        id,
+    wrong = ""
+    if clear and side:
+        wrong = words(f"track_record.too_{side}", quantity=_quantity(desk, clear), factor=_factor(desk, clear))
+    heads = words.each(*(f"track_record.{head}" for head in ("quantity", "ahead", "inside", "right", "widths")))
+    data = desk.link(f"data/systems/{id}/predictions.csv", words("data.tables.predictions.name"))
+    return section(
         desk.to_system(id),
-        record_sentence(desk, replayed),
-        words(f"track_record.too_{side}", quantity=_quantity(desk, clear), factor=_factor(desk, clear))
-        if clear and side
-        else "",
-        Markup(draw(_picture(desk, id, name, nearest(replayed)[-LATELY:]))),
-        tuple(_row(desk, record) for record in found),
-        desk.link(f"data/systems/{id}/predictions.csv", words("data.tables.predictions.name")),
+        Paragraph(joined(record_sentence(desk, replayed), wrong)),
+        Picture(
+            Markup(draw(_picture(desk, id, name, nearest(replayed)[-LATELY:]))), words("track_record.picture_note")
+        ),
+        Table(words("track_record.table", system=name), heads, tuple(_row(desk, record) for record in found), "tall"),
+        Paragraph(data, "onward"),
+        id=id,
     )
 
 
-def _row(desk: Desk, record: Record) -> RecordRow:
+def _row(desk: Desk, record: Record) -> tuple[Inline, ...]:
+    """How predictions of one quantity held, so many days ahead."""
     words = desk.words
-    return RecordRow(
+    return (
         _quantity(desk, record),
         words("track_record.all_horizons") if record.days is None else words("track_record.days", n=int(record.days)),
         words("track_record.of", inside=record.inside, of=record.of),
         plain(words, 0.9 * record.of, 0),
-        _factor(desk, record) if record.factor else words("track_record.too_few"),
+        _factor(desk, record),
     )
 
 
@@ -155,12 +128,12 @@ def _picture(desk: Desk, id: str, name: str, last: Sequence[Replayed]) -> Calibr
     )
 
 
-def _arrival(desk: Desk, held: ArrivalHeld) -> HeldRow:
+def _arrival(desk: Desk, held: ArrivalHeld) -> tuple[Inline, ...]:
     words = desk.words
     predicted, found = (
         say_difference(desk.display, words, "alkalinity", each) for each in (held.predicted, held.found)
     )
-    return HeldRow(
+    return (
         say_day(desk.display, words, held.day),
         desk.to_coral(held.coral),
         f"{words(f'track_record.what.{held.what}')}: {predicted.value}, {predicted.interval}",
@@ -169,16 +142,16 @@ def _arrival(desk: Desk, held: ArrivalHeld) -> HeldRow:
     )
 
 
-def _stock(desk: Desk, held: StockHeld) -> HeldRow:
-    words, display = desk.words, desk.display
+def _stock(desk: Desk, held: StockHeld) -> tuple[Inline, ...]:
+    words = desk.words
 
-    def day(at: object) -> str:
-        return say_day(display, words, at.astimezone(display.zone).date()).text  # type: ignore[attr-defined]
+    def day(at: datetime) -> Moment:
+        return say_day(desk.display, words, at.astimezone(desk.display.zone).date())
 
-    return HeldRow(
-        say_day(display, words, held.filled.astimezone(display.zone).date()),
-        Link(f"{held.solution}, {desk.view.systems[held.system].name}"),
-        words("track_record.empty", earliest=day(held.earliest), latest=day(held.latest)),
-        words("track_record.refilled", day=day(held.refilled)),
+    return (
+        day(held.filled),
+        f"{held.solution}, {desk.view.systems[held.system].name}",
+        words("track_record.empty", earliest=day(held.earliest).text, latest=day(held.latest).text),
+        words("track_record.refilled", day=day(held.refilled).text),
         words("track_record.lasted" if held.agree else "track_record.differ"),
     )

@@ -7,11 +7,13 @@ from datetime import timedelta
 from generator.reckon.trade.outcomes import AFTER_DAYS, Outcome
 from generator.records.trade import State, Trade
 from generator.render import links
+from generator.render.blocks import Figure
+from generator.render.inline import Link
 from generator.render.numbers import Moment, plain, say_canonical, say_day, say_written, with_unit
+from generator.render.page import Frame
 from generator.render.pages.deals import Promise, Side, by_reader, money, pieces, promise, title_of
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.pages.travel import container_figure, say_hours
-from generator.render.pages.why import Figure
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.render import links
+from generator.render.inline import Link
 from generator.render.numbers import Moment, say_day
+from generator.render.page import Frame
 from generator.render.pages.deals import Promise, Side, amount, by_reader, pieces, promise, title_of
-from generator.render.pages.desk import Desk, Frame, Link, frame
+from generator.render.pages.desk import Desk, frame
 from generator.render.pages.travel import has_travel
 
 _WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")

@@ -4,11 +4,14 @@ from dataclasses import dataclass
 
 from generator.reckon.trade.outcomes import Condition, Outcome, Spread
 from generator.reckon.trade.survey import ContainerFindings
+from generator.render.blocks import Figure
+from generator.render.inline import Link
 from generator.render.numbers import NBSP, Moment, plain, say_estimate, say_written, with_unit
+from generator.render.page import Frame
 from generator.render.pages.deals import to_trade
-from generator.render.pages.desk import Desk, Frame, Link, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, section_crumb
 from generator.render.pages.planned import to_sheet, when_of
-from generator.render.pages.why import Figure, to_method, why_of
+from generator.render.pages.why import to_method, why_of
 
 
 @dataclass(frozen=True, slots=True)

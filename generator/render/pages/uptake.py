@@ -5,7 +5,9 @@ from datetime import datetime
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Trend, WaterFindings
+from generator.render.blocks import Figure
 from generator.render.forecast_words import forecast_words
+from generator.render.inline import Cannot
 from generator.render.numbers import (
     Moment,
     Shown,
@@ -20,7 +22,7 @@ from generator.render.numbers import (
     with_unit,
 )
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Cannot, Evidence, Figure, amount_figure, cannot, per_day_figure
+from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure
 from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")

@@ -2,9 +2,10 @@
 
 from generator.reckon.dosing.survey import DosingFindings
 from generator.reckon.finding import CannotTell
+from generator.render.blocks import Figure
 from generator.render.numbers import say_estimate
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, Figure, why
+from generator.render.pages.why import Evidence, why
 
 
 def volume_figure(desk: Desk, found: DosingFindings | None, told: Evidence) -> Figure | None:

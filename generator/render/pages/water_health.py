@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.health_findings import Nutrients, SaltBalance, WaterHealth
+from generator.render.blocks import Figure
 from generator.render.numbers import Shown, plain, say_difference, say_estimate, say_level
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, Figure, cannot, why
+from generator.render.pages.why import Evidence, cannot, why
 from generator.render.ranges import Ranges, Row, ranges
 
 

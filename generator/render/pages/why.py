@@ -7,10 +7,11 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, SystemLog, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render import links
+from generator.render.blocks import Figure, FileLines, Line, Part, Why
+from generator.render.inline import Cannot, Link
 from generator.render.method_words import method_in_words
 from generator.render.numbers import (
     Display,
-    Shown,
     in_words,
     say_amount,
     say_deviation,
@@ -18,71 +19,13 @@ from generator.render.numbers import (
     say_per_day,
     say_written,
 )
-from generator.render.pages.desk import Desk, Link
+from generator.render.pages.desk import Desk
 from generator.render.words import Words
 
 LogRecord = Reading | Dose | PumpRate | MeasuredRate | WaterChange | TopOff | Effluent | Event
 
 # A reader who doubts a number looks at the newest lines first; the rest are named by file and line.
 _LINES_IN_WORDS = 8
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line of the keeper's files, and what it says."""
-
-    source: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class FileLines:
-    """More lines of one file: their numbers, in words."""
-
-    file: str
-    lines: str
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One cause of the uncertainty, and its size alone."""
-
-    cause: str
-    share: str
-
-
-@dataclass(frozen=True, slots=True)
-class Why:
-    """The evidence for a figure."""
-
-    method: Link
-    parts: tuple[Part, ...]
-    count: str
-    newest: tuple[Line, ...]
-    older: tuple[FileLines, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Cannot:
-    """Why there is no figure, and what would give one."""
-
-    reason: str
-    remedy: str
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """A number with its interval and reasons, or 'cannot tell'.
-
-    `id` names it on its page, so that other pages link straight to its evidence.
-    """
-
-    label: str
-    shown: Shown | None
-    why: Why | None
-    cannot: Cannot | None
-    note: str = ""
-    id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +124,11 @@ def to_method(desk: Desk, id: str) -> Link:
     return desk.link(f"{links.METHODS}#{id}", method_in_words(desk.words, id).name)
 
 
+def how(desk: Desk, id: str) -> Link:
+    """A link to a method that says where it leads."""
+    return desk.link(f"{links.METHODS}#{id}", desk.words("why.method"))
+
+
 def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
     return tuple(
         Part(desk.words(f"causes.{part.cause}"), say_deviation(desk.words, part.standard * factor, unit))
@@ -203,6 +151,7 @@ def cannot(words: Words, answer: CannotTell) -> Cannot:
     return Cannot(
         words(f"cannot.{answer.why}", **blanks),
         words(f"remedies.{answer.what_would_tell}", **blanks),
+        words("cannot.label"),
     )
 
 

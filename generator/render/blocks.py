@@ -1,0 +1,264 @@
+"""Blocks: what pages are told in. A page function returns blocks; templates/blocks.html draws each kind once.
+
+A block that holds nothing is false and is not drawn, so that a page lists what it may have without asking twice.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from generator.render.charts.chart import Chart
+from generator.render.inline import Cannot, Inline, Link, plain_text
+from generator.render.numbers import Shown
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoLink:
+    """A photo's copies, its size, and its words."""
+
+    src: str
+    srcset: str
+    width: int
+    height: int
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the keeper's files, and what it says."""
+
+    source: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class FileLines:
+    """More lines of one file: their numbers, in words."""
+
+    file: str
+    lines: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One cause of the uncertainty, and its size alone."""
+
+    cause: str
+    share: str
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """The evidence for a number, folded; `of` names the number where it does not stand right above."""
+
+    method: Link
+    parts: tuple[Part, ...]
+    count: str
+    newest: tuple[Line, ...]
+    older: tuple[FileLines, ...]
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number with its interval and reasons, or 'cannot tell'.
+
+    `id` names it on its page, so that other pages link straight to its evidence.
+    """
+
+    label: str
+    shown: Shown | None
+    why: Why | None
+    cannot: Cannot | None
+    note: str = ""
+    id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A paragraph; `look` is its class, such as `note`, `lead` or `caution`."""
+
+    text: Inline
+    look: str = ""
+
+    def __bool__(self) -> bool:
+        return bool(self.text)
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Plain facts, each a term and what it is."""
+
+    rows: tuple[tuple[Inline, Inline], ...]
+    look: str = ""
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Numbers side by side. Those that cannot be told for one and the same reason are told once."""
+
+    figures: tuple[Figure, ...]
+    look: str = "small"
+
+    def __bool__(self) -> bool:
+        return bool(self.figures)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table whose rows begin with their name; a row with too few cells ends in a wide one.
+
+    `label` names the table for those who hear it. Of a `tall` one each row is a list on a telephone; the cells
+    of `figures` are numbers. `looks` are the classes of its rows, if any has one.
+    """
+
+    label: str
+    heads: tuple[Inline, ...]
+    rows: tuple[tuple[Inline, ...], ...]
+    look: str = ""
+    looks: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+    @property
+    def cell_labels(self) -> tuple[str, ...]:
+        """The heads as text for each cell of a tall table."""
+        return tuple(map(plain_text, self.heads)) if "tall" in self.look.split() else ()
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """A list; `look` is its class, such as `told`, `plain` or `row`. `ordered` counts its items."""
+
+    items: tuple[Inline, ...]
+    look: str = ""
+    ordered: bool = False
+
+    def __bool__(self) -> bool:
+        return bool(self.items)
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing with what explains it; `look` is that of a `chart` or of a `drawing`."""
+
+    svg: Markup
+    note: str = ""
+    look: str = "chart"
+
+
+@dataclass(frozen=True, slots=True)
+class Photos:
+    """Photographs side by side."""
+
+    photos: tuple[PhotoLink, ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.photos)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What only one or two pages have: drawn by the macro and the file templates/parts of the name `part`."""
+
+    part: str
+    model: Any
+
+    def __bool__(self) -> bool:
+        return bool(self.model)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Blocks in one box; `look` is its class, such as `side-by-side`, `caution` or `prose`."""
+
+    look: str
+    blocks: tuple["Block", ...]
+    id: str = ""
+
+    def __bool__(self) -> bool:
+        return any(self.blocks)
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """Blocks that unfold when asked for."""
+
+    summary: Inline
+    blocks: tuple["Block", ...]
+    look: str = "why"
+
+    def __bool__(self) -> bool:
+        return any(self.blocks)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Blocks under a heading, which can be linked to by `id`.
+
+    `lead` and `method`, the way to how it is calculated, introduce the blocks and do not stand alone.
+    """
+
+    title: Inline
+    blocks: tuple["Block", ...]
+    id: str = ""
+    lead: Inline = ""
+    method: Link | None = None
+    look: str = ""
+
+    def __bool__(self) -> bool:
+        return any(self.blocks)
+
+
+Block = (
+    Section | Fold | Group | Paragraph | Facts | Figures | Table | Items | Chart | Picture | Photos | Why | Cannot
+    | Drawn | Markup | None
+)  # fmt: skip
+
+
+def section(
+    title: Inline, *blocks: Block, id: str = "", lead: Inline = "", method: Link | None = None, look: str = ""
+) -> Section:
+    """Blocks under a heading."""
+    return Section(title, blocks, id, lead, method, look)
+
+
+def group(look: str, *blocks: Block, id: str = "") -> Group:
+    """Blocks in one box."""
+    return Group(look, blocks, id)
+
+
+def items(*each: Inline, look: str = "told") -> Items:
+    """A list of those that say something."""
+    return Items(tuple(item for item in each if item), look)
+
+
+def row(*links: Link | None) -> Items:
+    """Links side by side."""
+    return Items(tuple(link for link in links if link), "row")
+
+
+def facts(*rows: tuple[Inline, Inline], look: str = "") -> Facts:
+    """Those facts that are known."""
+    return Facts(tuple(each for each in rows if each[1]), look)
+
+
+def figures(*each: Figure | None, look: str = "small") -> Figures:
+    """Those numbers that there are."""
+    return Figures(tuple(figure for figure in each if figure), look)
+
+
+def walk(blocks: tuple[Block, ...]) -> Iterator[Block]:
+    """Every block that is drawn, and those inside it."""
+    for block in blocks:
+        if block:
+            yield block
+            if isinstance(block, Section | Fold | Group):
+                yield from walk(block.blocks)

@@ -1,0 +1,82 @@
+"""A page before it is drawn: its frame, its head and its blocks."""
+
+from dataclasses import dataclass
+from typing import TypedDict
+
+from generator.render.blocks import Block, Picture, walk
+from generator.render.charts.chart import Chart
+from generator.render.inline import Inline, Link
+from generator.render.numbers import Moment
+
+
+@dataclass(frozen=True, slots=True)
+class NavLink:
+    """One link of the navigation on every page."""
+
+    text: str
+    href: str
+    here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The frame of every page.
+
+    `root` is the relative link to the top of the site; `address` is the page's public address ("" for none).
+    `predicted` says which changes the numbers of a system's page only predict.
+    """
+
+    address: str
+    root: str
+    language: str
+    site_title: str
+    keeper: str
+    title: str
+    description: str
+    nav: tuple[NavLink, ...]
+    crumbs: tuple[Link, ...]
+    as_of: Moment
+    data: str
+    feeds: tuple[Link, ...]
+    version: str
+    predicted: tuple[str, ...] = ()
+
+
+class Head(TypedDict, total=False):
+    """What may stand around the title of a page, its class and its script; see `Page`."""
+
+    lead: Inline
+    over: Inline
+    heading: Inline
+    look: str
+    script: str
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page: `kind` names it to the stylesheet, `over` and `lead` stand around its title.
+
+    `heading` replaces the title at the top of the page; `look` is the class of a page that has rules of its own
+    on paper; `script` is its own script, if it has one.
+    """
+
+    kind: str
+    frame: Frame
+    blocks: tuple[Block, ...]
+    lead: Inline = ""
+    over: Inline = ""
+    heading: Inline = ""
+    look: str = ""
+    script: str = ""
+
+    @property
+    def charts(self) -> tuple[Chart, ...]:
+        """Its charts that can be live."""
+        return tuple(block for block in walk(self.blocks) if isinstance(block, Chart))
+
+    @property
+    def styles(self) -> tuple[str, ...]:
+        """The stylesheets of what it shows."""
+        looks = {block.look for block in walk(self.blocks) if isinstance(block, Picture)}
+        chart = bool(self.charts) or "chart" in looks
+        return (*(["charts.css"] if chart else []), *(["drawings.css"] if "drawing" in looks else []))
