@@ -106,6 +106,10 @@ def _keys_named() -> Iterator[str]:
             if isinstance(node, ast.JoinedStr):
                 parts = [re.escape(part.value) if isinstance(part, ast.Constant) else ".+" for part in node.values]
                 yield "".join(parts)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "page":
+                # A page's title and description are those of its kind.
+                kind = node.args[1]
+                yield rf"{kind.value}\.(title|description)" if isinstance(kind, ast.Constant) else ""
     for path in (path for path in (ROOT / "templates").rglob("*") if path.suffix in (".html", ".xml")):
         for key in re.findall(r"['\"]([\w.-]+)['\"]", path.read_text()):
             yield re.escape(key) + (".+" if key.endswith(".") else "")
