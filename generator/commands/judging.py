@@ -13,14 +13,15 @@ def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
     """Every problem of the journal loaded from a folder, by file and line."""
     from generator.publish.photos import refused
     from generator.records.problem import in_order
-    from generator.render.texts import dead_links, photos_shown
+    from generator.render.texts import dead_links, photos_out_of_place, photos_shown
 
     journal = loaded.sound
     if journal is None:
         return list(loaded.problems)
     shown = photos_shown(journal.corals.values(), journal.entries.values())
     there = [photo for photo in shown if photo in journal.photos]
-    return in_order([*loaded.problems, *dead_links(journal), *unfit(refused(content, there, cache))])
+    in_texts = (*dead_links(journal), *photos_out_of_place(journal))
+    return in_order([*loaded.problems, *in_texts, *unfit(refused(content, there, cache))])
 
 
 def unfit(pictures: Mapping[str, str]) -> "list[Problem]":

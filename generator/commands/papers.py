@@ -1,7 +1,7 @@
 """The records of origin that a site shows: made as for a handover, or received and verified."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -38,7 +38,7 @@ def papers(journal: Journal, seen: View, content: Path, today: date, key: Path |
     For a coral that is gone it is the record of its last day here. A partner gets the record itself, signed if
     there is a key. Raises `Refused` if a partner's record cannot be made.
     """
-    desk = _desk(journal, content, key)
+    desk = _desk(_as_seen(journal, seen), content, key)
     partner = seen.partner is not None
     corals = () if partner else (journal.corals[id] for id in seen.corals)
     of_trades = (journal.trades[id] for id in seen.trades) if partner or seen.audience == "own" else ()
@@ -46,6 +46,27 @@ def papers(journal: Journal, seen: View, content: Path, today: date, key: Path |
         {coral.id: _of_coral(desk, coral, _last_day(coral, today)) for coral in corals if coral.audience != "own"},
         {paper.id: paper for trade in of_trades if (paper := _of_trade(desk, trade, seen, partner))},
     )
+
+
+def _as_seen(journal: Journal, seen: View) -> Journal:
+    """The journal of which records tell: photos and regions only as the site shows them, hidden corals as our own.
+
+    A record handed to a partner is about where the coral came from, so that it always names the region.
+    """
+    if seen.audience == "own":
+        return journal
+    corals = {id: _coral_as_seen(coral, seen) for id, coral in journal.corals.items()}
+    return replace(journal, corals=corals)
+
+
+def _coral_as_seen(coral: Coral, seen: View) -> Coral:
+    shown = seen.corals.get(coral.id)
+    if shown is None:
+        return replace(coral, audience="own")
+    origin = coral.origin
+    if origin and shown.origin and seen.partner is None:
+        origin = replace(origin, region=shown.origin.region)
+    return replace(coral, photos=shown.photos, origin=origin)
 
 
 def _desk(journal: Journal, content: Path, key: Path | None) -> Desk:

@@ -1,6 +1,6 @@
 """The journal as it stood at a moment: nothing later is in it."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Protocol, TypeVar
@@ -36,15 +36,16 @@ def as_it_stood(journal: Journal, moment: datetime) -> Journal:
     )
     to_come = {coral for _, what, coral in later_today if what == "arrival"}
     to_go = {coral for _, what, coral in later_today if what == "loss"}
-    corals = {
-        id: _coral(coral, day, later_today)
+    here = {
+        id
         for id, coral in journal.corals.items()
         if coral.arrival.at < day or (coral.arrival.at == day and id not in to_come)
     }
+    corals = {id: _coral(coral, day, later_today, here) for id, coral in journal.corals.items() if id in here}
     ahead = [plan for plan in journal.plans.values() if plan.arrived and not plan.arrived.come_by(moment, zone)]
     hence = {trade_id(plan, plan.arrived.day) for plan in ahead if plan.arrived}
     trades = {
-        id: _trade(trade, day, {promise_kept(trade, plan) for plan in ahead})
+        id: _trade(trade, day, {promise_kept(trade, plan) for plan in ahead}, here)
         for id, trade in journal.trades.items()
         if trade.at <= day and id not in hence and not (trade.at == day and _is_hence(trade, to_come, to_go))
     }
@@ -70,7 +71,9 @@ def _is_hence(trade: Trade, to_come: set[str], to_go: set[str]) -> bool:
     )
 
 
-def _coral(coral: Coral, day: date, later_today: _Later) -> Coral:
+def _coral(coral: Coral, day: date, later_today: _Later, here: Collection[str]) -> Coral:
+    """A coral on a day; `here` are the ids of all corals that had come by then."""
+
     def is_hence(system: str, what: str) -> bool:
         return (system, what, coral.id) in later_today
 
@@ -85,23 +88,38 @@ def _coral(coral: Coral, day: date, later_today: _Later) -> Coral:
         sizes=_until(coral.sizes, day),
         weighings=_until(coral.weighings, day),
         cuttings=tuple(
-            cutting
+            replace(
+                cutting,
+                into=tuple(id for id in cutting.into if id in here),
+                healed=cutting.healed if cutting.healed and cutting.healed <= day else None,
+            )
             for cutting in _until(coral.cuttings, day)
             if cutting.at < day or not any(what == "cutting" and id == coral.id for _, what, id in later_today)
         ),
-        health=_until(coral.health, day),
+        health=tuple(
+            replace(seen, until=seen.until if seen.until and seen.until <= day else None)
+            for seen in _until(coral.health, day)
+        ),
         photos=tuple(photo for photo in coral.photos if photo.at is None or photo.at <= day),
         end=coral.end if coral.end and coral.end.at <= day and not (coral.end.at == day and goes_today) else None,
     )
 
 
-def _trade(trade: Trade, day: date, kept_later: set[int | None]) -> Trade:
+def _trade(trade: Trade, day: date, kept_later: set[int | None], here: Collection[str]) -> Trade:
     """A trade on a day; `kept_later` numbers its promises that a plan keeps at a later hour."""
     owed = tuple(
-        replace(o, settled=o.settled if o.settled and o.settled <= day and n not in kept_later else None)
+        replace(
+            o,
+            coral=o.coral if o.coral in here else None,
+            settled=o.settled if o.settled and o.settled <= day and n not in kept_later else None,
+        )
         for n, o in enumerate(trade.owed, 1)
     )
-    return replace(trade, owed=owed, checks=tuple(s for s in trade.checks if (day - trade.at).days >= s.days))
+    return replace(
+        trade,
+        owed=owed,
+        checks=tuple(check for check in trade.checks if (day - trade.at).days >= check.days),
+    )
 
 
 def _until(dated: Iterable[Dated], day: date) -> tuple[Dated, ...]:

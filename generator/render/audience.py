@@ -19,7 +19,7 @@ from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
 from generator.render.door import Door, door_for
 from generator.render.naming import Editor, names_in
-from generator.render.texts import photos_shown
+from generator.render.texts import photos_out_of_place, photos_shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,8 @@ class View:
     With `partner` it is what one partner may see: what all partners may see, and their own trades.
     `partner_names` has only the partners whose names this audience may see. `withheld` has the (kind, id) of
     pages that do not exist for this audience or not yet, so that links to them become plain text. `notices`
-    warn the keeper where their own text names a partner whose name this audience may not see.
+    tell the keeper where their own text shows a private photo, or names a partner whose name this audience may
+    not see.
     """
 
     audience: Audience
@@ -94,6 +95,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         partner_names=_names(journal, door),
         withheld=frozenset(withheld | journal.not_yet),
         partner=partner,
+        notices=tuple(photos_out_of_place(journal)),
     )
     names = names_in(journal, door.named) if not door.own else None
     return made if names is None else _edited(made, Editor(names, leaves_out=partner is not None))
@@ -111,7 +113,7 @@ def _edited(view: View, editor: Editor) -> View:
         trades={id: editor.trade(trade) for id, trade in view.trades.items()},
         entries=entries,
         withheld=view.withheld | {("entry", id) for id in view.entries.keys() - entries.keys()},
-        notices=tuple(in_order(editor.notices)),
+        notices=tuple(in_order([*view.notices, *editor.notices])),
     )
 
 
@@ -174,8 +176,16 @@ def _coral(coral: Coral, door: Door) -> Coral:
         provenance=None,
         placements=_placements(coral.placements, door),
         cuttings=tuple(
-            replace(cutting, into=tuple(id for id in cutting.into if id in door.corals)) for cutting in coral.cuttings
+            replace(
+                cutting,
+                into=tuple(id for id in cutting.into if id in door.corals),
+                note=cutting.note if door.allows("log_notes") else None,
+            )
+            for cutting in coral.cuttings
         ),
+        health=coral.health
+        if door.allows("log_notes")
+        else tuple(replace(seen, extent=None, note=None) for seen in coral.health),
         end=_end(coral.end, door) if coral.end else None,
         photos=_photos((photo for photo in coral.photos if _with_whom(coral, photo) in (None, *door.pictured)), door),
         to_offer=coral.to_offer and _offered_to(door.audience, door.publish),
@@ -205,6 +215,7 @@ def _placements(placements: tuple[Placement, ...], door: Door) -> tuple[Placemen
 def _end(end: End, door: Door) -> End:
     return replace(
         end,
+        cause=end.cause if door.allows("log_notes") else None,
         partner=end.partner if end.partner in door.named else None,
         trade=end.trade if end.trade in door.trades else None,
     )

@@ -6,7 +6,8 @@ from generator.records.coral import Audience
 from generator.records.journal import Journal
 from generator.records.settings import Publish
 
-_RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
+# How few may see it.
+RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ class Door:
 
 
 def _sees(who: Audience, marked_for: Audience) -> bool:
-    return _RANK[marked_for] <= _RANK[who]
+    return RANK[marked_for] <= RANK[who]
 
 
 def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:

@@ -7,9 +7,10 @@ another partner is left out.
 import re
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from pathlib import PurePosixPath
 from typing import Any, TypeVar
 
-from generator.records.coral import Coral, Cutting, End, Health, Photo
+from generator.records.coral import Coral, Cutting, End, Health, Origin, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.log import Event, SystemLog
@@ -20,11 +21,11 @@ from generator.records.system import System
 from generator.records.trade import Partner, State, Trade, Travel
 
 # Fields with a keeper's own text that can be left empty.
-_WORDS = ("note", "cause", "extent", "text", "about", "packing", "inspection", "credit")
+_WORDS = ("note", "cause", "extent", "text", "about", "packing", "inspection", "credit", "region")
 _WORD = re.compile(r"[^\W\d_][\w'’-]*")
 _SHORTEST = 3
 
-Record = TypeVar("Record", Cutting, End, Health, Event, Photo, Settings, State, System, Trade, Travel)
+Record = TypeVar("Record", Cutting, End, Health, Event, Origin, Photo, Settings, State, System, Trade, Travel)
 
 
 def names_in(journal: Journal, known: Collection[str]) -> re.Pattern[str] | None:
@@ -91,9 +92,11 @@ class Editor:
         return replace(log, notes=notes, events=tuple(map(self._cleared, log.events)))
 
     def coral(self, coral: Coral) -> Coral:
-        """A coral without such a story, such photos, and such notes on its life."""
+        """A coral without such a story, region, photos, and notes on its life; its name stays."""
+        self._strikes(coral.name, coral.source, stays=True)
         return replace(
             coral,
+            origin=self._cleared(coral.origin) if coral.origin else None,
             story="" if self._strikes(coral.story, coral.story_source) else coral.story,
             cuttings=tuple(map(self._cleared, coral.cuttings)),
             health=tuple(map(self._cleared, coral.health)),
@@ -117,7 +120,12 @@ class Editor:
         return replace(entry, photos=self._photos(entry.photos))
 
     def _photos(self, photos: tuple[Photo, ...]) -> tuple[Photo, ...]:
-        return tuple(self._cleared(photo) for photo in photos if not self._strikes(photo.alt, photo.source))
+        def named(photo: Photo) -> bool:
+            # A file's name is part of the picture's address, with its words joined by dashes or the like.
+            words = re.sub(r"[-_.]", " ", PurePosixPath(photo.file).name)
+            return any([self._strikes(photo.alt, photo.source), self._strikes(words, photo.source)])
+
+        return tuple(self._cleared(photo) for photo in photos if not named(photo))
 
     def _cleared(self, record: Record) -> Record:
         said = {name: getattr(record, name, None) for name in _WORDS}

@@ -3,14 +3,17 @@
 from collections.abc import Callable, Collection, Iterator, Mapping
 from difflib import get_close_matches
 
-from generator.records.coral import Coral
+from generator.records.coral import Audience, Coral
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.problem import Problem
 from generator.render import links
+from generator.render.door import RANK
 from generator.render.pictures import Copy, Picture
 from generator.render.prose import Dead, Hidden, Surroundings, photos_in, to_html
 from generator.render.words import words_of
+
+_FOR: dict[Audience, str] = {"own": "you alone", "partners": "partners", "public": "everyone"}
 
 Known = Mapping[str, Mapping[str, object]]
 
@@ -37,6 +40,27 @@ def photos_shown(corals: Collection[Coral], entries: Collection[Entry]) -> tuple
     texts = [coral.story for coral in corals] + [entry.body for entry in entries]
     in_texts = [path for text in texts if "![" in text for path in photos_in(text)]
     return tuple(sorted({links.photo_path(photo.file) for photo in shown} | set(in_texts)))
+
+
+def photos_out_of_place(journal: Journal) -> Iterator[Problem]:
+    """A problem for each text that shows a photo to more people than may see the photo."""
+    listed = [photo for coral in journal.corals.values() for photo in coral.photos]
+    listed += [photo for entry in journal.entries.values() for photo in entry.photos]
+    # A photo may be listed twice; whoever may see it in one place may see it.
+    widest = {links.photo_path(photo.file): photo for photo in sorted(listed, key=lambda photo: -RANK[photo.audience])}
+    texts = [(coral.story, coral.story_source, coral.audience) for coral in journal.corals.values()]
+    texts += [(entry.body, entry.body_source, entry.audience) for entry in journal.entries.values()]
+    for text, source, audience in texts:
+        for path in photos_in(text) if "![" in text else ():
+            photo = widest.get(path)
+            if photo and RANK[photo.audience] > RANK[audience]:
+                yield Problem(
+                    source,
+                    "private-photo",
+                    f"this text is for {_FOR[audience]}, but its photo '{path}' is for {_FOR[photo.audience]}",
+                    "take the photo out of the text, or change the 'audience' of one of them",
+                    photo.source,
+                )
 
 
 def dead_links(journal: Journal) -> Iterator[Problem]:

@@ -1,10 +1,15 @@
 """A journal as it stood on an earlier day."""
 
+import shutil
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 from generator.read.load import load
 from generator.records.past import as_it_stood
+from tests.archive import write_archive
 from tests.conftest import ROOT
+
+SOUND = (ROOT / "tests" / "read" / "sound.txt").read_text(encoding="utf-8")
 
 
 def stood(day: str):
@@ -42,3 +47,48 @@ def test_what_was_written_later_is_known_by_name_so_that_a_story_may_mention_it(
     past = stood("2026-09-01")
     assert ("coral", "ballast-1") in past.not_yet
     assert ("coral", "tide-lantern-1") not in past.not_yet
+
+
+def test_a_day_tells_no_later_end_of_what_had_begun_by_then(tmp_path: Path):
+    """A quarantine's end, the day a cut healed, and the corals it made."""
+    later = {
+        "corals/tide-lantern.yaml": """\
+name: Tide Lantern
+species: Acropora millepora
+line: tide-lantern
+form: branching
+arrival: {at: 2025-02-01, how: trade, partner: marta, trade: 2025-02-01-swap}
+placements: [{since: 2025-02-01, system: reef}]
+health: [{at: 2025-02-01, what: quarantine, until: 2025-03-01}]
+cuttings: [{at: 2025-02-10, frags: 1, into: [piece], healed: 2025-02-24}]
+""",
+        "corals/piece.yaml": """\
+name: Piece
+species: Acropora millepora
+line: tide-lantern
+form: branching
+parent: tide-lantern
+arrival: {at: 2025-02-20, how: cutting}
+placements: [{since: 2025-02-20, system: reef}]
+""",
+        "trades/2025-02-01-swap.yaml": """\
+at: 2025-02-01
+partner: marta
+received: [{coral: tide-lantern}]
+owed: [{by: us, what: A frag of it, coral: piece, due: 2025-06-01}]
+""",
+    }
+    write_archive(SOUND, tmp_path)
+    for name in ("corals", "trades"):
+        shutil.rmtree(tmp_path / name)
+    write_archive("".join(f"--- {name}\n{text}" for name, text in later.items()), tmp_path)
+    loaded = load(tmp_path, date(2026, 3, 5))
+    assert loaded.journal is not None, loaded.problems
+    past = as_it_stood(loaded.journal, datetime(2025, 2, 12, 12, tzinfo=UTC))
+    lantern, trade = past.corals["tide-lantern"], past.trades["2025-02-01-swap"]
+    assert lantern.health[0].until is None
+    assert (lantern.cuttings[0].into, lantern.cuttings[0].healed) == ((), None)
+    assert trade.owed[0].coral is None
+    now = as_it_stood(loaded.journal, datetime(2026, 3, 5, tzinfo=UTC))
+    assert now.corals["tide-lantern"].health[0].until == date(2025, 3, 1)
+    assert now.corals["tide-lantern"].cuttings[0].into == ("piece",)

@@ -103,7 +103,7 @@ class Desk:
         It is relative, except in feeds, which are read elsewhere, and on the page for unknown addresses, which
         hosts serve at any depth.
         """
-        if self.url.endswith(".xml") or (self.url == links.NOT_FOUND and self.view.settings.base_url):
+        if self.url.endswith(".xml") or (self.url == links.NOT_FOUND and self.published):
             return self.absolute(address)
         return links.relative(self.url, address)
 
