@@ -15,7 +15,7 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.survey import gather
+from generator.reckon.water.survey import OF_SKELETON, gather
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -128,7 +128,7 @@ def _observed(
     """What the readings tell of an event, beside those near it that are not small against it."""
     event, measured = told.event, told.eve.measured if told.eve else CannotTell("uptake-not-known", "read-alkalinity")
     so_far = [other for other in every if other.event.at <= until]
-    evidence, found = gather(system, log, [other.event for other in so_far], until)
+    evidence, found = gather(system, log, [other.event for other in so_far], until, OF_SKELETON)
     known = found["alkalinity"]
     if known is None:
         return CannotTell("no-readings", "read-twice")

@@ -6,12 +6,12 @@ from datetime import datetime
 
 from generator.reckon.dosing.needs import band
 from generator.reckon.finding import Answer, CannotTell
-from generator.reckon.water.calcification import calcification
+from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import forecast, with_step
-from generator.reckon.water.survey import gather
+from generator.reckon.water.survey import OF_SKELETON, gather
 from generator.reckon.water.track import Track
 from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import reading_plan
@@ -39,10 +39,10 @@ class Eve:
 
 def eve_of(system: System, log: SystemLog, events: Sequence[DemandEvent], at: datetime) -> Eve:
     """The eve of a change: all that readings up to a moment tell, and what was predicted of `events` by then."""
-    evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
+    evidence, found = gather(system, log, [event for event in events if event.at <= at], at, OF_SKELETON)
     alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
-    both = calcification(alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, at)
-    return Eve(at, alkalinity, found["alkalinity"], both.grams_per_day)
+    measured = grams_per_day(alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, at)
+    return Eve(at, alkalinity, found["alkalinity"], measured)
 
 
 def if_unchanged(system: System, known: Eve, step: Estimate) -> Forecast | CannotTell:

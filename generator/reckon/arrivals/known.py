@@ -30,15 +30,18 @@ class KnownWater:
         return tuple(each for each in self.events if each.step is not None and (last is None or each.event.at >= last))
 
 
-def known_water(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> KnownWater:
-    """What is known of one system's water at a moment on the keeper's own clock."""
+def known_water(
+    system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, past: bool = True
+) -> KnownWater:
+    """What is known of one system's water at a moment on the keeper's own clock; `past` as in `survey_water`."""
     events = informed(system, log, corals, as_of)
-    water = survey_water(system, log, corals.values(), as_of, [each.event for each in events])
+    water = survey_water(system, log, corals.values(), as_of, [each.event for each in events], past)
     return KnownWater(water, events)
 
 
-def known_waters(journal: Journal, as_of: datetime) -> dict[str, KnownWater]:
-    """What is known of the water of every system."""
+def known_waters(journal: Journal, as_of: datetime, past: bool = True) -> dict[str, KnownWater]:
+    """What is known of the water of every system; `past` as in `survey_water`."""
     return {
-        id: known_water(system, journal.log_of(id), journal.corals, as_of) for id, system in journal.systems.items()
+        id: known_water(system, journal.log_of(id), journal.corals, as_of, past)
+        for id, system in journal.systems.items()
     }

@@ -50,7 +50,9 @@ def survey_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime)
     place = coral.placement_on(today)
     if place is None:
         return CannotTell("coral-not-here", "name-a-coral-of-this-system")
-    grams = {id: each.water.calcification.grams_per_day for id, each in known_waters(journal, as_of).items()}
+    grams = {
+        id: each.water.calcification.grams_per_day for id, each in known_waters(journal, as_of, past=False).items()
+    }
     water = journal.systems[place.system].water
     found = shares(place.system, water, every, grams[place.system], today)
     if isinstance(found, CannotTell):

@@ -13,6 +13,7 @@ from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, sa
 from generator.reckon.dosing.supplies import Supply, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
+from generator.reckon.water.survey import OF_SKELETON
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -27,8 +28,6 @@ IN_DOUBT = 2.0
 FRESH = timedelta(hours=1)
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
 CAUTIOUS = 0.9
-# The kinds that go into the skeleton together.
-OF_SKELETON = ("alkalinity", "calcium")
 
 Basis = Literal["measured", "cautious", "as-it-runs"]
 NoteId = Literal[

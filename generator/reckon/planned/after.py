@@ -57,7 +57,7 @@ def afters(
         log = told.logs.get(id) or journal.log_of(id)
         if not any(event.at == when.at and event.coral in names for event in log.events):
             continue
-        known = known_water(system, log, told.corals, then)
+        known = known_water(system, log, told.corals, then, past=False)
         plan_after = dosing_plan(system, log.until(then), known.water, then)
         found.append(
             After(

@@ -107,7 +107,7 @@ def in_water(
         step=step.value,
         step_error=error_of(step),
     )
-    with_it = survey_water(system, log, corals, at, [*events, arrival])
+    with_it = survey_water(system, log, corals, at, [*events, arrival], past=False)
     added = added_doses(system, log, uptake.grams_per_day, at)
     pumps = _pumps(system, log, added, dosing.plan, dosing_plan(system, log, with_it, at), at)
     plan = readings_that_tell(eve, at, step.value)

@@ -4,7 +4,7 @@ from datetime import datetime
 
 import numpy as np
 
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.estimate import OTHER_SHARE
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Calcification, UnexplainedShift
@@ -26,45 +26,77 @@ def calcification(
     calcium_found: Track | None,
     water: Water,
     as_of: datetime,
+    past: bool = True,
 ) -> Calcification:
     """Grams of CaCO3 a day with and without the calcium readings, and what alkalinity is left unexplained.
 
     `found` and `calcium_found` are the quantities' tracks. Answers `CannotTell` where alkalinity itself cannot be
-    told; the unexplained part needs calcium too.
+    told; the unexplained part needs calcium too. Not `past`: without what only a page of the water asks for.
     """
     if found is None:
         unknown = CannotTell("no-readings", "read-twice")
         return Calcification(unknown, unknown, unknown)
-    shifts = _shifts(alkalinity, found)
+    shifts = _shifts(alkalinity, found) if past else ()
     if (why := cannot_tell(alkalinity, found)) is not None:
         return Calcification(why, why, why, shifts)
-    inputs = recent_inputs(alkalinity, as_of)
-    alone = found if found.laid.dynamics.levels == 1 else run(alkalinity, as_of)
-    volume = water.volume.canonical() * GRAMS_PER_MEQ
-    by_itself = (
-        told(
-            alone,
-            alkalinity.deliveries,
-            in_whole(alone, alone.takes),
-            volume,
-            "g/day",
-            "calcification",
-            inputs,
-            beside=OTHER_SHARE * alone.demand,
-        )
-        if alone
-        else CannotTell("no-readings", "read-twice")
+    by_itself = _by_itself(alkalinity, found, water, as_of) if past else None
+    if not _by_both(calcium, found, calcium_found):
+        no_calcium = CannotTell("no-calcium", "read-calcium", inputs=recent_inputs(alkalinity, as_of))
+        alone = by_itself or _by_itself(alkalinity, found, water, as_of)
+        return Calcification(alone, alone, no_calcium, shifts)
+    grams = _together(alkalinity, calcium, found, water, as_of)
+    other = np.eye(found.laid.layout.size)[4]
+    unexplained = told(
+        found, alkalinity.deliveries, other, 1.0, "meq/L/day", "calcification", grams.inputs, signed=True
     )
-    together = found.laid.dynamics.levels == 2
-    if not together or calcium_found is None or cannot_tell(calcium, calcium_found) is not None:
-        no_calcium = CannotTell("no-calcium", "read-calcium", inputs=inputs)
-        return Calcification(by_itself, by_itself, no_calcium, shifts)
-    both = tuple(dict.fromkeys([*inputs, *recent_inputs(calcium, as_of)]))
-    size = found.laid.layout.size
-    laid_down, other = np.eye(size)[2], np.eye(size)[4]
-    grams = told(found, alkalinity.deliveries, in_whole(found, laid_down), volume, "g/day", "calcification", both)
-    unexplained = told(found, alkalinity.deliveries, other, 1.0, "meq/L/day", "calcification", both, signed=True)
     return Calcification(grams, by_itself, unexplained, shifts)
+
+
+def grams_per_day(
+    alkalinity: Evidence,
+    calcium: Evidence,
+    found: Track | None,
+    calcium_found: Track | None,
+    water: Water,
+    as_of: datetime,
+) -> Answer:
+    """Grams of CaCO3 a day alone, as in `calcification`."""
+    if found is None:
+        return CannotTell("no-readings", "read-twice")
+    if (why := cannot_tell(alkalinity, found)) is not None:
+        return why
+    if _by_both(calcium, found, calcium_found):
+        return _together(alkalinity, calcium, found, water, as_of)
+    return _by_itself(alkalinity, found, water, as_of)
+
+
+def _by_both(calcium: Evidence, found: Track, calcium_found: Track | None) -> bool:
+    """Whether calcium was tracked together with alkalinity, and says something."""
+    together = found.laid.dynamics.levels == 2
+    return together and calcium_found is not None and cannot_tell(calcium, calcium_found) is None
+
+
+def _together(alkalinity: Evidence, calcium: Evidence, found: Track, water: Water, as_of: datetime) -> Finding:
+    inputs = tuple(dict.fromkeys([*recent_inputs(alkalinity, as_of), *recent_inputs(calcium, as_of)]))
+    laid_down = in_whole(found, np.eye(found.laid.layout.size)[2])
+    volume = water.volume.canonical() * GRAMS_PER_MEQ
+    return told(found, alkalinity.deliveries, laid_down, volume, "g/day", "calcification", inputs)
+
+
+def _by_itself(alkalinity: Evidence, found: Track, water: Water, as_of: datetime) -> Answer:
+    alone = found if found.laid.dynamics.levels == 1 else run(alkalinity, as_of)
+    if alone is None:
+        return CannotTell("no-readings", "read-twice")
+    return told(
+        alone,
+        alkalinity.deliveries,
+        in_whole(alone, alone.takes),
+        water.volume.canonical() * GRAMS_PER_MEQ,
+        "g/day",
+        "calcification",
+        recent_inputs(alkalinity, as_of),
+        beside=OTHER_SHARE * alone.demand,
+    )
 
 
 def _shifts(alkalinity: Evidence, found: Track) -> tuple[UnexplainedShift, ...]:

@@ -151,12 +151,13 @@ class UnexplainedShift:
 class Calcification:
     """CaCO3 laid down, from alkalinity and calcium together.
 
-    `grams_per_day` uses both; `from_alkalinity_alone` is the same model without the calcium readings.
+    `grams_per_day` uses both; `from_alkalinity_alone` is the same model without the calcium readings (None: not
+    asked for).
     `unexplained` is the alkalinity per day that calcification does not account for (meq/L/day).
     """
 
     grams_per_day: Answer
-    from_alkalinity_alone: Answer
+    from_alkalinity_alone: Answer | None
     unexplained: Answer
     shifts: tuple[UnexplainedShift, ...] = ()
 

@@ -10,7 +10,7 @@ from generator.reckon.water.canonical import canonical_errors, canonical_value, 
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Forecast, Latest, LedgerLine, Standing, Uptake, WaterFindings
+from generator.reckon.water.findings import Forecast, Latest, LedgerLine, Standing, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
 from generator.reckon.water.going_on import going_on, pours
 from generator.reckon.water.habits import habits
@@ -30,6 +30,8 @@ from generator.records.system import System
 
 # The quantities coral takes out of the water by the gram; the others are only watched.
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
+# Those of them that go into the skeleton together.
+OF_SKELETON = ("alkalinity", "calcium")
 
 
 def survey_water(
@@ -38,17 +40,20 @@ def survey_water(
     corals: Iterable[Coral],
     as_of: datetime,
     events: Sequence[DemandEvent] | None = None,
+    past: bool = True,
 ) -> WaterFindings:
     """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment.
 
     `events` are what may have changed its demand, with what each is predicted to do; None: as the files alone tell.
+    Not `past`: only what a forecast or a dosing plan asks for, without the uptake's track, what water changes and the
+    coral made of the ledger, trends, health and what was predicted of past readings.
     """
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
     if events is None:
         events = demand_events(system.id, log, corals, as_of)
     evidence, found = gather(system, log, events, as_of)
-    uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of) for kind in TAKEN_UP}
+    uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of, past) for kind in TAKEN_UP}
     latest = _latest(system, read, uptakes, as_of)
     poured = habits(log, as_of)
     forecasts, without = {}, {}
@@ -62,34 +67,43 @@ def survey_water(
         system=system.id,
         as_of=as_of,
         latest=latest,
-        ledger=_ledger(log, evidence, found),
+        ledger=_ledger(log, evidence, found if past else dict.fromkeys(found)),
         uptake=uptakes,
         calcification=calcification(
-            evidence["alkalinity"], evidence["calcium"], found["alkalinity"], found["calcium"], system.water, as_of
+            evidence["alkalinity"],
+            evidence["calcium"],
+            found["alkalinity"],
+            found["calcium"],
+            system.water,
+            as_of,
+            past,
         ),
         forecasts=forecasts,
-        trends=trends(
-            [reading for reading, _ in read if reading.kind not in TAKEN_UP],
-            [value for reading, value in read if reading.kind not in TAKEN_UP],
-            as_of,
-        ),
+        trends=_trends(read, as_of) if past else {},
         readings=read,
-        health=_health(system, read, uptakes, as_of),
+        health=_health(system, read, uptakes, as_of) if past else None,
         next_tests=next_tests(
             system, latest, forecasts, plans, as_of, {kind: found.parted_by for kind, found in uptakes.items()}
         ),
         plans=plans,
         habits=poured,
         if_nothing_given=without,
-        replayed=tuple(each for kind in TAKEN_UP for each in replay(evidence[kind], found[kind])),
+        replayed=tuple(each for kind in TAKEN_UP for each in replay(evidence[kind], found[kind])) if past else (),
     )
 
 
 def gather(
-    system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime
+    system: System,
+    log: SystemLog,
+    events: Sequence[DemandEvent],
+    as_of: datetime,
+    kinds: Sequence[str] = TAKEN_UP,
 ) -> tuple[dict[str, Evidence], dict[str, Track | None]]:
-    """What is known of each quantity coral takes up, and its track, from the log up to a moment."""
-    evidence = evidence_of(system, log, events, as_of)
+    """What is known of each quantity coral takes up, and its track, from the log up to a moment.
+
+    `kinds` are the quantities asked for, alkalinity and calcium among them.
+    """
+    evidence = {kind: each for kind, each in evidence_of(system, log, events, as_of).items() if kind in kinds}
     return evidence, run_all(evidence, as_of)
 
 
@@ -141,6 +155,12 @@ def _deeds(log: SystemLog, events: Sequence[DemandEvent]) -> Iterator[tuple[date
     opened = {(event.at, event.what, event.coral) for event in events}
     yield from ((change.at, change.source) for change in log.water_changes)
     yield from ((event.at, event.source) for event in log.events if (event.at, event.what, event.coral) in opened)
+
+
+def _trends(read: Sequence[tuple[Reading, float]], as_of: datetime) -> dict[str, Trend]:
+    """The trends of all that is only watched."""
+    watched = [(reading, value) for reading, value in read if reading.kind not in TAKEN_UP]
+    return trends([reading for reading, _ in watched], [value for _, value in watched], as_of)
 
 
 def _health(

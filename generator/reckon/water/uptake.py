@@ -72,8 +72,8 @@ def _learned(evidence: Evidence, as_of: datetime) -> Series:
     return evidence.series(alone.kit_error if alone else None)
 
 
-def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetime) -> Uptake:
-    """The uptake at a moment, as concentration and as amount a day, with the whole track behind it."""
+def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetime, past: bool = True) -> Uptake:
+    """The uptake at a moment, as concentration and as amount a day, with the whole track behind it if `past`."""
     readings = evidence.readings
     if found is None:
         unknown = CannotTell("no-readings", "read-twice")
@@ -84,7 +84,7 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
         kind=evidence.kind,
         per_day=_per_day(evidence, found, as_of),
         amount=_amount(evidence, found, water, as_of),
-        track=_telling(track_points(evidence.kind, found), found.demand),
+        track=_telling(track_points(evidence.kind, found), found.demand) if past else (),
         doubtful=_doubtful(evidence, found),
         kit_error=Noise(found.kit_error, "learned" if evidence.errors is None else "declared"),
         drift=Noise(found.drift, "learned"),
@@ -238,6 +238,8 @@ def _telling(points: tuple[TrackPoint, ...], demand: float) -> tuple[TrackPoint,
 
 
 def _doubtful(evidence: Evidence, found: Track) -> tuple[DoubtfulReading, ...]:
+    if not np.any(found.wild >= DOUBTFUL):
+        return ()
     unit = KINDS[evidence.kind].canonical
     expected, error, surprise = found.expected()
     return tuple(

@@ -97,12 +97,15 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
     words, found = desk.words, findings.calcification
     if isinstance(found.grams_per_day, CannotTell):
         return (amount_figure(desk, words("calcification.grams"), found.grams_per_day, told),)
-    by_both = isinstance(found.unexplained, Finding)
+    by_both, alone = isinstance(found.unexplained, Finding), found.from_alkalinity_alone
     note = words("calcification.both" if by_both else "calcification.alkalinity_only")
-    alone = words("calcification.alone"), found.from_alkalinity_alone, told, words("calcification.alone_note")
     return (
         amount_figure(desk, words("calcification.grams"), found.grams_per_day, told, note),
-        *([amount_figure(desk, *alone)] if by_both else []),
+        *(
+            [amount_figure(desk, words("calcification.alone"), alone, told, words("calcification.alone_note"))]
+            if by_both and alone
+            else []
+        ),
         per_day_figure(
             desk,
             words("calcification.unexplained"),
