@@ -1,9 +1,10 @@
-"""The kinds of chart, and the specification of each: made and checked when first asked for, free of data."""
+"""The kinds of chart, and the specification of each, free of data: as `making` made them, once for all builds."""
 
 import json
 from functools import cache
 from typing import Any
 
+from generator.render.template_files import template_files
 from generator.render.words import Words
 
 # How d3-time-format writes the day of a month.
@@ -37,13 +38,5 @@ def in_words(kind: str, words: Words) -> dict[str, Any]:
 @cache
 def specification(kind: str) -> dict[str, Any]:
     """The Vega-Lite specification of one kind of chart (see `KINDS`), in no language yet."""
-    # altair takes a third of a second to import: only a build that draws charts waits for it.
-    from generator.render.charts.change_specification import change_specification
-    from generator.render.charts.growth_specification import growth_specification
-    from generator.render.charts.water_specification import water_specification
-
-    if kind == "growth":
-        return growth_specification()
-    if kind == "change":
-        return change_specification()
-    return water_specification(with_uptake=kind == "water-uptake")
+    kept: dict[str, Any] = json.loads((template_files() / "charts" / f"{kind}.json").read_text("utf-8"))
+    return kept

