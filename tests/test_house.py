@@ -16,12 +16,13 @@ MODULES = sorted(HOUSE.rglob("*.py"))
 ARROWS = {
     "units": set(),
     "records": {"units"},
-    "read": {"records", "units"},
-    "reckon": {"records", "units"},
-    "render": {"reckon", "records", "units"},
+    "nature": {"records", "units"},
+    "read": {"nature", "records", "units"},
+    "reckon": {"nature", "records", "units"},
+    "render": {"nature", "reckon", "records", "units"},
     "exchange": {"records", "units"},
     "publish": {"render"},
-    "commands": {"read", "exchange", "reckon", "render", "publish", "records", "units"},
+    "commands": {"read", "exchange", "reckon", "render", "publish", "records", "nature", "units"},
     "__main__": {"commands"},
     "__init__": set(),
 }

@@ -9,9 +9,9 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
+from generator.nature.methods import method
 from generator.render.blocks import Block, Drawn
 from generator.render.charts.chart import Chart
-from generator.render.method_words import method_in_words
 from generator.render.page import Page
 from generator.render.template_files import template_files
 from generator.render.whole_days import keep_days_whole
@@ -62,7 +62,7 @@ def environment(language: str) -> Environment:
     # JSON for scripts has no spaces, and letters are not escaped.
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
-    made.globals["method_name"] = lambda id: method_in_words(words, id).name
+    made.globals["method_name"] = lambda id: method(id, words.language).name
 
     def draw(block: Block, level: int) -> Markup:
         """A block by the macro of its kind; its headings begin at `level`."""

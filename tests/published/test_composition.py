@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from generator.reckon.constants import REFERENCE_COMPOSITION
+from generator.nature.constants import REFERENCE_COMPOSITION
 from generator.reckon.water.composition import REFERENCE, reference_concentration
 from generator.units.atomic_weights import molar_mass
 from tests.published.table import Check, checks
@@ -27,11 +27,6 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 @pytest.mark.parametrize("check", checks("composition"))
 def test_seawater_holds_what_the_reference_composition_says(check: Check):
     check.holds(FUNCTIONS[check.what](**check.inputs))
-
-
-def test_the_mass_fractions_of_the_reference_composition_sum_to_one():
-    # Source: Millero et al. 2008, Table 4.
-    assert sum(ion.value for ion in REFERENCE_COMPOSITION.values()) == pytest.approx(1.0, abs=1e-12)
 
 
 def test_the_reference_composition_carries_no_net_charge():

@@ -6,7 +6,7 @@ import gsw
 import numpy as np
 import pytest
 
-from generator.reckon.constants_of_travel import SEAWATER_HEAT_CAPACITY
+from generator.nature.constants import SEAWATER_HEAT_CAPACITY
 from generator.reckon.trade import cooling, lifting, oxygen
 from tests.published.table import Check, checks
 

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from generator.commands import COMMANDS
-from generator.reckon.methods import METHODS
+from generator.nature.constants import ALL
+from generator.nature.methods import METHODS, method
 from generator.records.coral import Arrival
 from generator.records.source import Source
 from generator.render.downloads import TABLES
 from generator.render.line_names import line_names
 from generator.render.pages.glossary import TERMS
-from generator.render.pages.methods import CONSTANTS
 from generator.render.words import words_of
 from tests.conftest import ROOT
 from tests.render import sample
@@ -99,8 +99,9 @@ def test_no_german_entry_says_what_no_keeper_would() -> None:
 
 
 def test_how_numbers_are_made_is_said_in_the_same_words() -> None:
-    said = [text for method in METHODS.values() for text in (method.name, method.paragraph, *method.assumptions)]
-    said += [constant.name for constant in CONSTANTS]
+    told = [method(id, "en") for id in METHODS]
+    said = [text for each in told for text in (each.name, each.paragraph, *each.assumptions)]
+    said += [constant.name["en"] for constant in ALL]
     assert [text for text in said if NOBODY_SAYS.search(text)] == []
 
 

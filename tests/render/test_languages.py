@@ -3,10 +3,10 @@
 import json
 import re
 
+from generator.nature.constants import ALL
+from generator.nature.methods import METHODS, method
 from generator.reckon.arrivals.rates import RATES
-from generator.reckon.methods import METHODS
 from generator.render.charts.catalogue import in_words
-from generator.render.pages.methods import CONSTANTS
 from generator.render.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
@@ -14,8 +14,8 @@ from tests.render.pages import drawn, elements, texts
 ENGLISH = sample.built(sample.seen("own"))
 GERMAN = sample.built(sample.seen("own", settings=sample.settings(language="de")))
 PAGES = drawn(GERMAN)
-SOURCES = {source for method in METHODS.values() for source in method.sources} | {
-    quoted.source for quoted in (*CONSTANTS, *RATES)
+SOURCES = {source for id in METHODS for source in method(id, "en").sources} | {
+    quoted.source for quoted in (*ALL, *RATES)
 }
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 import yaml
 
+from generator.nature.methods import METHODS
 from generator.reckon.attention.alert import NATURE
-from generator.reckon.methods import METHODS
 from generator.records.coral import Arrival, Coral, End, Health
 from generator.records.log import ALERTS_ABOUT, AlertKind, EventKind
 from generator.records.settings import Settings
@@ -22,7 +22,6 @@ from generator.units.kinds import WATER_KINDS
 ROOT = Path(__file__).parents[2]
 CATALOGUES = sorted((ROOT / "templates" / "words").glob("*.yaml"))
 T = words_of("en")
-SAID_BY_THE_CODE = {"method_texts", "constant_names"}
 
 
 def _shown_rooms() -> set[Path]:
@@ -148,9 +147,7 @@ def _blanks(words: str) -> set[str]:
 
 @pytest.mark.parametrize("path", [path for path in CATALOGUES if path.stem != "en"], ids=lambda path: path.stem)
 def test_every_language_says_all_that_english_says_and_fills_the_same_blanks(path: Path) -> None:
-    # How numbers are made stands in English in the code: test_method_words.py holds the others to that.
-    said = {key: below for key, below in words_of(path.stem).entries.items() if key not in SAID_BY_THE_CODE}
-    english, other = _flat(T.entries), _flat(said)
+    english, other = _flat(T.entries), _flat(words_of(path.stem).entries)
     assert sorted(english.keys() - other.keys()) == []
     assert sorted(other.keys() - english.keys()) == []
     assert [key for key in english if _blanks(english[key]) != _blanks(other[key])] == []

@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.eve import Eve, eve_of
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expected
 from generator.reckon.arrivals.shares import present_factor
-from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding

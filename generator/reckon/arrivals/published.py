@@ -5,10 +5,13 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import exp, log, sqrt
 
+from generator.nature.constants import (
+    CALCIFICATION_SIZE_EXPONENT,
+    CALCIFICATION_SPREAD_OF_COLONIES,
+    LIGHT_TO_DARK_CALCIFICATION,
+)
 from generator.reckon.arrivals.colony import Colony, footprint, outline, skeleton, surface
 from generator.reckon.arrivals.rates import Basis, Closeness, Rate, Speaking, Study, pooled, rates_for
-from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.constants_of_coral import CALCIFICATION_SPREAD_OF_COLONIES, LIGHT_TO_DARK_CALCIFICATION
 from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean, spread_of_range
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import Literal
 
-from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT, Known
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, Known
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.records.coral import Form
 

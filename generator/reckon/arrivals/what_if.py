@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import hypot, log
 
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.demand import alkalinity_of
 from generator.reckon.arrivals.expected import grams_in_system, grams_parts
 from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.shares import Shares, part_of
-from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
 from generator.reckon.water.uptake import Z90

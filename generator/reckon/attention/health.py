@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
+from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
 from generator.reckon.attention.alert import Alert, alert
-from generator.reckon.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Latest, WaterFindings
 from generator.reckon.water.health_findings import Nutrients, SaltBalance, SaltStanding, TemperatureSwing, WaterHealth

@@ -3,8 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from generator.reckon.constants import LIME_SOLUBILITY_AT_20C
-from generator.reckon.constants_of_solutions import SOLUBILITY
+from generator.nature.constants import LIME_SOLUBILITY_AT_20C, SOLUBILITY
 from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER
 from generator.reckon.finding import CannotTell
 from generator.units.atomic_weights import molar_mass

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import hypot
 
-from generator.reckon.constants import REFERENCE_SALINITY, STANDARD_SALINITY
+from generator.nature.constants import REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.canonical import canonical_value

@@ -6,7 +6,7 @@ from datetime import datetime
 from math import hypot, inf
 from typing import Literal
 
-from generator.reckon.constants import LIME_SOLUBILITY_AT_20C
+from generator.nature.constants import LIME_SOLUBILITY_AT_20C
 from generator.reckon.water.deliveries import pump_error, strength_error
 from generator.reckon.water.habits import habits
 from generator.reckon.water.solutions import per_litre

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from generator.reckon.constants import (
+from generator.nature.constants import (
     ACROPORA_SKELETON_DENSITY,
     CALCITE_DENSITY,
     CORAL_SKELETON_DENSITY,

@@ -6,7 +6,7 @@ from math import ceil, pi
 from statistics import median
 from typing import Literal
 
-from generator.reckon.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread

@@ -7,7 +7,7 @@ from math import exp, log
 
 import numpy as np
 
-from generator.reckon.constants_of_travel import HEAT_TRANSFER, SEAWATER_HEAT_CAPACITY
+from generator.nature.constants import HEAT_TRANSFER, SEAWATER_HEAT_CAPACITY
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from generator.reckon.constants_of_travel import LIFTING_LOAD, TEAM_SHARE
+from generator.nature.constants import LIFTING_LOAD, TEAM_SHARE
 from generator.units.quantity import Estimate
 
 METHOD = "lifting"

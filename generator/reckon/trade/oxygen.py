@@ -2,7 +2,7 @@
 
 from math import exp, hypot, log, sqrt
 
-from generator.reckon.constants_of_travel import (
+from generator.nature.constants import (
     CORAL_RESPIRATION,
     OXYGEN_LIMIT,
     OXYGEN_MASS,

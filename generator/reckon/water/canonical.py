@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from generator.reckon.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
+from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
 from generator.records.system import System
 from generator.units.kinds import KINDS, Unit

@@ -12,7 +12,7 @@ from math import exp, hypot, log
 
 import numpy as np
 
-from generator.reckon.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY
+from generator.nature.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY
 from generator.reckon.estimate.propagate import Measured, contributions, coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.valid_range import OutsideRange, ValidRange

@@ -7,7 +7,7 @@ what this water really has too much or too little of.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from generator.reckon.constants import (
+from generator.nature.constants import (
     SEAWATER_ALKALINITY,
     SEAWATER_BORON,
     SEAWATER_CALCIUM,

@@ -10,7 +10,7 @@ Guide below. Their coefficients stand in the formulas as published.
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.constants import (
+from generator.nature.constants import (
     BORON_PER_CHLORINITY_LEE2010,
     BORON_PER_CHLORINITY_UPPSTROM1974,
     CALCIUM_PER_CHLORINITY,

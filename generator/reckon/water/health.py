@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import sqrt
 
-from generator.reckon.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
+from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.reckon.estimate.propagate import Measured, coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.canonical import (

@@ -1,6 +1,6 @@
 """What a litre of each of the keeper's solutions gives the water."""
 
-from generator.reckon.constants import LIME_SOLUBILITY_AT_20C
+from generator.nature.constants import LIME_SOLUBILITY_AT_20C
 from generator.records.system import Solution
 from generator.units.compounds import COMPOUNDS
 

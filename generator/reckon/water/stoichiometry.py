@@ -4,7 +4,7 @@ Source: Smith & Key 1975, Limnol. Oceanogr. 20:493 (alkalinity anomaly); Dickson
 2007, ch. 2; molar masses from standard atomic weights.
 """
 
-from generator.reckon.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3
+from generator.nature.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3
 from generator.units.atomic_weights import molar_mass
 
 # mg of calcium that leave with each meq of alkalinity.

@@ -1,23 +1,19 @@
-"""How every number is calculated, and the numbers of nature in it, taken from the code that calculates them."""
+"""How every number is calculated, and the numbers of nature in it, from the tables that calculations read."""
 
 from collections.abc import Iterable, Iterator
 
-from generator.reckon import constants, constants_of_coral, constants_of_solutions, constants_of_travel
+from generator.nature.constants import ALL, Constant
+from generator.nature.methods import METHODS, Method, method
 from generator.reckon.arrivals.rates import RATES, Rate
-from generator.reckon.constants import Constant
 from generator.reckon.growth.safe_distance import BY_GENUS, BY_GROUP, UNKNOWN
-from generator.reckon.method import Method
-from generator.reckon.methods import METHODS
 from generator.render.blocks import Fold, Items, Paragraph, Section, Table, row, section
 from generator.render.inline import Inline, Link, Span
-from generator.render.method_words import constant_in_words, method_in_words
 from generator.render.numbers import NBSP, in_signs, say_length, say_written
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page
 from generator.render.pages.glossary import glossary
 from generator.render.search import words_in
 
-CONSTANTS = (*constants.ALL, *constants_of_coral.ALL, *constants_of_solutions.ALL, *constants_of_travel.ALL)
 _NUMBER = ("value", "uncertainty", "source", "known")
 _ENDS = (("glossary.title", "words"), ("methods.constants", "constants"), ("methods.rates", "rates"))
 
@@ -25,8 +21,8 @@ _ENDS = (("glossary.title", "words"), ("methods.constants", "constants"), ("meth
 def methods_page(desk: Desk) -> Page:
     """The methods and sources page: the table of words, methods, numbers of nature, rates and safe distances."""
     words = desk.words
-    methods = [method_in_words(words, id) for id in METHODS]
-    in_order = sorted(methods, key=lambda method: words_in(method.name))
+    methods = [method(id, words.language) for id in METHODS]
+    in_order = sorted(methods, key=lambda each: words_in(each.name))
     ends = [Link(words(title), f"#{id}") for title, id in _ENDS]
     return page(
         desk,
@@ -34,26 +30,26 @@ def methods_page(desk: Desk) -> Page:
         "methods",
         Fold(
             words("methods.contents", n=len(methods)),
-            (Items(tuple(Link(method.name, f"#{method.id}") for method in in_order)),),
+            (Items(tuple(Link(each.name, f"#{each.id}") for each in in_order)),),
             "contents",
         ),
         row(*ends),
         glossary(desk),
-        *(_method(desk, method) for method in methods),
-        _table(desk, "constants", "constants", ("name", *_NUMBER), (_constant(desk, each) for each in CONSTANTS)),
+        *(_method(desk, each) for each in methods),
+        _table(desk, "constants", "constants", ("name", *_NUMBER), (_constant(desk, each) for each in ALL)),
         _table(desk, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(desk, rate) for rate in RATES)),
         _table(desk, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(desk)),
         lead=words("methods.lead"),
     )
 
 
-def _method(desk: Desk, method: Method) -> Section:
+def _method(desk: Desk, told: Method) -> Section:
     return section(
-        method.name,
-        Paragraph(method.paragraph),
-        section(desk.words("methods.assumptions"), Items(method.assumptions)),
-        section(desk.words("methods.sources"), Items(tuple(_english(source) for source in method.sources))),
-        id=method.id,
+        told.name,
+        Paragraph(told.paragraph),
+        section(desk.words("methods.assumptions"), Items(told.assumptions)),
+        section(desk.words("methods.sources"), Items(tuple(_english(source) for source in told.sources))),
+        id=told.id,
         look="prose",
     )
 
@@ -80,8 +76,7 @@ def _constant(desk: Desk, constant: Constant) -> tuple[Inline, ...]:
         low, high = (in_signs(words, f"{end:.4g}") for end in (constant.low, constant.high))
         uncertainty = words("methods.range", low=low, high=f"{high}{unit}")
     value = f"{in_signs(words, f'{constant.value:.7g}')}{unit}"
-    name = constant_in_words(words, constant)
-    return name, value, uncertainty, _english(constant.source), _known(desk, constant.known)
+    return constant.name[words.language], value, uncertainty, _english(constant.source), _known(desk, constant.known)
 
 
 def _rate(desk: Desk, rate: Rate) -> tuple[Inline, ...]:

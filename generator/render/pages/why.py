@@ -3,13 +3,13 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from generator.nature.methods import method
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, SystemLog, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render import links
 from generator.render.blocks import Figure, FileLines, Line, Part, Why
 from generator.render.inline import Cannot, Link
-from generator.render.method_words import method_in_words
 from generator.render.numbers import (
     Display,
     in_words,
@@ -121,7 +121,7 @@ def why_of(
 
 def to_method(desk: Desk, id: str) -> Link:
     """A link to a method."""
-    return desk.link(f"{links.METHODS}#{id}", method_in_words(desk.words, id).name)
+    return desk.link(f"{links.METHODS}#{id}", method(id, desk.words.language).name)
 
 
 def how(desk: Desk, id: str) -> Link:

@@ -3,7 +3,7 @@
 import molmass
 import pytest
 
-from generator.reckon.constants_of_solutions import SOLUBILITY
+from generator.nature.constants import SOLUBILITY
 from generator.reckon.dosing.recipe import Recipe, as_hydrate, most_dissolved, recipe, recipe_giving
 from generator.reckon.dosing.salt import LEFT_BEHIND
 from generator.reckon.finding import CannotTell

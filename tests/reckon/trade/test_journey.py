@@ -6,7 +6,7 @@ from math import exp, hypot
 
 import pytest
 
-from generator.reckon.methods import METHODS
+from generator.nature.methods import METHODS
 from generator.reckon.trade import accounts, cooling, fit, journey, lifting, offers, outcomes, oxygen, packing
 from generator.reckon.trade.fit import Sides
 from generator.reckon.trade.journey import Plan, judge

@@ -1,19 +1,22 @@
 """How numbers are made, in every language: all of it, with the same numbers, wherever a page says it."""
 
+import ast
 import re
 from collections import Counter
+from html import unescape
 from pathlib import Path
 
 import pytest
 
-from generator.reckon.methods import METHODS
-from generator.render.method_words import constant_in_words, method_in_words
-from generator.render.pages.methods import CONSTANTS
+from generator.nature.constants import ALL
+from generator.nature.methods import METHODS, Method, method
+from generator.reckon.arrivals.rates import RATES
 from generator.render.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
-CATALOGUES = Path(__file__).parents[2] / "templates" / "words"
+ROOT = Path(__file__).parents[2]
+CATALOGUES = ROOT / "templates" / "words"
 OTHERS = sorted(path.stem for path in CATALOGUES.glob("*.yaml") if path.stem != "en")
 GERMAN = drawn(sample.built(sample.seen("own", settings=sample.settings(language="de"))))
 
@@ -37,8 +40,8 @@ WRITTEN_OUT = {
 }
 
 
-def _told(method) -> list[str]:
-    return [method.name, method.paragraph, *method.assumptions]
+def _told(each: Method) -> list[str]:
+    return [each.name, each.paragraph, *each.assumptions]
 
 
 def _numbers(text: str, language: str) -> Counter[str]:
@@ -47,16 +50,9 @@ def _numbers(text: str, language: str) -> Counter[str]:
 
 
 @pytest.mark.parametrize("language", OTHERS)
-def test_every_language_says_every_method_and_every_number_of_nature_and_nothing_else(language: str) -> None:
-    entries = words_of(language).entries
-    assert list(entries["method_texts"]) == list(METHODS)
-    assert set(entries["constant_names"]) == {constant.name for constant in CONSTANTS}
-
-
-@pytest.mark.parametrize("language", OTHERS)
 @pytest.mark.parametrize("id", METHODS)
 def test_a_method_is_told_whole_and_in_its_own_words(language: str, id: str) -> None:
-    english, other = METHODS[id], method_in_words(words_of(language), id)
+    english, other = method(id, "en"), method(id, language)
     assert len(other.assumptions) == len(english.assumptions)
     assert other.sources == english.sources
     assert not set(_told(other)) & set(_told(english))
@@ -66,7 +62,7 @@ def test_a_method_is_told_whole_and_in_its_own_words(language: str, id: str) -> 
 @pytest.mark.parametrize("language", OTHERS)
 @pytest.mark.parametrize("id", METHODS)
 def test_a_threshold_that_changes_shows_where_a_language_still_says_the_old_one(language: str, id: str) -> None:
-    for english, other in zip(_told(METHODS[id]), _told(method_in_words(words_of(language), id)), strict=True):
+    for english, other in zip(_told(method(id, "en")), _told(method(id, language)), strict=True):
         assert _numbers(english, "en") == _numbers(other, language), other
         for word, way in WRITTEN_OUT[language].items():
             said = re.search(rf"\b{word}s?\b", english.casefold())
@@ -75,19 +71,14 @@ def test_a_threshold_that_changes_shows_where_a_language_still_says_the_old_one(
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_a_number_of_nature_keeps_the_numbers_in_its_name(language: str) -> None:
-    for constant in CONSTANTS:
-        name = constant_in_words(words_of(language), constant)
-        assert name != constant.name
-        assert _numbers(constant.name, "en") == _numbers(name, language), name
-
-
-def test_english_is_said_by_the_code_that_computes() -> None:
-    assert all(method_in_words(words_of("en"), id) is method for id, method in METHODS.items())
-    assert all(constant_in_words(words_of("en"), constant) == constant.name for constant in CONSTANTS)
+    for constant in ALL:
+        english, name = constant.name["en"], constant.name[language]
+        assert name != english
+        assert _numbers(english, "en") == _numbers(name, language), name
 
 
 def test_no_page_of_a_german_site_says_in_english_how_numbers_are_made() -> None:
-    english = {text for method in METHODS.values() for text in _told(method)} | {each.name for each in CONSTANTS}
+    english = {text for id in METHODS for text in _told(method(id, "en"))} | {each.name["en"] for each in ALL}
     for url, html in GERMAN.items():
         assert english & {text.strip() for _, text in texts(html)} == set(), url
 
@@ -102,16 +93,28 @@ def test_a_figure_names_its_method_in_the_language_of_the_site() -> None:
 
 def test_on_the_methods_page_only_sources_are_marked_as_english() -> None:
     page = GERMAN["methods.html"]
-    marked = [(tag, each.get("data-label")) for tag, each in elements(page) if each.get("lang") == "en"]
-    assert set(marked) == {("ul", None), ("td", "Quelle")}
-    listed = re.findall(r'<h3>([^<]+)</h3>\s*<ul( lang="en")?>', page)
-    assert set(listed) == {("Quellen", ' lang="en"'), ("Annahmen", "")}
+    assert {tag for tag, each in elements(page) if each.get("lang") == "en"} == {"span"}
+    sources = {source for id in METHODS for source in method(id, "de").sources}
+    sources |= {quoted.source for quoted in (*ALL, *RATES)}
+    assert {unescape(text) for text in re.findall(r'<span lang="en">([^<]+)</span>', page)} == sources
 
 
 def test_the_list_of_methods_goes_by_the_alphabet_of_the_reader() -> None:
     contents = GERMAN["methods.html"].partition('class="contents"')[2].partition("</details>")[0]
-    names = re.findall(r'<a href="#[a-z0-9-]+">([^<]+)</a>', contents)
+    names = re.findall(r'<a href="#[a-z0-9-]+"><bdi>([^<]+)</bdi></a>', contents)
     assert len(names) == len(METHODS)
     # An umlaut stands with its vowel, as in a German register (DIN 5007-1).
     assert names.index("Trockenes Skelett aus dem Gewicht im Wasser") < names.index("Überleben der Zugänge")
     assert names.index("Überleben der Zugänge") < names.index("Verbrauch am Tag")
+
+
+def test_what_a_finding_names_as_its_method_is_explained() -> None:
+    named = {
+        node.value.value
+        for path in (ROOT / "generator" / "reckon").rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant)
+        if any(isinstance(to, ast.Name) and to.id.strip("_").endswith("METHOD") for to in node.targets)
+    }
+    assert len(named) > 5
+    assert named <= set(METHODS)

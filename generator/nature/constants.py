@@ -1,0 +1,142 @@
+"""Numbers of nature, each with its unit, its source and how it is known.
+
+Every measured number that calculations use is a row of ``constants.yaml``, ``sea_salt.yaml`` or ``solubility.yaml``.
+A row is imported by its id in capitals: ``from generator.nature.constants import STANDARD_SALINITY``. Molar masses are
+in `units.atomic_weights`. Coefficients of a published equation are in the function for that equation, with its source
+in the docstring.
+"""
+
+from typing import Literal
+
+from pydantic.dataclasses import dataclass
+
+from generator.nature.table import STRICT, Texts, table
+from generator.units.atomic_weights import molar_mass
+
+Known = Literal["definition", "published", "from memory", "derived", "common practice"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Constant:
+    """One number of nature: what it is, its value and unit, and where it comes from.
+
+    `standard` is its standard uncertainty, `low` and `high` the range of published values; None where
+    not known. `known`: by definition; from a published value that was read or reproduced; from memory
+    of the published source; derived from other constants; or common practice, with no source.
+    """
+
+    name: Texts
+    value: float
+    unit: str
+    source: str
+    known: Known = "published"
+    standard: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a value that is not within its own range."""
+        if not (self.low or self.value) <= self.value <= (self.high or self.value):
+            raise ValueError("the value is not between low and high")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Row:
+    """A constant as the table has it: `over` divides the value; a derived one has no value of its own."""
+
+    name: Texts
+    unit: str
+    source: str
+    value: float | None = None
+    over: float = 1.0
+    known: Known = "published"
+    standard: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class _Value:
+    value: float
+    ion: str = ""
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class _Column:
+    """Constants that share name, unit and source."""
+
+    name: Texts
+    unit: str
+    source: str
+    rows: dict[str, _Value]
+    known: Known = "published"
+
+    def constants(self) -> dict[str, Constant]:
+        return {
+            id: Constant(
+                name={language: text.format(ion=row.ion, formula=id) for language, text in self.name.items()},
+                value=row.value,
+                unit=self.unit,
+                source=self.source,
+                known=self.known,
+                low=row.low,
+                high=row.high,
+            )
+            for id, row in self.rows.items()
+        }
+
+
+_ROWS = table("constants", dict[str, _Row])
+# Mass fractions of the ions of sea salt, g/g.
+REFERENCE_COMPOSITION = table("sea_salt", _Column).constants()
+# Grams of each anhydrous compound that 100 g of water dissolve at 20 °C.
+SOLUBILITY = table("solubility", _Column).constants()
+
+
+def _mg_per_kg(*ions: str) -> float:
+    return sum(REFERENCE_COMPOSITION[ion].value for ion in ions) * (_ROWS["reference-salinity"].value or 0.0) * 1e3
+
+
+def _mmol_per_kg(ion: str) -> float:
+    return _mg_per_kg(ion) / molar_mass(ion)
+
+
+# What seawater of practical salinity 35 contains.
+_DERIVED = {
+    "seawater-calcium": _mg_per_kg("Ca"),
+    "seawater-magnesium": _mg_per_kg("Mg"),
+    "seawater-potassium": _mg_per_kg("K"),
+    "seawater-strontium": _mg_per_kg("Sr"),
+    "seawater-boron": (_mmol_per_kg("B(OH)3") + _mmol_per_kg("B(OH)4")) * molar_mass("B"),
+    "seawater-alkalinity": (
+        _mmol_per_kg("HCO3") + 2.0 * _mmol_per_kg("CO3") + _mmol_per_kg("B(OH)4") + _mmol_per_kg("OH")
+    ),
+}
+
+
+def _constant(id: str, row: _Row) -> Constant:
+    return Constant(
+        name=row.name,
+        value=_DERIVED[id] if row.value is None else row.value / row.over,
+        unit=row.unit,
+        source=row.source,
+        known=row.known,
+        standard=row.standard,
+        low=row.low,
+        high=row.high,
+    )
+
+
+BY_ID = {id: _constant(id, row) for id, row in _ROWS.items()}
+# All of them, in the order of the tables, as the methods page lists them.
+ALL = (*BY_ID.values(), *REFERENCE_COMPOSITION.values(), *SOLUBILITY.values())
+
+
+def __getattr__(name: str) -> Constant:
+    """A constant by its id in capitals. Raises `AttributeError`."""
+    try:
+        return BY_ID[name.lower().replace("_", "-")]
+    except KeyError as error:
+        raise AttributeError(f"no constant '{name}' in constants.yaml") from error
