@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from generator.render.charts.chart import Chart
-from generator.render.inline import Cannot, Inline, Link, plain_text
+from generator.render.inline import Cannot, Inline, Link, Span, plain_text
 from generator.render.numbers import Shown
 
 
@@ -92,7 +92,7 @@ class Paragraph:
 class Facts:
     """Plain facts, each a term and what it is."""
 
-    rows: tuple[tuple[Inline, Inline], ...]
+    rows: tuple[tuple[Inline, "Inline | Items"], ...]
     look: str = ""
 
     def __bool__(self) -> bool:
@@ -135,14 +135,21 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Items:
-    """A list; `look` is its class, such as `told`, `plain` or `row`. `ordered` counts its items."""
+    """A list; `look` is its class, such as `told`, `plain` or `row`. `label` names it for those who hear it."""
 
     items: tuple[Inline, ...]
     look: str = ""
     ordered: bool = False
+    label: str = ""
 
     def __bool__(self) -> bool:
         return bool(self.items)
+
+    def __html__(self) -> str:
+        """The list; it may stand as the value of a fact too."""
+        tag, look = "ol" if self.ordered else "ul", f' class="{self.look}"' if self.look else ""
+        label = f' aria-label="{escape(self.label)}"' if self.label else ""
+        return f"<{tag}{look}{label}>\n{''.join(map(_item, self.items))}</{tag}>\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +230,11 @@ Block = (
 )  # fmt: skip
 
 
+def _item(inside: Inline) -> str:
+    own = isinstance(inside, Span) and inside.tag == "li"
+    return f"{escape(inside)}\n" if own else f"<li>{escape(inside)}</li>\n"
+
+
 def section(
     title: Inline, *blocks: Block, id: str = "", lead: Inline = "", method: Link | None = None, look: str = ""
 ) -> Section:
@@ -235,9 +247,9 @@ def group(look: str, *blocks: Block, id: str = "") -> Group:
     return Group(look, blocks, id)
 
 
-def items(*each: Inline, look: str = "told") -> Items:
+def items(*each: Inline, look: str = "told", ordered: bool = False, label: str = "") -> Items:
     """A list of those that say something."""
-    return Items(tuple(item for item in each if item), look)
+    return Items(tuple(item for item in each if item), look, ordered, label)
 
 
 def row(*links: Link | None) -> Items:
@@ -245,7 +257,7 @@ def row(*links: Link | None) -> Items:
     return Items(tuple(link for link in links if link), "row")
 
 
-def facts(*rows: tuple[Inline, Inline], look: str = "") -> Facts:
+def facts(*rows: tuple[Inline, Inline | Items], look: str = "") -> Facts:
     """Those facts that are known."""
     return Facts(tuple(each for each in rows if each[1]), look)
 

@@ -69,7 +69,7 @@ def environment(language: str) -> Environment:
         if isinstance(block, Markup):
             return block
         if isinstance(block, Drawn):
-            return Markup(getattr(made.get_template(f"parts/{block.part}.html").module, block.part)(block.model))
+            return Markup(getattr(made.get_template(f"parts/{block.part}.html").module, block.part)(block.model, level))
         return Markup(getattr(blocks, type(block).__name__.lower())(block, level))
 
     made.globals["draw"] = draw

@@ -12,7 +12,7 @@ from generator.records.problem import Problem
 from generator.render import links
 from generator.render.environment import environment
 from generator.render.pages.desk import Desk
-from generator.render.pages.entries import newest_first
+from generator.render.pages.journal import newest_first
 
 # Feed readers ask often and want only the newest entries.
 _MOST_ENTRIES = 20

@@ -10,7 +10,7 @@ from markupsafe import Markup, escape
 
 from generator.render.numbers import Moment, Shown
 
-Tag = Literal["span", "b", "i", "small", "code", "li", "div"]
+Tag = Literal["span", "b", "i", "small", "code", "li", "bdi"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,7 +95,7 @@ def site(
     cards = water_cards(desk)
     pictured = shared_as(desk, cards)
     folder, pieces = index(documents(desk, pages))
-    searching = PageOut(links.SEARCH, "pages/search.html", search_page(desk.at(links.SEARCH), folder))
+    searching = told(links.SEARCH, search_page(desk.at(links.SEARCH), folder))
     files = {
         **downloads(view, found.water, as_of, display),
         **coral_downloads(view, found, display),
@@ -118,12 +118,12 @@ def site(
 def _fixed(desk: Desk) -> Iterator[Made]:
     here = desk.view.settings.source
     if desk.view.audience == "own":
-        yield PageOut(links.HOME, "pages/today.html", today_page(desk.at(links.HOME))), here
+        yield told(links.HOME, today_page(desk.at(links.HOME))), here
     else:
-        yield PageOut(links.HOME, "pages/front.html", front_page(desk.at(links.HOME))), here
-    yield PageOut(links.SYSTEMS, "pages/systems.html", systems_page(desk.at(links.SYSTEMS))), here
-    yield PageOut(links.CORALS, "pages/corals.html", corals_page(desk.at(links.CORALS))), here
-    yield PageOut(links.LINES, "pages/lines.html", lines_page(desk.at(links.LINES))), here
+        yield told(links.HOME, front_page(desk.at(links.HOME))), here
+    yield told(links.SYSTEMS, systems_page(desk.at(links.SYSTEMS))), here
+    yield told(links.CORALS, corals_page(desk.at(links.CORALS))), here
+    yield told(links.LINES, lines_page(desk.at(links.LINES))), here
     yield told(links.SURVIVAL, survival_page(desk.at(links.SURVIVAL))), here
     yield told(links.TRACK_RECORD, track_record_page(desk.at(links.TRACK_RECORD))), here
     yield told(links.METHODS, methods_page(desk.at(links.METHODS))), here
@@ -140,7 +140,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
             yield PageOut(url, "pages/system.html", page, charts=charts), system.source
             url = links.log_sheet_of(id)
             sheet = log_sheet_page(desk.at(url), system, desk.findings[id])
-            yield PageOut(url, "pages/log_sheet.html", sheet), system.source
+            yield told(url, sheet), system.source
         if has_dosing(desk, id):
             url = links.dosing_of(id)
             yield (
@@ -176,11 +176,11 @@ def _plans(desk: Desk) -> Iterator[Made]:
 
 def _periods(desk: Desk) -> Iterator[Made]:
     here, all_of_it = desk.view.settings.source, written(desk)
-    yield PageOut(links.JOURNAL, "pages/journal.html", journal_page(desk.at(links.JOURNAL), all_of_it)), here
+    yield told(links.JOURNAL, journal_page(desk.at(links.JOURNAL), all_of_it)), here
     for url, year in year_pages(desk, all_of_it):
-        yield PageOut(url, "pages/year.html", year), here
+        yield told(url, year), here
     for url, month in month_pages(desk, all_of_it):
-        yield PageOut(url, "pages/month.html", month), here
+        yield told(url, month), here
 
 
 def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
@@ -190,7 +190,7 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         body = desk.at(url).prose(entry.body, entry.body_source)
         problems += body.problems
         model = entry_page(desk.at(url), entry, body.html, earlier, later)
-        yield PageOut(url, "pages/entry.html", model, body.html.striptags()), entry.source
+        yield told(url, model, body.html.striptags()), entry.source
 
 
 def _trades_as_seen(view: View, as_of: datetime) -> TradeFindings:

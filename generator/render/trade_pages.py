@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from generator.records.source import Source
 from generator.render import links
-from generator.render.environment import PageOut
+from generator.render.environment import PageOut, told
 from generator.render.pages.desk import Desk
 from generator.render.pages.offers import offers_page
 from generator.render.pages.origin import coral_paper, origin_page, trade_paper
@@ -17,14 +17,14 @@ def trade_pages(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
     """The pages that this audience gets; a journal without trades and offers has none of them."""
     view, here = desk.view, desk.view.settings.source
     if view.trades or view.shows_offers:
-        yield PageOut(links.TRADES, "pages/trades.html", trades_page(desk.at(links.TRADES))), here
+        yield told(links.TRADES, trades_page(desk.at(links.TRADES))), here
     if view.shows_offers:
-        yield PageOut(links.OFFERS, "pages/offers.html", offers_page(desk.at(links.OFFERS))), here
+        yield told(links.OFFERS, offers_page(desk.at(links.OFFERS))), here
     for id, trade in view.trades.items():
         url = links.page_of("trade", id)
-        yield PageOut(url, "pages/trade.html", trade_page(desk.at(url), trade)), trade.source
+        yield told(url, trade_page(desk.at(url), trade)), trade.source
     if has_travel(desk):
-        yield PageOut(links.TRAVEL, "pages/travel.html", travel_page(desk.at(links.TRAVEL))), here
+        yield told(links.TRAVEL, travel_page(desk.at(links.TRAVEL))), here
     yield from _papers(desk)
 
 
@@ -41,7 +41,7 @@ def _papers(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
     papers = desk.papers
     if not (papers.corals or papers.trades):
         return
-    yield PageOut(links.ORIGIN, "pages/origin.html", origin_page(desk.at(links.ORIGIN))), desk.view.settings.source
+    yield told(links.ORIGIN, origin_page(desk.at(links.ORIGIN))), desk.view.settings.source
     for id, paper in papers.corals.items():
         url, coral = links.paper_of(id), desk.view.corals[id]
         yield PageOut(url, "pages/paper.html", coral_paper(desk.at(url), coral, paper)), coral.source

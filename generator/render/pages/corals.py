@@ -1,19 +1,19 @@
 """The gallery of corals, by system."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from generator.records.coral import Coral
 from generator.render import links
-from generator.render.blocks import PhotoLink
-from generator.render.inline import Link
-from generator.render.page import Frame
-from generator.render.pages.desk import Desk, frame
+from generator.render.blocks import Drawn, Paragraph, PhotoLink, Section, row, section
+from generator.render.inline import Link, joined, small
+from generator.render.page import Page
+from generator.render.pages.desk import Desk, onward, page
 
 
 @dataclass(frozen=True, slots=True)
 class CoralRow:
-    """One coral in a list."""
+    """One coral in the gallery."""
 
     link: Link
     species: str
@@ -27,57 +27,35 @@ class CoralRow:
     find: str
 
 
-@dataclass(frozen=True, slots=True)
-class CoralGroup:
-    """Corals that belong together: in one system, or of one line."""
-
-    id: str
-    name: str
-    link: Link | None
-    note: str
-    corals: tuple[CoralRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CoralsPage:
-    """Corals in groups, with links to the lines and to survival."""
-
-    frame: Frame
-    title: str
-    lead: str
-    others: tuple[Link, ...]
-    groups: tuple[CoralGroup, ...]
-    data: Link
-
-
-def corals_page(desk: Desk) -> CoralsPage:
+def corals_page(desk: Desk) -> Page:
     """Corals by system; those no longer here last."""
     words, view = desk.words, desk.view
-    groups = [
-        CoralGroup(
-            f"system-{id}", system.name, desk.to_system(id), words("corals.count", n=len(here)), coral_rows(desk, here)
-        )
-        for id, system in view.systems.items()
-        if (here := desk.corals_of(id))
-    ]
-    placed = {row.link.href for group in groups for row in group.corals}
-    rest = [c for c in view.corals.values() if desk.to_coral(c.id).href not in placed]
+    by_system = {id: desk.corals_of(id) for id in view.systems}
+    placed = {coral.id for here in by_system.values() for coral in here}
+    rest = [coral for id, coral in view.corals.items() if id not in placed]
     elsewhere = [coral for coral in rest if coral.lives_on(desk.today)]
     gone = [coral for coral in rest if not coral.lives_on(desk.today)]
-    for key, corals in (("elsewhere", elsewhere), ("gone", gone)):
-        if corals:
-            count = words("corals.count", n=len(corals))
-            groups.append(CoralGroup(key, words(f"corals.{key}"), None, count, coral_rows(desk, corals)))
     living = sum(coral.lives_on(desk.today) for coral in view.corals.values())
     lines = len({coral.line for coral in view.corals.values()})
-    return CoralsPage(
-        frame(desk, words("corals.title"), words("corals.description"), "corals"),
-        words("corals.title"),
-        words("corals.lead", living=words("corals.count", n=living), lines=words("corals.lines", n=lines)),
-        tuple(_others(desk)),
-        tuple(groups),
-        desk.link("data/corals.csv", words("data.tables.corals.name")),
+    return page(
+        desk,
+        "corals",
+        "corals",
+        row(*_others(desk)),
+        Drawn("filter", "corals"),
+        *(_group(desk, f"system-{id}", desk.to_system(id), here) for id, here in by_system.items()),
+        _group(desk, "elsewhere", Link(words("corals.elsewhere")), elsewhere),
+        _group(desk, "gone", Link(words("corals.gone")), gone),
+        None if view.corals else Paragraph(words("corals.none")),
+        onward(desk, "data/corals.csv", "data.tables.corals.name"),
+        lead=words("corals.lead", living=words("corals.count", n=living), lines=words("corals.lines", n=lines)),
+        script="scripts/gallery.js",
     )
+
+
+def _group(desk: Desk, id: str, name: Link, corals: Sequence[Coral]) -> Section:
+    """Corals that belong together: in one system, or in none."""
+    return section(joined(name, small(desk.words("corals.count", n=len(corals)))), gallery(desk, corals), id=id)
 
 
 def _others(desk: Desk) -> Iterator[Link]:
@@ -87,9 +65,10 @@ def _others(desk: Desk) -> Iterator[Link]:
         yield desk.link(links.PLANNED, desk.words("planned.title"))
 
 
-def coral_rows(desk: Desk, corals: Iterable[Coral]) -> tuple[CoralRow, ...]:
-    """Corals as the gallery shows them, by name."""
-    return tuple(_row(desk, coral) for coral in sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id)))
+def gallery(desk: Desk, corals: Iterable[Coral]) -> Drawn:
+    """Corals as pictures with a few words, by name."""
+    by_name = sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id))
+    return Drawn("gallery", tuple(_row(desk, coral) for coral in by_name))
 
 
 def _row(desk: Desk, coral: Coral) -> CoralRow:

@@ -1,14 +1,16 @@
 """What pages about trades share: corals given and received, money, and promises."""
 
-from dataclasses import dataclass
 from datetime import date
+
+from markupsafe import Markup
 
 from generator.records.carried_out import promise_kept
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render import links
-from generator.render.inline import Link
-from generator.render.numbers import NBSP, Moment, plain, say_day
+from generator.render.blocks import Items, items
+from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
+from generator.render.numbers import NBSP, plain, say_day
 from generator.render.pages.desk import Desk
 from generator.render.words import Words
 
@@ -16,54 +18,32 @@ from generator.render.words import Words
 SOON = 30
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """What was given or received."""
-
-    coral: Link
-    what: str
-    worth: str
-
-
-@dataclass(frozen=True, slots=True)
-class Side:
-    """One side of a trade: who gave it, from where the reader stands, and what it was."""
-
-    label: str
-    pieces: tuple[Piece, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Promise:
-    """A promise: who owes what, until when, and whether it is kept; `look` is its class on the page."""
-
-    what: str
-    worth: str
-    due: Moment | None
-    standing: str
-    look: str
-    trade: Link
-    plan: Link | None
-
-
 def by_reader(desk: Desk, key: str) -> str:
     """The key of words that say who gave or owes: a partner's own folder speaks to that partner."""
     return f"reader.{key}" if desk.view.partner else key
 
 
-def pieces(desk: Desk, trade: Trade) -> tuple[Side, Side]:
-    """What the keeper gave in a trade, and what the keeper received."""
+def pieces(desk: Desk, trade: Trade) -> tuple[tuple[str, Inline | Items], ...]:
+    """What the keeper gave in a trade, and what the keeper received, as facts."""
     words = desk.words
-    gave = tuple(
-        Piece(
-            desk.to_coral(given.coral),
+    gave = [
+        _piece(
+            desk,
+            given.coral,
             words("trades.whole") if given.whole else words("coral.pieces", n=given.frags),
-            money(words, given.worth),
+            given.worth,
         )
         for given in trade.gave
+    ]
+    received = [_piece(desk, got.coral, "", got.worth) for got in trade.received]
+    return tuple(
+        (words(by_reader(desk, key)), items(*each, look="plain") or words("trades.nothing"))
+        for key, each in (("trades.gave", gave), ("trades.received", received))
     )
-    received = tuple(Piece(desk.to_coral(got.coral), "", money(words, got.worth)) for got in trade.received)
-    return Side(words(by_reader(desk, "trades.gave")), gave), Side(words(by_reader(desk, "trades.received")), received)
+
+
+def _piece(desk: Desk, coral: str, what: str, worth: Money | None) -> Inline:
+    return joined(joined(desk.to_coral(coral), what, by=", "), f"({money(desk.words, worth)})" if worth else "")
 
 
 def title_of(desk: Desk, trade: Trade) -> str:
@@ -87,20 +67,21 @@ def to_trade(desk: Desk, trade: Trade) -> Link:
     return desk.link(links.page_of("trade", trade.id), say_day(desk.display, desk.words, trade.at).text)
 
 
-def promise(desk: Desk, trade: Trade, number: int, owed: Owed) -> Promise:
-    """The `number`-th promise of a trade, from 1."""
+def promise(desk: Desk, trade: Trade, number: int, owed: Owed, with_trade: bool) -> Span:
+    """The `number`-th promise of a trade, from 1: who owes what, until when, and whether it is kept."""
     words = desk.words
     keeping = next((plan for plan in desk.view.plans.values() if promise_kept(trade, plan) == number), None)
     standing, look = _standing(desk, owed)
-    return Promise(
-        words(by_reader(desk, f"trades.owed.{owed.by}"), what=owed.what),
-        money(words, owed.worth),
-        say_day(desk.display, words, owed.due) if owed.due else None,
-        standing,
-        look,
-        to_trade(desk, trade),
-        desk.link(links.page_of("plan", keeping.id), words("trades.owed.plan")) if keeping else None,
+    until = joined(words("trades.owed.due"), Phrase((say_day(desk.display, words, owed.due), ":"))) if owed.due else ""
+    how = joined(
+        joined(until, bold(standing)),
+        joined(words("trades.owed.since"), to_trade(desk, trade)) if with_trade else "",
+        desk.link(links.page_of("plan", keeping.id), words("trades.owed.plan")) if keeping else "",
+        by=" · ",
     )
+    worth = f"({money(words, owed.worth)})" if owed.worth else ""
+    what = words(by_reader(desk, f"trades.owed.{owed.by}"), what=owed.what)
+    return Span(Phrase((joined(what, worth), Markup("<br>"), Span(how, look="note"))), "li", look)
 
 
 def _standing(desk: Desk, owed: Owed) -> tuple[str, str]:

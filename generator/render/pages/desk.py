@@ -15,7 +15,7 @@ from generator.records.entry import Entry
 from generator.records.source import Source
 from generator.render import links
 from generator.render.audience import View
-from generator.render.blocks import Block, PhotoLink
+from generator.render.blocks import Block, Paragraph, PhotoLink
 from generator.render.inline import Link
 from generator.render.line_names import line_names
 from generator.render.mentions import Names, leads_to, names_of
@@ -242,6 +242,11 @@ def page(
     title = title or desk.words(f"{kind}.title")
     description = description or desk.words(f"{kind}.description")
     return Page(kind, frame(desk, title, description, part, *crumbs), blocks, **head)
+
+
+def onward(desk: Desk, address: str, key: str) -> Paragraph:
+    """A way on, at the end of a section; `key` names its words."""
+    return Paragraph(desk.link(address, desk.words(key)), "onward")
 
 
 def _stands(desk: Desk, section: str) -> bool:

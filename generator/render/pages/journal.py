@@ -1,100 +1,56 @@
 """The journal: its index, its years and months, and an entry's page."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from itertools import groupby
+from typing import TypeVar
+from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
 from generator.records.entry import Entry
+from generator.records.log import Event, Note
+from generator.records.source import Source
 from generator.render import links
-from generator.render.blocks import PhotoLink
-from generator.render.inline import Link
-from generator.render.numbers import Moment, say_day, say_moment
-from generator.render.page import Frame
-from generator.render.pages.desk import Desk, frame, section_crumb
-from generator.render.pages.entries import EntryLink, entry_links, newest_first
-from generator.render.pages.notes import LogNote, log_notes
+from generator.render.audience import View
+from generator.render.blocks import Block, Drawn, Items, Paragraph, Photos, group, items, row, section
+from generator.render.inline import Inline, Link, Span, code, joined, small
+from generator.render.numbers import say_day, say_moment
+from generator.render.page import Page
+from generator.render.pages.desk import Desk, page, section_crumb
 
 # The index lists only the newest entries; older ones are on the pages of their years.
 _NEWEST = 12
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Month:
-    """One month of a year: how much was written, and the entries."""
+class LogNote:
+    """A note in a system's log at a moment."""
 
-    link: Link
-    count: str
-    entries: tuple[EntryLink, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Year:
-    """One year, and its months from the first."""
-
-    link: Link
-    months: tuple[Month, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class JournalPage:
-    """The newest entries, and links to all the others."""
-
-    frame: Frame
-    newest: tuple[EntryLink, ...]
-    years: tuple[Year, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class YearPage:
-    """What was written in a year, month by month."""
-
-    frame: Frame
-    title: str
-    months: tuple[Month, ...]
-    earlier: Link | None
-    later: Link | None
-
-
-@dataclass(frozen=True, slots=True)
-class NoteRow:
-    """A note from a log on the page of its month."""
-
-    anchor: str
-    at: Moment
-    system: Link
+    system: str
+    at: datetime
     text: str
-    source: str
+    source: Source
+
+    def anchor(self, zone: ZoneInfo) -> str:
+        """The note's anchor on its month's page; it depends only on system and moment."""
+        return f"{self.system}-{self.at.astimezone(zone):%d-%H%M}"
 
 
-@dataclass(frozen=True, slots=True)
-class MonthPage:
-    """A month: its entries and log notes."""
-
-    frame: Frame
-    title: str
-    entries: tuple[EntryLink, ...]
-    notes: tuple[NoteRow, ...]
-    earlier: Link | None
-    later: Link | None
-
-
-@dataclass(frozen=True, slots=True)
-class EntryPage:
-    """One entry."""
-
-    frame: Frame
-    title: str
-    at: Moment
-    summary: str
-    body: Markup
-    photos: tuple[PhotoLink, ...]
-    mentions: tuple[Link, ...]
-    mentioned: tuple[Link, ...]
-    earlier: Link | None
-    later: Link | None
+def log_notes(view: View) -> list[LogNote]:
+    """All log notes that this audience may read, oldest first, one for each moment and system."""
+    together: dict[tuple[datetime, str], LogNote] = {}
+    for system, log in view.logs.items():
+        said_there: tuple[Note | Event, ...] = (*log.notes, *log.events)
+        for said in said_there:
+            if not said.text:
+                continue
+            before = together.get((said.at, system))
+            text = f"{before.text} {said.text}" if before else said.text
+            together[said.at, system] = LogNote(system, said.at, text, before.source if before else said.source)
+    return [together[key] for key in sorted(together)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,120 +77,141 @@ def written(desk: Desk) -> Written:
     return by_month
 
 
-def journal_page(desk: Desk, all_of_it: Written) -> JournalPage:
-    """The newest entries, and the years."""
-    words = desk.words
-    years = groupby(all_of_it.months, key=lambda month: month.year)
-    return JournalPage(
-        frame(desk, words("journal.title"), words("journal.description"), "journal"),
-        entry_links(desk, newest_first(desk.view.entries.values())[:_NEWEST]),
-        tuple(
-            Year(
-                desk.link(links.year_page(year), str(year)),
-                tuple(_month(desk, month, all_of_it, ()) for month in months),
+def newest_first(entries: Iterable[Entry]) -> list[Entry]:
+    """Entries in order of day, the newest first."""
+    return sorted(entries, key=lambda entry: (entry.at, entry.id), reverse=True)
+
+
+def entry_list(desk: Desk, entries: Iterable[Entry]) -> Items:
+    """Entries by day, title and summary, in the order given."""
+    return items(
+        *(
+            joined(
+                say_day(desk.display, desk.words, entry.at),
+                _to(desk, entry),
+                Span(entry.summary, look="summary") if entry.summary else "",
             )
-            for year, months in years
-        )[::-1],
+            for entry in entries
+        ),
+        look="entries",
     )
 
 
-def year_pages(desk: Desk, all_of_it: Written) -> Iterator[tuple[str, YearPage]]:
-    """Every year's address and page."""
+def journal_page(desk: Desk, all_of_it: Written) -> Page:
+    """The newest entries, and every year with its months from the first."""
+    words = desk.words
+    years = [(year, list(months)) for year, months in groupby(all_of_it.months, key=lambda month: month.year)]
+    return page(
+        desk,
+        "journal",
+        "journal",
+        entry_list(desk, newest_first(desk.view.entries.values())[:_NEWEST]) or Paragraph(words("journal.none")),
+        *(
+            section(_to_year(desk, year), items(*(_month(desk, month, all_of_it) for month in months), look="months"))
+            for year, months in reversed(years)
+        ),
+    )
+
+
+def year_pages(desk: Desk, all_of_it: Written) -> Iterator[tuple[str, Page]]:
+    """Every year's address and page: what was written, month by month."""
     years = {year: list(months) for year, months in groupby(all_of_it.months, key=lambda month: month.year)}
     for earlier, year, later in _with_neighbours(list(years)):
         here = desk.at(links.year_page(year))
-        title = str(year)
+        months = (_month_of_year(here, month, all_of_it) for month in years[year])
         yield (
             here.url,
-            YearPage(
-                _frame(here, title),
-                title,
-                tuple(_month(here, month, all_of_it, all_of_it.entries.get(month, ())) for month in years[year]),
-                here.link(links.year_page(earlier), str(earlier)) if earlier else None,
-                here.link(links.year_page(later), str(later)) if later else None,
-            ),
+            _period(here, "year", str(year), (), *months, _beside(here, _to_year, earlier, later)),
         )
 
 
-def month_pages(desk: Desk, all_of_it: Written) -> Iterator[tuple[str, MonthPage]]:
-    """Every month's address and page."""
+def _month_of_year(desk: Desk, month: date, all_of_it: Written) -> Block:
+    """A month with its entries; without any, only the way to it."""
+    there = _month(desk, month, all_of_it)
+    return section(there, entry_list(desk, all_of_it.entries.get(month, ()))) or Paragraph(there)
+
+
+def month_pages(desk: Desk, all_of_it: Written) -> Iterator[tuple[str, Page]]:
+    """Every month's address and page: its entries and log notes."""
     for earlier, month, later in _with_neighbours(all_of_it.months):
         here = desk.at(links.month_page(month))
-        title = _name(here, month)
+        notes = (_note(here, note) for note in all_of_it.notes.get(month, ()))
         yield (
             here.url,
-            MonthPage(
-                _frame(here, title, here.link(links.year_page(month.year), str(month.year))),
-                title,
-                entry_links(here, all_of_it.entries.get(month, ())),
-                tuple(_note(here, note) for note in all_of_it.notes.get(month, ())),
-                here.link(links.month_page(earlier), _name(here, earlier)) if earlier else None,
-                here.link(links.month_page(later), _name(here, later)) if later else None,
+            _period(
+                here,
+                "month",
+                _name(here, month),
+                (_to_year(here, month.year),),
+                entry_list(here, all_of_it.entries.get(month, ())),
+                section(here.words("journal.from_the_logs"), items(*notes, look="history", ordered=True)),
+                _beside(here, _to_month, earlier, later),
             ),
         )
 
 
-def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, later: Entry | None) -> EntryPage:
+def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, later: Entry | None) -> Page:
     """An entry's page; `body` is its Markdown as safe HTML."""
-
-    def to(other: Entry | None) -> Link | None:
-        return desk.link(links.page_of("entry", other.id), other.title) if other else None
-
-    crumbs = (
-        section_crumb(desk, "journal"),
-        desk.link(links.year_page(entry.at.year), str(entry.at.year)),
-        desk.link(links.month_page(entry.at), desk.words(f"months.{entry.at.month}")),
-    )
-    return EntryPage(
-        frame=frame(desk, entry.title, entry.summary or entry.title, "journal", *crumbs),
+    words = desk.words
+    mentions = row(*(desk.to_system(id) for id in entry.systems), *(desk.to_coral(id) for id in entry.corals))
+    mentioned = row(*(_to(desk, other) for other in desk.ties.named_in.get(("entry", entry.id), ())))
+    month = desk.link(links.month_page(entry.at), words(f"months.{entry.at.month}"))
+    return page(
+        desk,
+        "entry",
+        "journal",
+        Photos(desk.photos(entry.photos, entry.title)),
+        group("prose", body),
+        section(words("journal.mentions"), mentions),
+        section(words("journal.mentioned"), mentioned),
+        _beside(desk, _to, earlier, later),
         title=entry.title,
-        at=say_day(desk.display, desk.words, entry.at),
-        summary=entry.summary or "",
-        body=body,
-        photos=desk.photos(entry.photos, entry.title),
-        mentions=(
-            *(desk.to_system(id) for id in entry.systems),
-            *(desk.to_coral(id) for id in entry.corals),
-        ),
-        mentioned=tuple(
-            desk.link(links.page_of("entry", other.id), other.title)
-            for other in desk.ties.named_in.get(("entry", entry.id), ())
-        ),
-        earlier=to(earlier),
-        later=to(later),
+        description=entry.summary or entry.title,
+        crumbs=(section_crumb(desk, "journal"), _to_year(desk, entry.at.year), month),
+        over=say_day(desk.display, words, entry.at),
+        lead=entry.summary or "",
     )
 
 
-def _frame(desk: Desk, title: str, *crumbs: Link) -> Frame:
-    description = desk.words("journal.period_description", period=title)
-    return frame(desk, title, description, "journal", section_crumb(desk, "journal"), *crumbs)
+def _period(desk: Desk, kind: str, title: str, crumbs: tuple[Link, ...], *blocks: Block) -> Page:
+    above = (section_crumb(desk, "journal"), *crumbs)
+    described = desk.words("journal.period_description", period=title)
+    return page(desk, kind, "journal", *blocks, title=title, description=described, crumbs=above)
+
+
+def _beside(desk: Desk, to: Callable[[Desk, T], Link], earlier: T | None, later: T | None) -> Drawn:
+    """The ways to what was written before and after."""
+    ways = tuple(to(desk, each) if each else None for each in (earlier, later))
+    return Drawn("beside", ways if any(ways) else ())
+
+
+def _to(desk: Desk, entry: Entry) -> Link:
+    return desk.link(links.page_of("entry", entry.id), entry.title)
+
+
+def _to_year(desk: Desk, year: int) -> Link:
+    return desk.link(links.year_page(year), str(year))
+
+
+def _to_month(desk: Desk, month: date) -> Link:
+    return desk.link(links.month_page(month), _name(desk, month))
 
 
 def _name(desk: Desk, month: date) -> str:
     return desk.words("journal.month", month=desk.words(f"months.{month.month}"), year=month.year)
 
 
-def _month(desk: Desk, month: date, all_of_it: Written, entries: Sequence[Entry]) -> Month:
-    words = desk.words
-    counts = (
-        ("journal.entries", len(all_of_it.entries.get(month, ()))),
-        ("journal.notes", len(all_of_it.notes.get(month, ()))),
-    )
-    return Month(
-        desk.link(links.month_page(month), _name(desk, month)),
-        ", ".join(words(key, n=n) for key, n in counts if n),
-        entry_links(desk, entries),
-    )
+def _month(desk: Desk, month: date, all_of_it: Written) -> Inline:
+    """A month, and how much was written."""
+    counts = (("journal.entries", all_of_it.entries), ("journal.notes", all_of_it.notes))
+    said = ", ".join(desk.words(key, n=len(there[month])) for key, there in counts if there.get(month))
+    return joined(desk.link(links.month_page(month), _name(desk, month)), small(said))
 
 
-def _note(desk: Desk, note: LogNote) -> NoteRow:
-    return NoteRow(
-        note.anchor(desk.display.zone),
-        say_moment(desk.display, desk.words, note.at),
-        desk.to_system(note.system),
-        note.text,
-        str(note.source),
-    )
+def _note(desk: Desk, note: LogNote) -> Span:
+    at, system = say_moment(desk.display, desk.words, note.at), desk.to_system(note.system)
+    said = joined(at, system, note.text, code(note.source))
+    return Span(said, "li", id=note.anchor(desk.display.zone))
 
 
 def _with_neighbours(ordered: Sequence) -> Iterator[tuple]:  # type: ignore[type-arg]

@@ -1,7 +1,6 @@
 """Every line: its family tree, where its corals are, who holds one, and which lines one loss would end."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 
 from markupsafe import Markup
@@ -9,73 +8,47 @@ from markupsafe import Markup
 from generator.reckon.lineage.at_risk import AtRisk, Holder
 from generator.reckon.lineage.family import Family, Piece
 from generator.render import links
-from generator.render.drawings.family_tree import Bar, Fate, Tree, draw
-from generator.render.inline import Link
+from generator.render.blocks import Paragraph, Picture, Section, facts, group, items, row, section
+from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
+from generator.render.inline import Inline, Link, Span, joined, small
 from generator.render.numbers import say_day
-from generator.render.page import Frame
+from generator.render.page import Page
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.pages.desk import Desk, page, section_crumb
 
 _MS_PER_DAY = 86_400_000
 _EPOCH = date(1970, 1, 1)
-FATES: tuple[Fate, ...] = ("living", "given", "lost", "merged")
 
 
-@dataclass(frozen=True, slots=True)
-class HolderRow:
-    """A partner who has a coral of the line, or gave us ours, and could give one back."""
-
-    partner: str
-    how: str
-
-
-@dataclass(frozen=True, slots=True)
-class LineSection:
-    """One line: how many live, where, its tree, who holds one, and which loss would end it ("" if none)."""
-
-    id: str
-    name: str
-    species: str
-    living: str
-    systems: tuple[Link, ...]
-    holders: tuple[HolderRow, ...]
-    nobody: str
-    risk: str
-    tree: Markup
-    cycles: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LinesPage:
-    """All lines, the hardest to replace named first."""
-
-    frame: Frame
-    lead: str
-    at_risk: tuple[Link, ...]
-    fates: tuple[tuple[Fate, str], ...]
-    lines: tuple[LineSection, ...]
-    by_system: Link
-    survival: Link
-    data: tuple[Link, ...]
-
-
-def lines_page(desk: Desk) -> LinesPage:
-    """The page of every line of the view."""
+def lines_page(desk: Desk) -> Page:
+    """The page of every line of the view, those hardest to replace named first."""
     words = desk.words
     seen = [line for line in desk.found.families.values() if _pieces(desk, line)]
     risks = {risk.line: risk for risk in desk.found.at_risk}
     ids = {line.line for line in seen}
-    return LinesPage(
-        frame(desk, words("lines.title"), words("lines.description"), "corals", section_crumb(desk, "corals")),
-        words("lines.lead", n=len(seen)),
-        tuple(desk.to_line(risk.line) for risk in desk.found.at_risk if risk.line in ids),
-        tuple((fate, words(f"lines.fates.{fate}")) for fate in FATES),
-        tuple(_section(desk, line, risks.get(line.line)) for line in seen),
-        desk.link(links.CORALS, words("corals.by_system")),
-        desk.link(links.SURVIVAL, words("survival.title")),
-        tuple(desk.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals")),
+    at_risk = row(*(desk.to_line(risk.line) for risk in desk.found.at_risk if risk.line in ids))
+    data = (desk.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
+    return page(
+        desk,
+        "lines",
+        "corals",
+        row(desk.link(links.CORALS, words("corals.by_system")), desk.link(links.SURVIVAL, words("survival.title"))),
+        group("caution", Paragraph(words("lines.at_risk")), at_risk) if at_risk else None,
+        items(*(_fate(desk, fate) for fate in FATES), look="fates", label=words("lines.key"))
+        if seen
+        else Paragraph(words("corals.none")),
+        *(_section(desk, line, risks.get(line.line)) for line in seen),
+        section(words("site.data"), row(*data)),
+        crumbs=(section_crumb(desk, "corals"),),
+        lead=words("lines.lead", n=len(seen)),
     )
+
+
+def _fate(desk: Desk, fate: Fate) -> Inline:
+    """The shape at the end of a piece's bar, and what it means."""
+    sign = '<svg class="fate %s" width="16" height="16" viewBox="-8 -8 16 16" aria-hidden="true"><path d="%s"/></svg>'
+    return joined(Markup(sign % (fate, FATES[fate])), desk.words(f"lines.fates.{fate}"))
 
 
 def line_tree(desk: Desk, family: Family) -> Markup:
@@ -92,33 +65,37 @@ def line_tree(desk: Desk, family: Family) -> Markup:
     return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), desk.words))
 
 
-def _section(desk: Desk, family: Family, risk: AtRisk | None) -> LineSection:
+def _section(desk: Desk, family: Family, risk: AtRisk | None) -> Section:
+    """One line: how many live, where, its tree, who holds one, and which loss would end it."""
     words = desk.words
     pieces = _pieces(desk, family)
     living = [piece for piece in pieces.values() if piece.fate == "living"]
     systems = sorted({piece.system for piece in living if piece.system in desk.view.systems and piece.system})
-    species = sorted({desk.view.corals[id].species for id in pieces})
-    return LineSection(
-        family.line,
-        desk.to_line(family.line).text,
-        ", ".join(species),
-        words("lines.living", n=len(living)),
-        tuple(desk.to_system(id) for id in systems),
-        tuple(_holder(desk, holder) for holder in holders_of(desk, family.line)),
-        nobody(desk, family.line),
-        words(f"lines.risk.{risk.by}") if risk else "",
-        line_tree(desk, family),
-        tuple(
-            " → ".join(desk.to_coral(id).text for id in ring)
-            for ring in family.cycles
-            if all(id in desk.view.corals for id in ring)
+    species = ", ".join(sorted({desk.view.corals[id].species for id in pieces}))
+    holders = items(*(_holder(desk, holder) for holder in holders_of(desk, family.line)), look="plain")
+    rings = (
+        joined(words("lines.cycle"), " → ".join(desk.to_coral(id).text for id in ring))
+        for ring in family.cycles
+        if all(id in desk.view.corals for id in ring)
+    )
+    name = Link(desk.to_line(family.line).text)
+    return section(
+        joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · "))),
+        Paragraph(words(f"lines.risk.{risk.by}") if risk else "", "caution"),
+        Picture(line_tree(desk, family), look="drawing"),
+        *(Paragraph(ring, "caution") for ring in rings),
+        facts(
+            (words("lines.stands_in"), row(*(desk.to_system(id) for id in systems))),
+            (words("lines.held_by"), holders or nobody(desk, family.line)),
         ),
+        id=family.line,
     )
 
 
-def _holder(desk: Desk, holder: Holder) -> HolderRow:
+def _holder(desk: Desk, holder: Holder) -> Inline:
+    """A partner who has a coral of the line, or gave us ours, and could give one back."""
     day = say_day(desk.display, desk.words, holder.since).text
-    return HolderRow(desk.partner(holder.partner), desk.words(f"lines.holders.{holder.how}", day=day))
+    return joined(Link(desk.partner(holder.partner)), desk.words(f"lines.holders.{holder.how}", day=day), by=", ")
 
 
 def _pieces(desk: Desk, family: Family) -> dict[str, Piece]:

@@ -1,16 +1,16 @@
 """The test log of one month on one sheet for the tank: readings, next tests, and room to write."""
 
 from calendar import monthrange
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
-from generator.render.inline import Link
+from generator.render.blocks import Paragraph, Table
+from generator.render.inline import Inline, Link, Phrase, Span, joined, small
 from generator.render.numbers import NBSP, Moment, say_reading
-from generator.render.page import Frame
+from generator.render.page import Page
 from generator.render.pages.desk import Desk
 from generator.render.pages.next_tests import by_day
 from generator.render.pages.predicted import system_frame
@@ -23,61 +23,28 @@ _LAST_DAYS = 3
 _IN_USE = timedelta(days=60)
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A quantity of the sheet, and its band in words ("" where it has none)."""
-
-    quantity: str
-    band: str
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """The reading of a quantity on a day ("" for none), and whether a test is due.
-
-    `figures` is the same without the unit, for the narrow columns of paper whose head gives the band with its unit.
-    """
-
-    read: str
-    figures: str
-    planned: bool
-
-
-@dataclass(frozen=True, slots=True)
-class DayRow:
-    """A day of the month, with a cell for each column."""
-
-    day: Moment
-    weekday: str
-    week_ends: bool
-    cells: tuple[Cell, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LogSheetPage:
-    """The sheet: a column for each quantity, a row for each day."""
-
-    frame: Frame
-    title: str
-    month: str
-    system: Link
-    columns: tuple[Column, ...]
-    rows: tuple[DayRow, ...]
-
-
-def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> LogSheetPage:
-    """The sheet of the current month."""
+def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> Page:
+    """The sheet of the current month: a column for each quantity with its band, a row for each day."""
     words, first = desk.words, _month_of(desk.today)
     month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
     bands = {kind: _band(desk, system, kind) for kind in _kinds(system, found)}
     title = words("log_sheet.title", system=system.name)
-    return LogSheetPage(
+    days = [first.replace(day=1 + number) for number in range(monthrange(first.year, first.month)[1])]
+    columns: Iterator[Inline] = (
+        joined(words(f"quantities.{kind}"), small(band) if band else "") for kind, band in bands.items()
+    )
+    heads: tuple[Inline, ...] = (words("log_sheet.day"), *columns, words("log_sheet.room"))
+    looks = tuple("week-ends" if day.weekday() == 6 else "" for day in days)
+    return Page(
+        "log_sheet",
         system_frame(desk, system.id, title, words("log_sheet.description", system=system.name, month=month)),
-        title,
-        month,
-        desk.to_system(system.id),
-        tuple(Column(words(f"quantities.{kind}"), band) for kind, band in bands.items()),
-        tuple(_rows(desk, found, first, bands)),
+        (
+            Table(month, heads, tuple(_rows(desk, found, days, bands)), looks=looks),
+            Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note"),
+        ),
+        over=desk.to_system(system.id),
+        heading=joined(Link(title), small(month)),
+        look="log-sheet",
     )
 
 
@@ -109,22 +76,30 @@ def _band(desk: Desk, system: System, kind: str) -> str:
     return desk.words("log_sheet.to", high=high) if high else ""
 
 
-def _rows(desk: Desk, found: WaterFindings, first: date, bands: dict[str, str]) -> Iterator[DayRow]:
+def _rows(
+    desk: Desk, found: WaterFindings, days: Sequence[date], bands: dict[str, str]
+) -> Iterator[tuple[Inline, ...]]:
     read: dict[tuple[date, str], list[str]] = {}
     for reading, canonical in found.readings:
         said = say_reading(desk.display, desk.words, reading, canonical)
         read.setdefault((reading.at.astimezone(desk.display.zone).date(), reading.kind), []).append(said)
     planned = {(day, test.kind) for day, tests in by_day(desk, list(found.next_tests.values())) for test in tests}
-    for number in range(1, monthrange(first.year, first.month)[1] + 1):
-        day = first.replace(day=number)
-        yield DayRow(
-            Moment(str(number), day.isoformat()),
-            desk.words(f"weekdays_short.{day.weekday()}"),
-            day.weekday() == 6,
-            tuple(_cell(read.get((day, kind), []), bool(band), (day, kind) in planned) for kind, band in bands.items()),
+    due = Span(Span(desk.words("log_sheet.planned"), look="unseen"), look="planned")
+    for day in days:
+        yield (
+            joined(Moment(str(day.day), day.isoformat()), small(desk.words(f"weekdays_short.{day.weekday()}"))),
+            *(
+                joined(
+                    joined(*(_read(said, bool(band)) for said in read.get((day, kind), ())), by=", "),
+                    due if (day, kind) in planned else "",
+                )
+                for kind, band in bands.items()
+            ),
+            "",
         )
 
 
-def _cell(read: list[str], banded: bool, planned: bool) -> Cell:
-    figures = ", ".join(said.rpartition(NBSP)[0] for said in read) if banded else ""
-    return Cell(", ".join(read), figures, planned)
+def _read(said: str, banded: bool) -> Inline:
+    """A reading; the narrow columns of paper leave out its unit where their head has it with the band."""
+    figures, _, unit = said.rpartition(NBSP)
+    return Phrase((figures, Span(NBSP + unit, look="unit"))) if banded else said

@@ -1,13 +1,13 @@
 """When to test next, and why: for the day's page, a system's own, and its calendar."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 
 from generator.reckon.water.findings import NextTest
 from generator.render import links
-from generator.render.inline import Link
+from generator.render.blocks import Facts, Items, Section, items, section
+from generator.render.inline import Inline, Link, joined, small
 from generator.render.numbers import Moment, hundredths, say_day
 from generator.render.pages.desk import Desk
 
@@ -15,44 +15,16 @@ from generator.render.pages.desk import Desk
 DAYS_AHEAD = 7
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
-    """Quantities to read for one reason."""
-
-    quantities: str
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class DueDay:
-    """The tests due on one day; `day` is 'today', a weekday, or a date."""
-
-    day: Moment
-    tests: tuple[Due, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DuePlan:
-    """The readings ahead of one system, by day."""
-
-    system: Link
-    days: tuple[DueDay, ...]
-
-
-def due(desk: Desk, system: str) -> DuePlan:
+def due(desk: Desk, system: str) -> Facts:
     """All readings ahead of a system."""
-    return DuePlan(desk.to_system(system), tuple(_days(desk, tuple(desk.findings[system].next_tests.values()))))
+    return _by_day(desk, tuple(desk.findings[system].next_tests.values()))
 
 
-def due_soon(desk: Desk) -> tuple[DuePlan, ...]:
+def due_soon(desk: Desk) -> tuple[Section, ...]:
     """The readings of the next days in every system that calls for tests."""
-    plans = []
-    for id in desk.view.systems:
-        if desk.calls(id):
-            tests = [test for test in desk.findings[id].next_tests.values() if _ahead(desk, test) <= DAYS_AHEAD]
-            if tests:
-                plans.append(DuePlan(desk.to_system(id), tuple(_days(desk, tests))))
-    return tuple(plans)
+    called = {id: desk.findings[id].next_tests.values() for id in desk.view.systems if desk.calls(id)}
+    soon = {id: [test for test in tests if _ahead(desk, test) <= DAYS_AHEAD] for id, tests in called.items()}
+    return tuple(section(desk.to_system(id), _by_day(desk, tests)) for id, tests in soon.items() if tests)
 
 
 def first_line(desk: Desk) -> str:
@@ -102,15 +74,18 @@ def calendar_link(desk: Desk, system: str | None = None) -> Link:
     return desk.link(links.calendar_of(system), desk.words("next_tests.calendar"))
 
 
-def _days(desk: Desk, tests: Sequence[NextTest]) -> Iterator[DueDay]:
-    for day, group in by_day(desk, list(tests)):
-        said = Moment(_said(desk, day), day.isoformat())
+def _by_day(desk: Desk, tests: Sequence[NextTest]) -> Facts:
+    """Readings by day, which is 'today', a weekday or a date; each day's by their reason."""
+    rows: list[tuple[Inline, Items]] = []
+    for day, group in by_day(desk, tests):
         reasons: dict[str, list[str]] = {}
         for test in group:
             # The first word of the line has a capital letter.
             names = reasons.setdefault(why_of(desk, test), [])
             names.append(desk.words(f"quantities_within.{test.kind}" if names else f"quantities.{test.kind}"))
-        yield DueDay(said, tuple(Due(listed(desk, names), why) for why, names in reasons.items()))
+        said = (joined(f"{listed(desk, names)}:", small(why)) for why, names in reasons.items())
+        rows.append((Moment(_said(desk, day), day.isoformat()), items(*said, look="plain")))
+    return Facts(tuple(rows), "due")
 
 
 def _ahead(desk: Desk, test: NextTest) -> int:

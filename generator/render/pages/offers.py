@@ -1,103 +1,66 @@
 """What is ready to offer, and which rules the other corals fail, with each rule's threshold and the finding."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral
-from generator.records.source import Source
-from generator.render.inline import Link
+from generator.render.blocks import Group, Paragraph, Section, facts, group, section
+from generator.render.inline import Inline, Span, code, joined, small
 from generator.render.numbers import plain, say_canonical
-from generator.render.page import Frame
+from generator.render.page import Page
 from generator.render.pages.approaches import say_days
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.pages.desk import Desk, page, section_crumb
+from generator.render.pages.why import to_method
 from generator.units.quantity import Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class RuleRow:
-    """One rule: what it asks, its threshold, and for the keeper how to change it."""
-
-    name: str
-    asks: str
-    source: str
-    key: str
-
-
-@dataclass(frozen=True, slots=True)
-class CheckCell:
-    """A coral and one rule."""
-
-    rule: str
-    found: str
-    passes: bool
-    verdict: str
-    sources: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class OfferCard:
-    """One coral and its rules."""
-
-    coral: Link
-    species: str
-    state: str
-    checks: tuple[CheckCell, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class OffersPage:
-    """What is ready; for the keeper also what could be ready and what is not."""
-
-    frame: Frame
-    lead: str
-    rules: tuple[RuleRow, ...]
-    ready: tuple[OfferCard, ...]
-    unmarked: tuple[OfferCard, ...]
-    held: tuple[OfferCard, ...]
-    caution: str
-
-
-def offers_page(desk: Desk) -> OffersPage:
+def offers_page(desk: Desk) -> Page:
     """The page: others see what is ready and marked to be offered, the keeper every living coral."""
     words, own = desk.words, desk.view.audience == "own"
     found = [offer for offer in desk.found.offers if offer.coral in desk.view.corals]
     ready = [offer for offer in found if offer.ready and offer.marked]
-    return OffersPage(
-        frame(desk, words("offers.title"), words("offers.description"), "trades", section_crumb(desk, "trades")),
-        words("offers.lead", n=len(ready)),
-        tuple(_rule(desk, rule) for rule in rules(desk.view.settings.offers)),
-        _cards(desk, ready),
-        _cards(desk, [offer for offer in found if own and offer.ready and not offer.marked]),
-        _cards(desk, [offer for offer in found if own and not offer.ready]),
-        words("cautions.cites"),
+    return page(
+        desk,
+        "offers",
+        "trades",
+        Paragraph(words("cautions.cites"), "caution"),
+        section(words("offers.ready"), _cards(desk, ready) or Paragraph(words("offers.none"))),
+        section(
+            words("offers.rules.title"),
+            facts(*(_rule(desk, rule) for rule in rules(desk.view.settings.offers))),
+            lead=words("offers.rules.lead"),
+            method=to_method(desk, "ready-to-offer"),
+        ),
+        section(
+            words("offers.unmarked"),
+            _cards(desk, [offer for offer in found if own and offer.ready and not offer.marked]),
+            lead=words("offers.unmarked_lead"),
+        ),
+        section(words("offers.held"), _cards(desk, [offer for offer in found if own and not offer.ready])),
+        crumbs=(section_crumb(desk, "trades"),),
+        lead=words("offers.lead", n=len(ready)),
     )
 
 
-def _cards(desk: Desk, found: list[Offer]) -> tuple[OfferCard, ...]:
-    return tuple(
-        OfferCard(
-            desk.to_coral(offer.coral),
-            desk.view.corals[offer.coral].species,
-            desk.words("offers.marked") if offer.marked else "",
-            tuple(_cell(desk, check, desk.view.corals[offer.coral]) for check in offer.checks),
-        )
-        for offer in found
-    )
+def _cards(desk: Desk, found: list[Offer]) -> Group:
+    """Each coral with its rules."""
+    return group("offers", *(_card(desk, offer, desk.view.corals[offer.coral]) for offer in found))
 
 
-def _rule(desk: Desk, rule: Rule) -> RuleRow:
+def _card(desk: Desk, offer: Offer, coral: Coral) -> Section:
+    marked = small(desk.words("offers.marked")) if offer.marked else ""
+    title = joined(desk.to_coral(coral.id), Span(coral.species, "i"), marked)
+    return section(title, facts(*(_check(desk, check, coral) for check in offer.checks), look="checks"), look="offer")
+
+
+def _rule(desk: Desk, rule: Rule) -> tuple[str, Inline]:
+    """What a rule asks, where that stands, and for the keeper how to change it."""
     words = desk.words
     asked = rule.unit or rule.threshold
     written = desk.view.settings.offers.length if desk.view.settings.offers else None
     least = _amount(desk, rule, rule.threshold, written)
     asks = words(f"offers.rules.{rule.id}.asks", least=least, n=round(rule.threshold))
-    return RuleRow(
-        words(f"offers.rules.{rule.id}.name"),
-        asks if asked else words("offers.not_asked"),
-        str(rule.source) if rule.source else words("offers.usual"),
-        rule.key if desk.view.audience == "own" else "",
-    )
+    key = code(rule.key) if rule.key and desk.view.audience == "own" else ""
+    where = code(rule.source or words("offers.usual"))
+    return words(f"offers.rules.{rule.id}.name"), joined(asks if asked else words("offers.not_asked"), key, where)
 
 
 def _amount(desk: Desk, rule: Rule, value: float, written: Quantity | None = None) -> str:
@@ -107,7 +70,8 @@ def _amount(desk: Desk, rule: Rule, value: float, written: Quantity | None = Non
     return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(desk.words, value, 0)
 
 
-def _cell(desk: Desk, check: Check, coral: Coral) -> CheckCell:
+def _check(desk: Desk, check: Check, coral: Coral) -> tuple[str, Inline]:
+    """A coral and one rule: what was found, and whether it passes."""
     words, rule = desk.words, check.rule
     # The count of corals left of a line may include some that this audience does not see.
     counts = bool(rule.unit) and (rule.id != "corals-left" or desk.view.audience == "own")
@@ -118,14 +82,11 @@ def _cell(desk: Desk, check: Check, coral: Coral) -> CheckCell:
     if found and check.by and check.by.likely:
         likely, interval = say_days(desk, check.by)
         found = words("offers.long_enough", length=found, day=likely, interval=interval)
-    return CheckCell(
-        words(f"offers.rules.{rule.id}.name"),
+    verdict = Span(words("offers.passes" if check.passes else "offers.fails"), look="unseen")
+    sources = sorted(check.inputs)[:2] if desk.view.audience == "own" and not check.passes else ()
+    said = joined(
         found or words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}"),
-        check.passes,
-        words("offers.passes" if check.passes else "offers.fails"),
-        tuple(_told(desk, check.inputs)) if desk.view.audience == "own" and not check.passes else (),
+        verdict,
+        *(code(source) for source in sources if desk.view.tells(source)),
     )
-
-
-def _told(desk: Desk, inputs: tuple[Source, ...]) -> Iterator[str]:
-    yield from (str(source) for source in sorted(inputs)[:2] if desk.view.tells(source))
+    return words(f"offers.rules.{rule.id}.name"), Span(said, look="passes" if check.passes else "fails")

@@ -11,12 +11,13 @@ from math import ceil
 from generator.records.coral import Coral
 from generator.records.trade import Trade
 from generator.render import links
+from generator.render.blocks import Paragraph, items, row, section
 from generator.render.drawings import qr_code
 from generator.render.drawings.qr_code import QrCode
-from generator.render.inline import Link
+from generator.render.inline import Link, code, joined
 from generator.render.numbers import NBSP, Moment, say_day
-from generator.render.page import Frame
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.page import Frame, Page
+from generator.render.pages.desk import Desk, frame, page, section_crumb
 from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
 
 # How much of the chains fits on one sheet; the nearest come first, and the record itself has everything.
@@ -81,28 +82,35 @@ class PaperPage:
     cautions: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class OriginPage:
-    """How a record is verified, and every paper of this site."""
-
-    frame: Frame
-    corals: tuple[Link, ...]
-    trades: tuple[Link, ...]
-    files: tuple[Link, ...]
-
-
-def origin_page(desk: Desk) -> OriginPage:
-    """The page a QR code leads to."""
-    words = desk.words
+def origin_page(desk: Desk) -> Page:
+    """The page a QR code leads to: how a record is verified, and every paper of this site."""
+    words, papers = desk.words, desk.papers.trades.values()
     trades = [desk.view.trades[id] for id in desk.papers.trades]
-    papers = desk.papers.trades.values()
-    return OriginPage(
-        frame(desk, words("origin.title"), words("origin.description"), "corals", section_crumb(desk, "corals")),
-        tuple(desk.link(links.paper_of(id), desk.to_coral(id).text) for id in desk.papers.corals),
-        tuple(desk.link(links.trade_paper_of(trade.id), _trade_title(desk, trade)) for trade in trades),
-        tuple(
-            desk.link(links.trade_paper_of(paper.id, "json"), f"{paper.id}.json") for paper in papers if paper.document
+    files = (
+        desk.link(links.trade_paper_of(paper.id, "json"), f"{paper.id}.json") for paper in papers if paper.document
+    )
+    run = joined(words("origin.verify.run"), code("corallite verify FILE --digest SHA256"))
+    steps = words("origin.verify.ask"), words("origin.verify.digest"), run, words("origin.verify.read")
+    return page(
+        desk,
+        "origin",
+        "corals",
+        section(
+            words("origin.verify.title"),
+            items(*steps, look="steps", ordered=True),
+            Paragraph(words("origin.verify.offline"), "note"),
         ),
+        section(words("origin.files"), row(*files)),
+        section(
+            words("origin.of_trades"),
+            row(*(desk.link(links.trade_paper_of(trade.id), _trade_title(desk, trade)) for trade in trades)),
+        ),
+        section(
+            words("origin.of_corals"),
+            row(*(desk.link(links.paper_of(id), desk.to_coral(id).text) for id in desk.papers.corals)),
+        ),
+        crumbs=(section_crumb(desk, "corals"),),
+        lead=words("origin.index_lead"),
     )
 
 

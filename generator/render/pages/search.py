@@ -1,16 +1,15 @@
 """The page to search from, and what can be found: every page, and what has no page of its own."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from textwrap import shorten
 
 from generator.render import links
+from generator.render.blocks import Drawn, row, section
 from generator.render.environment import PageOut
-from generator.render.inline import Link
 from generator.render.numbers import say_day
-from generator.render.page import Frame
-from generator.render.pages.desk import Desk, frame
-from generator.render.pages.notes import log_notes
+from generator.render.page import Frame, Page
+from generator.render.pages.desk import Desk, page
+from generator.render.pages.journal import log_notes
 from generator.render.search import Document
 
 # A note has no title: its first words replace it.
@@ -18,34 +17,27 @@ _LONGEST_TITLE = 90
 _KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
 
 
-@dataclass(frozen=True, slots=True)
-class SearchPage:
-    """Where to search from. `index` leads to the folder with the pieces of the index."""
-
-    frame: Frame
-    index: str
-    words: dict[str, str | dict[str, str]]
-    lists: tuple[Link, ...]
-
-
-def search_page(desk: Desk, index: str) -> SearchPage:
-    """The search page over an index."""
+def search_page(desk: Desk, index: str) -> Page:
+    """The search page over an index; `index` leads to the folder with its pieces."""
     words = desk.words
     lists = (links.SYSTEMS, links.CORALS, links.LINES, links.JOURNAL, *([links.TRADES] if desk.view.trades else []))
-    names = ("systems.title", "corals.title", "lines.title", "journal.title", "trades.title")
-    return SearchPage(
-        frame(desk, words("search.title"), words("search.description"), "search"),
-        f"{desk.way(index)}/",
-        {
-            "kinds": {kind: words(f"search.kinds.{kind}") for kind in _KINDS},
-            "one": words("search.found", n=1),
-            # The script fills these two blanks.
-            "found": words("search.found", n="{n}"),
-            "first": words("search.first", shown="{shown}"),
-            "some": words("search.some"),
-            "nothing": words("search.nothing"),
-        },
-        tuple(desk.link(address, words(name)) for address, name in zip(lists, names, strict=False)),
+    names = words.each("systems.title", "corals.title", "lines.title", "journal.title", "trades.title")
+    told = {
+        "kinds": {kind: words(f"search.kinds.{kind}") for kind in _KINDS},
+        "one": words("search.found", n=1),
+        # The script fills these two blanks.
+        "found": words("search.found", n="{n}"),
+        "first": words("search.first", shown="{shown}"),
+        "some": words("search.some"),
+        "nothing": words("search.nothing"),
+    }
+    return page(
+        desk,
+        "search",
+        "search",
+        Drawn("searching", (f"{desk.way(index)}/", told)),
+        section(words("search.lists"), row(*map(desk.link, lists, names))),
+        script="scripts/search.js",
     )
 
 

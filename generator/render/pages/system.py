@@ -7,21 +7,21 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
-from generator.render.blocks import Figure
+from generator.render.blocks import Block, Drawn, Facts, Figure, Items, Paragraph
 from generator.render.charts.chart import Chart
 from generator.render.charts.water import water_chart
 from generator.render.inline import Link
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
-from generator.render.page import Frame
+from generator.render.page import Frame, Page
 from generator.render.pages.attention import Matter, matters
 from generator.render.pages.change import change_links
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.pages.desk import Desk, frame, page, section_crumb
 from generator.render.pages.doses import has_dosing
-from generator.render.pages.entries import EntryLink, entry_links, newest_first
+from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.kits import kit_words
 from generator.render.pages.ledger import Ledger, ledger
 from generator.render.pages.log_sheet import sheet_link
-from generator.render.pages.next_tests import DuePlan, calendar_link, due
+from generator.render.pages.next_tests import calendar_link, due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
@@ -85,10 +85,10 @@ class SystemPage:
     health: HealthPart | None
     record: str
     record_page: Link
-    tests: DuePlan
+    tests: Facts
     calendar: Link
     sheet: Link
-    entries: tuple[EntryLink, ...]
+    entries: Items
     downloads: tuple[Link, ...]
 
 
@@ -105,14 +105,6 @@ class SystemCard:
     readings: tuple[ReadingCard, ...]
     state: str
     state_words: str
-
-
-@dataclass(frozen=True, slots=True)
-class SystemsPage:
-    """The index of systems."""
-
-    frame: Frame
-    systems: tuple[SystemCard, ...]
 
 
 def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPage:
@@ -160,7 +152,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
         tests=due(desk, system.id),
         calendar=calendar_link(desk, system.id),
         sheet=sheet_link(desk, system.id),
-        entries=entry_links(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
+        entries=entry_list(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
         downloads=tuple(
             desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))
             for name in ("readings", "uptake", "ledger")
@@ -203,20 +195,16 @@ def _solutions(desk: Desk, system: System) -> list[SolutionRow]:
     return rows
 
 
-def systems_page(desk: Desk) -> SystemsPage:
+def systems_page(desk: Desk) -> Page:
     """The index of systems."""
-    words = desk.words
-    return SystemsPage(
-        frame(desk, words("systems.title"), words("systems.description"), "systems"),
-        system_cards(desk, WATER_KINDS),
-    )
+    return page(desk, "systems", "systems", glance(desk, WATER_KINDS))
 
 
-def system_cards(desk: Desk, kinds: tuple[str, ...]) -> tuple[SystemCard, ...]:
+def glance(desk: Desk, kinds: tuple[str, ...]) -> Block:
     """Every system of the view at a glance, with the readings of some quantities."""
-    return tuple(
-        _card(desk, system, desk.findings[id], kinds) for id, system in desk.view.systems.items() if id in desk.findings
-    )
+    systems = {id: system for id, system in desk.view.systems.items() if id in desk.findings}
+    cards = tuple(_card(desk, system, desk.findings[id], kinds) for id, system in systems.items())
+    return Drawn("systems", cards) if cards else Paragraph(desk.words("today.no_systems"))
 
 
 def _card(desk: Desk, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:

@@ -1,85 +1,66 @@
 """A trade's page: what changed hands, what is owed, how it travelled, and the condition afterwards."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import timedelta
 
 from generator.reckon.trade.outcomes import AFTER_DAYS, Outcome
 from generator.records.trade import State, Trade
 from generator.render import links
-from generator.render.blocks import Figure
-from generator.render.inline import Link
-from generator.render.numbers import Moment, plain, say_canonical, say_day, say_written, with_unit
-from generator.render.page import Frame
-from generator.render.pages.deals import Promise, Side, by_reader, money, pieces, promise, title_of
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.blocks import Paragraph, Table, facts, figures, items, row, section
+from generator.render.inline import Inline, Link, joined
+from generator.render.numbers import plain, say_canonical, say_day, say_written, with_unit
+from generator.render.page import Page
+from generator.render.pages.deals import by_reader, money, pieces, promise, title_of
+from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.travel import container_figure, say_hours
 
 
-@dataclass(frozen=True, slots=True)
-class OnTheWay:
-    """The temperatures at one moment of the journey."""
-
-    after: str
-    water: str
-    air: str
-
-
-@dataclass(frozen=True, slots=True)
-class StateRow:
-    """The corals' condition some days after arrival."""
-
-    days: str
-    coral: str
-    state: str
-    details: str
-
-
-@dataclass(frozen=True, slots=True)
-class TradePage:
-    """One trade."""
-
-    frame: Frame
-    title: str
-    at: Moment
-    gave: Side
-    received: Side
-    facts: tuple[tuple[str, str], ...]
-    owed: tuple[Promise, ...]
-    papers: tuple[Link, ...]
-    way: tuple[tuple[str, str], ...]
-    temperatures: tuple[OnTheWay, ...]
-    states: tuple[StateRow, ...]
-    went: str
-    became: tuple[Link, ...]
-    teaches: tuple[Figure, ...]
-
-
-def trade_page(desk: Desk, trade: Trade) -> TradePage:
+def trade_page(desk: Desk, trade: Trade) -> Page:
     """The page of one trade."""
     words = desk.words
     day = say_day(desk.display, words, trade.at)
     title = title_of(desk, trade)
-    described = words("trades.one_description", title=title, day=day.text)
     trip = next((trip for trip in desk.found.trade.trips if trip.trade == trade.id), None)
-    return TradePage(
-        frame(desk, title, described, "trades", section_crumb(desk, "trades")),
-        title,
-        day,
-        *pieces(desk, trade),
-        tuple(_facts(desk, trade)),
-        tuple(promise(desk, trade, number, owed) for number, owed in enumerate(trade.owed, 1)),
-        tuple(_papers(desk, trade)),
-        tuple(_way(desk, trade)),
-        tuple(_temperatures(desk, trade)),
-        tuple(_states(desk, trade)),
-        _went(desk, trip) if trip else "",
-        tuple(_became(desk, trade)),
-        tuple(
-            container_figure(desk, found)
-            for found in desk.found.trade.containers
-            if trip and found.container == trip.container
+    owed = (promise(desk, trade, number, owed, False) for number, owed in enumerate(trade.owed, 1))
+    containers = [each for each in desk.found.trade.containers if trip and each.container == trip.container]
+    became = row(*_became(desk, trade))
+    temperatures, states = words("trades.temperatures"), words("trades.states")
+    return page(
+        desk,
+        "trade",
+        "trades",
+        Paragraph(words("trades.caution"), "caution"),
+        facts(*pieces(desk, trade), *_facts(desk, trade)),
+        row(*_papers(desk, trade)),
+        section(words("trades.owed.title"), items(*owed, look="promises")),
+        section(
+            words("trades.log"),
+            facts(*_way(desk, trade)),
+            Table(
+                temperatures,
+                words.each("trades.since_leaving", "trades.water", "trades.air"),
+                tuple(_temperatures(desk, trade)),
+            ),
         ),
+        section(
+            states,
+            Table(
+                states,
+                words.each("trades.after", "trades.coral", "trades.state", "trades.details"),
+                tuple(_states(desk, trade)),
+            ),
+            Paragraph(words("trades.became") if became else ""),
+            became,
+        ),
+        section(
+            words("trades.teaches"),
+            Paragraph(_went(desk, trip) if trip else ""),
+            figures(*(container_figure(desk, found) for found in containers), look=""),
+        ),
+        title=title,
+        description=words("trades.one_description", title=title, day=day.text),
+        crumbs=(section_crumb(desk, "trades"),),
+        over=day,
     )
 
 
@@ -119,42 +100,36 @@ def _way(desk: Desk, trade: Trade) -> Iterator[tuple[str, str]]:
         yield words("trades.packing"), travel.packing
 
 
-def _temperatures(desk: Desk, trade: Trade) -> Iterator[OnTheWay]:
+def _temperatures(desk: Desk, trade: Trade) -> Iterator[tuple[Inline, ...]]:
+    """The temperatures at each moment of the journey."""
     for at in sorted(trade.travel.temperatures if trade.travel else (), key=lambda each: each.after.canonical()):
         water, air = (
             say_canonical(desk.display, desk.words, "temperature", read.canonical(), read) if read else ""
             for read in (at.water, at.air)
         )
-        yield OnTheWay(say_written(desk.words, at.after), water, air)
+        yield say_written(desk.words, at.after), water, air
 
 
-def _states(desk: Desk, trade: Trade) -> Iterator[StateRow]:
+def _states(desk: Desk, trade: Trade) -> Iterator[tuple[Inline, ...]]:
     """The recorded checks, and the checks that were due but are not recorded."""
     words = desk.words
     rows = [(state.days, _state(desk, state)) for state in trade.checks]
     if trade.received:
-        written = {state.days for state in trade.checks}
-        for days in AFTER_DAYS:
-            if days not in written and trade.at + timedelta(days=days) <= desk.today:
-                rows.append(
-                    (days, StateRow(_after(desk, days), words("trades.all_pieces"), words("states.unwritten"), ""))
-                )
+        due = {days for days in AFTER_DAYS if trade.at + timedelta(days=days) <= desk.today}
+        for days in due - {state.days for state in trade.checks}:
+            rows.append((days, (_after(desk, days), words("trades.all_pieces"), words("states.unwritten"), "")))
     yield from (row for _, row in sorted(rows, key=lambda pair: pair[0]))
 
 
-def _state(desk: Desk, state: State) -> StateRow:
+def _state(desk: Desk, state: State) -> tuple[Inline, ...]:
     words = desk.words
     details = (
         words("trades.slime") if state.slime else "",
         words("trades.broken_off", n=state.broken_off) if state.broken_off else "",
         state.note or "",
     )
-    return StateRow(
-        _after(desk, state.days),
-        desk.to_coral(state.coral).text if state.coral else words("trades.all_pieces"),
-        words(f"states.{state.condition}"),
-        " · ".join(detail for detail in details if detail),
-    )
+    coral = desk.to_coral(state.coral).text if state.coral else words("trades.all_pieces")
+    return _after(desk, state.days), coral, words(f"states.{state.condition}"), joined(*details, by=" · ")
 
 
 def _after(desk: Desk, days: int) -> str:

@@ -1,82 +1,67 @@
 """Travel: trips that went well and badly side by side, what trips show about containers, and planned trips."""
 
-from dataclasses import dataclass
+from markupsafe import Markup
 
-from generator.reckon.trade.outcomes import Condition, Outcome, Spread
+from generator.reckon.trade.outcomes import AFTER_DAYS, Condition, Outcome, Spread
 from generator.reckon.trade.survey import ContainerFindings
-from generator.render.blocks import Figure
-from generator.render.inline import Link
-from generator.render.numbers import NBSP, Moment, plain, say_estimate, say_written, with_unit
-from generator.render.page import Frame
+from generator.render.blocks import Figure, Paragraph, Table, figures, items, row, section
+from generator.render.inline import Inline, joined
+from generator.render.numbers import NBSP, plain, say_estimate, say_written, with_unit
+from generator.render.page import Page
 from generator.render.pages.deals import to_trade
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.planned import to_sheet, when_of
 from generator.render.pages.why import to_method, why_of
 
-
-@dataclass(frozen=True, slots=True)
-class ConditionRow:
-    """One circumstance, for the trips that went well and those that went badly."""
-
-    name: str
-    well: str
-    badly: str
+_ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration '9 h' --air '12 °C'"
 
 
-@dataclass(frozen=True, slots=True)
-class TripRow:
-    """One past trip."""
-
-    trade: Link
-    hours: str
-    container: str
-    water: str
-    change: str
-    states: tuple[str, ...]
-    details: str
-    went: str
-    look: str
-
-
-@dataclass(frozen=True, slots=True)
-class ComingRow:
-    """One planned trip."""
-
-    link: Link
-    when: Moment | None
-
-
-@dataclass(frozen=True, slots=True)
-class TravelPage:
-    """The page of all journeys."""
-
-    frame: Frame
-    coming: tuple[ComingRow, ...]
-    count: str
-    conditions: tuple[ConditionRow, ...]
-    trips: tuple[TripRow, ...]
-    containers: tuple[Figure, ...]
-    methods: tuple[Link, ...]
-    cautions: tuple[str, ...]
-
-
-def travel_page(desk: Desk) -> TravelPage:
+def travel_page(desk: Desk) -> Page:
     """Everything about travel, newest trip first."""
     words, found = desk.words, desk.found.trade
     went = [trip.went for trip in found.trips]
-    return TravelPage(
-        frame(desk, words("travel.title"), words("travel.description"), "trades", section_crumb(desk, "trades")),
-        tuple(
-            ComingRow(to_sheet(desk, each.plan), when_of(desk, each.plan))
-            for each in desk.found.plans
-            if each.plan.id in desk.view.plans and each.plan.travel
+    count = words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded"))
+    coming = [
+        joined(to_sheet(desk, each.plan), when_of(desk, each.plan) or "", by=", ")
+        for each in desk.found.plans
+        if each.plan.id in desk.view.plans and each.plan.travel
+    ]
+    by_side, trips = words("travel.side_by_side"), words("travel.trips")
+    conditions = tuple(_condition(desk, each) for each in found.conditions if each.well or each.badly)
+    return page(
+        desk,
+        "travel",
+        "trades",
+        *(Paragraph(words(f"cautions.{id}"), "caution") for id in ("cites", "lifting", "no-release")),
+        section(
+            words("travel.coming"),
+            items(*coming, look="plain") or Paragraph(words("travel.none_coming")),
+            Paragraph(words("travel.ask")),
+            Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>'),
         ),
-        words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded")),
-        tuple(_condition(desk, each) for each in found.conditions if each.well or each.badly),
-        tuple(_trip(desk, trip) for trip in reversed(found.trips)),
-        tuple(container_figure(desk, each) for each in found.containers),
-        tuple(to_method(desk, id) for id in ("trip-outcomes", "cooling", "journey")),
-        tuple(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")),
+        section(
+            by_side,
+            Paragraph(f"{count} {words('travel.side_by_side_lead')}" if went else "", "lead"),
+            Table(by_side, words.each("travel.condition", "travel.went.well", "travel.went.badly"), conditions, "tall"),
+        ),
+        section(
+            trips,
+            Table(
+                trips,
+                _heads(desk),
+                tuple(_trip(desk, trip) for trip in reversed(found.trips)),
+                "tall",
+                tuple(reversed(went)),
+            ),
+        ),
+        section(
+            words("travel.containers"),
+            figures(*(container_figure(desk, each) for each in found.containers), look=""),
+            lead=words("travel.containers_lead"),
+        ),
+        Paragraph(words("travel.methods"), "note"),
+        row(*(to_method(desk, id) for id in ("trip-outcomes", "cooling", "journey"))),
+        crumbs=(section_crumb(desk, "trades"),),
     )
 
 
@@ -116,7 +101,8 @@ def say_hours(desk: Desk, hours: float) -> str:
     )
 
 
-def _condition(desk: Desk, found: Condition) -> ConditionRow:
+def _condition(desk: Desk, found: Condition) -> tuple[Inline, ...]:
+    """One circumstance, for the trips that went well and those that went badly."""
     words = desk.words
 
     def said(spread: Spread | None) -> str:
@@ -129,7 +115,7 @@ def _condition(desk: Desk, found: Condition) -> ConditionRow:
         ends = words("methods.range", low=low, high=with_unit(high, unit))
         return words("travel.spread", n=spread.n, value=with_unit(median, unit), ends=ends)
 
-    return ConditionRow(words(f"travel.conditions.{found.id}"), said(found.well), said(found.badly))
+    return words(f"travel.conditions.{found.id}"), said(found.well), said(found.badly)
 
 
 def _unit(desk: Desk, found: Condition) -> str:
@@ -140,28 +126,34 @@ def _value(desk: Desk, found: Condition, value: float) -> str:
     return plain(desk.words, desk.display.change("temperature", value) if found.id == "changed" else value, 1)
 
 
-def _trip(desk: Desk, trip: Outcome) -> TripRow:
+def _heads(desk: Desk) -> tuple[str, ...]:
     words = desk.words
-    unit = words.unit(desk.display.unit("temperature"))
-    change = (
-        ""
-        if trip.changed is None
-        else with_unit(plain(desk.words, desk.display.change("temperature", trip.changed), 1), unit)
-    )
+    what = words.each("travel.trip", "travel.conditions.hours", "trades.container", "trades.water")
+    days = (words("trades.after_days", n=n) for n in AFTER_DAYS if n)
+    after = words("travel.conditions.changed"), words("trades.on_arrival"), *days
+    return *what, *after, *words.each("trades.details", "travel.outcome")
+
+
+def _trip(desk: Desk, trip: Outcome) -> tuple[Inline, ...]:
+    """One past trip."""
+    words, display = desk.words, desk.display
+    change = ""
+    if trip.changed is not None:
+        by = plain(words, display.change("temperature", trip.changed), 1)
+        change = with_unit(by, words.unit(display.unit("temperature")))
     details = (
         words("trades.slime") if trip.slime else "",
         words("trades.broken_off", n=trip.broken_off) if trip.broken_off else "",
     )
     trade = desk.view.trades[trip.trade]
     water = trade.travel.water if trade.travel else None
-    return TripRow(
+    return (
         to_trade(desk, trade),
         say_written(words, trade.travel.duration) if trade.travel else say_hours(desk, trip.hours),
         trip.container or "",
         say_written(words, water) if water else "",
         change,
-        tuple(words(f"states.{state}") if state else NBSP for state in trip.states),
-        ", ".join(detail for detail in details if detail),
+        *(words(f"states.{state}") if state else NBSP for state in trip.states),
+        joined(*details, by=", "),
         words(f"travel.went.{trip.went}"),
-        trip.went,
     )
