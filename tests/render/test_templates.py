@@ -108,7 +108,8 @@ _UNIT_FOLLOWS = re.compile(r"\d\.\d+(\u00a0\S| to [\d−.]+\u00a0\S| times its u
 
 @pytest.mark.parametrize("url", sorted(set(HTML) - {"methods.html"}))
 def test_no_decimal_number_stands_without_its_unit(url: str) -> None:
-    for inside, text in texts(HTML[url]):
+    # On the test log a unit has an element of its own: on paper the head of its column has it.
+    for inside, text in texts(re.sub(r'<span class="unit">([^<]*)</span>', r"\1", HTML[url])):
         if {"script", "svg", "code", "title"} & set(inside) or "Corallite" in text:
             continue
         for number in _DECIMAL.finditer(text):
