@@ -3,13 +3,16 @@
 Each puts itself into HTML, escaped, so that templates and tables hold any of them where they hold text.
 """
 
+import re
 from dataclasses import dataclass
+from html import unescape
 from typing import Literal
 
-from markupsafe import Markup, escape
+from markupsafe import escape
 
 from generator.render.numbers import Moment, Shown
 
+_TAG = re.compile("<[^>]*>")
 Tag = Literal["span", "b", "i", "small", "code", "li", "bdi"]
 
 
@@ -92,4 +95,4 @@ def code(inside: object) -> Span:
 
 def plain_text(inside: Inline) -> str:
     """The text alone."""
-    return inside if type(inside) is str else Markup(escape(inside)).striptags()
+    return inside if type(inside) is str else unescape(_TAG.sub("", escape(inside)))
