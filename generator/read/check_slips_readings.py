@@ -43,8 +43,8 @@ def unusual_readings(draft: Draft) -> Iterator[Problem]:
     for records in draft.logs.values():
         series: dict[tuple[str, str], list[Reading]] = {}
         for reading in records.readings:
-            unit = KINDS[reading.kind].unit(reading.value.unit)
-            series.setdefault((reading.kind, reading.value.unit if unit and unit.form else ""), []).append(reading)
+            form = "" if reading.value.has_factor else reading.value.unit
+            series.setdefault((reading.kind, form), []).append(reading)
         for readings in series.values():
             values = [amount(reading.value) for reading in readings]
             for index, reading in enumerate(readings):

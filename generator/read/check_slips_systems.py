@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from generator.read.bounds import EVAPORATES, MOST_DISSOLVED
-from generator.read.check_systems import amount
 from generator.read.draft import Draft
 from generator.read.usual import likely, shown, warn, within
 from generator.records.problem import Problem
@@ -109,7 +108,7 @@ def kits_coarser_than_the_band(draft: Draft) -> Iterator[Problem]:
         for kit in system.kits.values():
             for kind in WATER_KINDS:
                 precision, band = kit.precision.of(kind), _band(system, kind)
-                if precision is None or band is None or amount(precision) is None:
+                if precision is None or band is None or not precision.has_factor:
                     continue
                 error = per_day(precision.value, kind, precision.unit, band.unit)
                 if error > band.value:
@@ -121,7 +120,7 @@ def kits_coarser_than_the_band(draft: Draft) -> Iterator[Problem]:
 def _band(system: System, kind: str) -> Quantity | None:
     """The width of a band, in its low end's unit."""
     low, high = system.low.of(kind), system.high.of(kind)
-    if low is None or high is None or amount(low) is None or amount(high) is None:
+    if low is None or high is None or not low.has_factor or not high.has_factor:
         return None
     return Quantity(high.to(low.unit) - low.value, low.unit, kind, low.digits)
 

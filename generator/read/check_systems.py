@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from generator.read.draft import Draft
 from generator.read.plausible import implausible
+from generator.read.usual import amount
 from generator.records.problem import Problem
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.atomic_weights import UnknownFormula, molar_mass
@@ -14,12 +15,6 @@ from generator.units.quantity import Quantity, per_day
 
 # The quantities whose uptake is calculated.
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
-
-
-def amount(quantity: Quantity) -> float | None:
-    """The value in its kind's canonical unit; None where that needs more than a factor."""
-    unit = KINDS[quantity.kind].unit(quantity.unit)
-    return None if unit is None or unit.form else quantity.canonical()
 
 
 def bands_upside_down(draft: Draft) -> Iterator[Problem]:
@@ -67,11 +62,8 @@ def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
 def _pairs(first: Levels, second: Levels) -> Iterator[tuple[str, float, float]]:
     for kind in WATER_KINDS:
         one, other = first.of(kind), second.of(kind)
-        a, b = (amount(each) if each else None for each in (one, other))
-        if a is not None and b is not None:
-            yield kind, a, b
-        elif one and other and one.unit == other.unit:
-            yield kind, one.value, other.value
+        if one and other and ((one.has_factor and other.has_factor) or one.unit == other.unit):
+            yield kind, amount(one), amount(other)
 
 
 def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
@@ -135,8 +127,7 @@ def kits_without_error(draft: Draft) -> Iterator[Problem]:
 def _tells_nothing(precision: Quantity) -> bool:
     """Whether readings with this error tell nothing: it is over a quarter of what a living reef can have."""
     kind = KINDS[precision.kind]
-    unit = kind.unit(precision.unit)
-    if unit is None or unit.form or kind.plausible is None:
+    if kind.plausible is None or not precision.has_factor:
         return False
     low, high = kind.plausible
     return per_day(precision.value, kind.id, precision.unit, kind.canonical) > (high - low) / 4.0

@@ -3,12 +3,13 @@
 import math
 from collections.abc import Iterator
 
-from generator.units.kinds import KINDS, Kind
+from generator.read.usual import amount
+from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity, parse_quantity
 
 # Bounds for units whose conversion is not a factor, in that unit: about those of the kind, a salinity of 5 to 42, by
 # TEOS-10 and the Practical Salinity Scale 1978; below common practice, no source.
-_BOUNDS_BY_UNIT = {
+_BY_UNIT = {
     "sg 25/25": (1.003, 1.0316),
     "sg 20/20": (1.003, 1.0319),
     "sg 60F/60F": (1.003, 1.0322),
@@ -16,50 +17,41 @@ _BOUNDS_BY_UNIT = {
     "mS/cm": (8.0, 62.3),
     "total": (6.5, 9.5),
 }
-# What an instrument of specific gravity may show in pure water.
-_FRESH = 0.99
+# The least of any water: 0, and what an instrument of specific gravity may show in pure water.
+_LEAST_OF_WATER = dict.fromkeys(("sg 25/25", "sg 20/20", "sg 60F/60F", "sg 20/4"), 0.99)
 # Of these there is never so little that a reading could end at a bound.
 _NEVER_NOTHING = ("salinity", "temperature", "ph")
 
 
 def implausible(written: Quantity) -> tuple[str, str] | None:
     """What is wrong with an impossible value, and what was likely meant; None if the value is possible."""
-    kind = KINDS[written.kind]
-    if kind.plausible is None or _possible(written, kind):
+    if _possible(written) or (written.below and written.kind not in _NEVER_NOTHING):
         return None
-    if written.below and kind.id not in _NEVER_NOTHING:
-        return None
-    name = kind.words or kind.id
-    wrong = f"{name} of {written} is impossible in a living reef"
-    likely = min(_meant(written, kind), key=lambda q: _distance(q, kind), default=None)
-    return wrong, f"did you mean {likely}?" if likely else "check the number and its unit"
+    likely = min(_meant(written), key=_distance, default=None)
+    remedy = f"did you mean {likely}?" if likely else "check the number and its unit"
+    return f"{KINDS[written.kind].words} of {written} is impossible in a living reef", remedy
 
 
 def impossible_water(written: Quantity) -> tuple[str, str] | None:
     """What is wrong with the salinity or temperature of water outside a system: 0 to 42 psu, 0 to 40 °C."""
-    kind = KINDS[written.kind]
-    unit = kind.unit(written.unit)
-    assert unit is not None
-    assert kind.plausible is not None
-    high = _BOUNDS_BY_UNIT[unit.symbol][1] if unit.form else kind.plausible[1]
-    value = written.value if unit.form else written.canonical()
-    least = _FRESH if unit.form == "specific gravity" else 0.0
-    if least <= value <= high:
+    if _LEAST_OF_WATER.get(written.unit, 0.0) <= amount(written) <= _bounds(written)[1]:
         return None
-    return f"{kind.words or kind.id} of {written} is impossible for water", "check the number and its unit"
+    return f"{KINDS[written.kind].words} of {written} is impossible for water", "check the number and its unit"
 
 
-def _possible(written: Quantity, kind: Kind) -> bool:
-    unit = kind.unit(written.unit)
-    if unit is None or kind.plausible is None:
-        return True
-    low, high = _BOUNDS_BY_UNIT[unit.symbol] if unit.form else kind.plausible
-    return low <= (written.value if unit.form else written.canonical()) <= high
+def _bounds(written: Quantity) -> tuple[float, float]:
+    """The bounds of `amount` in a living reef."""
+    return _BY_UNIT.get(written.unit) or KINDS[written.kind].plausible or (-math.inf, math.inf)
 
 
-def _meant(written: Quantity, kind: Kind) -> Iterator[Quantity]:
+def _possible(written: Quantity) -> bool:
+    low, high = _bounds(written)
+    return low <= amount(written) <= high
+
+
+def _meant(written: Quantity) -> Iterator[Quantity]:
     """Possible values with the same digits in another unit, or with the point moved by one place."""
-    value, digits = written.value, written.digits
+    value, digits, kind = written.value, written.digits, KINDS[written.kind]
     others = [Quantity(value, unit.symbol, kind.id, digits) for unit in kind.units if unit.symbol != written.unit]
     moved = [
         Quantity(value / 10, written.unit, kind.id, digits + 1),
@@ -69,15 +61,12 @@ def _meant(written: Quantity, kind: Kind) -> Iterator[Quantity]:
         moved.append(Quantity(-value, written.unit, kind.id, digits))
     if kind.id == "salinity" and value > 1000:  # 1025 for 1.025
         moved.append(Quantity(value / 1000, written.unit, kind.id, digits + 3))
-    for each in (*moved, *others):
-        if _possible(each, kind):
-            yield each
+    yield from filter(_possible, (*moved, *others))
 
 
-def _distance(meant: Quantity, kind: Kind) -> float:
+def _distance(meant: Quantity) -> float:
     """How far a value is from the kind's everyday one, as a ratio; other forms count as fitting well."""
-    unit = kind.unit(meant.unit)
-    if unit is None or unit.form:
+    if not meant.has_factor:
         return 0.0
-    usual = parse_quantity(kind.example, kind.id).canonical()
+    usual = parse_quantity(KINDS[meant.kind].example, meant.kind).canonical()
     return abs(math.log(max(meant.canonical(), 1e-9) / usual))

@@ -104,15 +104,13 @@ def _meant(written: Quantity) -> Iterator[Quantity]:
 
 def shown(value: float, like: Quantity) -> str:
     """A value in the canonical unit of a quantity, to three digits in the unit the keeper wrote."""
-    unit = KINDS[like.kind].unit(like.unit)
-    here = value if unit and unit.form else convert(value, like.kind, KINDS[like.kind].canonical, like.unit)
+    here = convert(value, like.kind, KINDS[like.kind].canonical, like.unit) if like.has_factor else value
     return f"{float(f'{here:.3g}'):g} {like.unit}"
 
 
 def amount(quantity: Quantity) -> float:
     """The value in its kind's canonical unit; as written where that needs more than a factor."""
-    unit = KINDS[quantity.kind].unit(quantity.unit)
-    return quantity.value if unit and unit.form else quantity.canonical()
+    return quantity.canonical() if quantity.has_factor else quantity.value
 
 
 def times(value: float, middle: float) -> str:

@@ -48,12 +48,18 @@ class Quantity:
     def __str__(self) -> str:
         return f"{'<' if self.below else ''}{self.value:.{self.digits}f} {self.unit}"
 
+    @property
+    def has_factor(self) -> bool:
+        """Whether a factor leads to the canonical unit. Specific gravity, conductivity and total pH have none."""
+        unit = KINDS[self.kind].unit(self.unit)
+        return unit is not None and not unit.form
+
     def to(self, unit: str, density: float = STANDARD_DENSITY) -> float:
         """The value in another unit of the same kind; `density` (kg/L) serves units per kilogram."""
         return convert(self.value, self.kind, self.unit, unit, density)
 
     def canonical(self, density: float = STANDARD_DENSITY) -> float:
-        """The value in its kind's canonical unit."""
+        """The value in its kind's canonical unit. Raises `ValueError` without a factor (see `has_factor`)."""
         return self.to(KINDS[self.kind].canonical, density)
 
 

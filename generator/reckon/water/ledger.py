@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TypeVar
 
 from generator.reckon.water.account import Account, Paid, Renewal, Standing
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import REACTOR, Deliveries
 from generator.reckon.water.findings import Cause, LedgerLine
 from generator.reckon.water.solutions import per_litre
@@ -70,7 +71,7 @@ def renewals(system: System, log: SystemLog, kind: str, usual_level: float) -> t
     found = []
     for change in log.water_changes:
         mix = system.mixes[change.mix].of(kind) if change.mix else None
-        level = mix.canonical() if mix else usual_level
+        level = canonical_value(mix) if mix else usual_level
         error = (MIX_ERROR if mix else UNKNOWN_MIX_ERROR) * level
         found.append(Renewal(in_days(change.at), min(change.volume.canonical() / volume, 1.0), level, error))
     return tuple(found)

@@ -1,6 +1,7 @@
 """What a litre of each of the keeper's solutions gives the water."""
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C
+from generator.reckon.water.canonical import canonical_value
 from generator.records.system import Solution
 from generator.units.compounds import COMPOUNDS
 
@@ -12,7 +13,7 @@ def per_litre(solution: Solution, kind: str) -> float:
     """
     given = 0.0
     if solution.declared is not None and (declared := solution.declared.of(kind)) is not None:
-        given += declared.canonical()
+        given += canonical_value(declared)
     if solution.compound is not None and solution.strength is not None:
         grams = solution.strength.canonical()
         if solution.compound == "Ca(OH)2":

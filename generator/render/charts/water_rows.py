@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from statistics import median
 from typing import Literal
 
+from generator.reckon.water.canonical import canonical_precision, canonical_value
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.records.log import Reading, SystemLog
 from generator.records.system import Levels, System
@@ -14,8 +15,6 @@ from generator.render.charts.telling import Known, Telling
 from generator.render.charts.water_deeds import LANES, Deed, deeds, supply
 from generator.render.numbers import Display, say_reading
 from generator.render.words import Words
-from generator.units.kinds import KINDS
-from generator.units.quantity import per_day
 
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.
 WINDOW = timedelta(days=180)
@@ -171,8 +170,8 @@ def _kit_error(system: System, findings: WaterFindings, reading: Reading) -> flo
     """One standard deviation of the way this reading was made, in the canonical unit."""
     kit = system.kits.get(reading.kit or "")
     declared = kit.precision.of(reading.kind) if kit else None
-    if declared is not None and (unit := KINDS[reading.kind].unit(declared.unit)) and not unit.form:
-        return per_day(declared.value, reading.kind, declared.unit, KINDS[reading.kind].canonical)
+    if declared is not None:
+        return canonical_precision(declared)
     uptake = findings.uptake.get(reading.kind)
     return uptake.kit_error.value if uptake else None
 
@@ -193,10 +192,7 @@ def _ahead(telling: Telling, findings: WaterFindings) -> tuple[Known, ...]:
 
 def _band_end(telling: Telling, levels: Levels) -> float | None:
     quantity = levels.of(telling.kind)
-    unit = KINDS[telling.kind].unit(quantity.unit) if quantity else None
-    if quantity is None or unit is None or unit.form:
-        return None
-    return telling.display.level(telling.kind, quantity.canonical())
+    return None if quantity is None else telling.display.level(telling.kind, canonical_value(quantity))
 
 
 def _sober(points: tuple[Known, ...]) -> list[float]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from generator.reckon.water.canonical import canonical_precision, canonical_value
 from generator.reckon.water.findings import Latest, WaterFindings
 from generator.records.system import Levels, System
 from generator.render import links
@@ -10,8 +11,7 @@ from generator.render.gauge import Gauge, gauge
 from generator.render.inline import Link
 from generator.render.numbers import Moment, say_age, say_canonical, say_moment, say_reading
 from generator.render.pages.desk import Desk
-from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import per_day
+from generator.units.kinds import WATER_KINDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
 def band_end(desk: Desk, levels: Levels, kind: str) -> str:
     """One end of a quantity's band, as exact as it was written; "" if there is none."""
     end = levels.of(kind)
-    return "" if end is None else say_canonical(desk.display, desk.words, kind, end.canonical(), end)
+    return "" if end is None else say_canonical(desk.display, desk.words, kind, canonical_value(end), end)
 
 
 def charted(findings: WaterFindings, kind: str) -> bool:
@@ -95,9 +95,7 @@ def kit_error(system: System, findings: WaterFindings, latest: Latest) -> float 
     kind = latest.reading.kind
     kit = system.kits.get(latest.reading.kit or "")
     declared = kit.precision.of(kind) if kit else None
-    unit = KINDS[kind].unit(declared.unit) if declared else None
-    if declared and unit and not unit.form:
-        # A precision is a difference: an offset between scales does not enter it.
-        return per_day(declared.value, kind, declared.unit, KINDS[kind].canonical)
+    if declared:
+        return canonical_precision(declared)
     uptake = findings.uptake.get(kind)
     return uptake.kit_error.value if uptake and uptake.readings else None
