@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import in_the_future_from, moment
-from generator.commands.judging import judged, unfit
+from generator.commands.judging import cannot_leave, judged, unfit
 from generator.commands.options import add_as_of, add_content, cache
 from generator.commands.reporting import print_problems
 
@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     folder: Path = args.site or Path("site")
     album = small_copies(args.content, seen.photos(), cache())
     site = site_of(journal, seen, reckoned(journal, as_of), as_of, album, shown)
-    problems = in_order([*loaded.problems, *site.problems, *unfit(album.refused)])
+    problems = in_order([*loaded.problems, *site.problems, *unfit(album.refused), *cannot_leave(loaded)])
     print_problems(problems, args.content)
     if any(problem.severity == "error" for problem in problems):
         return 1

@@ -1,6 +1,6 @@
-"""Every mistake in a journal: in its files, its links and its pictures."""
+"""Every mistake in a journal: in its files, its links, its pictures and the texts that it hands over."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
         return list(loaded.problems)
     shown = photos_shown(journal.corals.values(), journal.entries.values())
     there = [photo for photo in shown if photo in journal.photos]
-    in_texts = (*dead_links(journal), *photos_out_of_place(journal))
+    in_texts = (*dead_links(journal), *photos_out_of_place(journal), *cannot_leave(loaded))
     return in_order([*loaded.problems, *in_texts, *unfit(refused(content, there, cache))])
 
 
@@ -33,3 +33,19 @@ def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
     return [
         Problem(Source(photo, 1, 0), "picture", f"the picture {reason}", remedy) for photo, reason in pictures.items()
     ]
+
+
+def cannot_leave(loaded: "Loaded") -> "Iterator[Problem]":
+    """A warning for each text that no record of origin can hold: without it, the record cannot be made."""
+    from generator.exchange.record_of_origin import own_texts
+    from generator.exchange.refusal import Refused
+    from generator.exchange.schema import check_own_text
+    from generator.records.problem import Problem
+
+    for source, path, text in own_texts(loaded.sound) if loaded.sound else ():
+        try:
+            check_own_text(text, path[-1])
+        except Refused as refusal:
+            wrong = f"no record of origin can hold this: {refusal.wrong}"
+            remedy = "leave out < > { } \\ and `, a sign at the start, and letters that look like others"
+            yield Problem(loaded.at(source, *path), "own-text", wrong, remedy, severity="warning")

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.records.trade import Trade
 
+# Each frag has a record of its own, and a file holds no more.
+_MOST_FRAGS = 999
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
@@ -54,20 +57,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
+    from generator.commands.papers import photo_digests, received_files
     from generator.exchange import record_of_origin, signature
-    from generator.exchange.canonical import digest_of_bytes
-    from generator.exchange.refusal import Refused
 
     today = args.as_of or datetime.now(journal.settings.time_zone).date()
     pieces, day, trade = _pieces(args, journal, today)
-    try:
-        photos = {
-            name: digest_of_bytes((args.content / "photos" / name.removeprefix("photos/")).read_bytes())
-            for name in record_of_origin.photos_to_hash(journal, pieces)
-        }
-        received = {name: (args.content / name).read_bytes() for name in journal.received if name.endswith(".json")}
-    except OSError as error:
-        raise Refused("unreadable", f"{error.filename} cannot be read: {error.strerror}", "check the file") from None
+    photos = photo_digests(args.content, record_of_origin.photos_to_hash(journal, pieces))
+    received = received_files(args.content, journal)
     partner = journal.partners[trade.partner] if trade else None
     document = record_of_origin.make(journal, pieces, day, photos, received, partner)
     if args.key is None:
@@ -84,8 +80,10 @@ def _pieces(
     from generator.exchange.record_of_origin import Piece, day_of_leaving, pieces_of_trade
     from generator.exchange.refusal import Refused
 
-    if args.frags is not None and (args.frags < 1 or args.name in journal.trades):
-        raise Refused("frags", "--frags is the number of frags cut from a coral", "give a coral, and 1 or more")
+    if args.frags is not None and (not 1 <= args.frags <= _MOST_FRAGS or args.name in journal.trades):
+        raise Refused(
+            "frags", "--frags is the number of frags cut from a coral", f"give a coral, and 1 to {_MOST_FRAGS}"
+        )
     if args.name in journal.trades:
         trade = journal.trades[args.name]
         if trade.audience == "own":

@@ -1,6 +1,7 @@
 """The records of origin that a site shows: made as for a handover, or received and verified."""
 
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -12,12 +13,17 @@ from generator.exchange.identity import identity_of
 from generator.exchange.reading import read_document
 from generator.exchange.record_of_origin import Piece
 from generator.exchange.refusal import Refused
+from generator.exchange.strict_json import MAX_BYTES
 from generator.exchange.verify import Statement, verify
+from generator.read.text_file import read_bytes
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.trade import Trade
 from generator.render.audience import View
 from generator.render.papers import Hand, Paper, Papers, Told, Verified
+
+# A larger one is refused as a picture.
+_MOST_OF_A_PHOTO = 60_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +42,7 @@ def papers(journal: Journal, seen: View, content: Path, today: date, key: Path |
     """The records that an audience gets: the keeper all, a partner those of their trades, others those of corals.
 
     For a coral that is gone it is the record of its last day here. A partner gets the record itself, signed if
-    there is a key. Raises `Refused` if a partner's record cannot be made.
+    there is a key. What cannot be handed over is a paper that says why. Raises `Refused` if the key cannot sign.
     """
     desk = _desk(_as_seen(journal, seen), content, key)
     partner = seen.partner is not None
@@ -71,14 +77,29 @@ def _coral_as_seen(coral: Coral, seen: View) -> Coral:
 
 def _desk(journal: Journal, content: Path, key: Path | None) -> Desk:
     every = [Piece(coral.id) for coral in journal.corals.values() if coral.audience != "own"]
-    photos = {
-        name: digest_of_bytes((content / "photos" / name.removeprefix("photos/")).read_bytes())
-        for name in record_of_origin.photos_to_hash(journal, every)
-    }
-    received = {name: (content / name).read_bytes() for name in journal.received if name.endswith(".json")}
+    photos = photo_digests(content, record_of_origin.photos_to_hash(journal, every))
     keeper = journal.settings.keeper
     ours = {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
-    return Desk(journal, content, key, photos, received, ours)
+    return Desk(journal, content, key, photos, received_files(content, journal), ours)
+
+
+def photo_digests(content: Path, names: Iterable[str]) -> dict[str, str]:
+    """The digest of each photo, by its name in the records, that can be read."""
+    found: dict[str, str] = {}
+    for name in names:
+        with suppress(OSError):
+            raw = read_bytes(content / "photos" / name.removeprefix("photos/"), _MOST_OF_A_PHOTO)
+            found |= {name: digest_of_bytes(raw)} if len(raw) <= _MOST_OF_A_PHOTO else {}
+    return found
+
+
+def received_files(content: Path, journal: Journal) -> dict[str, bytes]:
+    """The bytes of each file in received/ that can be read, by its path."""
+    found = {}
+    for name in journal.received:
+        with suppress(OSError):
+            found[name] = read_bytes(content / name, MAX_BYTES)
+    return found
 
 
 def _last_day(coral: Coral, today: date) -> date:
@@ -105,8 +126,11 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
     pieces = [piece for piece in record_of_origin.pieces_of_trade(trade) if _leaves(desk, piece, seen)]
     if not pieces:
         return None
-    to = desk.journal.partners[trade.partner]
-    document = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos, desk.received, to)
+    to, giver = desk.journal.partners[trade.partner], desk.journal.settings.keeper
+    try:
+        document = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos, desk.received, to)
+    except Refused as refusal:
+        return Paper(trade.id, trade.at, giver, Verified(refused=str(refusal)))
     if desk.key is not None:
         made = signature.sign(record_of_origin.signable(document), desk.key, desk.content)
         document = record_of_origin.with_signature(document, made)
@@ -115,7 +139,7 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
     return Paper(
         trade.id,
         trade.at,
-        desk.journal.settings.keeper,
+        giver,
         _found(opened),
         _chains(desk, opened),
         signed=desk.key is not None,

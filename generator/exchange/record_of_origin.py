@@ -3,7 +3,7 @@
 It holds only what the keeper marks for partners or for the public. Records of others are passed on unchanged.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -13,9 +13,11 @@ from generator.exchange.document import Document
 from generator.exchange.identity import identity_of, identity_of_piece
 from generator.exchange.reading import read_document
 from generator.exchange.refusal import Refused
+from generator.exchange.safe_text import plain
 from generator.exchange.schema import context
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.source import Source
 from generator.records.trade import Partner, Trade
 
 Written = dict[str, Any]
@@ -113,11 +115,11 @@ class _Making:
         origin = coral.origin
         if origin is not None:
             papers = {
-                "locality": origin.region,
+                "locality": origin.region and plain(origin.region),
                 "year": origin.year,
                 "citesSourceCode": origin.source_code,
                 "citesAppendix": origin.appendix,
-                "permit": origin.permit,
+                "permit": origin.permit and plain(origin.permit),
             }
             written |= {name: value for name, value in papers.items() if value is not None}
         photos = []
@@ -125,7 +127,9 @@ class _Making:
             if photo.audience != "own":
                 taken = {"date": photo.at.isoformat()} if photo.at else {}
                 seen = photo.alt or f"a photo of {written['organismName']} without a description"
-                photos.append({"digest": self.photos[photo.file], "description": seen, **taken})
+                if photo.file not in self.photos:
+                    raise Refused("unreadable", f"the photo {photo.file} cannot be read", "check the file")
+                photos.append({"digest": self.photos[photo.file], "description": plain(seen), **taken})
         return written | ({"photos": photos} if photos else {})
 
     def _from_received(self, coral: Coral) -> list[Written]:
@@ -182,6 +186,29 @@ def make(
     return document
 
 
+def own_texts(journal: Journal) -> Iterator[tuple[Source, tuple[str, ...], str]]:
+    """Every text of the keeper's own that a record can hold: its record's place, the path of its field, the text."""
+    yield journal.settings.source, ("keeper",), journal.settings.keeper
+    for coral in journal.corals.values():
+        if coral.audience == "own":
+            continue
+        yield coral.source, ("name",), coral.name
+        if coral.origin is not None:
+            for name, text in (("region", coral.origin.region), ("permit", coral.origin.permit)):
+                if text:
+                    yield coral.origin.source, (name,), text
+        for photo in coral.photos:
+            if photo.alt and photo.audience != "own":
+                yield photo.source, ("alt",), photo.alt
+    for partner in journal.partners.values():
+        if "name" in partner.shows:
+            yield (
+                partner.source,
+                ("public_name" if partner.public_name else "name",),
+                partner.public_name or partner.name,
+            )
+
+
 def signable(document: Written) -> bytes:
     """The bytes that a keeper signs: the last handover, which lists every record and handover by digest."""
     return canonical({name: value for name, value in document["handovers"][-1].items() if name != "signature"})
@@ -221,7 +248,7 @@ def _said(coral: Coral, keeper: str, identity: str) -> Written:
     return {
         "id": identity,
         "type": ["Entity", "Organism"],
-        "organismName": coral.name,
+        "organismName": plain(coral.name),
         "organismScope": "colony",
         "scientificName": coral.species,
         "basisOfRecord": "LivingSpecimen",
@@ -238,4 +265,4 @@ def _came(how: str, day: date) -> Written:
 
 
 def _agent(name: str) -> Written:
-    return {"type": "Agent", "name": name}
+    return {"type": "Agent", "name": plain(name)}

@@ -23,6 +23,18 @@ _MOST_MARKS = 3
 _REMEDY = "ask your partner to type it again in plain letters"
 
 
+def plain(text: str) -> str:
+    """Our own text as a record can hold it: without invisible characters, each letter in its plain form."""
+    seen = (
+        letter
+        if unicodedata.category(letter)[0] != "L" and letter not in _WIDE
+        else unicodedata.normalize("NFKC", letter)
+        for letter in text
+        if unicodedata.category(letter) != "Cf" and letter not in _BLANKS
+    )
+    return unicodedata.normalize("NFC", " ".join("".join(seen).split()))
+
+
 def check_text(text: str, where: str) -> None:
     """Raise `Refused` for invisible characters, look-alike letters, odd accents and text that is not NFC."""
     marks = _MOST_MARKS

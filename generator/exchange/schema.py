@@ -12,6 +12,7 @@ from functools import cache
 from typing import Any
 
 from generator.exchange.refusal import Refused, shown
+from generator.exchange.safe_text import check_text, plain
 
 _TYPES: dict[str, type] = {"object": dict, "array": list, "string": str, "integer": int}
 _NOTES = {"$schema", "$defs", "title", "description"}
@@ -48,6 +49,14 @@ def _load(name: str) -> dict[str, Any]:
 
 def _text(name: str) -> str:
     return (importlib.resources.files("generator.exchange") / name).read_text(encoding="utf-8")
+
+
+def check_own_text(text: str, name: str) -> None:
+    """Raise `Refused` for our own text that no record can hold; `name` is that of its field."""
+    rule = "name" if name in ("keeper", "name", "public_name") else "words"
+    for _, wrong in _faults(plain(text), schema()["$defs"][rule], ""):
+        raise Refused("own-text", wrong, _REMEDY)
+    check_text(plain(text), "")
 
 
 def check_shape(value: Any) -> None:

@@ -1,7 +1,10 @@
 """Small copies of photos for the site, made from their pixels only, without position, name or comment."""
 
+import errno
 import io
 import os
+import re
+import stat
 import warnings
 from collections.abc import Iterable
 from contextlib import suppress
@@ -16,7 +19,10 @@ if TYPE_CHECKING:
     from PIL import Image
 
 WIDTHS = (480, 960)
+# The most pixels of a WebP picture's side (RFC 9649, 2.5: 14 bits), from memory.
+_TALLEST = 16_383
 _FORMATS = ("JPEG", "PNG", "WEBP")
+_CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _QUALITY = 78
 # Limits that no keeper's photo passes: 60 megapixels is more than any phone's normal mode.
 _MOST_PIXELS = 60_000_000
@@ -49,13 +55,18 @@ def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
             continue
         made: dict[tuple[int, int], Copy] = {}
         for width, content in copies:
-            address = f"photos/{PurePosixPath(name).stem}-{sha256(original).hexdigest()[:8]}-{width}.webp"
+            address = f"photos/{_plain(name)}-{sha256(original).hexdigest()[:8]}-{width}.webp"
             size = _size(content)
             # A small original gives the same copy at every width; one is enough.
             made.setdefault(size, Copy(address, *size))
             album.files[made[size].address] = content
         album.pictures[name] = Picture(tuple(made.values()))
     return album
+
+
+def _plain(name: str) -> str:
+    """A photo's name as every address and disk can have it."""
+    return re.sub(r"[^a-z0-9]+", "-", PurePosixPath(name).stem.lower()).strip("-")[:60] or "photo"
 
 
 def refused(journal: Path, photos: Iterable[str], cache: Path) -> dict[str, str]:
@@ -76,14 +87,17 @@ class _Refused(Exception):
 
 
 def _read(path: Path) -> bytes:
-    if path.is_symlink():
-        raise _Refused("is a link, not a file")
+    # A file may be replaced while the journal is read: by a link, a pipe nobody writes to, or a larger one.
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise _Refused(f"is larger than {_MOST_BYTES // 1_000_000} MB")
-        return path.read_bytes()
+        with open(os.open(path, os.O_RDONLY | _CAREFUL), "rb") as file:
+            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+                raise _Refused("is not a plain file")
+            if os.fstat(file.fileno()).st_size > _MOST_BYTES:
+                raise _Refused(f"is larger than {_MOST_BYTES // 1_000_000} MB")
+            return file.read(_MOST_BYTES)
     except OSError as error:
-        raise _Refused(f"cannot be read: {error.strerror}") from error
+        link = error.errno == errno.ELOOP
+        raise _Refused("is a link, not a file" if link else f"cannot be read: {error.strerror}") from error
 
 
 def _kept(original: bytes, width: int, cache: Path) -> Path:
@@ -135,9 +149,10 @@ def _shrunk(original: bytes, width: int) -> bytes:
     from PIL import Image
 
     pixels = _pixels(original, width)
-    height = max(1, round(pixels.height * width / pixels.width))
-    if pixels.width > width:
-        pixels = pixels.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=3.0)
+    scale = min(1.0, width / pixels.width, _TALLEST / pixels.height)
+    if scale < 1.0:
+        size = max(1, round(pixels.width * scale)), max(1, round(pixels.height * scale))
+        pixels = pixels.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0)
     # A new image holds pixels and nothing else: no EXIF, XMP, colour profile, comment or thumbnail.
     bare = Image.new(pixels.mode, pixels.size)
     bare.paste(pixels)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from generator.read.near import did_you_mean
+from generator.read.text_file import read_bytes
 from generator.records.fields import is_id
 from generator.records.problem import Problem
 from generator.records.source import Source
@@ -90,38 +91,42 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
     folded: dict[str, str] = {}
     for item in items:
         name = f"{inside}/{item.name}" if inside else item.name
-        hidden = item.name.startswith(".")
-        if item.is_symlink():
-            if not hidden:
-                found.say(
-                    name, "link", "this is a symbolic link; Corallite does not follow links", "put the file itself here"
-                )
-        elif item.is_dir(follow_symlinks=False):
-            if item.name.endswith((".yaml", ".md")):
-                found.say(name, "folder", "this is a folder, but should be a file", "put the file itself here")
-            elif item.name != ".git" and name.count("/") < _TOO_DEEP and not os.path.lexists(folder / name / SITE):
-                yield from _files(folder, name, found)
-        elif not stat.S_ISREG(item.stat(follow_symlinks=False).st_mode):
-            found.say(name, "link", "this is not a plain file", "remove it from the journal")
-        elif _holds_a_key(folder / name):
-            found.say(
-                name,
-                "private-key",
-                "this is a private key",
-                "move it out of the journal; if anyone else has this folder, make a new key",
-            )
-        elif not any(part.startswith(".") for part in name.split("/")) and _sound_name(name, folded, found):
-            yield name
+        hidden = any(part.startswith(".") for part in name.split("/"))
+        try:
+            if item.is_symlink():
+                if not item.name.startswith("."):
+                    wrong = "this is a symbolic link; Corallite does not follow links"
+                    found.say(name, "link", wrong, "put the file itself here")
+            elif item.is_dir(follow_symlinks=False):
+                if item.name.endswith((".yaml", ".md")):
+                    found.say(name, "folder", "this is a folder, but should be a file", "put the file itself here")
+                elif item.name != ".git" and name.count("/") < _TOO_DEEP and not os.path.lexists(folder / name / SITE):
+                    yield from _files(folder, name, found)
+            elif not stat.S_ISREG(item.stat(follow_symlinks=False).st_mode):
+                found.say(name, "link", "this is not a plain file", "remove it from the journal")
+            elif _holds_a_key(folder / name):
+                remedy = "move it out of the journal; if anyone else has this folder, make a new key"
+                found.say(name, "private-key", "this is a private key", remedy)
+            elif not hidden and _sound_name(name, folded, found):
+                yield name
+        except OSError as error:
+            # What has vanished since the folder was listed is no part of the journal.
+            if not hidden and not isinstance(error, FileNotFoundError):
+                _unreadable(name, error, folded, found)
 
 
 def _holds_a_key(path: Path) -> bool:
     if _KEY_NAMES.fullmatch(path.name):
         return True
-    try:
-        with path.open("rb") as file:
-            return _KEY_HEAD.match(file.read(120).lstrip(b"\xef\xbb\xbf\r\n\t ")) is not None
-    except OSError:
-        return False  # reported by whoever needs the file
+    return _KEY_HEAD.match(read_bytes(path, 120).lstrip(b"\xef\xbb\xbf\r\n\t ")) is not None
+
+
+def _unreadable(name: str, error: OSError, folded: dict[str, str], found: Found) -> None:
+    if name.startswith("photos/"):  # only a photo that is shown is opened, and reported then
+        if _sound_name(name, folded, found):
+            found.photos.append(name)
+    else:
+        found.say(name, "unreadable", f"the file cannot be read: {error.strerror}", "check its permissions")
 
 
 def _sound_name(name: str, folded: dict[str, str], found: Found) -> bool:

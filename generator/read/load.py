@@ -1,7 +1,7 @@
 """From a folder to a journal: read every file, check them together, report every problem at once."""
 
 import gc
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -27,16 +27,22 @@ from generator.records.settings import Units, Zone
 from generator.records.source import Source
 
 
+def _itself(record: Source, *_: str | int) -> Source:
+    return record
+
+
 @dataclass(frozen=True, slots=True)
 class Loaded:
     """The journal, if nothing is wrong, and every problem by file and line.
 
     `sound` is the journal without the records that have errors, for further checks; None without journal.yaml.
+    `at` gives the place of a field from its record's.
     """
 
     journal: Journal | None
     problems: tuple[Problem, ...]
     sound: Journal | None = None
+    at: Callable[..., Source] = _itself
 
     @property
     def errors(self) -> tuple[Problem, ...]:
@@ -66,7 +72,7 @@ def load(folder: Path, now: datetime | date) -> Loaded:
         ordered = tuple(in_order([_on_one_line(problem) for problem in problems]))
         sound = None if draft is None else _journal(draft)
         wrong = any(problem.severity == "error" for problem in ordered)
-        return Loaded(None if wrong else sound, ordered, sound)
+        return Loaded(None if wrong else sound, ordered, sound, draft.at if draft else _itself)
 
 
 @contextmanager

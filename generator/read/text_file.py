@@ -1,26 +1,39 @@
-"""A file's bytes as text, or why they cannot be read as text."""
+"""A file's bytes, and the same as text, or why they cannot be read."""
 
+import errno
+import os
+import stat
 from pathlib import Path
 
 from generator.records.problem import Problem
 from generator.records.source import Source
 
 MAX_BYTES = 4_000_000
+_CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+def read_bytes(path: Path, at_most: int = MAX_BYTES) -> bytes:
+    """The bytes of a plain file, one more than `at_most` if it has more.
+
+    Raises `OSError` for what is not a plain file: it may be replaced by a link, a pipe or a device at any moment.
+    """
+    with open(os.open(path, os.O_RDONLY | _CAREFUL), "rb") as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise OSError(errno.EINVAL, "it is not a plain file", str(path))
+        return file.read(at_most + 1)
 
 
 def read_text(folder: Path, file: str) -> tuple[str | None, list[Problem]]:
     """The text of a journal's file with plain line ends; a byte-order mark and CRLF are accepted."""
     try:
-        path = folder / file
-        size = path.stat().st_size
-        raw = path.read_bytes() if size <= MAX_BYTES else b""
+        raw = read_bytes(folder / file)
     except OSError as error:
         return None, [
             _problem(file, 1, "unreadable", f"the file cannot be read: {error.strerror}", "check its permissions")
         ]
-    if size > MAX_BYTES:
-        wrong = f"the file has {size / 1e6:.1f} MB, too much for a journal's file"
-        return None, [_problem(file, 1, "too-large", wrong, f"split it: {MAX_BYTES / 1e6:.0f} MB at most")]
+    if len(raw) > MAX_BYTES:
+        wrong = f"the file has more than {MAX_BYTES / 1e6:.0f} MB, too much for a journal's file"
+        return None, [_problem(file, 1, "too-large", wrong, "split it")]
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         return None, [_problem(file, 1, "encoding", "the file is saved as UTF-16", "save it as UTF-8")]
     try:

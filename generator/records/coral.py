@@ -16,6 +16,7 @@ from generator.records.fields import (
     Length,
     Light,
     Mass,
+    Name,
     Salinity,
     ScaleStep,
     Side,
@@ -71,9 +72,9 @@ class Origin:
     """
 
     source: Source
-    region: Text | None = None
+    region: Name | None = None
     year: Year | None = None
-    permit: Text | None = None
+    permit: Name | None = None
     source_code: SourceCode | None = None
     appendix: Appendix | None = None
 
@@ -84,8 +85,8 @@ class Ancestor:
 
     source: Source
     identity: Text
-    name: Text
-    keeper: Text
+    name: Name
+    keeper: Name
     here: Id | None = None
 
 
@@ -212,7 +213,7 @@ class Coral:
 
     source: Source
     id: Id
-    name: Text
+    name: Name
     species: Text
     line: Id
     form: Form

@@ -3,7 +3,7 @@
 from pydantic.dataclasses import dataclass
 
 from generator.records.coral import Audience, Photo
-from generator.records.fields import STRICT, Day, Id, Text
+from generator.records.fields import STRICT, Day, Id, Name, Text
 from generator.records.source import Source
 
 
@@ -13,7 +13,7 @@ class Entry:
 
     source: Source
     id: Id
-    title: Text
+    title: Name
     at: Day
     summary: Text | None = None
     systems: tuple[Id, ...] = ()

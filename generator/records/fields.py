@@ -7,6 +7,7 @@ bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``. A mistake ra
 """
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -221,9 +222,15 @@ def _text(value: Any) -> str:
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
 
 
-# Text that should be there, but may be missing.
+def _line(value: Any) -> str:
+    """Text in one line with plain spaces, its accents joined to their letters, however it was written."""
+    return unicodedata.normalize("NFC", " ".join(_text(value).split()))
+
+
+Name = Annotated[str, BeforeValidator(_line), WithJsonSchema({"type": "string", "minLength": 1})]
+# A line that should be there, but may be missing.
 Words = Annotated[
-    str, BeforeValidator(lambda value: _text(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
+    str, BeforeValidator(lambda value: _line(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
 ]
 
 
@@ -278,7 +285,7 @@ class Money:
 def _money(value: Any) -> Money:
     if isinstance(value, Money):
         return value
-    match = re.fullmatch(r"(\d+(?:\.\d{1,2})?) ([A-Z]{3})", value.strip()) if isinstance(value, str) else None
+    match = re.fullmatch(r"(\d{1,9}(?:\.\d{1,2})?) ([A-Z]{3})", value.strip()) if isinstance(value, str) else None
     if match is None:
         raise mistake("money", f"'{value}' is not an amount of money", "write for example 40 EUR")
     return Money(float(match.group(1)), match.group(2))

@@ -22,6 +22,7 @@ from generator.records.fields import (
     Length,
     Light,
     Mass,
+    Name,
     Side,
     Text,
     Worth,
@@ -77,7 +78,7 @@ class Newcomer:
 
     source: Source
     coral: Id
-    name: Text
+    name: Name
     species: Text
     form: Form
     line: Id | None = None

@@ -1,5 +1,6 @@
 """journal.yaml: who keeps the journal, where, and what a bare number means."""
 
+import re
 from pathlib import PurePosixPath
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -8,7 +9,7 @@ from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
 from pydantic.dataclasses import dataclass
 from pydantic_core import InitErrorDetails
 
-from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Side, Text, Volume, mistake
+from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, mistake
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 
@@ -56,6 +57,21 @@ Units = Annotated[
             "additionalProperties": False,
         }
     ),
+]
+
+
+# A public address: letters of any language in its host, in its path those that an address may have.
+_ADDRESS = re.compile(r"https://[\w-]+(\.[\w-]+)*(:\d{1,5})?(/[A-Za-z0-9._~!$&'()*+,;=:@%/-]*)?")
+
+
+def _address(value: Any) -> str:
+    if isinstance(value, str) and _ADDRESS.fullmatch(value.strip()):
+        return value.strip()
+    raise mistake("address", f"'{value}' is not an address", "write for example https://example.org/reef/")
+
+
+Address = Annotated[
+    str, BeforeValidator(_address), WithJsonSchema({"type": "string", "format": "uri", "pattern": "^https://"})
 ]
 
 
@@ -130,11 +146,11 @@ class Settings:
     """
 
     source: Source
-    title: Text
-    keeper: Text
+    title: Name
+    keeper: Name
     time_zone: Zone
     language: Literal["de", "en"] = "en"
-    base_url: Text | None = None
+    base_url: Address | None = None
     about: Text | None = None
     units: Units = Field(default_factory=dict)
     date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"

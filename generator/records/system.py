@@ -18,6 +18,7 @@ from generator.records.fields import (
     Length,
     Light,
     Magnesium,
+    Name,
     Nitrate,
     Nitrite,
     Phosphate,
@@ -54,7 +55,7 @@ class Part:
     """A tank of the system: the display, a sump, a raceway."""
 
     source: Source
-    name: Text
+    name: Name
     volume: Volume | None = None
     length: Side | None = None
     width: Side | None = None
@@ -96,7 +97,7 @@ class Kit:
     """
 
     source: Source
-    name: Text | None = None
+    name: Name | None = None
     precision: Levels
 
 
@@ -144,7 +145,7 @@ class System:
 
     source: Source
     id: Id
-    name: Text
+    name: Name
     water: Water
     started: Day | None = None
     about: Text | None = None

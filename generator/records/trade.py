@@ -13,6 +13,7 @@ from generator.records.fields import (
     Duration,
     Flag,
     Id,
+    Name,
     Temperature,
     Text,
     Volume,
@@ -31,8 +32,8 @@ class Partner:
 
     source: Source
     id: Id
-    name: Text
-    public_name: Text | None = None
+    name: Name
+    public_name: Name | None = None
     since: Day | None = None
     water: Levels | None = None
     quarantine: Duration | None = None

@@ -26,9 +26,18 @@ _FOLDERS = {"system": "systems", "coral": "corals", "entry": "journal", "trade":
 KINDS = ("system", "coral", "entry", "trade")
 
 
+# Pages of the site's own, whose names a record may have too.
+_TAKEN = ("index", "lines", "survival")
+
+
+def _name(id: str) -> str:
+    """The name of a record's page. No id ends with a hyphen, so no two have the same."""
+    return f"{id}-" if id in _TAKEN else id
+
+
 def page_of(kind: str, id: str) -> str:
     """The address of the page of a system, coral, entry or trade, or the sheet of a plan."""
-    return f"{_FOLDERS[kind]}/{id}.html"
+    return f"{_FOLDERS[kind]}/{_name(id)}.html"
 
 
 def plan_of(system: str) -> str:
@@ -78,7 +87,7 @@ def year_page(year: int) -> str:
 
 def paper_of(coral: str) -> str:
     """The address of a coral's record of origin on paper."""
-    return f"origin/{coral}.html"
+    return f"origin/{_name(coral)}.html"
 
 
 def trade_paper_of(trade: str, ending: str = "html") -> str:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
+from urllib.parse import unquote
 
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
@@ -180,7 +181,7 @@ def _link(href: str, line: int, reader: _Reader) -> str | None:
 
 def _image(token: Token, line: int, reader: _Reader) -> bool:
     """Fill in a picture's copies; False if there is no picture."""
-    src = str(token.attrs["src"])
+    src = unquote(str(token.attrs["src"]))
     name = photo_path(src)
     picture = reader.around.pictures.get(name)
     if picture is None:
@@ -211,5 +212,5 @@ def photos_in(markdown: str) -> tuple[str, ...]:
     for token in _parser().parse(markdown):
         for child in token.children or ():
             if child.type == "image":
-                found.append(photo_path(str(child.attrs["src"])))
+                found.append(photo_path(unquote(str(child.attrs["src"]))))
     return tuple(found)

@@ -360,7 +360,7 @@ def test_pieces_are_of_a_coral_and_one_or_more(tmp_path: Path, capsys: pytest.Ca
     for number in ("0", "-3"):
         words = ["origin", "tide-lantern", "--content", str(ines.folder), f"--frags={number}"]
         assert main(words) == 1
-        assert "1 or more" in capsys.readouterr().err
+        assert "1 to 999" in capsys.readouterr().err
 
 
 def test_a_record_is_not_written_over_another_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
