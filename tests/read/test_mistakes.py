@@ -117,7 +117,7 @@ def _name(function: ast.expr) -> str:
 def test_a_file_no_one_may_read_is_a_problem_not_a_crash(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write_archive(SOUND, tmp_path)
 
-    def refuse(path: Path, at_most: int = 0) -> bytes:
+    def refuse(path: Path, _at_most: int = 0) -> bytes:
         raise PermissionError(13, "Permission denied", str(path))
 
     monkeypatch.setattr("generator.read.text_file.read_bytes", refuse)
