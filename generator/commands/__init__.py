@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "check": "list every mistake in a journal's files",
     "demo": "start with a copy of the demo journal",
     "journey": "check whether a colony can travel, and how to pack it",
+    "note": "write down what was read, given, done or seen, in one line",
     "origin": "make the record of origin of a coral or a trade",
     "place": "find a place for a colony, and what must move for it",
     "predict": "predict the uptake of a colony before it comes",

@@ -1,14 +1,64 @@
 """Files of a journal that commands write: all of them or none, and nothing of anyone else's is lost.
 
 Drafts have names that nobody can guess, and are made only where nothing is: no link that someone put in their
-way is followed.
+way is followed. One command at a time writes into a journal: whoever reads a file to write it holds its lock.
 """
 
 import errno
+import hashlib
 import os
 import secrets
-from collections.abc import Mapping
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+
+# So long a command waits for others that write into the same journal, seconds.
+PATIENCE = 120.0
+_AGAIN = 0.02
+
+
+@contextmanager
+def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
+    """Keep other commands from writing into a journal. The lock ends with the process, however that ends.
+
+    Raises `OSError` if another command holds it for longer than `patience` (seconds), or there is no such folder.
+    """
+    lock = _lock_file(folder)
+    try:
+        end = time.monotonic() + patience
+        while not _taken(lock):
+            if time.monotonic() > end:
+                raise OSError(errno.EBUSY, "another command is writing into this journal (try again)", str(folder))
+            time.sleep(_AGAIN)
+        yield
+    finally:
+        os.close(lock)
+
+
+def _lock_file(folder: Path) -> int:
+    """What is locked: the folder itself, so that no file is left in it; where that cannot be, a temporary file."""
+    if sys.platform != "win32":
+        return os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    name = hashlib.sha256(str(folder.resolve(strict=True)).encode()).hexdigest()[:32]
+    return os.open(Path(tempfile.gettempdir()) / f"corallite-{name}.lock", os.O_RDWR | os.O_CREAT)
+
+
+def _taken(lock: int) -> bool:
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(lock, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    return True
 
 
 def write_new(folder: Path, files: Mapping[str, bytes]) -> None:

@@ -77,7 +77,7 @@ def discover(folder: Path) -> Found:
         )
         return found
     for file in _files(folder, "", found):
-        _sort_in(file, found)
+        sort_in(file, found)
     return found
 
 
@@ -147,7 +147,8 @@ def _sound_name(name: str, folded: dict[str, str], found: Found) -> bool:
     return True
 
 
-def _sort_in(file: str, found: Found) -> None:
+def sort_in(file: str, found: Found) -> None:
+    """Put a file where it belongs by its name, or say what is wrong with that."""
     top, _, rest = file.partition("/")
     stem, dot, ending = rest.rpartition("/")[2].rpartition(".")
     if file == "journal.yaml":

@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.read import front_matter
 from generator.read.checks import CHECKS
-from generator.read.discover import FOLDERS, Found, discover
+from generator.read.discover import FOLDERS, Found, discover, sort_in
 from generator.read.draft import Draft
 from generator.read.kinds import Meaning, records_in
 from generator.read.logs import Written, spread
@@ -55,15 +55,19 @@ class Loaded:
         return tuple(problem for problem in self.problems if problem.severity == "warning")
 
 
-def load(folder: Path, now: datetime | date) -> Loaded:
+def load(folder: Path, now: datetime | date, instead: Mapping[str, str] | None = None) -> Loaded:
     """Read the journal in a folder. No content of the folder raises an error.
 
     `now` is the moment (with its zone) after which nothing can have happened yet; a date stands for
-    the end of that day where the keeper lives.
+    the end of that day where the keeper lives. `instead` are texts of files, by their paths, that count instead
+    of those in the folder: what the journal would be with them.
     """
     with _without_garbage_collection():
         found = discover(folder)
-        reader = _Reader(folder, found)
+        for file in instead or {}:
+            if not (folder / file).is_file():
+                sort_in(file, found)
+        reader = _Reader(folder, found, instead or {})
         draft = reader.read(now)
         problems = [*found.problems, *reader.problems]
         if draft is not None:
@@ -90,9 +94,10 @@ def _without_garbage_collection() -> Iterator[None]:
 class _Reader:
     """Reads the files found into a draft, gathering problems."""
 
-    def __init__(self, folder: Path, found: Found) -> None:
+    def __init__(self, folder: Path, found: Found, instead: Mapping[str, str]) -> None:
         self.folder = folder
         self.found = found
+        self.instead = instead
         self.problems: list[Problem] = []
         self.documents: dict[str, Document] = {}
 
@@ -135,6 +140,8 @@ class _Reader:
         return next(iter(records), None), meaning
 
     def _text(self, file: str) -> str | None:
+        if file in self.instead:
+            return self.instead[file]
         text, problems = read_text(self.folder, file)
         self.problems += problems
         return text

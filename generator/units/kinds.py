@@ -65,8 +65,9 @@ def _dissolved(
     """A dissolved substance: mg/L, mg/kg, µg/L and molar units, from its molar mass."""
     mass = molar_mass(formula)
     units = (
-        Unit("mg/L", 1.0, ucum="mg/L"),
-        Unit("µg/L", 1e-3, ucum="ug/L"),
+        # ppm is mg/kg by rights, 2 % less in seawater. Kits print it for mg/L, and none is as good as 2 %.
+        Unit("mg/L", 1.0, aliases=("ppm",), ucum="mg/L"),
+        Unit("µg/L", 1e-3, aliases=("ppb",), ucum="ug/L"),
         Unit("mg/kg", 1.0, per_kg=True, ucum="mg/kg"),
         Unit("mmol/L", mass, ucum="mmol/L"),
         Unit("µmol/L", mass / 1e3, ucum="umol/L"),

@@ -146,10 +146,6 @@ def _wrong_unit(number: str, name: str, kind: Kind) -> NotAQuantity:
     folded = name.replace(" ", "").lower()
     if folded == "ppm" and kind.id == "alkalinity":
         return NotAQuantity("'ppm' does not say of what", "write 'mg/L CaCO3', if that is what your kit shows")
-    if folded in ("ppm", "ppb"):
-        weight = "mg" if folded == "ppm" else "µg"
-        remedy = "write mg/L, or mg/kg" if folded == "ppm" else "write µg/L"
-        return NotAQuantity(f"'{name}' can mean {weight}/L or {weight}/kg, 2 % apart in seawater", remedy)
     if kind.id == "salinity" and folded in ("sg", "s.g."):
         return NotAQuantity(
             "specific gravity without reference temperatures leaves salinity uncertain by 2 psu",

@@ -1,14 +1,16 @@
 """What commands write into a journal: whole or not at all, and nothing of anyone else's is touched."""
 
+import os
 import secrets
+import signal
 import sys
 from itertools import count
 from pathlib import Path
 
 import pytest
 
-from generator.commands.writing import replace_text, write_new
-from tests.kills import killed_at
+from generator.commands.writing import locked, replace_text, write_new
+from tests.kills import child, killed_at
 
 NEW = {"received/4f.json": b"{}", "corals/one.yaml": b"name: One\n", "corals/two.yaml": b"name: Two\n"}
 
@@ -79,3 +81,32 @@ def test_a_command_killed_at_any_step_loses_no_line_and_can_be_done_again(tmp_pa
         if not running:
             break
     assert event >= 20, "each step on the disk was tried"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked")
+def test_twenty_writers_at_once_lose_no_line(tmp_path: Path) -> None:
+    log = tmp_path / "log.yaml"
+    log.write_text("start\n")
+
+    def add(line: str) -> None:
+        with locked(tmp_path):
+            before = log.read_text()
+            replace_text(log, before, f"{before}{line}\n")
+
+    writers = [child(lambda name=name: [add(f"{name} {n}") for n in range(5)]) for name in "abcdefghijklmnopqrst"]
+    assert all(os.waitpid(pid, 0)[1] == 0 for pid in writers)
+    lines = log.read_text().splitlines()
+    assert len(lines) == 1 + 20 * 5
+    assert set(lines) == {"start", *(f"{name} {n}" for name in "abcdefghijklmnopqrst" for n in range(5))}
+    assert list(tree(tmp_path)) == ["log.yaml"], "no draft and no lock is left"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
+def test_the_lock_of_a_killed_command_is_free(tmp_path: Path) -> None:
+    def hold() -> None:
+        with locked(tmp_path):
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    os.waitpid(child(hold), 0)
+    with locked(tmp_path, patience=0.5), pytest.raises(OSError, match="another command"):
+        locked(tmp_path, patience=0.0).__enter__()

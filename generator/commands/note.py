@@ -1,0 +1,187 @@
+"""`corallite note`: write into the journal what was read, given, done or seen, in one line of the trade's shorthand."""
+
+import argparse
+import sys
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from generator.commands.asking import in_the_future_from, moment
+from generator.commands.options import add_as_of, add_content, named
+from generator.commands.reporting import print_problems
+
+if TYPE_CHECKING:
+    from generator.records.journal import Journal
+    from generator.records.problem import Problem
+    from generator.records.system import System
+    from generator.shorthand.change import Change
+
+_EXAMPLES = """examples:
+  corallite note lagoon "alk 8.1, ca 425, dosed soda 40 ml; polyps out by noon"
+  corallite note lagoon "yesterday 9pm: no3 5, po4 <0.02; wc 40 l new-water"
+  corallite note lagoon "soda 62 ml/day"                       a pump's rate from now on
+  corallite note tide-lantern-1 "weighed 950 g, measured 24 x 21 x 13 cm"
+  corallite note lagoon "moved tide-lantern-1 to bommie; frag kelp-witch-1 2"
+  corallite note lagoon 'new "Dawn Bell 1" Acropora millepora tabling, gift from tamsin'
+  corallite note lagoon "lost kelp-witch-2: tissue loss"
+
+A ';' ends a fact or a note. Nothing is written if a word is not understood."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words and options."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = _EXAMPLES
+    parser.add_argument("subject", metavar="SYSTEM", help="the system or the coral, by its name or its file's")
+    parser.add_argument("line", nargs="+", metavar="TEXT", help="what was read, given, done or seen")
+    parser.add_argument(
+        "--try", dest="only_try", action="store_true", help="say what would be written, and write nothing"
+    )
+    add_content(parser)
+    add_as_of(parser)
+
+
+@dataclass(frozen=True, slots=True)
+class _Texts:
+    """What is to be written: texts of files before ("" if there is none) and after; whole new files; pictures."""
+
+    edits: dict[str, tuple[str, str]]
+    new: dict[str, str]
+    pictures: dict[str, bytes]
+
+    def after(self) -> dict[str, str]:
+        """The text that each file will have; pictures are only there."""
+        return {file: text for file, (_, text) in self.edits.items()} | self.new | dict.fromkeys(self.pictures, "")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the line's facts into the files, or none of them if anything is not understood or wrong."""
+    from generator.commands.echo import echo
+    from generator.commands.knowing import known_of
+    from generator.commands.writing import locked
+    from generator.read.load import load
+    from generator.shorthand.grammar import understood
+    from generator.shorthand.yaml_text import CannotExtend
+
+    now = datetime.now(UTC)
+    limit = in_the_future_from(args.as_of, now)
+    if not args.content.is_dir():
+        print_problems(load(args.content, limit).errors, args.content)
+        return 1
+    try:
+        with locked(args.content):
+            loaded = load(args.content, limit)
+            if loaded.journal is None:
+                print_problems(loaded.errors, args.content)
+                return 1
+            journal = loaded.journal
+            here = moment(args.as_of or now, journal.settings.time_zone).astimezone(journal.settings.time_zone)
+            system, coral = _subject(args.subject, journal, here)
+            found = understood(" ".join(args.line), known_of(journal, system, coral, here))
+            for refusal in found.refusals:
+                print(refusal, file=sys.stderr)
+            if found.refusals:
+                print("nothing was written", file=sys.stderr)
+                return 1
+            texts = _texts(args.content, journal, system, found.changes)
+            after = load(args.content, limit, texts.after())
+            doubts = _doubts(loaded.problems, after.problems, texts)
+            if any(doubt.severity == "error" for doubt in doubts):
+                for doubt in doubts:
+                    print(doubt, file=sys.stderr)
+                print("nothing was written", file=sys.stderr)
+                return 1
+            if not args.only_try:
+                _write(args.content, texts)
+    except (LookupError, CannotExtend) as error:
+        print(error.args[0], file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+        return 1
+    for line in echo(journal, system, found.changes, here):
+        print(line)
+    for doubt in doubts:
+        print(doubt)
+    print(f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}")
+    return 0
+
+
+def _subject(text: str, journal: "Journal", now: datetime) -> "tuple[System, str]":
+    """The system that a line is about, and the coral if it is about one. Raises `LookupError`."""
+    try:
+        return named("system", text, journal.systems), ""
+    except LookupError as no_system:
+        try:
+            coral = named("coral", text, journal.corals)
+        except LookupError:
+            raise no_system from None
+    home = coral.placement_on(now.date())
+    if home is None:
+        raise LookupError(f"{coral.id} is in no system (write the system, and the coral in the text)")
+    return journal.systems[home.system], coral.id
+
+
+def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Change, ...]") -> _Texts:
+    """The files with all changes in them. Raises `CannotExtend` or `OSError`."""
+    from generator.shorthand.coral_text import frags_of, new_coral, with_fact
+    from generator.shorthand.log_text import entries_of, with_entry
+
+    texts, zone = _Texts({}, {}, {}), journal.settings.time_zone
+    for entry in entries_of([change for change in changes if not change.coral], zone):
+        file = f"logs/{system.id}/{entry.month}.yaml"
+        before, text = _before(folder, file, texts)
+        texts.edits[file] = before, with_entry(text, entry, zone, file)
+    known = dict(journal.corals)
+    for change in (change for change in changes if change.coral):
+        if change.into == "new":
+            texts.new[f"corals/{change.coral}.yaml"] = new_coral(change, system.id, known)
+            continue
+        frags = frags_of(change, known) if change.into == "cuttings" else {}
+        texts.new.update({f"corals/{id}.yaml": text for id, text in frags.items()})
+        known.update(dict.fromkeys(frags, known[change.coral]))
+        if change.into == "photos":
+            texts.pictures.update(_picture(folder, str(change.values["file"])))
+        file = known[change.coral].source.file
+        before, text = _before(folder, file, texts)
+        texts.edits[file] = before, with_fact(text, change, file, tuple(frags))
+    return texts
+
+
+def _before(folder: Path, file: str, texts: _Texts) -> tuple[str, str]:
+    """A file's text on the disk, and with what this line has put into it so far."""
+    if file in texts.edits:
+        return texts.edits[file]
+    path = folder / file
+    text = path.read_bytes().decode("utf-8") if path.is_file() else ""
+    return text, text
+
+
+def _picture(folder: Path, name: str) -> dict[str, bytes]:
+    """The picture to copy into the journal, unless it is there."""
+    path = Path(name)
+    there = folder / "photos" / path.name
+    return {} if there.exists() or not path.is_file() else {f"photos/{path.name}": path.read_bytes()}
+
+
+def _doubts(before: "tuple[Problem, ...]", after: "tuple[Problem, ...]", texts: _Texts) -> "list[Problem]":
+    """What is wrong or odd in the files that change, and was not before."""
+    old = {(each.source.file, each.wrong) for each in before}
+    touched = {*texts.edits, *texts.new}
+    return [
+        each
+        for each in after
+        if (each.source.file, each.wrong) not in old and (each.severity == "error" or each.source.file in touched)
+    ]
+
+
+def _write(folder: Path, texts: _Texts) -> None:
+    """New files first: nothing that is written refers to a file that is not there yet."""
+    from generator.commands.writing import replace_text, write_new
+
+    made = {file: text for file, (before, text) in texts.edits.items() if not (folder / file).exists()} | texts.new
+    write_new(folder, {file: text.encode("utf-8") for file, text in made.items()} | texts.pictures)
+    for file, (before, text) in texts.edits.items():
+        if file not in made:
+            replace_text(folder / file, before, text)

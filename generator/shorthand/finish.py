@@ -1,0 +1,111 @@
+"""What a fact still needs before it can be written: a share as a volume, a place's system, a size by its sides."""
+
+import re
+import unicodedata
+from collections.abc import Mapping
+
+from generator.shorthand.change import Known, Value
+from generator.shorthand.tables import Row
+from generator.units.quantity import Quantity
+
+_LONGEST_ID = 64
+
+
+class CannotMean(ValueError):
+    """A fact that is whole and cannot be so; the arguments are what is wrong and what to write instead."""
+
+
+def finished(row: Row, found: Mapping[str, Value], known: Known) -> dict[str, Value]:
+    """The parts of a fact by the names that the files use. Raises `CannotMean`."""
+    values: dict[str, Value] = {**row.set, **found}
+    match row.into:
+        case "doses" | "pumps" | "measured_rate":
+            solution = str(values.pop("solution"))
+            return {solution: next(iter(values.values()))}
+        case "filled":
+            return _filled(values, known)
+        case "water_change":
+            values["volume"] = _volume(values["volume"], known)
+        case "sizes":
+            _sides(values)
+        case "placements":
+            _home(values, known, str(values.get("coral", "")))
+            if isinstance(spot := values.pop("spot", None), tuple):
+                values["x"], values["y"] = spot
+        case "weighings":
+            values.setdefault("resolution", _step(values, known))
+        case "new":
+            _new(values, known)
+    return values
+
+
+def id_of(name: str) -> str:
+    """The id that a name makes: small letters, digits and hyphens. "" if the name has none of them."""
+    ascii_only = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
+    return re.sub(r"[^a-z0-9]+", "-", ascii_only).strip("-")[:_LONGEST_ID].strip("-")
+
+
+def _filled(values: Mapping[str, Value], known: Known) -> dict[str, Value]:
+    solution = str(values["solution"])
+    amount = values.get("amount", known.stocks.get(solution))
+    if amount is None:
+        raise CannotMean(f"the full container of {solution} is not known", f"write 'filled {solution} 5 L'")
+    return {solution: amount}
+
+
+def _volume(written: Value, known: Known) -> Value:
+    """A volume, or a share of the system's water as one."""
+    if not isinstance(written, str):
+        return written
+    if known.volume is None:
+        raise CannotMean(f"'{written}' of which water is not known", "write the volume, for example 40 L")
+    value = known.volume.value * float(written.removesuffix(" %")) / 100.0
+    digits = 0 if value >= 10 else 1 if value >= 1 else 2
+    return Quantity(round(value, digits), known.volume.unit, "volume", digits)
+
+
+def _sides(values: dict[str, Value]) -> None:
+    size = values.pop("size", ())
+    if isinstance(size, tuple):
+        values.update(zip(("length", "width", "height"), size, strict=False))
+
+
+def _step(values: Mapping[str, Value], known: Known) -> Quantity:
+    """The smallest step of the scale: that of the last weighing, or one in the last digit that was written."""
+    mass = values["mass"]
+    assert isinstance(mass, Quantity)
+    last = known.steps.get(str(values.get("coral", known.coral)))
+    return last or Quantity(10.0**-mass.digits, mass.unit, "mass", mass.digits)
+
+
+def _home(values: dict[str, Value], known: Known, coral: str) -> None:
+    """Put in the system of a place. Of several with such a place, the coral's own is meant."""
+    place, home = values.get("place"), known.homes.get(coral or known.coral, "")
+    able = [system for system, places in known.places.items() if place in places]
+    if "system" not in values:
+        if place is None:
+            if not home or not ("light" in values or "spot" in values):
+                raise CannotMean("where to is not said", "write a place or a system")
+            able = [home]
+        if home not in able and len(able) != 1:
+            raise CannotMean(f"there is a place '{place}' in {', '.join(able)}", "write the system too")
+        values["system"] = home if home in able else able[0]
+    elif place is not None and values["system"] not in able:
+        raise CannotMean(f"{values['system']} has no place '{place}'", f"it is in {', '.join(able)}")
+
+
+def _new(values: dict[str, Value], known: Known) -> None:
+    name = str(values["name"])
+    id = id_of(name)
+    if not id:
+        raise CannotMean(f"'{name}' has no letters for the name of a file", "write a name with letters of the alphabet")
+    if id in known.names.get("coral", {}).values():
+        raise CannotMean(f"there is a coral '{id}' already", "write another name")
+    if "how" not in values:
+        if "parent" not in values:
+            raise CannotMean("how it came is not said", "write gift, trade, bought, collected, cutting or unknown")
+        values["how"] = "cutting"
+    values["coral"] = id
+    if "place" in values:
+        _home(values, known, "")
+    _sides(values)

@@ -1,0 +1,297 @@
+"""From a line of shorthand to changes: the few rules; all words are in the tables.
+
+A line is parted by `;` or a new line into segments. A segment is a list of facts, with a comma or nothing between
+them, and a time before or after them; or it is a note in the keeper's own words. Whatever has a number in it must be
+understood as a fact, or be marked as a note: no number is ever taken for words.
+"""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from difflib import get_close_matches
+
+from generator.shorthand.change import Change, Known, Moment, Refusal, Understood, Value
+from generator.shorthand.finish import CannotMean, finished
+from generator.shorthand.moments import NoSuchTime, Said, read_moment, settled
+from generator.shorthand.scanner import Scanner, folded
+from generator.shorthand.slots import Reader
+from generator.shorthand.tables import Row, Slot, Tables, tables
+from generator.units.kinds import KINDS
+from generator.units.quantity import NotAQuantity
+
+# Longer lines are no shorthand; reading one takes time that grows with its length squared.
+LONGEST = 4000
+
+_SEGMENT = re.compile(r"(?:\"[^\"]*\"|[^;\n\"]|\")+?(?=[;\n]|$)")
+_TO_THE_COMMA = re.compile(r"(?:\d,\d|[^,])*")
+_UNSAID = Moment(date.min)  # stands for the time that the line says, until all of it has been read
+
+
+@dataclass(frozen=True, slots=True)
+class _Failed:
+    """A fact that was begun and is not whole: up to where it could be read, and why not further."""
+
+    place: int
+    refusal: Refusal
+
+
+def understood(text: str, known: Known) -> Understood:
+    """What a line means, and every part of it that means nothing."""
+    if len(text) > LONGEST:
+        return Understood((), (Refusal(text[:40], "the line is too long", f"write at most {LONGEST} letters"),))
+    odd = next((each for each in text if not each.isprintable() and not each.isspace()), "")
+    if odd:
+        code = odd.encode("unicode_escape").decode("ascii")
+        return Understood((), (Refusal(code, f"the line has the character {code}", "leave it out"),))
+    line = _Line(known, tables())
+    for segment in _SEGMENT.finditer(text):
+        if segment[0].strip():
+            line.segment(Scanner(segment[0]))
+    return line.result()
+
+
+class _Line:
+    """One line while it is being read."""
+
+    def __init__(self, known: Known, words: Tables) -> None:
+        self.known = known
+        self.tables = words
+        self.changes: list[Change] = []
+        self.refusals: list[Refusal] = []
+        self.times: list[tuple[int, Said]] = []  # how many changes came before it
+
+    def segment(self, scanner: Scanner) -> None:
+        """Read one segment to its end."""
+        facts, known = len(self.changes) + len(self.refusals), self.known
+        self._about(scanner)
+        self._facts(scanner, facts)
+        self.known = known
+
+    def _about(self, scanner: Scanner) -> None:
+        """Take a coral's name at the start: the facts after it are that coral's."""
+        corals = self.known.names.get("coral", {})
+        before = scanner.place
+        name = scanner.name(corals)
+        scanner.name((":",))
+        after = scanner.place
+        if name and scanner.name([word for row in self.tables.rows if row.of_coral for word in row.words]):
+            self.known = replace(self.known, coral=corals[name])
+            scanner.place = after
+        else:
+            scanner.place = before
+
+    def _facts(self, scanner: Scanner, facts: int) -> None:
+        """Read facts and times to the end, or a note; `facts` counts those of the segments before."""
+        while True:
+            while scanner.name(self.tables.between):
+                pass
+            if scanner.at_end:
+                return
+            if self._time(scanner):
+                continue
+            if self._fact(scanner):
+                continue
+            if facts == len(self.changes) + len(self.refusals) and self._note(scanner):
+                return
+            self._unknown(scanner)
+
+    def result(self) -> Understood:
+        """All changes with their times, and all refusals."""
+        if not self.changes and not self.refusals:
+            self.refusals.append(Refusal("", "nothing is written here", "write for example 'alk 8.1, ca 425'"))
+        if len(self.times) > 1 and self.times[0][0] > 0:
+            wrong = "the line has several times, and its first fact none"
+            self.refusals.append(Refusal(self.changes[0].said, wrong, "write each time before its facts"))
+        placed = [self._placed(index, change) for index, change in enumerate(self.changes)]
+        return Understood(tuple(filter(None, placed)), tuple(self.refusals))
+
+    def _placed(self, index: int, change: Change) -> Change | None:
+        before = [said for count, said in self.times if count <= index]
+        said = self.times[0][1] if len(self.times) == 1 else before[-1] if before else None
+        try:
+            return replace(change, at=settled(said, self.known.now, needs_clock=not change.coral))
+        except NoSuchTime as error:
+            refusal = Refusal(change.said, *error.args)
+            if refusal.wrong not in [each.wrong for each in self.refusals]:
+                self.refusals.append(refusal)
+            return None
+
+    def _time(self, scanner: Scanner) -> bool:
+        before = scanner.place
+        try:
+            said = read_moment(scanner, self.tables, self.known.now)
+        except NoSuchTime as error:
+            self.refusals.append(Refusal(scanner.text[before : scanner.place], *error.args))
+            return True
+        if said is not None:
+            self.times.append((len(self.changes), said))
+            scanner.name((":",))
+        return said is not None
+
+    def _fact(self, scanner: Scanner) -> bool:
+        """Read one fact, or note why what begins here is none. False if no fact begins here."""
+        start, failed = scanner.place, list[_Failed]()
+        for outcome in self._candidates(scanner, start):
+            if isinstance(outcome, Change):
+                self.changes.append(outcome)
+                return True
+            failed.append(outcome)
+        if not failed:
+            return False
+        furthest = max(failed, key=lambda each: each.place)
+        self.refusals.append(furthest.refusal)
+        scanner.place = furthest.place
+        scanner.take(_TO_THE_COMMA)
+        return True
+
+    def _candidates(self, scanner: Scanner, start: int) -> Iterator[Change | _Failed]:
+        """Every fact that can begin here, the longest beginning first, each read from the start."""
+        begun: list[tuple[int, Row | str]] = []
+        for row in self.tables.rows:
+            scanner.place = start
+            if scanner.name(row.words):
+                begun.append((scanner.place, row))
+            elif row.bare:
+                begun.append((start, row))
+        scanner.place = start
+        if name := scanner.name(self.tables.quantities):
+            begun.append((scanner.place, name))
+        for place, what in sorted(begun, key=lambda each: -each[0]):
+            scanner.place = place
+            outcome = self._reading(scanner, start, what) if isinstance(what, str) else self._row(scanner, start, what)
+            if outcome is not None:
+                yield outcome
+        scanner.place = start
+
+    def _reading(self, scanner: Scanner, start: int, name: str) -> Change | _Failed:
+        kind = self.tables.quantities[name]
+        scanner.fillers((*self.tables.fillers, *self.tables.signs))
+        try:
+            value = Reader(scanner, self.tables, self.known).level(kind, name)
+        except NotAQuantity as error:
+            return self._failed(scanner, start, error.wrong, error.remedy)
+        if value is None:
+            return self._failed(scanner, start, f"'{name}' has no number", f"write for example {KINDS[kind].example}")
+        return Change("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip())
+
+    def _row(self, scanner: Scanner, start: int, row: Row) -> Change | _Failed | None:
+        bare = scanner.place == start
+        if bare:  # nothing but the unit tells a dose from a pump's rate
+            row = replace(row, slots=tuple(replace(slot, with_unit=True) for slot in row.slots))
+        try:
+            values = self._slots(scanner, row, bare)
+        except NotAQuantity as error:
+            return None if bare else self._failed(scanner, start, error.wrong, error.remedy)
+        if values is None:
+            return None
+        if row.of_coral and "coral" not in values and self.known.coral and any(s.name == "coral" for s in row.slots):
+            values["coral"] = self.known.coral
+        missing = [slot for slot in row.slots if slot.name not in values and not slot.may]
+        if missing:
+            return None if bare else self._lacks(scanner, start, missing[0])
+        try:
+            made = finished(row, values, self.known)
+        except CannotMean as error:
+            return self._failed(scanner, start, *error.args)
+        coral = str(made.pop("coral")) if row.of_coral else ""
+        return Change(row.into, made, _UNSAID, scanner.text[start : scanner.place].strip(), coral)
+
+    def _slots(self, scanner: Scanner, row: Row, bare: bool) -> dict[str, Value] | None:
+        """The parts that follow, in any order; None if a fact that must begin with one of them does not."""
+        reader, left = Reader(scanner, self.tables, self.known), list(row.slots)
+        found: dict[str, Value] = {}
+        while left:
+            before = scanner.place
+            taken = self._next(reader, left, False)
+            if taken is None and not bare and scanner.name(self.tables.between):
+                taken = self._next(reader, left, True)
+            if taken is None:
+                scanner.place = before
+                break
+            slot, found[taken[0].name] = taken
+            left.remove(slot)
+        return None if bare and not found else found
+
+    def _next(self, reader: Reader, left: list[Slot], after_comma: bool) -> tuple[Slot, Value] | None:
+        for slot in sorted(left, key=lambda slot: not slot.after):
+            value = reader.read(slot, after_comma)
+            if value is not None:
+                return slot, value
+        return None
+
+    def _lacks(self, scanner: Scanner, start: int, slot: Slot) -> _Failed:
+        said = scanner.text[start : scanner.place].strip()
+        names: Mapping[str, str] = self.known.names.get(slot.kind, self.tables.choices.get(slot.kind, {}))
+        place = scanner.place
+        scanner.fillers(self.tables.fillers)
+        word = scanner.word()
+        scanner.place = place
+        what = f"kind of {slot.kind}" if slot.name == "what" else slot.name.replace("_", " ")
+        if names:
+            listed = f"write one of {', '.join(sorted(set(names.values()))[:8])}"
+            if not word:
+                return self._failed(scanner, start, f"'{said}' has no {what}", listed)
+            close = get_close_matches(folded(word), names, n=1)
+            remedy = f"did you mean {names[close[0]]}?" if close else listed
+            return self._failed(scanner, start, f"there is no {what} '{word}'", remedy)
+        example = KINDS[slot.kind].example if slot.kind in KINDS else _EXAMPLES.get(slot.kind, what)
+        return self._failed(scanner, start, f"'{said}' has no {what}", f"write for example {example}")
+
+    def _failed(self, scanner: Scanner, start: int, wrong: str, remedy: str) -> _Failed:
+        return _Failed(scanner.place, Refusal(scanner.text[start : scanner.place].strip(), wrong, remedy))
+
+    def _note(self, scanner: Scanner) -> bool:
+        """Take what is left as a note, if it has no number and begins like no fact."""
+        words = scanner.rest.strip()
+        first = re.match(r"\w+", folded(words))
+        names = {name for kind in ("solution", "mix", "kit", "coral") for name in self.known.names.get(kind, ())}
+        near = first is not None and (_nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
+        if near or re.search(r"\d", words) or not re.search(r"\w", words):
+            return False
+        self.changes.append(Change("note", {"note": words}, _UNSAID, words))
+        scanner.place = len(scanner.text)
+        return True
+
+    def _unknown(self, scanner: Scanner) -> None:
+        start = scanner.place
+        part = scanner.take(_TO_THE_COMMA)
+        said = part[0].strip() if part else scanner.rest
+        if not said:
+            said, scanner.place = scanner.rest[:1], start + 1
+            scanner.skip()
+        first = re.match(r"[^\W\d]+", folded(said))
+        near = _nearly(first[0], self.tables.openings()) if first else ""
+        remedy = f"did you mean {near}?" if near else "if it is a note, write 'note:' before it, after a ';'"
+        self.refusals.append(Refusal(said, f"'{said}' is not understood", remedy))
+
+
+_EXAMPLES = {
+    "count": "2",
+    "size": "24 x 21 x 13 cm",
+    "file": "lantern.jpg",
+    "species": "Acropora millepora",
+    "new-name": '"Tide Lantern 5"',
+    "volume-or-share": "40 L or 10 %",
+    "rest": "a few words",
+}
+
+
+def _nearly(word: str, openings: tuple[str, ...]) -> str:
+    """The opening that a word of four letters or more is one slip away from, or "" if there is none."""
+    if len(word) < 4:
+        return ""
+    return next((each for each in openings if len(each) > 3 and each != word and _one_slip(word, each)), "")
+
+
+def _one_slip(a: str, b: str) -> bool:
+    """Whether one letter more, less or other, or two swapped, makes one word of the other."""
+    if abs(len(a) - len(b)) > 1:
+        return False
+    at = next((i for i, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
+    return (
+        a[at + 1 :] == b[at + 1 :]
+        or a[at:] == b[at + 1 :]
+        or a[at + 1 :] == b[at:]
+        or (a[at : at + 2] == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :])
+    )

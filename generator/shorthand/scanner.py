@@ -1,0 +1,154 @@
+"""A line of text and how far it has been read: names, numbers with their units, quoted words."""
+
+import re
+from collections.abc import Iterable, Mapping
+
+from generator.units.kinds import KINDS, WATER_KINDS, Unit
+from generator.units.names import kind_named
+from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
+
+_NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)")
+_GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
+_QUOTED = re.compile(r"\"([^\"]*)\"|'([^']*)'(?!\w)|“([^”]*)”|„([^“”]*)[“”]|‘([^’]*)’(?!\w)")
+_WORD = re.compile(r"[^\s,;:\"]+")
+_SPACE = re.compile(r"[\s\u00a0]*")
+_ALIKE = str.maketrans({"-": " ", "_": " ", "\u00a0": " ", "\u00b5": "u", "\u03bc": "u", "\u2010": " ", "\u2011": " "})
+
+
+def folded(text: str) -> str:
+    """Text as names are compared: small letters; hyphens and spaces the same. As long as before."""
+    return "".join(low if len(low := each.lower()) == 1 else each for each in text).translate(_ALIKE)
+
+
+class Scanner:
+    """One segment of a line, and the place up to which it has been read."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.folded = folded(text)
+        self.place = 0
+        self.skip()
+
+    @property
+    def at_end(self) -> bool:
+        """Whether nothing is left."""
+        return self.place >= len(self.text)
+
+    @property
+    def rest(self) -> str:
+        """What is left."""
+        return self.text[self.place :]
+
+    def skip(self) -> None:
+        """Go on over spaces."""
+        found = _SPACE.match(self.text, self.place)
+        self.place = found.end() if found else self.place
+
+    def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
+        """What matches here, if anything; the place is then after it."""
+        found = pattern.match(self.text, self.place)
+        if found is not None:
+            self.place = found.end()
+            self.skip()
+        return found
+
+    def name(self, names: Iterable[str]) -> str | None:
+        """The longest of some (folded) names that stands here as whole words."""
+        best = ""
+        for each in names:
+            if len(each) > len(best) and self.folded.startswith(each, self.place) and self._ends(each):
+                best = each
+        if not best:
+            return None
+        self.place += len(best)
+        self.skip()
+        return best
+
+    def _ends(self, name: str) -> bool:
+        """Whether a name at this place is not the start of a longer word."""
+        after = self.folded[self.place + len(name) : self.place + len(name) + 1]
+        return not name[-1].isalnum() or not (after.isalnum() or after in ("/", "%"))
+
+    def fillers(self, words: Iterable[str]) -> None:
+        """Go on over words that mean nothing here."""
+        while self.name(words):
+            pass
+
+    def quoted(self) -> str | None:
+        """The words between quotation marks that begin here."""
+        found = self.take(_QUOTED)
+        return next((each.strip() for each in found.groups() if each is not None), "") if found else None
+
+    def word(self) -> str | None:
+        """The next word, whatever it is."""
+        found = self.take(_WORD)
+        return found[0] if found else None
+
+    def number(self) -> tuple[str, str] | None:
+        """A sign (`<`, `>` or none) and a number as written; the unit may follow at once."""
+        found = self.take(_NUMBER)
+        return (found[1], found[2]) if found else None
+
+    def unit(self, kind: str) -> str | None:
+        """A unit of a kind of quantity, if one stands here: the longest."""
+        names = {folded(name): unit.symbol for unit in KINDS[kind].units for name in _spellings(unit)}
+        found = self.name(names)
+        return names[found] if found else None
+
+    def quantity(self, kind: str, units: Mapping[str, str], said: str | None = None) -> Quantity | None:
+        """A quantity of a kind. None, and the place as before, if none stands here.
+
+        A bare number takes the unit `said` by its name, or else that of `units`. Raises `NotAQuantity` for a bare
+        number without either, and for a comma that can mean two things.
+        """
+        before = self.place
+        number = self.number()
+        if number is None:
+            return None
+        unit = self.unit(kind)
+        if number[1].startswith("-") and kind != "temperature":
+            raise NotAQuantity(f"'{number[1]}' is negative", f"write '{number[1].lstrip('-')}'")
+        usual = said or units.get(kind)
+        if unit is None and _another_unit(self, kind):
+            self.place = before
+            return None
+        return parse_quantity(f"{number[0]}{plain(number[1], kind, unit or usual)} {unit or ''}".strip(), kind, usual)
+
+
+def plain(number: str, kind: str = "", unit: str | None = None) -> str:
+    """A number with a decimal point. Raises `NotAQuantity` if its comma can be a decimal or a thousands comma.
+
+    Of the two, a value that is possible in a living reef is taken, if only one is.
+    """
+    if not _GROUPED.fullmatch(number):
+        return number.replace(",", ".")
+    both = (number.replace(",", "."), number.replace(",", ""))
+    possible = [each for each in both if _plausible(float(each), kind, unit)]
+    if len(possible) != 1:
+        raise NotAQuantity(f"'{number}' can be {both[1]} or {both[0]}", "write one of them")
+    return possible[0]
+
+
+def _plausible(value: float, kind: str, unit_name: str | None) -> bool:
+    bounds = KINDS[kind].plausible if kind else None
+    unit = KINDS[kind].unit(unit_name) if kind and unit_name else None
+    if bounds is None or unit is None:
+        return True
+    if unit.form:
+        return (value < 2.0) == (unit.form == "specific gravity")
+    return bounds[0] <= value * unit.factor + unit.offset <= bounds[1]
+
+
+def _another_unit(scanner: Scanner, kind: str) -> bool:
+    """Whether a unit stands here that is of another kind only: `40 ml` is no mass."""
+    before = scanner.place
+    others = (other for other in ("volume", "rate", "mass", "length", "light", "temperature") if other != kind)
+    found = any(scanner.unit(other) for other in others)
+    written = scanner.text[before : scanner.place]
+    scanner.place = before
+    # After a bare number, mg begins the next fact: it is magnesium.
+    return found and not (kind in WATER_KINDS and kind_named(written))
+
+
+def _spellings(unit: Unit) -> tuple[str, ...]:
+    return tuple({name.replace("°", "") for name in (unit.symbol, *unit.aliases)} | {unit.symbol, *unit.aliases})

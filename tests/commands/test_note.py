@@ -1,0 +1,159 @@
+"""`corallite note` as a keeper meets it: one line in, facts in the files, and what is odd about them."""
+
+import os
+import random
+import shutil
+import signal
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from generator.__main__ import main
+from generator.read.load import load
+from generator.records.journal import Journal
+from tests.commands.test_commands import SOUND, Said, corallite, tree
+from tests.conftest import AS_OF, ROOT
+from tests.kills import child
+
+Write = Callable[[str], Path]
+DAY = "2026-03-05"
+LOG = "logs/reef/2026-03.yaml"
+
+
+def note(content: Path, line: str, *more: str, about: str = "reef") -> Said:
+    return corallite("note", about, line, "--content", content, "--as-of", DAY, *more)
+
+
+def loaded(content: Path) -> Journal:
+    from datetime import date
+
+    found = load(content, date.fromisoformat(DAY))
+    assert found.journal, found.problems
+    return found.journal
+
+
+def test_a_line_is_in_the_months_file_and_what_it_said_is_printed(journal: Write) -> None:
+    content = journal(SOUND)
+    before = (content / LOG).read_text()
+    said = note(content, "2026-03-04 9pm alk 7.9, ca 420, dosed soda 40 ml; polyps out by noon")
+    assert (said.returncode, said.stderr) == (0, "")
+    assert (content / LOG).read_text() == before + (
+        "- at: 2026-03-04 21:00\n"
+        "  readings: {alkalinity: 7.9 dKH, calcium: 420 mg/L}\n"
+        "  doses: {soda: 40 mL}\n"
+        "  note: polyps out by noon\n"
+    )
+    assert said.stdout.splitlines()[0] == "Reef, 2026-03-04 21:00"
+    assert "  alkalinity 7.9 dKH: 0.15 dKH lower than on 2026-03-02 (8.05 dKH)" in said.stdout
+    assert "  dose of soda: 40 mL\n" in said.stdout
+    assert said.stdout.endswith(f"wrote {LOG}\n")
+
+
+def test_a_word_that_is_not_understood_stops_it_all(journal: Write) -> None:
+    content = journal(SOUND)
+    before = tree(content)
+    said = note(content, "alk 8.1, dosde soda 40 ml")
+    assert said.returncode == 1
+    assert said.stderr == "'dosde soda 40 ml' is not understood (did you mean dosed?)\nnothing was written\n"
+    assert tree(content) == before
+
+
+def test_what_check_would_refuse_is_not_written(journal: Write) -> None:
+    content = journal(SOUND)
+    before = tree(content)
+    said = note(content, "alk 81")
+    assert said.returncode == 1
+    assert "alkalinity of 81 dKH is impossible in a living reef (did you mean 8.1 dKH?)" in said.stderr
+    assert note(content, "photo tide-lantern not-there.png: the tips").returncode == 1
+    assert note(content, "alk 8.1", about="loft").stderr == "there is no system 'loft' (write one of reef)\n"
+    assert tree(content) == before
+
+
+def test_a_try_writes_nothing(journal: Write) -> None:
+    content = journal(SOUND)
+    before = tree(content)
+    said = note(content, "alk 8.0", "--try")
+    assert said.returncode == 0
+    assert said.stdout.endswith(f"would write {LOG}\n")
+    assert tree(content) == before
+
+
+def test_a_new_month_has_its_file(journal: Write) -> None:
+    content = journal(SOUND)
+    assert note(content, "2026-02-27 8:00 alk 8.0").returncode == 0
+    assert (content / "logs/reef/2026-02.yaml").read_text().splitlines()[1:] == [
+        "- at: 2026-02-27 08:00",
+        "  readings: {alkalinity: 8.0 dKH}",
+    ]
+
+
+def test_a_corals_facts_are_in_its_file(journal: Write) -> None:
+    content = journal(SOUND)
+    said = note(content, "weighed 500 g; measured 12 x 10 x 8 cm; frag 2", about="Tide Lantern")
+    assert said.returncode == 0, said
+    found = loaded(content).corals
+    coral = found["tide-lantern"]
+    assert (str(coral.weighings[-1].mass), str(coral.sizes[-1].length)) == ("500 g", "12 cm")
+    assert coral.cuttings[-1].into == ("tide-lantern-3", "tide-lantern-4")
+    assert found["tide-lantern-4"].parent == "tide-lantern"
+
+
+def test_a_photo_comes_into_the_journal(journal: Write, tmp_path: Path) -> None:
+    content = journal(SOUND)
+    (tmp_path / "front.png").write_bytes(b"a picture")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(tmp_path)
+        said = corallite(
+            "note",
+            "reef",
+            "photo tide-lantern front.png: the tips",
+            "--content",
+            content,
+            "--as-of",
+            DAY,
+            folder=tmp_path,
+        )
+    assert said.returncode == 0, said
+    assert (content / "photos/front.png").read_bytes() == b"a picture"
+    assert loaded(content).corals["tide-lantern"].photos[-1].alt == "the tips"
+
+
+@pytest.mark.long
+def test_it_says_what_was_predicted_of_the_demo(tmp_path: Path) -> None:
+    content = shutil.copytree(ROOT / "content", tmp_path / "content")
+    said = corallite("note", "lagoon", "alk 8.1, ca 425", "--content", content, "--as-of", AS_OF)
+    alkalinity, calcium = said.stdout.splitlines()[1:3]
+    assert "lower than on 2026-11-22 (8.9 dKH); predicted 8." in alkalinity
+    assert alkalinity.endswith("dKH lower than expected. Test again?")
+    assert calcium.endswith("it fits")
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
+def test_killed_at_any_moment_it_loses_no_line(journal: Write) -> None:
+    """100 notes, each killed at a random moment: every line that was there stays, whatever is added is whole."""
+    content, chance = journal(SOUND), random.Random(14)
+    first = (content / LOG).read_text()
+    started = time.monotonic()
+    assert note(content, "2026-03-04 00:00 alk 8.0").returncode == 0
+    usual = time.monotonic() - started
+    for n in range(100):
+        line = f"2026-03-04 {1 + n // 60:02d}:{n % 60:02d} alk 8.0"
+        before = (content / LOG).read_text()
+
+        def work(line: str = line) -> None:
+            os.close(1)
+            main(["note", "reef", line, "--content", str(content), "--as-of", DAY])
+
+        pid = child(work)
+        time.sleep(chance.uniform(0.0, 1.2 * usual))
+        os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+        after = (content / LOG).read_text()
+        at = line.partition(" alk")[0]
+        assert after in (before, f"{before}- at: {at}\n  readings: {{alkalinity: 8.0 dKH}}\n")
+    assert (content / LOG).read_text().startswith(first)
+    loaded(content)
