@@ -8,8 +8,6 @@ Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array
@@ -53,7 +51,7 @@ def follow(process: Process) -> Followed:
             turns.append(turn)
             likelihood += explained
         after.append(cast)
-    told = tuple(_posterior(each).heaviest(KEPT) for each in after)
+    told = tuple(_posterior(each, KEPT) for each in after)
     return Followed(process, _posterior(after[-1]), told, tuple(turns), likelihood)
 
 
@@ -66,7 +64,8 @@ def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     half = (cast.variance.reshape(-1, n) @ F.T).reshape(-1, n, n).transpose(0, 2, 1)
     variance = (half.reshape(-1, n) @ F.T).reshape(-1, n, n)
     variance += (process.q2[cast.candidate] * pace)[:, None, None] * model.drift[t] + model.fixed[t]
-    return replace(cast, mean=cast.mean @ F.T + model.c[t], variance=variance), pace
+    mean = cast.mean @ F.T + model.c[t]
+    return Cast(cast.weight, mean, variance, cast.candidate, cast.mark, cast.happened, cast.changed), pace
 
 
 def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Array) -> tuple[Cast, Turn, float]:
@@ -116,8 +115,9 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
     return left, Turn(parent, branch, shift, added, vague, pace[parent]), explained
 
 
-def _posterior(cast: Cast) -> Posterior:
-    order = np.argsort(-cast.weight, kind="stable")
+def _posterior(cast: Cast, most: int | None = None) -> Posterior:
+    """The stories, or the heaviest of them alone."""
+    order = np.argsort(-cast.weight, kind="stable")[:most]
     found = np.exp(cast.weight[order] - cast.weight[order[0]])
     return Posterior(found / found.sum(), cast.mean[order], cast.variance[order], cast.candidate[order])
 
@@ -136,8 +136,12 @@ def _heaviest(score: Array, cast: Ints, most: int) -> Ints:
         return kept
     # The best story of every candidate noise lives on as well: what it is good for may be yet to come.
     candidate = cast[kept % score.shape[1]]
-    _, best = np.unique(candidate, return_index=True)
-    return kept[np.union1d(np.arange(most), best)]
+    best = np.full(candidate.max() + 1, 0)
+    # Of several that are written to one place the last one stays: from the lightest on, that is the heaviest.
+    best[candidate[::-1]] = np.arange(len(kept))[::-1]
+    live = np.arange(len(kept)) < most
+    live[best] = True
+    return kept[live]
 
 
 def _sames(cast: Cast, levels: int) -> Ints:
@@ -157,21 +161,27 @@ def _sames(cast: Cast, levels: int) -> Ints:
 
 def _merged(cast: Cast, turn: Turn, levels: int) -> tuple[Cast, Turn]:
     """The stories left, each with the weight, mean and variance of all that say the same; the heaviest alone."""
-    sames = _sames(cast, levels)
-    own = np.flatnonzero(sames == np.arange(len(sames)))
-    joined = np.where(sames == own[:, None], np.exp(cast.weight - cast.weight.max()), 0.0)
-    whole = joined.sum(axis=1)
-    shares = joined / whole[:, None]
-    mean = shares @ cast.mean
-    apart = cast.mean - mean[np.searchsorted(own, sames)]
-    spread = cast.variance + apart[:, :, None] * apart[:, None, :]
-    variance = (shares @ spread.reshape(len(sames), -1)).reshape(len(own), *spread.shape[1:])
+    sames, mean, variance = _sames(cast, levels), cast.mean, cast.variance
+    alone = sames == np.arange(len(sames))
+    weight = np.exp(cast.weight - cast.weight.max())
+    whole = np.bincount(sames, weight, len(sames))
+    if not alone.all():
+        firsts = np.unique(sames[~alone])
+        members = np.flatnonzero(np.isin(sames, firsts))
+        of = np.searchsorted(firsts, sames[members])
+        shares = np.where(of == np.arange(len(firsts))[:, None], weight[members], 0.0) / whole[firsts][:, None]
+        middle = shares @ mean[members]
+        apart = mean[members] - middle[of]
+        spread = variance[members] + apart[:, :, None] * apart[:, None, :]
+        mean, variance = mean.copy(), variance.copy()
+        mean[firsts] = middle
+        variance[firsts] = (shares @ spread.reshape(len(members), -1)).reshape(len(firsts), *spread.shape[1:])
     order = np.argsort(-whole, kind="stable")[:MOST_STORIES]
-    kept = own[order]
+    kept = order[alone[order]]
     left = Cast(
-        weight=np.log(whole[order]) + cast.weight.max(),
-        mean=mean[order],
-        variance=variance[order],
+        weight=np.log(whole[kept]) + cast.weight.max(),
+        mean=mean[kept],
+        variance=variance[kept],
         candidate=cast.candidate[kept],
         mark=cast.mark[kept],
         happened=cast.happened[kept],
