@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+# First of all, for it says on how many threads numpy calculates before numpy is there.
+import generator  # noqa: F401
 from tests.archive import write_archive
 
 ROOT = Path(__file__).parents[1]
