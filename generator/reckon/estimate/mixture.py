@@ -71,7 +71,7 @@ class Mixture:
         if self.least > -np.inf:
             cut = self._below(np.full(low.shape, self.least))
             wanted = cut + wanted * np.maximum(1.0 - cut, 1e-9)
-        at = (low + high) / 2.0
+        at: Array = (low + high) / 2.0
         close, last = _CLOSE * (high - low), high - low
         for _ in range(_STEPS):
             z = (at[..., None] - self.mean) / self.sd
