@@ -13,13 +13,13 @@ import yaml
 from generator.read.load import load
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.arrivals.what_if import Demand
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
 from generator.reckon.survey import Findings
 from generator.reckon.survey import survey as survey_all
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.survey import gather, survey_water
 from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import coverage_factor
 
 CONTENT = Path(__file__).parent.parent / "content"
 TRUTH = yaml.safe_load((Path(__file__).parent / "simulator" / "demo_truth.yaml").read_text(encoding="utf-8"))
@@ -148,7 +148,7 @@ def test_every_demand_that_would_be_and_every_day_room_ends_tells_what_its_uncer
         for dates in (*(each.touch for each in room.meetings), *(each.leaves for each in room.leaving)):
             if dates.parts and dates.earliest and dates.earliest > room.as_of and dates.latest:
                 half = (dates.latest - dates.earliest).days / 2.0
-                of_parts = coverage_factor(0.9) * hypot(*(part.standard for part in dates.parts))
+                of_parts = coverage_factor() * hypot(*(part.standard for part in dates.parts))
                 assert 0.3 < of_parts / half < 2.2, dates
                 seen += 1
     assert seen > 100

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.records.source import Source
 from generator.units.quantity import Estimate
 
@@ -40,8 +39,7 @@ Answer = Finding | CannotTell
 
 def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
     """All of an estimate's uncertainty as of one cause; nothing where it has none."""
-    half = (estimate.high - estimate.low) / 2.0
-    return (UncertaintyPart(cause, half / coverage_factor(estimate.level)),) if half > 0.0 else ()
+    return (UncertaintyPart(cause, estimate.standard),) if estimate.standard > 0.0 else ()
 
 
 def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: float) -> tuple[UncertaintyPart, ...]:

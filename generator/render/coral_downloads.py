@@ -12,8 +12,8 @@ from generator.records.system import Place
 from generator.render.audience import View
 from generator.render.downloads import GROWTH, LINES, PLACES, SURVIVAL, Cell, csv_of
 from generator.render.numbers import Display
+from generator.units.quantity import coverage_factor
 
-_K90 = 1.645
 Rows = Iterator[Sequence[Cell]]
 
 
@@ -53,7 +53,7 @@ def _of_coral(id: str, found: CoralFindings) -> Rows:
 
 
 def _measured(id: str, at: date, what: str, value: float, standard: float, unit: str, source: Source) -> Sequence[Cell]:
-    half = _K90 * standard
+    half = coverage_factor() * standard
     return id, at.isoformat(), what, value, max(0.0, value - half), value + half, unit, str(source)
 
 

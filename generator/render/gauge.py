@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from generator.reckon.water.findings import Latest
+from generator.units.quantity import coverage_factor
 
 # One standard deviation to half of a 90 % interval of the normal distribution.
-HALF_OF_90 = 1.6449
 # The band takes the middle of the strip; this much of its width is shown on either side.
 _MARGIN = 0.6
 
@@ -32,7 +32,7 @@ def gauge(latest: Latest, standard: float | None) -> Gauge | None:
     if latest.low is None and latest.high is None:
         return None
     start, end = _strip(latest)
-    half = (standard or 0.0) * HALF_OF_90
+    half = (standard or 0.0) * coverage_factor()
 
     def at(value: float) -> float:
         return min(1.0, max(0.0, (value - start) / (end - start)))

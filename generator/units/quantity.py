@@ -3,6 +3,9 @@
 import re
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cache
+from math import inf
+from statistics import NormalDist
 
 from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
 
@@ -63,15 +66,39 @@ class Quantity:
         return self.to(KINDS[self.kind].canonical, density)
 
 
+# The share of cases that the interval of an estimate holds, unless it says otherwise.
+LEVEL = 0.90
+
+
+@cache
+def coverage_factor(level: float = LEVEL) -> float:
+    """How many standard uncertainties to each side hold a normal variable with probability `level`.
+
+    Source: JCGM 100:2008 (GUM), 6.2 and table G.1.
+    """
+    return NormalDist().inv_cdf((1.0 + level) / 2.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A calculated number with the ends of its interval (90 % unless `level` says otherwise)."""
+    """A calculated number with the ends of its interval (`LEVEL` of the cases unless `level` says otherwise)."""
 
     value: float
     low: float
     high: float
     unit: str
-    level: float = 0.90
+    level: float = LEVEL
+
+    @classmethod
+    def normal(cls, value: float, standard: float, unit: str, least: float = -inf) -> "Estimate":
+        """A normal variable with this standard uncertainty; its low end is never below `least`."""
+        half = coverage_factor() * standard
+        return cls(value, max(value - half, least), value + half, unit)
+
+    @property
+    def standard(self) -> float:
+        """The standard uncertainty of a normal variable with this interval."""
+        return (self.high - self.low) / 2.0 / coverage_factor(self.level)
 
     def scaled(self, factor: float, unit: str) -> "Estimate":
         """The same estimate in another unit that is a plain multiple of this one."""

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate, NotAQuantity, Quantity, convert, parse_quantity, per_day
+from generator.units.quantity import Estimate, NotAQuantity, Quantity, convert, coverage_factor, parse_quantity, per_day
 
 FACTOR_UNITS = {kind.id: [unit.symbol for unit in kind.units if not unit.form] for kind in KINDS.values()}
 VALUES = st.floats(-1e6, 1e6, allow_nan=False)
@@ -105,3 +105,12 @@ def test_what_is_no_factor_is_refused_as_one():
 def test_an_estimate_keeps_its_interval_the_right_way_round():
     estimate = Estimate(2.0, 1.0, 4.0, "meq/L")
     assert estimate.scaled(-2.0, "x") == Estimate(-4.0, -8.0, -2.0, "x")
+
+
+def test_the_interval_of_a_normal_estimate_holds_nine_cases_in_ten():
+    # Source: standard normal distribution, 95th percentile 1.644854; JCGM 100:2008, table G.1.
+    found = Estimate.normal(10.0, 2.0, "g")
+    assert (found.low, found.high) == pytest.approx((10.0 - 3.289707, 10.0 + 3.289707), abs=1e-6)
+    assert found.standard == pytest.approx(2.0)
+    assert Estimate.normal(1.0, 2.0, "g", least=0.0).low == 0.0
+    assert coverage_factor(0.95) == pytest.approx(1.959964, abs=1e-6)

@@ -7,7 +7,7 @@ from typing import Literal, cast
 
 from generator.reckon.arrivals.eve import Eve, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake
-from generator.reckon.arrivals.informed import Informed, error_of, near, part_cut, predicted_step
+from generator.reckon.arrivals.informed import Informed, near, part_cut, predicted_step
 from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observed, observe
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.phases import Phase
@@ -138,7 +138,7 @@ def _observed(
         near_by = other.event.coral in corals and abs(other.event.at - event.at) <= TOGETHER
         step = (other.step or predicted_step(system, corals, other.event, measured)) if near_by else None
         if step is not None:
-            steps[other.event] = Foreseen(step.value, error_of(step))
+            steps[other.event] = Foreseen(step.value, step.standard)
     declared = system.smallest_change.alkalinity if system.smallest_change else None
     matters = canonical_value(declared) if declared else None
     seen = observe(evidence["alkalinity"], known, event, [each.event for each in beside], steps, until, matters)

@@ -22,7 +22,7 @@ AREA_SPREAD = 0.10
 SURFACE_SPREAD = 0.20
 SURFACE_SPREAD_WITHOUT_HEIGHT = 0.40
 # Dry skeleton in a drained colony's mass in air: the rest is tissue and the water it holds. An assumption of ours.
-DRAINED_SKELETON = LogNormal(0.80, spread_of_range(0.65, 0.95, 0.90))
+DRAINED_SKELETON = LogNormal(0.80, spread_of_range(0.65, 0.95))
 # What a year since it was measured adds to the spread: colonies grow, break and are cut. An assumption of ours.
 SPREAD_PER_YEAR = 0.35
 _DAYS_A_YEAR = 365.25

@@ -9,17 +9,14 @@ from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
 from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.deliveries import relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # A colony that takes so much of the whole demand is large for its system, and gets a page of its own.
 LARGE_SHARE = 0.15
-
-_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +75,9 @@ def grams_in_system(of_rates: Published, found: Factor) -> LogNormal:
 
 def share_against(odds: LogNormal) -> Estimate:
     """The share of the whole that odds against the rest give, with its 90 % interval."""
-    width = exp(coverage_factor(_LEVEL) * odds.spread)
+    width = exp(coverage_factor() * odds.spread)
     value, low, high = (o / (1.0 + o) for o in (odds.median, odds.median / width, odds.median * width))
-    return Estimate(value, low, high, "share", _LEVEL)
+    return Estimate(value, low, high, "share")
 
 
 def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[Source, ...]) -> Finding | CannotTell:

@@ -14,7 +14,6 @@ from generator.reckon.arrivals.eve import Eve, eve_of
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expected
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent, demand_events
 from generator.records.coral import Coral
@@ -31,7 +30,6 @@ WINDOW = timedelta(days=180)
 # So long after a small event readings have told what it did; of large ones it is always said. A choice of ours.
 TOLD_BY = timedelta(days=60)
 
-_LEVEL = 0.90
 _OF_CORALS = ("arrival", "cutting", "loss")
 
 
@@ -84,13 +82,8 @@ def _informed(
     # Until a reading follows a newcomer counts in full, so that all shares add up. How it settles, readings tell.
     read = any(each.kind == "alkalinity" and event.at < each.at <= as_of for each in log.readings)
     settles = event.settles if read else 0.0
-    with_step = replace(event, step=step.value, step_error=error_of(step), settles=settles)
+    with_step = replace(event, step=step.value, step_error=step.standard, settles=settles)
     return Informed(with_step, eve, predicted, step, large)
-
-
-def error_of(step: Estimate) -> float:
-    """The standard deviation that an interval of a step amounts to."""
-    return (step.high - step.low) / 2.0 / coverage_factor(step.level)
 
 
 def predicted_step(
@@ -125,7 +118,7 @@ def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estim
     if part is not None:
         return whole.scaled(-lost_by_cutting(part), whole.unit)
     least, most = (lost_by_cutting(end) for end in HALF_OR_SO)
-    lost = LogNormal(lost_by_cutting(HALF), spread_of_range(least, most, _LEVEL))
+    lost = LogNormal(lost_by_cutting(HALF), spread_of_range(least, most))
     alone = LogNormal(whole.value, spread_of_range(whole.low, whole.high, whole.level))
     return alone.times(lost).estimate(whole.unit).scaled(-1.0, whole.unit)
 

@@ -13,12 +13,11 @@ from generator.nature.constants import (
 from generator.reckon.arrivals.colony import Colony, footprint, outline, skeleton, surface
 from generator.reckon.arrivals.rates import Basis, Closeness, Rate, Speaking, Study, pooled, rates_for
 from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean, spread_of_range
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
 from generator.records.taxa import genus_of
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 DAYS_A_YEAR = 365.25
 

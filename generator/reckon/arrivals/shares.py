@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from math import exp, log, sqrt
+from math import exp, sqrt
 from statistics import median
 
 from generator.reckon.arrivals.colony import colony_of
@@ -11,14 +11,13 @@ from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
 from generator.reckon.arrivals.expected import share_against, share_parts
 from generator.reckon.arrivals.factor import Factor, factor, together
 from generator.reckon.arrivals.published import Published, published, without_skeleton
-from generator.reckon.estimate.lognormal import LogNormal, from_estimate
+from generator.reckon.estimate.lognormal import LogNormal, from_estimate, spread_of_range
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.water.uptake import Z90
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.records.taxa import genus_name
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # A coral nobody measured counts as the middle of those that were, within a factor of four or so. An assumption of ours.
 UNMEASURED_SPREAD = 0.8
@@ -130,7 +129,7 @@ def _share(
         share = replace(share_against(odds), value=own.median / total)
         causes = ("published-rates", own.of_method), ("colony-by-itself", own.of_colony)
         parts = share_parts(odds, (*causes, ("other-corals", rest.sum.spread)))
-    grams = part_of(whole, LogNormal(share.value, log(share.high / share.low) / 2.0 / Z90))
+    grams = part_of(whole, LogNormal(share.value, spread_of_range(share.low, share.high)))
     return CoralShare(coral, share, grams, alkalinity_of(grams, water), calcium_of(grams, water), False, parts)
 
 
@@ -138,6 +137,6 @@ def part_of(whole: Estimate, part: LogNormal) -> Estimate:
     """A measured whole times a positive part; the value is the plain product, so that parts add up."""
     if (positive := from_estimate(whole)) is not None:
         return replace(positive.times(part).estimate(whole.unit), value=whole.value * part.median)
-    factor_of_part = exp(Z90 * part.spread) * part.median
+    factor_of_part = exp(coverage_factor() * part.spread) * part.median
     low, high = sorted((whole.low * factor_of_part, whole.high * factor_of_part))
     return Estimate(whole.value * part.median, low, high, whole.unit, whole.level)

@@ -2,16 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import hypot, log
+from math import hypot
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.demand import alkalinity_of
 from generator.reckon.arrivals.expected import grams_in_system, grams_parts
 from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.shares import Shares, part_of
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
 from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
-from generator.reckon.water.uptake import Z90
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate
@@ -79,7 +78,7 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
     left = 1.0 - lost * share.share.value
     # The share's interval, read as that of the demand that is left.
     lowest, highest = 1.0 - lost * share.share.high, 1.0 - lost * share.share.low
-    kept = LogNormal(left, (log(highest) - log(max(lowest, 1e-9))) / 2.0 / Z90 if highest > lowest else 0.0)
+    kept = LogNormal(left, spread_of_range(max(lowest, 1e-9), highest) if highest > lowest else 0.0)
     whole = found.whole.estimate
     parts = (*scaled_parts(found.whole.parts, left), *scaled_parts(share.parts, lost * whole.value))
     return _demand(found.system, whole, part_of(whole, kept), water, parts, share.inputs)

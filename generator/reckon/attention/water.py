@@ -6,7 +6,6 @@ from itertools import pairwise
 from statistics import median
 
 from generator.reckon.attention.alert import Alert, alert
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
@@ -59,7 +58,6 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
     if end is None or latest.doubtful:
         return
     beyond = latest.value - end
-    half = coverage_factor(0.90) * measured(system, reading, latest.value).standard
     # Near the end of the band readings scatter around it: less than a tenth of its width is the same alert.
     width = latest.high - latest.low if latest.low is not None and latest.high is not None else 0.0
     yield alert(
@@ -67,7 +65,7 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
         water,
         reading.kind,
         f"{latest.standing}-{_outside_since(water, latest):%Y-%m-%d}",
-        Estimate(beyond, beyond - half, beyond + half, KINDS[reading.kind].canonical),
+        Estimate.normal(beyond, measured(system, reading, latest.value).standard, KINDS[reading.kind].canonical),
         (reading.source,),
         max(abs(beyond), 0.1 * width),
         side=latest.standing,

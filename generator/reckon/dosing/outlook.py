@@ -7,7 +7,6 @@ from math import hypot, inf
 import numpy as np
 
 from generator.reckon.dosing.needs import MOST_A_DAY, band, demand
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, HORIZON_DAYS, STEP_DAYS
 from generator.reckon.water.health import measured
@@ -15,12 +14,12 @@ from generator.reckon.water.planning import STANDING
 from generator.reckon.water.uptake import interval
 from generator.records.system import System
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # What was read no longer ago than so many days stands for the level beside what all readings tell. A choice of ours.
 FRESH_DAYS = 1.0
 # How much wider the interval is by which plans are trusted (39 in 40) than one of 90 %, of a normal distribution.
-WIDER = coverage_factor(FAR) / coverage_factor(0.90)
+WIDER = coverage_factor(FAR) / coverage_factor()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +45,7 @@ class Outlook:
     @property
     def standard(self) -> float:
         """The level's standard uncertainty."""
-        return (self.level.high - self.level.low) / 2.0 / coverage_factor(self.level.level)
+        return self.level.standard
 
     @property
     def is_above(self) -> bool:

@@ -7,11 +7,10 @@ from generator.reckon.dosing.combination import combination, given
 from generator.reckon.dosing.needs import Need
 from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import How, Supply
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # What is left of a need, as a share of it, before a plan says that the solutions at hand do not meet it.
 UNMET = 0.02
@@ -19,8 +18,6 @@ UNMET = 0.02
 LONGEST_CORRECTION = 14
 # Of a rise that it cannot give in that time, so much must be in reach to be planned. A choice of ours.
 WORTH_A_PART = 0.1
-
-_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,15 +91,15 @@ def _rate(
     value = middle[supply.id]
     ends = sorted((low[supply.id], high[supply.id], value))
     of_strength = supply.error * value
-    half = coverage_factor(_LEVEL) * of_strength
+    half = coverage_factor() * of_strength
     below = ((value - ends[0]) ** 2 + half**2) ** 0.5
     above = ((ends[2] - value) ** 2 + half**2) ** 0.5
     inputs = tuple(dict.fromkeys(s for need in needs if need.kind in supply.gives for s in need.inputs))
     parts = (
-        UncertaintyPart("uptake", (ends[2] - ends[0]) / 2.0 / coverage_factor(_LEVEL)),
+        UncertaintyPart("uptake", (ends[2] - ends[0]) / 2.0 / coverage_factor()),
         UncertaintyPart("strength", of_strength),
     )
-    return Finding(Estimate(value, max(value - below, 0.0), value + above, "L/day", _LEVEL), "dosing", inputs, parts)
+    return Finding(Estimate(value, max(value - below, 0.0), value + above, "L/day"), "dosing", inputs, parts)
 
 
 def _unmet(
@@ -113,7 +110,7 @@ def _unmet(
         missing = [wanted[kind] - given(litres, at_hand, kind) for wanted, litres in ends]
         if missing[0] > UNMET * abs(per_day) or max(missing) < -UNMET * abs(per_day):
             unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
-            yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit, _LEVEL))
+            yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit))
 
 
 def within_reach(

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from math import hypot
 
 from generator.nature.constants import REFERENCE_SALINITY, STANDARD_SALINITY
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.ledger import MIX_ERROR
@@ -66,7 +65,7 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
     """
     rates = [(each, left_behind(solutions[id])) for id, each in litres_per_day.items() if id in solutions]
     grams = sum(each.value * left for each, left in rates)
-    unsure = sum((each.high - each.low) / 2.0 / coverage_factor(each.level) * left for each, left in rates)
+    unsure = sum(each.standard * left for each, left in rates)
     volume = water.volume.canonical()
     per_month = PSU_PER_G_PER_KG * grams * DAYS_A_MONTH / (volume * STANDARD_DENSITY)
     of_dose = per_month * unsure / grams if grams > 0.0 else 0.0
@@ -101,7 +100,7 @@ def water_change(
             continue
         level, unit = canonical_value(new), KINDS[kind].canonical
         error = hypot(
-            (1.0 - fraction) * (before.high - before.low) / 2.0 / coverage_factor(before.level),
+            (1.0 - fraction) * before.standard,
             fraction * MIX_ERROR * level,
             fraction * volume_error * (level - before.value),
         )

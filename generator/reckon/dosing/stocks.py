@@ -5,14 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import hypot, inf
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import rate_error
 from generator.records.log import PumpRate, SystemLog, TopOff
 from generator.records.system import System
-from generator.units.quantity import Estimate
-
-_LEVEL = 0.90
+from generator.units.quantity import Estimate, coverage_factor
 
 # Days. Nobody keeps a solution longer than this, so a slower pump counts as off. An assumption of ours.
 LONGEST_KEPT = 3650.0
@@ -59,7 +56,7 @@ def stock(
         return CannotTell("no-stock-size", "write-the-stock")
     log = log.until(as_of)
     running = _rate_at(log, solution, as_of)
-    rate = Estimate(running, running, running, "L/day", _LEVEL) if planned is None else planned
+    rate = Estimate(running, running, running, "L/day") if planned is None else planned
     if rate.value * LONGEST_KEPT <= litres:
         return CannotTell("nothing-runs", "write-the-pump")
     pump = rate_error(system, log, solution)
@@ -68,8 +65,7 @@ def stock(
         return Stock(solution, litres, rate.value, full)
     gone = drawn(log, solution, filled, as_of)
     left, error = max((litres if held is None else held) - gone, 0.0), pump * gone
-    half = coverage_factor(_LEVEL) * error
-    remaining = Estimate(left, max(left - half, 0.0), left + half, "L", _LEVEL)
+    remaining = Estimate.normal(left, error, "L", least=0.0)
     lasts = _days(left, error, rate, pump)
     return Stock(solution, litres, rate.value, full, filled, remaining, lasts, as_of + timedelta(days=lasts.value))
 
@@ -81,9 +77,9 @@ def _days(litres: float, error: float, rate: Estimate, pump: float) -> Estimate:
     join them in squares. Source: JCGM 100:2008 (GUM), 5.1.
     """
     value = litres / rate.value
-    half = coverage_factor(_LEVEL) * hypot(error / rate.value, pump * value)
+    half = coverage_factor() * hypot(error / rate.value, pump * value)
     shorter, longer = value - litres / rate.high, litres / rate.low - value if rate.low > 0.0 else inf
-    return Estimate(value, max(value - hypot(shorter, half), 0.0), value + hypot(longer, half), "days", _LEVEL)
+    return Estimate(value, max(value - hypot(shorter, half), 0.0), value + hypot(longer, half), "days")
 
 
 def drawn(log: SystemLog, solution: str, start: datetime, end: datetime) -> float:

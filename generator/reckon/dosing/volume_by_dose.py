@@ -7,7 +7,6 @@ from math import exp, hypot, log, sqrt
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array, Mixture
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account
 from generator.reckon.water.deliveries import STRENGTH_ERROR
@@ -19,7 +18,7 @@ from generator.reckon.water.survey import evidence_of
 from generator.records.log import SystemLog
 from generator.records.source import Source
 from generator.records.system import System
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # Before the readings speak the volume may be anything within a factor of some 2.7 (two standard deviations).
 OPEN = 0.5
@@ -34,7 +33,6 @@ TOO_UNSURE = 0.4
 # A volume is offered when it lies further from the declared one than this many standard uncertainties of both.
 DISAGREES_FROM = 2.5
 
-_LEVEL = 0.90
 _VOLUME, _DOSES = 0, 1
 
 
@@ -130,10 +128,10 @@ def _recent(evidence: Evidence, kit_error: float, as_of: datetime) -> Evidence |
 def _found(system: System, middle: float, of_readings: float, sources: list[list[Source]], doses: int) -> VolumeByDose:
     stated, unsure = system.water.volume.canonical(), system.water.uncertainty.canonical()
     value, whole = stated * exp(middle), hypot(of_readings, STRENGTH_ERROR)
-    k = coverage_factor(_LEVEL)
+    k = coverage_factor()
     parts = (UncertaintyPart("readings-around", value * of_readings), UncertaintyPart("dose", value * STRENGTH_ERROR))
-    estimate = Estimate(value, value * exp(-k * whole), value * exp(k * whole), "L", _LEVEL)
+    estimate = Estimate(value, value * exp(-k * whole), value * exp(k * whole), "L")
     inputs = tuple(dict.fromkeys(source for each in sources for source in each))
-    declared = Estimate(stated, stated - k * unsure, stated + k * unsure, "L", _LEVEL)
+    declared = Estimate(stated, stated - k * unsure, stated + k * unsure, "L")
     apart = abs(log(value / stated)) > DISAGREES_FROM * hypot(whole, unsure / stated)
     return VolumeByDose(Finding(estimate, "volume-by-dose", inputs, parts), declared, doses, apart)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import exp, inf, log, sqrt
 from typing import Literal
 
-from generator.reckon.estimate.propagate import coverage_factor
+from generator.units.quantity import LEVEL, coverage_factor
 
 Scale = Literal["plain", "log-log"]
 
@@ -40,7 +40,7 @@ class Curve:
         past = [step for step in self.steps if step.time <= time]
         return (past[-1].survival, past[-1].standard) if past else (1.0, 0.0)
 
-    def interval(self, time: float, level: float = 0.90, scale: Scale = "log-log") -> tuple[float, float]:
+    def interval(self, time: float, level: float = LEVEL, scale: Scale = "log-log") -> tuple[float, float]:
         """The interval of the share surviving beyond a time.
 
         By Greenwood's error on the share itself ("plain"), or on log(-log) of it, which keeps within 0

@@ -7,12 +7,9 @@ from math import exp, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.propagate import coverage_factor
-from generator.units.quantity import Estimate
+from generator.units.quantity import LEVEL, Estimate, coverage_factor
 
 Array = NDArray[np.float64]
-
-_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +25,8 @@ class LogNormal:
 
     def estimate(self, unit: str) -> Estimate:
         """Median and 90 % interval."""
-        factor = exp(coverage_factor(_LEVEL) * self.spread)
-        return Estimate(self.median, self.median / factor, self.median * factor, unit, _LEVEL)
+        factor = exp(coverage_factor() * self.spread)
+        return Estimate(self.median, self.median / factor, self.median * factor, unit)
 
 
 def from_estimate(estimate: Estimate) -> LogNormal | None:
@@ -45,7 +42,7 @@ def from_estimate(estimate: Estimate) -> LogNormal | None:
     return LogNormal(estimate.value, sqrt(log(1.0 + relative**2)))
 
 
-def spread_of_range(low: float, high: float, level: float) -> float:
+def spread_of_range(low: float, high: float, level: float = LEVEL) -> float:
     """Standard deviation of the logarithm when `level` of all cases lie between `low` and `high`."""
     return log(high / low) / 2.0 / coverage_factor(level)
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from generator.units.quantity import LEVEL
+
 Array = NDArray[np.float64]
 
 # A quantile is sought until a step is so small a share of the bracket it must lie in, or for so many steps.
@@ -94,7 +96,7 @@ class Mixture:
         spread = (self.sd**2 + (self.mean - middle[..., None]) ** 2) @ self.weights
         return middle, np.sqrt(spread)
 
-    def interval(self, level: float = 0.90) -> tuple[Array, Array, Array]:
+    def interval(self, level: float = LEVEL) -> tuple[Array, Array, Array]:
         """Median, and the ends that leave equal chances on either side."""
         tail = (1.0 - level) / 2.0
         middle, low, high = self.quantiles(0.5, tail, 1.0 - tail)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from statistics import NormalDist
 
 from generator.reckon.valid_range import OutsideRange
 
@@ -38,8 +37,3 @@ def _at(function: Callable[..., float], values: Mapping[str, float]) -> float | 
         return function(**values)
     except OutsideRange:
         return None
-
-
-def coverage_factor(level: float) -> float:
-    """How many standard uncertainties to each side hold a normal variable with probability `level`."""
-    return NormalDist().inv_cdf((1.0 + level) / 2.0)

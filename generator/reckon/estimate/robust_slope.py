@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.propagate import coverage_factor
+from generator.units.quantity import LEVEL, coverage_factor
 
 Array = NDArray[np.float64]
 
@@ -20,7 +20,7 @@ class RobustSlope:
     level: float
 
 
-def robust_slope(x: Array, y: Array, level: float = 0.90) -> RobustSlope | None:
+def robust_slope(x: Array, y: Array, level: float = LEVEL) -> RobustSlope | None:
     """The median of the slopes between all pairs of points, with Sen's interval (Theil–Sen estimator).
 
     `x` and `y` are one-dimensional and of one length, in any order. Pairs of equal `x` have no slope and do

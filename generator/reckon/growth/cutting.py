@@ -7,19 +7,17 @@ from statistics import median
 from typing import Literal
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.taxa import genus_of
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]
 
 # Share of what is cut off that becomes pieces of the size wanted; common practice, no source.
 YIELD = (0.4, 0.6, 0.85)
-_LEVEL = 0.90
 
 # Zoanthids can hold palytoxin, dangerous by wounds, eyes and breath (Moore & Scheuer 1971, Science 172:495,
 # from memory); the rest is common practice, no source. Cutting any of them calls for eye and skin protection.
@@ -70,7 +68,7 @@ def cutting_plan(
     `CannotTell` where the room is so small that nothing of the colony could stay.
     """
     radius, error = spread.reach(as_of)
-    k = coverage_factor(_LEVEL)
+    k = coverage_factor()
     days = max(0, (until - as_of).days)
     fast = max(0.0, spread.rate * days + k * spread.grown_error(days))
     allowed = room - spread.turned - fast
@@ -79,11 +77,11 @@ def cutting_plan(
         return CannotTell("outgrows-any-cut", "find-more-room", numbers, spread.inputs)
     ends = [max(0.0, radius + turn * k * error) for turn in (-1.0, 0.0, 1.0)]
     low, value, high = (1.0 - min(1.0, allowed / end) ** 2 if end > 0.0 else 0.0 for end in ends)
-    removed = Estimate(value, low, high, "1", _LEVEL)
+    removed = Estimate(value, low, high, "1")
     return CuttingPlan(
         coral=coral.id,
         until=until,
-        radius_now=Estimate(ends[1], ends[0], ends[2], "cm", _LEVEL),
+        radius_now=Estimate(ends[1], ends[0], ends[2], "cm"),
         radius_allowed=allowed,
         remove=removed.scaled(100.0, "%"),
         mass=_part_of(mass, removed),
@@ -116,7 +114,7 @@ def demand_after(removed: Estimate) -> Estimate:
     value = ((1.0 - removed.value) ** typical - 1.0) * 100.0
     most = ((1.0 - removed.high) ** high - 1.0) * 100.0
     least = ((1.0 - removed.low) ** low - 1.0) * 100.0
-    return Estimate(value, most, least, "%", _LEVEL)
+    return Estimate(value, most, least, "%")
 
 
 def demand_of_all_after(own: Estimate, share: Estimate) -> Estimate:
@@ -134,7 +132,7 @@ def healing_time(coral: Coral, as_of: date) -> Answer:
     if not days:
         return CannotTell("never-seen-healing", "write-when-healed", inputs=tuple(cut.source for cut in coral.cuttings))
     # The span of what was seen is all there is to say of so few.
-    estimate = Estimate(float(median(days)), min(days), max(days), "days", _LEVEL)
+    estimate = Estimate(float(median(days)), min(days), max(days), "days")
     return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told), one_cause("healing", estimate))
 
 
@@ -151,7 +149,7 @@ def _part_of(mass: Answer, removed: Estimate) -> Answer:
     if isinstance(mass, CannotTell):
         return mass
     whole = mass.estimate
-    taken = Estimate(whole.value * removed.value, whole.low * removed.low, whole.high * removed.high, "g", _LEVEL)
+    taken = Estimate(whole.value * removed.value, whole.low * removed.low, whole.high * removed.high, "g")
     return Finding(taken, "cutting-plan", mass.inputs, one_cause("cut-mass", taken))
 
 
@@ -163,4 +161,4 @@ def _pieces(radius: float, removed: Estimate, piece: float) -> Estimate:
         area * share / each * kept
         for share, kept in zip((removed.low, removed.value, removed.high), YIELD, strict=True)
     )
-    return Estimate(float(round(typical)), float(int(low)), float(ceil(high)), "1", _LEVEL)
+    return Estimate(float(round(typical)), float(int(low)), float(ceil(high)), "1")

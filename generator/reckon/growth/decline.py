@@ -10,11 +10,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.segments import Block
 from generator.records.source import Source
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 Array = NDArray[np.float64]
 
@@ -23,7 +22,6 @@ LEAST_FALL = 0.25
 _SURE = 0.95
 # A split needs so many steps of growth before it and after it.
 _BEFORE, _AFTER = 3, 2
-_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +74,7 @@ def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline |
         return None
     # Knots whose fit is worse by less than a chi-square of one degree explains at 90 %; growth can have
     # turned anywhere between them and the measurements beside them.
-    near = [fit for fit in fits if fit.left <= best.left + spread * coverage_factor(_LEVEL) ** 2]
+    near = [fit for fit in fits if fit.left <= best.left + spread * coverage_factor() ** 2]
     days = sorted({point.at.toordinal() for block in told for point in block})
     earliest, latest = days[days.index(near[0].knot) - 1], days[days.index(near[-1].knot) + 1]
     possible = [fit for fit in fits if earliest <= fit.knot <= latest]
@@ -161,9 +159,9 @@ _Told = Callable[[_Fit], tuple[float, float]]
 
 def _around(best: _Fit, possible: list[_Fit], spread: float, told: _Told) -> Estimate:
     """What the best fit tells, with the interval of all whose knot is possible."""
-    k = coverage_factor(_LEVEL)
+    k = coverage_factor()
     ends = [(value - k * error, value + k * error) for fit in possible for value, error in [_scaled(told(fit), spread)]]
-    return Estimate(told(best)[0], min(low for low, _ in ends), max(high for _, high in ends), "1/day", _LEVEL)
+    return Estimate(told(best)[0], min(low for low, _ in ends), max(high for _, high in ends), "1/day")
 
 
 def _scaled(told: tuple[float, float], spread: float) -> tuple[float, float]:

@@ -3,16 +3,13 @@
 from dataclasses import dataclass
 from math import exp, hypot, log, pi, prod, sqrt
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.rates import published_density
 from generator.reckon.growth.segments import RULER_REPEATS_TO
 from generator.reckon.outline import footprint_area
 from generator.records.coral import Form, Size
 from generator.records.source import Source
-from generator.units.quantity import Estimate
-
-_LEVEL = 0.90
+from generator.units.quantity import Estimate, coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,14 +122,14 @@ def expected_mass(measured: Body, genus: str, form: Form) -> Finding:
 
 def _product(outline: float, ranges: dict[str, tuple[float, float, float]], inputs: tuple[Source, ...]) -> Finding:
     """An outline times every range's typical value; their spreads add in squares on the log scale, side by side."""
-    k = coverage_factor(_LEVEL)
+    k = coverage_factor()
     value = outline * prod(typical for _, typical, _ in ranges.values())
     ruler = 2.0 * RULER_REPEATS_TO * k
     below = hypot(ruler, *(log(typical / low) for low, typical, _ in ranges.values()))
     above = hypot(ruler, *(log(high / typical) for _, typical, high in ranges.values()))
     spreads = {"ruler": ruler, **{cause: log(high / low) / 2.0 for cause, (low, _, high) in ranges.items()}}
     return Finding(
-        Estimate(value, value * exp(-below), value * exp(above), "g", _LEVEL),
+        Estimate(value, value * exp(-below), value * exp(above), "g"),
         "expected-mass",
         inputs,
         tuple(UncertaintyPart(cause, value * spread / k) for cause, spread in spreads.items()),

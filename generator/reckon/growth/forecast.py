@@ -5,7 +5,6 @@ from datetime import date
 from math import hypot, inf, sqrt
 from typing import Literal
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.estimate.wandering import wandered
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import Body, body, height_of
@@ -17,9 +16,7 @@ from generator.reckon.growth.survey import AHEAD_DAYS, Growth
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.taxa import genus_name, genus_of
-from generator.units.quantity import Estimate
-
-_LEVEL = 0.90
+from generator.units.quantity import Estimate, coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +73,11 @@ class Extension:
     def finding(self) -> Finding:
         """Its mean over the next `AHEAD_DAYS`, with its 90 % interval."""
         total = grown_error(self.error, self.strays, AHEAD_DAYS) / AHEAD_DAYS
-        half = coverage_factor(_LEVEL) * total
         # A published rate is never negative.
         least = 0.0 if self.known == "published" else -inf
         causes = ("rate-so-far", self.error), ("wandering", grown_error(0.0, self.strays, AHEAD_DAYS) / AHEAD_DAYS)
         return Finding(
-            Estimate(self.rate, max(least, self.rate - half), self.rate + half, "cm/year", _LEVEL),
+            Estimate.normal(self.rate, total, "cm/year", least),
             "growth-ahead" if self.known == "measured" else "published-extension",
             self.inputs,
             tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard > 0.0),
@@ -115,7 +111,7 @@ def extension_of(coral: Coral, growth: Growth) -> Extension:
     Source: product of two normal densities; Gelman et al. 2013, Bayesian Data Analysis, 2.5.
     """
     published = published_extension(accepted_genus(coral.species), coral.form)
-    band = (published.high - published.low) / 2.0 / coverage_factor(_LEVEL)
+    band = (published.high - published.low) / 2.0 / coverage_factor()
     if isinstance(growth.radial_ahead, CannotTell):
         share = sqrt(sum(share**2 * odds for share, odds in WANDERING))
         return Extension(published.typical, band, share * published.typical, "published", (coral.source,))
@@ -162,9 +158,7 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
         return spread
     days = float((day - spread.at).days)
     length, width = spread.body.length, spread.body.width or spread.body.length
-    half = coverage_factor(_LEVEL) * spread.grown_error(days)
-    grown = spread.rate * days
-    wider = Estimate(2.0 * grown, 2.0 * (grown - half), 2.0 * (grown + half), "cm", _LEVEL)
+    wider = Estimate.normal(2.0 * spread.rate * days, 2.0 * spread.grown_error(days), "cm")
     height = None
     if spread.body.height is not None:
         tall = spread.body.height
@@ -181,8 +175,8 @@ def _taller(ahead: Finding, days: float) -> Estimate:
 
 def _added(now: float, growth: Estimate) -> Estimate:
     """A length and what it grows by; the ruler's error and the growth's interval add in squares."""
-    ruler = coverage_factor(_LEVEL) * RULER_REPEATS_TO * now
+    ruler = coverage_factor() * RULER_REPEATS_TO * now
     value = now + growth.value
     low = value - float((ruler**2 + (growth.value - growth.low) ** 2) ** 0.5)
     high = value + float((ruler**2 + (growth.high - growth.value) ** 2) ** 0.5)
-    return Estimate(max(0.0, value), max(0.0, low), max(0.0, high), "cm", _LEVEL)
+    return Estimate(max(0.0, value), max(0.0, low), max(0.0, high), "cm")

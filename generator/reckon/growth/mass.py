@@ -6,7 +6,7 @@ from datetime import date
 from math import hypot, sqrt
 from typing import Literal
 
-from generator.reckon.estimate.propagate import Measured, coverage_factor
+from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_mass, weighing_water
 from generator.records.coral import Coral, Weighing
@@ -16,7 +16,6 @@ from generator.units.quantity import Estimate, Quantity
 
 MassKind = Literal["drained", "skeleton"]
 
-_LEVEL = 0.90
 
 # Of the causes of a mass's uncertainty, those that two weighings do not share.
 _NOT_SHARED = ("scale", "repeats")
@@ -61,8 +60,7 @@ class Weight:
 
     def finding(self) -> Finding:
         """The mass with its 90 % interval."""
-        half = coverage_factor(_LEVEL) * self.standard
-        estimate = Estimate(self.grams, max(0.0, self.grams - half), self.grams + half, "g", _LEVEL)
+        estimate = Estimate.normal(self.grams, self.standard, "g", least=0.0)
         method = "weighed-mass" if self.kind == "drained" else "buoyant-weight"
         return Finding(estimate, method, self.inputs, self.parts)
 
@@ -178,9 +176,8 @@ def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     of_densities = hypot(*(part.standard for part in last.parts if part.cause not in _NOT_SHARED))
     shared = of_densities / last.grams * abs(gained)
     parts = [("scale", scales), ("repeats", repeats), ("cuttings", written), ("densities", shared)]
-    half = coverage_factor(_LEVEL) * hypot(scales, repeats, written, shared)
     return Finding(
-        Estimate(gained, gained - half, gained + half, "g", _LEVEL),
+        Estimate.normal(gained, hypot(scales, repeats, written, shared), "g"),
         "grown-mass",
         (*first.inputs, *(cutting.source for cutting in cut), *last.inputs),
         tuple(UncertaintyPart(cause, standard) for cause, standard in parts if standard > 0.0),

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from math import log, sqrt
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause, scaled_parts
 from generator.reckon.growth.pace import LENGTH, MASS, Kind, Pace, ahead, between
 from generator.reckon.growth.segments import Block
@@ -17,8 +16,6 @@ RECENT = timedelta(days=365)
 ENOUGH = 4
 # A rate whose lower end is so many times less tells no time to double by.
 _LEAST_SURE = 4.0
-
-_LEVEL = 0.90
 
 
 def specific_growth_rate(blocks: Sequence[Block], kind: Kind = MASS) -> Answer:
@@ -93,8 +90,7 @@ def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: Kind, fact
 
 
 def _estimate(pace: Pace, factor: float, unit: str) -> Estimate:
-    half = coverage_factor(_LEVEL) * pace.standard
-    return Estimate(pace.grown, pace.grown - half, pace.grown + half, unit, _LEVEL).scaled(factor, unit)
+    return Estimate.normal(pace.grown, pace.standard, unit).scaled(factor, unit)
 
 
 def _measured_once(blocks: Sequence[Block]) -> CannotTell:

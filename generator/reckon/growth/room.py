@@ -7,7 +7,6 @@ from itertools import combinations
 from math import hypot
 from typing import Literal
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.closing import HORIZON_DAYS, Closing, Dates, closing, gone_by
 from generator.reckon.growth.forecast import Spread, spread_of
@@ -19,8 +18,6 @@ from generator.records.system import Place, System
 from generator.units.quantity import Estimate, Quantity
 
 Side = Literal["left", "right", "front", "back"]
-
-_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +209,4 @@ def free_radius(
 
 def _today(found: Closing, inputs: tuple[Source, ...]) -> Finding:
     """A gap as it is today, with its 90 % interval."""
-    half = coverage_factor(_LEVEL) * found.error
-    gap = Estimate(found.gap, found.gap - half, found.gap + half, "cm", _LEVEL)
-    return Finding(gap, "meeting", inputs, found.parts)
+    return Finding(Estimate.normal(found.gap, found.error, "cm"), "meeting", inputs, found.parts)

@@ -6,7 +6,6 @@ from datetime import date, timedelta
 from math import exp, hypot, pi
 from typing import Literal
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.decline import Decline, decline
 from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights
@@ -30,7 +29,7 @@ from generator.reckon.growth.segments import (
 )
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # How many days a rate ahead covers: soon, and for room and cutting.
 SOON_DAYS, AHEAD_DAYS = 21, 183
@@ -135,9 +134,9 @@ def _mass_ahead(
     of_weighing = hypot(weight.scale, weight.repeats or 0.0) / weight.grams
     found = []
     for pace, day in zip((Pace(0.0, 0.0), *paces), (0, *days), strict=True):
-        width = exp(coverage_factor(0.90) * hypot(pace.standard, of_weighing))
+        width = exp(coverage_factor() * hypot(pace.standard, of_weighing))
         grams = weight.grams * exp(pace.grown)
-        found.append((last.at + timedelta(days=day), Estimate(grams, grams / width, grams * width, "g", 0.90)))
+        found.append((last.at + timedelta(days=day), Estimate(grams, grams / width, grams * width, "g")))
     return tuple(found)
 
 

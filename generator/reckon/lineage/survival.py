@@ -19,7 +19,6 @@ LEAST_AT_RISK = 3
 # Hours that separate a short trip, a long trip and a parcel; our own limits.
 SHORT_TRIP, LONG_TRIP = 2.0, 12.0
 
-_LEVEL = 0.90
 By = Literal["all", "how-it-came", "how-it-travelled"]
 
 
@@ -114,7 +113,7 @@ def _at(curve: Curve, days: int, arrivals: int, inputs: tuple[Source, ...]) -> A
     if curve.at_risk(days) < LEAST_AT_RISK and value > 0.0:
         watched = (("watched", f"{curve.at_risk(days)}"), ("least", f"{LEAST_AT_RISK}"), ("days", f"{days}"))
         return CannotTell("not-watched-long-enough", "wait", watched, inputs)
-    low, high = curve.interval(days, _LEVEL)
-    found = Estimate(value, low, high, "1", _LEVEL).scaled(100.0, "%")
+    low, high = curve.interval(days)
+    found = Estimate(value, low, high, "1").scaled(100.0, "%")
     parts = (UncertaintyPart("watched", 100.0 * standard),) if standard > 0.0 else one_cause("watched", found)
     return Finding(found, "survival", inputs, parts)

@@ -33,7 +33,6 @@ _FORECAST_SPREAD = 2.0
 # What a colony lifted out of the water weighs, as a multiple of its mass drained: low, typical, high.
 # Common practice, no source.
 DRIPPING = (1.05, 1.10, 1.25)
-_LEVEL = 0.90
 
 Way = Literal["coming", "going", "moving"]
 
@@ -89,7 +88,7 @@ def weights(coral: Coral) -> Weights | None:
     if measured is None:
         return None
     sides, air = measured
-    drops = LogNormal(DRIPPING[1], spread_of_range(DRIPPING[0], DRIPPING[2], _LEVEL))
+    drops = LogNormal(DRIPPING[1], spread_of_range(DRIPPING[0], DRIPPING[2]))
     mass = LogNormal(air.value, spread_of_range(air.low, air.high, air.level))
     dripping = mass.times(drops).estimate("kg")
     density = skeleton_density(genus_of(coral))

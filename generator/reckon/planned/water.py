@@ -8,7 +8,6 @@ from math import hypot
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.eve import Eve, eve_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
-from generator.reckon.arrivals.informed import error_of
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.combination import given
 from generator.reckon.dosing.needs import band, levels_to_hold
@@ -22,7 +21,7 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.survey import survey_water
-from generator.reckon.water.uptake import Z90, track_points
+from generator.reckon.water.uptake import track_points
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
@@ -105,7 +104,7 @@ def in_water(
         coral.source,
         at.date(),
         step=step.value,
-        step_error=error_of(step),
+        step_error=step.standard,
     )
     with_it = survey_water(system, log, corals, at, [*events, arrival], past=False)
     added = added_doses(system, log, uptake.grams_per_day, at)
@@ -174,7 +173,7 @@ def _outcomes(
         * given(more, [each for each in at_hand if each.id in more], "alkalinity")
         / system.water.volume.canonical()
     )
-    error = hypot((level.high - level.low) / 2.0 / Z90, eve.found.kit_error)
+    error = hypot(level.standard, eve.found.kit_error)
     taken = step.value * days
     low, at_worst = band(system, "alkalinity")[0], level.value + met - taken
     out = low is not None and at_worst < low

@@ -9,16 +9,14 @@ import numpy as np
 
 from generator.nature.constants import HEAT_TRANSFER, SEAWATER_HEAT_CAPACITY
 from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.trade.fit import Sides
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.units.quantity import STANDARD_DENSITY, Estimate
+from generator.units.quantity import STANDARD_DENSITY, Estimate, coverage_factor
 
 METHOD = "cooling"
 
-_LEVEL = 0.90
 _THERMOMETER = 0.2  # °C, standard uncertainty of a difference of two readings; common practice, no source
 _GRID = 241
 
@@ -85,7 +83,7 @@ def usual_time_constant(container: Sides, litres: float) -> LogNormal:
     hours = kilojoules * 1e3 / (HEAT_TRANSFER.value * area) / 3600.0
     assert HEAT_TRANSFER.low is not None
     assert HEAT_TRANSFER.high is not None
-    return LogNormal(hours, spread_of_range(HEAT_TRANSFER.low, HEAT_TRANSFER.high, _LEVEL))
+    return LogNormal(hours, spread_of_range(HEAT_TRANSFER.low, HEAT_TRANSFER.high))
 
 
 def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Finding:
@@ -103,7 +101,7 @@ def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Find
         weight -= 0.5 * ((leg.end - expected) / _THERMOMETER) ** 2
     share = np.cumsum(np.exp(weight - weight.max()))
     low, middle, high = (float(np.interp(p, share / share[-1], grid)) for p in (0.05, 0.5, 0.95))
-    found = Estimate(middle, low, high, "h", _LEVEL)
+    found = Estimate(middle, low, high, "h")
     return Finding(found, METHOD, tuple(leg.source for leg in trips), one_cause("trips", found))
 
 
@@ -115,7 +113,7 @@ def arrival_temperature(start: float, air: tuple[float, float], hours: float, co
     mean, standard = air
     found = constant.estimate
     value = temperature_after(start, mean, hours, found.value)
-    k = coverage_factor(_LEVEL)
+    k = coverage_factor()
     by_air = k * standard * (1.0 - exp(-hours / found.value))
     ends = [temperature_after(start, mean, hours, end) - value for end in (found.low, found.high)]
     below = (by_air**2 + min(*ends, 0.0) ** 2) ** 0.5
@@ -124,4 +122,4 @@ def arrival_temperature(start: float, air: tuple[float, float], hours: float, co
         UncertaintyPart("air", by_air / k),
         UncertaintyPart("time-constant", (max(*ends, 0.0) - min(*ends, 0.0)) / 2.0 / k),
     )
-    return Finding(Estimate(value, value - below, value + above, "°C", _LEVEL), METHOD, constant.inputs, parts)
+    return Finding(Estimate(value, value - below, value + above, "°C"), METHOD, constant.inputs, parts)

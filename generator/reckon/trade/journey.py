@@ -27,7 +27,6 @@ _CONTAINER_MASS = (1.5, 3.0, 6.0)
 # Changes of temperature (°C) over a journey: harmless up to the first, harmful from the second; common practice,
 # no source.
 _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
-_LEVEL = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +162,7 @@ def _loaded(plan: Plan, water: Estimate) -> Estimate:
     value = water_mass.value + plan.mass.value + typical
     below = hypot(water_mass.value - water_mass.low, plan.mass.value - plan.mass.low, typical - low)
     above = hypot(water_mass.high - water_mass.value, plan.mass.high - plan.mass.value, high - typical)
-    return Estimate(value, value - below, value + above, "kg", _LEVEL)
+    return Estimate(value, value - below, value + above, "kg")
 
 
 def _load_parts(plan: Plan, water: Estimate) -> tuple[UncertaintyPart, ...]:
@@ -171,7 +170,7 @@ def _load_parts(plan: Plan, water: Estimate) -> tuple[UncertaintyPart, ...]:
     return (
         *one_cause("water-displaced", water.scaled(STANDARD_DENSITY, "kg")),
         *one_cause("colony-mass", plan.mass),
-        *one_cause("container-mass", Estimate(typical, low, high, "kg", _LEVEL)),
+        *one_cause("container-mass", Estimate(typical, low, high, "kg")),
     )
 
 

@@ -17,7 +17,6 @@ from generator.units.quantity import STANDARD_DENSITY, Estimate
 
 METHOD = "oxygen"
 
-_LEVEL = 0.90
 # Water from a tank with surface movement is nearly saturated.
 _SATURATED = 0.95
 _SOURCE = "Garcia & Gordon 1992"
@@ -57,7 +56,7 @@ def respiration(colony: Sides, surface_factor: float) -> LogNormal:
     )
     rate = LogNormal(
         CORAL_RESPIRATION.value * OXYGEN_MASS.value / 1e3,
-        spread_of_range(CORAL_RESPIRATION.low, CORAL_RESPIRATION.high, _LEVEL),
+        spread_of_range(CORAL_RESPIRATION.low, CORAL_RESPIRATION.high),
     )
     return surface.times(rate)
 
@@ -83,4 +82,4 @@ def hours_of_oxygen(
         UncertaintyPart("respiration", hours.value * sqrt(max(0.0, taken.spread**2 - of_surface**2))),
         UncertaintyPart("oxygen-limit", hours.value * of_limit),
     )
-    return Finding(Estimate(hours.value, hours.low, hours.high, "h", _LEVEL), METHOD, (), parts)
+    return Finding(Estimate(hours.value, hours.low, hours.high, "h"), METHOD, (), parts)

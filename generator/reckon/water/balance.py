@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import hypot, sqrt
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.deliveries import relative_volume_error
 from generator.reckon.water.findings import Cause, LedgerLine, Uptake, WaterFindings
@@ -66,7 +65,7 @@ def _level_error(uptake: Uptake, at: datetime) -> float:
     """
     near = min(uptake.track, key=lambda point: abs(point.at - at))
     days = abs(near.at - at) / timedelta(days=1)
-    level, rate = ((each.high - each.low) / 2.0 / coverage_factor(each.level) for each in (near.level, near.per_day))
+    level, rate = (each.standard for each in (near.level, near.per_day))
     return hypot(level, rate * days, uptake.drift.value * sqrt(days**3 / 3.0))
 
 

@@ -13,7 +13,7 @@ from math import exp, hypot, log
 import numpy as np
 
 from generator.nature.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY
-from generator.reckon.estimate.propagate import Measured, contributions, coverage_factor
+from generator.reckon.estimate.propagate import Measured, contributions
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.valid_range import OutsideRange, ValidRange
 from generator.reckon.water import equilibrium as eq
@@ -21,7 +21,7 @@ from generator.reckon.water.equilibrium import Array, Values
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
 from generator.units.atomic_weights import molar_mass
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # What can be asked of any water; common practice, no source.
 _ALKALINITY = ValidRange("alkalinity", "µmol/kg", 0.0, 20_000.0, "the carbonate system of seawater")
@@ -136,7 +136,7 @@ def aragonite_saturation(
         return CannotTell("no-carbonate-alkalinity", "read-alkalinity-and-ph-again", inputs=inputs)
     parts = contributions(_saturation, measured)
     parts["constants"] = value * _relative_uncertainty_of_constants(state)
-    factor = exp(coverage_factor(0.90) * hypot(*parts.values()) / value)
+    factor = exp(coverage_factor() * hypot(*parts.values()) / value)
     return Finding(
         Estimate(value, value / factor, value * factor, "Ω"),
         "aragonite-saturation",

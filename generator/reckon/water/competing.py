@@ -8,14 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Story, StoryKind
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.track import Told, Track
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # Stories of so many days compete; one told with odds below the least is not worth a word, and one with the
 # highest is as good as sure.
@@ -30,7 +29,6 @@ PARTED = 2.5
 WHEN: Array = np.array([1.0 / 24.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 14.0])
 
 _NAMES: dict[int, StoryKind] = {STRAY: "wrong-reading", JUMP: "shift", STOP: "stop"}
-_Z90 = coverage_factor(0.90)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +68,7 @@ def _story(evidence: Evidence, found: Track, name: StoryKind, told: list[Told]) 
     first, last = min(each.index for each in told), max(each.index for each in told)
     ends = evidence.readings[max(first - 1, 0)], evidence.readings[last]
     odds = min(sum(each.odds for each in told), 1.0)
-    half = _Z90 * error
+    half = coverage_factor() * error
     return Story(
         name,
         ends[0].at,

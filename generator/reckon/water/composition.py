@@ -6,6 +6,7 @@ what this water really has too much or too little of.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import hypot
 
 from generator.nature.constants import (
     SEAWATER_ALKALINITY,
@@ -18,7 +19,7 @@ from generator.nature.constants import (
     STANDARD_TEMPERATURE,
     Constant,
 )
-from generator.reckon.estimate.propagate import Measured, contributions, coverage_factor
+from generator.reckon.estimate.propagate import Measured, contributions
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.valid_range import ValidRange
 from generator.reckon.water.seawater import VALID_SALINITY, density
@@ -111,9 +112,8 @@ def _standing(
 
 
 def _finding(value: float, parts: Mapping[str, float], unit: str, method: str, inputs: tuple[Source, ...]) -> Finding:
-    half_width = coverage_factor(0.90) * sum(standard**2 for standard in parts.values()) ** 0.5
     return Finding(
-        Estimate(value, value - half_width, value + half_width, unit),
+        Estimate.normal(value, hypot(*parts.values()), unit),
         method,
         inputs,
         tuple(UncertaintyPart(cause, standard) for cause, standard in parts.items()),

@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.account import Paid
 from generator.reckon.water.evidence import Evidence
@@ -17,7 +16,7 @@ from generator.reckon.water.findings import Forecast
 from generator.reckon.water.track import Track
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 HORIZON_DAYS = 30.0
 STEP_DAYS = 0.5

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from math import sqrt
 
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
-from generator.reckon.estimate.propagate import Measured, coverage_factor
+from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.canonical import (
     STANDS_FOR,
@@ -19,13 +19,14 @@ from generator.reckon.water.canonical import (
     resolution,
 )
 from generator.reckon.water.carbonate import aragonite_saturation
+from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.health_findings import Nutrients, TemperatureSwing, WaterHealth
 from generator.reckon.water.salts import salt_balance
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.atomic_weights import molar_mass
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # pH moves within hours and alkalinity within days, so the two count as one water when read within a day;
 # nutrients move slowly. Common practice, no source.
@@ -37,7 +38,7 @@ WEEK = timedelta(days=7)
 UNREAD_SALINITY = Measured(STANDARD_SALINITY.value, 1.0)
 UNREAD_TEMPERATURE = Measured(STANDARD_TEMPERATURE.value, 1.0)
 
-_Z = coverage_factor(0.90)
+_Z = coverage_factor()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,14 @@ def measured(system: System, reading: Reading, value: float) -> Measured:
     """
     errors = canonical_errors(system, [reading])
     return Measured(value, errors[0] if errors else max(resolution(reading.value), bound_uncertainty(reading.value)))
+
+
+def kit_error(system: System, found: WaterFindings, reading: Reading) -> float | None:
+    """Standard deviation (canonical unit) of a reading's kit: as declared, else as the readings show; None: unknown."""
+    if errors := canonical_errors(system, [reading]):
+        return float(errors[0])
+    uptake = found.uptake.get(reading.kind)
+    return uptake.kit_error.value if uptake and uptake.readings else None
 
 
 def _nearest(found: Sequence[Read], at: datetime, within: timedelta) -> Read | None:
@@ -168,8 +177,7 @@ def _micromoles(read: Read, formula: str) -> Measured:
 
 
 def _level(found: Measured, cause: str, inputs: tuple[Source, ...]) -> Finding:
-    low = max(found.value - _Z * found.standard, 0.0)
-    estimate = Estimate(found.value, low, found.value + _Z * found.standard, "µmol/L")
+    estimate = Estimate.normal(found.value, found.standard, "µmol/L", least=0.0)
     return Finding(estimate, "nutrient-ratio", inputs, (UncertaintyPart(cause, found.standard),))
 
 
@@ -198,7 +206,7 @@ def _swing(found: Sequence[Read]) -> Answer:
     standard = sqrt(warm.measured.standard**2 + cold.measured.standard**2)
     value = warm.measured.value - cold.measured.value
     return Finding(
-        Estimate(value, max(value - _Z * standard, 0.0), value + _Z * standard, "°C"),
+        Estimate.normal(value, standard, "°C", least=0.0),
         "temperature-swing",
         (cold.source, warm.source),
         (UncertaintyPart("kit", standard),),

@@ -16,7 +16,7 @@ from generator.reckon.water.track import Track
 from generator.reckon.water.uptake import as_estimate
 from generator.records.log import Reading
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import LEVEL, Estimate
 
 # Days ahead that are replayed. A prediction made more than twice as long before says nothing of that horizon.
 HORIZONS = (1.0, 3.0, 7.0)
@@ -162,7 +162,6 @@ class Record:
 ENOUGH = 40
 # A record looks back over so many readings, so that it tells of the forecasts as they are now.
 LATELY = 60
-_LEVEL = 0.90
 
 
 def nearest(replayed: Sequence[Replayed]) -> list[Replayed]:
@@ -201,8 +200,8 @@ def factor(scores: Sequence[float]) -> Estimate | None:
     if n < ENOUGH:
         return None
     sizes = sorted(abs(score) for score in scores)
-    half = _NORMAL.inv_cdf(0.5 + _LEVEL / 2.0)
-    spread = half * sqrt(n * _LEVEL * (1.0 - _LEVEL))
-    low, high = (min(max(round(n * _LEVEL + side * spread), 1), n) - 1 for side in (-1.0, 1.0))
-    value = float(np.quantile(sizes, _LEVEL))
-    return Estimate(value / half, sizes[low] / half, sizes[high] / half, "1", _LEVEL)
+    half = _NORMAL.inv_cdf(0.5 + LEVEL / 2.0)
+    spread = half * sqrt(n * LEVEL * (1.0 - LEVEL))
+    low, high = (min(max(round(n * LEVEL + side * spread), 1), n) - 1 for side in (-1.0, 1.0))
+    value = float(np.quantile(sizes, LEVEL))
+    return Estimate(value / half, sizes[low] / half, sizes[high] / half, "1")

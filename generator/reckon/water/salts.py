@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from math import hypot
 
-from generator.reckon.estimate.propagate import Measured, coverage_factor
+from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.composition import IonStanding, composition
 from generator.reckon.water.health_findings import SaltBalance, SaltStanding
 from generator.records.log import Reading
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # How far a kept water's salts stray from the sea's of themselves, as a share (one standard deviation):
 # what corals take and keepers add. The usual bands of keepers are about twice as wide; common practice, no source.
@@ -22,7 +22,7 @@ LEAST_SALTS = 3
 # Salts agree when each lies within so many of its standard errors of what all share.
 AGREE_WITHIN = 2.0
 
-_Z = coverage_factor(0.90)
+_Z = coverage_factor()
 
 Measurements = Mapping[str, Sequence[tuple[Reading, Measured]]]
 

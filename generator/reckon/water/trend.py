@@ -6,21 +6,18 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.estimate.robust_slope import RobustSlope, robust_slope
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.canonical import resolution
 from generator.reckon.water.findings import Trend
 from generator.records.log import Reading
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # How far back a trend looks, and how far apart its ends must be at least: a shorter span mistakes
 # the swing of a day or of a feeding for a trend. Common practice, no source.
 DAYS = 90.0
 LEAST_DAYS = 7.0
-
-_LEVEL = 0.90
 
 
 def trends(readings: Sequence[Reading], values: Sequence[float], as_of: datetime) -> dict[str, Trend]:
@@ -57,7 +54,7 @@ def _change_per_day(kind: str, recent: Sequence[tuple[Reading, float]]) -> Answe
         return CannotTell("one-time", "read-again-later", inputs=sources)
     if span < LEAST_DAYS:
         return CannotTell("span-too-short", "read-again-later", (("days", f"{LEAST_DAYS:g}"),), sources)
-    slope = robust_slope(x, np.array([value for _, value in recent]), _LEVEL)
+    slope = robust_slope(x, np.array([value for _, value in recent]))
     if slope is None:
         return CannotTell("too-few-readings", "read-more", (("readings", f"{len(recent)}"),), sources)
     step = max(resolution(reading.value) for reading, _ in recent) / span
@@ -67,7 +64,6 @@ def _change_per_day(kind: str, recent: Sequence[tuple[Reading, float]]) -> Answe
             min(slope.low, slope.slope - step),
             max(slope.high, slope.slope + step),
             f"{KINDS[kind].canonical}/day",
-            _LEVEL,
         ),
         "trend",
         sources,
@@ -76,6 +72,6 @@ def _change_per_day(kind: str, recent: Sequence[tuple[Reading, float]]) -> Answe
 
 
 def _parts(slope: RobustSlope, step: float) -> tuple[UncertaintyPart, ...]:
-    scatter = (slope.high - slope.low) / 2.0 / coverage_factor(_LEVEL)
+    scatter = (slope.high - slope.low) / 2.0 / coverage_factor()
     # A step's whole width is spread evenly over what the slope can be to either side.
     return (UncertaintyPart("scatter", scatter), UncertaintyPart("resolution", step / 3.0**0.5))

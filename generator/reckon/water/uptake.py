@@ -7,7 +7,6 @@ from math import sqrt
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array, Mixture
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.competing import competing
 from generator.reckon.water.deliveries import VOLUME, Deliveries
@@ -21,10 +20,9 @@ from generator.reckon.water.track import Track
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # Standard errors to either side of a 90 % interval of the normal distribution.
-Z90 = coverage_factor(0.90)
 
 
 # An interval wider than so many times the demand says nothing a keeper could act on.
@@ -107,7 +105,7 @@ def _kits(evidence: Evidence, found: Track) -> Iterator[KitOffset]:
 
 def interval(value: float, standard: float, unit: str) -> Estimate:
     """A 90 % interval of the normal distribution about a value."""
-    return Estimate(value, value - Z90 * standard, value + Z90 * standard, unit)
+    return Estimate.normal(value, standard, unit)
 
 
 def as_estimate(interval_ends: Sequence[Array | float], unit: str) -> Estimate:
@@ -134,7 +132,7 @@ def cannot_tell(evidence: Evidence, found: Track) -> CannotTell | None:
         return CannotTell("one-reading", "read-again-later", inputs=sources)
     if evidence.readings[0].at == evidence.readings[-1].at:
         return CannotTell("one-time", "read-again-later", inputs=sources)
-    if Z90 * float(found.uptake.moments()[1]) > TOO_WIDE * found.demand:
+    if coverage_factor() * float(found.uptake.moments()[1]) > TOO_WIDE * found.demand:
         return CannotTell("interval-too-wide", "read-more", inputs=sources)
     return None
 

@@ -15,7 +15,7 @@ from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, Why
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.track import Track
-from generator.reckon.water.uptake import Z90
+from generator.units.quantity import coverage_factor
 
 # A change is told from none when its estimate exceeds zero by so many standard errors: 1 in 20 by chance.
 TOLD = NormalDist().inv_cdf(0.95)
@@ -62,7 +62,7 @@ def reading_plan(
 
     def foresee(readings: Sequence[float]) -> tuple[float, float]:
         steps, uptake = told(readings, kit_error)
-        return odds_of_telling(size, sqrt(float(steps[0, 0]))), Z90 * sqrt(uptake)
+        return odds_of_telling(size, sqrt(float(steps[0, 0]))), coverage_factor() * sqrt(uptake)
 
     alone = [(moment_of(day), foresee([day])[0]) for day in days]
     first = next((day for day, (_, odds) in zip(days, alone, strict=True) if odds >= WORTH_MAKING), None)

@@ -16,6 +16,7 @@ from generator.render.charts.chart import Chart, Columns, Key, columns
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
 from generator.render.numbers import Display, plain, say_day, with_unit
 from generator.render.words import Words
+from generator.units.quantity import coverage_factor
 
 Measure = Literal["mass", "diameter"]
 # Moments ahead, each with its likely value and the ends of its 90 % interval.
@@ -23,7 +24,6 @@ _Fan = tuple[tuple[int, float, float, float], ...]
 _KIND: dict[Measure, str] = {"mass": "mass", "diameter": "length"}
 _EPOCH = date(1970, 1, 1)
 _MS_PER_DAY = 86_400_000
-_K90 = 1.645
 # A single point shows no growth.
 _LEAST_POINTS = 2
 _STEPS = 6
@@ -137,7 +137,7 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], display
 
 def _tell(point: Point, measure: Measure, display: Display, words: Words) -> _Told:
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
-    value, half = point.value * factor, _K90 * hypot(point.standard, point.repeats or 0.0) * factor
+    value, half = point.value * factor, coverage_factor() * hypot(point.standard, point.repeats or 0.0) * factor
     shown, low, high = (display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
     said = with_unit(plain(words, shown, 1 if shown < 100 else 0), words.unit(display.unit(kind)))
     return _Told(_ms(point.at), shown, low, high, say_day(display, words, point.at).text, said)
@@ -151,7 +151,7 @@ def _ahead(spread: object, today: date, display: Display) -> _Fan:
     for step in range(_STEPS + 1):
         day = spread.at + (today + CUT_LASTS - spread.at) * step // _STEPS
         radius, error = spread.reach(day)
-        ends = (radius, max(0.0, radius - _K90 * error), radius + _K90 * error)
+        ends = (radius, max(0.0, radius - coverage_factor() * error), radius + coverage_factor() * error)
         value, low, high = (display.level("length", 2.0 * end) for end in ends)
         found.append((_ms(day), value, low, high))
     return tuple(found)

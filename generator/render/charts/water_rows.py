@@ -6,15 +6,17 @@ from datetime import datetime, timedelta
 from statistics import median
 from typing import Literal
 
-from generator.reckon.water.canonical import canonical_precision, canonical_value
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, WaterFindings
-from generator.records.log import Reading, SystemLog
+from generator.reckon.water.health import kit_error
+from generator.records.log import SystemLog
 from generator.records.system import Levels, System
 from generator.render.charts.chart import thinned
 from generator.render.charts.telling import Known, Telling
 from generator.render.charts.water_deeds import LANES, Deed, deeds, supply
 from generator.render.numbers import Display, say_reading
 from generator.render.words import Words
+from generator.units.quantity import coverage_factor
 
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.
 WINDOW = timedelta(days=180)
@@ -28,7 +30,6 @@ _FORECAST_SHOWN = timedelta(days=14)
 LONGEST_JOIN = 21 * 86_400_000
 _MOST_POINTS = 90
 # One standard deviation to half of a 90 % interval of the normal distribution.
-_HALF_OF_90 = 1.6449
 # The first days can be a hundred times less certain than the rest; such intervals are cut off.
 _WIDEST = 6.0
 
@@ -152,8 +153,8 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
         if reading.kind != kind or not telling.shows(reading.at):
             continue
         value = display.level(kind, canonical)
-        error = _kit_error(system, findings, reading)
-        half = None if error is None else display.change(kind, error) * _HALF_OF_90
+        error = kit_error(system, findings, reading)
+        half = None if error is None else display.change(kind, error) * coverage_factor()
         standing: Standing = "below" if reading.value.below else "usual"
         yield Seen(
             at=telling.clock(reading.at),
@@ -164,16 +165,6 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
             moment=telling.moment(reading.at),
             words=say_reading(display, words, reading, canonical),
         )
-
-
-def _kit_error(system: System, findings: WaterFindings, reading: Reading) -> float | None:
-    """One standard deviation of the way this reading was made, in the canonical unit."""
-    kit = system.kits.get(reading.kit or "")
-    declared = kit.precision.of(reading.kind) if kit else None
-    if declared is not None:
-        return canonical_precision(declared)
-    uptake = findings.uptake.get(reading.kind)
-    return uptake.kit_error.value if uptake else None
 
 
 def _track(telling: Telling, findings: WaterFindings) -> tuple[tuple[Known, ...], tuple[Known, ...]]:

@@ -20,12 +20,12 @@ from generator.render.pages.behind import Behind, behind
 from generator.render.pages.desk import Desk
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.why import cannot
+from generator.units.quantity import coverage_factor
 
 MONTHS = (6, 12, 24)
 _DAYS_PER_MONTH = 30.44
 # The light (PAR) with the deepest shade.
 _BRIGHTEST = 500.0
-_K90 = 1.645
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ def _stage(desk: Desk, months: int, here: Sequence[Standing]) -> Stage:
         grown = radius - each.spread.radius
         body = each.spread.body
         wide = (body.width or body.length) + 2 * grown
-        outlines.append(Outline(each.x, each.y, body.length + 2 * grown, wide, _K90 * error))
+        outlines.append(Outline(each.x, each.y, body.length + 2 * grown, wide, coverage_factor() * error))
     for number, one in enumerate(here):
         for other in here[number + 1 :]:
             apart = hypot(one.x - other.x, one.y - other.y)

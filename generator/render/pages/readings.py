@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
-from generator.reckon.water.canonical import canonical_precision, canonical_value
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Latest, WaterFindings
+from generator.reckon.water.health import kit_error
 from generator.records.system import Levels, System
 from generator.render import links
 from generator.render.charts.water_rows import WINDOW
@@ -57,7 +58,7 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
         band=band,
         low=low,
         high=high,
-        gauge=gauge(latest, kit_error(system, findings, latest)),
+        gauge=gauge(latest, kit_error(system, findings, latest.reading)),
         gauge_words=words("system.gauge", quantity=name, value=value, standing=standing, band=band),
         at=say_moment(display, words, latest.reading.at),
         age=say_age(display, words, latest.reading.at, desk.as_of),
@@ -88,14 +89,3 @@ def _band_words(desk: Desk, low: str, high: str) -> str:
     if low:
         return desk.words("band.above", low=low)
     return desk.words("band.below", high=high) if high else desk.words("band.none")
-
-
-def kit_error(system: System, findings: WaterFindings, latest: Latest) -> float | None:
-    """The standard deviation of a reading's kit, in the canonical unit; None if it is not known."""
-    kind = latest.reading.kind
-    kit = system.kits.get(latest.reading.kit or "")
-    declared = kit.precision.of(kind) if kit else None
-    if declared:
-        return canonical_precision(declared)
-    uptake = findings.uptake.get(kind)
-    return uptake.kit_error.value if uptake and uptake.readings else None

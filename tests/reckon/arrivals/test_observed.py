@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from generator.reckon.arrivals.observed import Foreseen, observe
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.survey import gather
@@ -76,7 +75,7 @@ def test_of_readings_and_forecast_each_adds_to_the_error_by_its_weight():
     error = 0.2 * MEQ_PER_DKH
     for days in (1.0, 4.0, 20.0):
         found = observed(4, 0.9, days=days, foreseen={event(): Foreseen(0.8 * MEQ_PER_DKH, error)}).combined
-        whole = (found.estimate.high - found.estimate.low) / 2.0 / coverage_factor(found.estimate.level)
+        whole = found.estimate.standard
         parts = {part.cause: part.standard for part in found.parts}
         assert hypot(*parts.values()) == pytest.approx(whole)
         assert parts["prediction"] == pytest.approx(whole**2 / error, abs=0.2 * whole)

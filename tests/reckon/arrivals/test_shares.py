@@ -8,8 +8,8 @@ import pytest
 from generator.reckon.arrivals.factor import factor
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved, what_ifs
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, one_cause
+from generator.units.quantity import coverage_factor
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
 
 CORALS = (

@@ -43,7 +43,7 @@ def test_nine_of_ten_draws_fall_in_the_interval():
 
 def test_a_range_tells_its_spread():
     interval = LogNormal(1.0, 0.25).estimate("g")
-    assert spread_of_range(interval.low, interval.high, 0.90) == pytest.approx(0.25)
+    assert spread_of_range(interval.low, interval.high) == pytest.approx(0.25)
 
 
 def test_an_estimate_that_may_be_nothing_has_no_logarithm():

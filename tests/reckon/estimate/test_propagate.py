@@ -2,7 +2,8 @@
 
 import pytest
 
-from generator.reckon.estimate.propagate import Measured, contributions, coverage_factor
+from generator.reckon.estimate.propagate import Measured, contributions
+from generator.units.quantity import coverage_factor
 
 
 def test_a_sum_carries_each_uncertainty_by_its_weight():

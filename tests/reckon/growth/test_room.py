@@ -5,7 +5,6 @@ from math import hypot
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.propagate import coverage_factor
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.closing import closing, gone_by, passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
@@ -13,6 +12,7 @@ from generator.reckon.growth.rates import published_extension
 from generator.reckon.growth.room import free_radius, survey_room
 from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
 from generator.reckon.growth.survey import survey_growth
+from generator.units.quantity import coverage_factor
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing
 
 DAYS = list(range(0, 400, 40))
@@ -47,7 +47,7 @@ def test_the_parts_of_a_gaps_uncertainty_add_in_squares_to_its_interval():
     found = survey(spreading("one", "15 cm", sizes=oval), spreading("other", "35 cm"))
     for gap in (found.meetings[0].gap, *(each.room for each in found.leaving)):
         half = (gap.estimate.high - gap.estimate.low) / 2.0
-        assert coverage_factor(0.90) * hypot(*(part.standard for part in gap.parts)) == pytest.approx(half)
+        assert coverage_factor() * hypot(*(part.standard for part in gap.parts)) == pytest.approx(half)
     assert [part.cause for part in found.meetings[0].gap.parts] == ["ruler", "extension", "side"]
     assert here(109) in found.meetings[0].gap.inputs
 
@@ -58,7 +58,7 @@ def test_the_parts_of_a_likely_day_add_in_squares_to_about_its_interval():
         assert dates.earliest is not None
         assert dates.latest is not None
         half = (dates.latest - dates.earliest).days / 2.0
-        assert coverage_factor(0.90) * hypot(*(part.standard for part in dates.parts)) == pytest.approx(half, rel=0.2)
+        assert coverage_factor() * hypot(*(part.standard for part in dates.parts)) == pytest.approx(half, rel=0.2)
 
 
 def test_a_day_that_is_today_has_no_parts():

@@ -11,10 +11,11 @@ from generator.reckon.water.account import Account, Opening, Paid
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL, JUMP
+from generator.units.quantity import coverage_factor
 from tests.reckon.water.runs import LEAST_DEMAND, account_of, alkalinity_track, difference_of_the_last_two
 from tests.simulator.water import WaterRun, simulate_water
 
-Z90 = 1.645
+Z90 = coverage_factor()
 ARRIVAL = 60.0
 
 

@@ -15,8 +15,8 @@ from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.process import Series
 from generator.reckon.water.track import Track
-from generator.reckon.water.uptake import Z90
 from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
+from generator.units.quantity import coverage_factor
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
 from tests.simulator.water import WaterRun, simulate_water
 
@@ -161,7 +161,7 @@ def test_the_last_reading_of_a_plan_counts_every_reading_once():
     assert [reading.why for reading in readings] == ["first", "confirms"]
     times = [in_days(reading.at) for reading in readings]
     _, uptake = foresight(evidence, found, [Step(ARRIVAL)])(times, run.kit_error)
-    assert readings[-1].half_width == pytest.approx(Z90 * np.sqrt(uptake))
+    assert readings[-1].half_width == pytest.approx(coverage_factor() * np.sqrt(uptake))
 
 
 def test_the_larger_the_change_the_sooner_a_test_can_tell_it():
