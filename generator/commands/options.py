@@ -62,7 +62,7 @@ def measures(text: str, units: Mapping[str, str]) -> tuple[float, ...]:
 
 def known_genus(species: str) -> str:
     """A species or genus with its capital letter. Warn of a genus that the table lacks, and suggest a near one."""
-    from generator.records.taxa import genus_meant, genus_name, genus_of
+    from generator.nature.genera import genus_meant, genus_name, genus_of
 
     name = species.strip()[:1].upper() + species.strip()[1:]
     genus = genus_name(name)

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
+from generator.nature.genera import GENERA, genus_meant, genus_name, genus_of
 from generator.read.draft import Draft
 from generator.records.problem import Problem
-from generator.records.taxa import GENERA, genus_meant, genus_name, genus_of
 
 
 def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
-from math import inf
+from math import inf, log
 from statistics import NormalDist
 
 from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
@@ -77,6 +77,11 @@ def coverage_factor(level: float = LEVEL) -> float:
     Source: JCGM 100:2008 (GUM), 6.2 and table G.1.
     """
     return NormalDist().inv_cdf((1.0 + level) / 2.0)
+
+
+def spread_of_range(low: float, high: float, level: float = LEVEL) -> float:
+    """Standard deviation of the logarithm when `level` of all cases lie between `low` and `high`."""
+    return log(high / low) / 2.0 / coverage_factor(level)
 
 
 @dataclass(frozen=True, slots=True)

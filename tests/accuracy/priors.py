@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, footprint
 from generator.reckon.arrivals.published import DAYS_A_YEAR, Published, published
-from generator.reckon.arrivals.rates import RATES, Rate
 from generator.reckon.growth.footprint import Body
 from tests.accuracy.experiment import Row
 

@@ -5,8 +5,9 @@ from math import pi
 
 import pytest
 
+from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, outline, surface
-from generator.reckon.arrivals.rates import RATES, Rate, rates_for
+from generator.reckon.arrivals.published import rates_for
 from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
 from tests.published.table import Check, checks

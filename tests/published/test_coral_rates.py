@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 import yaml
 
-from generator.reckon.arrivals.rates import RATES, Rate
-from generator.reckon.growth.rates import BULK_DENSITIES, RANGES
+from generator.nature.rates import DENSITIES, EXTENSIONS, RATES, Rate
 from tests.published.table import HOW_KNOWN
 
 TABLES = yaml.safe_load((Path(__file__).parent / "coral_rates.yaml").read_text("utf-8"))
@@ -102,17 +101,20 @@ def test_each_rate_holds_as_many_of_the_cases_as_its_study_says():
 
 
 def test_extension_by_genus_and_form():
-    same([(each.genus, each.form or "", each.low, each.typical, each.high) for each in RANGES], published("extension"))
+    same(
+        [(each.genus, each.form or "", each.low, each.typical, each.high) for each in EXTENSIONS],
+        published("extension"),
+    )
 
 
 def test_density_by_genus_and_form():
-    ours = [(each.genus, each.form or "", each.low, each.typical, each.high) for each in BULK_DENSITIES]
+    ours = [(each.genus, each.form or "", each.low, each.typical, each.high) for each in DENSITIES]
     same(ours, published("density"))
 
 
 def test_the_forms_alone_span_what_the_genera_of_that_form_span():
     # The genera and forms that grow so; what is wider or narrower by a choice of ours is not asked.
-    by = {(each.genus, each.form or ""): each for each in RANGES}
+    by = {(each.genus, each.form or ""): each for each in EXTENSIONS}
     assert by["", "tabling"].low == by["Acropora", "tabling"].low
     assert by["", "tabling"].high == by["Acropora", "tabling"].high
     assert by["", "branching"].low == by["Stylophora", ""].low

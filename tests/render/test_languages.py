@@ -5,7 +5,7 @@ import re
 
 from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
-from generator.reckon.arrivals.rates import RATES
+from generator.nature.rates import RATES
 from generator.render.charts.catalogue import in_words
 from generator.render.words import words_of
 from tests.render import sample

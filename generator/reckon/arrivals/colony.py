@@ -6,14 +6,14 @@ from datetime import date
 from math import pi, sqrt
 from typing import TypeVar
 
-from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.nature.genera import genus_name
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_from_buoyant
 from generator.reckon.growth.footprint import Body, body, height_of, surface_area, surface_factor
 from generator.reckon.outline import footprint_area
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source
-from generator.records.taxa import genus_name
-from generator.units.quantity import STANDARD_DENSITY
+from generator.units.quantity import STANDARD_DENSITY, spread_of_range
 
 # Spread of the logarithm of an area by tape: a few per cent a side, and a colony is no ellipse. The
 # surface is worse: 17 % for the dome that stands for it (Courtney, Fisher et al. 2007, J. Exp. Mar.

@@ -13,13 +13,13 @@ from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.eve import Eve, eve_of
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expected
 from generator.reckon.arrivals.shares import present_factor
-from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent, demand_events
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, spread_of_range
 
 # A cut of which no mass is written counts as half of the coral, as it does among the demand's events; 9 in 10 of
 # such cuts take between a fifth and four fifths. An assumption of ours.

@@ -4,20 +4,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import exp, log, sqrt
+from typing import Literal
 
 from generator.nature.constants import (
     CALCIFICATION_SIZE_EXPONENT,
     CALCIFICATION_SPREAD_OF_COLONIES,
     LIGHT_TO_DARK_CALCIFICATION,
 )
+from generator.nature.genera import genus_of
+from generator.nature.rates import AS_PUBLISHED, RATES, Basis, Rate, Study
 from generator.reckon.arrivals.colony import Colony, footprint, outline, skeleton, surface
-from generator.reckon.arrivals.rates import Basis, Closeness, Rate, Speaking, Study, pooled, rates_for
-from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
-from generator.records.taxa import genus_of
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 
 DAYS_A_YEAR = 365.25
 
@@ -28,10 +29,21 @@ LEAST_BETWEEN_WAYS = 0.35
 # interval: if published rates contradict each other, nobody knows which is right. Our assumption.
 _HELD_WITHIN = 0.88
 _OF_ITS_GENUS = ("genus-and-form", "genus")
+Closeness = Literal["genus-and-form", "genus", "form", "any"]
 # What it adds to the spread that a rate is of another form of the genus, of another genus of the form, of neither.
 OF_ANOTHER: dict[Closeness, float] = {"genus-and-form": 0.0, "genus": 0.25, "form": 0.40, "any": 0.50}
 # A rate of the daylight hours holds for about half of each day. Common practice, no source.
 LIT_SHARE_OF_DAY = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Speaking:
+    """The rates of one basis and study that speak for a coral, how near they are, and how unsure that leaves it."""
+
+    basis: Basis
+    study: Study
+    closeness: Closeness
+    rates: tuple[Rate, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,3 +202,35 @@ def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:
     of_power = spread_of_range(exponent.low or power, exponent.high or power, 0.95) * power * size
     grams = rate.value / 1000.0 * rate.at_size * exp(power * size)
     return LogNormal(grams, sqrt((power * dry.spread) ** 2 + of_power**2 + rate.spread**2))
+
+
+def rates_for(genus: str, form: Form) -> tuple[Speaking, ...]:
+    """For each basis and study the nearest rates: of genus and form, else the genus, else the form, else any."""
+    name = AS_PUBLISHED.get(genus, genus)
+    found = []
+    for basis, study in dict.fromkeys((rate.basis, rate.study) for rate in RATES):
+        closeness, rates = _rates_nearest([r for r in RATES if (r.basis, r.study) == (basis, study)], name, form)
+        found.append(Speaking(basis, study, closeness, tuple(rates)))
+    return tuple(found)
+
+
+def _rates_nearest(rates: Sequence[Rate], genus: str, form: Form) -> tuple[Closeness, list[Rate]]:
+    of_genus = [rate for rate in rates if rate.genus == genus]
+    if found := [rate for rate in of_genus if form in rate.forms or not rate.forms]:
+        return "genus-and-form", found
+    if of_genus:
+        return "genus", of_genus
+    if found := [rate for rate in rates if rate.genus == ""]:
+        return "any", found
+    if found := [rate for rate in rates if form in rate.forms]:
+        return "form", found
+    return "any", list(rates)
+
+
+def pooled(values: Sequence[LogNormal]) -> LogNormal:
+    """One coral's rate when several groups might be its own: their middle, as wide as they lie apart."""
+    logs = [log(value.median) for value in values]
+    middle = sum(logs) / len(logs)
+    apart = sum((x - middle) ** 2 for x in logs) / max(len(logs) - 1, 1)
+    within = sum(value.spread**2 for value in values) / len(values)
+    return LogNormal(exp(middle), sqrt(within + apart))

@@ -6,18 +6,18 @@ from datetime import date
 from math import exp, sqrt
 from statistics import median
 
+from generator.nature.genera import genus_name
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
 from generator.reckon.arrivals.expected import share_against, share_parts
 from generator.reckon.arrivals.factor import Factor, factor, together
 from generator.reckon.arrivals.published import Published, published, without_skeleton
-from generator.reckon.estimate.lognormal import LogNormal, from_estimate, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.system import Water
-from generator.records.taxa import genus_name
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 
 # A coral nobody measured counts as the middle of those that were, within a factor of four or so. An assumption of ours.
 UNMEASURED_SPREAD = 0.8

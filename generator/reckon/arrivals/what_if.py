@@ -9,11 +9,11 @@ from generator.reckon.arrivals.demand import alkalinity_of
 from generator.reckon.arrivals.expected import grams_in_system, grams_parts
 from generator.reckon.arrivals.factor import Factor
 from generator.reckon.arrivals.shares import Shares, part_of
-from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
 from generator.records.source import Source
 from generator.records.system import Water
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, spread_of_range
 
 
 @dataclass(frozen=True, slots=True)

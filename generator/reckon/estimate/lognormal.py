@@ -7,7 +7,7 @@ from math import exp, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.units.quantity import LEVEL, Estimate, coverage_factor
+from generator.units.quantity import Estimate, coverage_factor
 
 Array = NDArray[np.float64]
 
@@ -40,11 +40,6 @@ def from_estimate(estimate: Estimate) -> LogNormal | None:
         return None
     relative = half_width / coverage_factor(estimate.level) / estimate.value
     return LogNormal(estimate.value, sqrt(log(1.0 + relative**2)))
-
-
-def spread_of_range(low: float, high: float, level: float = LEVEL) -> float:
-    """Standard deviation of the logarithm when `level` of all cases lie between `low` and `high`."""
-    return log(high / low) / 2.0 / coverage_factor(level)
 
 
 def geometric_mean(values: Sequence[LogNormal]) -> LogNormal:

@@ -11,13 +11,13 @@ from generator.nature.constants import (
     STANDARD_TEMPERATURE,
     Constant,
 )
+from generator.nature.genera import genus_of
 from generator.reckon.estimate.propagate import Measured, contributions
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.seawater import density
 from generator.records.coral import Weighing
 from generator.records.log import SystemLog
 from generator.records.source import Source
-from generator.records.taxa import genus_of
 
 # Standard uncertainties of a reading (psu, °C), and of water that nobody read; common practice, no source.
 SALINITY_READ, TEMPERATURE_READ = 0.5, 0.3

@@ -7,11 +7,11 @@ from statistics import median
 from typing import Literal
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.nature.genera import genus_of
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread
 from generator.records.coral import Coral
 from generator.records.source import Source
-from generator.records.taxa import genus_of
 from generator.units.quantity import Estimate, coverage_factor
 
 Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from math import exp, hypot, log, pi, prod, sqrt
 
+from generator.nature.rates import published_density
 from generator.reckon.finding import Finding, UncertaintyPart
-from generator.reckon.growth.rates import published_density
 from generator.reckon.growth.segments import RULER_REPEATS_TO
 from generator.reckon.outline import footprint_area
 from generator.records.coral import Form, Size

@@ -3,51 +3,10 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.growth.forecast import accepted_genus
 from generator.records.coral import Coral
-from generator.records.taxa import Group, genus_of
 from generator.units.quantity import Quantity
-
-SOURCE = "common practice, no source"
-
-# Gap in cm between the outlines of two colonies, by the one that reaches farther; common practice, no source.
-BY_GENUS: dict[str, float] = {
-    "Acanthastrea": 8.0,
-    "Catalaphyllia": 15.0,
-    "Cynarina": 8.0,
-    "Dipsastraea": 10.0,
-    "Echinophyllia": 10.0,
-    "Echinopora": 10.0,
-    "Euphyllia": 15.0,
-    "Favites": 10.0,
-    "Fimbriaphyllia": 15.0,
-    "Galaxea": 20.0,
-    "Goniastrea": 10.0,
-    "Goniopora": 10.0,
-    "Heliofungia": 15.0,
-    "Hydnophora": 15.0,
-    "Lobophyllia": 8.0,
-    "Micromussa": 8.0,
-    "Millepora": 8.0,
-    "Mycedium": 10.0,
-    "Oxypora": 10.0,
-    "Pectinia": 12.0,
-    "Physogyra": 12.0,
-    "Platygyra": 10.0,
-    "Plerogyra": 15.0,
-    "Pseudocorynactis": 15.0,
-}
-BY_GROUP: dict[Group, float] = {
-    "stony": 5.0,
-    "hydrocoral": 8.0,
-    "blue coral": 5.0,
-    "organ-pipe": 5.0,
-    "soft": 8.0,
-    "gorgonian": 5.0,
-    "zoanthid": 5.0,
-    "mushroom": 5.0,
-}
-UNKNOWN = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +33,9 @@ def distance_of(genus: str, own: Mapping[str, Quantity]) -> SafeDistance:
 
 def usual_distance(genus: str) -> SafeDistance:
     """The usual gap (cm) for a genus: its own, else its group's, else a careful one."""
-    if genus in BY_GENUS:
-        return SafeDistance(BY_GENUS[genus], SOURCE)
     known = genus_of(genus)
-    return SafeDistance(BY_GROUP[known.group] if known else UNKNOWN, SOURCE)
+    of_group = SAFE_GAPS.groups[known.group] if known else SAFE_GAPS.unknown
+    return SafeDistance(SAFE_GAPS.genera.get(genus, of_group), SAFE_GAPS.source)
 
 
 def gap_between(one: SafeDistance, other: SafeDistance) -> SafeDistance:

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Literal
 
 from generator.reckon.arrivals.colony import DRAINED_SKELETON
-from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.buoyant_weight import skeleton_density
 from generator.reckon.trade.journey import (
@@ -22,7 +22,7 @@ from generator.reckon.trade.lifting import Lift, lift
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.trade import Trade, Travel
-from generator.units.quantity import STANDARD_DENSITY, Estimate
+from generator.units.quantity import STANDARD_DENSITY, Estimate, spread_of_range
 
 # What to expect of water and air where neither was written (°C, and the air's standard uncertainty);
 # common practice, no source.

@@ -8,12 +8,12 @@ from math import exp, log
 import numpy as np
 
 from generator.nature.constants import HEAT_TRANSFER, SEAWATER_HEAT_CAPACITY
-from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.trade.fit import Sides
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.units.quantity import STANDARD_DENSITY, Estimate, coverage_factor
+from generator.units.quantity import STANDARD_DENSITY, Estimate, coverage_factor, spread_of_range
 
 METHOD = "cooling"
 

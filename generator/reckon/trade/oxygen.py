@@ -8,12 +8,12 @@ from generator.nature.constants import (
     OXYGEN_MASS,
     SURFACE_FROM_SIZE,
 )
-from generator.reckon.estimate.lognormal import LogNormal, spread_of_range
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.footprint import surface_area
 from generator.reckon.trade.fit import Sides
 from generator.reckon.valid_range import ValidRange
-from generator.units.quantity import STANDARD_DENSITY, Estimate
+from generator.units.quantity import STANDARD_DENSITY, Estimate, spread_of_range
 
 METHOD = "oxygen"
 

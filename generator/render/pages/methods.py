@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Iterator
 
 from generator.nature.constants import ALL, Constant
+from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import METHODS, Method, method
-from generator.reckon.arrivals.rates import RATES, Rate
-from generator.reckon.growth.safe_distance import BY_GENUS, BY_GROUP, UNKNOWN
+from generator.nature.rates import RATES, Rate
 from generator.render.blocks import Fold, Items, Paragraph, Section, Table, row, section
 from generator.render.inline import Inline, Link, Span
 from generator.render.numbers import NBSP, in_signs, say_length, say_written
@@ -100,9 +100,9 @@ def _gaps(desk: Desk) -> Iterator[tuple[Inline, ...]]:
     words, settings = desk.words, desk.view.settings
     for genus, declared in settings.safe_distances.items():
         yield genus.capitalize(), say_written(words, declared), words("methods.gap_declared")
-    usual = [(genus, cm) for genus, cm in BY_GENUS.items() if genus.casefold() not in settings.safe_distances]
-    usual += [(words(f"groups.{group.replace(' ', '-')}"), cm) for group, cm in BY_GROUP.items()]
-    for kind, cm in (*usual, (words("methods.any"), UNKNOWN)):
+    usual = [(genus, cm) for genus, cm in SAFE_GAPS.genera.items() if genus.casefold() not in settings.safe_distances]
+    usual += [(words(f"groups.{group.replace(' ', '-')}"), cm) for group, cm in SAFE_GAPS.groups.items()]
+    for kind, cm in (*usual, (words("methods.any"), SAFE_GAPS.unknown)):
         yield kind, say_length(desk.display, words, cm), words("known.common_practice")
 
 

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
 from generator.reckon.arrivals.published import Published, _grams_per_day, published
-from generator.reckon.arrivals.rates import RATES, Rate
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from tests.reckon.arrivals.colonies import DAY, broad, coral

@@ -3,6 +3,7 @@ from typing import get_args
 
 import pytest
 
+from generator.nature.genera import GENERA
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.cutting import (
     Caution,
@@ -15,7 +16,6 @@ from generator.reckon.growth.cutting import (
 )
 from generator.reckon.growth.forecast import Spread, spread_of
 from generator.reckon.growth.survey import survey_growth
-from generator.records.taxa import GENERA
 from generator.units.quantity import Estimate
 from tests.reckon.growth.corals import coral, cut, day, sizes, weighing
 

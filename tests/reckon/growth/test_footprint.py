@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from generator.nature.rates import DENSITIES, EXTENSIONS, published_density, published_extension
 from generator.reckon.growth.footprint import (
     SHAPES,
     Body,
@@ -12,7 +13,6 @@ from generator.reckon.growth.footprint import (
     surface_area,
     surface_factor,
 )
-from generator.reckon.growth.rates import BULK_DENSITIES, RANGES, published_density, published_extension
 
 lengths = st.floats(1.0, 150.0)
 
@@ -90,7 +90,7 @@ def test_acropora_carries_more_surface_than_other_branching_coral_and_a_crust_no
 
 
 def test_every_published_range_is_in_order_and_says_where_it_is_from():
-    for each in (*RANGES, *BULK_DENSITIES):
+    for each in (*EXTENSIONS, *DENSITIES):
         assert 0.0 < each.low <= each.typical <= each.high, each
         assert each.source
 

@@ -5,12 +5,13 @@ from math import hypot
 import numpy as np
 import pytest
 
+from generator.nature.genera import SAFE_GAPS
+from generator.nature.rates import published_extension
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.closing import closing, gone_by, passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
-from generator.reckon.growth.rates import published_extension
 from generator.reckon.growth.room import free_radius, survey_room
-from generator.reckon.growth.safe_distance import BY_GENUS, gap_between, safe_distance, usual_distance
+from generator.reckon.growth.safe_distance import gap_between, safe_distance, usual_distance
 from generator.reckon.growth.survey import survey_growth
 from generator.units.quantity import coverage_factor
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing
@@ -144,7 +145,7 @@ def test_what_does_not_grow_never_arrives():
 def test_the_coral_that_reaches_farther_sets_the_gap():
     galaxea, acropora = coral("g", species="Galaxea fascicularis"), coral("a")
     gap = gap_between(safe_distance(galaxea, {}), safe_distance(acropora, {}))
-    assert gap.cm == BY_GENUS["Galaxea"]
+    assert gap.cm == SAFE_GAPS.genera["Galaxea"]
     assert gap.known == "common practice, no source"
 
 

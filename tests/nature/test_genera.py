@@ -1,6 +1,6 @@
 import pytest
 
-from generator.records.taxa import GENERA, genus_meant, genus_name, genus_of
+from generator.nature.genera import GENERA, genus_meant, genus_name, genus_of
 
 
 @pytest.mark.parametrize(

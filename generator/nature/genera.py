@@ -1,0 +1,102 @@
+"""Genera of living coral a keeper meets, and how far from each its neighbours must stay.
+
+A table to check names against, not an authority: a genus that is not in it may be valid.
+"""
+
+from difflib import get_close_matches
+from typing import Literal
+
+from pydantic.dataclasses import dataclass
+
+from generator.nature.table import STRICT, table
+from generator.records.coral import Form
+
+Group = Literal["stony", "hydrocoral", "blue coral", "organ-pipe", "soft", "gorgonian", "zoanthid", "mushroom"]
+Skeleton = Literal["aragonite", "calcite", "none"]
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class _OfGroup:
+    skeleton: Skeleton
+    appendix: Literal["II"] | None = None
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class _OfGenus:
+    group: Group
+    forms: tuple[Form, ...] = ()
+    formerly: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class _Genera:
+    source: str
+    groups: dict[Group, _OfGroup]
+    genera: dict[str, _OfGenus]
+
+
+@dataclass(frozen=True, slots=True)
+class Genus:
+    """An accepted genus: its group, the forms it usually grows in, and names it was known by before.
+
+    `appendix` is the CITES Appendix for living specimens, None for groups that are in none. `skeleton` is the mineral
+    of a solid skeleton. `formerly` has old names whose species, as far as keepers have them, are now in this genus.
+    """
+
+    name: str
+    group: Group
+    forms: tuple[Form, ...]
+    formerly: tuple[str, ...]
+    appendix: Literal["II"] | None
+    skeleton: Skeleton
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class Gaps:
+    """Gaps (cm) to keep from a coral, by its genus, else by its group, else the one for what is unknown."""
+
+    source: str
+    unit: Literal["cm"]
+    genera: dict[str, float]
+    groups: dict[Group, float]
+    unknown: float
+
+
+_TABLE = table("genera", _Genera)
+SOURCE = _TABLE.source
+GENERA = {
+    name: Genus(
+        name,
+        row.group,
+        row.forms,
+        row.formerly,
+        _TABLE.groups[row.group].appendix,
+        _TABLE.groups[row.group].skeleton,
+    )
+    for name, row in _TABLE.genera.items()
+}
+SAFE_GAPS = table("safe_distances", Gaps)
+_FORMERLY = {former: genus for genus in GENERA.values() for former in genus.formerly}
+
+
+def genus_name(species: str) -> str:
+    """The genus of a species' name, the first word of ``Genus species``."""
+    return species.split()[0] if species.split() else ""
+
+
+def genus_of(species: str) -> Genus | None:
+    """The genus a species belongs to, by an accepted or a former name; None if the table has neither."""
+    name = genus_name(species)
+    return GENERA.get(name) or _FORMERLY.get(name)
+
+
+def genus_meant(name: str) -> str | None:
+    """The accepted genus for a former or a misspelt name; None for one that is accepted, or like none here."""
+    if name in GENERA:
+        return None
+    known = {each.casefold(): each for each in (*GENERA, *_FORMERLY)}
+    close = get_close_matches(name[:60].casefold(), known, n=1, cutoff=0.75)
+    if not close:
+        return None
+    found = known[close[0]]
+    return _FORMERLY[found].name if found in _FORMERLY else found

@@ -1,0 +1,243 @@
+"""Published rates of coral: calcification, extension and bulk density, each with its range and source."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass as plain
+from dataclasses import replace
+from math import exp, hypot
+from typing import Literal
+
+from pydantic.dataclasses import dataclass
+
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CALCIFICATION_SPREAD_OF_COLONIES, Known
+from generator.nature.table import STRICT, table
+from generator.records.coral import Form
+from generator.units.quantity import coverage_factor, spread_of_range
+
+Basis = Literal["planar-area", "extension-density", "surface-area", "mass"]
+Study = Literal["census", "incubation", "field-weighing", "tank-weighing"]
+Pair = tuple[float, float]
+
+
+@plain(frozen=True, slots=True)
+class Rate:
+    """One published rate of calcification of one group of corals: `genus` "" and no `forms` mean any.
+
+    Units by basis: planar-area kg/m²/yr; extension-density g/cm²/yr for each centimetre of outline,
+    with `edge` g/cm/yr for each centimetre across; surface-area kg/yr at 1 cm², growing with the
+    surface to the power `exponent`; mass mg/g/day at `at_size` grams. Surface rates weighed on
+    fragments are in mg/cm²/day at `at_size` cm². `low` to `high` holds `level` of the cases.
+    Rates of one `study` rest on the same data.
+    """
+
+    genus: str
+    forms: tuple[Form, ...]
+    basis: Basis
+    study: Study
+    value: float
+    unit: str
+    low: float
+    high: float
+    level: float
+    source: str
+    known: Known
+    edge: float = 0.0
+    exponent: float = 1.0
+    at_size: float = 0.0
+
+    @property
+    def spread(self) -> float:
+        """Standard deviation of the rate's logarithm."""
+        return spread_of_range(self.low, self.high, self.level)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Of:
+    """What a row is about."""
+
+    genus: str = ""
+    forms: tuple[Form, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _OfArea(_Of):
+    value: float
+    quartiles: Pair | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _OfOutline(_Of):
+    extension: Pair
+    density: Pair
+    coefficient: float
+    edge: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _OfSurface(_Of):
+    intercept: float
+    exponent: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _OfFragment(_Of):
+    value: float
+    quartiles: Pair
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _OfMass(_Of):
+    study: Study
+    value: float
+    per: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Areas:
+    source: str
+    spread: float
+    rows: tuple[_OfArea, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Outlines:
+    source: str
+    rows: tuple[_OfOutline, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Surfaces:
+    source: str
+    mean: Pair
+    rows: tuple[_OfSurface, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Fragments:
+    source: str
+    at_size: float
+    rows: tuple[_OfFragment, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Masses:
+    sources: dict[Study, str]
+    at_size: float
+    rows: tuple[_OfMass, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Calcification:
+    as_published: dict[str, str]
+    planar_area: _Areas
+    extension_density: _Outlines
+    incubation: _Surfaces
+    field_weighing: _Fragments
+    mass: _Masses
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Published:
+    """A published range and a typical value: an empty `genus` serves every genus, no `form` every form."""
+
+    genus: str = ""
+    form: Form | None = None
+    low: float
+    typical: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Growth:
+    sources: dict[str, str]
+    extension: tuple[Published, ...]
+    density: tuple[Published, ...]
+
+
+def _around(value: float, spread: float) -> Pair:
+    """The quartiles of a log-normal about a value."""
+    off = exp(spread * coverage_factor(0.5))
+    return value / off, value * off
+
+
+def _by_area(of: _Areas) -> Iterator[Rate]:
+    unit = "kg/m²/yr"
+    for row in of.rows:
+        low, high = row.quartiles or _around(row.value, of.spread)
+        yield Rate(
+            row.genus, row.forms, "planar-area", "census", row.value, unit, low, high, 0.5, of.source, "published"
+        )
+
+
+def _by_outline(of: _Outlines) -> Iterator[Rate]:
+    basis: Basis = "extension-density"
+    for row in of.rows:
+        # Relative errors of a product add in squares. Source: JCGM 100:2008 (GUM), 5.1.6.
+        off = exp(hypot(row.extension[1] / row.extension[0], row.density[1] / row.density[0]))
+        value, low, high = row.coefficient, row.coefficient / off, row.coefficient * off
+        told = Rate(row.genus, row.forms, basis, "census", value, "g/cm²/yr", low, high, 0.95, of.source, "published")
+        yield replace(told, edge=row.edge)
+
+
+def _by_surface(of: _Surfaces) -> Iterator[Rate]:
+    unit, off = "kg/yr at 1 cm²", exp((of.mean[1] - of.mean[0]) / 2.0)
+    for row in of.rows:
+        value = exp(row.intercept)
+        low, high = value / off, value * off
+        told = Rate(
+            row.genus, row.forms, "surface-area", "incubation", value, unit, low, high, 0.95, of.source, "published"
+        )
+        yield replace(told, exponent=row.exponent)
+
+
+def _by_fragment(of: _Fragments) -> Iterator[Rate]:
+    study: Study = "field-weighing"
+    for row in of.rows:
+        value, (low, high) = row.value, row.quartiles
+        told = Rate(
+            row.genus, row.forms, "surface-area", study, value, "mg/cm²/day", low, high, 0.5, of.source, "derived"
+        )
+        yield replace(told, exponent=CALCIFICATION_SIZE_EXPONENT.value, at_size=of.at_size)
+
+
+def _by_mass(of: _Masses) -> Iterator[Rate]:
+    for row in of.rows:
+        value, source = row.value / row.per, of.sources[row.study]
+        low, high = _around(value, CALCIFICATION_SPREAD_OF_COLONIES.value)
+        told = Rate(row.genus, row.forms, "mass", row.study, value, "mg/g/day", low, high, 0.5, source, "derived")
+        yield replace(told, at_size=of.at_size)
+
+
+_CALCIFICATION = table("calcification", _Calcification)
+_GROWTH = table("growth", _Growth)
+# Genera that were split or renamed since the rates were published: the name that the rates have.
+AS_PUBLISHED = _CALCIFICATION.as_published
+RATES = (
+    *_by_area(_CALCIFICATION.planar_area),
+    *_by_outline(_CALCIFICATION.extension_density),
+    *_by_surface(_CALCIFICATION.incubation),
+    *_by_fragment(_CALCIFICATION.field_weighing),
+    *_by_mass(_CALCIFICATION.mass),
+)
+
+
+def _sourced(rows: tuple[Published, ...]) -> tuple[Published, ...]:
+    return tuple(replace(row, source=row.source.format(**_GROWTH.sources)) for row in rows)
+
+
+# Extension, cm/year, and bulk density, g/cm³.
+EXTENSIONS, DENSITIES = _sourced(_GROWTH.extension), _sourced(_GROWTH.density)
+
+
+def published_extension(genus: str, form: Form) -> Published:
+    """The published extension (cm/year) nearest to a genus and form: both, else the genus, else the form."""
+    return _nearest(EXTENSIONS, (genus, form), (genus, None), ("", form))
+
+
+def published_density(genus: str, form: Form) -> Published:
+    """The published bulk density (g/cm³) nearest to a genus and form: both, else the genus, else any coral's."""
+    return _nearest(DENSITIES, (genus, form), (genus, None), ("", None))
+
+
+def _nearest(rows: tuple[Published, ...], *keys: tuple[str, Form | None]) -> Published:
+    return next(row for key in keys for row in rows if (row.genus, row.form) == key)

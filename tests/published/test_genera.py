@@ -1,0 +1,50 @@
+"""Genera, their forms and former names, and safe distances are as their sources have them."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from generator.nature.genera import GENERA, SAFE_GAPS
+
+TABLES: dict[str, dict[Any, Any]] = yaml.safe_load((Path(__file__).parent / "genera.yaml").read_text("utf-8"))
+
+
+def published(table: str) -> dict[Any, set[str]]:
+    """A table by its keys; each says where it is from and how it is known."""
+    rows = dict(TABLES[table])
+    assert rows.pop("source")
+    assert rows.pop("known") in ("from memory", "common practice, no source")
+    return {key: set(names) for key, names in rows.items()}
+
+
+def turned(pairs: Iterable[tuple[Any, str]]) -> dict[Any, set[str]]:
+    found: dict[Any, set[str]] = defaultdict(set)
+    for key, name in pairs:
+        found[key].add(name)
+    return dict(found)
+
+
+def test_each_genus_is_in_its_group() -> None:
+    assert turned((genus.group, name) for name, genus in GENERA.items()) == published("genera")
+
+
+def test_each_genus_has_its_former_names_and_its_forms() -> None:
+    assert turned((name, old) for name, genus in GENERA.items() for old in genus.formerly) == published("former names")
+    assert turned((form, name) for name, genus in GENERA.items() for form in genus.forms) == published("forms")
+
+
+def test_each_group_has_its_appendix_and_its_mineral() -> None:
+    minerals = turned((genus.skeleton, genus.group) for genus in GENERA.values())
+    listed = {genus.group for genus in GENERA.values() if genus.appendix == "II"}
+    assert {**minerals, "appendix II": listed} == published("groups")
+
+
+def test_each_genus_has_its_safe_distance_and_is_a_genus() -> None:
+    assert turned((cm, genus) for genus, cm in SAFE_GAPS.genera.items()) == published("safe distances, cm")
+    groups = {**SAFE_GAPS.groups, "unknown": SAFE_GAPS.unknown}
+    assert turned((cm, group) for group, cm in groups.items()) == published("safe distances of groups, cm")
+    assert SAFE_GAPS.source == "common practice, no source"
+    assert set(SAFE_GAPS.genera) <= set(GENERA)
