@@ -20,6 +20,7 @@ from generator.render.dosing_downloads import dosing_downloads
 from generator.render.downloads import downloads
 from generator.render.environment import PageOut, told
 from generator.render.feed import feeds, without_address
+from generator.render.inline import plain_text
 from generator.render.numbers import display_of
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
@@ -135,9 +136,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
     for id, system in desk.view.systems.items():
         if id in desk.findings:
             url = links.page_of("system", id)
-            page = system_page(desk.at(url), system, desk.findings[id])
-            charts = tuple(chart for _, chart in page.charts)
-            yield PageOut(url, "pages/system.html", page, charts=charts), system.source
+            yield told(url, system_page(desk.at(url), system, desk.findings[id])), system.source
             url = links.log_sheet_of(id)
             sheet = log_sheet_page(desk.at(url), system, desk.findings[id])
             yield told(url, sheet), system.source
@@ -158,9 +157,9 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         story = desk.at(url).prose(coral.story, coral.story_source)
         problems += story.problems
         page = coral_page(desk.at(url), coral, story.html)
-        text = " ".join((id, coral.line, desk.to_line(coral.line).text, page.state, story.html.striptags()))
-        charts = page.found.charts if page.found else ()
-        yield PageOut(url, "pages/coral.html", page, text, charts=charts), coral.source
+        line = desk.to_line(coral.line).text
+        text = " ".join((id, coral.line, line, plain_text(page.lead), story.html.striptags()))
+        yield told(url, page, text), coral.source
 
 
 def _plans(desk: Desk) -> Iterator[Made]:

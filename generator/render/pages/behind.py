@@ -6,8 +6,8 @@ from math import hypot
 
 from generator.reckon.finding import UncertaintyPart
 from generator.records.source import Source
-from generator.render.blocks import FileLines
-from generator.render.inline import Link
+from generator.render.blocks import Fold, Paragraph, Table
+from generator.render.inline import Inline, code, joined
 from generator.render.numbers import say_deviation
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import by_file, to_method
@@ -31,33 +31,19 @@ class Ground:
     inputs: tuple[Source, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BehindRow:
-    """One row: a cell for each cause, with its part of each figure ("" for none), and the lines by file."""
+def behind(desk: Desk, row: str, method: str, grounds: Iterable[Ground], tall: bool = True) -> Fold:
+    """The evidence for a table: its method, the parts of each figure, and the lines that this audience may read.
 
-    name: str
-    cells: tuple[str, ...]
-    files: tuple[FileLines, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Behind:
-    """The evidence for a table of figures: its method, the causes of uncertainty, and a row for each of its rows."""
-
-    method: Link
-    causes: tuple[str, ...]
-    rows: tuple[BehindRow, ...]
-
-
-def behind(desk: Desk, method: str, grounds: Iterable[Ground]) -> Behind:
-    """The evidence for a table, with those of its lines that this audience may read."""
-    every = tuple(grounds)
+    `row` heads the names. Where the rows are not `tall` on a telephone they are short, for there are many.
+    """
+    words, every = desk.words, tuple(grounds)
     causes = tuple(dict.fromkeys(part.cause for row in every for figure in row.figures for part in figure.parts))
-    return Behind(
-        to_method(desk, method),
-        tuple(desk.words(f"causes.{cause}") for cause in causes),
-        tuple(_row(desk, ground, causes) for ground in every),
-    )
+    heads = (row, *(words(f"causes.{cause}") for cause in causes), words("system.source"))
+    rows = tuple(_row(desk, ground, causes) for ground in every)
+    title = words("why.titles")
+    parts = f"{words('why.parts')} ({words('why.parts_note')}):" if causes else ""
+    table = Table(title, heads, rows, "grounds tall" if tall else "grounds")
+    return Fold(title, (Paragraph(joined(f"{words('why.method')}:", to_method(desk, method))), Paragraph(parts), table))
 
 
 def lengths(desk: Desk, parts: Sequence[UncertaintyPart]) -> Parts:
@@ -65,9 +51,11 @@ def lengths(desk: Desk, parts: Sequence[UncertaintyPart]) -> Parts:
     return Parts(parts, desk.words.unit(desk.display.unit("length")), desk.display.change("length", 1.0))
 
 
-def _row(desk: Desk, ground: Ground, causes: tuple[str, ...]) -> BehindRow:
+def _row(desk: Desk, ground: Ground, causes: tuple[str, ...]) -> tuple[Inline, ...]:
+    """A cell for each cause, with its part of each figure ("" for none), and the lines by file."""
     told = [source for source in ground.inputs if desk.view.tells(source)]
-    return BehindRow(ground.name, tuple(_cell(desk, ground, cause) for cause in causes), by_file(desk.words, told))
+    files = (joined(code(each.file), each.lines) for each in by_file(desk.words, told))
+    return ground.name, *(_cell(desk, ground, cause) for cause in causes), joined(*files, by="; ")
 
 
 def _cell(desk: Desk, ground: Ground, cause: str) -> str:

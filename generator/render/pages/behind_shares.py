@@ -6,16 +6,20 @@ from generator.reckon.arrivals.demand import alkalinity_of
 from generator.reckon.arrivals.shares import CoralShare, Shares
 from generator.reckon.arrivals.what_if import Demand, WhatIf
 from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
-from generator.render.pages.behind import Behind, Ground, Parts, behind
+from generator.render.blocks import Fold
+from generator.render.pages.behind import Ground, Parts, behind
 from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
 
 
-def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Behind:
+def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Fold:
     """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
     grams = desk.words("numbers.per_day", unit=desk.words.unit("g"))
     whole = Ground(desk.words("shares.whole"), (Parts(found.whole.parts, grams),), found.whole.inputs)
-    return behind(desk, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)))
+    coral = desk.words("shares.coral")
+    return behind(
+        desk, coral, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)), tall=False
+    )
 
 
 def _share(desk: Desk, whole: Finding, each: CoralShare, grams: str) -> Ground:
@@ -24,10 +28,11 @@ def _share(desk: Desk, whole: Finding, each: CoralShare, grams: str) -> Ground:
     return Ground(desk.to_coral(each.coral).text, figures, each.inputs)
 
 
-def behind_what_ifs(desk: Desk, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str]) -> Behind:
+def behind_what_ifs(desk: Desk, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str], tall: bool) -> Fold:
     """The uptake now, then after each change of each coral, with its own parts and the lines of that coral."""
     now = [_now(desk, system) for system in (found.system, *others)]
-    return behind(desk, "shares", (*(each for each in now if each), *_grounds(desk, ifs, others)))
+    grounds = (*(each for each in now if each), *_grounds(desk, ifs, others))
+    return behind(desk, desk.words("why.of_what"), "shares", grounds, tall)
 
 
 def _now(desk: Desk, system: str) -> Ground | None:

@@ -14,7 +14,7 @@ from generator.render import links
 from generator.render.blocks import Block, Figure
 from generator.render.charts.change import change_chart
 from generator.render.charts.chart import Chart
-from generator.render.inline import Cannot, Link
+from generator.render.inline import Cannot, Inline, Link, bold, joined
 from generator.render.numbers import Moment, Shown, hundredths, say_day, say_per_day, say_written
 from generator.render.page import Frame
 from generator.render.pages.change_foreseen import (
@@ -28,7 +28,7 @@ from generator.render.pages.desk import Desk
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.predicted import system_frame
-from generator.render.pages.uptake import Outlook, outlook
+from generator.render.pages.uptake import outlook
 from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure
 from generator.render.ranges import Look, Ranges, Row, ranges
 from generator.units.quantity import Estimate
@@ -53,7 +53,7 @@ class ChangePage:
     ways: Ranges | None
     foreseen_notes: tuple[str, ...]
     readings: ReadingsAhead | None
-    unchanged: Outlook | None
+    unchanged: Inline
     doses: tuple[Block, ...]
     dose_notes: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -121,13 +121,20 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
         ways=ways_of(desk, foreseen) if foreseen else None,
         foreseen_notes=tuple(_foreseen_notes(desk, change, foreseen)) if foreseen else (),
         readings=readings_of(desk, change.plan) if change.plan else None,
-        unchanged=outlook(desk, "alkalinity", change.unchanged) if change.unchanged else None,
+        unchanged=_unchanged(desk, change),
         doses=doses(desk, system, (change.added,), (desk.words("changes.added"),), now=False) if change.added else (),
         dose_notes=tuple(unmet_words(desk, system, change.added.unmet)) if change.added else (),
         cautions=caution_words(desk, of_phases((change.added,), system)) if change.added and change.added.doses else (),
         onward=tuple(_onward(desk, system)),
         threshold=words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"),
     )
+
+
+def _unchanged(desk: Desk, change: CoralChange) -> Inline:
+    """What comes of alkalinity if nothing changes."""
+    if change.unchanged is None:
+        return ""
+    return joined(bold(desk.words("quantities.alkalinity")), outlook(desk, change.unchanged))
 
 
 def _foreseen_notes(desk: Desk, change: CoralChange, foreseen: ExpectedUptake) -> Iterator[str]:

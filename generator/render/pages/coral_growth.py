@@ -1,73 +1,46 @@
 """A coral's growth, light, share of the uptake and cutting plan, as its page shows them."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.reckon.arrivals.shares import Shares
-from generator.reckon.finding import Answer, CannotTell, Finding, scaled_parts
+from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove
 from generator.reckon.growth.survey import SOON_DAYS, Growth
 from generator.records.coral import Coral
-from generator.render.blocks import Figure, Why
-from generator.render.inline import Cannot
-from generator.render.numbers import Moment, Shown, plain, say_day, say_estimate, say_length, say_level, with_unit
+from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
+from generator.render.charts.growth import growth_charts
+from generator.render.inline import Link, Span, joined
+from generator.render.numbers import plain, say_day, say_estimate, say_length, say_level, with_unit
+from generator.render.pages.behind_shares import behind_what_ifs
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, cannot, why, why_of
-from generator.units.quantity import Estimate
+from generator.render.pages.why import cannot, figure, why_of
+from generator.render.what_if_words import what_if_words
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0
 
 
-@dataclass(frozen=True, slots=True)
-class LightStepRow:
-    """One week of a step-up."""
-
-    since: Moment
-    daily: str
-    par: str
-    here: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Cutting:
-    """What to cut, in words, with cautions; or why there is no answer."""
-
-    words: tuple[str, ...]
-    cannot: Cannot | None
-    cautions: tuple[str, ...]
-    why: Why | None
+def growth(desk: Desk, coral: Coral, found: CoralFindings) -> Section:
+    """How it grew, how fast it will, and whether it slowed."""
+    words, fall = desk.words, found.growth.decline
+    ahead = figures(*_ahead(desk, found))
+    return section(
+        words("growth.title"),
+        group("caution", Paragraph(_decline(desk, found)), why_of(desk, "growth-decline", fall.inputs))
+        if fall
+        else None,
+        figures(*_grown(desk, found)),
+        section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
+        *(group("anchor", chart) for chart in growth_charts(coral.name, found, desk.display, words)),
+        id="growth",
+    )
 
 
-def figure(desk: Desk, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
-    """A number about a coral; `kind` (length or mass) brings it to the journal's unit."""
-    words = desk.words
-    if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(words, answer), note)
-    told = replace(answer, inputs=tuple(source for source in answer.inputs if desk.view.tells(source)))
-    shown, unit, factor = _shown(desk, answer.estimate, kind)
-    return Figure(label, shown, why(desk, told, Evidence({}, desk.display, words), unit, factor), None, note)
-
-
-def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
-    """A number in the journal's unit, its unit in words, and the factor that takes a spread there."""
-    words = desk.words
-    base, _, per = found.unit.partition("/")
-    if found.low == found.high:
-        # Measured at the coral itself, without a recorded error.
-        return Shown(with_unit(plain(desk.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
-    if not kind:
-        return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
-    factor = desk.display.change(kind, 1.0)
-    unit = words.unit(f"{desk.display.unit(kind)}/{per}" if per else desk.display.unit(kind))
-    return say_estimate(words, found.scaled(factor, base), unit), unit, factor
-
-
-def growth_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
+def _grown(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
     """Mass, how fast it grew between its measurements, and all that it grew."""
     words, growth = desk.words, found.growth
     if growth.mass_kind == "skeleton":
@@ -84,7 +57,7 @@ def growth_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
         yield figure(desk, words("growth.grown"), growth.grown, "mass", words("growth.grown_note"))
 
 
-def ahead_figures(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
+def _ahead(desk: Desk, found: CoralFindings) -> Iterator[Figure]:
     """How fast it will grow, as far as its own measurements tell; nothing for one that is no longer here."""
     words, growth = desk.words, found.growth
     if found.ahead is None:
@@ -118,7 +91,7 @@ def _between(desk: Desk, growth: Growth) -> str:
     return told + desk.words(f"growth.repeats.{repeats.known}", share=share, low=low, high=high)
 
 
-def decline_words(desk: Desk, found: CoralFindings) -> str:
+def _decline(desk: Desk, found: CoralFindings) -> str:
     """By how much growth fell and since when; "" if it did not."""
     fall = found.growth.decline
     if fall is None:
@@ -138,33 +111,66 @@ def decline_words(desk: Desk, found: CoralFindings) -> str:
     )
 
 
-def light_figure(desk: Desk, found: CoralFindings) -> Figure | None:
-    """The daily light at its place; None for a coral that is gone."""
-    return figure(desk, desk.words("light.daily"), found.light) if found.light else None
-
-
-def light_steps(desk: Desk, found: CoralFindings) -> tuple[str, tuple[LightStepRow, ...]]:
-    """The light it had, the light it has now, and the weeks between; empty if it did not move lately."""
+def light(desk: Desk, found: CoralFindings) -> Section:
+    """The daily light at its place, and the weeks in which it gets used to more."""
     words, move = desk.words, found.move
-    if not isinstance(move, LightMove):
-        return "", ()
-    unit = words.unit("mol/m²/day")
-    before, after = (with_unit(plain(desk.words, each.value, 1), unit) for each in (move.before, move.after))
+    daily = figures(figure(desk, words("light.daily"), found.light)) if found.light else None
+    moved: tuple[Block, ...] = ()
+    if daily and isinstance(move, LightMove):
+        moved = _step_up(desk, move)
+    return section(words("light.title"), daily, *moved, id="light")
+
+
+def _step_up(desk: Desk, move: LightMove) -> tuple[Block, ...]:
+    """The light it had, the light it has now, and the weeks between."""
+    words, unit = desk.words, desk.words.unit("mol/m²/day")
+    before, after = (with_unit(plain(words, each.value, 1), unit) for each in (move.before, move.after))
     day = say_day(desk.display, words, move.at).text
     key = "light.step_up" if move.steps else "light.no_steps"
     now = max((step.since for step in move.steps if step.since <= desk.today), default=None)
-    return words(key, before=before, after=after, day=day, n=len(move.steps)), tuple(
-        LightStepRow(
-            say_day(desk.display, words, step.since),
-            with_unit(plain(desk.words, step.daily, 1), unit),
-            with_unit(plain(desk.words, step.par, 0), words.unit("PAR")),
-            step.since == now,
+    rows = tuple(
+        (
+            joined(say_day(desk.display, words, step.since), words("light.now") if step.since == now else "", by=" · "),
+            with_unit(plain(words, step.par, 0), words.unit("PAR")),
+            with_unit(plain(words, step.daily, 1), unit),
         )
         for step in move.steps
     )
+    looks = tuple("now" if step.since == now else "" for step in move.steps)
+    return (
+        Paragraph(words(key, before=before, after=after, day=day, n=len(move.steps)), "after"),
+        why_of(desk, "light-steps", move.inputs),
+        Table(words("light.plan"), words.each("light.since", "light.par", "light.daily"), rows, looks=looks),
+    )
 
 
-def share_figure(desk: Desk, coral: Coral) -> Figure | None:
+def uptake(desk: Desk, coral: Coral, *ways: Link) -> Section:
+    """Its share of the uptake in its water, what would change if it went, and what it did to that water."""
+    words, place = desk.words, coral.placement_on(desk.today)
+    share = _share(desk, coral) if coral.id in desk.found.corals else None
+    told = _what_if(desk, coral, place.system) if share and place else ()
+    return section(
+        words("share.title"),
+        figures(share),
+        group("line-by-line", section(words("shares.what_if"), *told, lead=words("shares.what_if_lead"))),
+        row(*ways),
+        id="uptake",
+        look="" if share else "line-by-line",
+    )
+
+
+def _what_if(desk: Desk, coral: Coral, system: str) -> tuple[Block, ...]:
+    shares = desk.found.shares.get(system)
+    ifs = [each for each in desk.found.what_if.get(system, ()) if each.coral == coral.id]
+    names = {id: each.name for id, each in desk.view.systems.items()}
+    said = (line for each in ifs for line in what_if_words(desk.display, desk.words, each, names))
+    if not ifs or not isinstance(shares, Shares):
+        return (items(*said),)
+    others = [id for id, _ in ifs[0].moved if id in desk.view.systems]
+    return items(*said), behind_what_ifs(desk, shares, ifs, others, tall=True)
+
+
+def _share(desk: Desk, coral: Coral) -> Figure | None:
     """Its share of its system's uptake; None if it has no place or does not calcify."""
     place = coral.placement_on(desk.today)
     found = desk.found.shares.get(place.system) if place else None
@@ -184,35 +190,42 @@ def share_figure(desk: Desk, coral: Coral) -> Figure | None:
     return figure(desk, label, part, note=note)
 
 
-def cutting(desk: Desk, found: CoralFindings) -> Cutting | None:
-    """The cutting plan with its cautions; None for a coral without a place."""
+def cutting_plan(desk: Desk, found: CoralFindings) -> Section | None:
+    """What to cut, in words, with cautions; or why there is no answer. None for a coral without a place."""
     words, plan = desk.words, found.cutting
     if plan is None:
         return None
+    title = words("cutting.title")
     if not isinstance(plan, CuttingPlan):
-        return Cutting((), cannot(words, plan), (), None)
-    cautions = tuple(words(f"cautions.{caution}") for caution in plan.cautions)
-    behind = why_of(desk, "cutting-plan", plan.inputs, plan.parts, words.unit("%"))
-    if plan.nothing:
-        return Cutting((words("cutting.nothing", n=CUT_MONTHS),), None, cautions, behind)
+        return section(title, cannot(words, plan))
+    before = items(*(words(f"cautions.{caution}") for caution in plan.cautions), words("cutting.rules"), look="")
+    return section(
+        title,
+        items(*([words("cutting.nothing", n=CUT_MONTHS)] if plan.nothing else _to_cut(desk, plan))),
+        why_of(desk, "cutting-plan", plan.inputs, plan.parts, words.unit("%")),
+        group("caution", Paragraph(Span(words("cutting.cautions"), "b")), before) if plan.cautions else None,
+    )
+
+
+def _to_cut(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
+    words = desk.words
     part = say_estimate(words, plan.remove, "%")
-    said = [words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)]
+    yield words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)
     if plan.remove.value > _MOST_CUT:
-        said.append(words("cutting.too_much"))
+        yield words("cutting.too_much")
     if not isinstance(plan.mass, CannotTell):
         mass = say_level(desk.display, words, "mass", plan.mass.estimate)
-        said.append(words("cutting.mass", mass=mass.value, interval=mass.interval))
+        yield words("cutting.mass", mass=mass.value, interval=mass.interval)
     piece = say_length(desk.display, words, PIECE_CM)
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
-    said.append(words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece))
+    yield words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece)
     demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")
-    said.append(words("cutting.uptake", uptake=demand.value, interval=demand.interval))
-    said += _demand_of_system(desk, plan)
+    yield words("cutting.uptake", uptake=demand.value, interval=demand.interval)
+    yield from _demand_of_system(desk, plan)
     if isinstance(plan.healed_after, Finding):
         healed = plan.healed_after.estimate
         days = words("cutting.days", low=f"{healed.low:.0f}", high=f"{healed.high:.0f}", n=round(healed.value))
-        said.append(words("cutting.healed", days=days))
-    return Cutting(tuple(said), None, cautions, behind)
+        yield words("cutting.healed", days=days)
 
 
 def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
@@ -226,7 +239,7 @@ def _demand_of_system(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
         yield desk.words("cutting.uptake_of_system", system=system, uptake=told.value, interval=told.interval)
 
 
-def health_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:
+def state_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:
     """Its health today: quarantine, treatment, damage that has not healed, its colour."""
     words, state = desk.words, found.health
 

@@ -1,7 +1,6 @@
 """How long a coral has room at its place, and where else it could go, as its page shows them."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
@@ -10,26 +9,38 @@ from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import Meeting, RoomFindings
 from generator.records.coral import Coral
 from generator.render import links
-from generator.render.inline import Link
+from generator.render.blocks import Fold, Paragraph, Section, Table, items, section
+from generator.render.inline import Inline
 from generator.render.numbers import say_level
 from generator.render.pages.approaches import edge_words, ground, matters_soon, say_dates
-from generator.render.pages.behind import Behind, Ground, behind, lengths
+from generator.render.pages.behind import Ground, behind, lengths
 from generator.render.pages.desk import Desk
-from generator.render.pages.plan import say_light
+from generator.render.pages.plan import plan_link, say_light
 
 _MOST_PLACES = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Elsewhere:
-    """A place it could go to: where, its light, and what must move for it."""
+def room(desk: Desk, coral: Coral, found: CoralFindings) -> Section:
+    """How long it has room, what that is based on, and where else it could go, the best first."""
+    words, place = desk.words, coral.placement_on(desk.today)
+    lines = items(*_lines(desk, coral, found))
+    planned = place and desk.view.systems[place.system].places and place.system in desk.found.rooms
+    could_go = (each for each in desk.found.could_go.get(coral.id, ()) if seen(desk, each))
+    rows = tuple(_elsewhere(desk, each) for each in could_go)[:_MOST_PLACES]
+    title, heads = words("places.title"), words.each("places.where", "places.light", "places.moves")
+    return section(
+        words("room.title"),
+        *(
+            lines,
+            Paragraph(plan_link(desk, place.system), "onward") if place and planned else None,
+            _behind(desk, coral, found),
+            section(title, Table(title, heads, rows, "tall")),
+        )[: 4 if lines else 0],
+        id="room",
+    )
 
-    where: Link
-    light: str
-    moves: str
 
-
-def room_lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
+def _lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
     """When it outgrows its place, which neighbours it will touch, and its size in half a year."""
     words = desk.words
     place = coral.placement_on(desk.today)
@@ -60,14 +71,15 @@ def _meets(desk: Desk, meeting: Meeting, other: Coral) -> str:
     return words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
 
 
-def room_behind(desk: Desk, coral: Coral, found: CoralFindings) -> Behind | None:
+def _behind(desk: Desk, coral: Coral, found: CoralFindings) -> Fold | None:
     """The evidence for its size in half a year and the days its room ends; None if there is neither."""
     ahead = found.ahead if isinstance(found.ahead, SizeForecast) else None
     ends = list(_ends(desk, coral))
-    if ahead is None:
-        return behind(desk, "meeting", ends) if ends else None
-    size = Ground(desk.words("room.length", n=CUT_MONTHS), (lengths(desk, ahead.parts),), ahead.inputs)
-    return behind(desk, "meeting" if ends else "size-forecast", (size, *ends))
+    grounds = list(ends)
+    if ahead is not None:
+        grounds = [Ground(desk.words("room.length", n=CUT_MONTHS), (lengths(desk, ahead.parts),), ahead.inputs), *ends]
+    method = "meeting" if ends else "size-forecast"
+    return behind(desk, desk.words("why.of_what"), method, grounds) if grounds else None
 
 
 def _ends(desk: Desk, coral: Coral) -> Iterator[Ground]:
@@ -96,13 +108,6 @@ def _in_brackets(interval: str) -> str:
     return f" ({interval})" if interval else ""
 
 
-def elsewhere(desk: Desk, coral: Coral) -> tuple[Elsewhere, ...]:
-    """Where else it could go, the best first, with what must move."""
-    return tuple(_elsewhere(desk, each) for each in desk.found.could_go.get(coral.id, ()) if seen(desk, each))[
-        :_MOST_PLACES
-    ]
-
-
 def seen(desk: Desk, suggestion: Suggestion) -> bool:
     """Whether the view may show a place: its system, and everything that must move for it and where to."""
     spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
@@ -111,7 +116,8 @@ def seen(desk: Desk, suggestion: Suggestion) -> bool:
     )
 
 
-def _elsewhere(desk: Desk, suggestion: Suggestion) -> Elsewhere:
+def _elsewhere(desk: Desk, suggestion: Suggestion) -> tuple[Inline, ...]:
+    """A place it could go to, its light, and what must move for it."""
     words, spot = desk.words, suggestion.spot
     system = desk.view.systems[spot.system]
     place = words("corals.at_place", place=spot.place, system=system.name)
@@ -121,7 +127,7 @@ def _elsewhere(desk: Desk, suggestion: Suggestion) -> Elsewhere:
         else words("places.stuck", coral=desk.view.corals[move.coral].name)
         for move in suggestion.moves
     ]
-    return Elsewhere(
+    return (
         desk.link(links.plan_of(spot.system), place),
         say_light(desk, system.places[spot.place]),
         "; ".join(moves) or words("places.free"),

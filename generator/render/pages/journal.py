@@ -88,7 +88,7 @@ def entry_list(desk: Desk, entries: Iterable[Entry]) -> Items:
         *(
             joined(
                 say_day(desk.display, desk.words, entry.at),
-                _to(desk, entry),
+                to_entry(desk, entry),
                 Span(entry.summary, look="summary") if entry.summary else "",
             )
             for entry in entries
@@ -154,7 +154,7 @@ def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, la
     """An entry's page; `body` is its Markdown as safe HTML."""
     words = desk.words
     mentions = row(*(desk.to_system(id) for id in entry.systems), *(desk.to_coral(id) for id in entry.corals))
-    mentioned = row(*(_to(desk, other) for other in desk.ties.named_in.get(("entry", entry.id), ())))
+    mentioned = row(*(to_entry(desk, other) for other in desk.ties.named_in.get(("entry", entry.id), ())))
     month = desk.link(links.month_page(entry.at), words(f"months.{entry.at.month}"))
     return page(
         desk,
@@ -164,7 +164,7 @@ def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, la
         group("prose", body),
         section(words("journal.mentions"), mentions),
         section(words("journal.mentioned"), mentioned),
-        _beside(desk, _to, earlier, later),
+        _beside(desk, to_entry, earlier, later),
         title=entry.title,
         description=entry.summary or entry.title,
         crumbs=(section_crumb(desk, "journal"), _to_year(desk, entry.at.year), month),
@@ -185,7 +185,8 @@ def _beside(desk: Desk, to: Callable[[Desk, T], Link], earlier: T | None, later:
     return Drawn("beside", ways if any(ways) else ())
 
 
-def _to(desk: Desk, entry: Entry) -> Link:
+def to_entry(desk: Desk, entry: Entry) -> Link:
+    """A link to an entry, by its title."""
     return desk.link(links.page_of("entry", entry.id), entry.title)
 
 

@@ -1,74 +1,56 @@
 """The ledger of the last days, as a system's page shows it: by cause, with its evidence."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.balance import PAID, Balance, balance
 from generator.reckon.water.findings import Cause, WaterFindings
 from generator.records.system import System
-from generator.render.numbers import Shown, plain, say_day, say_difference, with_unit
-from generator.render.pages.behind import Behind, Ground, Parts, behind
+from generator.render.blocks import Paragraph, Section, Table, section
+from generator.render.inline import Inline, joined, small
+from generator.render.numbers import plain, say_day, say_difference, with_unit
+from generator.render.pages.behind import Ground, Parts, behind
 from generator.render.pages.desk import Desk
 from generator.units.kinds import WATER_KINDS
 
 LEDGER_DAYS = 30
 
 
-@dataclass(frozen=True, slots=True)
-class LedgerRow:
-    """What one cause added or took out over the last days, or the sum; a cell for each quantity."""
-
-    cause: str
-    cells: tuple[Shown, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Ledger:
-    """The ledger of the last `days`. Its last row is the level's change. Also when each quantity was last read."""
-
-    days: int
-    heads: tuple[str, ...]
-    rows: tuple[LedgerRow, ...]
-    last_read: str
-    behind: Behind
-
-
-def ledger(desk: Desk, system: System, findings: WaterFindings) -> Ledger | None:
-    """What came in and went out over the last days, by cause; None if no quantity has a ledger."""
+def ledger(desk: Desk, system: System, findings: WaterFindings) -> Section | None:
+    """What came in and went out over the last days, by cause, and the change; None if no quantity has a ledger."""
     words = desk.words
     kept = {line.kind for line in findings.ledger}
     kinds = [kind for kind in WATER_KINDS if kind in kept]
     balances = [balance(findings, system.water, kind, LEDGER_DAYS) for kind in kinds]
     if not any(each.paid or isinstance(each.taken_up, Finding) for each in balances):
         return None
-    taken = LedgerRow(words("ledger.uptake"), tuple(_told(desk, each.kind, each.taken_up) for each in balances))
-    change = LedgerRow(words("ledger.change"), tuple(_told(desk, each.kind, each.change) for each in balances))
-    return Ledger(
-        LEDGER_DAYS,
-        tuple(words(f"quantities.{kind}") for kind in kinds),
-        (*_paid_rows(desk, balances), taken, change),
-        words("ledger.last_read", days=", ".join(_last_read(desk, findings, kinds))),
-        behind(desk, "ledger", _grounds(desk, balances)),
+    taken = words("ledger.uptake"), *(_told(desk, each.kind, each.taken_up) for each in balances)
+    change = words("ledger.change"), *(_told(desk, each.kind, each.change) for each in balances)
+    title, cause = words("system.ledger", n=LEDGER_DAYS), words("system.cause")
+    heads = (cause, *(words(f"quantities.{kind}") for kind in kinds))
+    return section(
+        title,
+        Table(title, heads, (*_paid_rows(desk, balances), taken, change), "figures"),
+        Paragraph(words("ledger.last_read", days=", ".join(_last_read(desk, findings, kinds))), "note"),
+        behind(desk, cause, "ledger", _grounds(desk, balances)),
+        id="ledger",
+        lead=words("system.ledger_lead"),
     )
 
 
-def _paid_rows(desk: Desk, balances: Sequence[Balance]) -> Iterator[LedgerRow]:
+def _paid_rows(desk: Desk, balances: Sequence[Balance]) -> Iterator[tuple[Inline, ...]]:
     for cause in PAID:
         if any(cause in each.paid for each in balances):
-            cells = tuple(_paid(desk, each.kind, each.paid.get(cause)) for each in balances)
-            yield LedgerRow(desk.words(f"ledger.{cause}"), cells)
+            paid = ((each.kind, each.paid.get(cause)) for each in balances)
+            cells = ("–" if total is None else _change(desk, kind, total) for kind, total in paid)
+            yield desk.words(f"ledger.{cause}"), *cells
 
 
-def _paid(desk: Desk, kind: str, total: float | None) -> Shown:
-    return Shown("–" if total is None else _change(desk, kind, total))
-
-
-def _told(desk: Desk, kind: str, answer: Answer) -> Shown:
+def _told(desk: Desk, kind: str, answer: Answer) -> Inline:
     if isinstance(answer, CannotTell):
-        return Shown(desk.words("cannot.label"))
+        return desk.words("cannot.label")
     interval = say_difference(desk.display, desk.words, kind, answer.estimate).interval
-    return Shown(_change(desk, kind, answer.estimate.value), interval)
+    return joined(_change(desk, kind, answer.estimate.value), small(interval))
 
 
 def _change(desk: Desk, kind: str, canonical: float) -> str:

@@ -11,12 +11,13 @@ from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render import links
+from generator.render.blocks import Fold
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
 from generator.render.inline import Cannot, Link
 from generator.render.numbers import NBSP, plain, say_length, with_unit
 from generator.render.page import Frame
 from generator.render.pages.approaches import Approach, edges, neighbours
-from generator.render.pages.behind import Behind, behind
+from generator.render.pages.behind import behind
 from generator.render.pages.desk import Desk
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.why import cannot
@@ -70,8 +71,8 @@ class PlanPage:
     neighbours: tuple[Approach, ...]
     edges: tuple[Approach, ...]
     unknown: tuple[tuple[Link, Cannot], ...]
-    why_neighbours: Behind
-    why_edges: Behind
+    why_neighbours: Fold
+    why_edges: Fold
     data: Link
 
 
@@ -96,8 +97,8 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
         unknown=tuple(
             (desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)
         ),
-        why_neighbours=behind(desk, "meeting", (each.ground for each in near)),
-        why_edges=behind(desk, "meeting", (each.ground for each in leaving)),
+        why_neighbours=behind(desk, desk.words("trades.coral"), "meeting", (each.ground for each in near)),
+        why_edges=behind(desk, desk.words("trades.coral"), "meeting", (each.ground for each in leaving)),
         data=desk.link("data/places.csv", words("data.tables.places.name")),
     )
 

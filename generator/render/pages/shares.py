@@ -8,11 +8,10 @@ from generator.reckon.arrivals.what_if import Demand, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render import links
-from generator.render.blocks import Figure
+from generator.render.blocks import Figure, Fold
 from generator.render.inline import Cannot, Link
 from generator.render.numbers import Shown, say_amount, say_per_day
 from generator.render.page import Frame
-from generator.render.pages.behind import Behind
 from generator.render.pages.behind_shares import behind_shares, behind_what_ifs
 from generator.render.pages.change_foreseen import say_share
 from generator.render.pages.desk import Desk
@@ -64,12 +63,12 @@ class SharesPage:
     cannot: Cannot | None
     picture: Ranges | None
     rows: tuple[ShareRow, ...]
-    behind: Behind | None
+    behind: Fold | None
     hidden: str
     now: str
     others: tuple[Link, ...]
     what_ifs: tuple[WhatIfRow, ...]
-    behind_ifs: Behind | None
+    behind_ifs: Fold | None
     method: Link
 
 
@@ -96,7 +95,7 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
         now=_now(desk, ifs),
         others=tuple(desk.to_system(id) for id in others),
         what_ifs=tuple(_what_if(desk, each, others) for each in ifs),
-        behind_ifs=behind_what_ifs(desk, known, ifs, others) if known and ifs else None,
+        behind_ifs=behind_what_ifs(desk, known, ifs, others, tall=False) if known and ifs else None,
         method=desk.link(f"{links.METHODS}#shares", words("shares.method")),
     )
 

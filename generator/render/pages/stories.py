@@ -1,9 +1,11 @@
 """The explanations that compete for what was read lately, in words with their odds, and the test that parts them."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 
 from generator.reckon.water.findings import Story, Uptake, WaterFindings
+from generator.render.blocks import Items, items
+from generator.render.inline import Phrase, bold, joined
 from generator.render.numbers import say_day, say_difference, say_moment, say_per_day
 from generator.render.pages.desk import Desk
 
@@ -13,23 +15,19 @@ ON_THE_SPOT = timedelta(hours=2)
 LEAST_ODDS = 0.10
 
 
-@dataclass(frozen=True, slots=True)
-class Explanations:
-    """What may have happened to a quantity, and which test tells."""
-
-    quantity: str
-    text: str
-    test: str
-
-
-def explanations(desk: Desk, findings: WaterFindings) -> tuple[Explanations, ...]:
-    """Every quantity for which explanations compete."""
-    return tuple(
-        Explanations(
-            desk.words(f"quantities.{uptake.kind}"), explained(desk, uptake), which_test(desk, findings, uptake)
-        )
-        for uptake in findings.uptake.values()
-        if uptake.stories
+def explanations(desk: Desk, findings: WaterFindings) -> Items:
+    """For every quantity for which explanations compete: what may have happened, and which test tells."""
+    return items(
+        *(
+            joined(
+                Phrase((bold(desk.words(f"quantities.{uptake.kind}")), ":")),
+                explained(desk, uptake),
+                bold(which_test(desk, findings, uptake)),
+            )
+            for uptake in findings.uptake.values()
+            if uptake.stories
+        ),
+        look="outlooks",
     )
 
 

@@ -7,9 +7,8 @@ from generator.render.blocks import Paragraph, Picture, Section, figures, items,
 from generator.render.drawings.survival_curve import SurvivalCurve, draw
 from generator.render.inline import joined, small
 from generator.render.page import Page
-from generator.render.pages.coral_growth import figure
 from generator.render.pages.desk import Desk, page, section_crumb
-from generator.render.pages.why import how
+from generator.render.pages.why import figure, how
 
 
 def survival_page(desk: Desk) -> Page:

@@ -7,30 +7,40 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render import links
-from generator.render.blocks import Block, Drawn, Facts, Figure, Items, Paragraph
-from generator.render.charts.chart import Chart
+from generator.render.blocks import (
+    Block,
+    Drawn,
+    Figure,
+    Fold,
+    Group,
+    Paragraph,
+    Section,
+    Table,
+    figures,
+    group,
+    items,
+    row,
+    section,
+)
 from generator.render.charts.water import water_chart
-from generator.render.inline import Link
+from generator.render.inline import Inline, Link, joined, plain_text
 from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
-from generator.render.page import Frame, Page
-from generator.render.pages.attention import Matter, matters
+from generator.render.page import Page
+from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
 from generator.render.pages.desk import Desk, frame, page, section_crumb
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.kits import kit_words
-from generator.render.pages.ledger import Ledger, ledger
+from generator.render.pages.ledger import ledger
 from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import calendar_link, due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
-from generator.render.pages.stories import Explanations, explanations
+from generator.render.pages.stories import explanations
 from generator.render.pages.track_record import record_sentence
 from generator.render.pages.uptake import (
-    Doubt,
-    Outlook,
-    Shift,
     calcification_figures,
     doubts,
     outlooks,
@@ -39,57 +49,15 @@ from generator.render.pages.uptake import (
     uptake_figures,
 )
 from generator.render.pages.volume import volume_figure
-from generator.render.pages.water_health import HealthPart, health_part
-from generator.render.pages.why import evidence
+from generator.render.pages.water_health import water_health
+from generator.render.pages.why import Evidence, evidence, to_method
 from generator.units.kinds import WATER_KINDS
 
 _NEWEST_ENTRIES = 5
-
-
-@dataclass(frozen=True, slots=True)
-class SolutionRow:
-    """A solution in use, and its rate."""
-
-    name: str
-    holds: str
-    runs: str
-
-
-@dataclass(frozen=True, slots=True)
-class SystemPage:
-    """Everything known about one system's water."""
-
-    frame: Frame
-    name: str
-    about: str
-    volume: str
-    started: str
-    matters: tuple[Matter, ...]
-    readings: tuple[ReadingCard, ...]
-    volume_by_dose: Figure | None
-    uptake: tuple[Figure, ...]
-    calcification: tuple[Figure, ...]
-    outlooks: tuple[Outlook, ...]
-    trends: tuple[Figure, ...]
-    charts: tuple[tuple[str, Chart], ...]
-    explanations: tuple[Explanations, ...]
-    kits: tuple[str, ...]
-    doubts: tuple[Doubt, ...]
-    shifts: tuple[Shift, ...]
-    ledger: Ledger | None
-    solutions: tuple[SolutionRow, ...]
-    corals: tuple[Link, ...]
-    plan: Link | None
-    demand: tuple[Link, ...]
-    changes: tuple[Link, ...]
-    health: HealthPart | None
-    record: str
-    record_page: Link
-    tests: Facts
-    calendar: Link
-    sheet: Link
-    entries: Items
-    downloads: tuple[Link, ...]
+# More than a keeper can do in a day unfolds.
+MOST_MATTERS = 7
+# The sections that the top of the page leads to.
+_HERE = ("needs", "tests", "now", "uptake", "changes", "ahead", "charts", "health", "corals")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,14 +75,19 @@ class SystemCard:
     state_words: str
 
 
-def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPage:
-    """The page of one system."""
-    words, display = desk.words, desk.display
-    log = desk.view.log_of(system.id)
-    told = evidence(log, display, words)
-    shown = [kind for kind in WATER_KINDS if charted(findings, kind)]
-    return SystemPage(
-        frame=replace(
+def system_page(desk: Desk, system: System, findings: WaterFindings) -> Page:
+    """Everything known about one system's water."""
+    words = desk.words
+    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    uptake = uptake_figures(desk, findings, told)
+    sections = (*_water(desk, system, findings, told, uptake), *_grounds(desk, system, findings, told, uptake))
+    here = items(
+        *(Link(plain_text(each.title), f"#{each.id}") for each in sections if each and each.id in _HERE), look="wide"
+    )
+    started = words("system.started", day=say_day(desk.display, words, system.started).text) if system.started else ""
+    return Page(
+        "system",
+        replace(
             frame(
                 desk,
                 system.name,
@@ -124,40 +97,91 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> SystemPa
             ),
             predicted=predicted(desk, system.id),
         ),
-        name=system.name,
-        about=system.about or "",
-        volume=_volume(desk, system),
-        started=words("system.started", day=say_day(display, words, system.started).text) if system.started else "",
-        matters=matters(desk, system.id),
-        readings=reading_cards(desk, system, findings),
-        volume_by_dose=volume_figure(desk, desk.found.dosing.get(system.id), told),
-        uptake=uptake_figures(desk, findings, told),
-        calcification=calcification_figures(desk, findings, told),
-        outlooks=outlooks(desk, findings),
-        trends=trend_figures(desk, findings, told),
-        charts=tuple((kind, water_chart(system, log, findings, kind, display, words)) for kind in shown),
-        explanations=explanations(desk, findings),
-        kits=kit_words(desk, system, findings),
-        doubts=doubts(desk, findings),
-        shifts=shifts(desk, findings),
-        ledger=ledger(desk, system, findings),
-        solutions=tuple(_solutions(desk, system)),
-        corals=tuple(desk.to_coral(coral.id) for coral in desk.corals_of(system.id)),
-        plan=plan_link(desk, system.id) if system.places and system.id in desk.found.rooms else None,
-        demand=tuple(_demand(desk, system)),
-        changes=change_links(desk, system=system.id),
-        health=health_part(desk, findings.health, told) if findings.health else None,
-        record=record_sentence(desk, findings.replayed),
-        record_page=desk.link(f"{links.TRACK_RECORD}#{system.id}", words("track_record.link")),
-        tests=due(desk, system.id),
-        calendar=calendar_link(desk, system.id),
-        sheet=sheet_link(desk, system.id),
-        entries=entry_list(desk, newest_first(desk.ties.named_in.get(("system", system.id), ()))[:_NEWEST_ENTRIES]),
-        downloads=tuple(
-            desk.link(f"data/systems/{system.id}/{name}.csv", words(f"data.tables.{name}.name"))
-            for name in ("readings", "uptake", "ledger")
-        ),
+        (Drawn("here", here) if "charts" in {each.id for each in sections if each} else None, *sections),
+        over=joined(_volume(desk, system), started, by=", "),
+        lead=system.about or "",
     )
+
+
+def _water(
+    desk: Desk, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
+) -> Iterator[Section]:
+    """What a keeper asks first: what to do, how the water is, what the corals take up, and what comes of it."""
+    words, id = desk.words, system.id
+    needed, kits = matters(desk, id), items(*kit_words(desk, system, findings), look="plain")
+    yield section(
+        words("system.matters"),
+        Drawn("matters", needed[:MOST_MATTERS]),
+        Fold(words("system.more", n=len(needed) - MOST_MATTERS), (Drawn("matters", needed[MOST_MATTERS:]),)),
+        id="needs",
+    )
+    yield section(
+        words("next_tests.heading"),
+        due(desk, id),
+        row(calendar_link(desk, id), sheet_link(desk, id)),
+        id="tests",
+    )
+    cards = reading_cards(desk, system, findings)
+    read = Drawn("readings", cards) if cards else Paragraph(words("system.no_readings"))
+    yield section(words("system.readings"), read, id="now")
+    rivals = explanations(desk, findings)
+    yield section(
+        words("system.uptake"),
+        figures(volume_figure(desk, desk.found.dosing.get(id), told), look="small spaced"),
+        figures(*uptake, look=""),
+        Fold(words("kits.heading"), (kits,)),
+        section(words("stories.heading"), rivals, id="explanations", method=to_method(desk, "rivals")),
+        id="uptake",
+        lead=words("system.uptake_lead"),
+    )
+    record = record_sentence(desk, findings.replayed)
+    to_record = desk.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
+    yield section(
+        words("system.calcification"),
+        figures(*calcification_figures(desk, findings, told), look=""),
+        row(*_demand(desk, system)),
+        Paragraph(joined(record, to_record) if record else ""),
+    )
+    changes = items(*change_links(desk, system=id), look="plain")
+    yield section(words("changes.heading"), changes, id="changes", look="onward")
+    ahead = outlooks(desk, findings)
+    yield section(words("system.outlook"), ahead, id="ahead", method=to_method(desk, "forecast"))
+
+
+def _grounds(
+    desk: Desk, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
+) -> Iterator[Section]:
+    """What that is based on, and what belongs to the system."""
+    words, id = desk.words, system.id
+    trends = trend_figures(desk, findings, told)
+    why = {each.id for each in (*uptake, *trends) if each.why}
+    charts = (_chart(desk, system, findings, kind, why) for kind in WATER_KINDS if charted(findings, kind))
+    yield section(words("system.charts"), *charts, id="charts", method=to_method(desk, "uptake"))
+    health = water_health(desk, findings.health, told) if findings.health else ()
+    yield section(words("water_health.heading"), *health, id="health")
+    yield section(words("system.trends"), figures(*trends), lead=words("system.trends_lead"))
+    yield section(words("system.doubts"), doubts(desk, findings), method=to_method(desk, "uptake"))
+    unexplained = to_method(desk, "unexplained-shift")
+    yield section(words("system.shifts"), shifts(desk, findings), lead=words("system.shifts_lead"), method=unexplained)
+    if kept := ledger(desk, system, findings):
+        yield kept
+    yield section(words("system.solutions"), _solutions(desk, system))
+    corals = row(*(desk.to_coral(coral.id) for coral in desk.corals_of(id)))
+    plan = plan_link(desk, id) if corals and system.places and id in desk.found.rooms else ""
+    yield section(words("system.corals"), corals, Paragraph(plan, "onward"), id="corals")
+    newest = newest_first(desk.ties.named_in.get(("system", id), ()))[:_NEWEST_ENTRIES]
+    yield section(words("today.entries"), entry_list(desk, newest))
+    names = {name: words(f"data.tables.{name}.name") for name in ("readings", "uptake", "ledger")}
+    files = (desk.link(f"data/systems/{id}/{name}.csv", said) for name, said in names.items())
+    yield section(words("system.downloads"), row(*files))
+
+
+def _chart(desk: Desk, system: System, findings: WaterFindings, kind: str, why: set[str]) -> Group:
+    """A quantity in time, with the ways to the evidence of its figures."""
+    chart = water_chart(system, desk.view.log_of(system.id), findings, kind, desk.display, desk.words)
+    ids = (f"uptake-{kind}", f"trend-{kind}")
+    ways = (Paragraph(Link(desk.words("why.titles"), f"#why-{id}"), "onward") for id in ids if id in why)
+    return group("anchor", chart, *ways, id=kind)
 
 
 def _demand(desk: Desk, system: System) -> Iterator[Link]:
@@ -177,10 +201,11 @@ def _volume(desk: Desk, system: System) -> str:
     )
 
 
-def _solutions(desk: Desk, system: System) -> list[SolutionRow]:
+def _solutions(desk: Desk, system: System) -> Table:
+    """Each solution in use, and its rate."""
     words = desk.words
     running = {pump.solution: pump for pump in desk.view.log_of(system.id).pumps if pump.at <= desk.as_of}
-    rows = []
+    rows: list[tuple[Inline, ...]] = []
     for id, solution in system.solutions.items():
         holds = " ".join(
             part
@@ -191,8 +216,9 @@ def _solutions(desk: Desk, system: System) -> list[SolutionRow]:
             declared = [(kind, value) for kind in WATER_KINDS if (value := solution.declared.of(kind))]
             holds = ", ".join(f"{words(f'quantities.{kind}')} {say_written(words, value)}" for kind, value in declared)
         pump = running.get(id)
-        rows.append(SolutionRow(id, holds, say_written(words, pump.rate) if pump else words("system.by_hand")))
-    return rows
+        rows.append((id, holds, say_written(words, pump.rate) if pump else words("system.by_hand")))
+    heads = words.each("system.solution", "system.holds", "system.runs")
+    return Table(words("system.solutions"), heads, tuple(rows), "tall")
 
 
 def systems_page(desk: Desk) -> Page:

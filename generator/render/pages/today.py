@@ -9,10 +9,8 @@ from generator.render.pages.attention import lines_at_risk, matters
 from generator.render.pages.desk import Desk, onward, page
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line
-from generator.render.pages.system import glance
+from generator.render.pages.system import MOST_MATTERS, glance
 
-# A keeper can do only so much in a day; the systems' own pages have all matters.
-MOST_MATTERS = 7
 _AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
 _NEWEST_ENTRIES = 3
 

@@ -1,15 +1,14 @@
 """A system's uptake, its forecasts, and what the readings cannot explain."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Trend, WaterFindings
-from generator.render.blocks import Figure
+from generator.render.blocks import Figure, Items, Table, items
 from generator.render.forecast_words import forecast_words
-from generator.render.inline import Cannot
+from generator.render.inline import Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.numbers import (
-    Moment,
     Shown,
     decimals,
     plain,
@@ -27,44 +26,6 @@ from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 DAYS_OF_MONTH = 30.0
-
-
-@dataclass(frozen=True, slots=True)
-class Outlook:
-    """When a quantity leaves its band if nothing changes; `uptake` names the figure it is based on.
-
-    `if_poured` says that this goes on with what is dosed by habit, `if_not` what comes without.
-    """
-
-    quantity: str
-    text: str
-    when: str
-    cannot: Cannot | None
-    uptake: str = ""
-    if_poured: str = ""
-    if_not: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """A reading that the others cannot explain."""
-
-    at: Moment
-    quantity: str
-    value: str
-    expected: str
-    surprise: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """Alkalinity that came or went without a line in the log."""
-
-    between: str
-    size: str
-    interval: str
-    sources: tuple[str, ...]
 
 
 def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
@@ -117,30 +78,33 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
     )
 
 
-def outlooks(desk: Desk, findings: WaterFindings) -> tuple[Outlook, ...]:
-    """Each forecast in words."""
-    return tuple(
-        _going_on(desk, findings, kind) for kind in TAKEN_UP if kind in findings.forecasts and kind in findings.latest
-    )
+def outlooks(desk: Desk, findings: WaterFindings) -> Items:
+    """When each quantity leaves its band if nothing changes, with what that is based on."""
+    kinds = [kind for kind in TAKEN_UP if kind in findings.forecasts and kind in findings.latest]
+    return items(*(_going_on(desk, findings, kind) for kind in kinds), look="outlooks")
 
 
-def _going_on(desk: Desk, findings: WaterFindings, kind: str) -> Outlook:
+def _going_on(desk: Desk, findings: WaterFindings, kind: str) -> Inline:
     """A forecast with what it goes on, and what comes without it where something is dosed by habit."""
-    found = replace(outlook(desk, kind, findings.forecasts[kind]), uptake=f"uptake-{kind}")
-    without = findings.if_nothing_given.get(kind)
-    if without is None:
-        return found
-    text = ", ".join(filter(None, forecast_words(desk.display, desk.words, without)))
-    if_not = desk.words("forecast.if_not", forecast=text)
-    return replace(found, if_poured=desk.words("forecast.if_poured"), if_not=if_not)
+    words, without = desk.words, findings.if_nothing_given.get(kind)
+    forecast = findings.forecasts[kind]
+    why = Link(words("why.title"), f"#why-uptake-{kind}")
+    if_poured = if_not = ""
+    if without is not None:
+        if_poured = f"({words('forecast.if_poured')})"
+        text = ", ".join(filter(None, forecast_words(desk.display, words, without)))
+        if_not = words("forecast.if_not", forecast=text)
+    name = joined(bold(words(f"quantities.{kind}")), if_poured)
+    said = outlook(desk, forecast)
+    return joined(name, said, why if isinstance(forecast, Forecast) else "", small(if_not) if if_not else "")
 
 
-def outlook(desk: Desk, kind: str, forecast: Forecast | CannotTell) -> Outlook:
+def outlook(desk: Desk, forecast: Forecast | CannotTell) -> Inline:
     """One forecast in words."""
-    words, name = desk.words, desk.words(f"quantities.{kind}")
     if isinstance(forecast, CannotTell):
-        return Outlook(name, "", "", cannot(words, forecast))
-    return Outlook(name, *forecast_words(desk.display, words, forecast), None)
+        return cannot(desk.words, forecast)
+    text, when = forecast_words(desk.display, desk.words, forecast)
+    return Phrase((joined(text, Span(when, look="interval") if when else "", by=", "), "."))
 
 
 def _day(desk: Desk, at: datetime) -> str:
@@ -181,30 +145,32 @@ def _steady(desk: Desk, kind: str, trend: Trend, figure: Figure) -> Figure:
     return replace(figure, shown=Shown(desk.words("trend.steady"), desk.words("trend.within", most=shown)))
 
 
-def doubts(desk: Desk, findings: WaterFindings) -> tuple[Doubt, ...]:
-    """Readings worth repeating, newest first."""
+def doubts(desk: Desk, findings: WaterFindings) -> Table:
+    """Readings that the others cannot explain, newest first."""
+    words, display = desk.words, desk.display
     found = [doubt for uptake in findings.uptake.values() for doubt in uptake.doubtful]
-    return tuple(
-        Doubt(
-            say_moment(desk.display, desk.words, doubt.reading.at),
-            desk.words(f"quantities.{doubt.reading.kind}"),
-            say_reading(desk.display, desk.words, doubt.reading, doubt.value),
-            say_level(desk.display, desk.words, doubt.reading.kind, doubt.expected).interval,
-            desk.words("doubt.surprise", errors=plain(desk.words, abs(doubt.surprise), 1)),
-            str(doubt.reading.source),
+    rows = tuple(
+        (
+            say_moment(display, words, doubt.reading.at),
+            words(f"quantities.{doubt.reading.kind}"),
+            say_reading(display, words, doubt.reading, doubt.value),
+            say_level(display, words, doubt.reading.kind, doubt.expected).interval,
+            words("doubt.surprise", errors=plain(words, abs(doubt.surprise), 1)),
+            code(doubt.reading.source),
         )
         for doubt in sorted(found, key=lambda doubt: doubt.reading.at, reverse=True)
     )
+    heads = ("system.at", "system.quantity", "system.value", "system.expected", "system.surprise", "system.source")
+    return Table(words("system.doubts"), words.each(*heads), rows, "tall")
 
 
-def shifts(desk: Desk, findings: WaterFindings) -> tuple[Shift, ...]:
-    """Alkalinity that came or went unlogged, newest first."""
-    return tuple(
-        Shift(
-            desk.words("shift.between", after=_day(desk, shift.after), before=_day(desk, shift.before)),
-            (said := say_difference(desk.display, desk.words, "alkalinity", shift.size)).value,
-            said.interval,
-            tuple(str(source) for source in shift.inputs[:4]),
-        )
-        for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True)
-    )
+def shifts(desk: Desk, findings: WaterFindings) -> Table:
+    """Alkalinity that came or went without a line in the log, newest first."""
+    words = desk.words
+    rows: list[tuple[Inline, ...]] = []
+    for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True):
+        said = say_difference(desk.display, words, "alkalinity", shift.size)
+        between = words("shift.between", after=_day(desk, shift.after), before=_day(desk, shift.before))
+        rows.append((between, joined(bold(said.value), said.interval, by=", "), joined(*map(code, shift.inputs[:4]))))
+    heads = words.each("system.between", "system.size", "system.source")
+    return Table(words("system.shifts"), heads, tuple(rows), "tall")

@@ -1,39 +1,28 @@
 """Water health on a system's page: saturation, salts compared with the sea, nutrients, the swing of temperature."""
 
-from dataclasses import dataclass
-
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.health_findings import Nutrients, SaltBalance, WaterHealth
-from generator.render.blocks import Figure
+from generator.render.blocks import Block, Drawn, Figure, Paragraph, figures
 from generator.render.numbers import Shown, plain, say_difference, say_estimate, say_level
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, cannot, why
 from generator.render.ranges import Ranges, Row, ranges
 
 
-@dataclass(frozen=True, slots=True)
-class HealthPart:
+def water_health(desk: Desk, found: WaterHealth, told: Evidence) -> tuple[Block, ...]:
     """What several readings show together: figures, and the salts as a picture."""
-
-    figures: tuple[Figure, ...]
-    salts: Ranges | None
-    salts_note: str
-
-
-def health_part(desk: Desk, found: WaterHealth, told: Evidence) -> HealthPart:
-    """The health of a water in figures and a picture."""
     words = desk.words
-    return HealthPart(
-        (
-            _figure(
-                desk, words("water_health.saturation"), found.saturation, told, "Ω", "water_health.saturation_note"
-            ),
+    saturation = words("water_health.saturation"), found.saturation, told, "Ω", "water_health.saturation_note"
+    salts = _salts(desk, found.salts)
+    return (
+        figures(
+            _figure(desk, *saturation),
             _ratio(desk, found.nutrients, told),
             _swing(desk, "day", found.temperature.day, told),
             _swing(desk, "week", found.temperature.week, told),
         ),
-        _salts(desk, found.salts),
-        _salts_note(desk, found.salts),
+        Drawn("ranges", salts),
+        Paragraph(_salts_note(desk, found.salts) if salts else "", "note"),
     )
 
 

@@ -1,7 +1,7 @@
 """Why this number: a figure with its interval, its method, the parts of its uncertainty and its log lines."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from generator.nature.methods import method
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
@@ -12,15 +12,20 @@ from generator.render.blocks import Figure, FileLines, Line, Part, Why
 from generator.render.inline import Cannot, Link
 from generator.render.numbers import (
     Display,
+    Shown,
     in_words,
+    plain,
     say_amount,
     say_deviation,
+    say_estimate,
     say_moment,
     say_per_day,
     say_written,
+    with_unit,
 )
 from generator.render.pages.desk import Desk
 from generator.render.words import Words
+from generator.units.quantity import Estimate
 
 LogRecord = Reading | Dose | PumpRate | MeasuredRate | WaterChange | TopOff | Effluent | Event
 
@@ -171,3 +176,27 @@ def amount_figure(desk: Desk, label: str, answer: Answer, told: Evidence, note: 
         return Figure(label, None, None, cannot(desk.words, answer), note)
     unit = desk.words("numbers.per_day", unit=desk.words.unit(answer.estimate.unit.removesuffix("/day")))
     return Figure(label, say_amount(desk.words, answer.estimate), why(desk, answer, told, unit, 1.0), None, note)
+
+
+def figure(desk: Desk, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
+    """A number with the lines that this audience may read; `kind` (length or mass) brings it to the journal's unit."""
+    words = desk.words
+    if isinstance(answer, CannotTell):
+        return Figure(label, None, None, cannot(words, answer), note)
+    told = replace(answer, inputs=tuple(source for source in answer.inputs if desk.view.tells(source)))
+    shown, unit, factor = _shown(desk, answer.estimate, kind)
+    return Figure(label, shown, why(desk, told, Evidence({}, desk.display, words), unit, factor), None, note)
+
+
+def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
+    """A number in the journal's unit, its unit in words, and the factor that takes a spread there."""
+    words = desk.words
+    base, _, per = found.unit.partition("/")
+    if found.low == found.high:
+        # Measured at the coral itself, without a recorded error.
+        return Shown(with_unit(plain(desk.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
+    if not kind:
+        return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
+    factor = desk.display.change(kind, 1.0)
+    unit = words.unit(f"{desk.display.unit(kind)}/{per}" if per else desk.display.unit(kind))
+    return say_estimate(words, found.scaled(factor, base), unit), unit, factor
