@@ -24,6 +24,7 @@ ARROWS = {
     "publish": {"render"},
     "shorthand": {"read", "records", "units"},
     "commands": {"read", "exchange", "reckon", "render", "publish", "records", "nature", "shorthand", "units"},
+    "tables": {"read", "reckon", "records", "render"},
     "__main__": {"commands"},
     "__init__": set(),
 }
@@ -45,6 +46,7 @@ PACKAGES = {
     "mdit_py_plugins": {"render"},
     "PIL": {"publish"},
     "segno": {"render"},
+    "pandas": {"tables"},
 }
 # GPL, slow, or a second opinion: the references of tests, never part of the house.
 TESTS_ONLY = {"PyCO2SYS", "pint", "scipy", "statsmodels", "molmass", "vl_convert"}

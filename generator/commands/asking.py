@@ -2,14 +2,12 @@
 
 import argparse
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
-    from zoneinfo import ZoneInfo
-
     from generator.reckon.finding import CannotTell
     from generator.records.journal import Journal
     from generator.render.words import Words
@@ -26,7 +24,7 @@ class Asked:
 def asked(args: argparse.Namespace) -> Asked | None:
     """The journal in `--content` as of `--as-of`, or of now. If it has errors, print them all and return None."""
     from generator.read.load import load
-    from generator.records.past import as_it_stood
+    from generator.records.past import as_it_stood, in_the_future_from, moment
 
     now = datetime.now(UTC)
     loaded = load(args.content, in_the_future_from(args.as_of, now))
@@ -36,22 +34,6 @@ def asked(args: argparse.Namespace) -> Asked | None:
     zone = loaded.journal.settings.time_zone
     as_of = moment(args.as_of or now, zone).astimezone(zone)
     return Asked(as_it_stood(loaded.journal, as_of), as_of)
-
-
-def in_the_future_from(as_of: date | None, now: datetime) -> date | datetime:
-    """The moment after which a date in the files must be a mistake.
-
-    A question about a past day does not put later entries in doubt. A question about a future day may rehearse it.
-    """
-    return max(as_of, now.date()) if as_of else now
-
-
-def moment(today: date | datetime, zone: "ZoneInfo") -> datetime:
-    """A moment as it is; a day as its last second where the keeper lives."""
-    if isinstance(today, datetime):
-        return today
-    next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
-    return next_day.astimezone(UTC) - timedelta(seconds=1)
 
 
 def english() -> "Words":

@@ -8,7 +8,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import in_the_future_from, moment
 from generator.commands.judging import cannot_leave, judged, unfit
 from generator.commands.options import add_as_of, add_content, cache
 from generator.commands.reporting import print_problems
@@ -47,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.publish.photos import small_copies
     from generator.publish.stage import CannotPublish, publish
     from generator.read.load import load
-    from generator.records.past import as_it_stood
+    from generator.records.past import as_it_stood, in_the_future_from, moment
     from generator.records.problem import in_order
     from generator.render.audience import view
 

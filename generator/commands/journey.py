@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import in_the_future_from
 from generator.commands.measuring import say_length, sides
 from generator.commands.options import FORMS, add_as_of, add_content, named
 from generator.commands.reporting import print_problems
@@ -58,6 +57,7 @@ def run(args: argparse.Namespace) -> int:
     """Print how the journey would go. Return 1 if the colony does not fit, or an argument is wrong."""
     from generator.read.load import load
     from generator.reckon.trade.journey import judge
+    from generator.records.past import in_the_future_from
     from generator.units.quantity import NotAQuantity
 
     # With sizes for both the coral and the container, no journal is needed.

@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import in_the_future_from, moment
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.reporting import print_problems
 
@@ -61,6 +60,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.knowing import known_of
     from generator.commands.writing import locked
     from generator.read.load import load
+    from generator.records.past import in_the_future_from, moment
     from generator.shorthand.grammar import understood
     from generator.shorthand.yaml_text import CannotExtend
 

@@ -6,7 +6,6 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from generator.commands.asking import in_the_future_from
 from generator.commands.options import add_as_of, add_content
 from generator.commands.reporting import counted, print_problems
 
@@ -34,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.exchange.canonical import canonical
     from generator.exchange.refusal import Refused
     from generator.read.load import load
+    from generator.records.past import in_the_future_from
 
     loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
     if loaded.journal is None:

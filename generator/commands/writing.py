@@ -88,6 +88,23 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
             draft.unlink(missing_ok=True)
 
 
+def write_over(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files by their paths below a folder, each in one step, in place of those with the same names.
+
+    Raises `OSError`, also where a file to replace is a link; files before it are then written.
+    """
+    for name, content in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.is_symlink():
+            raise OSError(errno.ELOOP, "it is a link (give the file's own place)", str(path))
+        draft = _draft(path, content)
+        try:
+            os.replace(draft, path)
+        finally:
+            draft.unlink(missing_ok=True)
+
+
 def replace_text(path: Path, before: str, after: str) -> None:
     """Replace a file's text in one step: a reader sees the old text or the new one, never a part.
 

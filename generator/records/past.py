@@ -2,8 +2,9 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Protocol, TypeVar
+from zoneinfo import ZoneInfo
 
 from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Coral
@@ -19,6 +20,22 @@ class _Dated(Protocol):
 Dated = TypeVar("Dated", bound=_Dated)
 # Events at a later hour of the same day: (system, what, coral).
 _Later = frozenset[tuple[str, str, str]]
+
+
+def in_the_future_from(as_of: date | None, now: datetime) -> date | datetime:
+    """The moment after which a date in the files must be a mistake.
+
+    A question about a past day does not put later entries in doubt. A question about a future day may rehearse it.
+    """
+    return max(as_of, now.date()) if as_of else now
+
+
+def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
+    """A moment as it is; a day as its last second where the keeper lives."""
+    if isinstance(today, datetime):
+        return today
+    next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
+    return next_day.astimezone(UTC) - timedelta(seconds=1)
 
 
 def as_it_stood(journal: Journal, moment: datetime) -> Journal:

@@ -6,7 +6,6 @@ from datetime import datetime
 
 from generator.reckon.attention import Alert
 from generator.reckon.survey import Findings
-from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links
@@ -14,14 +13,10 @@ from generator.render.audience import View
 from generator.render.calendar import calendars
 from generator.render.cards import Card, shared_as, water_cards
 from generator.render.charts.beside import beside
-from generator.render.coral_downloads import coral_downloads
 from generator.render.demand_pages import demand_pages
-from generator.render.dosing_downloads import dosing_downloads
-from generator.render.downloads import downloads
 from generator.render.environment import PageOut, told
 from generator.render.feed import feeds, without_address
 from generator.render.inline import plain_text
-from generator.render.numbers import display_of
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
@@ -44,7 +39,8 @@ from generator.render.pages.track_record import track_record_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.pictures import Picture
 from generator.render.search import index
-from generator.render.trade_downloads import trade_downloads
+from generator.render.tables.column import basis_of
+from generator.render.tables.files import data_files
 from generator.render.trade_pages import paper_files, trade_pages
 from generator.render.words import words_of
 
@@ -75,12 +71,11 @@ def site(
     it. `papers` are the records of origin for this audience.
     """
     settings = view.settings
-    found = replace(found, trade=_trades_as_seen(view, as_of))
-    display = display_of(settings, view.systems, view.logs)
+    basis = basis_of(view, found)
     words, seen = words_of(settings.language), as_seen(papers, view)
     # What the keeper has to do is the keeper's own affair.
     needs = alerts if view.audience == "own" else ()
-    desk = Desk(view, found, needs, as_of, words, display, pictures, ties(view), papers=seen)
+    desk = Desk(view, basis.found, needs, as_of, words, basis.display, pictures, ties(view), papers=seen)
     problems = [*view.notices]
     made = [
         *_fixed(desk),
@@ -98,13 +93,10 @@ def site(
     folder, pieces = index(documents(desk, pages))
     searching = told(links.SEARCH, search_page(desk.at(links.SEARCH), folder))
     files = {
-        **downloads(view, found.water, as_of, display),
-        **coral_downloads(view, found, display),
+        **data_files(basis, words),
         **pieces,
         **feeds(desk),
         **calendars(desk),
-        **dosing_downloads(desk),
-        **trade_downloads(desk),
         **paper_files(desk),
     }
     problems += [*clashes, *without_address(desk)]
@@ -190,12 +182,6 @@ def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
         problems += body.problems
         model = entry_page(desk.at(url), entry, body.html, earlier, later)
         yield told(url, model, body.html.striptags()), entry.source
-
-
-def _trades_as_seen(view: View, as_of: datetime) -> TradeFindings:
-    """The findings of a view's trades: they leave out what the audience may not see."""
-    today = as_of.astimezone(view.settings.time_zone).date()
-    return survey_trades(view.trades, view.corals, view.settings.containers, today)
 
 
 def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], list[Problem]]:

@@ -12,9 +12,9 @@ from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
 from generator.records.coral import Arrival
 from generator.records.source import Source
-from generator.render.downloads import TABLES
 from generator.render.line_names import line_names
 from generator.render.pages.glossary import TERMS
+from generator.render.tables.files import JOURNAL_KEYS, TABLES
 from generator.render.words import words_of
 from tests.conftest import ROOT
 from tests.render import sample
@@ -158,9 +158,9 @@ def test_a_line_is_named_after_its_first_coral_without_its_number() -> None:
 
 def _names_in_files() -> set[str]:
     """Every key a keeper may write, every folder of a journal, every column of a download, every command."""
-    found = {path.name for path in (ROOT / "content").iterdir() if path.is_dir()} | set(COMMANDS)
+    found = {*(path.name for path in (ROOT / "content").iterdir() if path.is_dir()), *COMMANDS, *JOURNAL_KEYS}
     for table in TABLES:
-        found |= {table.name, *table.columns}
+        found |= {table.name, *(column.name for column in table.columns)}
 
     def keys(node: object) -> None:
         if isinstance(node, dict):

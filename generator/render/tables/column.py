@@ -1,0 +1,101 @@
+"""What a table of data is, and what each of its columns is: name, type, unit, and where its cells come from."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Generic, Literal, TypeVar
+
+from generator.reckon.survey import Findings
+from generator.reckon.trade.survey import survey_trades
+from generator.records.source import Source
+from generator.render.audience import View
+from generator.render.numbers import Display, display_of
+from generator.units.quantity import Estimate
+
+# The names of Table Schema, the open standard in which the data package describes the columns.
+Type = Literal["string", "number", "integer", "boolean", "date", "datetime"]
+# A Decimal keeps the digits that the keeper wrote.
+Cell = str | Decimal | float | int | bool | date | datetime | None
+Row = TypeVar("Row")
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What every table is made from: what one audience may see, what was calculated, and the units shown."""
+
+    view: View
+    found: Findings
+    display: Display
+
+    @property
+    def today(self) -> date:
+        """The day of the build where the keeper lives."""
+        return self.found.as_of.astimezone(self.display.zone).date()
+
+
+def basis_of(view: View, found: Findings) -> Basis:
+    """What tables and pages are made from. The findings of trades leave out what the audience may not see."""
+    today = found.as_of.astimezone(view.settings.time_zone).date()
+    trade = survey_trades(view.trades, view.corals, view.settings.containers, today)
+    return Basis(view, replace(found, trade=trade), display_of(view.settings, view.systems, view.logs))
+
+
+@dataclass(frozen=True, slots=True)
+class Column(Generic[Row]):
+    """One column. Its meaning is in the catalogues, at `data.tables.TABLE.columns.NAME`.
+
+    Its numbers are in `unit`, or each in the unit in the same row's column `unit_in`.
+    """
+
+    name: str
+    of: Callable[[Row], Cell | Source]
+    type: Type = "string"
+    unit: str = ""
+    unit_in: str = ""
+
+
+def interval(
+    name: str, of: Callable[[Row], Estimate | None], unit: str = "", prefix: str = ""
+) -> Iterator[Column[Row]]:
+    """The three columns of an estimate: its value, and the ends of its 90 % interval; None leaves them empty.
+
+    The unit is that of the same row's column `unit`, unless it is given here.
+    """
+    unit_in = "" if unit else "unit"
+    yield Column(name, lambda row: found.value if (found := of(row)) else None, "number", unit, unit_in)
+    yield Column(f"{prefix}low90", lambda row: found.low if (found := of(row)) else None, "number", unit, unit_in)
+    yield Column(f"{prefix}high90", lambda row: found.high if (found := of(row)) else None, "number", unit, unit_in)
+
+
+@dataclass(frozen=True, slots=True)
+class Table(Generic[Row]):
+    """A table: its name, where its rows come from, and its columns in order.
+
+    `rows` gets the id of a system if there is one file for each system, otherwise "".
+    """
+
+    name: str
+    rows: Callable[[Basis, str], Iterable[Row]]
+    columns: tuple[Column[Row], ...]
+    by_system: bool = False
+
+    @property
+    def address(self) -> str:
+        """The address of its file in the site; `{system}` stands for a system's id."""
+        return f"data/systems/{{system}}/{self.name}.csv" if self.by_system else f"data/{self.name}.csv"
+
+    def systems(self, basis: Basis) -> tuple[str, ...]:
+        """The ids to ask `cells` for."""
+        return tuple(basis.view.systems) if self.by_system else ("",)
+
+    def cells(self, basis: Basis, system: str = "") -> Iterator[tuple[Cell, ...]]:
+        """The cells of each row. Moments are on the keeper's clock; sources hidden from the audience are left out."""
+        for row in self.rows(basis, system):
+            yield tuple(_cell(basis, column.of(row)) for column in self.columns)
+
+
+def _cell(basis: Basis, cell: Cell | Source) -> Cell:
+    if isinstance(cell, Source):
+        return str(cell) if basis.view.tells(cell) else None
+    return cell.astimezone(basis.display.zone) if isinstance(cell, datetime) else cell

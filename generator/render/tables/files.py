@@ -1,0 +1,203 @@
+"""Every data file of a site: one CSV file a table, one SQLite file, the data package, and the journal as JSON."""
+
+import csv
+import io
+import json
+import math
+import sqlite3
+import unicodedata
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from generator import __version__
+from generator.render import links
+from generator.render.tables.column import Basis, Cell, Column, Table
+from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL
+from generator.render.tables.trades import TRADES, TRAVEL
+from generator.render.tables.water import CHANGES, DOSING, LEDGER, NEXT_TESTS, PREDICTIONS, READINGS, UPTAKE
+from generator.render.words import Words
+
+TABLES: tuple[Table[Any], ...] = (
+    READINGS, UPTAKE, PREDICTIONS, LEDGER, DOSING, NEXT_TESTS, CHANGES,
+    CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL,
+)  # fmt: skip
+JOURNAL = "data/journal.json"
+SQLITE = "data/corallite.sqlite"
+PACKAGE = "data/datapackage.json"
+SYSTEM: Column[Any] = Column("system", lambda _: None)
+# A spreadsheet would run a cell that begins with one of these as a formula, full-width signs included.
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+_SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
+
+Rows = list[tuple[Cell, ...]]
+
+
+def data_files(basis: Basis, words: Words) -> dict[str, bytes]:
+    """Every data file by its address in the site."""
+    made = {(table.name, id): list(table.cells(basis, id)) for table in TABLES for id in table.systems(basis)}
+    files = {
+        table.address.format(system=id): csv_of([each.name for each in table.columns], made[table.name, id])
+        for table in TABLES
+        for id in table.systems(basis)
+    }
+    whole = {table.name: whole_rows(table, made) for table in TABLES}
+    return {
+        **files,
+        JOURNAL: _json(journal(basis)),
+        SQLITE: _sqlite(whole, words),
+        PACKAGE: _json(data_package(basis, words)),
+    }
+
+
+def whole_columns(table: Table[Any]) -> tuple[Column[Any], ...]:
+    """The columns where the rows of all systems are in one table: the system comes first."""
+    return (SYSTEM, *table.columns) if table.by_system else table.columns
+
+
+def whole_rows(table: Table[Any], made: dict[tuple[str, str], Rows]) -> Rows:
+    """The rows of all systems, for `whole_columns`; `made` has them by the table's name and the system."""
+    every = ((id, row) for (name, id), rows in made.items() if name == table.name for row in rows)
+    return [(id, *row) if table.by_system else row for id, row in every]
+
+
+def csv_of(heads: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
+    """A table's file: a line of heads, then its rows, as RFC 4180 has it."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(heads)
+    writer.writerows([_text(cell) for cell in row] for row in rows)
+    return text.getvalue().encode()
+
+
+def _text(cell: Cell) -> str:
+    if isinstance(cell, str):
+        return f"'{cell}" if unicodedata.normalize("NFKC", cell[:1]) in _FORMULA_STARTS else cell
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, float):
+        # Table Schema writes what is not finite as INF, -INF and NaN.
+        return f"{cell:.6g}" if math.isfinite(cell) else "NaN" if math.isnan(cell) else f"{cell:.6g}".upper()
+    return f"{cell:f}" if isinstance(cell, Decimal) else _stored(cell)
+
+
+def _stored(cell: Cell) -> Any:
+    """A cell as SQLite keeps it. Days and moments are RFC 3339 text."""
+    if isinstance(cell, datetime):
+        return cell.isoformat(timespec="seconds")
+    if isinstance(cell, date):
+        return cell.isoformat()
+    return float(cell) if isinstance(cell, Decimal) else cell
+
+
+def _sqlite(whole: dict[str, Rows], words: Words) -> bytes:
+    """One SQLite file with every table, and a table `columns` that explains them."""
+    base = sqlite3.connect(":memory:")
+    with base:
+        base.execute('CREATE TABLE "columns" ("table" TEXT, "column" TEXT, "unit" TEXT, "unit_in" TEXT, "means" TEXT)')
+        for table in TABLES:
+            columns = whole_columns(table)
+            declared = ", ".join(f'"{each.name}" {_SQL_TYPES.get(each.type, "TEXT")}' for each in columns)
+            base.execute(f'CREATE TABLE "{table.name}" ({declared})')
+            blanks = ", ".join("?" * len(columns))
+            rows = ([_stored(cell) for cell in row] for row in whole[table.name])
+            base.executemany(f'INSERT INTO "{table.name}" VALUES ({blanks})', rows)
+            told = [(table.name, c.name, c.unit, c.unit_in, meaning(words, table.name, c.name)) for c in columns]
+            base.executemany('INSERT INTO "columns" VALUES (?, ?, ?, ?, ?)', told)
+    content = base.serialize()
+    base.close()
+    return content
+
+
+def meaning(words: Words, table: str, column: str) -> str:
+    """What a column means, in words."""
+    told = f"data.tables.{table}.columns.{column}"
+    return words(told if words.has(told) else f"data.every.{column}")
+
+
+def data_package(basis: Basis, words: Words) -> dict[str, Any]:
+    """The descriptor of the files: a tabular Data Package (Open Knowledge, Data Package 1.0, Table Schema 1.0)."""
+    settings = basis.view.settings
+    return {
+        "profile": "data-package",
+        "name": "corallite",
+        "title": settings.title,
+        "description": words("data.description"),
+        "created": basis.found.as_of.astimezone(basis.display.zone).isoformat(timespec="seconds"),
+        "resources": [
+            *(_resource(table, id, words) for table in TABLES for id in table.systems(basis)),
+            {
+                "profile": "data-resource",
+                "name": "journal",
+                "path": JOURNAL.removeprefix("data/"),
+                "title": words("data.tables.journal.name"),
+                "description": words("data.tables.journal.text"),
+                "format": "json",
+                "mediatype": "application/json",
+                "encoding": "utf-8",
+            },
+        ],
+    }
+
+
+def _resource(table: Table[Any], system: str, words: Words) -> dict[str, Any]:
+    return {
+        "profile": "tabular-data-resource",
+        "name": f"{table.name}.{system}" if system else table.name,
+        "path": table.address.format(system=system).removeprefix("data/"),
+        "title": words(f"data.tables.{table.name}.name"),
+        "description": words(f"data.tables.{table.name}.text"),
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "schema": {"fields": [_field(table, column, words) for column in table.columns], "missingValues": [""]},
+    }
+
+
+def _field(table: Table[Any], column: Column[Any], words: Words) -> dict[str, Any]:
+    field = {"name": column.name, "type": column.type, "description": meaning(words, table.name, column.name)}
+    if column.type == "datetime":
+        field["format"] = "%Y-%m-%dT%H:%M:%S%z"
+    # Table Schema has no word for units, and allows words of one's own.
+    named = {"unit": column.unit, "unitField": column.unit_in}
+    return {**field, **{key: value for key, value in named.items() if value}}
+
+
+# What journal.json holds, in order; the data page explains each.
+JOURNAL_KEYS = ("title", "keeper", "as_of", "version", "systems", "corals", "entries")
+
+
+def journal(basis: Basis) -> dict[str, Any]:
+    """The journal's contents, with the address of each page."""
+    view = basis.view
+    return {
+        "title": view.settings.title,
+        "keeper": view.settings.keeper,
+        "as_of": _stored(basis.found.as_of.astimezone(basis.display.zone)),
+        "version": __version__,
+        "systems": [
+            {"id": each.id, "name": each.name, "page": links.page_of("system", each.id)}
+            for each in view.systems.values()
+        ],
+        "corals": [
+            {"id": each.id, "name": each.name, "line": each.line, "page": links.page_of("coral", each.id)}
+            for each in view.corals.values()
+        ],
+        "entries": [
+            {
+                "id": each.id,
+                "title": each.title,
+                "at": each.at.isoformat(),
+                "summary": each.summary,
+                "page": links.page_of("entry", each.id),
+            }
+            for each in view.entries.values()
+        ],
+    }
+
+
+def _json(record: dict[str, Any]) -> bytes:
+    return (json.dumps(record, ensure_ascii=False, indent=2) + "\n").encode()
