@@ -18,6 +18,7 @@ from generator.read.draft import Draft
 from generator.read.kinds import Meaning, records_in
 from generator.read.logs import Written, spread
 from generator.read.near import did_you_mean
+from generator.read.syntax import unreadable_lines
 from generator.read.text_file import read_text
 from generator.read.yaml_lines import Document, read_yaml
 from generator.records.carried_out import Told, told_with
@@ -170,6 +171,7 @@ class _Reader:
             story = f"corals/{_stem(file)}.md"
             if kind == "corals" and story in self.found.records["corals"]:
                 from_markdown["story"] = self._text(story) or ""
+                self.problems += unreadable_lines(from_markdown["story"], story)
             document.value.update(from_markdown, id=_stem(file))
         records, problems = records_in(kind, document, file, meaning)
         self.problems += problems
@@ -184,6 +186,7 @@ class _Reader:
         if parts is None:
             return None, {}
         document = self._document(parts.head, file, parts.head_line - 1)
+        self.problems += unreadable_lines(parts.body, file, parts.body_line)
         return document, {"body": parts.body, "body_line": parts.body_line}
 
     def _log(self, file: str, meaning: Meaning) -> list[Written]:

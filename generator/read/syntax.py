@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import yaml
 
+from generator.records.fields import UNREADABLE
 from generator.records.problem import Problem
 from generator.records.source import Source
 
@@ -51,17 +52,27 @@ def _complaint(error: yaml.YAMLError, text: str) -> _Complaint:
     return _Complaint(str(getattr(error, "reason", error)), "", _line_of_unreadable(text), 0, 0, lines)
 
 
-# What YAML does not allow in a text at all.
-_UNREADABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-
 def _line_of_unreadable(text: str) -> int:
-    found = _UNREADABLE.search(text)
+    found = UNREADABLE.search(text)
     return text.count("\n", 0, found.start()) if found else 0
 
 
+def unreadable_lines(text: str, file: str, first_line: int = 1) -> list[Problem]:
+    """A problem for each line of a Markdown text with an invisible character in it."""
+    return [
+        Problem(
+            Source(file, first_line + number, found.start() + 1),
+            "control-character",
+            f"an invisible character U+{ord(found.group()):04X}",
+            "delete it",
+        )
+        for number, line in enumerate(text.split("\n"))
+        if (found := UNREADABLE.search(line))
+    ]
+
+
 def _control_character(said: _Complaint) -> _Answer | None:
-    found = _UNREADABLE.search(said.text(said.line))
+    found = UNREADABLE.search(said.text(said.line))
     if found is None:
         return None
     return said.line, "control-character", f"an invisible character U+{ord(found.group()):04X}", "delete it"

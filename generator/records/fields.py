@@ -209,7 +209,14 @@ Day = Annotated[
 ]
 
 
+# Characters that no page, feed or terminal can show: YAML 1.2 allows the others (its production c-printable).
+UNREADABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
 def _text(value: Any) -> str:
+    hidden = UNREADABLE.search(value) if isinstance(value, str) else None
+    if hidden:
+        raise mistake("control-character", f"an invisible character U+{ord(hidden.group()):04X}", "delete it")
     if isinstance(value, str) and value.strip():
         return value.strip()
     raise mistake(
