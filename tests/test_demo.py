@@ -11,11 +11,11 @@ import pytest
 import yaml
 
 from generator.read.load import load
+from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.journal import survey as survey_all
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.arrivals.what_if import Demand
 from generator.reckon.finding import Finding
-from generator.reckon.survey import Findings
-from generator.reckon.survey import survey as survey_all
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.survey import gather, survey_water
 from generator.units.kinds import MEQ_PER_DKH

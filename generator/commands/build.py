@@ -14,7 +14,7 @@ from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from generator.publish.photos import Album
-    from generator.reckon.survey import Findings
+    from generator.reckon.analysis.journal import Findings
     from generator.records.coral import Audience
     from generator.records.journal import Journal
     from generator.render.audience import View
@@ -104,7 +104,7 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
 
 def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
     """All results for a journal at a moment."""
-    from generator.reckon.survey import survey
+    from generator.reckon.analysis.journal import survey
 
     return survey(journal, as_of)
 

@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
-    from generator.reckon.survey import survey
+    from generator.reckon.analysis.journal import survey
     from generator.render.audience import view
     from generator.render.numbers import display_of
     from generator.render.pages.desk import Desk, ties

@@ -25,7 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Read, calculate, write the files. Files that the command wrote before are replaced."""
     from generator.commands.writing import write_over
-    from generator.reckon.survey import survey
+    from generator.reckon.analysis.journal import survey
     from generator.render.audience import view
     from generator.render.tables.column import basis_of
     from generator.render.tables.files import data_files

@@ -34,9 +34,14 @@ class Constant:
     low: float | None = None
     high: float | None = None
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The range of published values; the value itself where an end is not known."""
+        return self.value if self.low is None else self.low, self.value if self.high is None else self.high
+
     def __post_init__(self) -> None:
         """Refuse a value that is not within its own range."""
-        if not (self.low or self.value) <= self.value <= (self.high or self.value):
+        if not self.ends[0] <= self.value <= self.ends[1]:
             raise ValueError("the value is not between low and high")
 
 

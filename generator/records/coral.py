@@ -2,6 +2,7 @@
 
 import re
 from datetime import date
+from math import pi
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, WithJsonSchema
@@ -127,6 +128,11 @@ class Size:
     length: Side
     width: Side | None = None
     height: Side | None = None
+
+    @property
+    def footprint(self) -> float:
+        """Area (cm²) of the ellipse that the colony covers, seen from above; a circle if only its length is known."""
+        return pi / 4.0 * self.length.canonical() * (self.width or self.length).canonical()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

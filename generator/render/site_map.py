@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert
-from generator.reckon.survey import Findings
 from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render import links

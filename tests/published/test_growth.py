@@ -5,9 +5,9 @@ from datetime import date, timedelta
 import pytest
 
 from generator.reckon.finding import Finding
-from generator.reckon.growth.buoyant_weight import skeleton_from_buoyant
 from generator.reckon.growth.footprint import surface_area
 from generator.reckon.growth.light import daily_light, daily_light_of_half_sine
+from generator.reckon.growth.mass import skeleton_from_buoyant
 from generator.reckon.growth.rate import DAYS_PER_YEAR, extension, specific_growth_rate
 from generator.reckon.growth.segments import Point
 from generator.reckon.water.seawater import density

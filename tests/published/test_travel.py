@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from generator.nature.constants import SEAWATER_HEAT_CAPACITY
-from generator.reckon.trade import cooling, lifting, oxygen
+from generator.reckon.trade import carrying, cooling
 from tests.published.table import Check, checks
 
 CM_PER_INCH = 2.54
@@ -15,16 +15,16 @@ KG_PER_LB = 0.45359237
 
 
 def _limit_in_pounds(reach: float, from_height: float, rise: float) -> float:
-    return lifting.recommended_limit(*(CM_PER_INCH * each for each in (reach, from_height, rise))) / KG_PER_LB
+    return carrying.recommended_limit(*(CM_PER_INCH * each for each in (reach, from_height, rise))) / KG_PER_LB
 
 
 FUNCTIONS: dict[str, Callable[..., float]] = {
-    "oxygen": oxygen.solubility,
-    "oxygen of the library": oxygen.solubility,
-    "oxygen mg/L": oxygen.saturation,
+    "oxygen": carrying.solubility,
+    "oxygen of the library": carrying.solubility,
+    "oxygen mg/L": carrying.saturation,
     "time constant": cooling.time_constant_between,
     "temperature after": cooling.temperature_after,
-    "lifting limit": lifting.recommended_limit,
+    "lifting limit": carrying.recommended_limit,
     "lifting limit lb": _limit_in_pounds,
     "heat capacity": lambda: SEAWATER_HEAT_CAPACITY.value,
 }
@@ -40,4 +40,4 @@ def test_oxygen_agrees_with_the_library_over_the_range_of_reefs():
         for temperature in np.linspace(15, 32, 9):
             expected = gsw.O2sol_SP_pt(salinity, temperature)
             # The library converts to the temperature scale of 1968 first: 5e-5 at 10 °C, 1e-4 at 30 °C.
-            assert oxygen.solubility(salinity, temperature) == pytest.approx(expected, rel=2e-4)
+            assert carrying.solubility(salinity, temperature) == pytest.approx(expected, rel=2e-4)

@@ -5,8 +5,8 @@ from datetime import date, datetime
 from pathlib import Path
 
 from generator.read.load import load
+from generator.reckon.analysis.journal import survey
 from generator.reckon.attention import alerts
-from generator.reckon.survey import survey
 from generator.records.past import as_it_stood
 
 CONTENT = Path(__file__).parents[2] / "content"

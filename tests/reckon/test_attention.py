@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.alert import alert
-from generator.reckon.survey import Findings
 from generator.reckon.water.survey import survey_water
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, PumpRate, SystemLog

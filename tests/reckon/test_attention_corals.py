@@ -3,8 +3,8 @@
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+from generator.reckon.analysis.journal import survey
 from generator.reckon.attention import Alert, alerts
-from generator.reckon.survey import survey
 from generator.records.journal import Journal
 from generator.records.log import Dismissal
 from generator.records.settings import Settings

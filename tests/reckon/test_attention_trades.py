@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
-from generator.reckon.survey import Findings
 from generator.reckon.trade.survey import survey_trades
 from generator.records.coral import Placement
 from generator.records.journal import Journal

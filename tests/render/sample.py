@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from generator.reckon.analysis.journal import survey
 from generator.reckon.attention.alert import Alert, Fact, Named
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
-from generator.reckon.survey import survey
 from generator.reckon.water.findings import (
     Calcification,
     DoubtfulReading,

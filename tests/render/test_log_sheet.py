@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from markupsafe import escape
 
-from generator.reckon.survey import survey
+from generator.reckon.analysis.journal import survey
 from generator.reckon.water.findings import NextTest
 from generator.render.blocks import Table, walk
 from generator.render.inline import plain_text

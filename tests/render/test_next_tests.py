@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from generator.reckon.survey import survey
+from generator.reckon.analysis.journal import survey
 from generator.reckon.water.findings import NextTest
 from generator.records.coral import End
 from generator.render.site_map import site

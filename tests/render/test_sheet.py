@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.reckon.survey import survey
+from generator.reckon.analysis.journal import survey
 from generator.records.past import as_it_stood
 from generator.records.planned import Moving, Planned
 from generator.records.source import Source

@@ -9,9 +9,9 @@ from generator.read.load import load
 from generator.reckon.arrivals.changes import coral_changes
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import LARGE_SHARE
-from generator.reckon.arrivals.foresight import Foresight, foresee
 from generator.reckon.arrivals.informed import informed
 from generator.reckon.arrivals.observed import Observed
+from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast
 from generator.units.kinds import MEQ_PER_DKH

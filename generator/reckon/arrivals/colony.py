@@ -8,9 +8,8 @@ from typing import TypeVar
 
 from generator.nature.genera import genus_name
 from generator.reckon.estimate.lognormal import LogNormal
-from generator.reckon.growth.buoyant_weight import skeleton_density, skeleton_from_buoyant
 from generator.reckon.growth.footprint import Body, body, height_of, surface_area, surface_factor
-from generator.reckon.outline import footprint_area
+from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source
 from generator.units.quantity import STANDARD_DENSITY, spread_of_range
@@ -79,7 +78,7 @@ def colony_of(coral: Coral, day: date) -> Colony:
 
 def footprint(colony: Colony, measured: Body) -> LogNormal:
     """Area seen from above, cm²."""
-    area = footprint_area(measured.length, measured.width or measured.length)
+    area = measured.footprint
     return _aged(LogNormal(area, AREA_SPREAD), colony.measured_years_ago)
 
 
@@ -105,7 +104,7 @@ def surface(colony: Colony, measured: Body) -> LogNormal:
 def skeleton(mass: Mass, genus: str, water_density: float = STANDARD_DENSITY) -> LogNormal | None:
     """Dry skeleton, g, without the holder; None where the holder weighs as much as all, or there is no skeleton.
 
-    In water by its buoyant mass (see `growth.buoyant_weight`), in air by what a drained colony usually
+    In water by its buoyant mass (see `growth.mass`), in air by what a drained colony usually
     holds of skeleton.
     """
     grams, density = mass.grams - mass.holder, skeleton_density(genus)

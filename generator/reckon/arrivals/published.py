@@ -199,7 +199,7 @@ def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:
     power = exponent.value * solid
     size = log(dry.median / rate.at_size)
     # The exponent's published range, read as 95 % of a log-normal.
-    of_power = spread_of_range(exponent.low or power, exponent.high or power, 0.95) * power * size
+    of_power = spread_of_range(*exponent.ends, 0.95) * power * size
     grams = rate.value / 1000.0 * rate.at_size * exp(power * size)
     return LogNormal(grams, sqrt((power * dry.spread) ** 2 + of_power**2 + rate.spread**2))
 

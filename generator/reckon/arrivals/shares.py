@@ -8,9 +8,15 @@ from statistics import median
 
 from generator.nature.genera import genus_name
 from generator.reckon.arrivals.colony import colony_of
-from generator.reckon.arrivals.demand import alkalinity_of, calcium_of
-from generator.reckon.arrivals.expected import share_against, share_parts
-from generator.reckon.arrivals.factor import Factor, factor, together
+from generator.reckon.arrivals.expected import (
+    Factor,
+    alkalinity_of,
+    calcium_of,
+    factor,
+    share_against,
+    share_parts,
+    together,
+)
 from generator.reckon.arrivals.published import Published, published, without_skeleton
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart

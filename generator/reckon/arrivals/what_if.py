@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.arrivals.demand import alkalinity_of
-from generator.reckon.arrivals.expected import grams_in_system, grams_parts
-from generator.reckon.arrivals.factor import Factor
+from generator.reckon.arrivals.expected import Factor, alkalinity_of, grams_in_system, grams_parts
 from generator.reckon.arrivals.shares import Shares, part_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts

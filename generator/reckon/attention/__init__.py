@@ -4,12 +4,12 @@ In: a journal and its findings at a moment. Out: alerts, most important first.
 Must not know words, pages, or how a number was calculated.
 """
 
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.alert import Alert as Alert
 from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.health import of_health
 from generator.reckon.attention.trades import PREDICTED, of_plans, of_predicted, of_trades
 from generator.reckon.attention.water import of_water
-from generator.reckon.survey import Findings
 from generator.records.journal import Journal
 
 

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.growth.light import WEEK, LightMove
 from generator.reckon.growth.room import RoomFindings
-from generator.reckon.survey import Findings
 from generator.records.journal import Journal
 from generator.units.quantity import Quantity
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.attention.alert import Alert, Named
-from generator.reckon.survey import Findings
 from generator.reckon.trade.accounts import Debt
 from generator.records.journal import Journal
 

@@ -6,7 +6,6 @@ from math import exp, hypot, log, pi, prod, sqrt
 from generator.nature.rates import published_density
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.segments import RULER_REPEATS_TO
-from generator.reckon.outline import footprint_area
 from generator.records.coral import Form, Size
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor
@@ -25,6 +24,11 @@ class Body:
     def diameter(self) -> float:
         """Diameter (cm) of the circle of its footprint's area."""
         return sqrt(self.length * (self.width or self.length))
+
+    @property
+    def footprint(self) -> float:
+        """Area (cm²) of the ellipse that it covers, seen from above; a circle where only its length is known."""
+        return pi / 4.0 * self.diameter**2
 
 
 def body(size: Size) -> Body:
@@ -105,7 +109,7 @@ def expected_mass(measured: Body, genus: str, form: Form) -> Finding:
     """
     shape = SHAPES[form]
     density = published_density(genus, form)
-    area = footprint_area(measured.diameter, measured.diameter)
+    area = measured.footprint
     ranges = {"density": (density.low, density.typical, density.high)}
     if shape.thickness:
         outline = area

@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from generator.reckon.growth.forecast import accepted_genus
-from generator.reckon.growth.room import Standing
-from generator.reckon.growth.safe_distance import distance_of, safe_distance
+from generator.reckon.growth.room import Standing, distance_of, safe_distance
 from generator.reckon.growth.spots import Spot, Wish, clashes, crowds, keep_off, light_of, light_off, spots, too_tall
 from generator.records.source import Source
 from generator.records.system import Flow, Place, System

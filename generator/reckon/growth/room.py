@@ -7,15 +7,50 @@ from itertools import combinations
 from math import hypot
 from typing import Literal
 
+from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.closing import HORIZON_DAYS, Closing, Dates, closing, gone_by
-from generator.reckon.growth.forecast import Spread, spread_of
-from generator.reckon.growth.safe_distance import SafeDistance, gap_between, safe_distance
+from generator.reckon.growth.forecast import Spread, accepted_genus, spread_of
 from generator.reckon.growth.survey import Growth
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.system import Place, System
 from generator.units.quantity import Estimate, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class SafeDistance:
+    """A gap (cm) to keep, and where it comes from: the coral's own file, the journal's settings, or the usual."""
+
+    cm: float
+    known: str
+
+
+def safe_distance(coral: Coral, own: Mapping[str, Quantity]) -> SafeDistance:
+    """The gap (cm) a coral needs; `own` are the journal's distances by genus, in lower case."""
+    if coral.stings is not None:
+        return SafeDistance(coral.stings.canonical(), "declared for the coral")
+    return distance_of(accepted_genus(coral.species), own)
+
+
+def distance_of(genus: str, own: Mapping[str, Quantity]) -> SafeDistance:
+    """The gap (cm) a genus needs: the one declared for the journal, else the usual one."""
+    if (declared := own.get(genus.casefold())) is not None:
+        return SafeDistance(declared.canonical(), "declared for the journal")
+    return usual_distance(genus)
+
+
+def usual_distance(genus: str) -> SafeDistance:
+    """The usual gap (cm) for a genus: its own, else its group's, else a careful one."""
+    known = genus_of(genus)
+    of_group = SAFE_GAPS.groups[known.group] if known else SAFE_GAPS.unknown
+    return SafeDistance(SAFE_GAPS.genera.get(genus, of_group), SAFE_GAPS.source)
+
+
+def gap_between(one: SafeDistance, other: SafeDistance) -> SafeDistance:
+    """The gap (cm) two neighbours need: that of the one which reaches farther."""
+    return max(one, other, key=lambda distance: distance.cm)
+
 
 Side = Literal["left", "right", "front", "back"]
 

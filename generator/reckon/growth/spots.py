@@ -7,8 +7,7 @@ from math import hypot, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.growth.room import Standing
-from generator.reckon.growth.safe_distance import safe_distance
+from generator.reckon.growth.room import Standing, safe_distance
 from generator.records.system import Flow, Place, System
 from generator.units.quantity import Quantity
 

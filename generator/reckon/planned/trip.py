@@ -8,7 +8,8 @@ from typing import Literal
 from generator.reckon.arrivals.colony import DRAINED_SKELETON
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell
-from generator.reckon.growth.buoyant_weight import skeleton_density
+from generator.reckon.growth.mass import skeleton_density
+from generator.reckon.trade.carrying import Lift, lift
 from generator.reckon.trade.journey import (
     Journey,
     Plan,
@@ -18,7 +19,6 @@ from generator.reckon.trade.journey import (
     sides_of_coral,
     surface_factor_of,
 )
-from generator.reckon.trade.lifting import Lift, lift
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.trade import Trade, Travel
@@ -82,7 +82,7 @@ def passenger(
 def weights(coral: Coral) -> Weights | None:
     """What a colony weighs in the keeper's hands; None where it was never measured.
 
-    In water its skeleton alone weighs, less the water it displaces (see `growth.buoyant_weight`).
+    In water its skeleton alone weighs, less the water it displaces (see `growth.mass`).
     """
     measured = sides_of_coral(coral)
     if measured is None:

@@ -81,9 +81,7 @@ def usual_time_constant(container: Sides, litres: float) -> LogNormal:
     area = 2.0 * (a * b + b * c + c * a)
     kilojoules = litres * STANDARD_DENSITY * SEAWATER_HEAT_CAPACITY.value
     hours = kilojoules * 1e3 / (HEAT_TRANSFER.value * area) / 3600.0
-    assert HEAT_TRANSFER.low is not None
-    assert HEAT_TRANSFER.high is not None
-    return LogNormal(hours, spread_of_range(HEAT_TRANSFER.low, HEAT_TRANSFER.high))
+    return LogNormal(hours, spread_of_range(*HEAT_TRANSFER.ends))
 
 
 def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Finding:

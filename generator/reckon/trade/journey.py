@@ -7,10 +7,9 @@ from typing import Literal
 
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import body, expected_mass, height_of, surface_factor
-from generator.reckon.trade import cooling, oxygen
+from generator.reckon.trade import cooling
+from generator.reckon.trade.carrying import Lift, Packed, hours_of_oxygen, lift, packing_list
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
-from generator.reckon.trade.lifting import Lift, lift
-from generator.reckon.trade.packing import Item, packing_list
 from generator.records.coral import Coral, Form, Weighing
 from generator.records.settings import Container
 from generator.records.source import Source
@@ -76,7 +75,7 @@ class Journey:
     arrival: Finding
     oxygen: Finding
     load: tuple[UncertaintyPart, ...]
-    packing: tuple[Item, ...]
+    packing: tuple[Packed, ...]
     risks: tuple[Risk, ...]
     cautions: tuple[str, ...]
     method: str = METHOD
@@ -91,7 +90,7 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
     logged = cooling.legs(trades, plan.container_id) if plan.container_id else ()
     constant = cooling.time_constant(logged, cooling.usual_time_constant(plan.container, litres), litres)
     arrival = cooling.arrival_temperature(plan.start, plan.air, plan.hours, constant)
-    lasts = oxygen.hours_of_oxygen(litres, plan.salinity, plan.start, plan.colony, plan.surface_factor)
+    lasts = hours_of_oxygen(litres, plan.salinity, plan.start, plan.colony, plan.surface_factor)
     lasts = replace(lasts, inputs=plan.inputs)
     return Journey(
         plan=plan,

@@ -8,8 +8,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.trade.accounts import Account, accounts
 from generator.reckon.trade.cooling import legs, time_constant, usual_time_constant
 from generator.reckon.trade.journey import sides_of_container
-from generator.reckon.trade.outcomes import Condition, Outcome, outcomes, side_by_side
-from generator.reckon.trade.state_checks import StateCheck, state_checks
+from generator.reckon.trade.outcomes import Condition, Outcome, StateCheck, outcomes, side_by_side, state_checks
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.trade import Trade

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.outline import footprint_area
 from generator.reckon.water.account import Opening
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
@@ -104,9 +103,7 @@ def _area(coral: Coral, day: date) -> float | None:
     if not coral.sizes:
         return None
     sizes = sorted(coral.sizes, key=lambda size: size.at)
-    size = ([s for s in sizes if s.at <= day] or sizes[:1])[-1]
-    length = size.length.canonical()
-    return footprint_area(length, size.width.canonical() if size.width else length)
+    return ([s for s in sizes if s.at <= day] or sizes[:1])[-1].footprint
 
 
 def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:

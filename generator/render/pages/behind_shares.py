@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from generator.reckon.arrivals.demand import alkalinity_of
+from generator.reckon.arrivals.expected import alkalinity_of
 from generator.reckon.arrivals.shares import CoralShare, Shares
 from generator.reckon.arrivals.what_if import Demand, WhatIf
 from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts

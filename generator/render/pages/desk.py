@@ -7,8 +7,8 @@ from typing import Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert
-from generator.reckon.survey import Findings
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
 from generator.records.entry import Entry

@@ -7,9 +7,9 @@ from markupsafe import Markup
 
 from generator.reckon.finding import CannotTell, Finding, one_cause
 from generator.reckon.planned.trip import Passenger
+from generator.reckon.trade.carrying import Lift
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
-from generator.reckon.trade.lifting import Lift
 from generator.render.blocks import Figure
 from generator.render.drawings import pose
 from generator.render.inline import Cannot, Link

@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 from markupsafe import Markup
 
-from generator.reckon.track_record import ArrivalHeld, StockHeld
+from generator.reckon.analysis.track_record import ArrivalHeld, StockHeld
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
 from generator.render.blocks import Paragraph, Picture, Section, Table, section

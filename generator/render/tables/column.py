@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Generic, Literal, TypeVar
 
-from generator.reckon.survey import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.trade.survey import survey_trades
 from generator.records.source import Source
 from generator.render.audience import View

