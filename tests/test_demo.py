@@ -15,6 +15,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.analysis.journal import survey as survey_all
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.arrivals.what_if import Demand
+from generator.reckon.attention.water import of_water
 from generator.reckon.finding import Finding
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.survey import gather, survey_water
@@ -60,17 +61,26 @@ def test_the_intervals_hold_the_demos_truth_about_nine_times_in_ten():
         assert sum(each) / len(each) >= 0.85, quantity
 
 
-def test_the_gap_between_calcium_and_alkalinity_grows_while_the_tube_wears():
+def test_the_worn_pump_is_named_a_week_before_its_keeper_noticed_with_what_it_lacks():
     worn = TRUTH["wrong"]["worn_tube"]
     begins, noticed = (date.fromisoformat(str(worn[day])) for day in ("begins", "noticed"))
-    gaps = []
-    for day in (begins, begins + (noticed - begins) / 2, noticed):
-        part = survey(worn["system"], day.isoformat()).calcification.unexplained
-        assert isinstance(part, Finding)
-        gaps.append(part.estimate)
-    # More alkalinity seems to go than calcification takes, the longer the more.
-    assert gaps[0].value < gaps[1].value < gaps[2].value
-    assert gaps[2].low > gaps[0].low
+    day = noticed - timedelta(days=8)
+    found = survey(worn["system"], day.isoformat())
+    odds = {pump.solution: pump for pump in found.calcification.pumps}
+    lacks = (1.0 - worn["part_that_arrives_at_the_end"]) * (day - begins) / (noticed - begins)
+    assert odds[worn["solution"]].odds > 0.9
+    assert odds[worn["solution"]].lacks.low < lacks < odds[worn["solution"]].lacks.high
+    assert odds["chloride"].odds < 0.1
+    alerts = [each.id for each in of_water(journal().systems[worn["system"]], found, found.as_of, UTC)]
+    assert any(id.startswith("pump-gives-less/lagoon/alkalinity/soda") for id in alerts)
+
+
+def test_what_a_worn_pump_lacks_is_not_taken_for_uptake():
+    worn = TRUTH["wrong"]["worn_tube"]
+    days = TRUTH["systems"][worn["system"]]["days"]
+    for day in ("2026-07-01", "2026-07-08"):
+        per_day = survey(worn["system"], day).uptake["alkalinity"].per_day
+        assert per_day.estimate.low < days[day]["alkalinity_uptake_dkh"] * MEQ_PER_DKH < per_day.estimate.high
 
 
 def test_the_tube_before_it_wore_left_nothing_unexplained():

@@ -25,6 +25,7 @@ AlertKind = Literal[
     "two-explanations",
     "unexplained-shift",
     "unexplained-uptake",
+    "pump-gives-less",
     "no-reading",
     "missed-dose",
     "trend",

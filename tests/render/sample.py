@@ -386,6 +386,7 @@ def alerts(system: str = "lagoon") -> tuple[Alert, ...]:
         "doubtful-reading": {"at": at},
         "unexplained-shift": {"after": at, "before": at, "side": "more"},
         "unexplained-uptake": {"side": "less"},
+        "pump-gives-less": {"solution": "soda", "odds": 93},
         "no-reading": {"days": 12, "usual": 3, "at": at},
         "missed-dose": {"solution": "soda", "amount": 45, "since": day, "at": at},
         "trend": {"side": "high", "days": 20},

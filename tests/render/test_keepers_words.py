@@ -60,6 +60,7 @@ REALISTIC = {
     "left": "in 3 days",
     "explained": "Either the last reading is wrong (55 in 100), or uptake rose (40 in 100).",
     "solution": "soda",
+    "odds": "93",
     "amount": "45",
     "quantity_within": "alkalinity",
     "interval": "likely 8.62 to 8.95 dKH",

@@ -33,6 +33,7 @@ NATURE: dict[AlertKind, Nature] = {
     "leaving-band": Nature(7.0, "act", "forecast"),
     "missed-dose": Nature(6.5, "act", "habit"),
     "predicted": Nature(6.5, "act", "expected-uptake"),
+    "pump-gives-less": Nature(6.2, "check", "rivals"),
     "uptake-changed": Nature(6.0, "check", "uptake"),
     "two-explanations": Nature(5.5, "check", "rivals"),
     "unexplained-shift": Nature(5.0, "check", "unexplained-shift"),

@@ -159,7 +159,7 @@ def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator
 
 def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Alert]:
     """What was read lately and can be explained in more than one way, none of which is as good as sure."""
-    if sum(story.odds for story in uptake.stories) < EXPLAINED:
+    if sum(story.odds for story in uptake.stories) < EXPLAINED or uptake.stories[0].kind == "worn-pump":
         return
     if (latest := max(story.before for story in uptake.stories)) >= as_of - DOUBTFUL_FOR:
         likeliest = uptake.stories[0]
@@ -245,6 +245,19 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
                 after=shift.after,
                 before=shift.before,
                 side="more" if shift.size.value > 0 else "less",
+            )
+    for pump in found.pumps:
+        if pump.odds >= EXPLAINED:
+            yield alert(
+                "pump-gives-less",
+                water,
+                pump.kind,
+                pump.solution,
+                pump.lacks.scaled(100.0, "%"),
+                pump.inputs,
+                pump.lacks.value,
+                solution=pump.solution,
+                odds=round(100.0 * pump.odds),
             )
     uptake = water.uptake["alkalinity"].per_day
     if isinstance(found.unexplained, Finding) and isinstance(uptake, Finding):

@@ -10,7 +10,7 @@ from generator.reckon.dosing.new_water import WaterChanges, upkeep, way_down
 from generator.reckon.dosing.outlook import Outlook, outlook, running
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
 from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share
-from generator.reckon.dosing.supplies import Supply, supplies
+from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
 from generator.reckon.water.survey import OF_SKELETON
@@ -28,12 +28,15 @@ IN_DOUBT = 2.0
 FRESH = timedelta(hours=1)
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
 CAUTIOUS = 0.9
+# A pump that gives less than set is spoken of where that is likelier than not.
+EXPLAINED = 0.5
 
 Basis = Literal["measured", "cautious", "as-it-runs"]
 NoteId = Literal[
     "above-band",
     "read-calcium",
     "alkalinity-not-explained",
+    "pump-lacks",
     "needs-more-evaporation",
 ]
 
@@ -75,7 +78,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         return CannotTell("no-readings", "read-twice")
     outlooks = {kind: each for kind in OF_SKELETON if (each := outlook(system, water, kind)) is not None}
     volume, targets = system.water.volume.canonical(), levels_to_hold(system)
-    at_hand = supplies(system, log, targets, as_of)
+    at_hand = tuple(as_it_gives(supply, water) for supply in supplies(system, log, targets, as_of))
     needs = demand(water)
     if not needs:
         runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
@@ -225,6 +228,8 @@ def _notes(
     unexplained, uptake = water.calcification.unexplained, water.uptake.get("alkalinity")
     if isinstance(unexplained, Finding) and _clearly_not_nothing(unexplained.estimate, uptake):
         yield "alkalinity-not-explained"
+    if any(pump.odds >= EXPLAINED for pump in water.calcification.pumps):
+        yield "pump-lacks"
     rates = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
     if any(s.how == "top-off" and rates.get(s.id, 0.0) >= s.most * (1.0 - 1e-9) for s in at_hand):
         yield "needs-more-evaporation"

@@ -1,13 +1,14 @@
 """What a system can be fed with: limewater, a reactor's effluent, solutions by pump or hand; what a litre gives."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf
 from typing import Literal
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C
 from generator.reckon.water.deliveries import pump_error, strength_error
+from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.habits import habits
 from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
@@ -20,6 +21,8 @@ LIMEWATER = "Ca(OH)2"
 # many times its flow it is taken to stay as strong as it was measured. An assumption of ours.
 REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
+# No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
+LEAST_LEFT = 0.5
 
 How = Literal["top-off", "reactor", "pump", "hand"]
 # The ways in which a solution can be given as much as one likes.
@@ -67,6 +70,15 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     alone = not any("alkalinity" in supply.gives for supply in pumped)
     reactor = _reactor(log, levels, REACTOR_MOST_ALONE if alone else 1.0)
     return (*(s for s in limewaters if s.most > 0.0), *reactor, *pumped)
+
+
+def as_it_gives(supply: Supply, water: WaterFindings) -> Supply:
+    """A supply by the litre that its pump is set to, where the readings tell that this gives less."""
+    lacking = [pump for pump in water.calcification.pumps if pump.solution == supply.id and supply.how == "pump"]
+    for pump in lacking:
+        left = max(1.0 - max(pump.lacks.value, 0.0), LEAST_LEFT)
+        supply = replace(supply, gives={kind: given * left for kind, given in supply.gives.items()})
+    return supply
 
 
 def _solution(id: str, solution: Solution, gives: Mapping[str, float], how: How, now: float) -> Supply:

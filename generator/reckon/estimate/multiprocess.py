@@ -46,7 +46,9 @@ class Process:
     `q2`, `r2` and `log_prior` (G,) are candidate noises as in `kalman`, a story each to begin with. `rate` is the
     state that counts as a story's own rate, which for this is taken between `least` and `most`: steps, and what the
     model's `drift` says for a rate of `scale`, go by it. Readings do not teach the states in `considered`, whose
-    uncertainty is only carried along (Schmidt 1966, Adv. Control Syst. 3:293-340: from memory).
+    uncertainty is only carried along (Schmidt 1966, Adv. Control Syst. 3:293-340: from memory). Two stories say
+    the same only where they do so of the states `telling`. Whether anything moved each of the states `apart`, which
+    stand still until then, tells stories of another sort: the best of every sort live on.
     """
 
     model: Model
@@ -60,6 +62,8 @@ class Process:
     most: float
     scale: float
     considered: slice
+    telling: Ints
+    apart: Ints
 
     def moved(
         self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array

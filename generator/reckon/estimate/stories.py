@@ -9,6 +9,7 @@ and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Ints, Posterior, Process, Turn
@@ -20,6 +21,8 @@ MOST_STORIES = 60
 # are nearly as sure (ratio of variances).
 SAME_WITHIN = 0.1
 SAME_WIDTH = 1.3
+# The variance of a state that is known.
+NO_SPREAD = 1e-18
 # What happened longer ago than so many days no longer keeps two stories apart.
 REMEMBERED = 30.0
 # So many of the heaviest stories are kept of every moment, to tell later what was predicted then.
@@ -47,7 +50,7 @@ def follow(process: Process) -> Followed:
         else:
             cast, turn, explained = _branched(process, cast, branches, t, pace)
             if len(cast.weight) > MOST_STORIES // 2:
-                cast, turn = _merged(cast, turn, process.rate + 1)
+                cast, turn = _merged(cast, turn, process)
             turns.append(turn)
             likelihood += explained
         after.append(cast)
@@ -86,7 +89,9 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
         surprise = model.y[t] - cast.mean @ h - moved * along[:, None]
         score = score - 0.5 * (np.log(2.0 * np.pi * total) + surprise**2 / total)
     explained = _log_sum(score)
-    branch, parent = np.divmod(_heaviest(score - explained, cast.candidate, 2 * MOST_STORIES), len(cast.weight))
+    begun = branches.direction[:, process.apart] != 0.0
+    sort = _sorts(cast, process, begun[:, None])
+    branch, parent = np.divmod(_heaviest(score - explained, sort, 2 * MOST_STORIES), len(cast.weight))
     shift, added, vague = moved[branch, parent], spread[branch, parent], blur[branch, parent]
     way = branches.direction[branch]
     mean = cast.mean[parent] + shift[:, None] * way
@@ -127,26 +132,35 @@ def _log_sum(logs: Array) -> float:
     return float(most + np.log(np.exp(logs - most).sum()))
 
 
-def _heaviest(score: Array, cast: Ints, most: int) -> Ints:
+def _sorts(cast: Cast, process: Process, begun: NDArray[np.bool_]) -> Ints:
+    """A number for each candidate noise with each of the states `apart` that moved, or `begun` (..., states) to."""
+    moved = (cast.variance[:, process.apart, process.apart] > 0.0) | begun
+    return np.asarray(cast.candidate + len(process.q2) * (moved @ (1 << np.arange(len(process.apart)))), dtype=np.intp)
+
+
+def _heaviest(score: Array, sort: Ints, most: int) -> Ints:
     """The places (in the flat score) of the stories to tell on, the heaviest first."""
     flat = score.ravel()
     kept = np.flatnonzero(flat > flat.max() + LEAST_LOG_WEIGHT)
     kept = kept[np.argsort(-flat[kept], kind="stable")]
     if len(kept) <= most:
         return kept
-    # The best story of every candidate noise lives on as well: what it is good for may be yet to come.
-    candidate = cast[kept % score.shape[1]]
-    best = np.full(candidate.max() + 1, 0)
+    return kept[_most(np.broadcast_to(sort, score.shape).ravel()[kept], most)]
+
+
+def _most(sort: Ints, most: int) -> Ints:
+    """The first so many places, and the first of every sort as well: what it is good for may be yet to come."""
+    best = np.full(sort.max() + 1, 0)
     # Of several that are written to one place the last one stays: from the lightest on, that is the heaviest.
-    best[candidate[::-1]] = np.arange(len(kept))[::-1]
-    live = np.arange(len(kept)) < most
+    best[sort[::-1]] = np.arange(len(sort))[::-1]
+    live = np.arange(len(sort)) < most
     live[best] = True
-    return kept[live]
+    return np.flatnonzero(live)
 
 
-def _sames(cast: Cast, levels: int) -> Ints:
+def _sames(cast: Cast, telling: Ints) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
-    mean, spread = cast.mean[:, :levels], np.einsum("hii->hi", cast.variance)[:, :levels]
+    mean, spread = cast.mean[:, telling], np.maximum(np.einsum("hii->hi", cast.variance)[:, telling], NO_SPREAD)
     own = np.arange(len(mean))
     alike = (cast.candidate[:, None] == cast.candidate) & (cast.mark[:, None] == cast.mark) & (own[:, None] < own)
     first, second = np.nonzero(alike)
@@ -159,9 +173,9 @@ def _sames(cast: Cast, levels: int) -> Ints:
     return np.where(found[found] == found, found, own)
 
 
-def _merged(cast: Cast, turn: Turn, levels: int) -> tuple[Cast, Turn]:
+def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
     """The stories left, each with the weight, mean and variance of all that say the same; the heaviest alone."""
-    sames, mean, variance = _sames(cast, levels), cast.mean, cast.variance
+    sames, mean, variance = _sames(cast, process.telling), cast.mean, cast.variance
     alone = sames == np.arange(len(sames))
     weight = np.exp(cast.weight - cast.weight.max())
     whole = np.bincount(sames, weight, len(sames))
@@ -176,8 +190,10 @@ def _merged(cast: Cast, turn: Turn, levels: int) -> tuple[Cast, Turn]:
         mean, variance = mean.copy(), variance.copy()
         mean[firsts] = middle
         variance[firsts] = (shares @ spread.reshape(len(members), -1)).reshape(len(firsts), *spread.shape[1:])
-    order = np.argsort(-whole, kind="stable")[:MOST_STORIES]
-    kept = order[alone[order]]
+    order = np.argsort(-whole, kind="stable")
+    order = order[alone[order]]
+    sort = _sorts(cast, process, np.zeros(len(process.apart), dtype=np.bool_))
+    kept = order[_most(sort[order], MOST_STORIES)]
     left = Cast(
         weight=np.log(whole[kept]) + cast.weight.max(),
         mean=mean[kept],

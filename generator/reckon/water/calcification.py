@@ -1,5 +1,6 @@
 """CaCO3 laid down, from alkalinity and calcium together, and the alkalinity it does not explain."""
 
+from collections.abc import Iterator
 from datetime import datetime
 
 import numpy as np
@@ -7,12 +8,12 @@ import numpy as np
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.estimate import OTHER_SHARE
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Calcification, UnexplainedShift
+from generator.reckon.water.findings import Calcification, UnexplainedShift, WornPump
 from generator.reckon.water.ledger import moment_of
 from generator.reckon.water.rivals import JUMP
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.reckon.water.track import Track
-from generator.reckon.water.uptake import cannot_tell, in_whole, interval, recent_inputs, run, told
+from generator.reckon.water.uptake import as_estimate, cannot_tell, in_whole, interval, recent_inputs, run, told
 from generator.records.system import Water
 
 # A shift is shown from these odds on that there was one.
@@ -49,7 +50,19 @@ def calcification(
     unexplained = told(
         found, alkalinity.deliveries, other, 1.0, "meq/L/day", "calcification", grams.inputs, signed=True
     )
-    return Calcification(grams, by_itself, unexplained, shifts)
+    return Calcification(grams, by_itself, unexplained, shifts, tuple(_pumps(alkalinity, calcium, found)))
+
+
+def _pumps(alkalinity: Evidence, calcium: Evidence, found: Track) -> Iterator[WornPump]:
+    """What each pump that may wear lacks, with the lines of its rates and the last calcium readings."""
+    for place, pump in enumerate(alkalinity.deliveries.pumps):
+        for evidence in (alkalinity, calcium):
+            if given := [line.source for line in evidence.lines if line.solution == pump.solution]:
+                read = [reading.source for each in (alkalinity, calcium) for reading in each.readings[-3:]]
+                odds = float(found.now.weights[found.worn(place)].sum())
+                lacks = as_estimate(found.lacks(place).interval(), "1")
+                inputs = tuple(dict.fromkeys([given[-1], *read]))
+                yield WornPump(pump.solution, evidence.kind, odds, lacks, inputs)
 
 
 def grams_per_day(

@@ -1,16 +1,17 @@
 """Which stories compete to explain what was read lately, and which test parts them."""
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Story, StoryKind
-from generator.reckon.water.ledger import in_days
+from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.track import Told, Track
 from generator.units.kinds import KINDS
@@ -47,6 +48,7 @@ def competing(evidence: Evidence, found: Track, as_of: datetime) -> Competing:
         # A reading and a shift are each their own; when a demand changed is part of the same story.
         groups[name, each.index if each.kind in (STRAY, JUMP) else -1].append(each)
     told = [(_story(evidence, found, name, each), _told_by(found, each)) for (name, _), each in groups.items()]
+    told += _worn(evidence, found)
     told = sorted((pair for pair in told if pair[0].odds >= LEAST_ODDS), key=lambda pair: -pair[0].odds)
     happened = np.any([who for _, who in told], axis=0) if told else np.zeros(1, dtype=bool)
     quiet = not told or 1.0 - float(found.now.weights[happened].sum()) > QUIET
@@ -77,6 +79,20 @@ def _story(evidence: Evidence, found: Track, name: StoryKind, told: list[Told]) 
         Estimate(size, size - half, size + half, unit),
         tuple(e.source for e in ends),
     )
+
+
+def _worn(evidence: Evidence, found: Track) -> Iterator[tuple[Story, NDArray[np.bool_]]]:
+    """Of each pump for the quantity that may wear the story that it does, and which of the stories tell it."""
+    for place in range(len(found.laid.layout.lacking)):
+        pump, who = evidence.deliveries.pumps[place], found.worn(place)
+        given = [line.source for line in evidence.lines if line.solution == pump.solution]
+        if given and who.any():
+            since, weights = moment_of(found.worn_since(place)), found.now.weights[who]
+            lacks = found.lacks(place)
+            ends = Mixture(weights / weights.sum(), lacks.mean[who], lacks.sd[who]).interval()
+            value, low, high = (100.0 * float(each) for each in ends)
+            size = Estimate(value, low, high, "%")
+            yield Story("worn-pump", since, since, float(weights.sum()), size, (given[-1],), pump.solution), who
 
 
 def _told_by(found: Track, told: list[Told]) -> NDArray[np.bool_]:

@@ -1,9 +1,11 @@
 """How far what went into the water may differ from what the log says: volume, strengths, pumps."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from math import hypot
 
+from generator.reckon.water.solutions import per_litre
 from generator.records.log import SystemLog
 from generator.records.system import Solution, System, Water
 
@@ -30,15 +32,28 @@ class Factor:
 
 
 @dataclass(frozen=True, slots=True)
+class Pump:
+    """A pump that can be seen to wear: what it gives counts by a `column` of its own. `measured` is when its rate was.
+
+    It brings alkalinity or calcium, not both: as it gives less, the two drift apart.
+    """
+
+    solution: str
+    column: int
+    measured: tuple[datetime, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Deliveries:
     """The factors of a system, the volume first, and which of them each way of paying in counts by.
 
     `by` is keyed by solution (or `REACTOR`) and way: ``dose``, ``pump``, ``measured`` (a pump whose rate was) or
-    ``top-off``.
+    ``top-off``. The columns of `pumps` come after the factors.
     """
 
     factors: tuple[Factor, ...]
     by: Mapping[tuple[str, str], tuple[int, ...]]
+    pumps: tuple[Pump, ...] = ()
 
     @property
     def errors(self) -> tuple[float, ...]:
@@ -90,7 +105,20 @@ def deliveries(system: System, log: SystemLog) -> Deliveries:
     if log.effluents:
         by[REACTOR, "reactor"] = (len(factors),)
         factors.append(Factor((("strength", STRENGTH_ERROR), ("pump-rate", RATE_ERROR))))
-    return Deliveries(tuple(factors), by)
+    pumps = tuple(_wearing(system, log, len(factors)))
+    for each in pumps:
+        for way in ("pump", "measured"):
+            by[each.solution, way] = (*by.get((each.solution, way), ()), each.column)
+    return Deliveries(tuple(factors), by, pumps)
+
+
+def _wearing(system: System, log: SystemLog, first: int) -> Iterator[Pump]:
+    """The pumps whose wear would part calcium from alkalinity, with columns from the first free one on."""
+    for id in dict.fromkeys(pump.solution for pump in log.pumps):
+        brings = [per_litre(system.solutions[id], kind) > 0.0 for kind in ("alkalinity", "calcium")]
+        if sum(brings) == 1:
+            yield Pump(id, first, tuple(rate.at for rate in log.measured_rates if rate.solution == id))
+            first += 1
 
 
 def _ways(log: SystemLog, solution: str, pump: float, measured: bool) -> dict[str, float]:

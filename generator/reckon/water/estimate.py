@@ -35,7 +35,7 @@ USUAL_GROWTH = 0.003
 MOST_DEMAND = 4.0
 # What else takes or gives alkalinity (nitrate made or used up, a kit that drifts): as a share of the
 # demand, one standard deviation, and how many days it keeps. Assumptions of ours.
-OTHER_SHARE = 0.10
+OTHER_SHARE = 0.05
 OTHER_MEMORY = 30.0
 
 
@@ -124,17 +124,18 @@ def track_both(
     until: float,
     floor: float,
     factor_errors: Sequence[float],
+    pumps: Sequence[Sequence[float]] = (),
 ) -> tuple[Track, Track]:
     """Alkalinity (meq/L) and calcium (mg/L) together, by the proportions of CaCO3; each read at least once.
 
-    `openings` are of alkalinity, `floor` the least demand for it.
+    `openings` are of alkalinity, `floor` the least demand for it. `pumps` may wear: when each was measured, days.
     """
     usual = float(np.median(alkalinity.errors)), float(np.median(calcium.errors))
     demand = demand_scale(alkalinity.times, alkalinity.values, usual[0], accounts[0], floor)
     dynamics = TwoLevels(demand, CALCIUM_PER_MEQ, OTHER_SHARE * demand, OTHER_MEMORY)
     wide = OPEN_START * usual[0]
     spread = np.diag([wide**2, (OPEN_START * usual[1]) ** 2, wide**2, (USUAL_GROWTH * demand) ** 2, dynamics.other**2])
-    laid = course(dynamics, [alkalinity, calcium], accounts, openings, demand, factor_errors, spread, until)
+    laid = course(dynamics, [alkalinity, calcium], accounts, openings, demand, factor_errors, spread, until, pumps)
     followed = _follow(laid, demand, floor, drift_candidates(np.ones(1)))
     first, second = (Track(laid, accounts, followed, level, demand, usual[level]) for level in (0, 1))
     return first, replace(second, demand=demand * CALCIUM_PER_MEQ)
@@ -155,5 +156,7 @@ def _follow(laid: Course, demand: float, floor: float, candidates: Candidates, l
             most=MOST_DEMAND * demand,
             scale=demand,
             considered=slice(laid.layout.factors, laid.layout.kits[0] - learned),
+            telling=np.append(np.arange(laid.dynamics.levels + 1), laid.layout.lacking).astype(np.intp),
+            apart=np.array(laid.layout.lacking, dtype=np.intp) + 1,
         )
     )

@@ -65,14 +65,15 @@ class DoubtfulReading:
     odds: float = 1.0
 
 
-StoryKind = Literal["wrong-reading", "shift", "more", "less", "stop"]
+StoryKind = Literal["wrong-reading", "shift", "more", "less", "stop", "worn-pump"]
 
 
 @dataclass(frozen=True, slots=True)
 class Story:
     """One explanation of what was read lately, beside others: what happened between two moments, and its odds.
 
-    `size` is by how much the reading strays, the level shifted, or what is taken up a day changed.
+    `size` is by how much the reading strays, the level shifted, or what is taken up a day changed; of a worn pump the
+    share (%) that it lacks of what is set, `solution` is what it gives, and both moments are when it began.
     """
 
     kind: StoryKind
@@ -81,6 +82,7 @@ class Story:
     odds: float
     size: Estimate
     inputs: tuple[Source, ...] = ()
+    solution: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,18 +150,31 @@ class UnexplainedShift:
 
 
 @dataclass(frozen=True, slots=True)
+class WornPump:
+    """What a pump lacks of what it is set to, as a share, by the gap between alkalinity and calcium; the odds of it."""
+
+    solution: str
+    kind: str
+    odds: float
+    lacks: Estimate
+    inputs: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Calcification:
     """CaCO3 laid down, from alkalinity and calcium together.
 
     `grams_per_day` uses both; `from_alkalinity_alone` is the same model without the calcium readings (None: not
     asked for).
-    `unexplained` is the alkalinity per day that calcification does not account for (meq/L/day).
+    `unexplained` is the alkalinity per day that calcification does not account for (meq/L/day). `pumps` are those
+    whose wear the readings can tell.
     """
 
     grams_per_day: Answer
     from_alkalinity_alone: Answer | None
     unexplained: Answer
     shifts: tuple[UnexplainedShift, ...] = ()
+    pumps: tuple[WornPump, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

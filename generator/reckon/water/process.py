@@ -2,7 +2,8 @@
 
 The state is that of the dynamics (levels, uptake, its growth), then what stands still and is not known: the
 logarithm of the water volume and of each delivery's strength and rate (by which payments count for less or
-more than declared), then the step of an arrival that is settling, one number for each way it may.
+more than declared), then the step of an arrival that is settling, one number for each way it may, and of each pump that
+may wear the share it lacks and by how much that grows a day.
 """
 
 from collections.abc import Sequence
@@ -17,8 +18,11 @@ from generator.reckon.water.account import Account, Opening
 from generator.reckon.water.dynamics import Moving
 from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged
 
-# What comes first of several things at one moment: what may change demand, then the reading, then new water.
-_OPENED, _READ, _RENEWED = 0, 1, 2
+# What comes first of several things at one moment: what may change demand, then the reading, then new water, then a
+# pump that is measured.
+_OPENED, _READ, _RENEWED, _MEASURED = range(4)
+# A pump lacks no more than this share before it begins to wear (one standard deviation).
+UNWORN = 0.001
 # Arrivals that settle at the same time, each in its own way; more than so many at once only step.
 MOST_SETTLING = 2
 
@@ -39,12 +43,18 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where in the state factors, each level's kit offsets and ramps begin, and how many numbers it has in all."""
+    """Where in the state factors, each level's kit offsets, ramps and pumps begin, and its size in all."""
 
     factors: int
     kits: tuple[int, ...]
     ramps: int
+    pumps: int
     size: int
+
+    @property
+    def lacking(self) -> tuple[int, ...]:
+        """Of each pump the number that is the share it lacks; the next one is by how much that grows a day."""
+        return tuple(range(self.pumps, self.size, 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,31 +87,26 @@ def course(
     factor_errors: Sequence[float],
     spread: Array,
     until: float,
+    pumps: Sequence[Sequence[float]] = (),
 ) -> Course:
     """Lay out the readings of every level (`series`) and their `accounts` up to `until`, which is a moment too.
 
     `spread` is the variance of the dynamics' state before the first reading; `factor_errors` are the standard
-    deviations of the logarithms of the volume (first) and of the deliveries.
+    deviations of the logarithms of the volume (first) and of the deliveries. `pumps` may wear: when each was measured;
+    the accounts' payments count by them after all factors.
     """
     first = min(float(s.times[0]) for s in series if len(s.times))
-    rows = [(float(t), _READ, level, i) for level, s in enumerate(series) for i, t in enumerate(s.times)]
-    rows += [(o.at, _OPENED, 0, i) for i, o in enumerate(openings) if first < o.at <= until]
-    for level, account in enumerate(accounts):
-        rows += [(r.at, _RENEWED, level, i) for i, r in enumerate(account.renewals) if first <= r.at < until]
-    rows.sort()
+    rows = _rows(series, accounts, openings, pumps, first, until)
     times = np.array([row[0] for row in rows] + [max(until, rows[-1][0])])
     slots, ramps = _slots(openings, first)
-    core, count = dynamics.size, len(factor_errors)
-    ends = [core + count]
-    for one in series:
-        ends.append(ends[-1] + len(one.offsets))
-    layout = Layout(core, tuple(ends[:-1]), ends[-1], ends[-1] + ramps)
+    layout = _laid_out(dynamics.size, len(factor_errors), series, ramps, len(pumps))
     settling = tuple((openings[i].at, layout.ramps + slot, days) for i, ways in slots.items() for slot, days in ways)
     model = _moving(dynamics, accounts, settling, times, layout)
     branches: list[Branches | None] = [None] * len(times)
     readings: list[list[int]] = [[] for _ in series]
     last_read = -np.inf
     usual = [float(np.median(s.errors)) if len(s.errors) else 0.0 for s in series]
+    changed = [np.array([renewal.at for renewal in account.renewals]) for account in accounts]
     for t, (at, what, which, index) in enumerate(rows):
         if what == _READ:
             one = series[which]
@@ -110,8 +115,11 @@ def course(
                 model.h[t, layout.kits[which] + one.kit[index] - 1] = 1.0
             since_same = at - one.times[index - 1] if index else 0.0
             since_any = at - last_read if np.isfinite(last_read) else 0.0
-            gap = Gap(since_any, since_same, index)
-            branches[t] = unlogged(layout.size, dynamics.levels, which, dynamics.taken, gap, usual[which])
+            renewed = int(np.sum((changed[which] >= at - since_same) & (changed[which] < at)))
+            gap = Gap(since_any, since_same, index, renewed)
+            branches[t] = unlogged(
+                layout.size, dynamics.levels, which, dynamics.taken, gap, usual[which], layout.lacking
+            )
             readings[which].append(t)
             last_read = at
         elif what == _OPENED:
@@ -119,15 +127,52 @@ def course(
             model.F[t, ways[1:], :] = 0.0
             opening = openings[index]
             branches[t] = logged(np.eye(layout.size)[ways], opening.mean, float(np.sqrt(opening.variance(demand))))
-        else:
+        elif what == _RENEWED:
             _renew(model, t, which, accounts[which], index, layout, series[which])
+        else:
+            model.F[t, layout.pumps + 2 * index : layout.pumps + 2 * index + 2, :] = 0.0
+    _begin(model, layout, series, factor_errors, spread)
+    places = tuple(np.array(r, dtype=np.intp) for r in readings)
+    return Course(times, model, tuple(branches), places, layout, dynamics, settling)
+
+
+def _laid_out(core: int, factors: int, series: Sequence[Series], ramps: int, pumps: int) -> Layout:
+    """The layout of a state with so many numbers of the dynamics, factors, ramps and pumps."""
+    ends = [core + factors]
+    for one in series:
+        ends.append(ends[-1] + len(one.offsets))
+    worn = ends[-1] + ramps
+    return Layout(core, tuple(ends[:-1]), ends[-1], worn, worn + 2 * pumps)
+
+
+def _begin(
+    model: Model, layout: Layout, series: Sequence[Series], factor_errors: Sequence[float], spread: Array
+) -> None:
+    """Write down what is known before the first reading; levels start at it."""
+    core = layout.factors
     for level, one in enumerate(series):
         model.start[level] = one.values[0] if len(one.values) else 0.0
     model.spread[:core, :core] = spread
     still = np.square([*factor_errors, *(offset for one in series for offset in one.offsets)])
     model.spread[core : layout.ramps, core : layout.ramps] = np.diag(still)
-    places = tuple(np.array(r, dtype=np.intp) for r in readings)
-    return Course(times, model, tuple(branches), places, layout, dynamics, settling)
+    model.spread[layout.lacking, layout.lacking] = UNWORN**2
+
+
+def _rows(
+    series: Sequence[Series],
+    accounts: Sequence[Account],
+    openings: Sequence[Opening],
+    pumps: Sequence[Sequence[float]],
+    first: float,
+    until: float,
+) -> list[tuple[float, int, int, int]]:
+    """All that happens in order of time: when, what, of which level, and its place among its own."""
+    rows = [(float(t), _READ, level, i) for level, s in enumerate(series) for i, t in enumerate(s.times)]
+    rows += [(o.at, _OPENED, 0, i) for i, o in enumerate(openings) if first < o.at <= until]
+    for level, account in enumerate(accounts):
+        rows += [(r.at, _RENEWED, level, i) for i, r in enumerate(account.renewals) if first <= r.at < until]
+    rows += [(at, _MEASURED, 0, i) for i, measured in enumerate(pumps) for at in measured if first <= at < until]
+    return sorted(rows)
 
 
 def _moving(
@@ -138,7 +183,7 @@ def _moving(
     layout: Layout,
 ) -> Model:
     """The model of how the state moves into each moment, nothing read yet."""
-    T, core, n = len(times), dynamics.size, layout.size
+    T, core, n, gaps = len(times), dynamics.size, layout.size, np.diff(times)
     F, c = np.tile(np.eye(n), (T, 1, 1)), np.zeros((T, n))
     drift, fixed = np.zeros((T, n, n)), np.zeros((T, n, n))
     F[:, :core, :core], drift[:, :core, :core], fixed[:, :core, :core] = dynamics.moving(
@@ -146,15 +191,19 @@ def _moving(
     )
     for level, account in enumerate(accounts):
         count = layout.kits[0] - layout.factors
-        paid = np.diff(account.paid_before(times, count), axis=0)
+        paid = np.diff(account.paid_before(times, count + len(layout.lacking)), axis=0)
         c[1:, level] = paid[:, 0]
         # More water than declared makes every payment count for less.
         F[1:, level, layout.factors] = -paid[:, 0]
-        F[1:, level, layout.factors + 1 : layout.factors + count] = paid[:, 1:]
+        F[1:, level, layout.factors + 1 : layout.factors + count] = paid[:, 1:count]
+        for place, given in zip(layout.lacking, paid[:, count:].T, strict=True):
+            F[1:, level, place], F[1:, level, place + 1] = -given, -given * gaps / 2.0
+    for place in layout.lacking:
+        F[1:, place, place + 1] = gaps
     for begun, place, days in settling:
         come, taken = _come_about(times - begun, days)
         F[1:, dynamics.levels, place] += np.diff(come)
-        lasting = np.diff(taken) - come[:-1] * np.diff(times)
+        lasting = np.diff(taken) - come[:-1] * gaps
         F[1:, : dynamics.levels, place] -= lasting[:, None] * dynamics.taken
     return Model(
         F, c, drift, fixed, np.zeros((T, n)), np.full(T, np.nan), np.ones(T), np.zeros(T), np.zeros(n), np.zeros((n, n))

@@ -6,13 +6,14 @@ from functools import cached_property
 from math import sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.reckon.estimate.kalman import Happened, Smoothed, smooth
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
 from generator.reckon.water.account import Account
 from generator.reckon.water.process import Course
-from generator.reckon.water.rivals import JUMP, STRAY
+from generator.reckon.water.rivals import JUMP, STRAY, WORN
 
 # The past is told by so many of the heaviest stories.
 TOLD = 12
@@ -97,6 +98,24 @@ class Track:
     def uptake(self) -> Mixture:
         """What is taken up a day, at the end."""
         return self.now.of(self.takes)
+
+    def worn(self, pump: int) -> NDArray[np.bool_]:
+        """Which of the stories at the end tell that a pump wears (H,)."""
+        grows = self.laid.layout.lacking[pump] + 1
+        return np.asarray(self.now.variance[:, grows, grows] > 0.0)
+
+    def lacks(self, pump: int) -> Mixture:
+        """The share that a pump lacks of what it is set to, at the end."""
+        return self.now.of(np.eye(self.laid.layout.size)[self.laid.layout.lacking[pump]])
+
+    def worn_since(self, pump: int) -> float:
+        """About when a pump began to wear, where it does: the middle moment by those stories' weights, days."""
+        told, weights = self.worn(pump), self.now.weights
+        T = len(self.laid.times)
+        last = T - 1 - np.argmax(self.followed.kinds[::-1, told] == WORN + pump, axis=0)
+        order = np.argsort(last)
+        middle = np.searchsorted(np.cumsum(weights[told][order]), weights[told].sum() / 2.0)
+        return float(self.laid.times[last[order][middle]])
 
     @cached_property
     def smoothed(self) -> Smoothed:

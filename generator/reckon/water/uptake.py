@@ -59,6 +59,7 @@ def run_all(evidence: Mapping[str, Evidence], as_of: datetime) -> dict[str, Trac
             in_days(as_of),
             LEAST_DEMAND["alkalinity"],
             alkalinity.deliveries.errors,
+            [[in_days(at) for at in pump.measured] for pump in alkalinity.deliveries.pumps],
         )
         found = {"alkalinity": first, "calcium": second}
     return {kind: found.get(kind) or run(each, as_of) for kind, each in evidence.items()}

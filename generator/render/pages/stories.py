@@ -60,6 +60,9 @@ def _said(desk: Desk, uptake: Uptake, story: Story) -> str:
     after, before = (
         say_day(display, words, at.astimezone(display.zone).date()).text for at in (story.after, story.before)
     )
+    if story.kind == "worn-pump":
+        lacks = f"{max(story.size.value, 0.0):.0f}"
+        return words("stories.worn-pump", solution=story.solution, lacks=lacks, before=before)
     size, up = story.size, story.size.value >= 0.0
     if not up:
         size = replace(size, value=-size.value, low=-size.high, high=-size.low)

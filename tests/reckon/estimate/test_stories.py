@@ -44,7 +44,21 @@ def process(values: np.ndarray, considered: slice = slice(2, 2)) -> Process:
     )
     times = np.arange(float(count))
     one = np.ones(1)
-    return Process(model, (branches,) * count, times, one, one, np.zeros(1), 1, 1.0, 1.0, 1.0, considered)
+    return Process(
+        model,
+        (branches,) * count,
+        times,
+        one,
+        one,
+        np.zeros(1),
+        1,
+        1.0,
+        1.0,
+        1.0,
+        considered,
+        np.arange(2),
+        np.arange(0),
+    )
 
 
 def exact(of: Process) -> tuple[np.ndarray, float, np.ndarray]:
