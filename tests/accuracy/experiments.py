@@ -5,6 +5,7 @@ from tests.accuracy.experiment import Experiment
 from tests.accuracy.growth import growth
 from tests.accuracy.habits import going_on
 from tests.accuracy.priors import priors
+from tests.accuracy.pumps import pumps
 from tests.accuracy.water import arrivals, deliveries, steady, unlogged
 from tests.reckon.dosing.weeks import weeks_by_plan
 
@@ -15,6 +16,7 @@ EXPERIMENTS: dict[str, Experiment] = {
     "going on": going_on,
     "growth": growth,
     "priors": priors,
+    "pumps": pumps,
     "steady": steady,
     "unlogged": unlogged,
     "weeks by plan": weeks_by_plan,

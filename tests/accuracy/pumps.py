@@ -3,7 +3,7 @@
 Alkalinity and calcium each have a pump of their own. Alkalinity is read every second day, calcium every sixth.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,14 +30,14 @@ def _by(account: Account, columns: tuple[int, ...], factor: float) -> Account:
     return replace(scaled, standing=tuple(replace(s, factors=columns) for s in scaled.standing), renewals=renewals)
 
 
-def both(kept: Kept) -> Track:
-    """The estimate of alkalinity (meq/L) at a tank's last reading, by its two pumps."""
+def both(kept: Kept, measured: tuple[tuple[float, ...], ...] = ((), ())) -> Track:
+    """The estimate of alkalinity (meq/L) at a tank's last reading, by its two pumps, when each was measured."""
     alkalinity = Series(kept.times, kept.values * MEQ_PER_DKH, np.full(len(kept.times), KIT_ERROR * MEQ_PER_DKH))
     calcium = Series(kept.calcium_times, kept.calcium_values, np.full(len(kept.calcium_times), CALCIUM_KIT_ERROR))
     accounts = _by(kept.account, _SODA, MEQ_PER_DKH), _by(kept.calcium_account, _CHLORIDE, 1.0)
-    factors, pumps = (VOLUME_ERROR, DELIVERY_ERROR, DELIVERY_ERROR), ((), ())
-    floor, until = LEAST_DEMAND * MEQ_PER_DKH, float(kept.times[-1])
-    return track_both(alkalinity, calcium, accounts, (), until, floor, factors, pumps)[0]
+    factors, until = (VOLUME_ERROR, DELIVERY_ERROR, DELIVERY_ERROR), float(kept.times[-1]) + 0.01
+    floor = LEAST_DEMAND * MEQ_PER_DKH
+    return track_both(alkalinity, calcium, accounts, (), until, floor, factors, measured)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def a_tank(rng: np.random.Generator, loses: float, by_soda: bool, days: float) -
     """A tank one of whose pumps loses a share a month from `BEGINS` on, solutions as unsure as is told."""
     off = rng.normal(0.0, DELIVERY_ERROR, 2)
 
-    def gives(of_soda: bool) -> float | object:
+    def gives(of_soda: bool) -> Callable[[float], float]:
         own = float(off[0 if of_soda else 1])
         lost = loses if of_soda == by_soda else 0.0
         return lambda at: own - lost * max(at - BEGINS, 0.0) / 30.0

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Story, StoryKind
-from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.ledger import in_days
 from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.track import Told, Track
 from generator.units.kinds import KINDS
@@ -87,12 +87,12 @@ def _worn(evidence: Evidence, found: Track) -> Iterator[tuple[Story, NDArray[np.
         pump, who = evidence.deliveries.pumps[place], found.worn(place)
         given = [line.source for line in evidence.lines if line.solution == pump.solution]
         if given and who.any():
-            since, weights = moment_of(found.worn_since(place)), found.now.weights[who]
+            first, weights = evidence.readings[0].at, found.now.weights[who]
             lacks = found.lacks(place)
             ends = Mixture(weights / weights.sum(), lacks.mean[who], lacks.sd[who]).interval()
             value, low, high = (100.0 * float(each) for each in ends)
             size = Estimate(value, low, high, "%")
-            yield Story("worn-pump", since, since, float(weights.sum()), size, (given[-1],), pump.solution), who
+            yield Story("worn-pump", first, first, float(weights.sum()), size, (given[-1],), pump.solution), who
 
 
 def _told_by(found: Track, told: list[Told]) -> NDArray[np.bool_]:

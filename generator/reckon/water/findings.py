@@ -73,7 +73,7 @@ class Story:
     """One explanation of what was read lately, beside others: what happened between two moments, and its odds.
 
     `size` is by how much the reading strays, the level shifted, or what is taken up a day changed; of a worn pump the
-    share (%) that it lacks of what is set, `solution` is what it gives, and both moments are when it began.
+    share (%) that it lacks of what is set, `solution` is what it gives; both moments are the first reading's.
     """
 
     kind: StoryKind

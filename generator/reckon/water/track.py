@@ -13,7 +13,7 @@ from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
 from generator.reckon.water.account import Account
 from generator.reckon.water.process import Course
-from generator.reckon.water.rivals import JUMP, STRAY, WORN
+from generator.reckon.water.rivals import JUMP, STRAY
 
 # The past is told by so many of the heaviest stories.
 TOLD = 12
@@ -107,15 +107,6 @@ class Track:
     def lacks(self, pump: int) -> Mixture:
         """The share that a pump lacks of what it is set to, at the end."""
         return self.now.of(np.eye(self.laid.layout.size)[self.laid.layout.lacking[pump]])
-
-    def worn_since(self, pump: int) -> float:
-        """About when a pump began to wear, where it does: the middle moment by those stories' weights, days."""
-        told, weights = self.worn(pump), self.now.weights
-        T = len(self.laid.times)
-        last = T - 1 - np.argmax(self.followed.kinds[::-1, told] == WORN + pump, axis=0)
-        order = np.argsort(last)
-        middle = np.searchsorted(np.cumsum(weights[told][order]), weights[told].sum() / 2.0)
-        return float(self.laid.times[last[order][middle]])
 
     @cached_property
     def smoothed(self) -> Smoothed:

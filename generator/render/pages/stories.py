@@ -62,7 +62,7 @@ def _said(desk: Desk, uptake: Uptake, story: Story) -> str:
     )
     if story.kind == "worn-pump":
         lacks = f"{max(story.size.value, 0.0):.0f}"
-        return words("stories.worn-pump", solution=story.solution, lacks=lacks, before=before)
+        return words("stories.worn-pump", solution=story.solution, lacks=lacks)
     size, up = story.size, story.size.value >= 0.0
     if not up:
         size = replace(size, value=-size.value, low=-size.high, high=-size.low)

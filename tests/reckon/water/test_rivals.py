@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.water.account import Account, Opening, Standing
+from generator.reckon.water.account import Account, Opening, Renewal, Standing
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
-from generator.reckon.water.rivals import DOUBTFUL
+from generator.reckon.water.rivals import DOUBTFUL, JUMP
 from tests.accuracy.tanks import KIT_ERROR, Plan, keep, read_every
 from tests.accuracy.water import LEAST_DEMAND, answer, beside_hand, covers, told
 
@@ -93,6 +93,17 @@ def test_typing_mistakes_are_caught_and_good_readings_left_alone(every):
     assert np.mean(caught[1.8]) >= 0.95
     assert np.mean(caught[0.8]) >= 0.85
     assert np.mean(doubted) <= 0.015
+
+
+def test_a_water_change_makes_a_jump_with_it_likelier():
+    rng = np.random.default_rng(4)
+    kept = keep(rng, Plan(read_every(rng, 2, 60.0), 0.9, 0.01, renewed_every=np.inf))
+    at = 40
+    place = int(np.searchsorted(kept.times, at))
+    jumped = replace(kept, values=kept.values + 0.6 * (kept.times >= at))
+    changed = replace(jumped, account=replace(kept.account, renewals=(Renewal(at - 0.5, 0.0, 8.0, 0.0),)))
+    odds = [float(told(each.until(place + 1)).followed.odds(JUMP)[-2]) for each in (jumped, changed)]
+    assert odds[1] > 1.5 * odds[0] > 0.0
 
 
 def test_a_second_kit_that_reads_higher_is_told_by_how_much():
