@@ -21,6 +21,7 @@ COMMANDS: dict[str, str] = {
     "sheet": "print the sheet of a plan: its day in order",
     "tables": "write the journal's tables for other programs: CSV, SQLite, Data Package",
     "take-in": "add the corals of a partner's record of origin",
+    "tidy": "write names and units in the house form",
     "verify": "check what a record of origin proves",
     "what-if": "predict uptake after a coral is cut, moved or removed",
 }

@@ -23,7 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the plan's line and the corals' files. Return 1, and write nothing, if that is not possible."""
-    from generator.commands.writing import replace_text, write_new
+    from generator.commands.writing import locked, replace_text, write_new
     from generator.exchange.coral_file import coral_file
     from generator.read.load import load
     from generator.records.carried_out import newcomer, trade_id
@@ -47,10 +47,11 @@ def run(args: argparse.Namespace) -> int:
     trade = trade_id(plan, when.day) if plan.partner else None
     files = {f"corals/{each.coral}.yaml": coral_file(newcomer(plan, each, when.day, trade)) for each in new}
     try:
-        if text != old:
-            replace_text(args.content / plan.source.file, old, text)
-            print(f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
-        write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
+        with locked(args.content):
+            if text != old:
+                replace_text(args.content / plan.source.file, old, text)
+                print(f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
+            write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
     except OSError as error:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
@@ -80,36 +81,27 @@ def _when(text: str | None, now: datetime, journal: "Journal") -> "Appointed":
 
 def _told(text: str, plan: "Planned", journal: "Journal", when: "Appointed", system: str | None) -> str:
     """The plan's text with the lines that the arrival adds. The existing text does not change."""
+    from generator.read.yaml_lines import Mark
+    from generator.shorthand.yaml_text import put_first
+
     if system is not None:
         named("system", system, journal.systems)
     for new in reversed(plan.coming):
         if new.system is None and new.coral not in journal.corals:
             if system is None:
                 raise LookupError(f"'{new.coral}' is in no system yet (add --system with a system)")
-            text = _put(text, new.source.line, new.source.column, f"system: {system}")
+            text = put_first(text, Mark(new.source.line, new.source.column), f"system: {system}")
     if plan.arrived is not None:
         return text
     return f"{text if text.endswith(chr(10)) else text + chr(10)}arrived: {_written(when, journal)}\n"
 
 
-def _put(text: str, line: int, column: int, entry: str) -> str:
-    """A text with an entry added as the first of the mapping at a line and column, both from 1."""
-    lines = text.split("\n")
-    before, after = lines[line - 1][: column - 1], lines[line - 1][column - 1 :]
-    if after.startswith("{"):
-        lines[line - 1] = f"{before}{{{entry}, {after[1:].lstrip()}"
-    else:
-        lines[line - 1] = f"{before}{entry}\n{' ' * len(before)}{after}"
-    return "\n".join(lines)
-
-
 def _written(when: "Appointed", journal: "Journal") -> str:
+    from generator.shorthand.log_text import at_as_written
+
     if when.at is None:
         return str(when.day)
-    local = when.at.astimezone(journal.settings.time_zone)
-    # When the clocks show an hour twice, the offset says which.
-    twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
-    return f"{local:%Y-%m-%d %H:%M}{f'{local:%:z}' if twice else ''}"
+    return at_as_written(when.at.astimezone(journal.settings.time_zone))
 
 
 def _again(plan: "Planned", text: str, journal: "Journal") -> "Planned":

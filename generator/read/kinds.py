@@ -1,5 +1,6 @@
 """Which record each kind of file holds, and how its text becomes that record."""
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -20,6 +21,7 @@ from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Partner, Trade
+from generator.units.names import unit_said_by
 
 # Kind of file -> the record it holds; a log holds a list of them.
 KINDS_OF_FILE: dict[str, type] = {
@@ -34,6 +36,9 @@ KINDS_OF_FILE: dict[str, type] = {
 }
 # Kind of file that holds a list -> how each of its items begins.
 LISTS = {"logs": "at"}
+
+
+_BARE = re.compile(r"<?\s*\d+(\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +98,7 @@ def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list
         for name in FROM_THE_FILE.intersection(mark.inside):
             wrong, remedy = f"'{name}' cannot be set here", "delete the line; it comes from the file itself"
             problems.append(Problem(_source(file, mark.inside[name][0]), "unknown-key", wrong, remedy))
+        _by_their_fields(value, mark, shape)
         for name, inner in value.items():
             below = shape.fields.get(name)
             if below is not None and below.holds_records and name in mark.inside:
@@ -105,6 +111,22 @@ def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list
         elif shape.form == "mapping" and isinstance(value, dict):
             for name, inner in value.items():
                 _put_sources(inner, mark.inside[name][1], shape.item, file, problems)
+
+
+def _by_their_fields(value: dict[str, Any], mark: Mark, shape: Shape) -> None:
+    """Put quantities that are written by another name (`KH: 8.1`) under their fields' names, with their marks."""
+    for name in list(value):
+        field = shape.field_meant(name)
+        if field is not None and field not in value:
+            value[field] = with_unit_of_name(value.pop(name), name, field)
+            mark.inside[field] = mark.inside.pop(name)
+
+
+def with_unit_of_name(written: Any, name: str, kind: str) -> Any:
+    """A bare number with the unit that its name implies: `KH: 8.1` is 8.1 dKH."""
+    unit = unit_said_by(name, kind)
+    bare = isinstance(written, str) and _BARE.fullmatch(written.strip())
+    return f"{written.strip()} {unit}" if unit and bare else written
 
 
 def _problem(

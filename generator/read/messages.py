@@ -10,6 +10,7 @@ from generator.read import slips
 from generator.read.fault import Answer, Fault
 from generator.read.near import did_you_mean, listed
 from generator.read.shape import FROM_THE_FILE, Shape
+from generator.units.names import kind_named
 
 
 def say(fault: Fault) -> Answer:
@@ -37,30 +38,9 @@ def _unknown_key(fault: Fault) -> Answer | None:
     return "unknown-key", f"there is no field '{fault.name}' here", did_you_mean(fault.name, known, here)
 
 
-# What kits and meters print for the quantities.
-_SYMBOLS = {
-    "alk": "alkalinity",
-    "kh": "alkalinity",
-    "dkh": "alkalinity",
-    "ca": "calcium",
-    "mg": "magnesium",
-    "k": "potassium",
-    "sr": "strontium",
-    "b": "boron",
-    "no3": "nitrate",
-    "no2": "nitrite",
-    "nh3": "ammonium",
-    "nh4": "ammonium",
-    "po4": "phosphate",
-    "si": "silicate",
-    "sg": "salinity",
-    "temp": "temperature",
-}
-
-
 def _under_another_name(name: str, known: dict[str, Shape]) -> Answer | None:
     """A quantity by its symbol, or a field that belongs below one of its neighbours."""
-    meant = _SYMBOLS.get(name.lower(), name)
+    meant = kind_named(name) or name
     if meant in known:
         return "unknown-key", f"there is no field '{name}' here", f"did you mean {meant}?"
     for above, shape in known.items():

@@ -10,6 +10,7 @@ from pydantic import WithJsonSchema
 
 from generator.records.fields import Written
 from generator.units.kinds import KINDS
+from generator.units.names import kind_named
 
 # What the reader puts in itself, beside `source`: the file's name, and the Markdown.
 FROM_THE_FILE = frozenset({"source", "id", "story", "body", "body_line"})
@@ -17,7 +18,10 @@ FROM_THE_FILE = frozenset({"source", "id", "story", "body", "body_line"})
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """One field: a record with its own `fields`, a list or a mapping of an `item`, or one value."""
+    """One field: a record with its own `fields`, a list or a mapping of an `item`, or one value.
+
+    `quantity` is the kind of quantity that a value is, "" for any other value.
+    """
 
     form: Literal["record", "list", "mapping", "value"]
     fields: dict[str, "Shape"]
@@ -25,6 +29,12 @@ class Shape:
     choices: tuple[str, ...] = ()
     example: str = ""
     holds_records: bool = False
+    quantity: str = ""
+
+    def field_meant(self, name: str) -> str | None:
+        """The field that another name of its quantity means (`KH`: alkalinity), if it is one of this record's."""
+        kind = kind_named(name) if name not in self.fields else None
+        return kind if kind in self.fields and self.fields[kind].quantity == kind else None
 
     def at(self, path: tuple[str | int, ...]) -> "Shape | None":
         """The shape of what stands at a path below this one, if the path is known."""
@@ -60,7 +70,9 @@ def _shape(hint: Any) -> Shape:
         return Shape("value", {}, choices=tuple(map(str, arguments)))
     if hasattr(hint, "__metadata__") and get_origin(arguments[0]) is dict:
         return Shape("mapping", {}, Shape("value", {}))
-    return Shape("value", {}, example=_example(getattr(hint, "__metadata__", ())))
+    metadata = getattr(hint, "__metadata__", ())
+    quantity = next((each.kind for each in metadata if isinstance(each, Written)), "")
+    return Shape("value", {}, example=_example(metadata), quantity=quantity)
 
 
 def _example(metadata: tuple[Any, ...]) -> str:

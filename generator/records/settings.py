@@ -12,6 +12,7 @@ from pydantic_core import InitErrorDetails
 from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, mistake
 from generator.records.source import Source
 from generator.units.kinds import KINDS
+from generator.units.names import kind_named
 
 
 def _zone(value: Any) -> ZoneInfo:
@@ -31,10 +32,10 @@ def _units(value: Any) -> dict[str, str]:
         raise mistake("units", "units must map a quantity to its unit", "write for example alkalinity: dKH")
     found, wrongs = {}, []
     for kind_id, name in value.items():
-        kind = KINDS.get(kind_id)
+        kind = KINDS.get(kind_named(kind_id) or kind_id)
         unit = kind.unit(str(name)) if kind else None
         if kind and unit:
-            found[kind_id] = unit.symbol
+            found[kind.id] = unit.symbol
             continue
         if kind is None:
             error = mistake("units", f"unknown quantity '{kind_id}'", f"write one of {', '.join(KINDS)}")

@@ -62,7 +62,7 @@ def entries_of(changes: Iterable[Change], zone: ZoneInfo) -> list[Entry]:
     for change in _notes_together(changes):
         clock = change.at.clock
         assert clock is not None, "a log's fact has its hour"
-        at = at_as_written(datetime.combine(change.at.day, clock), zone)
+        at = at_as_written(datetime.combine(change.at.day, clock, zone))
         fields = _fields_of(change)
         home = next((each for each in entries if each.at == at and _joined(each.fields, fields)), None)
         if home is None:
@@ -86,11 +86,10 @@ def _notes_together(changes: Iterable[Change]) -> list[Change]:
     return found
 
 
-def at_as_written(local: datetime, zone: ZoneInfo) -> str:
-    """A local time as the files write it; where the clocks show the hour twice, with the offset of the first."""
-    here = local.replace(tzinfo=zone, fold=0)
-    twice = here.utcoffset() != here.replace(fold=1).utcoffset()
-    return f"{here:%Y-%m-%d %H:%M}{f'{here:%:z}' if twice else ''}"
+def at_as_written(local: datetime) -> str:
+    """A time on the keeper's clock as the files write it; if the clocks show the hour twice, the offset says which."""
+    twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+    return f"{local:%Y-%m-%d %H:%M}{f'{local:%:z}' if twice else ''}"
 
 
 def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:
