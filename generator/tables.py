@@ -61,8 +61,7 @@ def _basis(content: Path, audience: "Audience", as_of: date | datetime | None) -
     from generator.render.tables.column import basis_of
 
     now = datetime.now(UTC)
-    day = as_of.date() if isinstance(as_of, datetime) else as_of
-    loaded = load(content, in_the_future_from(day, now))
+    loaded = load(content, in_the_future_from(as_of, now))
     if loaded.journal is None:
         raise NotReadable("\n".join(str(problem) for problem in loaded.errors))
     at = moment(as_of or now, loaded.journal.settings.time_zone)

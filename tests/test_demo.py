@@ -14,7 +14,7 @@ from generator.read.load import load
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.analysis.journal import survey as survey_all
 from generator.reckon.arrivals.observed import observe
-from generator.reckon.arrivals.what_if import Demand
+from generator.reckon.arrivals.what_if import Demand, Moved
 from generator.reckon.attention.water import of_water
 from generator.reckon.finding import Finding
 from generator.reckon.water.demand_events import demand_events
@@ -167,5 +167,5 @@ def test_every_demand_that_would_be_and_every_day_room_ends_tells_what_its_uncer
 def demands_in(findings: Findings) -> Iterator[Demand]:
     for ifs in findings.what_if.values():
         for each in ifs:
-            moved = [pair[1] for _, pair in each.moved if isinstance(pair, tuple)]
+            moved = [pair.arriving for _, pair in each.moved if isinstance(pair, Moved)]
             yield from (found for found in (each.cut, each.gone, *moved) if isinstance(found, Demand))

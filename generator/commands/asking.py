@@ -1,9 +1,11 @@
 """The journal as it stood on a day, for the commands that answer one question."""
 
 import argparse
+import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from generator.commands.reporting import print_problems
 
@@ -11,6 +13,8 @@ if TYPE_CHECKING:
     from generator.reckon.finding import CannotTell
     from generator.records.journal import Journal
     from generator.render.words import Words
+
+Read = TypeVar("Read")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,24 @@ def asked(args: argparse.Namespace) -> Asked | None:
     zone = loaded.journal.settings.time_zone
     as_of = moment(args.as_of or now, zone).astimezone(zone)
     return Asked(as_it_stood(loaded.journal, as_of), as_of)
+
+
+def understood(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tuple[Asked, Read] | None":
+    """The journal asked about, and what `read` makes of the command's words in it.
+
+    If the journal has errors, or `read` raises `LookupError` or `NotAQuantity` with a message for the keeper, print
+    that and return None.
+    """
+    from generator.units.quantity import NotAQuantity
+
+    known = asked(args)
+    if known is None:
+        return None
+    try:
+        return known, read(known)
+    except (LookupError, NotAQuantity) as error:
+        print(error.args[0], file=sys.stderr)
+        return None
 
 
 def english() -> "Words":

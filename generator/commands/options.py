@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import re
 import sys
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -12,9 +13,12 @@ from typing import TypeVar
 from generator.commands.measuring import sides
 
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+_MOMENT = re.compile(_DAY.pattern + r"[ T]\d\d:\d\d(?:Z|[+-]\d\d:\d\d)?")
 # Up to this many names, the message lists them all.
 _FEW = 12
 Named = TypeVar("Named")
+Found = TypeVar("Found", date, datetime)
 
 
 def add_content(parser: argparse.ArgumentParser) -> None:
@@ -25,9 +29,13 @@ def add_content(parser: argparse.ArgumentParser) -> None:
 
 
 def add_as_of(parser: argparse.ArgumentParser) -> None:
-    """`--as-of DATE`: the day that counts as today."""
+    """`--as-of WHEN`: the day that counts as today, or the moment that counts as now."""
     parser.add_argument(
-        "--as-of", type=day, metavar="DATE", help="answer as of this day, such as 2026-03-02 (default: today)"
+        "--as-of",
+        type=day_or_moment,
+        metavar="WHEN",
+        help="answer as of the end of this day, such as 2026-03-02, or of this moment on the journal's clock, such as "
+        "'2026-03-02 14:00' (default: now)",
     )
 
 
@@ -40,10 +48,27 @@ def cache() -> Path:
 def day(text: str) -> date:
     """A date on the command line."""
     try:
-        found = datetime.strptime(text, "%Y-%m-%d").date()
+        return _possible(date.fromisoformat(text) if _DAY.fullmatch(text) else None, text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is not a date (write for example 2026-03-02)") from None
-    # The years that a journal's own dates may have. A forecast from year 9999 would leave the calendar.
+
+
+def day_or_moment(text: str) -> date | datetime:
+    """A date on the command line, or a date and time; without an offset it is on the journal's own clock."""
+    if _DAY.fullmatch(text):
+        return day(text)
+    try:
+        return _possible(datetime.fromisoformat(text) if _MOMENT.fullmatch(text) else None, text)
+    except ValueError:
+        remedy = "write for example 2026-03-02, or '2026-03-02 14:00'"
+        raise argparse.ArgumentTypeError(f"'{text}' is not a day or a time ({remedy})") from None
+
+
+def _possible(found: Found | None, text: str) -> Found:
+    """A date or time in the years that a journal's own dates may have. Raises `ValueError` if there is none."""
+    if found is None:
+        raise ValueError(text)
+    # A forecast from year 9999 would leave the calendar.
     if not 1800 <= found.year <= 2200:
         raise argparse.ArgumentTypeError(f"'{text}' is in the year {found.year} (check the year)")
     return found

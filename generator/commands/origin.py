@@ -59,8 +59,9 @@ def run(args: argparse.Namespace) -> int:
 def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     from generator.commands.papers import photo_digests, received_files
     from generator.exchange import record_of_origin, signature
+    from generator.records.past import day_of
 
-    today = args.as_of or datetime.now(journal.settings.time_zone).date()
+    today = day_of(args.as_of) if args.as_of else datetime.now(journal.settings.time_zone).date()
     pieces, day, trade = _pieces(args, journal, today)
     photos = photo_digests(args.content, record_of_origin.photos_to_hash(journal, pieces))
     received = received_files(args.content, journal)

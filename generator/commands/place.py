@@ -2,13 +2,12 @@
 
 import argparse
 import re
-import sys
 from collections.abc import Sequence
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import asked
+from generator.commands.asking import understood
 from generator.commands.measuring import say_length
 from generator.commands.options import add_as_of, add_content, known_genus, measures, named
 
@@ -36,15 +35,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the places, best first. Return 1 if there is none, or an argument is wrong."""
-    known = asked(args)
-    if known is None:
+    asked = understood(args, lambda known: (_wish(args, known.journal), _system(args, known.journal)))
+    if asked is None:
         return 1
-    try:
-        wish = _wish(args, known.journal)
-        found = _found(args, known.journal, wish, known.as_of.date())
-    except LookupError as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
+    known, (wish, only) = asked
+    found = _found(known.journal, wish, only, known.as_of.date())
     _print(known.journal, wish, found[: args.most])
     return 0 if found else 1
 
@@ -65,12 +60,15 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     return wish_for(known_genus(args.species), wish, journal.settings.safe_distances)
 
 
-def _found(args: argparse.Namespace, journal: "Journal", wish: "Wish", today: date) -> "tuple[Suggestion, ...]":
+def _system(args: argparse.Namespace, journal: "Journal") -> str | None:
+    return named("system", args.system, journal.systems).id if args.system else None
+
+
+def _found(journal: "Journal", wish: "Wish", only: str | None, today: date) -> "tuple[Suggestion, ...]":
     from generator.reckon.growth.places import where_could_it_go
     from generator.reckon.growth.room import stand
     from generator.reckon.growth.survey import survey_growth
 
-    only = named("system", args.system, journal.systems).id if args.system else None
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
     own = journal.settings.safe_distances

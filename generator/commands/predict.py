@@ -1,10 +1,10 @@
 """`corallite predict`: the uptake of a colony that is not in the files yet."""
 
 import argparse
-import sys
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import asked, english, print_cannot
+from generator.commands.asking import english, print_cannot, understood
 from generator.commands.options import (
     FORMS,
     add_as_of,
@@ -39,33 +39,40 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the prediction. Return 1 if there is none, or an argument is wrong."""
+    from generator.reckon.arrivals.known import waters_of
     from generator.reckon.arrivals.survey import Foresight, foresee
     from generator.reckon.dosing.cautions import of_phases
     from generator.render.numbers import display_of
-    from generator.units.quantity import NotAQuantity
 
-    known = asked(args)
-    if known is None:
+    asked = understood(
+        args,
+        lambda known: (
+            named("system", args.system, known.journal.systems),
+            _colony(args, known.journal.settings.units),
+        ),
+    )
+    if asked is None:
         return 1
+    known, (system, colony) = asked
     journal, words = known.journal, english()
-    try:
-        system, colony = named("system", args.system, journal.systems), _colony(args, journal.settings.units)
-    except (NotAQuantity, LookupError) as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
-    found = foresee(system, journal.log_of(system.id), journal.corals, colony, known.as_of)
+    found = foresee(waters_of(journal), system, colony, known.as_of)
     if not isinstance(found, Foresight):
         print_cannot(found)
         return 1
     display = display_of(journal.settings, journal.systems, journal.logs)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
-    told = [*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=args.as_of is None)]
+    told = [*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=not _a_day(args.as_of))]
     if found.added.doses:
         told += ["", words("dosing.cautions")]
         told += [f"  {words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
     for line in told:
         print(line.replace("\u00a0", " "))
     return 0
+
+
+def _a_day(as_of: date | datetime | None) -> bool:
+    """Whether only a day is asked for, so that the colony goes in at some time of it."""
+    return as_of is not None and not isinstance(as_of, datetime)
 
 
 def _colony(args: argparse.Namespace, units: "Mapping[str, str]") -> "Colony":

@@ -1,11 +1,10 @@
 """`corallite sheet`: the sheet of a plan, with its day in order; without a name, the list of plans."""
 
 import argparse
-import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import asked, english
+from generator.commands.asking import english, understood
 from generator.commands.options import add_as_of, add_content, named
 
 if TYPE_CHECKING:
@@ -33,15 +32,11 @@ def run(args: argparse.Namespace) -> int:
     from generator.render.pages.planned import planned_page
     from generator.render.pages.sheet import sheet_page
 
-    known = asked(args)
-    if known is None:
+    asked = understood(args, lambda known: named("plan", args.plan, known.journal.plans) if args.plan else None)
+    if asked is None:
         return 1
+    known, plan = asked
     journal, words = known.journal, english()
-    try:
-        plan = named("plan", args.plan, journal.plans) if args.plan else None
-    except LookupError as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
     seen, found = view(journal, "own"), survey(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
     desk = Desk(seen, found, (), known.as_of, words, display, {}, ties(seen))

@@ -2,9 +2,8 @@
 
 import argparse
 import re
-import sys
 
-from generator.commands.asking import asked, english, print_cannot
+from generator.commands.asking import english, print_cannot, understood
 from generator.commands.options import add_as_of, add_content, named
 
 _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
@@ -25,15 +24,11 @@ def run(args: argparse.Namespace) -> int:
     from generator.render.numbers import display_of
     from generator.render.what_if_words import what_if_words
 
-    known = asked(args)
-    if known is None:
+    asked = understood(args, lambda known: (named("coral", args.coral, known.journal.corals), _part(args.cut)))
+    if asked is None:
         return 1
+    known, (coral, part) = asked
     journal, words = known.journal, english()
-    try:
-        coral, part = named("coral", args.coral, journal.corals), _part(args.cut)
-    except LookupError as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
     found = survey_what_if(journal, coral, part, known.as_of)
     if isinstance(found, CannotTell):
         print_cannot(found)

@@ -59,9 +59,9 @@ class Loaded:
 def load(folder: Path, now: datetime | date, instead: Mapping[str, str] | None = None) -> Loaded:
     """Read the journal in a folder. No content of the folder raises an error.
 
-    `now` is the moment (with its zone) after which nothing can have happened yet; a date stands for
-    the end of that day where the keeper lives. `instead` are texts of files, by their paths, that count instead
-    of those in the folder: what the journal would be with them.
+    `now` is the moment after which nothing can have happened yet, without an offset on the keeper's own clock; a
+    date stands for the end of that day where the keeper lives. `instead` are texts of
+    files, by their paths, that count instead of those in the folder: what the journal would be with them.
     """
     with _without_garbage_collection():
         found = discover(folder)
@@ -240,7 +240,7 @@ def _salvaged(kind: Any, written: Any) -> Any:
 
 def _moment(now: datetime | date, zone: ZoneInfo) -> datetime:
     if isinstance(now, datetime):
-        return now.astimezone(UTC)
+        return (now if now.tzinfo else now.replace(tzinfo=zone)).astimezone(UTC)
     return (datetime.combine(now + timedelta(days=1), time(), zone) - timedelta(microseconds=1)).astimezone(UTC)
 
 

@@ -27,13 +27,18 @@ def in_the_future_from(as_of: date | None, now: datetime) -> date | datetime:
 
     A question about a past day does not put later entries in doubt. A question about a future day may rehearse it.
     """
-    return max(as_of, now.date()) if as_of else now
+    return max(day_of(as_of), now.date()) if as_of else now
+
+
+def day_of(as_of: date | datetime) -> date:
+    """The day of a day or of a moment, as given."""
+    return as_of.date() if isinstance(as_of, datetime) else as_of
 
 
 def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
-    """A moment as it is; a day as its last second where the keeper lives."""
+    """A moment, without an offset on the keeper's own clock; a day as its last second where the keeper lives."""
     if isinstance(today, datetime):
-        return today
+        return today if today.tzinfo else today.replace(tzinfo=zone)
     next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
     return next_day.astimezone(UTC) - timedelta(seconds=1)
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator, Mapping
 
-from generator.reckon.arrivals.what_if import Demand, WhatIf
+from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
-from generator.render.numbers import Display, Shown, say_per_day
+from generator.render.numbers import Display, Shown, say_amount, say_estimate, say_per_day
 from generator.render.words import Words
 from generator.units.quantity import Estimate
 
@@ -22,11 +22,19 @@ def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mappin
     percent = f"{100.0 * found.part:.0f}"
     yield words("shares.if_cut", percent=percent, value=cut.value, interval=cut.interval)
     yield words("shares.if_gone", value=gone.value, interval=gone.interval)
-    for id, pair in found.moved:
-        if id in systems and not isinstance(pair, CannotTell):
-            before, after = said(pair[1].alkalinity_before), said(pair[1].alkalinity_after)
+    for id, moved in found.moved:
+        if id in systems and not isinstance(moved, CannotTell):
+            before, after = said(moved.arriving.alkalinity_before), said(moved.arriving.alkalinity_after)
             was = words("shares.from", value=before.value, interval=before.interval)
             yield words("shares.if_moved", system=systems[id], value=after.value, interval=after.interval, was=was)
+            yield times_words(words, moved)
+
+
+def times_words(words: Words, moved: Moved) -> str:
+    """What a coral takes in grams a day where it stands and in another water, and by which factor they differ."""
+    here, there = say_amount(words, moved.here).value, say_amount(words, moved.there).value
+    times = say_estimate(words, moved.times.scaled(100.0, "%"), "%")
+    return words("shares.times", here=here, there=there, times=times.value, interval=times.interval)
 
 
 def _after(demand: Demand) -> Estimate:

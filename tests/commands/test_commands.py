@@ -104,7 +104,10 @@ def test_a_folder_that_is_not_there_is_said_plainly(tmp_path: Path) -> None:
     [
         ((), "COMMAND"),
         (("chekc",), "invalid choice: 'chekc'"),
-        (("check", "--as-of", "yesterday"), "'yesterday' is not a date (write for example 2026-03-02)"),
+        (
+            ("check", "--as-of", "yesterday"),
+            "'yesterday' is not a day or a time (write for example 2026-03-02, or '2026-03-02 14:00')",
+        ),
         (("check", "--as-of", "2026-02-30"), "'2026-02-30' is not a date (write for example 2026-03-02)"),
         (("build", "--as-of", "9999-12-31"), "'9999-12-31' is in the year 9999 (check the year)"),
         (("build", "--as-of", "0001-01-01"), "'0001-01-01' is in the year 1 (check the year)"),

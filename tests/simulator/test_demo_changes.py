@@ -1,5 +1,6 @@
 """Reports of the demo's large changes, held against what was really so in the simulated water."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -9,7 +10,7 @@ from generator.read.load import load
 from generator.reckon.arrivals.changes import coral_changes
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import LARGE_SHARE
-from generator.reckon.arrivals.informed import informed
+from generator.reckon.arrivals.known import waters_of
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell, Finding
@@ -35,7 +36,7 @@ def journal():
 def changes(journal):
     def of(system, as_of=END):
         of_system = journal.systems[system], journal.log_of(system), journal.corals
-        found = coral_changes(*of_system, informed(*of_system, as_of), as_of)
+        found = coral_changes(*of_system, waters_of(journal).events(system, as_of), as_of)
         return {(change.coral, change.what): change for change in found}
 
     return of
@@ -186,7 +187,8 @@ def test_a_colony_in_no_file_is_foreseen_as_the_same_colony_in_a_file_was(boulde
     others = {id: coral for id, coral in journal.corals.items() if id != "ballast-1"}
     colony = colony_of(journal.corals["ballast-1"], came.at.date())
     system = journal.systems["fore-reef"]
-    found = foresee(system, journal.log_of("fore-reef"), others, colony, came.at - timedelta(seconds=1))
+    without = waters_of(replace(journal, corals=others))
+    found = foresee(without, system, colony, came.at - timedelta(seconds=1))
     assert isinstance(found, Foresight)
     assert found.uptake.alkalinity.estimate.value == pytest.approx(came.step.value, rel=0.05)
     assert found.plan.readings[0].odds >= 0.9

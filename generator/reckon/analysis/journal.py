@@ -87,7 +87,7 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
                 {id: room.standing for id, room in rooms.items()},
                 dosing,
                 {id: {kind: latest.value for kind, latest in found.latest.items()} for id, found in water.items()},
-                {id: [told.event for told in each.events] for id, each in known.items()},
+                {id: each.events for id, each in known.items()},
                 {id: found.uptake["alkalinity"].per_day for id, found in water.items()},
             ),
             as_of,

@@ -4,15 +4,16 @@ This is what the water is estimated with from the minute of an event on: what wa
 predicted of it, until readings tell better.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.eve import Eve, eve_of
-from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, expected
-from generator.reckon.arrivals.shares import present_factor
+from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, Taken, expected, factor, followed
+from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
+from generator.reckon.arrivals.shares import NONE_OWN, published_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent, demand_events
@@ -30,6 +31,8 @@ WINDOW = timedelta(days=180)
 # So long after a small event readings have told what it did; of large ones it is always said. A choice of ours.
 TOLD_BY = timedelta(days=60)
 
+# What is left of a coral that was cut away whole. Keeps a division whole.
+_LEAST_LEFT = 1e-6
 _OF_CORALS = ("arrival", "cutting", "loss")
 
 
@@ -38,7 +41,8 @@ class Informed:
     """An event with what it is predicted to do in it (`step` and `step_error`), if that was told.
 
     `eve` is what was known just before it, `predicted` what the coral takes by that, `step` what the event does to
-    the uptake of alkalinity (meq/L/day; negative: less). None: nothing is predicted, the readings have to tell.
+    the uptake of alkalinity (meq/L/day; negative: less). None: nothing is predicted, the readings have to tell. `own`
+    is by how much the coral takes otherwise than published from then on (None: as published).
     """
 
     event: DemandEvent
@@ -46,23 +50,45 @@ class Informed:
     predicted: ExpectedUptake | CannotTell | None = None
     step: Estimate | None = None
     large: bool = False
+    own: float | None = None
 
 
-def informed(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> tuple[Informed, ...]:
+# What a coral of an arrival took in the water it came from, if that is one of the keeper's own.
+Elsewhere = Callable[[Coral, DemandEvent], Taken | None]
+
+
+def informed(
+    system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, elsewhere: Elsewhere | None = None
+) -> tuple[Informed, ...]:
     """Every event up to a moment, in order of time, each with what was predicted of it on its eve.
 
-    Days are those of the zone of `as_of`, the keeper's.
+    Days are those of the zone of `as_of`, the keeper's. `elsewhere` tells what a coral took that came from another of
+    the keeper's waters.
     """
     first = next((reading.at for reading in log.readings if reading.kind == "alkalinity"), None)
     found: list[Informed] = []
+    eves: dict[datetime, Eve] = {}
     for event in demand_events(system.id, log, corals.values(), as_of):
         known = event.coral in corals and event.what in _OF_CORALS and first is not None and event.at > first
         large = known and share_of(system, corals, event) >= LARGE_SHARE * (1.0 - 1e-9)
-        if known and (large or as_of - event.at <= TOLD_BY):
-            found.append(_informed(system, log, corals, event, [each.event for each in found], as_of, large))
-        else:
-            found.append(Informed(event))
+        if not known or not (large or as_of - event.at <= TOLD_BY):
+            found.append(Informed(event, own=_own_if_cut(corals, event, found)))
+            continue
+        moment = (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo)
+        if moment not in eves:
+            eves[moment] = eve_of(system, near(log, event.at), [each.event for each in found], moment)
+        found.append(_informed(system, log, corals, event, found, eves[moment], as_of, large, elsewhere))
     return tuple(found)
+
+
+def own_factors(corals: Mapping[str, Coral], told: Iterable[Informed], day: date) -> dict[str, float]:
+    """By how much single corals take otherwise than published on a day, by what was predicted of each event."""
+    own = {
+        str(each.event.coral): each.own
+        for each in told
+        if each.own is not None and still_own(corals[str(each.event.coral)], each.event, day)
+    }
+    return {id: factor for id, factor in own.items() if factor > 0.0}
 
 
 def _informed(
@@ -70,28 +96,50 @@ def _informed(
     log: SystemLog,
     corals: Mapping[str, Coral],
     event: DemandEvent,
-    before: list[DemandEvent],
+    found: Sequence[Informed],
+    eve: Eve,
     as_of: datetime,
     large: bool,
+    elsewhere: Elsewhere | None,
 ) -> Informed:
-    eve = eve_of(system, near(log, event.at), before, (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo))
-    predicted = predicted_uptake(system, corals, event, eve.measured)
+    coral = corals[str(event.coral)]
+    present = present_before(system.id, corals, event, [each.event for each in found])
+    own = own_factors(corals, found, event.day)
+    predicted = predicted_uptake(system, coral, event, eve.measured, present, own)
+    taken = elsewhere(coral, event) if elsewhere and event.what == "arrival" else None
+    if taken is not None:
+        others = factor(published_of(present, event.day - timedelta(days=1), own)[0], eve.measured)
+        predicted = followed(taken, colony_of(coral, event.day), system.water, others)
     if isinstance(predicted, CannotTell):
         return Informed(event, eve, predicted, None, large)
-    step = step_of(event, corals[str(event.coral)], predicted)
+    step = step_of(event, coral, predicted)
     # Until a reading follows a newcomer counts in full, so that all shares add up. How it settles, readings tell.
     read = any(each.kind == "alkalinity" and event.at < each.at <= as_of for each in log.readings)
     settles = event.settles if read else 0.0
     with_step = replace(event, step=step.value, step_error=step.standard, settles=settles)
-    return Informed(with_step, eve, predicted, step, large)
+    if event.what == "arrival":
+        its_own = own_factor(coral, event, predicted.grams_per_day.estimate.value, eve.measured, present, own)
+    else:
+        its_own = _own_if_cut(corals, event, found)
+    return Informed(with_step, eve, predicted, step, large, its_own)
+
+
+def _own_if_cut(corals: Mapping[str, Coral], event: DemandEvent, found: Sequence[Informed]) -> float | None:
+    """By how much a coral takes otherwise than published once it was cut; None for every other event."""
+    if event.what != "cutting" or event.coral is None or event.coral not in corals:
+        return None
+    coral, own = corals[event.coral], own_factors(corals, found, event.day)
+    part = part_cut(coral, event)
+    return own_after_cut(coral, event, max(1.0 - lost_by_cutting(HALF if part is None else part), _LEAST_LEFT), own)
 
 
 def predicted_step(
     system: System, corals: Mapping[str, Coral], event: DemandEvent, measured: Answer
 ) -> Estimate | None:
     """What an event is predicted to do, given the measured g CaCO3/day before it; None where nothing tells."""
-    predicted = predicted_uptake(system, corals, event, measured)
-    return None if isinstance(predicted, CannotTell) else step_of(event, corals[str(event.coral)], predicted)
+    coral, present = corals[str(event.coral)], present_before(system.id, corals, event, ())
+    predicted = predicted_uptake(system, coral, event, measured, present)
+    return None if isinstance(predicted, CannotTell) else step_of(event, coral, predicted)
 
 
 def near(log: SystemLog, at: datetime) -> SystemLog:
@@ -140,16 +188,22 @@ def part_cut(coral: Coral, event: DemandEvent) -> float | None:
 
 
 def predicted_uptake(
-    system: System, corals: Mapping[str, Coral], event: DemandEvent, measured: Answer
+    system: System,
+    coral: Coral,
+    event: DemandEvent,
+    measured: Answer,
+    present: Sequence[Coral],
+    own: Mapping[str, float] = NONE_OWN,
 ) -> ExpectedUptake | CannotTell:
-    """What the coral of an event takes by what was known the day before, and its share with the others."""
-    coral, day = corals[str(event.coral)], event.day
+    """What the coral of an event takes by what was known just before it, and its share with the others `present`."""
+    day = event.day
     eve = day - timedelta(days=1)
-    others = present_factor(corals.values(), system.id, eve, measured, without=coral.id)
+    others = factor(published_of([each for each in present if each.id != coral.id], eve, own)[0], measured)
     if event.what == "arrival":
         return expected(colony_of(coral, day), system.water, others)
-    # It was part of what was measured: the factor is that of all, itself among them.
-    everyone = present_factor(corals.values(), system.id, eve, measured)
+    # It was part of what was measured: the factor is that of all, itself among them, times its own.
+    everyone = factor(published_of(present, eve, own)[0], measured)
+    everyone = replace(everyone, ratio=everyone.ratio.times(LogNormal(own.get(coral.id, 1.0), 0.0)))
     colony = colony_of(coral, eve)
     found, beside = expected(colony, system.water, everyone), expected(colony, system.water, others)
     if isinstance(found, CannotTell) or isinstance(beside, CannotTell):
@@ -161,11 +215,12 @@ def predicted_uptake(
 def share_of(system: System, corals: Mapping[str, Coral], event: DemandEvent) -> float:
     """How much of the whole demand an event moves, as well as it can be told without reckoning the water."""
     unread = CannotTell("uptake-not-known", "read-alkalinity")
-    foreseen = predicted_uptake(system, corals, event, unread)
+    coral, present = corals[str(event.coral)], present_before(system.id, corals, event, ())
+    foreseen = predicted_uptake(system, coral, event, unread, present)
     if isinstance(foreseen, CannotTell):
         return 0.0 if foreseen.why == "no-skeleton" else event.share
     share = foreseen.share.estimate.value if isinstance(foreseen.share, Finding) else 1.0
     if event.what != "cutting":
         return share
-    part = part_cut(corals[str(event.coral)], event)
+    part = part_cut(coral, event)
     return lost_by_cutting(HALF if part is None else part) * share

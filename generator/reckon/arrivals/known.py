@@ -4,12 +4,17 @@ The one way to a system's water for all who ask; `water.survey` alone does not k
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from generator.reckon.arrivals.informed import Informed, informed
+from generator.reckon.arrivals.eve import eve_of
+from generator.reckon.arrivals.expected import Factor, Taken
+from generator.reckon.arrivals.informed import Informed, informed, near, own_factors
+from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.survey import gather, survey_water
 from generator.reckon.water.uptake import as_estimate, cannot_tell
@@ -23,10 +28,15 @@ from generator.units.quantity import Estimate
 
 @dataclass(frozen=True, slots=True)
 class KnownWater:
-    """A system's water, and the events that may have changed its demand, with what was predicted of each."""
+    """A system's water, and the events that may have changed its demand, with what was predicted of each.
+
+    `shares` are what each coral of it takes, `factor` how they all do against published rates.
+    """
 
     water: WaterFindings
     events: tuple[Informed, ...]
+    shares: Shares | CannotTell
+    factor: Factor
 
     @property
     def unread(self) -> tuple[Informed, ...]:
@@ -35,13 +45,63 @@ class KnownWater:
         return tuple(each for each in self.events if each.step is not None and (last is None or each.event.at >= last))
 
 
-def known_water(
-    system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, past: bool = True
-) -> KnownWater:
-    """What is known of one system's water at a moment on the keeper's own clock; `past` as in `survey_water`."""
-    events = informed(system, log, corals, as_of)
-    water = survey_water(system, log, corals.values(), as_of, [each.event for each in events], past)
-    return KnownWater(water, events)
+@dataclass(frozen=True, slots=True)
+class Waters:
+    """The waters of a keeper at any moment on the keeper's own clock, and what each coral took in which."""
+
+    systems: Mapping[str, System]
+    logs: Mapping[str, SystemLog]
+    corals: Mapping[str, Coral]
+    zone: tzinfo
+    _shared: dict[tuple[str, datetime], tuple[Shares | CannotTell, Factor]] = field(default_factory=dict)
+
+    def known(self, id: str, as_of: datetime, past: bool = True) -> KnownWater:
+        """What is known of one system's water; `past` as in `survey_water`."""
+        system, log = self.systems[id], self.log_of(id)
+        events = self.events(id, as_of)
+        water = survey_water(system, log, self.corals.values(), as_of, [each.event for each in events], past)
+        grams = water.calcification.grams_per_day
+        return KnownWater(water, events, *self._parts(system, events, grams, as_of.date()))
+
+    def events(self, id: str, as_of: datetime) -> tuple[Informed, ...]:
+        """Every event of a system with what was predicted of it."""
+        return informed(self.systems[id], self.log_of(id), self.corals, as_of, self.taken_before)
+
+    def taken_before(self, coral: Coral, event: DemandEvent) -> Taken | None:
+        """What a coral took just before it came from another of these waters; None where nobody knows."""
+        before = coral.placement_on(event.day - timedelta(days=1))
+        if before is None or before.system not in self.systems:
+            return None
+        found, factor = self._just_before(before.system, event)
+        share = found.of(coral.id) if isinstance(found, Shares) else None
+        return Taken(share.grams_per_day, factor, share.inputs) if share is not None else None
+
+    def log_of(self, id: str) -> SystemLog:
+        """A system's log; an empty one if it has none."""
+        return self.logs.get(id) or SystemLog(system=id)
+
+    def _just_before(self, id: str, event: DemandEvent) -> tuple[Shares | CannotTell, Factor]:
+        day = event.day - timedelta(days=1)
+        at = (event.at - timedelta(seconds=1)).astimezone(self.zone)
+        if (id, at) not in self._shared:
+            system, events = self.systems[id], self.events(id, at)
+            eve = eve_of(system, near(self.log_of(id), at), [each.event for each in events], at)
+            self._shared[id, at] = self._parts(system, events, eve.measured, day)
+        return self._shared[id, at]
+
+    def _parts(
+        self, system: System, events: tuple[Informed, ...], grams: Answer, day: date
+    ) -> tuple[Shares | CannotTell, Factor]:
+        own, every = own_factors(self.corals, events, day), self.corals.values()
+        return (
+            shares(system.id, system.water, every, grams, day, own),
+            present_factor(every, system.id, day, grams, own),
+        )
+
+
+def waters_of(journal: Journal) -> Waters:
+    """The waters of a journal."""
+    return Waters(journal.systems, journal.logs, journal.corals, journal.settings.time_zone)
 
 
 def predicted_readings(
@@ -65,8 +125,6 @@ def predicted_readings(
 
 
 def known_waters(journal: Journal, as_of: datetime, past: bool = True) -> dict[str, KnownWater]:
-    """What is known of the water of every system; `past` as in `survey_water`."""
-    return {
-        id: known_water(system, journal.log_of(id), journal.corals, as_of, past)
-        for id, system in journal.systems.items()
-    }
+    """What is known of the water of every system at a moment on the keeper's own clock; `past` as in `survey_water`."""
+    waters = waters_of(journal)
+    return {id: waters.known(id, as_of, past) for id in journal.systems}

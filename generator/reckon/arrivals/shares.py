@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from math import exp, sqrt
 from statistics import median
+from types import MappingProxyType
 
 from generator.nature.genera import genus_name
 from generator.reckon.arrivals.colony import colony_of
@@ -27,6 +28,8 @@ from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 
 # A coral nobody measured counts as the middle of those that were, within a factor of four or so. An assumption of ours.
 UNMEASURED_SPREAD = 0.8
+# No coral is known to do otherwise than published.
+NONE_OWN: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,17 +69,22 @@ class Shares:
         return next((each for each in self.corals if each.coral == coral), None)
 
 
-def published_of(corals: Iterable[Coral], system: str, day: date) -> tuple[dict[str, Published], tuple[str, ...]]:
-    """The published calcification of every coral standing in a system on a day, and the ids of the unmeasured.
+def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
+    """The corals standing in a system on a day."""
+    return [coral for coral in corals if (on := coral.placement_on(day)) is not None and on.system == system]
 
-    The unmeasured count as the middle of the measured; animals without a skeleton do not count.
+
+def published_of(
+    standing: Iterable[Coral], day: date, own: Mapping[str, float] = NONE_OWN
+) -> tuple[dict[str, Published], tuple[str, ...]]:
+    """The published calcification of corals that stand together on a day, and the ids of the unmeasured.
+
+    The unmeasured count as the middle of the measured; animals without a skeleton do not count. `own` is how
+    many times as much as published some corals are known to take beside the others (see `own`).
     """
     known: dict[str, Published] = {}
     unmeasured: list[Coral] = []
-    for coral in corals:
-        standing = coral.placement_on(day)
-        if standing is None or standing.system != system:
-            continue
+    for coral in standing:
         found = published(colony_of(coral, day))
         if isinstance(found, Published):
             known[coral.id] = found
@@ -86,21 +94,26 @@ def published_of(corals: Iterable[Coral], system: str, day: date) -> tuple[dict[
         usual = median(each.median for each in known.values())
         for coral in unmeasured:
             known[coral.id] = Published(genus_name(coral.species), coral.form, (), 0, usual, 0.0, UNMEASURED_SPREAD)
-    return dict(sorted(known.items())), tuple(coral.id for coral in unmeasured)
+    with_own = {id: replace(each, median=each.median * own.get(id, 1.0)) for id, each in sorted(known.items())}
+    return with_own, tuple(coral.id for coral in unmeasured)
 
 
 def present_factor(
-    corals: Iterable[Coral], system: str, day: date, measured: Answer, without: str | None = None
+    corals: Iterable[Coral], system: str, day: date, measured: Answer, own: Mapping[str, float] = NONE_OWN
 ) -> Factor:
-    """How a system's corals on a day do against published rates, given their measured g CaCO3/day.
-
-    `without` leaves out one coral: the newcomer, whose part is not in what was measured before it came.
-    """
-    return factor(published_of([c for c in corals if c.id != without], system, day)[0], measured)
+    """How a system's corals on a day do against published rates, given their measured g CaCO3/day."""
+    return factor(published_of(standing_in(corals, system, day), day, own)[0], measured)
 
 
-def shares(system: str, water: Water, corals: Iterable[Coral], measured: Answer, day: date) -> Shares | CannotTell:
-    """The measured calcification (g CaCO3/day) shared out by the corals' published rates.
+def shares(
+    system: str,
+    water: Water,
+    corals: Iterable[Coral],
+    measured: Answer,
+    day: date,
+    own: Mapping[str, float] = NONE_OWN,
+) -> Shares | CannotTell:
+    """The measured calcification (g CaCO3/day) shared out by the corals' published rates, times their `own` factors.
 
     All that calcifies is taken to be in the files: what rock and glass grow is counted with the corals.
     Answers `CannotTell` where the calcification itself cannot be told, or no coral here was measured.
@@ -108,7 +121,7 @@ def shares(system: str, water: Water, corals: Iterable[Coral], measured: Answer,
     if isinstance(measured, CannotTell):
         return measured
     corals = tuple(corals)
-    known, unmeasured = published_of(corals, system, day)
+    known, unmeasured = published_of(standing_in(corals, system, day), day, own)
     if not known:
         return CannotTell("no-measured-corals", "measure-or-weigh", inputs=measured.inputs)
     total = sum(each.median for each in known.values())

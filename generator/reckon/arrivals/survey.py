@@ -8,9 +8,9 @@ from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.eve import eve_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
-from generator.reckon.arrivals.informed import informed
-from generator.reckon.arrivals.known import KnownWater, known_waters
-from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.informed import own_factors
+from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
+from generator.reckon.arrivals.shares import Shares, present_factor
 from generator.reckon.arrivals.what_if import WhatIf, what_if, what_ifs
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.phases import Phase
@@ -18,7 +18,6 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.records.coral import Coral
 from generator.records.journal import Journal
-from generator.records.log import SystemLog
 from generator.records.system import System
 
 
@@ -33,12 +32,8 @@ class DemandFindings:
 
 def survey_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: datetime) -> DemandFindings:
     """The corals' parts in every system's demand at a moment on the keeper's own clock."""
-    today, every = as_of.date(), tuple(journal.corals.values())
-    grams = {id: known[id].water.calcification.grams_per_day for id in journal.systems}
-    factors = {
-        id: (present_factor(every, id, today, grams[id]), system.water) for id, system in journal.systems.items()
-    }
-    found = {id: shares(id, system.water, every, grams[id], today) for id, system in journal.systems.items()}
+    factors = {id: (known[id].factor, system.water) for id, system in journal.systems.items()}
+    found = {id: known[id].shares for id in journal.systems}
     return DemandFindings(
         shares=found,
         what_if={
@@ -55,25 +50,17 @@ def survey_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: date
 
 def survey_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:
     """What cutting away a part of a coral, taking it out or moving it would do, at a moment on the keeper's clock."""
-    today, every = as_of.date(), tuple(journal.corals.values())
-    place = coral.placement_on(today)
+    place = coral.placement_on(as_of.date())
     if place is None:
         return CannotTell("coral-not-here", "name-a-coral-of-this-system")
-    grams = {
-        id: each.water.calcification.grams_per_day for id, each in known_waters(journal, as_of, past=False).items()
-    }
-    water = journal.systems[place.system].water
-    found = shares(place.system, water, every, grams[place.system], today)
+    known = known_waters(journal, as_of, past=False)
+    found = known[place.system].shares
     if isinstance(found, CannotTell):
         return found
     if found.of(coral.id) is None:
         return CannotTell("no-skeleton", "nothing-to-tell")
-    others = {
-        id: (present_factor(every, id, today, grams[id]), system.water)
-        for id, system in journal.systems.items()
-        if id != place.system
-    }
-    return what_if(found, coral.id, part, water, others)
+    others = {id: (known[id].factor, system.water) for id, system in journal.systems.items() if id != place.system}
+    return what_if(found, coral.id, part, journal.systems[place.system].water, others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,16 +73,15 @@ class Foresight:
     plan: ReadingPlan | None
 
 
-def foresee(
-    system: System, log: SystemLog, corals: Mapping[str, Coral], colony: Colony, as_of: datetime
-) -> Foresight | CannotTell:
+def foresee(waters: Waters, system: System, colony: Colony, as_of: datetime) -> Foresight | CannotTell:
     """What a colony would do to a system's demand if it went in now (`as_of` on the keeper's own clock).
 
     Answers `CannotTell` as `expected` does.
     """
-    events = [each.event for each in informed(system, log, corals, as_of)]
-    known = eve_of(system, log, events, as_of)
-    factor = present_factor(corals.values(), system.id, as_of.date(), known.measured)
+    log, told, day = waters.log_of(system.id), waters.events(system.id, as_of), as_of.date()
+    known = eve_of(system, log, [each.event for each in told], as_of)
+    own = own_factors(waters.corals, told, day)
+    factor = present_factor(waters.corals.values(), system.id, day, known.measured, own)
     uptake = expected(colony, system.water, factor)
     if isinstance(uptake, CannotTell):
         return uptake

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.arrivals.expected import Factor, alkalinity_of, grams_in_system, grams_parts
+from generator.reckon.arrivals.expected import Factor, alkalinity_of, times_there
 from generator.reckon.arrivals.shares import Shares, part_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
@@ -36,6 +36,20 @@ A_THIRD = 1.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """The demand of both systems once a coral has moved from one to the other.
+
+    It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much.
+    """
+
+    leaving: Demand
+    arriving: Demand
+    here: Estimate
+    times: Estimate
+    there: Estimate
+
+
+@dataclass(frozen=True, slots=True)
 class WhatIf:
     """The demand with a `part` of a coral cut away, without the coral, and of each other system with it."""
 
@@ -43,7 +57,7 @@ class WhatIf:
     part: float
     cut: Demand | CannotTell
     gone: Demand | CannotTell
-    moved: tuple[tuple[str, tuple[Demand, Demand] | CannotTell], ...]
+    moved: tuple[tuple[str, Moved | CannotTell], ...]
 
 
 def what_ifs(found: Shares, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> tuple[WhatIf, ...]:
@@ -84,23 +98,29 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
 
 def if_moved(
     found: Shares, coral: str, water: Water, other: str, other_factor: Factor, other_water: Water
-) -> tuple[Demand, Demand] | CannotTell:
+) -> Moved | CannotTell:
     """The demand of both systems once a coral has moved from one to the other.
 
-    In the other system it does as that system's corals do against published rates; where that is not
-    known, as it does here.
+    Its grams a day follow it: there it takes what it takes here, times how the two waters compare.
     """
-    leaving = if_cut(found, coral, 1.0, water)
-    if isinstance(leaving, CannotTell):
-        return leaving
+    leaving, share = if_cut(found, coral, 1.0, water), found.of(coral)
+    if isinstance(leaving, CannotTell) or share is None:
+        return (
+            leaving if isinstance(leaving, CannotTell) else CannotTell("coral-not-here", "name-a-coral-of-this-system")
+        )
     if isinstance(other_factor.measured, CannotTell):
         return other_factor.measured
-    there = other_factor if other_factor.known == "learned" else found.factor
-    rates = dict(found.known)[coral]
-    added = grams_in_system(rates, there)
+    times = times_there(found.factor, other_factor)
+    here, there = share.grams_per_day, part_of(share.grams_per_day, times)
     before = other_factor.measured.estimate
-    parts = (*other_factor.measured.parts, *grams_parts(rates, there, added))
-    return leaving, _demand(other, before, _sum(before, added.estimate("g/day")), other_water, parts, leaving.inputs)
+    parts = (
+        *other_factor.measured.parts,
+        *scaled_parts(found.whole.parts, share.share.value * times.median),
+        *scaled_parts(share.parts, found.whole.estimate.value * times.median),
+        UncertaintyPart("two-waters", abs(there.value) * times.spread),
+    )
+    arriving = _demand(other, before, _sum(before, there), other_water, parts, leaving.inputs)
+    return Moved(leaving, arriving, here, times.estimate("times"), there)
 
 
 def _demand(

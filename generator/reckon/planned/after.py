@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.arrivals.known import known_water
+from generator.reckon.arrivals.known import Waters
 from generator.reckon.dosing.phases import DoseRate
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import Answer, CannotTell
@@ -53,11 +53,12 @@ def afters(
     names = {new.coral for new in coming} | {given.coral for given in plan.going if given.whole}
     names |= {coral.id for _, coral in movers(plan, journal.corals, at.date())}
     then, found = at + _JUST_AFTER, []
+    waters = Waters(journal.systems, told.logs, told.corals, journal.settings.time_zone)
     for id, system in journal.systems.items():
-        log = told.logs.get(id) or journal.log_of(id)
+        log = waters.log_of(id)
         if not any(event.at == when.at and event.coral in names for event in log.events):
             continue
-        known = known_water(system, log, told.corals, then, past=False)
+        known = waters.known(id, then, past=False)
         plan_after = dosing_plan(system, log.until(then), known.water, then)
         found.append(
             After(

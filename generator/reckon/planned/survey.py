@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
+from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.survey import DosingFindings
 from generator.reckon.finding import Answer
 from generator.reckon.growth.room import Standing
@@ -13,7 +14,6 @@ from generator.reckon.planned.landing import Landing, landing
 from generator.reckon.planned.trip import Passenger, Way, passenger
 from generator.reckon.planned.water import InWater, in_water
 from generator.reckon.trade.journey import Journey
-from generator.reckon.water.demand_events import DemandEvent
 from generator.records.carried_out import movers, newcomer
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -45,7 +45,7 @@ class Known:
     standing: Mapping[str, Sequence[Standing]]
     dosing: Mapping[str, DosingFindings]
     latest: Mapping[str, Mapping[str, float]]
-    events: Mapping[str, Sequence[DemandEvent]]
+    events: Mapping[str, Sequence[Informed]]
     uptake: Mapping[str, Answer]
 
     @property

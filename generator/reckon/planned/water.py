@@ -8,6 +8,7 @@ from math import hypot
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.eve import Eve, eve_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
+from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.combination import given
 from generator.reckon.dosing.needs import band, levels_to_hold
@@ -83,15 +84,17 @@ class InWater:
 
 
 def in_water(
-    coral: Coral, id: str, journal: Journal, dosing: DosingFindings, events: Sequence[DemandEvent], at: datetime
+    coral: Coral, id: str, journal: Journal, dosing: DosingFindings, told: Sequence[Informed], at: datetime
 ) -> InWater:
     """What a coral asks of a system's water from the moment it goes in (`at`, on the keeper's own clock).
 
-    `events` are those of the system so far, with what was predicted of each.
+    `told` are the events of the system so far, with what was predicted of each.
     """
     system, log, corals = journal.systems[id], journal.log_of(id), journal.corals.values()
+    events = [each.event for each in told]
     eve = eve_of(system, log, events, at)
-    factor = present_factor(corals, id, at.date(), eve.measured)
+    own = own_factors(journal.corals, told, at.date())
+    factor = present_factor(corals, id, at.date(), eve.measured, own)
     uptake = expected(colony_of(coral, coral.arrival.at), system.water, factor)
     if isinstance(uptake, CannotTell):
         return InWater(id, uptake)

@@ -133,7 +133,10 @@ def cannot_tell(evidence: Evidence, found: Track) -> CannotTell | None:
         return CannotTell("one-reading", "read-again-later", inputs=sources)
     if evidence.readings[0].at == evidence.readings[-1].at:
         return CannotTell("one-time", "read-again-later", inputs=sources)
-    if coverage_factor() * float(found.uptake.moments()[1]) > TOO_WIDE * found.demand:
+    # What is predicted of events since the last reading is told, however unsure: it is the readings that must tell.
+    predicted = sum(each.error**2 for each in evidence.openings if each.at > evidence.times[-1])
+    of_readings = sqrt(max(float(found.uptake.moments()[1]) ** 2 - predicted, 0.0))
+    if coverage_factor() * of_readings > TOO_WIDE * found.demand:
         return CannotTell("interval-too-wide", "read-more", inputs=sources)
     return None
 

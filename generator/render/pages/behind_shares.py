@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from generator.reckon.arrivals.expected import alkalinity_of
 from generator.reckon.arrivals.shares import CoralShare, Shares
-from generator.reckon.arrivals.what_if import Demand, WhatIf
+from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
 from generator.render.blocks import Fold
 from generator.render.pages.behind import Ground, Parts, behind
@@ -12,10 +12,15 @@ from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
 
 
+def whole_label(desk: Desk, system: str) -> str:
+    """What the whole of a system's uptake is: measured, or measured with what is predicted of the last events."""
+    return desk.words("shares.whole_predicted" if desk.found.predicted.get(system) else "shares.whole")
+
+
 def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Fold:
     """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
     grams = desk.words("numbers.per_day", unit=desk.words.unit("g"))
-    whole = Ground(desk.words("shares.whole"), (Parts(found.whole.parts, grams),), found.whole.inputs)
+    whole = Ground(whole_label(desk, found.system), (Parts(found.whole.parts, grams),), found.whole.inputs)
     coral = desk.words("shares.coral")
     return behind(
         desk, coral, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)), tall=False
@@ -51,8 +56,8 @@ def _grounds(desk: Desk, ifs: Sequence[WhatIf], others: Sequence[str]) -> Iterat
         moved = dict(each.moved)
         deeds = [(desk.words("shares.cut"), each.cut), (desk.words("shares.gone"), each.gone)]
         for id in others:
-            pair = moved[id]
-            there = pair[1] if isinstance(pair, tuple) else pair
+            found = moved[id]
+            there = found.arriving if isinstance(found, Moved) else found
             deeds.append((f"{desk.words('shares.moved')} {desk.view.systems[id].name}", there))
         for deed, demand in deeds:
             if isinstance(demand, Demand):

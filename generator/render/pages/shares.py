@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from generator.reckon.arrivals.shares import CoralShare, Shares
-from generator.reckon.arrivals.what_if import Demand, WhatIf
+from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render import links
@@ -12,12 +12,13 @@ from generator.render.blocks import Figure, Fold
 from generator.render.inline import Cannot, Link
 from generator.render.numbers import Shown, say_amount, say_per_day
 from generator.render.page import Frame
-from generator.render.pages.behind_shares import behind_shares, behind_what_ifs
+from generator.render.pages.behind_shares import behind_shares, behind_what_ifs, whole_label
 from generator.render.pages.change_foreseen import say_share
 from generator.render.pages.desk import Desk
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.why import amount_figure, cannot, evidence
 from generator.render.ranges import Ranges, Row, ranges
+from generator.render.what_if_words import times_words
 from generator.units.quantity import Estimate
 
 # With more strips than this, only the table is shown.
@@ -37,10 +38,14 @@ class ShareRow:
 
 @dataclass(frozen=True, slots=True)
 class IfMoved:
-    """What a coral's move does to the uptake of its new system; `there` is empty if there is no answer."""
+    """What a coral's move does to the uptake of its new system; `there` is empty if there is no answer.
+
+    `times` says how much it takes there against here.
+    """
 
     before: str
     there: Shown
+    times: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +91,7 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Share
     return SharesPage(
         frame=system_frame(desk, system.id, title, words("shares.description", system=system.name)),
         title=title,
-        whole=amount_figure(desk, words("shares.whole"), whole, told),
+        whole=amount_figure(desk, whole_label(desk, system.id), whole, told),
         cannot=cannot(words, found) if isinstance(found, CannotTell) else None,
         picture=_picture(desk, seen) if seen else None,
         rows=tuple(_row(desk, each) for each in seen),
@@ -142,13 +147,12 @@ def _what_if(desk: Desk, each: WhatIf, others: Sequence[str]) -> WhatIfRow:
     )
 
 
-def _moved(desk: Desk, pair: tuple[Demand, Demand] | CannotTell) -> IfMoved:
-    if isinstance(pair, CannotTell):
-        return IfMoved("", Shown("–"))
-    there = pair[1]
-    now = _per_day(desk, there.alkalinity_before)
+def _moved(desk: Desk, moved: Moved | CannotTell) -> IfMoved:
+    if isinstance(moved, CannotTell):
+        return IfMoved("", Shown("–"), "")
+    now = _per_day(desk, moved.arriving.alkalinity_before)
     before = desk.words("shares.from", value=now.value, interval=now.interval)
-    return IfMoved(before, _per_day(desk, there.alkalinity_after))
+    return IfMoved(before, _per_day(desk, moved.arriving.alkalinity_after), times_words(desk.words, moved))
 
 
 def _per_day(desk: Desk, found: Estimate) -> Shown:

@@ -104,14 +104,15 @@ def test_a_coral_that_moves_leaves_one_demand_for_the_other():
     there = present_factor(CORALS, "raceway", DAY, measured(3.0, 0.4))
     both = if_moved(found, "torch", water(400.0), "raceway", there, water(200.0))
     assert not isinstance(both, CannotTell)
-    leaving, arriving = both
+    leaving, arriving = both.leaving, both.arriving
     torch = found.of("torch")
     assert torch is not None
     assert leaving.after.value == pytest.approx(10.0 - torch.grams_per_day.value)
     assert arriving.system == "raceway"
-    # It does there as that system's corals do against the books: its grams here times the ratio of the factors.
-    there_now = torch.grams_per_day.value * there.ratio.median / found.factor.ratio.median
-    assert arriving.after.value - arriving.before.value == pytest.approx(there_now)
+    # It takes there what it takes here, times how the two waters compare.
+    assert both.here == torch.grams_per_day
+    assert arriving.after.value - arriving.before.value == pytest.approx(both.here.value * both.times.value)
+    assert both.times.low < both.times.value < both.times.high
     assert arriving.after.low < arriving.after.value < arriving.after.high
 
 
@@ -125,7 +126,7 @@ def test_the_parts_of_a_demand_that_would_be_add_in_squares_to_about_its_interva
     there = present_factor(CORALS, "raceway", DAY, elsewhere)
     both = if_moved(found, coral, water(400.0), "raceway", there, water(200.0))
     assert not isinstance(both, CannotTell)
-    for demand in (if_cut(found, coral, 1.0 / 3.0, water(400.0)), *both):
+    for demand in (if_cut(found, coral, 1.0 / 3.0, water(400.0)), both.leaving, both.arriving):
         assert isinstance(demand, Demand)
         after = demand.alkalinity_after
         half = (after.high - after.low) / 2.0
@@ -139,7 +140,7 @@ def test_a_coral_of_another_system_cannot_be_cut_here():
 
 
 def test_the_newcomer_is_left_out_of_what_teaches_the_factor():
-    without = present_factor(CORALS, "lagoon", DAY, measured(10.0, 1.0), without="stag")
+    without = present_factor([each for each in CORALS if each.id != "stag"], "lagoon", DAY, measured(10.0, 1.0))
     others = dict(shared().known)
     others.pop("stag")
     assert without.present is not None

@@ -11,6 +11,7 @@ from generator.read.load import load
 from generator.reckon.analysis.journal import Findings, survey
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake
+from generator.reckon.arrivals.known import waters_of
 from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
@@ -58,7 +59,7 @@ def test_it_takes_what_is_foreseen_for_such_a_colony(demo, found) -> None:
     for water in landing_of(found, "lot-19").waters:
         system = journal.systems[water.system]
         such = Colony(genus="Hydnophora", form="branching", body=Body(46.0, 37.0, 24.0))
-        same = foresee(system, journal.log_of(system.id), journal.corals, such, at)
+        same = foresee(waters_of(journal), system, such, at)
         assert isinstance(same, Foresight)
         assert isinstance(water.uptake, ExpectedUptake)
         assert water.uptake.grams_per_day.estimate == same.uptake.grams_per_day.estimate

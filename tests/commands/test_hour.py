@@ -1,0 +1,187 @@
+"""The hour before and after an arrival, a departure and a move: every page and command tells the same story."""
+
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from generator.__main__ import main
+from generator.read.load import load
+from generator.reckon.analysis.journal import Findings, survey
+from generator.reckon.arrivals.shares import Shares
+from generator.reckon.attention import alerts
+from generator.reckon.finding import Finding
+from generator.records.past import as_it_stood
+from generator.render.audience import view
+from generator.render.numbers import display_of, say_per_day
+from generator.render.site_map import site
+from generator.render.words import words_of
+from tests.commands.two_tanks import AT, write
+from tests.render.pages import drawn, texts
+
+BEFORE, AFTER = AT - timedelta(hours=1), AT + timedelta(hours=1)
+CHANGES = ("newcomer", "stag-goes", "stag-moves")
+TOUCHED = {"newcomer": ("bay",), "stag-goes": ("bay",), "stag-moves": ("bay", "pond")}
+NAMES = {"newcomer": "Newcomer", "stag-goes": "Muricata", "stag-moves": "Muricata"}
+Told = tuple[dict[str, str], Findings, dict[str, str]]
+Say = Callable[..., str]
+
+
+def said(html: str) -> str:
+    return re.sub(r"\s+", " ", " ".join(text for _, text in texts(html)).replace("\u00a0", " "))
+
+
+def told(folder: Path, at: datetime) -> Told:
+    """Every page of the keeper's site as of a moment, what was found, and the uptake of each system as it is said."""
+    journal = load(folder, AFTER).journal
+    assert journal is not None
+    stood = as_it_stood(journal, at)
+    found = survey(stood, at)
+    pages = {
+        url: said(html) for url, html in drawn(site(view(stood, "own"), found, alerts(stood, found), at, {})).items()
+    }
+    display = display_of(stood.settings, stood.systems, stood.logs)
+    uptakes = {}
+    for id, water in found.water.items():
+        answer = water.uptake["alkalinity"].per_day
+        assert isinstance(answer, Finding)
+        uptakes[id] = say_per_day(display, words_of("en"), "alkalinity", answer.estimate).value.replace("\u00a0", " ")
+    return pages, found, uptakes
+
+
+@pytest.fixture(scope="module", params=CHANGES)
+def change(request: pytest.FixtureRequest) -> str:
+    plan: str = request.param
+    return plan
+
+
+@pytest.fixture(scope="module")
+def folder(change: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write(tmp_path_factory.mktemp(change), change, arrived=True)
+
+
+@pytest.fixture(scope="module")
+def both(folder: Path) -> tuple[Told, Told]:
+    return told(folder, BEFORE), told(folder, AFTER)
+
+
+@pytest.fixture
+def command(folder: Path, capsys: pytest.CaptureFixture[str]) -> Say:
+    def run(at: datetime, *words: str) -> str:
+        assert main([*words, "--content", str(folder), "--as-of", f"{at:%Y-%m-%d %H:%M}"]) == 0
+        return capsys.readouterr().out
+
+    return run
+
+
+def waters_pages(pages: dict[str, str], id: str) -> dict[str, str]:
+    return {url: text for url, text in pages.items() if url in (f"systems/{id}.html", f"systems/{id}/dosing.html")}
+
+
+def uptakes_in(text: str) -> list[str]:
+    """Every uptake of today that a text tells."""
+    return re.findall(r"(?:Today it is|The uptake is) (\d[\d.]* dKH a day)", text)
+
+
+def test_before_nothing_is_predicted_and_after_every_page_of_the_water_says_so(both, change):
+    (before, _, _), (after, _, _) = both
+    assert not any("Predicted:" in text for text in before.values())
+    for id in ("bay", "pond"):
+        for url in waters_pages(after, id).keys() | {f"systems/{id}/shares.html", f"systems/{id}/log-sheet.html"}:
+            assert (f"Predicted: {NAMES[change]} " in after[url]) == (id in TOUCHED[change]), url
+
+
+def test_no_headline_says_that_uptake_changed_while_nobody_read_it(both):
+    _, (after, found, _) = both
+    assert "uptake rose" not in after["index.html"]
+    assert "uptake fell" not in after["index.html"]
+    assert not any(plan.plan.id in CHANGES for plan in found.plans)
+
+
+def test_every_page_tells_the_one_uptake_of_its_water(both):
+    for pages, _, uptakes in both:
+        for id, uptake in uptakes.items():
+            of_water = waters_pages(pages, id)
+            assert len(of_water) == 2
+            assert all(uptake in text for text in of_water.values())
+            for url, text in pages.items():
+                if url.startswith(f"systems/{id}/") or url == f"systems/{id}.html":
+                    alkalinity = [each for each in uptakes_in(text) if each.endswith("dKH a day")]
+                    assert set(alkalinity) <= {uptake}, url
+
+
+def test_the_shares_add_up_to_it(both):
+    for _, found, _ in both:
+        for id, shared in found.shares.items():
+            if isinstance(shared, Shares):
+                whole = found.water[id].calcification.grams_per_day
+                assert shared.whole == whole
+                assert sum(each.grams_per_day.value for each in shared.corals) == pytest.approx(whole.estimate.value)
+                assert sum(each.share.value for each in shared.corals) == pytest.approx(1.0)
+
+
+def rates(text: str) -> list[str]:
+    """Every rate of a text. Sums go on with the pumps, from hour to hour."""
+    return re.findall(r"[−±]?\d[\d.]* (?:dKH|mg/L|g|mL|%|L) a (?:day|month)", text)
+
+
+def test_the_water_that_nothing_came_to_keeps_every_number(both, change):
+    (before, _, _), (after, _, _) = both
+    for id in {"bay", "pond"} - set(TOUCHED[change]):
+        for url in waters_pages(before, id):
+            assert rates(before[url])
+            assert rates(before[url]) == rates(after[url]), url
+
+
+def value(pattern: str, text: str) -> float:
+    match = re.search(pattern + r": (\d[\d.]*) ", text.replace("Today it is", "Today:"))
+    assert match, (pattern, text)
+    return float(match[1])
+
+
+def test_commands_tell_the_uptake_that_the_pages_tell(both, command, change):
+    for at, (_, _, uptakes) in zip((BEFORE, AFTER), both, strict=True):
+        for coral, home in (("boulder-1", "bay"), ("dish-1", "pond")):
+            out = command(at, "what-if", coral)
+            assert uptakes_in(out) == [uptakes[home]]
+        sheet = command(at, "sheet")
+        assert (f"{change}: " in sheet) == (at == BEFORE)
+        if change == "stag-moves":
+            where = command(
+                at, "predict", "--system", "pond", "--genus", "Porites", "--form", "massive", "--size", "9x9x5"
+            )
+            assert "Porites (massive) in The Pond" in where
+
+
+def test_what_if_said_before_what_is_so_after(command, change):
+    if change == "newcomer":
+        out = command(AFTER, "what-if", "newcomer-1")
+        today, gone = value("Today", command(BEFORE, "what-if", "stag-1")), value("Taken out", out)
+        assert gone == pytest.approx(today, rel=0.05)
+        return
+    out = command(BEFORE, "what-if", "stag-1")
+    home = value("Today", command(AFTER, "what-if", "boulder-1"))
+    assert home == pytest.approx(value("Taken out", out), abs=0.05)
+    if change == "stag-moves":
+        away = value("Today", command(AFTER, "what-if", "dish-1"))
+        assert away == pytest.approx(value("Moved to The Pond", out), rel=0.03)
+
+
+def test_the_sheet_said_before_what_is_taken_up_after(both, command, change):
+    uptakes = both[1][2]
+    if change == "newcomer":
+        return
+    out = command(BEFORE, "sheet", change)
+    for id in TOUCHED[change]:
+        assert uptakes[id].removesuffix(" dKH a day") in out
+
+
+def test_place_finds_what_has_left_no_longer_in_the_way(command, change):
+    size = ("--size", "26 x 22 x 10 cm", "--system", "bay")
+    before, after = command(BEFORE, "place", *size), command(AFTER, "place", *size)
+    if change != "newcomer":
+        assert "Nothing has to move." in after
+    else:
+        assert before.count("Move ") <= after.count("Move ")

@@ -1,0 +1,183 @@
+"""What a coral takes in grams a day follows it into another water, and goes with it when it is taken out."""
+
+from dataclasses import replace
+from datetime import timedelta
+from math import log
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from generator.reckon.arrivals.expected import Factor, times_there
+from generator.reckon.arrivals.known import KnownWater, Waters
+from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf, if_cut, what_if
+from generator.reckon.finding import Finding
+from generator.records.coral import Cutting
+from tests.reckon.arrivals.colonies import DAY, coral, here, measured, water
+from tests.reckon.arrivals.waters import LAST, arrived, happened, moved, waters
+
+HERE = (
+    coral("stag", (30.0, 25.0, 20.0), "Acropora muricata", "branching"),
+    coral("boulder", (14.0, 14.0, 7.0), "Porites lutea", "massive"),
+    coral("torch", (12.0, 10.0, 9.0), "Euphyllia glabrescens", "branching"),
+)
+THERE = (
+    coral("dish", (24.0, 20.0, 6.0), "Turbinaria reniformis", "plating", "raceway"),
+    coral("twin", (14.0, 14.0, 7.0), "Porites lutea", "massive", "raceway"),
+)
+litres = st.floats(20.0, 3000.0)
+grams = st.floats(0.5, 60.0)
+relative = st.floats(0.02, 0.5)
+
+
+def if_it_moved(
+    of_here: float, of_there: float, error: float, volumes: tuple[float, float], name: str = "torch"
+) -> tuple[Moved, Factor, Factor]:
+    one, other = water(volumes[0]), water(volumes[1])
+    found = shares("lagoon", one, HERE, measured(of_here, of_here * error), DAY)
+    there = present_factor(THERE, "raceway", DAY, measured(of_there, of_there * error))
+    assert isinstance(found, Shares)
+    ((_, told),) = what_if(found, name, 0.5, one, {"raceway": (there, other)}).moved
+    assert isinstance(told, Moved)
+    return told, found.factor, there
+
+
+@given(grams, grams, relative, litres, litres)
+def test_what_one_water_loses_the_other_gets_times_the_factor_that_is_stated(of_here, of_there, error, one, other):
+    told, _, _ = if_it_moved(of_here, of_there, error, (one, other))
+    lost = told.leaving.alkalinity_before.value - told.leaving.alkalinity_after.value
+    got = told.arriving.alkalinity_after.value - told.arriving.alkalinity_before.value
+    # dKH a day in each water, but the grams are lost and got: their ratio is that of the volumes, times the factor.
+    assert got * other == pytest.approx(lost * one * told.times.value, rel=1e-6)
+    assert told.there.value == pytest.approx(told.here.value * told.times.value)
+    assert told.times.low < told.times.value < told.times.high
+
+
+@given(grams, grams, relative, litres, litres)
+def test_no_volume_changes_what_it_takes_in_grams(of_here, of_there, error, one, other):
+    told, same = (if_it_moved(of_here, of_there, error, volumes)[0] for volumes in ((one, other), (400.0, 400.0)))
+    assert told.here.value == pytest.approx(same.here.value)
+    assert told.there.value == pytest.approx(same.there.value)
+
+
+@given(grams, relative, litres, litres)
+def test_between_waters_that_do_alike_not_a_gram_is_lost(of_here, error, one, other):
+    _, here, there = if_it_moved(of_here, of_here, error, (one, other))
+    alike = of_here * here.ratio.median / there.ratio.median
+    told, here, there = if_it_moved(of_here, alike, error, (one, other))
+    assert here.ratio.median == pytest.approx(there.ratio.median)
+    assert told.times.value == pytest.approx(1.0)
+    assert told.there.value == pytest.approx(told.here.value)
+
+
+@given(grams, grams, relative)
+def test_the_factor_lies_between_alike_and_as_measured_and_its_range_holds_either(of_here, of_there, error):
+    told, here, there = if_it_moved(of_here, of_there, error, (400.0, 400.0))
+    as_measured = there.ratio.median / here.ratio.median
+    assert log(told.times.value) * log(as_measured) >= 0.0
+    assert abs(log(told.times.value)) <= abs(log(as_measured)) + 1e-12
+
+
+@given(grams, relative)
+def test_to_move_there_and_back_changes_nothing(of_here, error):
+    _, here, there = if_it_moved(of_here, 5.0, error, (400.0, 400.0))
+    assert times_there(here, there).median * times_there(there, here).median == pytest.approx(1.0)
+
+
+def test_a_water_that_nobody_read_is_taken_to_do_alike_within_a_range():
+    unread = replace(if_it_moved(10.0, 5.0, 0.1, (400.0, 400.0))[2], known="assumed")
+    times = times_there(if_it_moved(10.0, 5.0, 0.1, (400.0, 400.0))[1], unread).estimate("times")
+    assert times.value == 1.0
+    assert times.low < 0.7
+    assert times.high > 1.4
+
+
+HOUR = timedelta(hours=1)
+AT = LAST + timedelta(hours=12)
+NEW = replace(coral("new", (18.0, 16.0, 9.0), "Pocillopora damicornis", "branching"))
+few = settings(max_examples=3, deadline=None)
+uptakes = st.floats(0.3, 2.0)
+volumes = st.floats(150.0, 1500.0)
+
+
+def taken(known: KnownWater) -> float:
+    answer = known.water.calcification.grams_per_day
+    assert isinstance(answer, Finding)
+    return answer.estimate.value
+
+
+def share(known: KnownWater, name: str) -> float:
+    assert isinstance(known.shares, Shares)
+    found = known.shares.of(name)
+    assert found is not None
+    return found.grams_per_day.value
+
+
+def without(known: KnownWater, name: str, told: Waters, system: str) -> float:
+    assert isinstance(known.shares, Shares)
+    found = if_cut(known.shares, name, 1.0, told.systems[system].water)
+    assert isinstance(found, Demand)
+    return found.after.value
+
+
+def ifs(told: Waters, name: str, home: str, other: str) -> WhatIf:
+    there, here = told.known(other, AT - HOUR), told.known(home, AT - HOUR)
+    assert isinstance(here.shares, Shares)
+    others = {other: (there.factor, told.systems[other].water)}
+    return what_if(here.shares, name, 0.5, told.systems[home].water, others)
+
+
+@few
+@given(volumes, uptakes)
+def test_taking_out_what_came_gives_the_uptake_of_before(volume, uptake):
+    before = waters({"lagoon": (volume, uptake)}, HERE, {})
+    after = waters(
+        {"lagoon": (volume, uptake)}, (*HERE, arrived(NEW, AT)), {"lagoon": [happened("arrival", "new", AT)]}
+    )
+    then = after.known("lagoon", AT + HOUR)
+    assert without(then, "new", after, "lagoon") == pytest.approx(taken(before.known("lagoon", AT + HOUR)), rel=0.02)
+
+
+def test_a_cut_takes_from_the_coral_that_was_cut_and_from_no_other():
+    cut = replace(HERE[0], cuttings=(Cutting(source=here(), at=AT.date(), frags=4),))
+    before = waters({"lagoon": (400.0, 1.0)}, HERE, {}).known("lagoon", AT - HOUR)
+    told = waters({"lagoon": (400.0, 1.0)}, (cut, *HERE[1:]), {"lagoon": [happened("cutting", "stag", AT)]})
+    after = told.known("lagoon", AT + HOUR)
+    for name in ("boulder", "torch"):
+        assert share(after, name) == pytest.approx(share(before, name), rel=0.02)
+    # Half of it to the power 0.8813 (Carlot et al. 2022) leaves 0.543.
+    assert share(after, "stag") == pytest.approx(0.543 * share(before, "stag"), rel=0.02)
+
+
+@few
+@given(volumes, volumes, uptakes, uptakes)
+def test_what_if_says_before_a_move_what_both_waters_say_after_it(one, other, of_here, of_there):
+    systems = {"lagoon": (one, of_here), "raceway": (other, of_there)}
+    still = waters(systems, (*HERE, *THERE), {})
+    ((_, told),) = ifs(still, "stag", "lagoon", "raceway").moved
+    assert isinstance(told, Moved)
+    corals = (moved(HERE[0], "raceway", AT), *HERE[1:], *THERE)
+    events = {"lagoon": [happened("loss", "stag", AT)], "raceway": [happened("arrival", "stag", AT)]}
+    after = waters(systems, corals, events)
+    home, away = after.known("lagoon", AT + HOUR), after.known("raceway", AT + HOUR)
+    assert taken(home) == pytest.approx(told.leaving.after.value, rel=0.03)
+    assert taken(away) == pytest.approx(told.arriving.after.value, rel=0.03)
+    assert share(away, "stag") == pytest.approx(told.there.value, rel=0.03)
+    assert without(away, "stag", after, "raceway") == pytest.approx(told.arriving.before.value, rel=0.03)
+
+
+@few
+@given(volumes, volumes, uptakes)
+def test_a_whole_tank_that_moves_takes_in_the_new_one_what_it_took(one, other, uptake):
+    corals = [moved(each, "raceway", AT) for each in HERE]
+    events = {
+        "lagoon": [happened("loss", each.id, AT) for each in HERE],
+        "raceway": [happened("arrival", each.id, AT) for each in HERE],
+    }
+    told = waters({"lagoon": (one, uptake), "raceway": (other, 0.0)}, corals, events)
+    took = taken(told.known("lagoon", AT - HOUR))
+    away = told.known("raceway", AT + HOUR)
+    assert taken(away) == pytest.approx(took, rel=0.05)
+    assert sum(share(away, each.id) for each in HERE) == pytest.approx(taken(away))
+    assert taken(told.known("lagoon", AT + HOUR)) == pytest.approx(0.0, abs=0.05 * took)
