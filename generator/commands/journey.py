@@ -190,7 +190,7 @@ def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
     print(f"Water on arrival: {_said(judged.arrival.estimate, 'temperature', units)} ({learned})")
     print(f"Oxygen lasts: {_said(judged.oxygen.estimate, '', units)}")
     print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))
-    print("Pack: " + ", ".join(item.id.replace("-", " ") for item in judged.packing))
+    print("Pack: " + ", ".join(each.item.replace("-", " ") for each in judged.packing))
     for caution in judged.cautions:
         print(_CAUTIONS[caution])
 

@@ -15,8 +15,8 @@ _LOADER: type[Any] = yaml.CSafeLoader if yaml.__with_libyaml__ else yaml.SafeLoa
 T = TypeVar("T")
 
 
-class TableError(Exception):
-    """A table of nature is wrong: the file, the line, and what is wrong."""
+class TableError(SystemExit):
+    """A table of nature is wrong: the file, the line, and what is wrong. It ends a command with that one message."""
 
 
 def table(name: str, model: type[T]) -> T:

@@ -6,9 +6,10 @@ from datetime import date
 from math import pi, sqrt
 from typing import TypeVar
 
+from generator.nature.forms import surface_factor
 from generator.nature.genera import genus_name
 from generator.reckon.estimate.lognormal import LogNormal
-from generator.reckon.growth.footprint import Body, body, height_of, surface_area, surface_factor
+from generator.reckon.growth.footprint import Body, body, height_of, surface_area
 from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source

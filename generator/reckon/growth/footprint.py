@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import exp, hypot, log, pi, prod, sqrt
 
+from generator.nature.forms import SHAPES
 from generator.nature.rates import published_density
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.segments import RULER_REPEATS_TO
@@ -46,52 +47,13 @@ def canopy_volume(length: float, width: float, height: float) -> float:
     return pi / 6.0 * length * width * height
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """What is usual for a form: the factor M of its surface, its height, and how its skeleton fills its outline.
-
-    `height` is the share of its diameter. `thickness` (cm) is skeleton per footprint as if pressed to a
-    slab with its pores; `fill` the share of the canopy that it fills. One of the two is given. Each is
-    low, typical, high; common practice, no source.
-    """
-
-    surface: float
-    height: tuple[float, float, float]
-    thickness: tuple[float, float, float] | None = None
-    fill: tuple[float, float, float] | None = None
-
-
-SHAPES: dict[Form, Shape] = {
-    "branching": Shape(3.0, (0.5, 0.75, 1.1), fill=(0.06, 0.14, 0.35)),
-    "tabling": Shape(3.0, (0.15, 0.3, 0.5), thickness=(1.0, 2.0, 4.0)),
-    "corymbose": Shape(3.0, (0.35, 0.55, 0.8), fill=(0.12, 0.22, 0.4)),
-    "digitate": Shape(3.0, (0.3, 0.5, 0.7), fill=(0.18, 0.3, 0.5)),
-    "massive": Shape(2.0, (0.35, 0.6, 1.0), fill=(0.7, 0.9, 1.0)),
-    "encrusting": Shape(1.0, (0.03, 0.08, 0.15), thickness=(0.3, 0.6, 1.2)),
-    "plating": Shape(1.0, (0.15, 0.3, 0.6), thickness=(0.4, 0.9, 2.0)),
-    "columnar": Shape(3.0, (0.6, 0.9, 1.5), fill=(0.25, 0.45, 0.8)),
-    "solitary": Shape(2.0, (0.2, 0.3, 0.6), fill=(0.25, 0.5, 0.8)),
-}
-# Acropora's branchlets carry more surface than other branching coral's (EPA/600/R-12/029).
-_ACROPORA_SURFACE = 4.0
-
-
 def surface_area(length: float, width: float, height: float, factor: float) -> float:
-    """Surface (cm²) of a colony from its measures (cm) and its form's factor M, 1 to 4 (see `surface_factor`).
+    """Surface (cm²) of a colony from its measures (cm) and its form's factor M, 1 to 4 (see `nature.forms`).
 
     Source: CSA = π ((h + d/2) / 2)² M, d = √(length × width); EPA/600/R-12/029, table 3-2.
     """
     diameter = sqrt(length * width)
     return pi * ((height + diameter / 2.0) / 2.0) ** 2 * factor
-
-
-def surface_factor(genus: str, form: Form) -> float:
-    """Factor M of a colony's surface: 1 flat, 2 hemispheroid, 3 lobate or branching, 4 Acropora.
-
-    Source: EPA/600/R-12/029, table 3-2; which form counts as which is ours.
-    """
-    factor = SHAPES[form].surface
-    return _ACROPORA_SURFACE if genus == "Acropora" and factor == 3.0 else factor
 
 
 def height_of(measured: Body, form: Form) -> tuple[float, float, float]:

@@ -12,6 +12,7 @@ from generator.nature.constants import (
     SURFACE_FROM_SIZE,
     TEAM_SHARE,
 )
+from generator.nature.travel import LIFTING, PACKING, Grip, Packed
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.footprint import surface_area
@@ -83,13 +84,6 @@ def hours_of_oxygen(
     return Finding(Estimate(hours.value, hours.low, hours.high, "h"), "oxygen", (), parts)
 
 
-Grip = Literal["good", "fair", "poor"]
-# Coupling multipliers for a lift that begins below 75 cm, and from there up.
-# Source: Waters et al. 1993, as in NIOSH 94-110, table 7 (from memory).
-_GRIP: dict[Grip, tuple[float, float]] = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0.90)}
-# Beyond these the limit is zero: reach, height of the hands, rise (cm), turn (degrees).
-# Source: Waters et al. 1993, as in NIOSH 94-110, tables 1 to 4 (from memory).
-_FARTHEST, _HIGHEST, _LONGEST, _MOST_TURNED = 63.0, 175.0, 175.0, 135.0
 # With hands lower than this, a container is held farther from the body.
 _LOW_HANDS = 25.0
 # Height of the hands on a container on the floor, and the lift to a table or a car, cm; our assumptions.
@@ -136,13 +130,14 @@ def recommended_limit(
     """
     if not all(each >= 0.0 for each in (reach, from_height, rise, turn)):
         raise ValueError("a reach, a height, a rise and a turn are numbers of 0 or more")
-    if reach > _FARTHEST or from_height > _HIGHEST or rise > _LONGEST or turn > _MOST_TURNED:
+    most = (LIFTING.farthest, LIFTING.highest, LIFTING.longest, LIFTING.most_turned)
+    if any(each > limit for each, limit in zip((reach, from_height, rise, turn), most, strict=True)):
         return 0.0
     horizontal = 25.0 / max(reach, 25.0)
     vertical = 1.0 - 0.003 * abs(from_height - 75.0)
     distance = 0.82 + 4.5 / max(rise, 25.0)
     asymmetry = 1.0 - 0.0032 * turn
-    coupling = _GRIP[grip][from_height >= 75.0]
+    coupling = LIFTING.grips[grip][from_height >= 75.0]
     return (load or LIFTING_LOAD.value) * horizontal * vertical * distance * asymmetry * coupling
 
 
@@ -161,46 +156,12 @@ def lift(mass: Estimate, container_width: float) -> Lift:
     return Lift(mass, limit, of_two, judgement)
 
 
-Why = Literal["always", "air", "warmth", "long", "arrival"]
-
-
-@dataclass(frozen=True, slots=True)
-class Packed:
-    """One thing to pack: the id of its words, and of why."""
-
-    id: str
-    why: Why
-
-
-# (hours from which it is needed, item, why). Common practice, no source.
-_FROM_HOURS: tuple[tuple[float, str, Why], ...] = (
-    (0.0, "foam", "always"),
-    (0.0, "tank-water", "always"),
-    (0.0, "lid", "always"),
-    (0.0, "towels", "always"),
-    (0.0, "gloves", "always"),
-    (0.0, "thermometer", "always"),
-    (0.0, "bag-for-pieces", "always"),
-    (0.0, "record-of-origin", "always"),
-    (0.0, "spare-water", "arrival"),
-    (1.0, "air-pump", "air"),
-    (1.0, "blanket", "warmth"),
-    (3.0, "heat-or-cold-pack", "warmth"),
-    (3.0, "spare-batteries", "air"),
-    (6.0, "insulated-box", "warmth"),
-    (6.0, "water-to-change", "long"),
-    (12.0, "ammonia-test", "long"),
-    (12.0, "someone-awaiting", "arrival"),
-)
-
-
 def packing_list(hours: float, oxygen_lasts: float | None = None) -> tuple[Packed, ...]:
     """What to pack for a trip of some hours, in order; the longer the trip, the more.
 
     An air pump is needed if the trip is longer than the lower end of the oxygen range (hours).
     """
-    items = [Packed(id, why) for start, id, why in _FROM_HOURS if hours >= start]
     short_of_air = oxygen_lasts is not None and oxygen_lasts <= hours
-    if short_of_air and not any(item.id == "air-pump" for item in items):
-        items.append(Packed("air-pump", "air"))
-    return tuple(items)
+    due = [each for each in PACKING if hours >= each.from_hours]
+    pump = next(each for each in PACKING if each.item == "air-pump")
+    return (*due, pump) if short_of_air and pump not in due else tuple(due)

@@ -5,10 +5,12 @@ from dataclasses import dataclass, replace
 from math import hypot
 from typing import Literal
 
+from generator.nature.forms import surface_factor
+from generator.nature.travel import Packed
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
-from generator.reckon.growth.footprint import body, expected_mass, height_of, surface_factor
+from generator.reckon.growth.footprint import body, expected_mass, height_of
 from generator.reckon.trade import cooling
-from generator.reckon.trade.carrying import Lift, Packed, hours_of_oxygen, lift, packing_list
+from generator.reckon.trade.carrying import Lift, hours_of_oxygen, lift, packing_list
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
 from generator.records.coral import Coral, Form, Weighing
 from generator.records.settings import Container

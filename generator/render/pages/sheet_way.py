@@ -111,7 +111,7 @@ def _shown(desk: Desk, number: int, judged: Journey) -> JourneyShown:
         ),
         tuple(_figures(desk, judged)),
         _lifts(desk, judged.lift),
-        tuple(words(f"packing.{item.id}") for item in judged.packing),
+        tuple(words(f"packing.{each.item}") for each in judged.packing),
         words("journey.packing_note", hours=say_hours(desk, judged.plan.hours)),
     )
 

@@ -4,15 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from generator.nature.forms import SHAPES, surface_factor
 from generator.nature.rates import DENSITIES, EXTENSIONS, published_density, published_extension
-from generator.reckon.growth.footprint import (
-    SHAPES,
-    Body,
-    canopy_volume,
-    expected_mass,
-    surface_area,
-    surface_factor,
-)
+from generator.reckon.growth.footprint import Body, canopy_volume, expected_mass, surface_area
 
 lengths = st.floats(1.0, 150.0)
 

@@ -145,10 +145,10 @@ def test_oxygen_lasts_longer_in_more_water_and_colder():
 
 def test_a_longer_road_never_packs_less():
     hours = [0.5, 1, 2, 3, 6, 8, 12, 24]
-    lists = [{item.id for item in packing_list(each)} for each in hours]
+    lists = [{each.item for each in packing_list(each)} for each in hours]
     assert all(short <= long for short, long in pairwise(lists))
     assert "air-pump" not in lists[0]
-    assert "air-pump" in {item.id for item in packing_list(0.5, oxygen_lasts=0.4)}
+    assert "air-pump" in {each.item for each in packing_list(0.5, oxygen_lasts=0.4)}
 
 
 def test_trips_that_went_well_and_badly_stand_side_by_side():
