@@ -173,10 +173,14 @@ class Photos:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """What only one or two pages have: drawn by the macro and the file templates/parts of the name `part`."""
+    """What only one or two pages have: drawn by the macro and the file templates/parts of the name `part`.
+
+    `look` is that of a picture whose stylesheet it needs.
+    """
 
     part: str
     model: Any
+    look: str = ""
 
     def __bool__(self) -> bool:
         return bool(self.model)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from generator.records.source import Source
 from generator.render import links
-from generator.render.environment import PageOut
+from generator.render.environment import PageOut, told
 from generator.render.pages.change import change_address, change_page
 from generator.render.pages.desk import Desk
 from generator.render.pages.shares import shares_page
@@ -15,11 +15,8 @@ def demand_pages(desk: Desk) -> Iterator[tuple[PageOut, Source]]:
     for id, system in desk.view.systems.items():
         if id in desk.findings and id in desk.found.shares:
             url = links.shares_of(id)
-            page = shares_page(desk.at(url), system, desk.found.shares[id])
-            yield PageOut(url, "pages/shares.html", page), system.source
+            yield told(url, shares_page(desk.at(url), system, desk.found.shares[id])), system.source
         for change in desk.found.changes.get(id, ()):
             if change.coral in desk.view.corals:
                 url = change_address(change)
-                report = change_page(desk.at(url), system, change)
-                charts = (report.chart,) if report.chart else ()
-                yield PageOut(url, "pages/change.html", report, charts=charts), desk.view.corals[change.coral].source
+                yield told(url, change_page(desk.at(url), system, change)), desk.view.corals[change.coral].source

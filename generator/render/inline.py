@@ -93,6 +93,6 @@ def code(inside: object) -> Span:
     return Span(str(inside), "code")
 
 
-def plain_text(inside: Inline) -> str:
+def plain_text(inside: object) -> str:
     """The text alone."""
     return inside if type(inside) is str else unescape(_TAG.sub("", escape(inside)))

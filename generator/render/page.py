@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import TypedDict
 
-from generator.render.blocks import Block, Picture, walk
+from generator.render.blocks import Block, Drawn, Picture, walk
 from generator.render.charts.chart import Chart
 from generator.render.inline import Inline, Link
 from generator.render.numbers import Moment
@@ -77,6 +77,6 @@ class Page:
     @property
     def styles(self) -> tuple[str, ...]:
         """The stylesheets of what it shows."""
-        looks = {block.look for block in walk(self.blocks) if isinstance(block, Picture)}
+        looks = {block.look for block in walk(self.blocks) if isinstance(block, Picture | Drawn)}
         chart = bool(self.charts) or "chart" in looks
         return (*(["charts.css"] if chart else []), *(["drawings.css"] if "drawing" in looks else []))

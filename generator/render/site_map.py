@@ -140,7 +140,7 @@ def _systems(desk: Desk) -> Iterator[Made]:
             )
         if system.places and id in desk.found.rooms:
             url = links.plan_of(id)
-            yield PageOut(url, "pages/plan.html", plan_page(desk.at(url), system, desk.found.rooms[id])), system.source
+            yield told(url, plan_page(desk.at(url), system, desk.found.rooms[id])), system.source
 
 
 def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
@@ -157,12 +157,12 @@ def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
 def _plans(desk: Desk) -> Iterator[Made]:
     here = [found for found in desk.found.plans if found.plan.id in desk.view.plans]
     if here:
-        yield PageOut(links.PLANNED, "pages/planned.html", planned_page(desk.at(links.PLANNED))), here[0].plan.source
+        yield told(links.PLANNED, planned_page(desk.at(links.PLANNED))), here[0].plan.source
     for found in here:
         url = links.page_of("plan", found.plan.id)
         page = sheet_page(desk.at(url), found)
         said = " ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers)
-        yield PageOut(url, "pages/sheet.html", page, said), found.plan.source
+        yield told(url, page, said), found.plan.source
 
 
 def _periods(desk: Desk) -> Iterator[Made]:

@@ -1,30 +1,19 @@
 """Neighbours that grow together and corals that grow towards an edge: the gap, the days, and their evidence."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 
 from generator.reckon.finding import Finding
 from generator.reckon.growth.closing import Dates
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
-from generator.render.inline import Link
+from generator.render.inline import Inline, Span, joined
 from generator.render.numbers import Shown, say_day, say_length, say_level
 from generator.render.pages.behind import Ground, Parts, lengths
 from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
 
-
-@dataclass(frozen=True, slots=True)
-class Approach:
-    """Two neighbours or a coral and an edge: the gap now, the safe one, and the dates."""
-
-    one: Link
-    other: Link
-    gap: Shown
-    safe: str
-    first: str
-    interval: str
-    ground: Ground
+Approach = tuple[tuple[Inline, ...], Ground]
+"""A row about a gap that closes, and its evidence."""
 
 
 def matters_soon(meeting: Meeting) -> bool:
@@ -53,39 +42,31 @@ def say_days(desk: Desk, dates: Dates) -> tuple[str, str]:
 
 
 def neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
-    """Neighbours that will touch in the years that count, if both are `seen`."""
+    """Neighbours that will touch in the years that count, if both are `seen`: the gap now, the safe one, the dates."""
     for meeting in room.meetings:
         if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
-            first, interval = say_dates(desk, meeting.touch, meeting.gap.estimate)
             one, other = desk.to_coral(meeting.one), desk.to_coral(meeting.other)
-            yield Approach(
-                one,
-                other,
-                say_level(desk.display, desk.words, "length", meeting.gap.estimate),
-                say_length(desk.display, desk.words, meeting.safe.cm, fine=True)
-                if meeting.safe.cm
-                else desk.words("room.kin"),
-                first,
-                interval,
-                ground(desk, f"{one.text}, {other.text}", meeting.gap, meeting.touch),
-            )
+            gap, dates = meeting.gap, say_dates(desk, meeting.touch, meeting.gap.estimate)
+            kin = desk.words("room.kin")
+            safe = say_length(desk.display, desk.words, meeting.safe.cm, fine=True) if meeting.safe.cm else kin
+            cells = one, other, _gap(desk, gap), safe, dates[0], Span(dates[1], look="interval")
+            yield cells, ground(desk, f"{one.text}, {other.text}", gap, meeting.touch)
 
 
 def edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
-    """Corals that are `seen` and the edge each is nearest to."""
+    """Corals that are `seen` and the edge each is nearest to: the gap now, and the dates."""
     for leaving in room.leaving:
         if leaving.coral in seen:
             first, interval = say_dates(desk, leaving.leaves, leaving.room.estimate)
             coral = desk.to_coral(leaving.coral)
-            yield Approach(
-                coral,
-                Link(edge_words(desk, leaving)),
-                say_level(desk.display, desk.words, "length", leaving.room.estimate),
-                "" if leaving.position_known else desk.words("room.middle"),
-                first,
-                interval,
-                ground(desk, coral.text, leaving.room, leaving.leaves),
-            )
+            assumed = "" if leaving.position_known else Span(desk.words("room.middle"), look="note")
+            edge = joined(edge_words(desk, leaving), assumed)
+            cells = coral, edge, _gap(desk, leaving.room), first, Span(interval, look="interval")
+            yield cells, ground(desk, coral.text, leaving.room, leaving.leaves)
+
+
+def _gap(desk: Desk, found: Finding) -> Shown:
+    return say_level(desk.display, desk.words, "length", found.estimate)
 
 
 def edge_words(desk: Desk, leaving: Leaving) -> str:

@@ -1,7 +1,6 @@
 """The report of a coral that came, was cut or left: the prediction, when to test, what it did, what to dose."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
@@ -11,17 +10,17 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.system import System
 from generator.render import links
-from generator.render.blocks import Block, Figure
+from generator.render.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, row, section
 from generator.render.charts.change import change_chart
-from generator.render.charts.chart import Chart
-from generator.render.inline import Cannot, Inline, Link, bold, joined
-from generator.render.numbers import Moment, Shown, hundredths, say_day, say_per_day, say_written
-from generator.render.page import Frame
+from generator.render.inline import Inline, Link, bold, joined
+from generator.render.numbers import Shown, hundredths, say_day, say_per_day, say_written
+from generator.render.page import Page
 from generator.render.pages.change_foreseen import (
-    ReadingsAhead,
     day_of,
     foreseen_figures,
-    readings_of,
+    odds_picture,
+    planned_readings,
+    readings_lead,
     ways_of,
 )
 from generator.render.pages.desk import Desk
@@ -29,36 +28,9 @@ from generator.render.pages.doses import caution_words, doses, has_dosing, unmet
 from generator.render.pages.next_tests import listed
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.uptake import outlook
-from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure
+from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.ranges import Look, Ranges, Row, ranges
 from generator.units.quantity import Estimate
-
-
-@dataclass(frozen=True, slots=True)
-class ChangePage:
-    """One change, from the prediction to what it did."""
-
-    frame: Frame
-    title: str
-    day: Moment
-    coral: Link
-    verdict: str
-    told: tuple[Figure, ...]
-    uptake: Ranges | None
-    chart: Chart | None
-    cannot: Cannot | None
-    together: tuple[str, ...]
-    foreseen: tuple[Figure, ...]
-    unforeseen: Cannot | None
-    ways: Ranges | None
-    foreseen_notes: tuple[str, ...]
-    readings: ReadingsAhead | None
-    unchanged: Inline
-    doses: tuple[Block, ...]
-    dose_notes: tuple[str, ...]
-    cautions: tuple[str, ...]
-    onward: tuple[Link, ...]
-    threshold: str
 
 
 def change_title(desk: Desk, change: CoralChange) -> str:
@@ -98,35 +70,90 @@ def change_links(desk: Desk, system: str | None = None, coral: str | None = None
     )
 
 
-def change_page(desk: Desk, system: System, change: CoralChange) -> ChangePage:
-    """The report of one change of a system's corals."""
-    words, name = desk.words, desk.view.corals[change.coral].name
+def change_page(desk: Desk, system: System, change: CoralChange) -> Page:
+    """The report of one change of a system's corals, from the prediction to what it did."""
+    words, title = desk.words, change_title(desk, change)
     told = evidence(desk.view.log_of(system.id), desk.display, words)
     seen = change.observed if isinstance(change.observed, Observed) else None
-    foreseen = change.foreseen if isinstance(change.foreseen, ExpectedUptake) else None
-    title = change_title(desk, change)
-    return ChangePage(
-        frame=system_frame(desk, system.id, title, words("changes.description", title=title)),
-        title=title,
-        day=say_day(desk.display, words, change.day),
-        coral=desk.to_coral(change.coral),
-        verdict=_verdict(desk, change, seen),
-        told=tuple(_told(desk, seen, told, change)) if seen else (),
-        uptake=_before_and_after(desk, change, seen) if seen else None,
-        chart=change_chart(change, name, desk.display, words),
-        cannot=cannot(words, change.observed) if isinstance(change.observed, CannotTell) else None,
-        together=tuple(_together(desk, seen)) if seen else (),
-        foreseen=tuple(foreseen_figures(desk, foreseen, told)) if foreseen else (),
-        unforeseen=cannot(words, change.foreseen) if isinstance(change.foreseen, CannotTell) else None,
-        ways=ways_of(desk, foreseen) if foreseen else None,
-        foreseen_notes=tuple(_foreseen_notes(desk, change, foreseen)) if foreseen else (),
-        readings=readings_of(desk, change.plan) if change.plan else None,
-        unchanged=_unchanged(desk, change),
-        doses=doses(desk, system, (change.added,), (desk.words("changes.added"),), now=False) if change.added else (),
-        dose_notes=tuple(unmet_words(desk, system, change.added.unmet)) if change.added else (),
-        cautions=caution_words(desk, of_phases((change.added,), system)) if change.added and change.added.doses else (),
-        onward=tuple(_onward(desk, system)),
-        threshold=words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"),
+    return Page(
+        "change",
+        system_frame(desk, system.id, title, words("changes.description", title=title)),
+        (
+            _effect(desk, change, told),
+            _foreseen(desk, change, told),
+            _readings(desk, change),
+            section(
+                words("changes.unchanged"),
+                Paragraph(_unchanged(desk, change)),
+                id="unchanged",
+                method=to_method(desk, "forecast"),
+            ),
+            _doses(desk, system, change),
+            row(*_onward(desk, system)),
+            Paragraph(words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"), "note"),
+        ),
+        over=joined(say_day(desk.display, words, change.day), desk.to_coral(change.coral), by=" · "),
+        lead=_verdict(desk, change, seen),
+    )
+
+
+def _effect(desk: Desk, change: CoralChange, told: Evidence) -> Section:
+    """What it did, as far as the readings tell."""
+    words, name = desk.words, desk.view.corals[change.coral].name
+    chart = change_chart(change, name, desk.display, words)
+    shown: tuple[Block, ...] = ()
+    if isinstance(change.observed, CannotTell):
+        shown = (cannot(words, change.observed),)
+    elif seen := change.observed:
+        shown = (
+            items(*_together(desk, seen)),
+            Drawn("ranges", _before_and_after(desk, change, seen)),
+            figures(*_told(desk, seen, told, change), look="small spaced"),
+        )
+    return section(words("changes.effect"), *shown, group("anchor spaced", chart), id="told")
+
+
+def _foreseen(desk: Desk, change: CoralChange, told: Evidence) -> Section:
+    """What was predicted the day before."""
+    words, found = desk.words, change.foreseen
+    shown: tuple[Block, ...] = ()
+    if isinstance(found, CannotTell):
+        shown = (cannot(words, found),)
+    elif found:
+        notes = (Paragraph(note, "note") for note in _foreseen_notes(desk, change, found))
+        shown = (figures(*foreseen_figures(desk, found, told), look="small spaced"), ways_of(desk, found), *notes)
+    return section(words("changes.predicted"), *shown, id="predicted", lead=words("changes.predicted_lead"))
+
+
+def _readings(desk: Desk, change: CoralChange) -> Section | None:
+    """When a reading can show it."""
+    if change.plan is None:
+        return None
+    words = desk.words
+    title = words("changes.readings")
+    heads = words.each("system.at", "changes.plan.purpose", "changes.plan.odds_head")
+    return section(
+        title,
+        Paragraph(readings_lead(desk, change.plan)),
+        odds_picture(desk, change.plan),
+        Table(title, heads, planned_readings(desk, change.plan), "tall"),
+        id="readings",
+    )
+
+
+def _doses(desk: Desk, system: System, change: CoralChange) -> Section | None:
+    """What to give in addition."""
+    words, added = desk.words, change.added
+    given = doses(desk, system, (added,), (words("changes.added"),), now=False) if added else ()
+    if added is None or not given:
+        return None
+    return section(
+        words("changes.doses"),
+        *given,
+        items(*unmet_words(desk, system, added.unmet), look="plan-notes"),
+        items(*caution_words(desk, of_phases((added,), system)), look="cautions"),
+        id="doses",
+        lead=words("changes.doses_lead"),
     )
 
 

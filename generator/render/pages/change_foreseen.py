@@ -7,7 +7,7 @@ from datetime import datetime
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
-from generator.render.blocks import Figure
+from generator.render.blocks import Drawn, Figure
 from generator.render.numbers import (
     Moment,
     Shown,
@@ -20,7 +20,7 @@ from generator.render.numbers import (
 )
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
-from generator.render.ranges import Ranges, Row, ranges
+from generator.render.ranges import Row, ranges
 from generator.units.quantity import Estimate
 
 # Days ahead in the picture of odds.
@@ -36,24 +36,6 @@ class OddsDay:
     height: str
     odds: str
     planned: bool
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedRow:
-    """One reading of the plan."""
-
-    at: Moment
-    why: str
-    odds: str
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingsAhead:
-    """When a reading can show the change, as planned at the moment of the change."""
-
-    lead: str
-    days: tuple[OddsDay, ...]
-    rows: tuple[PlannedRow, ...]
 
 
 def foreseen_figures(desk: Desk, found: ExpectedUptake, told: Evidence) -> Iterator[Figure]:
@@ -79,7 +61,7 @@ def say_share(desk: Desk, found: Estimate) -> Shown:
     return say_estimate(desk.words, found.scaled(100.0, "%"), "%")
 
 
-def ways_of(desk: Desk, found: ExpectedUptake) -> Ranges:
+def ways_of(desk: Desk, found: ExpectedUptake) -> Drawn:
     """The published methods side by side, all combined, and the result times the system's factor."""
     words = desk.words
     rows = [
@@ -94,25 +76,34 @@ def ways_of(desk: Desk, found: ExpectedUptake) -> Ranges:
     every, here = found.published.combined.estimate("g/day"), found.grams_per_day.estimate
     rows.append(Row(words("changes.row.published"), say_amount(words, every), every, "both"))
     rows.append(Row(words("changes.row.here"), say_amount(words, here), here, "measured"))
-    return ranges(words, words("changes.ways_title"), words("numbers.per_day", unit=words.unit("g")), rows)
+    unit = words("numbers.per_day", unit=words.unit("g"))
+    return Drawn("ranges", ranges(words, words("changes.ways_title"), unit, rows))
 
 
-def readings_of(desk: Desk, plan: ReadingPlan) -> ReadingsAhead:
-    """The plan of readings in words, and the odds of each day as a picture."""
-    words, planned = desk.words, {reading.at for reading in plan.readings}
+def readings_lead(desk: Desk, plan: ReadingPlan) -> str:
+    """Whether a reading can show the change, as planned at the moment of the change."""
     size = Estimate(abs(plan.size), abs(plan.size), abs(plan.size), "meq/L/day")
-    said = say_per_day(desk.display, words, "alkalinity", size).value
-    return ReadingsAhead(
-        words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said),
-        tuple(_odds(desk, plan, at, odds, at in planned) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN),
-        tuple(
-            PlannedRow(
-                say_moment(desk.display, words, reading.at),
-                words(f"changes.plan.why.{reading.why}"),
-                words("changes.plan.odds", n=hundredths(reading.odds)),
-            )
-            for reading in plan.readings
-        ),
+    said = say_per_day(desk.display, desk.words, "alkalinity", size).value
+    return desk.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
+
+
+def odds_picture(desk: Desk, plan: ReadingPlan) -> Drawn:
+    """The odds of each day that one reading shows the change, as bars."""
+    planned = {reading.at for reading in plan.readings}
+    soon = [(at, odds) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN]
+    return Drawn("odds", tuple(_odds(desk, plan, at, odds, at in planned) for at, odds in soon))
+
+
+def planned_readings(desk: Desk, plan: ReadingPlan) -> tuple[tuple[Moment, str, str], ...]:
+    """Each reading of the plan: when, why, and its odds."""
+    words = desk.words
+    return tuple(
+        (
+            say_moment(desk.display, words, reading.at),
+            words(f"changes.plan.why.{reading.why}"),
+            words("changes.plan.odds", n=hundredths(reading.odds)),
+        )
+        for reading in plan.readings
     )
 
 

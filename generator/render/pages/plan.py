@@ -1,7 +1,6 @@
 """A system's plan: its places from above, to scale, its corals at their true size, and how long the room lasts."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from math import hypot
 
@@ -11,14 +10,14 @@ from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render import links
-from generator.render.blocks import Fold
+from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, items, section
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
-from generator.render.inline import Cannot, Link
+from generator.render.inline import Inline, Link, Span, bold, joined
 from generator.render.numbers import NBSP, plain, say_length, with_unit
-from generator.render.page import Frame
+from generator.render.page import Page
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import behind
-from generator.render.pages.desk import Desk
+from generator.render.pages.desk import Desk, onward
 from generator.render.pages.predicted import system_frame
 from generator.render.pages.why import cannot
 from generator.units.quantity import coverage_factor
@@ -29,78 +28,54 @@ _DAYS_PER_MONTH = 30.44
 _BRIGHTEST = 500.0
 
 
-@dataclass(frozen=True, slots=True)
-class PlanRow:
-    """One coral in the list below the picture."""
-
-    number: str
-    coral: Link
-    place: str
-    size: str
-    how_known: str
-
-
-@dataclass(frozen=True, slots=True)
-class Vessel:
-    """One part of a system: its picture, and the corals in it by number."""
-
-    id: str
-    name: str
-    picture: Markup
-    rows: tuple[PlanRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A day for which the plan is drawn: some months ahead, and the class by which the stylesheet shows it."""
-
-    months: int
-    look: str
-    said: str
-
-
-@dataclass(frozen=True, slots=True)
-class PlanPage:
-    """The plan of one system."""
-
-    frame: Frame
-    name: str
-    system: Link
-    vessels: tuple[Vessel, ...]
-    choices: tuple[Choice, ...]
-    neighbours: tuple[Approach, ...]
-    edges: tuple[Approach, ...]
-    unknown: tuple[tuple[Link, Cannot], ...]
-    why_neighbours: Fold
-    why_edges: Fold
-    data: Link
-
-
-def plan_page(desk: Desk, system: System, room: RoomFindings) -> PlanPage:
+def plan_page(desk: Desk, system: System, room: RoomFindings) -> Page:
     """The plan of one system, as far as the view shows its corals."""
     words = desk.words
     standing = [each for each in room.standing if _here(desk, each.coral.id, system.id)]
     seen = {each.coral.id for each in standing}
-    near, leaving = tuple(neighbours(desk, room, seen)), tuple(edges(desk, room, seen))
-    return PlanPage(
-        frame=system_frame(
+    unknown = [(id, why) for id, why in room.cannot_tell if _here(desk, id, system.id)]
+    gaps = desk.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
+    safe = Paragraph(joined(words("plan.safe_note"), gaps), "note")
+    return Page(
+        "plan",
+        system_frame(
             desk, system.id, words("plan.title", system=system.name), words("plan.description", system=system.name)
         ),
-        name=words("plan.title", system=system.name),
-        system=desk.to_system(system.id),
-        vessels=tuple(_vessels(desk, system, standing)),
-        choices=tuple(
-            Choice(n, f"when-{n}", words("plan.months", n=n) if n else words("plan.today")) for n in (0, *MONTHS)
+        (
+            *_vessels(desk, system, standing),
+            _closing(
+                desk,
+                "plan.neighbours",
+                ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"),
+                tuple(neighbours(desk, room, seen)),
+                safe,
+            ),
+            _closing(
+                desk,
+                "plan.edges",
+                ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"),
+                tuple(edges(desk, room, seen)),
+            ),
+            section(
+                words("plan.unknown"),
+                items(*(joined(desk.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
+            ),
+            onward(desk, "data/places.csv", "data.tables.places.name"),
         ),
-        neighbours=near,
-        edges=leaving,
-        unknown=tuple(
-            (desk.to_coral(id), cannot(words, why)) for id, why in room.cannot_tell if _here(desk, id, system.id)
-        ),
-        why_neighbours=behind(desk, desk.words("trades.coral"), "meeting", (each.ground for each in near)),
-        why_edges=behind(desk, desk.words("trades.coral"), "meeting", (each.ground for each in leaving)),
-        data=desk.link("data/places.csv", words("data.tables.places.name")),
+        lead=joined(words("plan.lead"), desk.to_system(system.id)),
     )
+
+
+def _closing(
+    desk: Desk, title: str, heads: tuple[str, ...], found: tuple[Approach, ...], *notes: Block
+) -> Section | None:
+    """Gaps that close, and the evidence for each."""
+    if not found:
+        return None
+    words = desk.words
+    table = Table(words(title), words.each("trades.coral", *heads), tuple(cells for cells, _ in found), "tall")
+    grounds = behind(desk, words("trades.coral"), "meeting", (ground for _, ground in found))
+    return section(words(title), table, *notes, grounds)
 
 
 def _here(desk: Desk, id: str, system: str) -> bool:
@@ -114,30 +89,35 @@ def _size(desk: Desk, body: Body) -> str:
     return say_length(desk.display, desk.words, body.length, body.width or body.length, fine=True)
 
 
-def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterable[Vessel]:
+def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterator[Section]:
+    """Each part of a system: its picture today and some months ahead, and the corals in it by number."""
+    words = desk.words
     by_part: dict[str, dict[str, Place]] = {}
     for name, place in system.places.items():
         by_part.setdefault(place.part or "", {})[name] = place
+    months = {n: words("plan.months", n=n) if n else words("plan.today") for n in (0, *MONTHS)}
     number = 0
     for order, (part, places) in enumerate(by_part.items(), start=1):
         here = [each for each in standing if (each.part or "") == part]
         here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)
-        name = part or system.name
-        yield Vessel(
-            f"part-{order}",
-            name,
-            Markup(draw(_floor(desk, system, (f"plan-{order}", part), places, here, numbers))),
-            tuple(_row(desk, each, numbers[each.coral.id]) for each in here),
+        name, id = part or system.name, f"part-{order}"
+        picture = Markup(draw(_floor(desk, system, (f"plan-{order}", part), places, here, numbers)))
+        rows = tuple(_row(desk, each, numbers[each.coral.id]) for each in here)
+        heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")
+        yield section(
+            Link(name),
+            Drawn("stages", (id, name, months, picture), "drawing"),
+            Table(words("plan.list"), heads, rows, "close") if rows else Paragraph(words("plan.none")),
+            id=id,
         )
 
 
-def _row(desk: Desk, each: Standing, number: str) -> PlanRow:
+def _row(desk: Desk, each: Standing, number: str) -> tuple[Inline, ...]:
     known = "standing" if each.known else "middle"
-    return PlanRow(
-        number, desk.to_coral(each.coral.id), each.place, _size(desk, each.spread.body), desk.words(f"room.{known}")
-    )
+    place, size = (Span(said, look="held") for said in (each.place, _size(desk, each.spread.body)))
+    return joined(bold(number), desk.to_coral(each.coral.id)), place, size, desk.words(f"room.{known}")
 
 
 def _floor(

@@ -1,56 +1,38 @@
 """What is planned: everything that is to come, go or move, the soonest first."""
 
-from dataclasses import dataclass
-
 from generator.reckon.planned.survey import PlanFindings
 from generator.records.planned import Planned
 from generator.render import links
-from generator.render.inline import Link
+from generator.render.blocks import items
+from generator.render.inline import Link, Span, bold, joined
 from generator.render.numbers import Moment, say_day, say_moment
-from generator.render.page import Frame
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.page import Page
+from generator.render.pages.desk import Desk, page, section_crumb
 
 
-@dataclass(frozen=True, slots=True)
-class PlanRow:
-    """One plan: its sheet, how far it has come, when, and with whom."""
-
-    id: str
-    link: Link
-    stage: str
-    when: Moment | None
-    left: str
-    partner: str
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedPage:
-    """All plans."""
-
-    frame: Frame
-    rows: tuple[PlanRow, ...]
-
-
-def planned_page(desk: Desk) -> PlannedPage:
-    """The index of all that is planned."""
+def planned_page(desk: Desk) -> Page:
+    """The index of all that is planned: each sheet, how far it has come, when, and with whom."""
     words = desk.words
     shown = [found for found in desk.found.plans if found.plan.id in desk.view.plans]
-    return PlannedPage(
-        frame(desk, words("planned.title"), words("planned.description"), "corals", section_crumb(desk, "corals")),
-        tuple(_row(desk, found) for found in shown),
+    return page(
+        desk,
+        "planned",
+        "corals",
+        items(*(_row(desk, found) for found in shown), look="plain"),
+        crumbs=(section_crumb(desk, "corals"),),
+        lead=words("planned.lead"),
     )
 
 
-def _row(desk: Desk, found: PlanFindings) -> PlanRow:
-    plan = found.plan
-    return PlanRow(
-        plan.id,
-        to_sheet(desk, plan),
-        desk.words(f"planned.stage.{plan.stage}"),
-        when_of(desk, plan),
-        left_words(desk, found.days),
+def _row(desk: Desk, found: PlanFindings) -> Span:
+    plan, when = found.plan, when_of(desk, found.plan)
+    said = joined(
+        bold(desk.words(f"planned.stage.{plan.stage}")),
+        joined(when, left_words(desk, found.days), by=", ") if when else "",
         desk.partner(plan.partner) if plan.partner else "",
+        by=" · ",
     )
+    return Span(joined(to_sheet(desk, plan), Span(said, look="note")), "li", id=plan.id)
 
 
 def to_sheet(desk: Desk, plan: Planned) -> Link:

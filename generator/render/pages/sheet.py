@@ -1,20 +1,21 @@
 """The sheet of a plan: all of its day in the order of the day, on a sheet of paper to take along."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from generator.reckon.planned.landing import Landing
 from generator.reckon.planned.survey import PlanFindings
 from generator.render import links
-from generator.render.inline import Link
+from generator.render.blocks import Paragraph, Section, facts, group, items, row, section
+from generator.render.inline import Link, Span, bold, code, joined, small
 from generator.render.numbers import say_day, say_written
-from generator.render.page import Frame
+from generator.render.page import Page
 from generator.render.pages.deals import money
-from generator.render.pages.desk import Desk, frame, section_crumb
+from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.planned import left_words, title_of, when_of
 from generator.render.pages.sheet_day import caring, lighting, papers, placing
-from generator.render.pages.sheet_place import LandingShown, landing_shown
-from generator.render.pages.sheet_water import AfterShown, WaterChoice, after_shown, water_choice
-from generator.render.pages.sheet_way import PassengerShown, passenger_shown
+from generator.render.pages.sheet_place import place_facts, places
+from generator.render.pages.sheet_water import afterwards, water_choice
+from generator.render.pages.sheet_way import passenger
 from generator.render.pages.travel import say_hours
 from generator.render.pages.why import to_method
 
@@ -33,60 +34,44 @@ _METHODS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class NewcomerShown:
-    """One colony that comes: where it goes and what moves first, its light, and what it asks of the water."""
-
-    landing: LandingShown
-    steps: tuple[str, ...]
-    light: tuple[str, ...]
-    waters: tuple[WaterChoice, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class SheetPage:
-    """One plan, with all that its day asks for."""
-
-    frame: Frame
-    title: str
-    stage: str
-    facts: tuple[tuple[str, str], ...]
-    source: str
-    next: str
-    papers: tuple[str, ...]
-    passengers: tuple[PassengerShown, ...]
-    care: tuple[str, ...]
-    newcomers: tuple[NewcomerShown, ...]
-    afters: tuple[AfterShown, ...]
-    methods: tuple[Link, ...]
-
-
-def sheet_page(desk: Desk, found: PlanFindings) -> SheetPage:
-    """The sheet of one plan."""
+def sheet_page(desk: Desk, found: PlanFindings) -> Page:
+    """The sheet of one plan, with all that its day asks for."""
     words, plan = desk.words, found.plan
     title = title_of(desk, plan)
-    crumbs = section_crumb(desk, "corals"), desk.link(links.PLANNED, words("planned.title"))
-    return SheetPage(
-        frame(desk, title, words("sheet.description", title=title), "corals", *crumbs),
-        title,
-        words(f"planned.stage.{plan.stage}"),
-        tuple(_facts(desk, found)),
-        str(plan.source),
-        words(f"sheet.next.{plan.stage}", plan=plan.id),
-        tuple(papers(desk, found)),
-        tuple(passenger_shown(desk, number, each) for number, each in enumerate(found.passengers, start=1)),
-        tuple(caring(desk, found.care)) if found.care else (),
-        tuple(
-            NewcomerShown(
-                landing_shown(desk, number, each),
-                tuple(placing(desk, each)),
-                tuple(lighting(desk, each.light)) if each.light else (),
-                tuple(water_choice(desk, water) for water in each.waters),
-            )
-            for number, each in enumerate(found.landings, start=1)
-        ),
-        tuple(after_shown(desk, each) for each in found.afters),
-        tuple(to_method(desk, id) for id in _METHODS),
+    needed = items(*papers(desk, found), look="ticks")
+    care = items(*(caring(desk, found.care) if found.care else ()), look="", ordered=True)
+    return page(
+        desk,
+        "sheet",
+        "corals",
+        section(words("sheet.agreed"), facts(*_facts(desk, found), (words("sheet.file"), code(plan.source)))),
+        section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
+        *(passenger(desk, number, each) for number, each in enumerate(found.passengers, start=1)),
+        section(words("sheet.care.title"), care, Paragraph(words("cautions.no-release"), "caution")) if care else None,
+        *(_newcomer(desk, number, each) for number, each in enumerate(found.landings, start=1)),
+        *(afterwards(desk, each) for each in found.afters),
+        group("onward", Paragraph(words("travel.methods"), "note"), row(*(to_method(desk, id) for id in _METHODS))),
+        title=title,
+        description=words("sheet.description", title=title),
+        crumbs=(section_crumb(desk, "corals"), desk.link(links.PLANNED, words("planned.title"))),
+        lead=joined(bold(words(f"planned.stage.{plan.stage}")), words(f"sheet.next.{plan.stage}", plan=plan.id)),
+        look="day-sheet",
+    )
+
+
+def _newcomer(desk: Desk, number: int, found: Landing) -> Section:
+    """One colony that comes: where it goes and what moves first, its light, and what it asks of the water."""
+    words, new = desk.words, found.new
+    method = joined(f"{words('why.method')}:", to_method(desk, "light-steps"))
+    light = items(*(lighting(desk, found.light) if found.light else ()), look="")
+    return section(
+        joined(words("sheet.place.title"), Link(new.name), small(Span(new.species, "i"))),
+        place_facts(desk, found),
+        items(*placing(desk, found), look="", ordered=True),
+        places(desk, found),
+        section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None,
+        *(water_choice(desk, new.name, water) for water in found.waters),
+        id=f"colony-{number}",
     )
 
 

@@ -1,63 +1,42 @@
 """Where a colony that is to come could go and what must move for it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from markupsafe import Markup
 
 from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.growth.spots import Spot
 from generator.reckon.planned.landing import Landing
 from generator.records.planned import Newcomer
 from generator.render import links
-from generator.render.inline import Link
+from generator.render.blocks import Facts, Paragraph, Section, Table, facts, section
+from generator.render.inline import Inline, bold, joined, small
 from generator.render.numbers import NBSP, plain, say_length, say_written, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.plan import say_light
+from generator.render.pages.why import to_method
+
+_BREAK = Markup("<br>")
 
 
-@dataclass(frozen=True, slots=True)
-class MoveRow:
-    """A coral that must move, and where it can go in words."""
-
-    coral: Link
-    to: str
-
-
-@dataclass(frozen=True, slots=True)
-class PlaceChoice:
-    """A place it could go to: where in it, its light and flow, what does not fit, and what must move."""
-
-    where: Link
-    spot: str
-    light: str
-    misfits: tuple[str, ...]
-    moves: tuple[MoveRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LandingShown:
-    """One colony: what it is and wants, the places it could go to."""
-
-    id: str
-    name: str
-    species: str
-    size: str
-    wants: str
-    gap: str
-    places: tuple[PlaceChoice, ...]
-
-
-def landing_shown(desk: Desk, number: int, found: Landing) -> LandingShown:
-    """A colony to come, by the places it could go to."""
-    new = found.new
-    return LandingShown(
-        id=f"colony-{number}",
-        name=new.name,
-        species=new.species,
-        size=_size(desk, new),
-        wants=_wants(desk, new, found),
-        gap=say_length(desk.display, desk.words, found.wish.safe),
-        places=tuple(_place(desk, place) for place in found.places),
+def place_facts(desk: Desk, found: Landing) -> Facts:
+    """What a colony to come is and wants."""
+    words, new = desk.words, found.new
+    return facts(
+        (words("sheet.place.size"), _size(desk, new)),
+        (words("sheet.place.wants"), _wants(desk, new, found)),
+        (words("sheet.place.gap"), say_length(desk.display, words, found.wish.safe)),
     )
+
+
+def places(desk: Desk, found: Landing) -> Section:
+    """The places it could go to: where in each, its light and flow, what does not fit, and what must move."""
+    words, title = desk.words, desk.words("sheet.place.places")
+    heads = words.each("places.where", "sheet.place.fits", "sheet.place.moves")
+    rows = tuple(_place(desk, place) for place in found.places)
+    table = Table(f"{title}: {found.new.name}", heads, rows, "tall")
+    method = joined(f"{words('why.method')}:", to_method(desk, "place-for-a-colony"))
+    return section(title, table or Paragraph(words("sheet.place.nowhere")), Paragraph(method, "note how"))
 
 
 def _size(desk: Desk, colony: Newcomer) -> str:
@@ -75,15 +54,14 @@ def _wants(desk: Desk, colony: Newcomer, found: Landing) -> str:
     return f"{light}, {words(f'flows.{colony.flow}') if colony.flow else words('sheet.place.any_flow')}"
 
 
-def _place(desk: Desk, found: Suggestion) -> PlaceChoice:
+def _place(desk: Desk, found: Suggestion) -> tuple[Inline, ...]:
     spot, place = found.spot, desk.view.systems[found.spot.system].places[found.spot.place]
     turned = f", {desk.words('sheet.place.turned')}" if spot.turned else ""
-    return PlaceChoice(
-        desk.link(links.plan_of(spot.system), at_place(desk, spot)),
-        middle(desk, spot) + turned,
-        say_light(desk, place),
-        tuple(_misfits(desk, found)),
-        tuple(_move(desk, move) for move in found.moves),
+    moves = joined(*(_move(desk, move) for move in found.moves), by=_BREAK)
+    return (
+        joined(desk.link(links.plan_of(spot.system), at_place(desk, spot)), small(middle(desk, spot) + turned)),
+        joined(say_light(desk, place), *map(bold, _misfits(desk, found)), by=_BREAK),
+        moves or desk.words("places.free"),
     )
 
 
@@ -100,10 +78,10 @@ def _misfits(desk: Desk, found: Suggestion) -> Iterator[str]:
         yield words("sheet.place.in_the_way", corals=", ".join(desk.to_coral(id).text for id in found.unplaced))
 
 
-def _move(desk: Desk, move: Move) -> MoveRow:
-    if move.to is None:
-        return MoveRow(desk.to_coral(move.coral), desk.words("sheet.place.stuck"))
-    return MoveRow(desk.to_coral(move.coral), f"{at_place(desk, move.to)}, {middle(desk, move.to)}")
+def _move(desk: Desk, move: Move) -> Inline:
+    """A coral that must move, and where it can go."""
+    to = desk.words("sheet.place.stuck") if move.to is None else f"{at_place(desk, move.to)}, {middle(desk, move.to)}"
+    return joined(desk.to_coral(move.coral), to, by=" → ")
 
 
 def at_place(desk: Desk, spot: Spot) -> str:

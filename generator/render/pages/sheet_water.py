@@ -1,7 +1,6 @@
 """What a newcomer asks of the water: what it takes, pumps in steps, stocks that run out, tests and their outcomes."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
@@ -9,80 +8,44 @@ from generator.reckon.dosing.cautions import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.after import After
 from generator.reckon.planned.water import InWater, Outcomes, PumpStep
+from generator.reckon.water.findings import Forecast
 from generator.records.system import System
-from generator.render.blocks import Figure
+from generator.render.blocks import Paragraph, Section, Table, figures, items, section
 from generator.render.forecast_words import forecast_words
-from generator.render.inline import Cannot, Link
+from generator.render.inline import Inline, bold, joined, small
 from generator.render.numbers import say_canonical, say_day, say_deviation, say_moment, say_per_day
-from generator.render.pages.change_foreseen import ReadingsAhead, foreseen_figures, readings_of, ways_of
+from generator.render.pages.change_foreseen import (
+    foreseen_figures,
+    planned_readings,
+    readings_lead,
+    ways_of,
+)
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 from generator.render.pages.why import cannot, evidence, per_day_figure
-from generator.render.ranges import Ranges
 
 
-@dataclass(frozen=True, slots=True)
-class PumpRow:
-    """A pump by its steps: what runs now, from the hour of arrival on, once a test agrees, and never more than."""
-
-    name: str
-    holds: str
-    now: str
-    first: str
-    likely: str
-    cap: str
-
-
-@dataclass(frozen=True, slots=True)
-class WaterChoice:
-    """What it would take out of one system's water, and what to do about it."""
-
-    system: Link
-    figures: tuple[Figure, ...]
-    ways: Ranges | None
-    cannot: Cannot | None
-    unchanged: str
-    pumps: tuple[PumpRow, ...]
-    unmet: tuple[str, ...]
-    stocks: tuple[str, ...]
-    readings: ReadingsAhead | None
-    outcomes: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class AfterShown:
-    """One system once all of the plan is done: what changes, its uptake before and after, and the doses then."""
-
-    system: Link
-    changes: tuple[str, ...]
-    figures: tuple[Figure, ...]
-    cannot: Cannot | None
-    outlook: str
-    doses: tuple[tuple[str, str, str], ...]
-
-
-def after_shown(desk: Desk, found: After) -> AfterShown:
-    """One system once all of a plan is done."""
-    words, display = desk.words, desk.display
-    told = evidence(desk.view.log_of(found.system), display, words)
+def afterwards(desk: Desk, found: After) -> Section:
+    """One system once all of a plan is done: what changes, its uptake before and after, and the doses then."""
+    words, system = desk.words, desk.to_system(found.system)
+    told = evidence(desk.view.log_of(found.system), desk.display, words)
     both = (("before", found.before), ("after", found.after))
     known = [(key, answer) for key, answer in both if isinstance(answer, Finding)]
     unknown = [answer for _, answer in both if isinstance(answer, CannotTell)]
-    outlook = ""
-    if not isinstance(found.forecast, CannotTell):
-        outlook = ", ".join(filter(None, forecast_words(display, words, found.forecast)))
-        outlook = f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {outlook}."
-    return AfterShown(
-        desk.to_system(found.system),
-        tuple(_change(desk, each) for each in found.events if each.step is not None),
-        tuple(per_day_figure(desk, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known),
+    doses = tuple(
+        (supply_name(desk, dose.supply), _a_day(desk, dose.now), bold(_a_day(desk, dose.rate.estimate.value)))
+        for dose in found.doses
+    )
+    heads = words.each("system.solution", "dosing.now", "sheet.after.then")
+    return section(
+        joined(words("sheet.after.title"), system),
+        items(*(_change(desk, each) for each in found.events if each.step is not None), look=""),
         cannot(words, unknown[0]) if unknown else None,
-        outlook,
-        tuple(
-            (supply_name(desk, dose.supply), _a_day(desk, dose.now), _a_day(desk, dose.rate.estimate.value))
-            for dose in found.doses
+        figures(
+            *(per_day_figure(desk, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known)
         ),
+        Paragraph(_unchanged(desk, found.forecast)),
+        Table(f"{words('sheet.water.pumps')}: {system.text}", heads, doses, "tall doses"),
     )
 
 
@@ -103,40 +66,61 @@ def _a_day(desk: Desk, litres: float) -> str:
     return desk.words("numbers.per_day", unit=say_litres(desk, litres))
 
 
-def water_choice(desk: Desk, found: InWater) -> WaterChoice:
-    """One water a colony could go into."""
+def water_choice(desk: Desk, colony: str, found: InWater) -> Section:
+    """One water a colony could go into: what it would take up there, and what to do about it."""
     words, system, uptake = desk.words, desk.view.systems[found.system], found.uptake
     told = evidence(desk.view.log_of(system.id), desk.display, words)
-    known = isinstance(uptake, ExpectedUptake)
-    return WaterChoice(
-        system=desk.to_system(system.id),
-        figures=tuple(foreseen_figures(desk, uptake, told)) if isinstance(uptake, ExpectedUptake) else (),
-        ways=ways_of(desk, uptake) if isinstance(uptake, ExpectedUptake) else None,
-        cannot=cannot(words, uptake) if isinstance(uptake, CannotTell) else None,
-        unchanged=_unchanged(desk, found) if known else "",
-        pumps=tuple(_pump(desk, system, step) for step in found.pumps),
-        unmet=tuple(unmet_words(desk, system, found.added.unmet)) if found.added else (),
-        stocks=tuple(_stocks(desk, found)),
-        readings=readings_of(desk, found.plan) if found.plan else None,
-        outcomes=tuple(_outcomes(desk, found.outcomes)) if found.outcomes else (),
-        cautions=caution_words(desk, of_phases((found.added,), system)) if found.added and found.added.doses else (),
+    known = uptake if isinstance(uptake, ExpectedUptake) else None
+    added, pumps = found.added, words("sheet.water.pumps")
+    heads = words.each("system.solution", "dosing.now", *(f"sheet.water.{step}" for step in ("first", "likely", "cap")))
+    table = Table(
+        f"{pumps}: {system.name}, {colony}",
+        heads,
+        tuple(_pump(desk, system, step) for step in found.pumps),
+        "tall doses",
+    )
+    cautions = caution_words(desk, of_phases((added,), system)) if added and added.doses else ()
+    return section(
+        joined(words("sheet.place.takes"), desk.to_system(system.id)),
+        cannot(words, uptake) if isinstance(uptake, CannotTell) else None,
+        figures(*foreseen_figures(desk, known, told)) if known else None,
+        ways_of(desk, known) if known else None,
+        Paragraph(_unchanged(desk, found.unchanged) if known else ""),
+        section(pumps, table, Paragraph(words("sheet.water.pumps_note"), "note") if table else None),
+        *(Paragraph(left, "note") for left in (unmet_words(desk, system, added.unmet) if added else ())),
+        *map(Paragraph, _stocks(desk, found)),
+        _tests(desk, found),
+        items(*cautions, look="cautions"),
     )
 
 
-def _unchanged(desk: Desk, found: InWater) -> str:
-    if found.unchanged is None or isinstance(found.unchanged, CannotTell):
+def _tests(desk: Desk, found: InWater) -> Section | None:
+    """When a test can show it, and what each outcome would mean."""
+    if found.plan is None:
+        return None
+    rows = (f"{at.text}: {why}, {odds}" for at, why, odds in planned_readings(desk, found.plan))
+    return section(
+        desk.words("changes.readings"),
+        Paragraph(readings_lead(desk, found.plan)),
+        items(*rows, look=""),
+        items(*(_outcomes(desk, found.outcomes) if found.outcomes else ()), look=""),
+    )
+
+
+def _unchanged(desk: Desk, found: Forecast | CannotTell | None) -> str:
+    """What comes of alkalinity if nothing changes; "" if that is not known."""
+    if found is None or isinstance(found, CannotTell):
         return ""
-    said = ", ".join(filter(None, forecast_words(desk.display, desk.words, found.unchanged)))
+    said = ", ".join(filter(None, forecast_words(desk.display, desk.words, found)))
     quantity = desk.words("quantities_within.alkalinity")
     return f"{desk.words('changes.if_unchanged')}: {quantity} {said}."
 
 
-def _pump(desk: Desk, system: System, step: PumpStep) -> PumpRow:
-    return PumpRow(
-        supply_name(desk, step.supply),
-        holds(desk, system, step.supply),
-        *(_a_day(desk, litres) for litres in (step.now, step.first, step.likely, step.cap)),
-    )
+def _pump(desk: Desk, system: System, step: PumpStep) -> tuple[Inline, ...]:
+    """What a pump runs at now, from the hour of arrival on, once a test agrees, and never more than."""
+    now, first, likely, cap = (_a_day(desk, litres) for litres in (step.now, step.first, step.likely, step.cap))
+    name = joined(supply_name(desk, step.supply), small(holds(desk, system, step.supply)))
+    return name, now, bold(first), likely, cap
 
 
 def _stocks(desk: Desk, found: InWater) -> Iterator[str]:

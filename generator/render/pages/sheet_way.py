@@ -1,7 +1,6 @@
 """A colony on its journey: how it lies, what it needs, what can go wrong, what to pack."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from markupsafe import Markup
 
@@ -10,9 +9,21 @@ from generator.reckon.planned.trip import Passenger
 from generator.reckon.trade.carrying import Lift
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
-from generator.render.blocks import Figure
+from generator.render.blocks import (
+    Block,
+    Facts,
+    Figure,
+    Group,
+    Paragraph,
+    Picture,
+    Section,
+    figures,
+    group,
+    items,
+    section,
+)
 from generator.render.drawings import pose
-from generator.render.inline import Cannot, Link
+from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
 from generator.render.numbers import (
     Shown,
     plain,
@@ -27,55 +38,22 @@ from generator.render.pages.travel import say_hours
 from generator.render.pages.why import cannot, why_of
 
 
-@dataclass(frozen=True, slots=True)
-class RiskRow:
-    """One thing that can go wrong, and how likely it is to."""
-
-    name: str
-    level: str
-    look: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class JourneyShown:
-    """A judged journey in words, numbers and two pictures."""
-
-    verdict: str
-    pose: str
-    views: tuple[tuple[Markup, str], ...]
-    risks: tuple[RiskRow, ...]
-    figures: tuple[Figure, ...]
-    lifting: str
-    packing: tuple[str, ...]
-    why_packing: str
-
-
-@dataclass(frozen=True, slots=True)
-class PassengerShown:
-    """One colony on the way: what it is, how it lies in its container, and what can go wrong."""
-
-    coral: Link
-    what: str
-    weights: tuple[Figure, ...]
-    by_hand: str
-    facts: tuple[tuple[str, str], ...]
-    shown: JourneyShown | None
-    cannot: Cannot | None
-
-
-def passenger_shown(desk: Desk, number: int, found: Passenger) -> PassengerShown:
+def passenger(desk: Desk, number: int, found: Passenger) -> Section:
     """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to."""
     words, coral, judged = desk.words, found.coral, found.judged
+    journey = judged if isinstance(judged, Journey) else None
     what = words(f"sheet.way.{found.way}" if found.whole else "sheet.way.piece")
-    return PassengerShown(
-        Link(coral.name) if found.way == "coming" else desk.to_coral(coral.id),
-        f"{what}, {coral.species}",
-        tuple(_weights(desk, found)),
-        _lifts(desk, found.weights.lift) if found.weights else "",
-        tuple(_facts(desk, judged)) if isinstance(judged, Journey) else (),
-        _shown(desk, number, judged) if isinstance(judged, Journey) else None,
+    weights = figures(*_weights(desk, found))
+    by_hand = words("sheet.weights.by_hand")
+    fits = Phrase((". ", _verdict(desk, journey))) if journey else ""
+    return section(
+        joined(words("sheet.on_the_way"), Link(coral.name) if found.way == "coming" else desk.to_coral(coral.id)),
+        Paragraph(Phrase((f"{what}, {coral.species}", fits)), "says"),
+        weights,
+        Paragraph(f"{by_hand} {_lifts(desk, found.weights.lift)}" if found.weights else ""),
+        Paragraph(words("cautions.lifting") if journey or weights else "", "caution"),
         cannot(words, judged) if isinstance(judged, CannotTell) else None,
+        *(_journey(desk, number, journey) if journey else ()),
     )
 
 
@@ -88,31 +66,45 @@ def _facts(desk: Desk, judged: Journey) -> Iterator[tuple[str, str]]:
     yield words("journey.air"), say_canonical(desk.display, words, "temperature", judged.plan.air[0])
 
 
-def _shown(desk: Desk, number: int, judged: Journey) -> JourneyShown:
+def _verdict(desk: Desk, judged: Journey) -> Inline:
+    """Whether it fits, and how it lies."""
     words, fitted = desk.words, judged.fit
     how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
     said = words(f"journey.pose.{how}", tilt=f"{fitted.pose.tilt:.0f}°")
     if fitted.pose.turn:
         said = words("journey.pose.turned", pose=said, turn=f"{fitted.pose.turn:.0f}°")
-    verdict = "fits" if fitted.fits else "wanting"
-    corners = f" {words('journey.corners')}" if fitted.fits and fitted.clearance_of_box < 0.0 else ""
-    return JourneyShown(
-        words(f"journey.{verdict}", room=_length(desk, abs(fitted.clearance))) + corners,
-        said,
-        _views(desk, number, judged),
-        tuple(
-            RiskRow(
-                words(f"risks.{risk.id}.name"),
-                words(f"risks.levels.{risk.level}"),
-                risk.level,
+    verdict = words(f"journey.{'fits' if fitted.fits else 'wanting'}", room=_length(desk, abs(fitted.clearance)))
+    corners = words("journey.corners") if fitted.fits and fitted.clearance_of_box < 0.0 else ""
+    return joined(bold(joined(verdict, corners)), said)
+
+
+def _journey(desk: Desk, number: int, judged: Journey) -> tuple[Block, ...]:
+    """A judged journey in two pictures, words and numbers: what can go wrong, and what to pack."""
+    words = desk.words
+    risks = (
+        Span(
+            joined(
+                bold(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}"),
                 words(f"risks.{risk.id}.{risk.level}"),
-            )
-            for risk in judged.risks
+            ),
+            "li",
+            risk.level,
+        )
+        for risk in judged.risks
+    )
+    hours = words("journey.packing_note", hours=say_hours(desk, judged.plan.hours))
+    packing = items(*(words(f"packing.{each.item}") for each in judged.packing), look="ticks")
+    return (
+        Facts(tuple(_facts(desk, judged))),
+        _views(desk, number, judged),
+        Paragraph(words("journey.pose.key"), "note"),
+        section(
+            words("risks.title"),
+            items(*risks, look="risks"),
+            figures(*_figures(desk, judged)),
+            Paragraph(_lifts(desk, judged.lift)),
         ),
-        tuple(_figures(desk, judged)),
-        _lifts(desk, judged.lift),
-        tuple(words(f"packing.{each.item}") for each in judged.packing),
-        words("journey.packing_note", hours=say_hours(desk, judged.plan.hours)),
+        section(words("journey.packing"), packing, lead=hours, look="packing"),
     )
 
 
@@ -165,7 +157,8 @@ def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
     yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
 
 
-def _views(desk: Desk, number: int, judged: Journey) -> tuple[tuple[Markup, str], ...]:
+def _views(desk: Desk, number: int, judged: Journey) -> Group:
+    """How it lies, from above and from the front."""
     plan, extent = judged.plan, judged.fit.extent
     captions = desk.words("journey.views.above"), desk.words("journey.views.front")
     above, front = outlines(plan.colony, judged.fit.pose)
@@ -203,7 +196,8 @@ def _views(desk: Desk, number: int, judged: Journey) -> tuple[tuple[Markup, str]
         ),
     )
     longest = max(inside.length, inside.width)
-    return tuple((Markup(pose.draw(face, longest)), said) for face, said in zip(faces, captions, strict=True))
+    drawn = (Markup(pose.draw(face, longest)) for face in faces)
+    return group("poses", *(Picture(svg, said, "pose") for svg, said in zip(drawn, captions, strict=True)))
 
 
 def _length(desk: Desk, cm: float) -> str:
