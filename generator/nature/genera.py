@@ -63,7 +63,6 @@ class Gaps:
 
 
 _TABLE = table("genera", _Genera)
-SOURCE = _TABLE.source
 GENERA = {
     name: Genus(
         name,

@@ -20,7 +20,11 @@ from generator.reckon.water.seawater import density
 from tests.published.table import Check, checks
 
 TAKE = {"ln": np.log, "log10": np.log10, "micromoles": lambda value: value * 1e6}
-BORON = {"uppstrom1974": equilibrium.total_boron_uppstrom1974, "lee2010": equilibrium.total_boron_lee2010}
+# Boron by Uppström 1974, Deep-Sea Res. 21:161 (0.000232 g/kg/‰), which many published states rest on.
+BORON = {
+    "uppstrom1974": lambda salinity: 0.000232 / 10.811 * np.asarray(salinity, float) / 1.80655,
+    "lee2010": equilibrium.total_boron_lee2010,
+}
 PYCO2SYS_BORON = {"uppstrom1974": 1, "lee2010": 2}
 TOTAL_SCALE, NBS_SCALE = 1, 4
 

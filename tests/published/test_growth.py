@@ -6,7 +6,7 @@ import pytest
 
 from generator.reckon.finding import Finding
 from generator.reckon.growth.footprint import surface_area
-from generator.reckon.growth.light import daily_light, daily_light_of_half_sine
+from generator.reckon.growth.light import daily_light
 from generator.reckon.growth.mass import skeleton_from_buoyant
 from generator.reckon.growth.rate import DAYS_PER_YEAR, extension, specific_growth_rate
 from generator.reckon.growth.segments import Point
@@ -40,7 +40,6 @@ RECKON = {
     "specific_growth_rate": _rate,
     "surface_area": surface_area,
     "daily_light": daily_light,
-    "daily_light_of_half_sine": daily_light_of_half_sine,
 }
 
 

@@ -22,7 +22,6 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
     "oxygen": carrying.solubility,
     "oxygen of the library": carrying.solubility,
     "oxygen mg/L": carrying.saturation,
-    "time constant": cooling.time_constant_between,
     "temperature after": cooling.temperature_after,
     "lifting limit": carrying.recommended_limit,
     "lifting limit lb": _limit_in_pounds,

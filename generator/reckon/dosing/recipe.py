@@ -62,13 +62,3 @@ def most_dissolved(compound: str) -> float:
     solubility = SOLUBILITY[anhydrous]
     grams = 10.0 * (solubility.value if solubility.low is None else solubility.low)
     return SAFE_SHARE * grams * (molar_mass(compound) / molar_mass(anhydrous) if water else 1.0)
-
-
-def as_hydrate(compound: str, grams: float, hydrate: str) -> float:
-    """Grams of a hydrate (or of the anhydrous compound) that hold as much of the salt as `grams` of another form.
-
-    Raises `ValueError` when the two are not forms of one compound.
-    """
-    if compound.partition(".")[0] != hydrate.partition(".")[0]:
-        raise ValueError(f"{hydrate} is no form of {compound}")
-    return grams / molar_mass(compound) * molar_mass(hydrate)

@@ -42,11 +42,6 @@ def body(size: Size) -> Body:
     )
 
 
-def canopy_volume(length: float, width: float, height: float) -> float:
-    """Volume (cm³) of the half-ellipsoid over a colony's footprint; measures in cm."""
-    return pi / 6.0 * length * width * height
-
-
 def surface_area(length: float, width: float, height: float, factor: float) -> float:
     """Surface (cm²) of a colony from its measures (cm) and its form's factor M, 1 to 4 (see `nature.forms`).
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from math import pi, sqrt
+from math import sqrt
 
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.coral import Coral, Placement
@@ -27,16 +27,6 @@ def daily_light(par: float, hours: float) -> float:
     Source: definition; e.g. Faust & Logan 2018, HortScience 53:1250 (from memory).
     """
     return par * hours * _PER_HOUR
-
-
-def daily_light_of_half_sine(peak: float, hours: float) -> float:
-    """Daily light integral (mol/m²/day) of a day that rises to a peak PAR at noon and falls as a half sine."""
-    return 2.0 / pi * daily_light(peak, hours)
-
-
-def daily_light_of_schedule(points: tuple[tuple[float, float], ...]) -> float:
-    """Daily light integral (mol/m²/day) of (hour, PAR) points with straight ramps between: the trapezoid rule."""
-    return sum(daily_light((one + other) / 2.0, until - since) for (since, one), (until, other) in pairwise(points))
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,16 +41,6 @@ def temperature_after(start: float, air: float, hours: float, time_constant: flo
     return air + (start - air) * exp(-hours / time_constant)
 
 
-def time_constant_between(start: float, end: float, air: float, hours: float) -> float:
-    """The time constant (h) that takes water from one temperature to another; the inverse of `temperature_after`.
-
-    Raises `ValueError` if the water's temperature did not move towards the air's.
-    """
-    if not 0.0 < (end - air) / (start - air) < 1.0:
-        raise ValueError("the water did not move towards the air")
-    return hours / log((start - air) / (end - air))
-
-
 def legs(trades: Iterable[Trade], container: str) -> tuple[Leg, ...]:
     """Every leg of the logged trips of a container that has both ends and the air's temperature.
 

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from generator.nature.constants import (
     BORON_PER_CHLORINITY_LEE2010,
-    BORON_PER_CHLORINITY_UPPSTROM1974,
     CALCIUM_PER_CHLORINITY,
     FLUORIDE_PER_CHLORINITY,
     GAS_CONSTANT,
@@ -177,11 +176,6 @@ def _in_proportion(per_chlorinity: Constant, salinity: Values) -> Array:
 def total_boron_lee2010(salinity: Values) -> Array:
     """Total boron, mol/kg. Source: Lee et al. 2010, Geochim. Cosmochim. Acta 74:1801-1811."""
     return _in_proportion(BORON_PER_CHLORINITY_LEE2010, salinity)
-
-
-def total_boron_uppstrom1974(salinity: Values) -> Array:
-    """Total boron, mol/kg. Source: Uppström 1974, Deep-Sea Res. 21:161-162."""
-    return _in_proportion(BORON_PER_CHLORINITY_UPPSTROM1974, salinity)
 
 
 def total_sulfate(salinity: Values) -> Array:

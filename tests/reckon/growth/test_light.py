@@ -1,5 +1,4 @@
 from itertools import pairwise
-from math import pi
 
 import pytest
 from hypothesis import given
@@ -9,21 +8,11 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.light import (
     RISE_PER_WEEK,
     LightMove,
-    daily_light,
-    daily_light_of_half_sine,
-    daily_light_of_schedule,
     light_move,
     light_on,
     step_up,
 )
 from tests.reckon.growth.corals import cm, coral, day, par, place, placed, system
-
-
-def test_a_ramped_day_is_the_area_under_its_ramps():
-    even = daily_light_of_schedule(((8.0, 250.0), (18.0, 250.0)))
-    assert even == pytest.approx(daily_light(250.0, 10.0))
-    assert daily_light_of_schedule(((8.0, 0.0), (13.0, 250.0), (18.0, 0.0))) == pytest.approx(even / 2.0)
-    assert daily_light_of_half_sine(250.0, 10.0) == pytest.approx(even * 2.0 / pi)
 
 
 @given(st.floats(0.5, 15.0), st.floats(0.5, 30.0))

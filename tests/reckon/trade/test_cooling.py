@@ -4,8 +4,6 @@ from math import exp
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.trade.cooling import (
@@ -14,7 +12,6 @@ from generator.reckon.trade.cooling import (
     legs,
     temperature_after,
     time_constant,
-    time_constant_between,
     usual_time_constant,
 )
 from generator.reckon.trade.fit import Sides
@@ -26,19 +23,6 @@ USUAL = usual_time_constant(CRATE, 60.0)
 
 def leg(tau: float, hours: float = 3.0, start: float = 26.0, air: float = 12.0, litres: float | None = None) -> Leg:
     return Leg(hours, start, air + (start - air) * exp(-hours / tau), air, litres, AT)
-
-
-@settings(deadline=None)
-@given(st.floats(15, 30), st.floats(-5, 14), st.floats(0.1, 10), st.floats(1, 60))
-def test_the_time_constant_is_found_again_from_its_own_cooling(start: float, air: float, hours: float, tau: float):
-    end = temperature_after(start, air, hours, tau)
-    if (start - end) > 0.01 and (end - air) > 0.01:
-        assert time_constant_between(start, end, air, hours) == pytest.approx(tau, rel=1e-6)
-
-
-def test_water_that_warms_in_cold_air_has_no_time_constant():
-    with pytest.raises(ValueError, match="towards the air"):
-        time_constant_between(24.0, 25.0, 10.0, 1.0)
 
 
 def test_two_hours_after_two_hours_is_four_hours():

@@ -154,7 +154,7 @@ def test_a_constant_holds_up_to_both_ends_of_what_was_measured_and_not_beyond(co
 
 @pytest.mark.parametrize(
     "total",
-    [eq.total_boron_lee2010, eq.total_boron_uppstrom1974, eq.total_sulfate, eq.total_fluoride, eq.total_calcium],
+    [eq.total_boron_lee2010, eq.total_sulfate, eq.total_fluoride, eq.total_calcium],
 )
 def test_no_water_has_less_than_no_salt(total):
     assert total(0.0) == 0.0
