@@ -1,9 +1,9 @@
 """Numbers of nature, each with its unit, its source and how it is known.
 
-Every measured number that calculations use is a row of ``constants.yaml``, ``sea_salt.yaml`` or ``solubility.yaml``.
-A row is imported by its id in capitals: ``from generator.nature.constants import STANDARD_SALINITY``. Molar masses are
-in `units.atomic_weights`. Coefficients of a published equation are in the function for that equation, with its source
-in the docstring.
+Every measured number that calculations use is a row of ``constants.yaml``, ``sea_salt.yaml`` or ``solubility.yaml``;
+what they assume is in ``assumptions.yaml``. A row is imported by its id in capitals:
+``from generator.nature.constants import STANDARD_SALINITY``. Molar masses are in `units.atomic_weights`. Coefficients
+of a published equation are in the function for that equation, with its source in the docstring.
 """
 
 from typing import Literal
@@ -13,7 +13,7 @@ from pydantic.dataclasses import dataclass
 from generator.nature.table import STRICT, Texts, table
 from generator.units.atomic_weights import molar_mass
 
-Known = Literal["definition", "published", "from memory", "derived", "common practice"]
+Known = Literal["definition", "published", "from memory", "derived", "common practice", "assumption"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
@@ -22,7 +22,7 @@ class Constant:
 
     `standard` is its standard uncertainty, `low` and `high` the range of published values; None where
     not known. `known`: by definition; from a published value that was read or reproduced; from memory
-    of the published source; derived from other constants; or common practice, with no source.
+    of the published source; derived from other constants; common practice, with no source; or an assumption of ours.
     """
 
     name: Texts
@@ -93,7 +93,7 @@ class _Column:
         }
 
 
-_ROWS = table("constants", dict[str, _Row])
+_ROWS = {**table("constants", dict[str, _Row]), **table("assumptions", dict[str, _Row])}
 # Mass fractions of the ions of sea salt, g/g.
 REFERENCE_COMPOSITION = table("sea_salt", _Column).constants()
 # Grams of each anhydrous compound that 100 g of water dissolve at 20 °C.
@@ -144,4 +144,4 @@ def __getattr__(name: str) -> Constant:
     try:
         return BY_ID[name.lower().replace("_", "-")]
     except KeyError as error:
-        raise AttributeError(f"no constant '{name}' in constants.yaml") from error
+        raise AttributeError(f"no constant '{name}' in constants.yaml or assumptions.yaml") from error

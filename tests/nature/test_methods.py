@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.nature.constants import ALL
+from generator.nature.constants import ALL, LIGHT_RISE_PER_WEEK
 from generator.nature.methods import METHODS, Method, method
 from generator.nature.rates import RATES
 from generator.render.words import words_of
@@ -118,3 +118,11 @@ def test_what_a_finding_names_as_its_method_is_explained() -> None:
     }
     assert len(named) > 5
     assert named <= set(METHODS)
+
+
+@pytest.mark.parametrize("language", ["en", *OTHERS])
+def test_a_text_says_the_number_that_calculations_use(language: str) -> None:
+    every = " ".join(text for id in METHODS for text in _told(method(id, language)))
+    assert "{" not in every
+    light = method("light-steps", language).paragraph
+    assert f"{100 * LIGHT_RISE_PER_WEEK.value:.0f} %" in light

@@ -6,6 +6,13 @@ from datetime import date
 from math import pi, sqrt
 from typing import TypeVar
 
+from generator.nature.constants import (
+    AREA_SPREAD,
+    DRAINED_SKELETON,
+    SPREAD_PER_YEAR,
+    SURFACE_SPREAD,
+    SURFACE_SPREAD_WITHOUT_HEIGHT,
+)
 from generator.nature.forms import surface_factor
 from generator.nature.genera import genus_name
 from generator.reckon.estimate.lognormal import LogNormal
@@ -15,16 +22,8 @@ from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source
 from generator.units.quantity import STANDARD_DENSITY, spread_of_range
 
-# Spread of the logarithm of an area by tape: a few per cent a side, and a colony is no ellipse. The
-# surface is worse: 17 % for the dome that stands for it (Courtney, Fisher et al. 2007, J. Exp. Mar.
-# Biol. Ecol. 351:234), 40 % where the height is guessed.
-AREA_SPREAD = 0.10
-SURFACE_SPREAD = 0.20
-SURFACE_SPREAD_WITHOUT_HEIGHT = 0.40
-# Dry skeleton in a drained colony's mass in air: the rest is tissue and the water it holds. An assumption of ours.
-DRAINED_SKELETON = LogNormal(0.80, spread_of_range(0.65, 0.95))
-# What a year since it was measured adds to the spread: colonies grow, break and are cut. An assumption of ours.
-SPREAD_PER_YEAR = 0.35
+# Dry skeleton in a drained colony's mass in air: the rest is tissue and the water it holds.
+SKELETON_OF_DRAINED = LogNormal(DRAINED_SKELETON.value, spread_of_range(*DRAINED_SKELETON.ends))
 _DAYS_A_YEAR = 365.25
 
 Entry = TypeVar("Entry", Size, Weighing)
@@ -80,7 +79,7 @@ def colony_of(coral: Coral, day: date) -> Colony:
 def footprint(colony: Colony, measured: Body) -> LogNormal:
     """Area seen from above, cm²."""
     area = measured.footprint
-    return _aged(LogNormal(area, AREA_SPREAD), colony.measured_years_ago)
+    return _aged(LogNormal(area, AREA_SPREAD.value), colony.measured_years_ago)
 
 
 def outline(colony: Colony, measured: Body) -> float:
@@ -98,7 +97,7 @@ def surface(colony: Colony, measured: Body) -> LogNormal:
     height = height_of(measured, colony.form)[1]
     factor = surface_factor(colony.genus, colony.form)
     area = surface_area(measured.length, measured.width or measured.length, height, factor)
-    spread = SURFACE_SPREAD_WITHOUT_HEIGHT if measured.height is None else SURFACE_SPREAD
+    spread = SURFACE_SPREAD_WITHOUT_HEIGHT.value if measured.height is None else SURFACE_SPREAD.value
     return _aged(LogNormal(area, spread), colony.measured_years_ago)
 
 
@@ -116,12 +115,12 @@ def skeleton(mass: Mass, genus: str, water_density: float = STANDARD_DENSITY) ->
     if mass.in_water:
         dry = skeleton_from_buoyant(grams, water_density, density.value)
         return _aged(LogNormal(dry, of_scale), mass.years_ago)
-    whole = LogNormal(grams, of_scale).times(DRAINED_SKELETON)
+    whole = LogNormal(grams, of_scale).times(SKELETON_OF_DRAINED)
     return _aged(whole, mass.years_ago)
 
 
 def _aged(value: LogNormal, years: float) -> LogNormal:
-    return value.times(LogNormal(1.0, SPREAD_PER_YEAR * years))
+    return value.times(LogNormal(1.0, SPREAD_PER_YEAR.value * years))
 
 
 def _last(written: Sequence[Entry], day: date) -> Entry | None:

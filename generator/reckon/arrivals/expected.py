@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Literal
 
+from generator.nature.constants import UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
@@ -34,7 +35,7 @@ def calcium_of(grams: Estimate, water: Water) -> Estimate:
 
 
 # Before a system has taught its own: as published, give or take a factor of 2.3 (9 in 10). An assumption of ours.
-UNKNOWN_FACTOR = LogNormal(1.0, 0.5)
+UNKNOWN_FACTOR = LogNormal(1.0, UNKNOWN_FACTOR_SPREAD.value)
 
 
 @dataclass(frozen=True, slots=True)

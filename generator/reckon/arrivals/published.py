@@ -9,7 +9,12 @@ from typing import Literal
 from generator.nature.constants import (
     CALCIFICATION_SIZE_EXPONENT,
     CALCIFICATION_SPREAD_OF_COLONIES,
+    LEAST_BETWEEN_WAYS,
     LIGHT_TO_DARK_CALCIFICATION,
+    LIT_SHARE_OF_DAY,
+    RATE_OF_ANOTHER_FORM,
+    RATE_OF_ANOTHER_GENUS,
+    RATE_OF_ANY_CORAL,
 )
 from generator.nature.genera import genus_of
 from generator.nature.rates import AS_PUBLISHED, RATES, Basis, Rate, Study
@@ -22,18 +27,18 @@ from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 
 DAYS_A_YEAR = 365.25
 
-# Spread between ways of measuring the same corals, never taken for less: incubated and weighed Pocillopora
-# lie a factor of two apart. An assumption of ours.
-LEAST_BETWEEN_WAYS = 0.35
 # Every rate of the coral's own genus must lie within this central share of the prediction, which is inside its 90 %
 # interval: if published rates contradict each other, nobody knows which is right. Our assumption.
 _HELD_WITHIN = 0.88
 _OF_ITS_GENUS = ("genus-and-form", "genus")
 Closeness = Literal["genus-and-form", "genus", "form", "any"]
 # What it adds to the spread that a rate is of another form of the genus, of another genus of the form, of neither.
-OF_ANOTHER: dict[Closeness, float] = {"genus-and-form": 0.0, "genus": 0.25, "form": 0.40, "any": 0.50}
-# A rate of the daylight hours holds for about half of each day. Common practice, no source.
-LIT_SHARE_OF_DAY = 0.5
+OF_ANOTHER: dict[Closeness, float] = {
+    "genus-and-form": 0.0,
+    "genus": RATE_OF_ANOTHER_FORM.value,
+    "form": RATE_OF_ANOTHER_GENUS.value,
+    "any": RATE_OF_ANY_CORAL.value,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +111,7 @@ def published(colony: Colony) -> Published | CannotTell:
         return CannotTell("no-size-no-mass", "measure-or-weigh", inputs=colony.inputs)
     by_study = sorted(ways, key=lambda way: way[0].study)
     studies = [geometric_mean([v for _, v in group]) for _, group in groupby(by_study, key=lambda way: way[0].study)]
-    together = combine(studies, LEAST_BETWEEN_WAYS)
+    together = combine(studies, LEAST_BETWEEN_WAYS.value)
     of_colony = CALCIFICATION_SPREAD_OF_COLONIES.value
     least = _farthest(colony, ways, together.median) / coverage_factor(_HELD_WITHIN)
     return Published(
@@ -181,7 +186,7 @@ def whole_day() -> float:
 
     Source: Gattuso, Allemand & Frankignoulle 1999, Am. Zool. 39:160-183 (light to dark; from memory).
     """
-    return LIT_SHARE_OF_DAY + (1.0 - LIT_SHARE_OF_DAY) / LIGHT_TO_DARK_CALCIFICATION.value
+    return LIT_SHARE_OF_DAY.value + (1.0 - LIT_SHARE_OF_DAY.value) / LIGHT_TO_DARK_CALCIFICATION.value
 
 
 def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:

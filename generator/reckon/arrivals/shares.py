@@ -7,6 +7,7 @@ from math import exp, sqrt
 from statistics import median
 from types import MappingProxyType
 
+from generator.nature.constants import UNMEASURED_SPREAD
 from generator.nature.genera import genus_name
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import (
@@ -26,8 +27,6 @@ from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 
-# A coral nobody measured counts as the middle of those that were, within a factor of four or so. An assumption of ours.
-UNMEASURED_SPREAD = 0.8
 # No coral is known to do otherwise than published.
 NONE_OWN: Mapping[str, float] = MappingProxyType({})
 
@@ -93,7 +92,9 @@ def published_of(
     if known:
         usual = median(each.median for each in known.values())
         for coral in unmeasured:
-            known[coral.id] = Published(genus_name(coral.species), coral.form, (), 0, usual, 0.0, UNMEASURED_SPREAD)
+            known[coral.id] = Published(
+                genus_name(coral.species), coral.form, (), 0, usual, 0.0, UNMEASURED_SPREAD.value
+            )
     with_own = {id: replace(each, median=each.median * own.get(id, 1.0)) for id, each in sorted(known.items())}
     return with_own, tuple(coral.id for coral in unmeasured)
 

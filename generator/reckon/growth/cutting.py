@@ -6,7 +6,7 @@ from math import ceil, pi
 from statistics import median
 from typing import Literal
 
-from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD
 from generator.nature.genera import genus_of
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread
@@ -15,9 +15,6 @@ from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor
 
 Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]
-
-# Share of what is cut off that becomes pieces of the size wanted; common practice, no source.
-YIELD = (0.4, 0.6, 0.85)
 
 # Zoanthids can hold palytoxin, dangerous by wounds, eyes and breath (Moore & Scheuer 1971, Science 172:495,
 # from memory); the rest is common practice, no source. Cutting any of them calls for eye and skin protection.
@@ -157,8 +154,9 @@ def _pieces(radius: float, removed: Estimate, piece: float) -> Estimate:
     """About how many pieces of a size (cm across) the removed part yields: whole numbers."""
     each = pi / 4.0 * piece**2
     area = pi * radius**2
+    least, most = CUTTING_YIELD.ends
     low, typical, high = (
         area * share / each * kept
-        for share, kept in zip((removed.low, removed.value, removed.high), YIELD, strict=True)
+        for share, kept in ((removed.low, least), (removed.value, CUTTING_YIELD.value), (removed.high, most))
     )
     return Estimate(float(round(typical)), float(int(low)), float(ceil(high)), "1")

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from generator.nature.constants import LEAST_FALL_OF_GROWTH
 from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.segments import Block
 from generator.records.source import Source
@@ -17,8 +18,7 @@ from generator.units.quantity import Estimate, coverage_factor
 
 Array = NDArray[np.float64]
 
-# A fall counts when it is by this share at least, and chance explains it in fewer than one case in twenty.
-LEAST_FALL = 0.25
+# A fall counts when chance explains it in fewer than one case in twenty.
 _SURE = 0.95
 # A split needs so many steps of growth before it and after it.
 _BEFORE, _AFTER = 3, 2
@@ -68,7 +68,7 @@ def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline |
     best = min(fits, key=lambda fit: fit.left)
     spread = max(best.left / best.freedom, _instrument(told, of))
     change = best.bend / sqrt(best.covariance[1, 1] * spread) if spread > 0.0 else -np.inf
-    if best.slope <= 0.0 or -best.bend < LEAST_FALL * best.slope:
+    if best.slope <= 0.0 or -best.bend < LEAST_FALL_OF_GROWTH.value * best.slope:
         return None
     if -change < _quantile_of_t(1.0 - (1.0 - _SURE) / len(fits), best.freedom):
         return None

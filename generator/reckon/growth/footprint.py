@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from math import exp, hypot, log, pi, prod, sqrt
 
+from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.forms import SHAPES
 from generator.nature.rates import published_density
 from generator.reckon.finding import Finding, UncertaintyPart
-from generator.reckon.growth.segments import RULER_REPEATS_TO
 from generator.records.coral import Form, Size
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor
@@ -85,7 +85,7 @@ def _product(outline: float, ranges: dict[str, tuple[float, float, float]], inpu
     """An outline times every range's typical value; their spreads add in squares on the log scale, side by side."""
     k = coverage_factor()
     value = outline * prod(typical for _, typical, _ in ranges.values())
-    ruler = 2.0 * RULER_REPEATS_TO * k
+    ruler = 2.0 * RULER_REPEATS_TO.value * k
     below = hypot(ruler, *(log(typical / low) for low, typical, _ in ranges.values()))
     above = hypot(ruler, *(log(high / typical) for _, typical, high in ranges.values()))
     spreads = {"ruler": ruler, **{cause: log(high / low) / 2.0 for cause, (low, _, high) in ranges.items()}}

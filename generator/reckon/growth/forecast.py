@@ -5,6 +5,7 @@ from datetime import date
 from math import hypot, inf, sqrt
 from typing import Literal
 
+from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension
 from generator.reckon.estimate.wandering import wandered
@@ -12,7 +13,6 @@ from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_c
 from generator.reckon.growth.footprint import Body, body, height_of
 from generator.reckon.growth.pace import MEMORY_DAYS, WANDERING
 from generator.reckon.growth.rate import DAYS_PER_YEAR
-from generator.reckon.growth.segments import RULER_REPEATS_TO
 from generator.reckon.growth.survey import AHEAD_DAYS, Growth
 from generator.records.coral import Coral
 from generator.records.source import Source
@@ -140,7 +140,7 @@ def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:
         at=last.at,
         body=measured,
         radius=measured.diameter / 2.0,
-        radius_error=RULER_REPEATS_TO * measured.diameter / 2.0,
+        radius_error=RULER_REPEATS_TO.value * measured.diameter / 2.0,
         turned=abs(measured.length - width) / 4.0 / 3.0**0.5,
         rate=extension.rate / DAYS_PER_YEAR,
         rate_error=extension.error / DAYS_PER_YEAR,
@@ -165,7 +165,7 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
         proportion = height_of(Body(length, width, tall), coral.form)[1] / spread.body.diameter
         own = growth.height_ahead
         height = _added(tall, _taller(own, days) if isinstance(own, Finding) else wider.scaled(proportion, "cm"))
-    parts = (UncertaintyPart("ruler", RULER_REPEATS_TO * length), *one_cause("extension", wider))
+    parts = (UncertaintyPart("ruler", RULER_REPEATS_TO.value * length), *one_cause("extension", wider))
     return SizeForecast(day, _added(length, wider), _added(width, wider), height, spread.known, spread.inputs, parts)
 
 
@@ -175,7 +175,7 @@ def _taller(ahead: Finding, days: float) -> Estimate:
 
 def _added(now: float, growth: Estimate) -> Estimate:
     """A length and what it grows by; the ruler's error and the growth's interval add in squares."""
-    ruler = coverage_factor() * RULER_REPEATS_TO * now
+    ruler = coverage_factor() * RULER_REPEATS_TO.value * now
     value = now + growth.value
     low = value - float((ruler**2 + (growth.value - growth.low) ** 2) ** 0.5)
     high = value + float((ruler**2 + (growth.high - growth.value) ** 2) ** 0.5)

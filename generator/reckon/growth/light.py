@@ -6,14 +6,13 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import sqrt
 
+from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.coral import Coral, Placement
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.quantity import Estimate
 
-# By how much the light of a day may rise in a week, as a share of what it was; common practice, no source.
-RISE_PER_WEEK = 0.15
 WEEK = timedelta(days=7)
 # A coral is used to a light it has had for so long; common practice, no source.
 USED_AFTER = timedelta(days=28)
@@ -54,7 +53,7 @@ class LightMove:
 
 
 def step_up(
-    used_to: float, wanted: float, hours: float, since: date, cap: float = RISE_PER_WEEK
+    used_to: float, wanted: float, hours: float, since: date, cap: float = LIGHT_RISE_PER_WEEK.value
 ) -> tuple[LightStep, ...]:
     """Weekly steps from the light of a day a coral is used to up to the light wanted (mol/m²/day).
 
@@ -106,7 +105,7 @@ def light_at(placement: Placement, systems: Mapping[str, System]) -> Answer:
 
 
 def light_move(
-    coral: Coral, systems: Mapping[str, System], as_of: date, cap: float = RISE_PER_WEEK
+    coral: Coral, systems: Mapping[str, System], as_of: date, cap: float = LIGHT_RISE_PER_WEEK.value
 ) -> LightMove | CannotTell | None:
     """A coral's last move, until it is used to the new light and its step-up is over; None where there was none."""
     placements = sorted((p for p in coral.placements if p.since <= as_of), key=lambda placement: placement.since)
@@ -119,7 +118,9 @@ def light_move(
     return move if as_of < until else None
 
 
-def used_to(placements: Sequence[Placement], systems: Mapping[str, System], cap: float = RISE_PER_WEEK) -> Answer:
+def used_to(
+    placements: Sequence[Placement], systems: Mapping[str, System], cap: float = LIGHT_RISE_PER_WEEK.value
+) -> Answer:
     """The light (mol/m²/day) a coral is used to when it comes to the last of its placements, in whichever systems.
 
     That of its first place; to more light it gets used by the share `cap` a week, to less in four weeks.

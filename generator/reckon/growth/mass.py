@@ -10,6 +10,7 @@ from generator.nature.constants import (
     ACROPORA_SKELETON_DENSITY,
     CALCITE_DENSITY,
     CORAL_SKELETON_DENSITY,
+    CUTTING_SKELETON_SHARE,
     STANDARD_SALINITY,
     STANDARD_TEMPERATURE,
     Constant,
@@ -29,8 +30,7 @@ MassKind = Literal["drained", "skeleton"]
 
 # Of the causes of a mass's uncertainty, those that two weighings do not share.
 _NOT_SHARED = ("scale", "repeats")
-# Skeleton's share of a cutting drained in air: its mean and standard uncertainty; common practice, no source.
-SKELETON_SHARE = Measured(0.85, 0.07)
+_SKELETON_SHARE = Measured(CUTTING_SKELETON_SHARE.value, CUTTING_SKELETON_SHARE.standard or 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,7 @@ def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     if len(masses) < len(cut):
         unweighed = tuple(cutting.source for cutting in cut if cutting.mass is None)
         return CannotTell("cutting-not-weighed", "weigh-cuttings", (("cuttings", f"{len(unweighed)}"),), unweighed)
-    share = SKELETON_SHARE if kind == "skeleton" else Measured(1.0)
+    share = _SKELETON_SHARE if kind == "skeleton" else Measured(1.0)
     removed = sum(mass.canonical() for mass in masses)
     gained = last.grams - first.grams + removed * share.value
     scales = hypot(first.scale, last.scale)

@@ -13,9 +13,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.estimate.robust_slope import robust_slope
 from generator.reckon.estimate.wandering import Grid, Series, explain, together, wandered
-from generator.reckon.growth.segments import RULER_REPEATS_TO, Block, Point
+from generator.reckon.growth.segments import Block, Point
 
 Array = NDArray[np.float64]
 Odds = tuple[tuple[float, float], ...]
@@ -193,7 +194,7 @@ def _errors(point: Point, kind: Kind) -> tuple[float, float]:
     stated = point.standard / point.value
     if not kind.relative:
         # A length without a stated error was measured with a ruler.
-        return 0.0, stated or RULER_REPEATS_TO
+        return 0.0, stated or RULER_REPEATS_TO.value
     return (stated, 1.0) if point.repeats is None else (hypot(stated, point.repeats / point.value), 0.0)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from generator.nature.constants import LIGHT_MAY_DIFFER_BY
 from generator.reckon.growth.forecast import accepted_genus
 from generator.reckon.growth.room import Standing, distance_of, safe_distance
 from generator.reckon.growth.spots import Spot, Wish, clashes, crowds, keep_off, light_of, light_off, spots, too_tall
@@ -12,8 +13,6 @@ from generator.records.source import Source
 from generator.records.system import Flow, Place, System
 from generator.units.quantity import Quantity
 
-# A coral that must move is content with light within this share of what it has; common practice, no source.
-LIGHT_MAY_DIFFER_BY = 0.25
 # Never more than so many corals are moved for one.
 MOST_MOVED = 4
 # Of so many places it is worked out where that can go which must move.
@@ -57,8 +56,8 @@ def wish_of(standing: Standing, system: System, own: Mapping[str, Quantity]) -> 
         measured.length,
         measured.width or measured.length,
         measured.height,
-        light[0] * (1.0 - LIGHT_MAY_DIFFER_BY) if light else None,
-        light[1] * (1.0 + LIGHT_MAY_DIFFER_BY) if light else None,
+        light[0] * (1.0 - LIGHT_MAY_DIFFER_BY.value) if light else None,
+        light[1] * (1.0 + LIGHT_MAY_DIFFER_BY.value) if light else None,
         place.flow,
         safe_distance(standing.coral, own).cm,
         standing.coral.line,

@@ -5,14 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.growth.mass import MassKind, Weight, written_error
 from generator.records.coral import Coral, Size
 from generator.records.source import Source
 
 Beginning = Literal["arrival", "cutting", "breakage", "place"]
-
-# Standard uncertainty of a ruler on a living colony, as a share of what it reads; common practice, no source.
-RULER_REPEATS_TO = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,4 +125,4 @@ def height_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
 
 def _ruler_error(length: float, written: float) -> float:
     """Standard uncertainty (cm) of a ruler's reading: its last digit, and how far a repeat on a colony strays."""
-    return float((written**2 + (RULER_REPEATS_TO * length) ** 2) ** 0.5)
+    return float((written**2 + (RULER_REPEATS_TO.value * length) ** 2) ** 0.5)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from generator.reckon.arrivals.colony import DRAINED_SKELETON
+from generator.reckon.arrivals.colony import SKELETON_OF_DRAINED
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.mass import skeleton_density
@@ -95,7 +95,7 @@ def weights(coral: Coral) -> Weights | None:
     in_water = None
     if density is not None:
         heavier = LogNormal(1.0 - STANDARD_DENSITY / density.value, 0.0)
-        in_water = mass.times(DRAINED_SKELETON).times(heavier).estimate("kg")
+        in_water = mass.times(SKELETON_OF_DRAINED).times(heavier).estimate("kg")
     return Weights(air, dripping, in_water, lift(dripping, sides.width))
 
 

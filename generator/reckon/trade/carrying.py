@@ -7,6 +7,7 @@ from typing import Literal
 from generator.nature.constants import (
     CORAL_RESPIRATION,
     LIFTING_LOAD,
+    OXYGEN_AT_START,
     OXYGEN_LIMIT,
     OXYGEN_MASS,
     SURFACE_FROM_SIZE,
@@ -20,8 +21,6 @@ from generator.reckon.trade.fit import Sides
 from generator.reckon.valid_range import ValidRange
 from generator.units.quantity import STANDARD_DENSITY, Estimate, spread_of_range
 
-# Water from a tank with surface movement is nearly saturated.
-_SATURATED = 0.95
 _SOURCE = "Garcia & Gordon 1992"
 _SALINITY = ValidRange("salinity", "psu", 0.0, 42.0, _SOURCE)
 _TEMPERATURE = ValidRange("temperature", "°C", 0.0, 40.0, _SOURCE)
@@ -70,7 +69,7 @@ def hours_of_oxygen(
     The limit is a range, and its spread is part of the result. Oxygen from the air above and from sloshing is left
     out, so the real time is longer. Raises `OutsideRange` as `solubility` does.
     """
-    left = _SATURATED * saturation(salinity, temperature) - OXYGEN_LIMIT.value
+    left = OXYGEN_AT_START.value * saturation(salinity, temperature) - OXYGEN_LIMIT.value
     # A rectangular distribution over the range; JCGM 100:2008 (GUM), 4.3.7.
     of_limit = (OXYGEN_LIMIT.ends[1] - OXYGEN_LIMIT.ends[0]) / sqrt(12.0) / left
     taken = respiration(colony, surface_factor)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from math import hypot
 from typing import Literal
 
+from generator.nature.constants import CONTAINER_MASS
 from generator.nature.forms import surface_factor
 from generator.nature.travel import Packed
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
@@ -23,8 +24,8 @@ METHOD = "journey"
 Level = Literal["low", "moderate", "high"]
 RiskId = Literal["fit", "cover", "temperature", "oxygen"]
 
-# A container's own mass, kg: low, typical, high; common practice, no source.
-_CONTAINER_MASS = (1.5, 3.0, 6.0)
+# A container's own mass, kg: low, typical, high.
+_CONTAINER_MASS = (CONTAINER_MASS.ends[0], CONTAINER_MASS.value, CONTAINER_MASS.ends[1])
 # Changes of temperature (°C) over a journey: harmless up to the first, harmful from the second; common practice,
 # no source.
 _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.light import (
-    RISE_PER_WEEK,
     LightMove,
     light_move,
     light_on,
@@ -19,9 +19,9 @@ from tests.reckon.growth.corals import cm, coral, day, par, place, placed, syste
 def test_no_week_brings_more_than_its_share_and_the_last_step_brings_what_is_wanted(used: float, wanted: float):
     steps = step_up(used, wanted, 10.0, day(0))
     levels = [used, *(step.daily for step in steps)]
-    assert all(after <= before * (1.0 + RISE_PER_WEEK) + 1e-9 for before, after in pairwise(levels))
+    assert all(after <= before * (1.0 + LIGHT_RISE_PER_WEEK.value) + 1e-9 for before, after in pairwise(levels))
     assert all((b.since - a.since).days == 7 for a, b in pairwise(steps))
-    if wanted > used * (1.0 + RISE_PER_WEEK):
+    if wanted > used * (1.0 + LIGHT_RISE_PER_WEEK.value):
         assert steps[-1].daily == wanted
         assert steps[-1].par == pytest.approx(wanted / 10.0 / 0.0036)
     else:
