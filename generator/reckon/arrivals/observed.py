@@ -215,13 +215,10 @@ def _together(
     whole = interval(
         float(measured.mean[-1].sum()), sqrt(float(variance.sum())), f"{KINDS[evidence.kind].canonical}/day"
     )
-    now, told = in_days(as_of), foresight(evidence, found, steps)
-    for ahead in range(1, LOOK_AHEAD + 1):
-        readings = [now + day for day in range(1, ahead + 1)]
-        foreseen, _ = told(readings, found.kit_error)
-        if _apart(foreseen, index, size):
-            return Together(tuple(near), whole, moment_of(now + ahead))
-    return Together(tuple(near), whole, None)
+    days = [in_days(as_of) + day for day in range(1, LOOK_AHEAD + 1)]
+    foreseen, _ = foresight(evidence, found, steps).in_a_row(days, found.kit_error)
+    parted = next((day for day, left in zip(days, foreseen, strict=True) if _apart(left, index, size)), None)
+    return Together(tuple(near), whole, None if parted is None else moment_of(parted))
 
 
 def _apart(variance: Array, index: int, size: float) -> bool:

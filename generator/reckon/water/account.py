@@ -5,11 +5,12 @@ Times are in days, levels in any one unit.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 
 from generator.reckon.estimate.passage import Array, Passage, stay
-from generator.reckon.water.dynamics import Dynamics
+from generator.reckon.water.dynamics import Dynamics, flows
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +136,16 @@ def passages(
     """
     happenings = _in_order(dynamics, accounts, openings, jumps)
     edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
-    result = [stay(dynamics.size)]
+    # The way into each moment: stretches between happenings (by their place among the stretches) and happenings.
+    ways: list[list[int | Passage]] = [[]]
+    begun: list[float] = []
+    days: list[float] = []
     at_happening = at_edge = 0
     while at_happening < len(happenings) and happenings[at_happening][0] < (moments[0], _PAID):
         at_happening += 1
     now = moments[0]
     for moment in moments[1:]:
-        passage = stay(dynamics.size)
+        way: list[int | Passage] = []
         read = (moment, _PAID)
         while now < moment or (at_happening < len(happenings) and happenings[at_happening][0] < read):
             while at_edge < len(edges) and edges[at_edge] <= now:
@@ -150,14 +154,21 @@ def passages(
             if at_happening < len(happenings) and happenings[at_happening][0] < read:
                 stop = min(stop, max(happenings[at_happening][0][0], now))
             if stop > now:
-                passage = passage.then(dynamics.flow(stop - now, _rates(accounts, now)))
+                way.append(len(days))
+                begun.append(now)
+                days.append(stop - now)
                 now = stop
             done = min((now, _PAID + 1), read)
             while at_happening < len(happenings) and happenings[at_happening][0] < done:
-                passage = passage.then(happenings[at_happening][1])
+                way.append(happenings[at_happening][1])
                 at_happening += 1
-        result.append(passage)
-    return result
+        ways.append(way)
+    flown = flows(dynamics, np.array(days), _rates(accounts, np.array(begun)))
+    still = stay(dynamics.size)
+    return [
+        reduce(Passage.then, (flown[each] if isinstance(each, int) else each for each in way)) if way else still
+        for way in ways
+    ]
 
 
 # What happens at one moment: first what may change demand, then (once the water is read) what is paid in.
@@ -176,8 +187,13 @@ def _in_order(
     return sorted([*opened, *paid], key=lambda pair: pair[0])
 
 
-def _rates(accounts: Sequence[Account], now: float) -> Array:
-    return np.array([sum(s.per_day for s in a.standing if s.start <= now < s.end) for a in accounts])
+def _rates(accounts: Sequence[Account], times: Array) -> Array:
+    """What runs into each level at some times (T, accounts)."""
+    found = np.zeros((len(times), len(accounts)))
+    for place, account in enumerate(accounts):
+        for s in account.standing:
+            found[(times >= s.start) & (times < s.end), place] += s.per_day
+    return found
 
 
 def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[float, Passage]]:

@@ -4,7 +4,7 @@ Every event (an arrival, a cutting, a loss, a dose set anew) gets a state of its
 so that several at once are estimated together and it shows whether they can be told apart at all.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from generator.reckon.estimate.candidates import mixed, posterior_weights
 from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
 from generator.reckon.estimate.passage import Passage, stay
-from generator.reckon.water.account import Account, passages
+from generator.reckon.water.account import Account, Renewal, passages
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates
 from generator.reckon.water.evidence import Evidence
@@ -76,12 +76,13 @@ class _WithSteps:
     def levels(self) -> int:
         return 1
 
-    def flow(self, days: float, inflow: Array) -> Passage:
-        """The passage of level and uptake over a stretch; steps stay what they are."""
-        inner, whole, k = self.inner.flow(days, inflow), stay(self.size), self.inner.size
-        whole.F[:k, :k], whole.c[:k] = inner.F, inner.c
-        whole.drift[:k, :k], whole.fixed[:k, :k] = inner.drift, inner.fixed
-        return whole
+    def moving(self, days: Array) -> tuple[Array, Array, Array]:
+        """Level and uptake move; steps stay what they are."""
+        whole, k = np.zeros((3, len(days), self.size, self.size)), self.inner.size
+        whole[0] = np.eye(self.size)
+        for each, of_inner in zip(whole, self.inner.moving(days), strict=True):
+            each[:, :k, :k] = of_inner
+        return whole[0], whole[1], whole[2]
 
 
 def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Steps:
@@ -110,38 +111,70 @@ def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> S
     )
 
 
-def foresight(
-    evidence: Evidence, found: Track, steps: Sequence[Step]
-) -> Callable[[Sequence[float], float], tuple[Array, float]]:
-    """What readings yet to be made will tell, to be asked with their times (days, from the track's end on) and error.
+@dataclass(frozen=True)
+class Foresight:
+    """What readings yet to be made will tell of the steps: their variance (k, k), and that of the uptake after all.
 
-    The answer: the variance of the steps (k, k) and of the uptake after the last of them. It is known before a
-    reading is made, for it does not depend on what it shows. The past is filtered once for all questions.
+    Both are known before a reading is made, for they do not depend on what it shows. Times are in days, from the
+    track's end on; `error` is a reading's standard deviation.
     """
-    dynamics, own = _WithSteps(OneLevel(found.demand), len(steps)), slice(FIRST, FIRST + len(steps))
-    model, moments = _model(evidence, found, steps)
-    drift, error = np.array([(found.drift / found.demand) ** 2]), np.ones(1)
-    known = filter_forward(model, drift, error).spread[-1, 0]
-    now = float(moments[-1])
-    # Of what is paid in, only new water changes how sure a level is.
-    account = Account((), (), tuple(renewal for renewal in evidence.account.renewals if renewal.at >= now))
-    # An event a moment after the last that is known, such as an arrival told of on its eve, has yet to join.
-    joinings = [joining for joining in _joinings(dynamics.size, steps) if joining[0] > now]
 
-    def told(readings: Sequence[float], kit_error: float) -> tuple[Array, float]:
-        count = len(readings)
+    dynamics: _WithSteps
+    now: float
+    known: Array
+    drift: Array
+    renewals: tuple[Renewal, ...]
+    joinings: tuple[tuple[float, Passage], ...]
+
+    def in_a_row(self, times: Sequence[float], error: float) -> tuple[Array, Array]:
+        """After each of the readings (T, k, k) and (T,), all before it made."""
+        spread = self._filtered(times, len(times), error)[-len(times) :]
+        return self._told(spread, error)
+
+    def each_alone(self, made: Sequence[float], times: Sequence[float], error: float) -> tuple[Array, Array]:
+        """After each reading (T, k, k) and (T,) by itself, with those `made` before all of them."""
+        if not times:
+            return np.zeros((0, self.dynamics.steps, self.dynamics.steps)), np.zeros(0)
+        spread = self._filtered([*made, *times], len(made), error)[-len(times) :]
+        return self._told(spread, error)
+
+    def _filtered(self, times: Sequence[float], read: int, error: float) -> Array:
+        """The state's variance just before each time (1 + T, n, n), with readings at the first of the times."""
+        count, size = 1 + len(times), self.dynamics.size
+        # Of what is paid in, only new water changes how sure a level is.
+        account = Account((), (), self.renewals)
         ahead = build(
-            passages(dynamics, [account], (), [now, *readings], joinings),
-            np.tile(model.h[-1], (count + 1, 1)),
-            np.array([np.nan, *np.zeros(count)]),
-            np.full(count + 1, kit_error**2),
-            np.zeros(dynamics.size),
-            known,
+            passages(self.dynamics, [account], (), [self.now, *times], self.joinings),
+            np.tile(np.eye(size)[0], (count, 1)),
+            np.array([np.nan, *np.zeros(read), *np.full(len(times) - read, np.nan)]),
+            np.full(count, error**2),
+            np.zeros(size),
+            self.known,
         )
-        variance = filter_forward(ahead, drift, error).after(ahead.h)[1][-1, 0]
-        return variance[own, own], float(variance[1, 1])
+        return filter_forward(ahead, self.drift, np.ones(1)).spread[:, 0]
 
-    return told
+    def _told(self, spread: Array, error: float) -> tuple[Array, Array]:
+        """What a reading leaves of variances (T, n, n)."""
+        seen = spread[:, :, 0]
+        left = spread - seen[:, :, None] * (seen / (seen[:, :1] + error**2))[:, None, :]
+        own = slice(FIRST, FIRST + self.dynamics.steps)
+        return left[:, own, own], left[:, 1, 1]
+
+
+def foresight(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Foresight:
+    """What readings yet to be made will tell of some steps. The past is filtered once for all questions."""
+    model, moments = _model(evidence, found, steps)
+    drift, now = np.array([(found.drift / found.demand) ** 2]), float(moments[-1])
+    dynamics = _WithSteps(OneLevel(found.demand), len(steps))
+    return Foresight(
+        dynamics,
+        now,
+        filter_forward(model, drift, np.ones(1)).spread[-1, 0],
+        drift,
+        tuple(renewal for renewal in evidence.account.renewals if renewal.at >= now),
+        # An event a moment after the last that is known, such as an arrival told of on its eve, has yet to join.
+        tuple(joining for joining in _joinings(dynamics.size, steps) if joining[0] > now),
+    )
 
 
 def _model(evidence: Evidence, found: Track, steps: Sequence[Step]) -> tuple[Model, Array]:

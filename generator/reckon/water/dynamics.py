@@ -30,13 +30,13 @@ class Dynamics(Protocol):
         """How many of them are levels."""
         ...
 
-    def flow(self, days: float, inflow: Array) -> Passage:
-        """The passage over a stretch with constant inflow (one rate a level)."""
+    def moving(self, days: Array) -> tuple[Array, Array, Array]:
+        """Over each stretch (T,) without inflow: F, and the noise's variance as ``drift * q2 + fixed`` (T, n, n)."""
         ...
 
 
 class Moving(Dynamics, Protocol):
-    """Dynamics that tell of many stretches at once."""
+    """Dynamics that tell what of the state is taken up."""
 
     @property
     def taken(self) -> Array:
@@ -47,9 +47,13 @@ class Moving(Dynamics, Protocol):
         """The combination of the state (size,) that is all that is taken up of a level."""
         ...
 
-    def moving(self, days: Array) -> tuple[Array, Array, Array]:
-        """Over each stretch (T,) without inflow: F, and the noise's variance as ``drift * q2 + fixed`` (T, n, n)."""
-        ...
+
+def flows(dynamics: Dynamics, days: Array, inflow: Array) -> list[Passage]:
+    """The passages over stretches (T,) with constant inflows (T, levels)."""
+    F, drift, fixed = dynamics.moving(days)
+    c = np.zeros((len(days), dynamics.size))
+    c[:, : dynamics.levels] = inflow * days[:, None]
+    return [Passage(*each) for each in zip(F, c, drift, fixed, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +78,6 @@ class OneLevel:
         F = np.tile(np.eye(3), (len(days), 1, 1))
         F[:, 1, 2], F[:, 0, 1], F[:, 0, 2] = days, -days, -(days**2) / 2.0
         return F, *_noise(np.diag([-1.0, 1.0, 1.0]), self.scale, days)
-
-    def flow(self, days: float, inflow: Array) -> Passage:
-        """The passage over a stretch with constant inflow."""
-        F, drift, fixed = (each[0] for each in self.moving(np.array([days])))
-        return Passage(F, np.array([inflow[0] * days, 0.0, 0.0]), drift, fixed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +122,6 @@ class TwoLevels:
         fixed[:, 0, 0] += self.other**2 * self.memory**2 * wandered
         fixed[:, 0, 4] = fixed[:, 4, 0] = -(self.other**2) * self.memory * (1.0 - left) ** 2
         return F, drift, fixed
-
-    def flow(self, days: float, inflow: Array) -> Passage:
-        """The passage over a stretch with constant inflows."""
-        F, drift, fixed = (each[0] for each in self.moving(np.array([days])))
-        return Passage(F, np.array([inflow[0] * days, inflow[1] * days, 0.0, 0.0, 0.0]), drift, fixed)
 
 
 def _noise(spread: Array, scale: float, days: Array) -> tuple[Array, Array]:

@@ -10,6 +10,8 @@ from datetime import datetime, timedelta
 from math import ceil, inf, sqrt
 from statistics import NormalDist
 
+import numpy as np
+
 from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, Why
@@ -60,25 +62,30 @@ def reading_plan(
     told = foresight(evidence, found, [Step(start)])
     days = [start + day for day in range(max(1, ceil(in_days(as_of) - start)), LOOK_AHEAD + 1)]
 
-    def foresee(readings: Sequence[float]) -> tuple[float, float]:
-        steps, uptake = told(readings, kit_error)
-        return odds_of_telling(size, sqrt(float(steps[0, 0]))), coverage_factor() * sqrt(uptake)
+    def foresee(made: Sequence[float], times: Sequence[float]) -> list[tuple[float, float]]:
+        """Of one more reading at each time by itself: the odds that it tells the change, how wide uptake is left."""
+        steps, uptake = told.each_alone(made, times, kit_error)
+        odds = [odds_of_telling(size, sqrt(variance)) for variance in steps[:, 0, 0].tolist()]
+        return list(zip(odds, (coverage_factor() * np.sqrt(uptake)).tolist(), strict=True))
 
-    alone = [(moment_of(day), foresee([day])[0]) for day in days]
-    first = next((day for day, (_, odds) in zip(days, alone, strict=True) if odds >= WORTH_MAKING), None)
+    one = foresee([], days)
+    alone = tuple((moment_of(day), odds) for day, (odds, _) in zip(days, one, strict=True))
+    first = next((i for i, (odds, _) in enumerate(one) if odds >= WORTH_MAKING), None)
     if first is None:
-        return ReadingPlan(evidence.kind, since, size, (), tuple(alone)) if alone else None
-    made = [first]
-    readings = [PlannedReading(moment_of(first), *foresee(made), "first")]
+        return ReadingPlan(evidence.kind, since, size, (), alone) if alone else None
+    made = [days[first]]
+    readings = [PlannedReading(moment_of(days[first]), *one[first], "first")]
     narrow = SETTLED * (found.demand + abs(size))
     if readings[0].half_width > narrow:
-        settled = next((day for day in days if day > first and foresee([first, day])[1] <= narrow), None)
+        later = days[first + 1 :]
+        two = zip(later, foresee(made, later), strict=True)
+        settled = next(((day, known) for day, known in two if known[1] <= narrow), None)
         if settled is not None:
-            made.append(settled)
-            readings.append(PlannedReading(moment_of(settled), *foresee(made), "settles"))
-    made.append(made[-1] + CONFIRM_AFTER)
-    readings.append(PlannedReading(moment_of(made[-1]), *foresee(made), "confirms"))
-    return ReadingPlan(evidence.kind, since, size, tuple(readings), tuple(alone))
+            made.append(settled[0])
+            readings.append(PlannedReading(moment_of(settled[0]), *settled[1], "settles"))
+    confirms = made[-1] + CONFIRM_AFTER
+    readings.append(PlannedReading(moment_of(confirms), *foresee(made, [confirms])[0], "confirms"))
+    return ReadingPlan(evidence.kind, since, size, tuple(readings), alone)
 
 
 def next_test(

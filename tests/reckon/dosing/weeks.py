@@ -149,7 +149,7 @@ def weeks_by_plan(seed: int, systems: int) -> Iterator[Row]:
 
 def _plan(home: System, log: SystemLog, by: Way, now: float) -> Plan | None:
     at = moment(now)
-    plan = dosing_plan(replace(home, solutions=by.solutions), log, survey_water(home, log, (), at), at)
+    plan = dosing_plan(replace(home, solutions=by.solutions), log, survey_water(home, log, (), at, past=False), at)
     return plan if isinstance(plan, Plan) else None
 
 

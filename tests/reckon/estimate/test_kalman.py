@@ -11,6 +11,7 @@ from generator.reckon.water.account import Account, passages
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.estimate import build
 from tests.reckon.water.runs import account_of
+from tests.reckon.water.test_account import flow
 from tests.simulator.water import simulate_water
 
 
@@ -110,11 +111,11 @@ def test_a_jump_is_estimated_as_the_input_that_would_best_explain_the_readings()
 
 
 def test_a_passage_in_two_parts_is_the_passage_in_one():
-    whole = OneLevel(0.04).flow(5.0, np.array([0.9]))
-    parts = OneLevel(0.04).flow(2.0, np.array([0.9])).then(OneLevel(0.04).flow(3.0, np.array([0.9])))
+    whole = flow(OneLevel(0.04), 5.0, np.array([0.9]))
+    parts = flow(OneLevel(0.04), 2.0, np.array([0.9])).then(flow(OneLevel(0.04), 3.0, np.array([0.9])))
     joint = TwoLevels(0.04, 7.147, 0.1, 30.0)
-    joint_whole = joint.flow(5.0, np.array([0.9, 6.0]))
-    joint_parts = joint.flow(2.0, np.array([0.9, 6.0])).then(joint.flow(3.0, np.array([0.9, 6.0])))
+    joint_whole = flow(joint, 5.0, np.array([0.9, 6.0]))
+    joint_parts = flow(joint, 2.0, np.array([0.9, 6.0])).then(flow(joint, 3.0, np.array([0.9, 6.0])))
     for one, two in ((whole, parts), (joint_whole, joint_parts)):
         np.testing.assert_allclose(one.F, two.F, rtol=1e-12)
         np.testing.assert_allclose(one.c, two.c, rtol=1e-12)

@@ -5,10 +5,15 @@ import pytest
 
 from generator.reckon.estimate.passage import Passage
 from generator.reckon.water.account import Account, Paid, Renewal, Standing, passages
-from generator.reckon.water.dynamics import Dynamics, OneLevel, TwoLevels
+from generator.reckon.water.dynamics import Dynamics, OneLevel, TwoLevels, flows
 
 RESTS = OneLevel(0.04)
 BOTH = TwoLevels(0.04, 7.147, 0.1, 30.0)
+
+
+def flow(dynamics: Dynamics, days: float, inflow: np.ndarray) -> Passage:
+    """The passage over one stretch."""
+    return flows(dynamics, np.array([days]), inflow[None])[0]
 
 
 def carried(steps: list[Passage], level: float, uptake: float = 0.0) -> list[float]:
@@ -96,9 +101,9 @@ def test_an_opening_frees_the_uptake_and_no_level(dynamics: Dynamics):
 def test_calcification_takes_calcium_with_alkalinity_and_other_uptake_takes_none():
     # Source: stoichiometry of CaCO3, 7.147 mg/L of calcium with each dKH (reference weights).
     state = np.array([8.0, 420.0, 1.0, 0.0, 0.0])
-    after = BOTH.flow(2.0, np.array([0.5, 3.0])).F @ state + BOTH.flow(2.0, np.array([0.5, 3.0])).c
+    after = flow(BOTH, 2.0, np.array([0.5, 3.0])).F @ state + flow(BOTH, 2.0, np.array([0.5, 3.0])).c
     assert after[:2] == pytest.approx([8.0 - 2.0 + 1.0, 420.0 - 14.294 + 6.0])
-    other = BOTH.flow(2.0, np.zeros(2)).F @ np.array([8.0, 420.0, 0.0, 0.0, 0.1])
+    other = flow(BOTH, 2.0, np.zeros(2)).F @ np.array([8.0, 420.0, 0.0, 0.0, 0.1])
     # It forgets itself: what is left of it after t days is exp(-t/30), and what it took its integral.
     assert other[[0, 1, 4]] == pytest.approx(
         [8.0 - 0.1 * 30.0 * (1.0 - np.exp(-2.0 / 30.0)), 420.0, 0.1 * np.exp(-2.0 / 30.0)]
@@ -107,12 +112,12 @@ def test_calcification_takes_calcium_with_alkalinity_and_other_uptake_takes_none
 
 def test_the_other_uptake_keeps_its_spread_however_long_one_waits():
     # A stationary Ornstein-Uhlenbeck process: what is forgotten and what is added balance.
-    step = BOTH.flow(7.0, np.zeros(2))
+    step = flow(BOTH, 7.0, np.zeros(2))
     assert step.F[4, 4] ** 2 * BOTH.other**2 + step.fixed[4, 4] == pytest.approx(BOTH.other**2)
 
 
 def test_a_walk_of_the_uptake_leaves_the_variances_of_its_integral():
     # Of a Wiener process W over t: Var W = t, Var ∫W = t³/3, Cov = t²/2. Source: any textbook of stochastic processes.
-    drift = RESTS.flow(3.0, np.zeros(1)).drift / 0.04**2
+    drift = flow(RESTS, 3.0, np.zeros(1)).drift / 0.04**2
     assert drift[:2, :2] == pytest.approx(np.array([[9.0, -4.5], [-4.5, 3.0]]))
     assert drift[2] == pytest.approx(np.zeros(3))

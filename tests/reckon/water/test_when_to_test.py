@@ -73,7 +73,7 @@ def test_a_change_a_moment_after_all_that_is_known_is_planned_for_as_at_that_mom
     evidence = replace(evidence, openings=())
     second = 1.0 / 86400.0
     variances = [
-        foresight(evidence, found, [Step(ARRIVAL + late)])([ARRIVAL + 2.0, ARRIVAL + 4.0], KIT)[0][0, 0]
+        foresight(evidence, found, [Step(ARRIVAL + late)]).in_a_row([ARRIVAL + 2.0, ARRIVAL + 4.0], KIT)[0][-1, 0, 0]
         for late in (0.0, second)
     ]
     assert variances[1] == pytest.approx(variances[0], rel=1e-3)
@@ -160,8 +160,8 @@ def test_the_last_reading_of_a_plan_counts_every_reading_once():
     readings = plan(run, 2.0).readings
     assert [reading.why for reading in readings] == ["first", "confirms"]
     times = [in_days(reading.at) for reading in readings]
-    _, uptake = foresight(evidence, found, [Step(ARRIVAL)])(times, run.kit_error)
-    assert readings[-1].half_width == pytest.approx(coverage_factor() * np.sqrt(uptake))
+    _, uptake = foresight(evidence, found, [Step(ARRIVAL)]).in_a_row(times, run.kit_error)
+    assert readings[-1].half_width == pytest.approx(coverage_factor() * np.sqrt(uptake[-1]))
 
 
 def test_the_larger_the_change_the_sooner_a_test_can_tell_it():
