@@ -6,6 +6,7 @@ from tests.accuracy.growth import growth
 from tests.accuracy.habits import going_on
 from tests.accuracy.priors import priors
 from tests.accuracy.pumps import pumps
+from tests.accuracy.volume import volume_by_dose
 from tests.accuracy.water import arrivals, deliveries, steady, unlogged
 from tests.reckon.dosing.weeks import weeks_by_plan
 
@@ -19,5 +20,6 @@ EXPERIMENTS: dict[str, Experiment] = {
     "pumps": pumps,
     "steady": steady,
     "unlogged": unlogged,
+    "volume": volume_by_dose,
     "weeks by plan": weeks_by_plan,
 }
