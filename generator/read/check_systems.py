@@ -15,6 +15,8 @@ from generator.units.quantity import Quantity, per_day
 
 # The quantities whose uptake is calculated.
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
+# Ranges made narrower than this are a doubt. A choice of ours.
+NARROWER = 0.7
 
 
 def bands_upside_down(draft: Draft) -> Iterator[Problem]:
@@ -56,6 +58,18 @@ def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
                 remedy = f"delete it, or write one of {', '.join(TAKEN_UP)}"
                 yield Problem(
                     draft.at(system.smallest_change.source, kind), "smallest-change", wrong, remedy, None, "warning"
+                )
+
+
+def ranges_the_record_does_not_ask_for(draft: Draft) -> Iterator[Problem]:
+    """Ranges made narrower: a doubt, for the record must be long to tell that."""
+    for system in draft.systems.values():
+        for kind in TAKEN_UP:
+            if system.likely_ranges and system.likely_ranges.of(kind) < NARROWER:
+                wrong = f"likely ranges of {kind} are made {system.likely_ranges.of(kind):g} times as wide"
+                remedy = "a track record seldom asks for less than 0.7: write what its page says"
+                yield Problem(
+                    draft.at(system.likely_ranges.source, kind), "likely-ranges", wrong, remedy, None, "warning"
                 )
 
 

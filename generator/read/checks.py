@@ -32,6 +32,7 @@ CHECKS: tuple[Check, ...] = (
     check_systems.bands_upside_down,
     check_systems.targets_outside_the_band,
     check_systems.changes_that_cannot_matter,
+    check_systems.ranges_the_record_does_not_ask_for,
     check_systems.solutions_without_strength,
     check_systems.unknown_compounds,
     check_systems.kits_without_error,

@@ -262,6 +262,11 @@ def _whole(value: Any) -> int:
     raise mistake("count", f"'{value}' is not a whole number", "write for example 3")
 
 
+Times = Annotated[
+    float,
+    BeforeValidator(_number(0.5, 4.0, "how many times as wide, for example 1.2")),
+    WithJsonSchema({"type": "number", "minimum": 0.5, "maximum": 4.0}),
+]
 Count = Annotated[int, BeforeValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 0})]
 Year = Annotated[
     int,

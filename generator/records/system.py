@@ -31,6 +31,7 @@ from generator.records.fields import (
     Strontium,
     Temperature,
     Text,
+    Times,
     Volume,
     VolumeSpread,
 )
@@ -137,10 +138,26 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class LikelyRanges:
+    """How many times as wide as calculated the ranges of what is taken up are, by quantity, from a day on."""
+
+    source: Source
+    since: Day
+    alkalinity: Times | None = None
+    calcium: Times | None = None
+    magnesium: Times | None = None
+
+    def of(self, kind: str) -> float:
+        """By how much those of one quantity are wider."""
+        return getattr(self, kind, None) or 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class System:
     """systems/<id>.yaml.
 
-    `smallest_change` is the smallest change of daily uptake worth a report, by quantity.
+    `smallest_change` is the smallest change of daily uptake worth a report, by quantity. `likely_ranges` corrects how
+    wide its ranges are, as its track record advises.
     """
 
     source: Source
@@ -154,6 +171,7 @@ class System:
     high: Levels
     target: Levels | None = None
     smallest_change: Levels | None = None
+    likely_ranges: LikelyRanges | None = None
     kits: dict[Id, Kit] = Field(default_factory=dict)
     solutions: dict[Id, Solution] = Field(default_factory=dict)
     mixes: dict[Id, Levels] = Field(default_factory=dict)

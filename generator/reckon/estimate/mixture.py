@@ -90,10 +90,15 @@ class Mixture:
             last, at = np.abs(to - at), to
         return at
 
+    def wider(self, times: Array | float) -> "Mixture":
+        """The same about its mean, so many times as wide (a number, or one a leading index)."""
+        middle, by = self.moments()[0][..., None], np.asarray(times)[..., None]
+        return Mixture(self.weights, middle + by * (self.mean - middle), by * self.sd, self.least)
+
     def moments(self) -> tuple[Array, Array]:
         """Mean and standard deviation, of the whole mixture where something is cut off (shape ...)."""
-        middle = self.mean @ self.weights
-        spread = (self.sd**2 + (self.mean - middle[..., None]) ** 2) @ self.weights
+        middle = np.sum(self.mean * self.weights, axis=-1)
+        spread = np.sum((self.sd**2 + (self.mean - middle[..., None]) ** 2) * self.weights, axis=-1)
         return middle, np.sqrt(spread)
 
     def interval(self, level: float = LEVEL) -> tuple[Array, Array, Array]:

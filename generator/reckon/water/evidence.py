@@ -29,7 +29,8 @@ class Evidence:
     """Everything the estimate of one quantity rests on, readings in order of time.
 
     `deeds` are the log's lines that pay nothing in and yet count: water changes, and events that opened the uptake.
-    `kit_names` are the kits it was read with, in order of their first reading.
+    `kit_names` are the kits it was read with, in order of their first reading. `wider` is how many times as wide as
+    calculated ranges are, and from when on (days).
     """
 
     kind: str
@@ -42,11 +43,17 @@ class Evidence:
     deliveries: Deliveries
     deeds: tuple[tuple[datetime, Source], ...] = ()
     kit_names: tuple[str, ...] = ()
+    wider: tuple[float, float] = (1.0, np.inf)
 
     @property
     def times(self) -> Array:
         """Times of the readings, in days."""
         return np.array([in_days(reading.at) for reading in self.readings])
+
+    def times_as_wide(self, at: Array | float) -> Array:
+        """How many times as wide as calculated ranges are at some times (days)."""
+        times, since = self.wider
+        return np.where(np.asarray(at) >= since, times, 1.0)
 
     def series(self, errors: Array | float | None = None) -> Series:
         """The readings with their errors, or with others."""

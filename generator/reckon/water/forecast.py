@@ -63,6 +63,7 @@ def forecast(
         accounts[found.level] = replace(own, doses=tuple(sorted([*own.doses, *paid], key=lambda dose: dose.at)))
         told = found.ahead(days, accounts)
         told = replace(told, sd=np.hypot(told.sd, strays[:, None]))
+    told = told.wider(found.times_as_wide)
     levels = np.array([slowed(evidence.kind, each) for each in told.interval()]).T.tolist()
     chances = {side: told.cdf(end) if side == "low" else 1.0 - told.cdf(end) for side, end in _ends(low, high)}
     unit = KINDS[evidence.kind].canonical

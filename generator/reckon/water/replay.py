@@ -40,7 +40,8 @@ def replay(evidence: Evidence, found: Track | None) -> tuple[Replayed, ...]:
         return ()
     values = evidence.values[[each.place for each in told]]
     weights, mean, sd = (np.array([getattr(each, part) for each in told]) for part in ("weights", "mean", "sd"))
-    mixture = Mixture(weights, mean, sd)
+    read = found.moments[[each.place for each in told]] if found else mean
+    mixture = Mixture(weights, mean, sd).wider(evidence.times_as_wide(read))
     edge = _NORMAL.cdf(-_FAR)
     chances = np.clip(mixture.cdf(values), edge, 1.0 - edge)
     unit = KINDS[evidence.kind].canonical

@@ -1,7 +1,7 @@
 """All that is found about one system's water at a moment: the one way into this room."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import UTC, datetime, time
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from generator.reckon.water.going_on import going_on, pours
 from generator.reckon.water.habits import habits
 from generator.reckon.water.health import water_health
 from generator.reckon.water.health_findings import WaterHealth
-from generator.reckon.water.ledger import account_of, payments, renewals
+from generator.reckon.water.ledger import account_of, in_days, payments, renewals
 from generator.reckon.water.planning import next_tests, reading_plans
 from generator.reckon.water.replay import replay
 from generator.reckon.water.settled import settled
@@ -140,8 +140,16 @@ def _evidence(
         openings=tuple(openings(events, kind)),
         deliveries=sure,
         kit_names=_kits([reading for reading, _ in of_kind]),
+        wider=_wider(system, kind),
         deeds=tuple(_deeds(log, events)),
     )
+
+
+def _wider(system: System, kind: str) -> tuple[float, float]:
+    """How many times as wide as calculated a quantity's ranges are, and from when on (days)."""
+    if (ranges := system.likely_ranges) is None:
+        return 1.0, np.inf
+    return ranges.of(kind), in_days(datetime.combine(ranges.since, time(), UTC))
 
 
 def _kits(readings: Sequence[Reading]) -> tuple[str, ...]:

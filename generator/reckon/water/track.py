@@ -39,6 +39,7 @@ class Track:
     """One level of a water at each of its readings and at the end, as told by all stories that are left.
 
     `demand` is the scale the drift was tried on, `usual_error` that of its readings before any was learned.
+    `times_as_wide` as calculated are the ranges shown now.
     """
 
     laid: Course
@@ -47,6 +48,7 @@ class Track:
     level: int
     demand: float
     usual_error: float
+    times_as_wide: float = 1.0
 
     @property
     def now(self) -> Posterior:

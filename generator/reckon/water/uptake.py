@@ -1,6 +1,7 @@
 """What the coral takes up of a quantity a day, with its interval and what the interval is made of."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from math import sqrt
 
@@ -35,7 +36,7 @@ def run(evidence: Evidence, as_of: datetime) -> Track | None:
     """The track of one quantity up to a moment; None without a reading."""
     if not evidence.readings:
         return None
-    return track(
+    found = track(
         evidence.series(),
         evidence.account,
         evidence.openings,
@@ -44,6 +45,12 @@ def run(evidence: Evidence, as_of: datetime) -> Track | None:
         learn_error=evidence.errors is None,
         factor_errors=evidence.deliveries.errors,
     )
+    return _as_wide(evidence, found, as_of)
+
+
+def _as_wide(evidence: Evidence, found: Track, as_of: datetime) -> Track:
+    """A track whose ranges are shown as wide as its keeper asks."""
+    return replace(found, times_as_wide=float(evidence.times_as_wide(in_days(as_of))))
 
 
 def run_all(evidence: Mapping[str, Evidence], as_of: datetime) -> dict[str, Track | None]:
@@ -61,7 +68,7 @@ def run_all(evidence: Mapping[str, Evidence], as_of: datetime) -> dict[str, Trac
             alkalinity.deliveries.errors,
             [[in_days(at) for at in pump.measured] for pump in alkalinity.deliveries.pumps],
         )
-        found = {"alkalinity": first, "calcium": second}
+        found = {"alkalinity": _as_wide(alkalinity, first, as_of), "calcium": _as_wide(calcium, second, as_of)}
     return {kind: found.get(kind) or run(each, as_of) for kind, each in evidence.items()}
 
 
@@ -192,6 +199,7 @@ def told(
     """
     mixture = found.now.of(combination)
     scaled = Mixture(mixture.weights, mixture.mean * factor, np.hypot(mixture.sd, beside) * factor)
+    scaled = scaled.wider(found.times_as_wide)
     estimate = as_estimate(scaled.interval(), unit) if signed else at_least_nothing(scaled, unit)
     return Finding(estimate, method, inputs, _parts(found, sure, combination * factor))
 
@@ -211,7 +219,7 @@ def _parts(found: Track, sure: Deliveries, combination: Array) -> tuple[Uncertai
     of_readings = max(whole - sum(by_cause.values()), 0.0)
     causes = {"readings-and-drift": of_readings} | by_cause
     return tuple(
-        UncertaintyPart(cause, sqrt(part))
+        UncertaintyPart(cause, found.times_as_wide * sqrt(part))
         for cause, part in causes.items()
         if part > 0.0 or cause in (VOLUME, "readings-and-drift")
     )
@@ -223,7 +231,9 @@ def track_points(kind: str, found: Track) -> tuple[TrackPoint, ...]:
     ends = [
         [
             np.append(each[:-1], last)
-            for each, last in zip(found.along(way).interval(), found.now.of(way).interval(), strict=True)
+            for each, last in zip(
+                found.along(way).interval(), found.now.of(way).wider(found.times_as_wide).interval(), strict=True
+            )
         ]
         for way in (found.stands, found.takes)
     ]

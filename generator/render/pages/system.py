@@ -39,7 +39,7 @@ from generator.render.pages.plan import plan_link
 from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.stories import explanations
-from generator.render.pages.track_record import record_sentence
+from generator.render.pages.track_record import applied, record_sentence
 from generator.render.pages.uptake import (
     calcification_figures,
     doubts,
@@ -134,7 +134,7 @@ def _water(
         id="uptake",
         lead=words("system.uptake_lead"),
     )
-    record = record_sentence(desk, findings.replayed)
+    record = " ".join(filter(None, (record_sentence(desk, findings.replayed), applied(desk, id))))
     to_record = desk.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
     yield section(
         words("system.calcification"),

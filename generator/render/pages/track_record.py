@@ -10,6 +10,7 @@ from markupsafe import Markup
 from generator.reckon.analysis.track_record import ArrivalHeld, StockHeld
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
+from generator.reckon.water.survey import TAKEN_UP
 from generator.render.blocks import Paragraph, Picture, Section, Table, section
 from generator.render.drawings.calibration import Calibration, draw
 from generator.render.inline import Inline, joined
@@ -58,6 +59,24 @@ def record_sentence(desk: Desk, replayed: Sequence[Replayed]) -> str:
     return desk.words("track_record.sentence", of=len(last), inside=inside, right=round(0.9 * len(last)))
 
 
+def applied(desk: Desk, id: str) -> str:
+    """How many times as wide as calculated a system's ranges are, quantity by quantity; "" where they are not."""
+    ranges, words = desk.view.systems[id].likely_ranges, desk.words
+    if ranges is None or ranges.since > desk.today:
+        return ""
+    day = say_day(desk.display, words, ranges.since).text
+    return " ".join(
+        words(
+            "track_record.applied",
+            quantity=words(f"quantities.{kind}"),
+            day=day,
+            times=plain(words, ranges.of(kind), 2),
+        )
+        for kind in TAKEN_UP
+        if ranges.of(kind) != 1.0
+    )
+
+
 def _system(desk: Desk, id: str, replayed: Sequence[Replayed]) -> Section:
     """One system's record: a sentence, a picture, and a row a quantity and horizon."""
     words = desk.words
@@ -65,14 +84,16 @@ def _system(desk: Desk, id: str, replayed: Sequence[Replayed]) -> Section:
     name = desk.view.systems[id].name
     clear = next((record for record in found if record.days is None and record.clear), None)
     side = "" if clear is None or clear.factor is None else "narrow" if clear.factor.value > 1.0 else "wide"
-    wrong = ""
-    if clear and side:
+    wrong: Inline = ""
+    if clear and clear.factor and side and applied(desk, id) == "":
         wrong = words(f"track_record.too_{side}", quantity=_quantity(desk, clear), factor=_factor(desk, clear))
+        line = f"likely_ranges: {{{clear.kind}: {clear.factor.value:.2f}, since: {desk.today:%Y-%m-%d}}}"
+        wrong = joined(wrong, words("track_record.apply", line=line))
     heads = words.each(*(f"track_record.{head}" for head in ("quantity", "ahead", "inside", "right", "widths")))
     data = desk.link(f"data/systems/{id}/predictions.csv", words("data.tables.predictions.name"))
     return section(
         desk.to_system(id),
-        Paragraph(joined(record_sentence(desk, replayed), wrong)),
+        Paragraph(joined(record_sentence(desk, replayed), applied(desk, id), wrong)),
         Picture(
             Markup(draw(_picture(desk, id, name, nearest(replayed)[-LATELY:]))), words("track_record.picture_note")
         ),
