@@ -1,4 +1,4 @@
-"""What else was predicted and has come about since: what arrivals would take, and how long stocks would last."""
+"""How other predictions held: the uptake of arrivals, and how long stocks lasted."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -56,7 +56,7 @@ class StockHeld:
 
 
 def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:
-    """Every large change of which both a prediction and a finding are known, by day."""
+    """Every large change with both a prediction and a measured result, by day."""
     found = [
         ArrivalHeld(each.system, each.coral, each.what, each.day, each.step, each.observed.rise.estimate)
         for of_system in changes.values()

@@ -1,4 +1,4 @@
-"""What a colony will take out of a system's water, before it is in."""
+"""The uptake of a colony, before it is in a system."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence

@@ -65,7 +65,7 @@ def survey_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime)
 
 @dataclass(frozen=True, slots=True)
 class Foresight:
-    """What a colony that is in no file yet would take, as from a moment, and what follows from it."""
+    """What a colony that is in no file yet would take up from a moment on, and what follows from it."""
 
     uptake: ExpectedUptake
     unchanged: Forecast | CannotTell

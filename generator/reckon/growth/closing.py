@@ -16,7 +16,7 @@ _ODDS = (0.05, 0.50, 0.95)
 
 @dataclass(frozen=True, slots=True)
 class Dates:
-    """The days by which 5, 50 and 95 of 100 have come to pass; None: not within five years.
+    """The days by which it has happened in 5, 50 and 95 of 100 cases; None: not within five years.
 
     `parts` are those of the likely day's uncertainty, in days; none where that day is today or not told.
     """
@@ -29,7 +29,7 @@ class Dates:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """A gap (cm) today, what each cause leaves it unsure by, and how fast it closes (cm a day).
+    """A gap (cm) today, the uncertainty from each cause, and how fast it closes (cm a day).
 
     `speed` ± `speed_error` in the long run, from which it strays by `strays` for weeks.
 
@@ -74,7 +74,7 @@ def closing(apart: float, spreads: Sequence[Spread], as_of: date) -> Closing:
 
 
 def gone_by(found: Closing, as_of: date, short_of: float = 0.0) -> Dates:
-    """When a gap has closed to `short_of` cm, and what the likely day is unsure of.
+    """The days by which a gap has closed to `short_of` cm, and the parts of their uncertainty.
 
     To first order a day's uncertainty is the gap's on that day over the speed at which it closes.
     """

@@ -80,7 +80,7 @@ def could_go(
     own: Mapping[str, Quantity],
     today: date,
 ) -> dict[str, tuple[Suggestion, ...]]:
-    """Where else the corals could go that outgrow their room within a year, or are kept apart; the best place first.
+    """Other places for each coral that outgrows its place within a year or is in quarantine; the best place first.
 
     In each system the corals whose room ends first, no more than can be moved in a season.
     Looks for about the light they have now, and the same flow. Skips the place where they are.
@@ -105,7 +105,7 @@ def could_go(
 
 
 def _crowded(room: RoomFindings, until: date) -> list[str]:
-    """The corals that by then likely outgrow their place, or touch one not of their line; the first to do so first."""
+    """Corals that by then will likely have outgrown their place or touch one of another line; the earliest first."""
     ends = [(leaving.leaves.likely, leaving.coral) for leaving in room.leaving]
     for meeting in room.meetings:
         if meeting.safe.cm > 0.0:

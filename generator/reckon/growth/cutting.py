@@ -1,4 +1,4 @@
-"""How much to cut so that a colony stays within its room, what that yields, and what to mind."""
+"""How much to cut so that a colony stays within its place, what that yields, and cautions."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -33,7 +33,7 @@ _STINGING = frozenset({"Catalaphyllia", "Euphyllia", "Fimbriaphyllia", "Galaxea"
 
 @dataclass(frozen=True, slots=True)
 class CuttingPlan:
-    """What to remove so that a colony stays within a radius until a day.
+    """How much to remove so that a colony stays within a radius until a day.
 
     `radius_now` and `radius_allowed` in cm; `remove` is the share of its footprint (%), `mass` that
     share of its mass (g), `pieces` about how many cuttings that yields, `demand` what the cut does to its
@@ -123,7 +123,7 @@ def demand_of_all_after(own: Estimate, share: Estimate) -> Estimate:
 
 
 def healing_time(coral: Coral, as_of: date) -> Answer:
-    """Days after which the coral's cuttings were healed: the median of those written, from fastest to slowest."""
+    """Days that this coral's earlier cuttings took to heal: the median, from the fastest to the slowest."""
     told = [cut for cut in coral.cuttings if cut.healed is not None and cut.healed <= as_of]
     days = [float((cut.healed - cut.at).days) for cut in told if cut.healed is not None]
     if not days:
@@ -134,7 +134,7 @@ def healing_time(coral: Coral, as_of: date) -> Answer:
 
 
 def cautions(species: str) -> tuple[Caution, ...]:
-    """What to mind when a species is cut or handled; a genus nobody knows is taken for the worst."""
+    """Cautions for cutting or handling a species. An unknown genus counts as the most dangerous."""
     genus = genus_of(species)
     if genus is None:
         return ("eyes-and-skin", "sharp-skeleton", "palytoxin")

@@ -56,7 +56,7 @@ class _Fit:
 
 
 def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline | None:
-    """The fall of growth that best explains measurements within segments; None where growth kept up, or who knows.
+    """The fall of growth that explains the measurements best; None if growth kept up, or too few can tell.
 
     On a scale on which even spreading is straight: the radius, or the cube root of the mass. Each
     segment may stand at a height of its own; the slope is common but for one bend.
@@ -117,7 +117,7 @@ def _bent(blocks: Sequence[Block], of: str, knot: int) -> _Fit | None:
 
 
 def _instrument(blocks: Sequence[Block], of: str) -> float:
-    """Mean variance that scale or ruler give to a value on the straight scale."""
+    """Mean variance of a value on the straight scale, from the error of scale or ruler."""
     every = [point for block in blocks for point in block]
     if of == "radius":
         return float(np.mean([point.standard**2 for point in every]))

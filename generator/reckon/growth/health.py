@@ -1,4 +1,4 @@
-"""How a coral is: what it is kept apart for, what it lost, how its colour changed."""
+"""A coral's health: quarantine, tissue it lost, and changes of its colour."""
 
 from dataclasses import dataclass
 from datetime import date

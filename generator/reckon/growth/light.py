@@ -121,7 +121,7 @@ def light_move(
 def used_to(
     placements: Sequence[Placement], systems: Mapping[str, System], cap: float = LIGHT_RISE_PER_WEEK.value
 ) -> Answer:
-    """The light (mol/m²/day) a coral is used to when it comes to the last of its placements, in whichever systems.
+    """The light (mol/m²/day) a coral is used to when it is put in its last place, in any system.
 
     That of its first place; to more light it gets used by the share `cap` a week, to less in four weeks.
     Source: common practice, no source.

@@ -84,7 +84,7 @@ def resolution_error(step: Quantity) -> float:
 
 
 def on_the_scale(weighing: Weighing) -> Measured:
-    """What the scale says of the coral alone (g): the whole less the holder, each read to the scale's step."""
+    """Mass (g) of the coral alone: the reading less the holder, each read to one step of the scale."""
     error = resolution_error(weighing.resolution)
     mass = weighing.mass.canonical()
     if weighing.holder is None:
@@ -162,7 +162,7 @@ def mass_on(weighed: tuple[Weight, ...], day: date, kind: MassKind | None = None
 
 
 def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
-    """What a coral grew in all (g) between its first and last weighing of a kind, its cuttings added back.
+    """Total growth (g) between the first and the last weighing of a kind, with the mass of all cuttings added.
 
     Cuttings are weighed in air: to a coral followed in water they add the share that is skeleton.
     `CannotTell` with fewer than two weighings, or where a cutting in between was not weighed.

@@ -1,4 +1,4 @@
-"""Where could a colony go: which place, what must move for it, and where that can go."""
+"""Places where a colony could go, which corals must move for it, and where those could go."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -48,7 +48,7 @@ class Suggestion:
 
 
 def wish_of(standing: Standing, system: System, own: Mapping[str, Quantity]) -> Wish:
-    """What a coral that stands somewhere would want elsewhere: about the light it has, and the same flow."""
+    """What to look for when a coral moves: about the light that it has now, and the same flow."""
     place = system.places[standing.place]
     light = light_of(place)
     measured = standing.spread.body
@@ -76,7 +76,7 @@ def where_could_it_go(
     own: Mapping[str, Quantity],
     only: str | None = None,
 ) -> tuple[Suggestion, ...]:
-    """The places that are large enough, the best first: what fits its wishes, then what moves least.
+    """Every place that is large enough, best first: by light and flow, then by how little must move.
 
     `standing` is by system (see `room.stand`); `own` the journal's safe distances by genus; with `only` the
     places of one system, while what must move can go to any. Of many places only the most promising are told.
@@ -98,7 +98,7 @@ def where_could_it_go(
 
 
 def _before_moves(suggestion: Suggestion) -> tuple[object, ...]:
-    """The rank while nobody knows yet where that can go which must move."""
+    """The rank of a suggestion before places are found for the corals that must move."""
     too_tall, _, *rest = _rank(suggestion)
     return (too_tall, *rest)
 
@@ -125,7 +125,7 @@ def _rank(suggestion: Suggestion) -> tuple[object, ...]:
 def _suggestion(
     wish: Wish, spot: Spot, system: System, place: Place, in_the_way: Sequence[Standing], here: Sequence[Standing]
 ) -> Suggestion:
-    """A suggestion before it is known where what must move can go."""
+    """A suggestion, before places are found for the corals that must move."""
     light = light_of(place)
     return Suggestion(
         spot,
@@ -148,7 +148,7 @@ def _moves(
     standing: Mapping[str, Sequence[Standing]],
     own: Mapping[str, Quantity],
 ) -> tuple[Move, ...]:
-    """Where each that must move can go, one after the other."""
+    """A place for each coral that must move, one after the other."""
     moves = []
     taken = [(spot, wish)]
     for mover in movers:
@@ -163,7 +163,7 @@ def _moves(
 def _best_spot(
     wish: Wish, system: str, name: str, place: Place, here: Sequence[Standing], own: Mapping[str, Quantity]
 ) -> tuple[Spot, list[Standing]] | None:
-    """The spot that least must move for, by number and then by footprint; None where the colony does not fit."""
+    """The spot for which the fewest corals must move, then the smallest area; None if the colony does not fit."""
     near = keep_off(wish, place, here, own)
     areas = np.array([each.spread.radius**2 for each, _ in near])
     best: tuple[tuple[float, float], Spot, list[Standing]] | None = None

@@ -112,7 +112,7 @@ _Blocks = tuple[tuple[Point, ...], ...]
 
 
 def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], _Blocks]:
-    """The measurements of growth: masses, or footprints if no two masses can be compared."""
+    """The measurements that growth is calculated from: masses, or footprints if no two masses compare."""
     if any(block[0].at < block[-1].at for block in masses) or not spreads:
         return "mass", recent(masses, as_of)
     return "footprint", recent(tuple(_areas(block) for block in spreads), as_of)
@@ -145,7 +145,7 @@ def _areas(block: tuple[Point, ...]) -> tuple[Point, ...]:
 
 
 def _decline(masses: _Blocks, spreads: _Blocks) -> Decline | None:
-    """By whichever was measured more often; the other where that shows none."""
+    """A fall of growth by mass or size, whichever was measured more often; by the other if that shows none."""
     count = [sum(len(block) for block in each) for each in (masses, spreads)]
     by_mass, by_radius = decline(masses, "mass"), decline(spreads, "radius")
     return (by_mass or by_radius) if count[0] >= count[1] else (by_radius or by_mass)

@@ -1,4 +1,4 @@
-"""What each partner got and gave, in corals and in worth, and what is still owed."""
+"""What each partner received and gave, in corals and in worth, and what is still owed."""
 
 from collections import Counter
 from collections.abc import Iterable

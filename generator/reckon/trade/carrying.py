@@ -45,7 +45,7 @@ def solubility(salinity: float, temperature: float) -> float:
 
 
 def saturation(salinity: float, temperature: float) -> float:
-    """The same in mg/L, at the standard density."""
+    """Oxygen (mg/L) that seawater holds in equilibrium with moist air, at the standard density."""
     return solubility(salinity, temperature) * OXYGEN_MASS.value * STANDARD_DENSITY / 1e3
 
 
@@ -141,7 +141,7 @@ def recommended_limit(
 
 
 def lift(mass: Estimate, container_width: float) -> Lift:
-    """Lifting a full container (kg, and its width in cm) from the floor to a car or a table.
+    """How to lift a full container (kg, and its width in cm) from the floor to a car or a table.
 
     Our assumptions: the hands hold it at its sides, 20 cm up, and lift it by 55 cm. The upper end of the mass
     counts, to protect the back. Two people together may lift less than twice as much as one; see `TEAM_SHARE`.

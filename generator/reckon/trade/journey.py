@@ -136,7 +136,7 @@ def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
 
 
 def _weighed(weighing: Weighing) -> Estimate:
-    """The mass (kg) on the scale less its holder, give or take the scale's step."""
+    """The mass (kg) on the scale less its holder, with the error of one step of the scale."""
     grams = weighing.mass.canonical() - (weighing.holder.canonical() if weighing.holder else 0.0)
     step = weighing.resolution.canonical()
     return Estimate(grams, max(grams - step, 0.0), grams + step, "g").scaled(1e-3, "kg")

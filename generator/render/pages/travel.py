@@ -2,8 +2,7 @@
 
 from markupsafe import Markup
 
-from generator.reckon.trade.outcomes import AFTER_DAYS, Condition, Outcome, Spread
-from generator.reckon.trade.survey import ContainerFindings
+from generator.reckon.trade.survey import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
 from generator.render.blocks import Figure, Paragraph, Table, figures, items, row, section
 from generator.render.inline import Inline, joined
 from generator.render.numbers import NBSP, plain, say_estimate, say_written, with_unit

@@ -4,8 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from generator.reckon.trade.outcomes import FORGOTTEN_AFTER, StateCheck, state_checks
-from generator.reckon.trade.survey import survey_trades
+from generator.reckon.trade.survey import FORGOTTEN_AFTER, StateCheck, state_checks, survey_trades
 from generator.records.coral import End
 from generator.records.settings import Container
 from tests.reckon.trade.deals import AT, coral, got, on_the_way, q, state, trade, travel
