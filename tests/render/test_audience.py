@@ -16,7 +16,7 @@ def everything(audience: str, **given: object) -> str:
     """Every page and file of an audience's site as one text, addresses included."""
     site = sample.built(sample.seen(audience, **given))
     assert not site.problems
-    files = [f"{url}\n{content.decode(errors="replace")}" for url, content in site.files.items()]
+    files = [f"{url}\n{content.decode(errors='replace')}" for url, content in site.files.items()]
     return "\n".join([*(f"{url}\n{html}" for url, html in drawn(site).items()), *files])
 
 
