@@ -8,6 +8,7 @@ imports the rooms it needs inside `run`, so that help is instant. Must not know:
 # Command -> its line of help; the module of that name is imported when the command is chosen.
 COMMANDS: dict[str, str] = {
     "arrive": "record that a plan has arrived",
+    "begin": "begin a journal of your own",
     "build": "make the site from a journal",
     "check": "list every mistake in a journal's files",
     "demo": "start with a copy of the demo journal",

@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 import time
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,6 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--replace", action="store_true", help="delete files in the site's folder that no build wrote and nothing keeps"
     )
+    parser.add_argument("--base-url", metavar="URL", help="where it will be published (default: that of journal.yaml)")
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
@@ -58,6 +60,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
     journal = as_it_stood(loaded.journal, as_of)
+    if args.base_url:
+        journal = replace(journal, settings=replace(journal.settings, base_url=args.base_url))
     try:
         audience, partner = _audience(args, journal)
         seen = view(journal, audience, partner)

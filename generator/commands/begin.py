@@ -1,0 +1,204 @@
+"""`corallite begin`: a new journal of one's own, with a git repository around it and a workflow that publishes it."""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from generator.commands.installed import installed_from
+
+# Units of bare numbers and of the pages.
+_SHARED = {
+    "alkalinity": "dKH",
+    "calcium": "mg/L",
+    "magnesium": "mg/L",
+    "nitrate": "mg/L",
+    "phosphate": "mg/L",
+    "salinity": "psu",
+    "ph": "NBS",
+}
+_UNITS = {
+    "metric": {"temperature": "°C", "length": "cm", "mass": "g", "volume": "L", "rate": "mL/day"},
+    "us": {"temperature": "°F", "length": "in", "mass": "g", "volume": "gal", "rate": "mL/day"},
+}
+# Usual ends of the band of temperature, common practice, no source.
+_TEMPERATURES = {"metric": ("24 °C", "27 °C"), "us": ("75 °F", "81 °F")}
+_GUESS = {"metric": "200 L", "us": "50 gal"}
+# A guess may be off by a third, a volume that the keeper gives by a tenth (one standard deviation, our assumption).
+_OFF, _OFF_IF_GUESSED = 0.1, 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """What is asked at a terminal, if its option is not given."""
+
+    option: str
+    words: str
+    usual: str
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words and options."""
+    parser.add_argument("folder", type=Path, metavar="DIR", help="a new folder, or one that has no journal")
+    parser.add_argument("--title", metavar="TEXT", help="the journal's title")
+    parser.add_argument("--keeper", metavar="NAME", help="who keeps it")
+    parser.add_argument("--system", metavar="NAME", help="the name of the first system")
+    parser.add_argument("--volume", metavar="VOLUME", help="the water that is in it: '300 L' or '80 gal'")
+    parser.add_argument("--time-zone", metavar="ZONE", help="such as Europe/Lisbon (default: this computer's)")
+    parser.add_argument("--language", choices=("en", "de"), help="the language of the pages (default: en)")
+    parser.add_argument("--units", choices=tuple(_UNITS), default="metric", help="cm, °C and L, or in, °F and gal")
+    parser.add_argument("--corallite", metavar="ADDRESS", help="where the workflow installs Corallite from")
+    parser.add_argument("--defaults", action="store_true", help="ask nothing, even at a terminal")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the journal's files. Return 1, and write nothing, if there is a journal or an answer cannot be."""
+    from generator.commands.writing import write_new
+
+    folder: Path = args.folder
+    if (folder / "content").exists():
+        print(f"there is a journal in {folder} already: {folder / 'content'} (name another folder)", file=sys.stderr)
+        return 1
+    try:
+        files = _files(args, _answers(args))
+        folder.mkdir(parents=True, exist_ok=True)
+        there = [name for name in files if os.path.lexists(folder / name)]
+        write_new(folder, {name: text.encode("utf-8") for name, text in files.items() if name not in there})
+    except (ValueError, EOFError, KeyboardInterrupt) as error:
+        print(error.args[0] if error.args else "nothing was written", file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+        return 1
+    for name in there:
+        print(f"kept your own {name}")
+    print(f"the journal is in {folder}{_repository(folder)}")
+    if not (args.corallite or installed_from()):
+        print("before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
+    print(f"next: cd {folder} && corallite build")
+    return 0
+
+
+def _answers(args: argparse.Namespace) -> dict[str, str]:
+    """What the options say, what the keeper answers at a terminal, or what is usual."""
+    questions = (
+        _Question("title", "Title of the journal", "My reef"),
+        _Question("keeper", "Your name, as the site should show it", "A reef keeper"),
+        _Question("time_zone", "Time zone", _zone_of_this_computer()),
+        _Question("language", "Language of the pages, en or de", "en"),
+        _Question("system", "Name of your (first) system", "Reef"),
+        _Question("volume", "Water that is really in it; leave it empty if you do not know", ""),
+    )
+    asks = not args.defaults and sys.stdin.isatty() and sys.stdout.isatty()
+    found = {}
+    for question in questions:
+        given = getattr(args, question.option)
+        if given is None and asks:
+            usual = f" [{question.usual}]" if question.usual else ""
+            given = input(f"{question.words}{usual}: ").strip()
+        found[question.option] = given or question.usual
+    return found
+
+
+def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, str]:
+    """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
+    from generator.exchange.schema import published
+    from generator.read.schema import schema_texts
+    from generator.render.template_files import template_files
+    from generator.shorthand.finish import id_of
+    from generator.shorthand.yaml_text import words
+    from generator.units.quantity import Quantity, parse_quantity
+
+    id = id_of(answers["system"])
+    if not id:
+        raise ValueError(f"'{answers['system']}' has no letters for the name of a file (write a name with letters)")
+    volume = parse_quantity(answers["volume"] or _GUESS[args.units], "volume", _UNITS[args.units]["volume"])
+    off = volume.value * (_OFF if answers["volume"] else _OFF_IF_GUESSED)
+    low, high = _TEMPERATURES[args.units]
+    blanks = {
+        "TITLE": words(answers["title"]),
+        "HEADING": " ".join(answers["title"].split()),
+        "KEEPER": words(answers["keeper"]),
+        "TIME_ZONE": _zone(answers["time_zone"]),
+        "LANGUAGE": _language(answers["language"]),
+        "UNITS": "\n".join(f"  {kind}: {unit}" for kind, unit in {**_SHARED, **_UNITS[args.units]}.items()),
+        "SYSTEM": words(answers["system"]),
+        "ID": id,
+        "VOLUME": str(volume),
+        "UNCERTAINTY": str(Quantity(off, volume.unit, "volume", 0 if off >= 1 else 2)),
+        "VOLUME_NOTE": "Less than the tank holds: rock and sand take room."
+        if answers["volume"]
+        else "A guess: measure it, for example by bucket.",
+        "LOW_TEMPERATURE": low,
+        "HIGH_TEMPERATURE": high,
+        "CORALLITE": args.corallite or installed_from(),
+    }
+    texts = {
+        "content/journal.yaml": "journal.yaml",
+        f"content/systems/{id}.yaml": "system.yaml",
+        "README.md": "README.md",
+        ".gitignore": "gitignore",
+        ".vscode/settings.json": "editor.json",
+        ".github/workflows/publish.yaml": "github.yaml",
+        ".gitlab-ci.yml": "gitlab.yaml",
+    }
+    source = template_files() / "begin"
+    made = {name: _filled((source / text).read_text(encoding="utf-8"), blanks) for name, text in texts.items()}
+    return made | {f"content/.schemas/{name}": text for name, text in {**schema_texts(), **published()}.items()}
+
+
+def _filled(text: str, blanks: Mapping[str, str]) -> str:
+    for name, value in blanks.items():
+        text = text.replace(f"@{name}@", value)
+    return text
+
+
+def _zone(name: str) -> str:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    try:
+        return ZoneInfo(name).key
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError(f"unknown time zone '{name}' (write a name such as Europe/Lisbon)") from None
+
+
+def _language(name: str) -> str:
+    if name not in ("en", "de"):
+        raise ValueError(f"'{name}' is not a language of the pages (write en or de)")
+    return name
+
+
+def _zone_of_this_computer() -> str:
+    """The name of this computer's time zone, or UTC."""
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    named = os.environ.get("TZ", "").removeprefix(":")
+    linked = os.path.realpath("/etc/localtime").partition("/zoneinfo/")[2]
+    for name in filter(None, (named, linked)):
+        with suppress(ZoneInfoNotFoundError, ValueError, OSError):
+            return ZoneInfo(name).key
+    return "UTC"
+
+
+def _repository(folder: Path) -> str:
+    """Make a git repository around the journal, if git is there and none is around it; what to say of it."""
+    git = shutil.which("git")
+    if git is None:
+        return "; git is not installed, so there is no repository yet"
+
+    def done(*words: str) -> bool:
+        call = [git, "-C", str(folder), *words]
+        return subprocess.run(call, stdin=subprocess.DEVNULL, capture_output=True, check=False).returncode == 0
+
+    if done("rev-parse", "--git-dir"):
+        return ", in the git repository that is there"
+    if not done("init", "--initial-branch=main"):
+        return "; git could not make a repository"
+    if done("add", "--all") and done("commit", "--message", "Begin the journal"):
+        return ", a git repository with its first commit"
+    return ", a git repository (git does not know your name yet, so nothing is committed)"
