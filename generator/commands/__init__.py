@@ -20,7 +20,7 @@ COMMANDS: dict[str, str] = {
     "recipe": "calculate what to weigh out for a stock solution",
     "schemas": "write the schemas that help your editor",
     "sheet": "print the sheet of a plan: its day in order",
-    "tables": "write the journal's tables for other programs: CSV, SQLite, Data Package",
+    "tables": "write all tables: CSV, SQLite, Data Package",
     "take-in": "add the corals of a partner's record of origin",
     "tidy": "write names and units in the house form",
     "verify": "check what a record of origin proves",
