@@ -107,13 +107,13 @@ def _written(when: "Appointed", journal: "Journal") -> str:
 def _again(plan: "Planned", text: str, journal: "Journal") -> "Planned":
     """The plan in its new text. Raises `ValueError` if the text cannot be read as planned."""
     from generator.read.kinds import Meaning, records_in
-    from generator.read.yaml_lines import read_yaml
+    from generator.read.recovery import read_yaml
 
     document, _ = read_yaml(text, plan.source.file)
     if document is not None and isinstance(document.value, dict):
         document.value["id"] = plan.id
         meaning = Meaning(journal.settings.time_zone, journal.settings.units)
-        records, _ = records_in("plans", document, plan.source.file, meaning)
+        records = records_in("plans", document, plan.source.file, meaning).records
         if records and records[0].arrived is not None:
             again: Planned = records[0]
             return again

@@ -12,6 +12,9 @@ from generator.records.problem import Problem
 from generator.records.source import Source
 from generator.units.kinds import WATER_KINDS
 
+# Entries of one moment, at most: common practice, no source.
+_MOST_AT_ONCE = 5
+
 
 def _entries(draft: Draft) -> Iterator[tuple[str, LogEntry]]:
     for system, log in draft.written.items():
@@ -64,7 +67,10 @@ def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
 def one_moment_twice(draft: Draft) -> Iterator[Problem]:
     """The same dose, pump or water change recorded twice at one moment, or two entries of one moment."""
     seen: dict[tuple[str, datetime], list[LogEntry]] = {}
+    crowds = _crowds(draft)
     for system, entry in _entries(draft):
+        if (system, entry.at) in crowds:
+            continue
         for first in seen.setdefault((system, entry.at), []):
             shared = [part for part in _parts(entry) if part in _parts(first)]
             for path in shared:
@@ -85,6 +91,22 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
         seen[system, entry.at].append(entry)
 
 
+def _crowds(draft: Draft) -> dict[tuple[str, datetime], list[LogEntry]]:
+    """The entries of each system and moment that has more than any keeper makes at once."""
+    found: dict[tuple[str, datetime], list[LogEntry]] = {}
+    for system, entry in _entries(draft):
+        found.setdefault((system, entry.at), []).append(entry)
+    return {moment: entries for moment, entries in found.items() if len(entries) > _MOST_AT_ONCE}
+
+
+def crowded_moments(draft: Draft) -> Iterator[Problem]:
+    """Many entries of one moment: a program or a copied line made them, and one message says so."""
+    for (_, at), entries in _crowds(draft).items():
+        wrong = f"{len(entries)} entries have the time {_said(draft, at)}"
+        source, also = draft.at(entries[1].source, "at"), draft.at(entries[0].source, "at")
+        yield Problem(source, "moment-twice", wrong, "correct their times", also)
+
+
 def _parts(entry: LogEntry) -> list[tuple[str, ...]]:
     parts: list[tuple[str, ...]] = [("doses", name) for name in entry.doses]
     parts += [("pumps", name) for name in entry.pumps] + [("filled", name) for name in entry.filled]
@@ -101,9 +123,10 @@ def _same_readings(entry: LogEntry, other: LogEntry) -> bool:
 def the_same_reading_twice(draft: Draft) -> Iterator[Problem]:
     """One quantity read twice at one moment with one kit."""
     seen: dict[tuple[str, str, datetime, str | None], LogEntry] = {}
+    crowds = _crowds(draft)
     for id, entry in _entries(draft):
         system = draft.systems.get(id)
-        for kind in WATER_KINDS if entry.readings else ():
+        for kind in WATER_KINDS if entry.readings and (id, entry.at) not in crowds else ():
             if entry.readings is None or entry.readings.of(kind) is None:
                 continue
             kit = kit_for(kind, entry.kit, system) if system else entry.kit

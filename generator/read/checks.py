@@ -45,6 +45,7 @@ CHECKS: tuple[Check, ...] = (
     check_logs.entries_in_the_wrong_month,
     check_logs.entries_in_the_future,
     check_logs.entries_before_the_system,
+    check_logs.crowded_moments,
     check_logs.one_moment_twice,
     check_logs.the_same_reading_twice,
     check_logs.implausible_readings,
@@ -130,4 +131,33 @@ CHECKS: tuple[Check, ...] = (
     check_trades.water_on_the_way_that_cannot_be,
     check_trades.dates_in_names,
     check_trades.posts_without_words,
+)
+
+# Those that hold of a record with mistakes too: none of them takes what is left out for missing.
+OF_SYSTEMS: tuple[Check, ...] = (
+    unresolved,
+    check_systems.bands_upside_down,
+    check_systems.unknown_compounds,
+    check_systems.kits_without_error,
+    check_systems.water_that_does_not_fit,
+    check_systems.places_outside_their_part,
+    check_systems.light_of_more_than_a_day,
+    check_systems.implausible_levels,
+)
+OF_WHAT_IS_SAID: tuple[Check, ...] = (
+    unresolved,
+    check_logs.entries_in_the_wrong_month,
+    check_logs.entries_in_the_future,
+    check_corals.species_form,
+    check_corals.days_out_of_order,
+    check_corals.days_in_the_future,
+    check_corals.weighings_that_cannot_be,
+    check_corals.weighings_in_impossible_water,
+    check_plans.plans_on_impossible_days,
+    check_plans.promises_not_kept_by_plans,
+    check_trades.before_the_partner,
+    check_trades.days_that_disagree,
+    check_trades.states_in_the_future,
+    check_trades.travel_that_cannot_be,
+    check_trades.water_on_the_way_that_cannot_be,
 )

@@ -60,16 +60,20 @@ class Draft:
 
     def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
         """The position of a part of a record, from the position of the record."""
-        document = self.documents.get(record.file)
-        if document is None:
-            return record
-        if record.file not in self._starts:
-            self._starts[record.file] = dict(_starts(document.mark))
-        mark = self._starts[record.file].get((record.line, record.column))
+        mark = self.mark(record)
         if mark is None:
             return record
         place = Document(None, mark).place(path, of_key)
         return Source(record.file, place.line, place.column)
+
+    def mark(self, record: Source) -> Mark | None:
+        """The position of a record and of its parts."""
+        document = self.documents.get(record.file)
+        if document is None:
+            return None
+        if record.file not in self._starts:
+            self._starts[record.file] = dict(_starts(document.mark))
+        return self._starts[record.file].get((record.line, record.column))
 
 
 def _starts(mark: Mark) -> Iterator[tuple[tuple[int, int], Mark]]:

@@ -1,15 +1,17 @@
 """Which record each kind of file holds, and how its text becomes that record."""
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
 from generator.read.fault import Fault
 from generator.read.messages import say
+from generator.read.remains import Remains, remains
 from generator.read.shape import FROM_THE_FILE, Shape, shape_of
 from generator.read.yaml_lines import Document, Mark
 from generator.records.coral import Coral
@@ -54,42 +56,56 @@ def _adapter(record: type) -> TypeAdapter[Any]:
     return TypeAdapter(record)
 
 
-def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> tuple[list[Any], list[Problem]]:
-    """The valid records of a file, and every problem of the others.
+class Outcome(NamedTuple):
+    """The valid records of a file, what remains of the others, and every problem."""
+
+    records: list[Any]
+    remains: list[Remains]
+    problems: list[Problem]
+
+
+def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> Outcome:
+    """The records of a file.
 
     What the file's name or its Markdown adds (`id`, `story`, `body`) must be in `document` already.
     """
     record = KINDS_OF_FILE[kind]
+    outcome = Outcome([], [], [])
     if kind not in LISTS:
-        return _validated(record, document, (), file, meaning)
-    if not isinstance(document.value, list):
+        _validate(record, document, (), file, meaning, outcome)
+    elif not isinstance(document.value, list):
         wrong, remedy = "this file must be a list of entries", f"start each entry with '- {LISTS[kind]}: …'"
-        return [], [Problem(_source(file, document.mark), "shape", wrong, remedy)]
-    records: list[Any] = []
-    problems: list[Problem] = []
-    for index in range(len(document.value)):
-        found, wrongs = _validated(record, document, (index,), file, meaning)
-        records += found
-        problems += wrongs
-    return records, problems
+        outcome.problems.append(Problem(_source(file, document.mark), "shape", wrong, remedy))
+    else:
+        for index in range(len(document.value)):
+            _validate(record, document, (index,), file, meaning, outcome)
+    return outcome
 
 
-def _validated(
-    record: type, document: Document, at: tuple[str | int, ...], file: str, meaning: Meaning
-) -> tuple[list[Any], list[Problem]]:
-    shape = shape_of(record)
+def _validate(
+    record: type, document: Document, at: tuple[str | int, ...], file: str, meaning: Meaning, outcome: Outcome
+) -> None:
+    shape, adapter, place = shape_of(record), _adapter(record), document.place(at)
     value = document.value[at[0]] if at else document.value
-    problems: list[Problem] = []
-    _put_sources(value, document.place(at), shape, file, problems)
+    context = {"zone": meaning.zone, "units": meaning.units}
+    _put_sources(value, place, shape, file, outcome.problems)
     try:
-        context = {"zone": meaning.zone, "units": meaning.units}
-        found = [_adapter(record).validate_python(value, context=context)]
+        found = adapter.validate_python(value, context=context)
     except ValidationError as error:
         for each in error.errors(include_url=False):
             problem = _problem(dict(each), document, at, shape, file)
-            problems += [problem] if problem else []
-        return [], problems
-    return found, problems
+            outcome.problems.extend([problem] if problem else [])
+        rest = remains(adapter, value, shape, error, context, _place(document, at)) if isinstance(value, dict) else None
+        outcome.remains.extend([rest] if rest else [])
+        return
+    if (place.line, place.column) in document.torn:
+        outcome.remains.append(Remains(found))
+    else:
+        outcome.records.append(found)
+
+
+def _place(document: Document, at: tuple[str | int, ...]) -> Callable[[tuple[str | int, ...]], Mark]:
+    return lambda path: document.place((*at, *path))
 
 
 def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list[Problem]) -> None:
@@ -136,6 +152,8 @@ def _problem(
     path = tuple(step for step in error["loc"] if step != "[key]")
     absent = error["type"] == "missing"
     holder = document.place((*at, *path[:-1]))
+    if absent and (holder.line, holder.column) in document.torn:
+        return None  # it may be among the lines that could not be read
     if absent and isinstance(holder.inside, dict) and path[-1] in holder.inside:
         return None  # it is there and empty, which is reported already
     mark = document.place((*at, *path[:-1]), of_key=True) if absent else document.place((*at, *path), of_key=of_key)

@@ -18,9 +18,11 @@ from generator.read.draft import Draft
 from generator.read.kinds import Meaning, records_in
 from generator.read.logs import Written, spread
 from generator.read.near import did_you_mean
+from generator.read.recovery import read_yaml
+from generator.read.remains import Remains, problems_of_remains, with_remains
 from generator.read.syntax import unreadable_lines
 from generator.read.text_file import read_text
-from generator.read.yaml_lines import Document, read_yaml
+from generator.read.yaml_lines import Document
 from generator.records.carried_out import Told, told_with
 from generator.records.journal import Journal
 from generator.records.problem import Problem, in_order
@@ -36,7 +38,7 @@ def _itself(record: Source, *_: str | int) -> Source:
 class Loaded:
     """The journal, if nothing is wrong, and every problem by file and line.
 
-    `sound` is the journal without the records that have errors, for further checks; None without journal.yaml.
+    `sound` is the journal without its mistakes, for further checks; None without journal.yaml.
     `at` gives the place of a field from its record's.
     """
 
@@ -74,8 +76,9 @@ def load(folder: Path, now: datetime | date, instead: Mapping[str, str] | None =
         if draft is not None:
             for check in CHECKS:
                 problems += check(draft)
+            problems += problems_of_remains(draft, reader.remains)
         ordered = tuple(in_order([_on_one_line(problem) for problem in problems]))
-        sound = None if draft is None else _journal(draft)
+        sound = None if draft is None else _journal(with_remains(draft, reader.remains))
         wrong = any(problem.severity == "error" for problem in ordered)
         return Loaded(None if wrong else sound, ordered, sound, draft.at if draft else _itself)
 
@@ -101,6 +104,7 @@ class _Reader:
         self.instead = instead
         self.problems: list[Problem] = []
         self.documents: dict[str, Document] = {}
+        self.remains: dict[str, list[Remains]] = {}
 
     def read(self, now: datetime | date) -> Draft | None:
         """The draft of the journal; None without a journal.yaml that can be read."""
@@ -136,9 +140,7 @@ class _Reader:
         for kind, unit in units_written.items() if isinstance(units_written, dict) else ():
             units |= _salvaged(Units, {kind: unit}) or {}
         meaning = Meaning(zone, units)
-        records, problems = records_in("journal", document, file, meaning)
-        self.problems += problems
-        return next(iter(records), None), meaning
+        return next(iter(self._records("journal", document, file, meaning)), None), meaning
 
     def _text(self, file: str) -> str | None:
         if file in self.instead:
@@ -173,9 +175,13 @@ class _Reader:
                 from_markdown["story"] = self._text(story) or ""
                 self.problems += unreadable_lines(from_markdown["story"], story)
             document.value.update(from_markdown, id=_stem(file))
-        records, problems = records_in(kind, document, file, meaning)
-        self.problems += problems
-        return records
+        return self._records(kind, document, file, meaning)
+
+    def _records(self, kind: str, document: Document, file: str, meaning: Meaning) -> list[Any]:
+        outcome = records_in(kind, document, file, meaning)
+        self.problems += outcome.problems
+        self.remains.setdefault(kind, []).extend(outcome.remains)
+        return outcome.records
 
     def _post(self, file: str) -> tuple[Document | None, dict[str, Any]]:
         text = self._text(file)
@@ -193,8 +199,7 @@ class _Reader:
         document = self._yaml(file)
         if document is None:
             return []
-        entries, problems = records_in("logs", document, file, meaning)
-        self.problems += problems
+        entries = self._records("logs", document, file, meaning)
         marks = {(mark.line, mark.column): mark for mark in document.mark.inside} if entries else {}
         return [Written(entry, marks[entry.source.line, entry.source.column]) for entry in entries]
 

@@ -37,7 +37,8 @@ def explain(error: yaml.YAMLError, text: str, file: str, lines_before: int) -> P
     """The parser's complaint in a keeper's words, at the line that causes it."""
     complaint = _complaint(error, text)
     line, kind, wrong, remedy = next(filter(None, (explainer(complaint) for explainer in _EXPLAINERS)))
-    column = complaint.column + 1 if line == complaint.line else 1
+    at = complaint.text(line)
+    column = complaint.column + 1 if line == complaint.line else len(at) - len(at.lstrip()) + 1
     last = max(len(complaint.lines) - 1, 0)
     return Problem(Source(file, min(line, last) + lines_before + 1, column), kind, wrong, remedy)
 

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import re
 import stat
 from pathlib import Path
 
@@ -40,7 +41,28 @@ def read_text(folder: Path, file: str) -> tuple[str | None, list[Problem]]:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         return None, [_not_utf8(file, raw, error.start)]
-    return text.replace("\r\n", "\n").replace("\r", "\n"), []
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return _without_conflicts(text, file) if "<<<<<<<" in text or ">>>>>>>" in text else (text, [])
+
+
+_MERGE_MARK = re.compile(r"(<{7}|\|{7}|={7}|>{7})( .*)?")
+
+
+def _without_conflicts(text: str, file: str) -> tuple[str, list[Problem]]:
+    """The text with the first of each two versions that a merge left, on the same lines; a problem for each place."""
+    kept: list[str] = []
+    problems = []
+    side = ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        marked = _MERGE_MARK.fullmatch(line)
+        mark = marked[1][0] if marked else ""
+        if mark in ("<", ">") and not (mark == ">" and side):
+            remedy = "keep one, and delete the lines <<<<<<<, ======= and >>>>>>>"
+            problems.append(_problem(file, number, "merge", "a merge left two versions here", remedy, 1))
+        of_merge = mark in ("<", ">") or (mark != "" and side != "")
+        kept.append("" if of_merge or side in ("|", "=") else line)
+        side = "" if mark == ">" else mark if of_merge else side
+    return "\n".join(kept), problems
 
 
 def _not_utf8(file: str, raw: bytes, start: int) -> Problem:
@@ -51,5 +73,5 @@ def _not_utf8(file: str, raw: bytes, start: int) -> Problem:
     return _problem(file, line, "encoding", f"the byte 0x{byte.hex()} is not UTF-8{looks}", "save the file as UTF-8")
 
 
-def _problem(file: str, line: int, kind: str, wrong: str, remedy: str) -> Problem:
-    return Problem(Source(file, line, 0), kind, wrong, remedy)
+def _problem(file: str, line: int, kind: str, wrong: str, remedy: str, column: int = 0) -> Problem:
+    return Problem(Source(file, line, column), kind, wrong, remedy)

@@ -35,10 +35,14 @@ class Mark(NamedTuple):
 
 
 class Document(NamedTuple):
-    """What one file says (texts, lists, dicts) and where; `mark` has the same shape as `value`."""
+    """What one file says (texts, lists, dicts) and where; `mark` has the same shape as `value`.
+
+    `torn` has the line and column of every list and mapping of which a part could not be read.
+    """
 
     value: Any
     mark: Mark
+    torn: frozenset[tuple[int, int]] = frozenset()
 
     def place(self, path: tuple[str | int, ...], of_key: bool = False) -> Mark:
         """The mark of the value at a path, or of the key before it; as far as the path can be followed."""
@@ -54,11 +58,10 @@ class Document(NamedTuple):
         return mark
 
 
-def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | None, list[Problem]]:
-    """The document in a text, and what is wrong with it as YAML.
+def read_whole(text: str, file: str, lines_before: int) -> tuple[Document | None, list[Problem], bool]:
+    """The document in a text, what is wrong with it, and whether all of it was read. The last problem stopped it.
 
-    `lines_before` counts the lines of the file that came before the text. The document is None when
-    its structure cannot be trusted.
+    `lines_before` counts the lines of the file that came before the text.
     """
     text = text.translate(_ODD_BREAKS)
     builder = _Builder(file, lines_before)
@@ -66,12 +69,10 @@ def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | N
         builder.take_all(_events(text))
     except yaml.YAMLError as error:
         builder.problems.append(explain(error, text, file, lines_before))
-        return None, builder.problems
+        return None, builder.problems, False
     except _Refused:
-        return None, builder.problems
-    if builder.document is None:
-        builder.say(1, 1, "empty-file", "the file is empty", "fill it in, or delete it")
-    return builder.document, builder.problems
+        return None, builder.problems, False
+    return builder.document, builder.problems, True
 
 
 def _events(text: str) -> Iterator[Any]:

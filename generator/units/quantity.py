@@ -14,6 +14,8 @@ STANDARD_DENSITY = 1.0233
 
 # No amount in a journal is larger, in any unit; this keeps a typing mistake from becoming infinite.
 _GREATEST = 1e12
+# Nor is any as long, in characters.
+_LONGEST = 200
 
 _NUMBER = re.compile(r"([<>]?)\s*([+-]?\d[\d_]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*)", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"\s*[<>]?\s*[+-]?\d+,\d+")
@@ -145,11 +147,15 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
     Raises `NotAQuantity` with a message for the keeper.
     """
     kind = KINDS[kind_id]
+    text = text.strip()
+    if len(text) > _LONGEST:
+        wrong = f"a text of {len(text)} characters is not a number with a unit"
+        raise NotAQuantity(wrong, f"write for example {kind.example}")
     if _DECIMAL_COMMA.match(text):
         point, none = text.replace(",", ".", 1), text.replace(",", "", 1)
         remedy = f"write '{none}', or '{point}'" if _THOUSANDS.match(text) else f"write '{point}', with a point"
         raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
-    match = _NUMBER.fullmatch(text.strip())
+    match = _NUMBER.fullmatch(text)
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
     if match is not None and (upper := _UPPER_END.match(match[3])) is not None:

@@ -1,0 +1,123 @@
+"""A file that is not YAML throughout: everything that can be read around the fault, and every fault at once."""
+
+import itertools
+import re
+from typing import Any
+
+from generator.read.yaml_lines import Document, Mark, read_whole
+from generator.records.problem import Problem
+from generator.records.source import Source
+
+
+def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | None, list[Problem]]:
+    """The document in a text, and what is wrong with it as YAML.
+
+    `lines_before` counts the lines of the file that came before the text. Where it is not YAML, the document has
+    all that can be read around the fault; it is None if that is nothing.
+    """
+    document, problems, whole = read_whole(text, file, lines_before)
+    if not whole and not any(problem.kind == "depth" for problem in problems):
+        document, others = _Parts(file, problems[-1]).document(text.split("\n"), lines_before)
+        problems = list(dict.fromkeys([problems[-1], *others]))
+    elif document is None and whole:
+        problems.append(Problem(Source(file), "empty-file", "the file is empty", "fill it in, or delete it"))
+    return document, problems
+
+
+class _Parts:
+    """Reads a text that is not YAML part by part: each item of a list and each field of a mapping by itself."""
+
+    def __init__(self, file: str, known: Problem) -> None:
+        self.file = file
+        self.known = known
+        self.problems: list[Problem] = []
+        self.torn: set[tuple[int, int]] = set()
+
+    def document(self, lines: list[str], before: int) -> tuple[Document | None, list[Problem]]:
+        """The document in the lines, as far as it can be read, and what is wrong with the parts that cannot."""
+        found = self._read(lines, before)
+        return (found and found._replace(torn=frozenset(self.torn))), self.others()
+
+    def others(self) -> list[Problem]:
+        """The problems but those that the first one stands for: it counts the tabs, and aliases come in crowds."""
+        once = self.known.kind in ("tab", "alias")
+        return [problem for problem in self.problems if not (once and problem.kind == self.known.kind)]
+
+    def _read(self, lines: list[str], before: int) -> Document | None:
+        starts, a_list = _starts(lines)
+        value: Any = [] if a_list else {}
+        inside: Any = [] if a_list else {}
+        mark, torn = None, False
+        for start, end in itertools.pairwise([*starts, len(lines)]):
+            part, whole = self._part(lines[start:end], before + start, a_list)
+            torn |= not whole
+            if part is None:
+                continue
+            mark = mark or part.mark
+            if a_list:
+                value += part.value
+                inside += part.mark.inside
+                continue
+            for key in part.value.keys() & value.keys():
+                twice = part.mark.inside[key][0]
+                also = Source(self.file, inside[key][0].line, inside[key][0].column)
+                wrong = f"'{key}' is given twice"
+                source = Source(self.file, twice.line, twice.column)
+                self.problems.append(Problem(source, "duplicate-key", wrong, "keep one of the two", also))
+            value |= part.value
+            inside |= part.mark.inside
+        if mark is None:
+            return None
+        if torn:
+            self.torn.add((mark.line, mark.column))
+        return Document(value, Mark(mark.line, mark.column, inside))
+
+    def _part(self, lines: list[str], before: int, a_list: bool) -> tuple[Document | None, bool]:
+        """One item or one field as a list or mapping of its own, and whether all of it was read."""
+        text = "\n".join(lines)
+        part, problems, whole = read_whole(text, self.file, before)
+        if whole and (part is None or isinstance(part.value, list if a_list else dict)):
+            self.problems += problems
+            return part, True
+        inner, rest = _opened(lines, a_list)
+        read = self._read(rest, before + len(lines) - len(rest)) if rest else None
+        if whole:
+            name = lines[0].split()[0]
+            wrong, place = f"there is no ':' after '{name}'", Source(self.file, before + 1, _indent(lines[0]) + 1)
+            problems = [Problem(place, "syntax", wrong, f"write '{name}: …'")]
+        # Where the fault is in a part of this part, that part has named it already.
+        named = {problem.source.line for problem in (self.known, *self.problems)}
+        if not any(before < line <= before + len(lines) for line in named):
+            self.problems += problems[-1:]
+        if read is None:
+            return None, False
+        start = Mark(before + 1, _indent(lines[0]) + 1)
+        if a_list:
+            return Document([read.value], Mark(*start[:2], [read.mark])), False
+        return Document({inner: read.value}, Mark(*start[:2], {inner: (start, read.mark)})), False
+
+
+def _indent(line: str) -> int:
+    wide = line.expandtabs()
+    return len(wide) - len(wide.lstrip())
+
+
+def _starts(lines: list[str]) -> tuple[list[int], bool]:
+    """The lines with which the items of a list, or the fields of a mapping, start; and whether it is a list."""
+    written = [n for n, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")]
+    if not written:
+        return [], False
+    least = _indent(lines[written[0]])
+    a_list = re.match(r" *-( |$)", lines[written[0]]) is not None
+    at = [n for n in written if _indent(lines[n]) <= least]
+    begins = re.compile(r" *-( |$)" if a_list else r" *[^ \-\]}]")
+    return [n for n in at if begins.match(lines[n])], a_list
+
+
+def _opened(lines: list[str], a_list: bool) -> tuple[str, list[str]]:
+    """The name of a field whose value is on the lines below, and those lines; or the lines of an item, without '-'."""
+    if a_list:
+        inner = [re.sub("-", " ", lines[0], count=1), *lines[1:]]
+        return "", inner if re.match(r" *[\w-]+:( |$)", inner[0]) else []
+    opens = re.fullmatch(r" *([\w-]+): *(#.*)?", lines[0])
+    return (opens[1], lines[1:]) if opens else ("", [])
