@@ -4,7 +4,8 @@ import json
 import re
 from collections.abc import Mapping
 
-from generator.read.yaml_lines import Document, Mark, read_yaml
+from generator.read.recovery import read_yaml
+from generator.read.yaml_lines import Document, Mark
 from generator.shorthand.change import Value
 from generator.units.quantity import Quantity
 

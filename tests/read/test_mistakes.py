@@ -35,7 +35,7 @@ def mistakes() -> list[Mistake]:
     for path in sorted((HERE / "mistakes").glob("*.txt")):
         for chunk in re.split(r"^=== ", path.read_text(encoding="utf-8"), flags=re.MULTILINE)[1:]:
             name, _, rest = chunk.partition("\n")
-            files, _, expected = rest.partition(">>>\n")
+            files, _, expected = rest.partition("\n>>>\n")
             found.append(Mistake(f"{path.stem}: {name}", files, expected.strip().split("\n")))
     return found
 
