@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.read.kinds import Meaning, records_in
-from generator.read.yaml_lines import read_yaml
+from generator.read.recovery import read_yaml
 from generator.records.coral import Coral
 from generator.records.log import LogEntry
 from generator.records.system import Levels
