@@ -41,7 +41,7 @@ MONTH = """\
 def entries(text: str) -> list[LogEntry]:
     document, problems = read_yaml(text, FILE)
     assert document is not None
-    found, wrong = records_in("logs", document, FILE, MEANING)
+    found, _, wrong = records_in("logs", document, FILE, MEANING)
     assert not [*problems, *wrong]
     return found
 
@@ -181,7 +181,7 @@ def coral(text: str, id: str = "tide-lantern-1") -> Coral:
     document, problems = read_yaml(text, file)
     assert document is not None
     document.value["id"] = id
-    found, wrong = records_in("corals", document, file, MEANING)
+    found, _, wrong = records_in("corals", document, file, MEANING)
     assert not [*problems, *wrong]
     return found[0]
 
