@@ -42,5 +42,5 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{error.filename or args.to}: {error.strerror}. Nothing more was written.", file=sys.stderr)
         return 1
-    print(f"{counted(len(files), 'file')} in {args.to}: begin with corallite.sqlite or datapackage.json")
+    print(f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
     return 0

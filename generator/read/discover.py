@@ -110,7 +110,7 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
             elif not hidden and _sound_name(name, folded, found):
                 yield name
         except OSError as error:
-            # What has vanished since the folder was listed is no part of the journal.
+            # What has vanished since the folder was listed does not belong to the journal.
             if not hidden and not isinstance(error, FileNotFoundError):
                 _unreadable(name, error, folded, found)
 
