@@ -13,12 +13,14 @@ from generator.records.coral import Form
 
 Group = Literal["stony", "hydrocoral", "blue coral", "organ-pipe", "soft", "gorgonian", "zoanthid", "mushroom"]
 Skeleton = Literal["aragonite", "calcite", "none"]
+Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
 class _OfGroup:
     skeleton: Skeleton
     appendix: Literal["II"] | None = None
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
@@ -26,12 +28,15 @@ class _OfGenus:
     group: Group
     forms: tuple[Form, ...] = ()
     formerly: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
 class _Genera:
     source: str
     groups: dict[Group, _OfGroup]
+    all: tuple[Caution, ...]
+    unknown: tuple[Caution, ...]
     genera: dict[str, _OfGenus]
 
 
@@ -49,6 +54,7 @@ class Genus:
     formerly: tuple[str, ...]
     appendix: Literal["II"] | None
     skeleton: Skeleton
+    cautions: tuple[Caution, ...]
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
@@ -71,6 +77,7 @@ GENERA = {
         row.formerly,
         _TABLE.groups[row.group].appendix,
         _TABLE.groups[row.group].skeleton,
+        (*_TABLE.all, *_TABLE.groups[row.group].cautions, *row.cautions),
     )
     for name, row in _TABLE.genera.items()
 }
@@ -87,6 +94,12 @@ def genus_of(species: str) -> Genus | None:
     """The genus a species belongs to, by an accepted or a former name; None if the table has neither."""
     name = genus_name(species)
     return GENERA.get(name) or _FORMERLY.get(name)
+
+
+def cautions(species: str) -> tuple[Caution, ...]:
+    """Cautions for cutting or handling a species. An unknown genus counts as the most dangerous."""
+    genus = genus_of(species)
+    return genus.cautions if genus else (*_TABLE.all, *_TABLE.unknown)
 
 
 def genus_meant(name: str) -> str | None:

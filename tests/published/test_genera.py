@@ -7,7 +7,7 @@ from typing import Any
 
 import yaml
 
-from generator.nature.genera import GENERA, SAFE_GAPS
+from generator.nature.genera import GENERA, SAFE_GAPS, cautions
 
 TABLES: dict[str, dict[Any, Any]] = yaml.safe_load((Path(__file__).parent / "genera.yaml").read_text("utf-8"))
 
@@ -25,6 +25,9 @@ def turned(pairs: Iterable[tuple[Any, str]]) -> dict[Any, set[str]]:
     for key, name in pairs:
         found[key].add(name)
     return dict(found)
+
+
+STINGING = published("cautions of genera")["stinging-cells"]
 
 
 def test_each_genus_is_in_its_group() -> None:
@@ -48,3 +51,11 @@ def test_each_genus_has_its_safe_distance_and_is_a_genus() -> None:
     assert turned((cm, group) for group, cm in groups.items()) == published("safe distances of groups, cm")
     assert SAFE_GAPS.source == "common practice, no source"
     assert set(SAFE_GAPS.genera) <= set(GENERA)
+
+
+def test_whoever_cuts_is_cautioned_by_group_and_by_genus() -> None:
+    of_groups = {genus.group: set(genus.cautions) for genus in GENERA.values() if genus.name not in STINGING}
+    of_groups["hydrocoral"] = set(GENERA["Millepora"].cautions)
+    of_groups["unknown"] = set(cautions("Nemo piscis"))
+    assert turned((each, group) for group in of_groups for each in of_groups[group]) == published("cautions of groups")
+    assert {name for name, genus in GENERA.items() if "stinging-cells" in genus.cautions} == STINGING

@@ -4,31 +4,14 @@ from dataclasses import dataclass
 from datetime import date
 from math import ceil, pi
 from statistics import median
-from typing import Literal
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD
-from generator.nature.genera import genus_of
+from generator.nature.genera import Caution, cautions
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.forecast import Spread
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor
-
-Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]
-
-# Zoanthids can hold palytoxin, dangerous by wounds, eyes and breath (Moore & Scheuer 1971, Science 172:495,
-# from memory); the rest is common practice, no source. Cutting any of them calls for eye and skin protection.
-_BY_GROUP: dict[str, tuple[Caution, ...]] = {
-    "stony": ("sharp-skeleton",),
-    "hydrocoral": ("sharp-skeleton", "stinging-cells"),
-    "blue coral": ("sharp-skeleton",),
-    "organ-pipe": ("sharp-skeleton",),
-    "soft": ("defensive-chemicals",),
-    "gorgonian": ("defensive-chemicals",),
-    "zoanthid": ("palytoxin",),
-    "mushroom": (),
-}
-_STINGING = frozenset({"Catalaphyllia", "Euphyllia", "Fimbriaphyllia", "Galaxea", "Goniopora", "Heliofungia"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,15 +114,6 @@ def healing_time(coral: Coral, as_of: date) -> Answer:
     # The span of what was seen is all there is to say of so few.
     estimate = Estimate(float(median(days)), min(days), max(days), "days")
     return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told), one_cause("healing", estimate))
-
-
-def cautions(species: str) -> tuple[Caution, ...]:
-    """Cautions for cutting or handling a species. An unknown genus counts as the most dangerous."""
-    genus = genus_of(species)
-    if genus is None:
-        return ("eyes-and-skin", "sharp-skeleton", "palytoxin")
-    more: tuple[Caution, ...] = ("stinging-cells",) if genus.name in _STINGING else ()
-    return ("eyes-and-skin", *_BY_GROUP[genus.group], *more)
 
 
 def _part_of(mass: Answer, removed: Estimate) -> Answer:

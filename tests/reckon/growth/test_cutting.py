@@ -3,12 +3,10 @@ from typing import get_args
 
 import pytest
 
-from generator.nature.genera import GENERA
+from generator.nature.genera import GENERA, Caution, cautions
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.cutting import (
-    Caution,
     CuttingPlan,
-    cautions,
     cutting_plan,
     demand_after,
     demand_of_all_after,
