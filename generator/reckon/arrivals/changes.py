@@ -1,4 +1,4 @@
-"""What every large change among a system's corals was foreseen to do, when a reading could tell, and what it did."""
+"""Every large change among a system's corals: what was predicted, when a reading could show it, and what it did."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -58,7 +58,7 @@ class CoralChange:
 def coral_changes(
     system: System, log: SystemLog, corals: Mapping[str, Coral], every: Sequence[Informed], as_of: datetime
 ) -> tuple[CoralChange, ...]:
-    """Every change of a system's corals since its alkalinity was first read that is large for it, by day.
+    """Every change of a system's corals that is large for it, since its alkalinity was first read, by day.
 
     `every` is what `informed` tells of the system's events. Large is at least `LARGE_SHARE` of the whole demand:
     by published rates where the coral was measured or weighed, else by what it covers seen from above.
@@ -104,7 +104,7 @@ def _change(
 
 
 def _unknown_before(event: DemandEvent) -> CannotTell:
-    """There is no telling what was taken up before an event, and so what it changed."""
+    """Why the uptake before an event is not known, and so neither is its change."""
     return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
 
 
@@ -125,7 +125,7 @@ def _observed(
     every: Sequence[Informed],
     until: datetime,
 ) -> Observed | CannotTell:
-    """What the readings tell of an event, beside those near it that are not small against it."""
+    """The effect of an event by the readings, together with the events near it that are not small beside it."""
     event, measured = told.event, told.eve.measured if told.eve else CannotTell("uptake-not-known", "read-alkalinity")
     so_far = [other for other in every if other.event.at <= until]
     evidence, found = gather(system, log, [other.event for other in so_far], until, OF_SKELETON)

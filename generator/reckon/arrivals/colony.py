@@ -83,7 +83,7 @@ def footprint(colony: Colony, measured: Body) -> LogNormal:
 
 
 def outline(colony: Colony, measured: Body) -> float:
-    """How many times longer the way over the colony is than the way under it: half an ellipse over its chord.
+    """The length of the way over the colony, as a multiple of its length: half an ellipse over its chord.
 
     Source: Ramanujan 1914, first approximation of an ellipse's perimeter.
     """

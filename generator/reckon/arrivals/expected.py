@@ -95,7 +95,7 @@ def together(corals: Sequence[Published]) -> Together | None:
 
 
 def factor(present: Mapping[str, Published], measured: Answer) -> Factor:
-    """The factor this system's corals teach; the assumed one where they or the measurement are not known.
+    """The factor that this system's corals show; the assumed one if they or the measurement are not known.
 
     `measured` is the calcification of the whole system in g CaCO3/day; it must be clearly above nothing.
     """
@@ -116,7 +116,7 @@ OF_ITS_PLACE = 0.15
 
 
 def times_there(here: Factor, there: Factor) -> LogNormal:
-    """So many times as much as `here` a coral takes `there`.
+    """The uptake of a coral `there`, as a multiple of its uptake `here`.
 
     The ratio of the two systems' factors, where both were measured, weighed against two waters doing alike: the less
     sure the ratio, the nearer to 1. Errors of method that corals of one genus and form share in both waters cancel.
@@ -138,7 +138,7 @@ LARGE_SHARE = 0.15
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What a coral was known to take in the water it comes from: g CaCO3/day, and that system's factor."""
+    """The known uptake of a coral in the water it comes from: g CaCO3/day, and that system's factor."""
 
     grams_per_day: Estimate
     factor: Factor
@@ -163,7 +163,7 @@ class ExpectedUptake:
 
     @property
     def large(self) -> bool:
-        """Whether it takes at least `LARGE_SHARE` of the whole demand; also when nothing else is known to."""
+        """Whether its share of the whole uptake is at least `LARGE_SHARE`, or nothing else is known to take up any."""
         return isinstance(self.share, CannotTell) or self.share.estimate.value >= LARGE_SHARE
 
 
@@ -182,7 +182,7 @@ def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | Ca
 
 
 def followed(here: Taken, colony: Colony, water: Water, found: Factor) -> ExpectedUptake | CannotTell:
-    """What a coral takes that came from another of the keeper's waters: what it took there, times how they compare.
+    """The uptake of a coral from another of the keeper's waters: its uptake there, times how the two waters compare.
 
     `found` is the factor of the water it comes into. Answers as `expected` where it is not known what it took.
     """
@@ -233,14 +233,14 @@ def grams_in_system(of_rates: Published, found: Factor) -> LogNormal:
 
 
 def share_against(odds: LogNormal) -> Estimate:
-    """The share of the whole that odds against the rest give, with its 90 % interval."""
+    """The share of the whole that follows from the odds against the rest, with its 90 % interval."""
     width = exp(coverage_factor() * odds.spread)
     value, low, high = (o / (1.0 + o) for o in (odds.median, odds.median / width, odds.median * width))
     return Estimate(value, low, high, "share")
 
 
 def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[Source, ...]) -> Finding | CannotTell:
-    """Against what the others lay down: by the same rates where they are known, so that the factor drops out."""
+    """The share against the others, by the same rates if they are known, so that the factor cancels."""
     if found.present is not None and found.known != "followed":
         others = found.present.sum
         causes = (*_own(of_rates), ("other-corals", others.spread))
@@ -268,7 +268,7 @@ def _own(of_rates: Published) -> tuple[tuple[str, float], ...]:
 
 
 def grams_parts(of_rates: Published, found: Factor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:
-    """To first order, in g/day: the ways of reckoning, the colony by itself, the system's factor."""
+    """Parts of the uncertainty to first order, g/day: the methods, the colony itself, the system's factor."""
     return (
         UncertaintyPart("published-rates", grams.median * of_rates.of_method),
         UncertaintyPart("colony-by-itself", grams.median * of_rates.of_colony),

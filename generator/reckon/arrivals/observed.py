@@ -1,4 +1,4 @@
-"""What an event really did to the demand: before and after, day by day, with and without what was foreseen."""
+"""What an event really did to the uptake: before and after, day by day, with and without the prediction."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -24,7 +24,7 @@ from generator.units.quantity import Estimate
 # Where the keeper wrote nothing of what matters, it is a change of so much of the demand before it: well below the
 # least that plans of readings are made for. A choice of ours.
 MATTERS = 0.10
-# Events within so many days are estimated together; the day-by-day story is told for so long.
+# Events within so many days are estimated together; the rise is reported day by day for so long.
 TOGETHER = timedelta(days=21)
 STORY = timedelta(days=45)
 # Two steps cannot be told apart where knowing the others would shrink a step's variance to a quarter, and what
@@ -45,7 +45,7 @@ class Foreseen:
 
 @dataclass(frozen=True, slots=True)
 class ChangeDay:
-    """The rise as known after a reading: by readings alone, with what was foreseen, and the chance that it matters."""
+    """The rise as known after a reading: by readings alone, with the prediction, and the odds that it matters."""
 
     at: datetime
     measured: Estimate
@@ -147,7 +147,7 @@ def _read(found: Estimate, inputs: tuple[Source, ...]) -> Finding:
 
 
 def _with_foreseen(found: Estimate, read: Estimate, inputs: tuple[Source, ...]) -> Finding:
-    """What the readings tell with what was foreseen: each gives the less to the error, the surer the other is.
+    """The effect by the readings and the prediction together, each weighted by how sure it is.
 
     Source: weighted mean of two, weights 1/s²; JCGM 100:2008 (GUM), 5.1.2.
     """
@@ -161,12 +161,12 @@ def _with_foreseen(found: Estimate, read: Estimate, inputs: tuple[Source, ...]) 
 
 
 def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
-    """A step as known after one of the moments."""
+    """A step as it was known after one of the moments."""
     return interval(float(steps.mean[moment, index]), sqrt(float(steps.variance[moment, index, index])), unit)
 
 
 def _rise(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
-    """What has come of an event, as known after one of the moments."""
+    """The rise since an event, as it was known after one of the moments."""
     return interval(float(steps.rise[moment, index]), sqrt(float(steps.rise_variance[moment, index])), unit)
 
 
@@ -181,7 +181,7 @@ def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: 
 def _days(
     evidence: Evidence, measured: Steps, combined: Steps | None, index: int, event: DemandEvent, matters: float
 ) -> list[ChangeDay]:
-    """The story of the rise: after each reading since the event, for a while."""
+    """The rise as known after each reading since the event."""
     best, unit = combined or measured, f"{KINDS[evidence.kind].canonical}/day"
     read = set(evidence.times.tolist())
     story = []
@@ -208,7 +208,7 @@ def _together(
     size: float,
     as_of: datetime,
 ) -> Together | None:
-    """The events this one, of about a `size`, cannot be told from, with their sum; None where it stands by itself."""
+    """The events that this one, of about a `size`, cannot be separated from, with their sum; None if there are none."""
     variance = measured.variance[-1]
     if len(near) < 2 or _apart(variance, index, size):
         return None
@@ -222,11 +222,11 @@ def _together(
 
 
 def _apart(variance: Array, index: int, size: float) -> bool:
-    """Whether a step of a size stands out for itself: the others do not blur it, or not so that it matters."""
+    """Whether a step of a size can be told from the others: they do not blur it, or not so that it matters."""
     told = odds_of_telling(size, sqrt(float(variance[index, index]))) >= WORTH_MAKING
     return told or inflation(variance, index) <= MOST_INFLATION
 
 
 def inflation(variance: Array, index: int) -> float:
-    """How many times larger a step's variance (k, k) is for not knowing the other steps."""
+    """By what factor a step's variance (k, k) is larger because the other steps are not known."""
     return float(variance[index, index] * np.linalg.inv(variance)[index, index])

@@ -1,4 +1,4 @@
-"""What a coral of this size, mass, form and genus lays down by published rates, way by way and together."""
+"""The calcification of a coral of a size, mass, form and genus by published rates: method by method, and combined."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -43,7 +43,7 @@ OF_ANOTHER: dict[Closeness, float] = {
 
 @dataclass(frozen=True, slots=True)
 class Speaking:
-    """The rates of one basis and study that speak for a coral, how near they are, and how unsure that leaves it."""
+    """The rates of one basis and study that apply to a coral, and how closely they match it."""
 
     basis: Basis
     study: Study
@@ -53,7 +53,7 @@ class Speaking:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way of reckoning a coral's calcification: g CaCO3/day, the rates it rests on and how near they are."""
+    """One method of calculating a coral's calcification: g CaCO3/day, its rates, and how closely they match."""
 
     basis: Basis
     study: Study
@@ -80,7 +80,7 @@ class Published:
 
     @property
     def kind(self) -> str:
-        """What corals with the same errors of method have in common."""
+        """Genus and form: corals that share them share the errors of the methods."""
         return f"{self.genus} {self.form}"
 
     @property
@@ -90,7 +90,7 @@ class Published:
 
 
 def published(colony: Colony) -> Published | CannotTell:
-    """Every way that the measures allow, and all together.
+    """Every method that the measurements allow, and all of them combined.
 
     Ways of one study rest on the same data, so they count as one; studies are put together with the
     spread between them, and never so surely that a rate published for its own genus is left outside. Rates of any
@@ -165,7 +165,7 @@ def _grams_per_day(colony: Colony, rate: Rate) -> LogNormal | None:
 
 
 def _by_outline(colony: Colony, body: Body, rate: Rate) -> LogNormal:
-    """Slices of a centimetre side by side over the whole width, each with its own outline, and the edge of each."""
+    """By slices of one centimetre over the whole width, each with its own outline and edge."""
     area, across = footprint(colony, body), body.width or body.length
     grams = rate.value * outline(colony, body) * area.median + rate.edge * across
     return LogNormal(grams / DAYS_A_YEAR, area.spread).times(LogNormal(1.0, rate.spread))
@@ -233,7 +233,7 @@ def _rates_nearest(rates: Sequence[Rate], genus: str, form: Form) -> tuple[Close
 
 
 def pooled(values: Sequence[LogNormal]) -> LogNormal:
-    """One coral's rate when several groups might be its own: their middle, as wide as they lie apart."""
+    """One coral's rate if several groups could be its own: their geometric mean, with the spread between them."""
     logs = [log(value.median) for value in values]
     middle = sum(logs) / len(logs)
     apart = sum((x - middle) ** 2 for x in logs) / max(len(logs) - 1, 1)

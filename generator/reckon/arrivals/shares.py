@@ -1,4 +1,4 @@
-"""Every coral's share of its system's demand today."""
+"""Every coral's share of its system's uptake today."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -102,7 +102,7 @@ def published_of(
 def present_factor(
     corals: Iterable[Coral], system: str, day: date, measured: Answer, own: Mapping[str, float] = NONE_OWN
 ) -> Factor:
-    """How a system's corals on a day do against published rates, given their measured g CaCO3/day."""
+    """A system's factor on a day: the measured g CaCO3/day of its corals against published rates."""
     return factor(published_of(standing_in(corals, system, day), day, own)[0], measured)
 
 

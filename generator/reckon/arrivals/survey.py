@@ -1,4 +1,4 @@
-"""What every coral has to do with its system's uptake: shares, what if, large changes, and what a colony would do."""
+"""Every coral's part in its system's uptake: shares, what if, large changes, and what a new colony would do."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -31,7 +31,7 @@ class DemandFindings:
 
 
 def survey_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: datetime) -> DemandFindings:
-    """The corals' parts in every system's demand at a moment on the keeper's own clock."""
+    """The corals' shares of every system's uptake at a moment on the keeper's own clock."""
     factors = {id: (known[id].factor, system.water) for id, system in journal.systems.items()}
     found = {id: known[id].shares for id in journal.systems}
     return DemandFindings(
@@ -74,7 +74,7 @@ class Foresight:
 
 
 def foresee(waters: Waters, system: System, colony: Colony, as_of: datetime) -> Foresight | CannotTell:
-    """What a colony would do to a system's demand if it went in now (`as_of` on the keeper's own clock).
+    """What a colony would do to a system's uptake if it went in now (`as_of` on the keeper's own clock).
 
     Answers `CannotTell` as `expected` does.
     """

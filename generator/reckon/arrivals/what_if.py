@@ -1,4 +1,4 @@
-"""What the demand would be if a coral were cut, or stood in another system."""
+"""What the uptake would be if a coral were cut, or were in another system."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from generator.units.quantity import Estimate, spread_of_range
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """A system's demand before and after a change: g CaCO3/day and alkalinity, meq/L/day.
+    """A system's uptake before and after a change: g CaCO3/day and alkalinity, meq/L/day.
 
     `parts` are those of the uncertainty of the alkalinity afterwards, `inputs` the lines it rests on beside
     those of the demand before.
@@ -37,7 +37,7 @@ A_THIRD = 1.0 / 3.0
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """The demand of both systems once a coral has moved from one to the other.
+    """The uptake of both systems once a coral has moved from one to the other.
 
     It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much.
     """
@@ -51,7 +51,7 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """The demand with a `part` of a coral cut away, without the coral, and of each other system with it."""
+    """The uptake with a `part` of a coral cut away, without the coral, and of each other system with it."""
 
     coral: str
     part: float
@@ -66,7 +66,7 @@ def what_ifs(found: Shares, water: Water, others: Mapping[str, tuple[Factor, Wat
 
 
 def what_if(found: Shares, coral: str, part: float, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> WhatIf:
-    """What becomes of the demand with a part of a coral (0 to 1) cut away, without it, and with it elsewhere."""
+    """The uptake with a part of a coral (0 to 1) cut away, without the coral, and with it elsewhere."""
     return WhatIf(
         coral,
         part,
@@ -77,7 +77,7 @@ def what_if(found: Shares, coral: str, part: float, water: Water, others: Mappin
 
 
 def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | CannotTell:
-    """The demand once `part` (0 to 1) of a coral is cut away and gone; 1 for the whole coral.
+    """The uptake once `part` (0 to 1) of a coral is cut away; 1 for the whole coral.
 
     What stays calcifies by its size to a power below one, so a third less coral takes a little less than
     a third less; that it does less while it heals is not counted.
@@ -99,7 +99,7 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
 def if_moved(
     found: Shares, coral: str, water: Water, other: str, other_factor: Factor, other_water: Water
 ) -> Moved | CannotTell:
-    """The demand of both systems once a coral has moved from one to the other.
+    """The uptake of both systems once a coral has moved from one to the other.
 
     Its grams a day follow it: there it takes what it takes here, times how the two waters compare.
     """
@@ -131,7 +131,7 @@ def _demand(
     parts: tuple[UncertaintyPart, ...],
     inputs: tuple[Source, ...],
 ) -> Demand:
-    """A demand with its parts, given in g/day, as alkalinity."""
+    """An uptake in g/day, with the parts of its uncertainty, as alkalinity."""
     per_gram = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), water).value
     in_alkalinity = alkalinity_of(before, water), alkalinity_of(after, water)
     return Demand(system, before, after, *in_alkalinity, scaled_parts(parts, per_gram), inputs)

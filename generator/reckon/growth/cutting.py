@@ -85,7 +85,7 @@ def _parts(spread: Spread, allowed: float, as_of: date) -> tuple[UncertaintyPart
 
 
 def demand_after(removed: Estimate) -> Estimate:
-    """How a colony's demand changes (%) when a share of it is removed: what stays calcifies by size**b.
+    """How a colony's uptake changes (%) when a share of it is removed: what stays calcifies by size**b.
 
     Source: exponent b by Carlot et al. 2022 (constants).
     """
@@ -98,7 +98,7 @@ def demand_after(removed: Estimate) -> Estimate:
 
 
 def demand_of_all_after(own: Estimate, share: Estimate) -> Estimate:
-    """How a system's whole demand changes (%) with a coral's own (%, negative), of which it has a share (0 to 1).
+    """How a system's whole uptake changes (%) with that of a coral (%, negative) whose share of it (0 to 1) is known.
 
     The ends of both intervals meet, so that this one holds at least as often as theirs.
     """
