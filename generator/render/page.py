@@ -43,23 +43,28 @@ class Frame:
 
 
 class Head(TypedDict, total=False):
-    """What may stand around the title of a page, its class and its script; see `Page`."""
+    """What a page may have beside its blocks; see `Page`."""
 
     lead: Inline
     over: Inline
     heading: Inline
     look: str
     script: str
+    titled: bool
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One page: `kind` names it to the stylesheet, `over` and `lead` stand around its title.
+    """One page at its address `url`; `kind` names it to the stylesheet, `over` and `lead` stand around its title.
 
-    `heading` replaces the title at the top of the page; `look` is the class of a page that has rules of its own
-    on paper; `script` is its own script, if it has one.
+    `heading` replaces the title at the top of the page; if it is not `titled`, a block has the title. `look` is the
+    class of a page that has rules of its own on paper; `script` is its own script, if it has one. The search finds
+    it by the title and description of its frame, and by the words of `text`. `card` is the full address of its
+    preview picture for shared links, `beside` that of the file with the data of its charts.
     """
 
+    url: str
     kind: str
     frame: Frame
     blocks: tuple[Block, ...]
@@ -68,6 +73,10 @@ class Page:
     heading: Inline = ""
     look: str = ""
     script: str = ""
+    titled: bool = True
+    text: str = ""
+    card: str = ""
+    beside: str = ""
 
     @property
     def charts(self) -> tuple[Chart, ...]:

@@ -1,6 +1,6 @@
-"""Every page and file of the site: address, template, model. Two pages with one address are a problem."""
+"""Every page and file of the site: address and blocks. Two pages with one address are a problem."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -13,10 +13,9 @@ from generator.render.audience import View
 from generator.render.calendar import calendars
 from generator.render.cards import Card, shared_as, water_cards
 from generator.render.charts.beside import beside
-from generator.render.demand_pages import demand_pages
-from generator.render.environment import PageOut, told
 from generator.render.feed import feeds, without_address
-from generator.render.inline import plain_text
+from generator.render.page import Page
+from generator.render.pages.change import change_address, change_page
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
@@ -28,30 +27,45 @@ from generator.render.pages.journal import entry_page, journal_page, month_pages
 from generator.render.pages.lines import lines_page
 from generator.render.pages.log_sheet import log_sheet_page
 from generator.render.pages.methods import methods_page
+from generator.render.pages.offers import offers_page
+from generator.render.pages.origin import coral_paper, origin_page, trade_paper
 from generator.render.pages.plan import plan_page
 from generator.render.pages.planned import planned_page
 from generator.render.pages.search import documents, search_page
+from generator.render.pages.shares import shares_page
 from generator.render.pages.sheet import sheet_page
 from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import today_page
 from generator.render.pages.track_record import track_record_page
+from generator.render.pages.trade import trade_page
+from generator.render.pages.trades import trades_page
+from generator.render.pages.travel import has_travel, travel_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.pictures import Picture
 from generator.render.search import index
 from generator.render.tables.column import basis_of
 from generator.render.tables.files import data_files
-from generator.render.trade_pages import paper_files, trade_pages
 from generator.render.words import words_of
 
-Made = tuple[PageOut, Source]
+Made = tuple[Page, Source]
+_FIXED: dict[str, Callable[[Desk], Page]] = {
+    links.SYSTEMS: systems_page,
+    links.CORALS: corals_page,
+    links.LINES: lines_page,
+    links.SURVIVAL: survival_page,
+    links.TRACK_RECORD: track_record_page,
+    links.METHODS: methods_page,
+    links.DATA: data_page,
+    links.NOT_FOUND: not_found_page,
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Site:
     """The whole site before it is drawn: pages, files and cards by address, what is wrong in the keeper's files."""
 
-    pages: tuple[PageOut, ...]
+    pages: tuple[Page, ...]
     files: dict[str, bytes]
     cards: dict[str, Card]
     problems: tuple[Problem, ...]
@@ -80,24 +94,23 @@ def site(
     made = [
         *_fixed(desk),
         *_systems(desk),
-        *demand_pages(desk),
         *_corals(desk, problems),
         *_periods(desk),
         *_entries(desk, problems),
-        *trade_pages(desk),
+        *_trades(desk),
         *_plans(desk),
     ]
-    pages, clashes = _one_page_an_address(made)
+    pages, clashes = one_page_an_address(made)
     cards = water_cards(desk)
     pictured = shared_as(desk, cards)
     folder, pieces = index(documents(desk, pages))
-    searching = told(links.SEARCH, search_page(desk.at(links.SEARCH), folder))
+    searching = search_page(desk.at(links.SEARCH), folder)
     files = {
         **data_files(basis, words),
         **pieces,
         **feeds(desk),
         **calendars(desk),
-        **paper_files(desk),
+        **_paper_files(desk),
     }
     problems += [*clashes, *without_address(desk)]
     drawn = [replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching)]
@@ -109,84 +122,95 @@ def site(
 
 
 def _fixed(desk: Desk) -> Iterator[Made]:
-    here = desk.view.settings.source
-    if desk.view.audience == "own":
-        yield told(links.HOME, today_page(desk.at(links.HOME))), here
-    else:
-        yield told(links.HOME, front_page(desk.at(links.HOME))), here
-    yield told(links.SYSTEMS, systems_page(desk.at(links.SYSTEMS))), here
-    yield told(links.CORALS, corals_page(desk.at(links.CORALS))), here
-    yield told(links.LINES, lines_page(desk.at(links.LINES))), here
-    yield told(links.SURVIVAL, survival_page(desk.at(links.SURVIVAL))), here
-    yield told(links.TRACK_RECORD, track_record_page(desk.at(links.TRACK_RECORD))), here
-    yield told(links.METHODS, methods_page(desk.at(links.METHODS))), here
-    yield told(links.DATA, data_page(desk.at(links.DATA))), here
-    yield told(links.NOT_FOUND, not_found_page(desk.at(links.NOT_FOUND))), here
+    view, here = desk.view, desk.view.settings.source
+    pages = {links.HOME: today_page if view.audience == "own" else front_page, **_FIXED}
+    if view.trades or view.shows_offers:
+        pages[links.TRADES] = trades_page
+    if view.shows_offers:
+        pages[links.OFFERS] = offers_page
+    if has_travel(desk):
+        pages[links.TRAVEL] = travel_page
+    if desk.papers.corals or desk.papers.trades:
+        pages[links.ORIGIN] = origin_page
+    if any(found.plan.id in view.plans for found in desk.found.plans):
+        pages[links.PLANNED] = planned_page
+    for address, page in pages.items():
+        yield page(desk.at(address)), here
 
 
 def _systems(desk: Desk) -> Iterator[Made]:
+    """The pages of every system of the view; none about a hidden coral."""
+    found = desk.found
     for id, system in desk.view.systems.items():
-        if id in desk.findings:
-            url = links.page_of("system", id)
-            yield told(url, system_page(desk.at(url), system, desk.findings[id])), system.source
-            url = links.log_sheet_of(id)
-            sheet = log_sheet_page(desk.at(url), system, desk.findings[id])
-            yield told(url, sheet), system.source
+        pages = []
+        if water := desk.findings.get(id):
+            pages.append(system_page(desk.at(links.page_of("system", id)), system, water))
+            pages.append(log_sheet_page(desk.at(links.log_sheet_of(id)), system, water))
+            if id in found.shares:
+                pages.append(shares_page(desk.at(links.shares_of(id)), system, found.shares[id]))
         if has_dosing(desk, id):
-            url = links.dosing_of(id)
-            yield (
-                told(url, dosing_page(desk.at(url), system, desk.found.dosing[id])),
-                system.source,
-            )
-        if system.places and id in desk.found.rooms:
-            url = links.plan_of(id)
-            yield told(url, plan_page(desk.at(url), system, desk.found.rooms[id])), system.source
+            pages.append(dosing_page(desk.at(links.dosing_of(id)), system, found.dosing[id]))
+        if system.places and id in found.rooms:
+            pages.append(plan_page(desk.at(links.plan_of(id)), system, found.rooms[id]))
+        yield from ((page, system.source) for page in pages)
+        for change in found.changes.get(id, ()):
+            if coral := desk.view.corals.get(change.coral):
+                yield change_page(desk.at(change_address(change)), system, change), coral.source
 
 
 def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
     for id, coral in desk.view.corals.items():
-        url = links.page_of("coral", id)
-        story = desk.at(url).prose(coral.story, coral.story_source)
+        here = desk.at(links.page_of("coral", id))
+        story = here.prose(coral.story, coral.story_source)
         problems += story.problems
-        page = coral_page(desk.at(url), coral, story.html)
-        line = desk.to_line(coral.line).text
-        text = " ".join((id, coral.line, line, plain_text(page.lead), story.html.striptags()))
-        yield told(url, page, text), coral.source
+        yield coral_page(here, coral, story.html), coral.source
+
+
+def _trades(desk: Desk) -> Iterator[Made]:
+    """Every trade, and the records of origin."""
+    view, papers = desk.view, desk.papers
+    for id, trade in view.trades.items():
+        yield trade_page(desk.at(links.page_of("trade", id)), trade), trade.source
+    for id, paper in papers.corals.items():
+        yield coral_paper(desk.at(links.paper_of(id)), view.corals[id], paper), view.corals[id].source
+    for id, paper in papers.trades.items():
+        yield trade_paper(desk.at(links.trade_paper_of(id)), view.trades[id], paper), view.trades[id].source
 
 
 def _plans(desk: Desk) -> Iterator[Made]:
-    here = [found for found in desk.found.plans if found.plan.id in desk.view.plans]
-    if here:
-        yield told(links.PLANNED, planned_page(desk.at(links.PLANNED))), here[0].plan.source
-    for found in here:
-        url = links.page_of("plan", found.plan.id)
-        page = sheet_page(desk.at(url), found)
-        said = " ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers)
-        yield told(url, page, said), found.plan.source
+    for found in desk.found.plans:
+        if found.plan.id in desk.view.plans:
+            yield sheet_page(desk.at(links.page_of("plan", found.plan.id)), found), found.plan.source
 
 
 def _periods(desk: Desk) -> Iterator[Made]:
     here, all_of_it = desk.view.settings.source, written(desk)
-    yield told(links.JOURNAL, journal_page(desk.at(links.JOURNAL), all_of_it)), here
-    for url, year in year_pages(desk, all_of_it):
-        yield told(url, year), here
-    for url, month in month_pages(desk, all_of_it):
-        yield told(url, month), here
+    yield journal_page(desk.at(links.JOURNAL), all_of_it), here
+    for page in (*year_pages(desk, all_of_it), *month_pages(desk, all_of_it)):
+        yield page, here
 
 
 def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
     in_time = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id))
     for earlier, entry, later in zip([None, *in_time], in_time, [*in_time[1:], None], strict=False):
-        url = links.page_of("entry", entry.id)
-        body = desk.at(url).prose(entry.body, entry.body_source)
+        here = desk.at(links.page_of("entry", entry.id))
+        body = here.prose(entry.body, entry.body_source)
         problems += body.problems
-        model = entry_page(desk.at(url), entry, body.html, earlier, later)
-        yield told(url, model, body.html.striptags()), entry.source
+        yield entry_page(here, entry, body.html, earlier, later), entry.source
 
 
-def _one_page_an_address(made: Sequence[Made]) -> tuple[tuple[PageOut, ...], list[Problem]]:
+def _paper_files(desk: Desk) -> dict[str, bytes]:
+    """The records of origin themselves, by address: those of one partner's trades."""
+    return {
+        links.trade_paper_of(id, "json"): paper.document
+        for id, paper in desk.papers.trades.items()
+        if paper.document is not None
+    }
+
+
+def one_page_an_address(made: Sequence[Made]) -> tuple[tuple[Page, ...], list[Problem]]:
     """The pages by address, and a problem for every second page with the same address."""
-    claimed: dict[str, tuple[PageOut, Source]] = {}
+    claimed: dict[str, tuple[Page, Source]] = {}
     clashes = []
     for page, source in made:
         if page.url not in claimed:

@@ -29,7 +29,7 @@ def table(page: Page) -> Table:
 
 def sheet() -> Table:
     pages = sample.built(sample.seen("own")).pages
-    return next(table(page.model) for page in pages if page.url == SHEET)
+    return next(table(page) for page in pages if page.url == SHEET)
 
 
 def days(sheet: Table) -> list[str]:

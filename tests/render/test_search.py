@@ -68,7 +68,7 @@ def found(audience: str) -> set[tuple[str, str]]:
 
 def test_every_page_can_be_found_and_so_can_lines_and_partners() -> None:
     site = sample.built(sample.seen("own"))
-    titles = {page.model.frame.title for page in site.pages if page.url not in ("404.html", "search.html")}
+    titles = {page.frame.title for page in site.pages if page.url not in ("404.html", "search.html")}
     assert titles <= {title for _, title in found("own")}
     assert {("line", "CANARY-back-coral"), ("partner", "CANARY-name")} <= found("own")
 

@@ -3,7 +3,9 @@
 import posixpath
 from dataclasses import replace
 
+from generator.records.source import Source
 from generator.render.links import relative
+from generator.render.site_map import one_page_an_address
 from tests.render import sample
 from tests.render.pages import drawn, elements, links
 
@@ -14,13 +16,19 @@ def test_every_page_has_an_address_of_its_own() -> None:
     assert {"index.html", "systems/lagoon.html", "corals/tide-lantern-1.html", "404.html"} <= set(urls)
 
 
-def test_two_claims_on_one_address_are_a_problem_that_names_both_files() -> None:
+def test_a_coral_named_like_a_page_of_the_site_has_another_address() -> None:
     clash = sample.coral("lines")
     site = sample.built(sample.seen(corals={"lines": clash}, entries={}, trades={}))
-    problem = next(problem for problem in site.problems if problem.kind == "address-taken")
-    assert str(problem.source) == "corals/lines.yaml:1"
-    assert str(problem.also_at) == "journal.yaml:1"
-    assert "corals/lines.html" in problem.wrong
+    assert {"corals/lines.html", "corals/lines-.html"} <= {page.url for page in site.pages}
+
+
+def test_two_claims_on_one_address_are_a_problem_that_names_both_files() -> None:
+    page = sample.built(sample.seen()).pages[0]
+    first, second = Source("journal.yaml", 1), Source("corals/lines.yaml", 1)
+    pages, (problem,) = one_page_an_address([(page, first), (page, second)])
+    assert pages == (page,)
+    assert (problem.kind, problem.source, problem.also_at) == ("address-taken", second, first)
+    assert page.url in problem.wrong
 
 
 def test_every_link_and_anchor_leads_somewhere() -> None:

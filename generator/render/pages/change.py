@@ -26,7 +26,7 @@ from generator.render.pages.change_foreseen import (
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
-from generator.render.pages.predicted import system_frame
+from generator.render.pages.predicted import page_of_system
 from generator.render.pages.uptake import outlook
 from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.ranges import Look, Ranges, Row, ranges
@@ -75,23 +75,24 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> Page:
     words, title = desk.words, change_title(desk, change)
     told = evidence(desk.view.log_of(system.id), desk.display, words)
     seen = change.observed if isinstance(change.observed, Observed) else None
-    return Page(
+    return page_of_system(
+        desk,
+        system.id,
         "change",
-        system_frame(desk, system.id, title, words("changes.description", title=title)),
-        (
-            _effect(desk, change, told),
-            _foreseen(desk, change, told),
-            _readings(desk, change),
-            section(
-                words("changes.unchanged"),
-                Paragraph(_unchanged(desk, change)),
-                id="unchanged",
-                method=to_method(desk, "forecast"),
-            ),
-            _doses(desk, system, change),
-            row(*_onward(desk, system)),
-            Paragraph(words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"), "note"),
+        title,
+        words("changes.description", title=title),
+        _effect(desk, change, told),
+        _foreseen(desk, change, told),
+        _readings(desk, change),
+        section(
+            words("changes.unchanged"),
+            Paragraph(_unchanged(desk, change)),
+            id="unchanged",
+            method=to_method(desk, "forecast"),
         ),
+        _doses(desk, system, change),
+        row(*_onward(desk, system)),
+        Paragraph(words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"), "note"),
         over=joined(say_day(desk.display, words, change.day), desk.to_coral(change.coral), by=" · "),
         lead=_verdict(desk, change, seen),
     )

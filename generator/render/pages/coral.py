@@ -53,6 +53,7 @@ def coral_page(desk: Desk, coral: Coral, story: Markup) -> Page:
         description=words("coral.description", name=coral.name, species=coral.species),
         crumbs=(section_crumb(desk, "corals"),),
         over=Span(coral.species, "i"),
+        text=" ".join((coral.id, coral.line, desk.to_line(coral.line).text, state, story.striptags())),
         lead=state if coral.lives_on(desk.today) else f"{state} · {words('coral.not_living')}",
     )
 

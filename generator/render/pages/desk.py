@@ -241,7 +241,7 @@ def page(
     """A page of this `kind` in a `part` of the site. Its title and description are those of its kind unless given."""
     title = title or desk.words(f"{kind}.title")
     description = description or desk.words(f"{kind}.description")
-    return Page(kind, frame(desk, title, description, part, *crumbs), blocks, **head)
+    return Page(desk.url, kind, frame(desk, title, description, part, *crumbs), blocks, **head)
 
 
 def onward(desk: Desk, address: str, key: str) -> Paragraph:

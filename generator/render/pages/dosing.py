@@ -36,7 +36,7 @@ from generator.render.pages.doses import (
     unmet_words,
 )
 from generator.render.pages.next_tests import listed
-from generator.render.pages.predicted import system_frame
+from generator.render.pages.predicted import page_of_system
 from generator.render.pages.supply import (
     reactor,
     say_out_of_reach,
@@ -58,25 +58,26 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> Page:
     told = evidence(desk.view.log_of(system.id), desk.display, words)
     title = words("dosing.title", system=system.name)
     numbers = desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name"))
-    return Page(
+    return page_of_system(
+        desk,
+        system.id,
         "dosing",
-        system_frame(desk, system.id, title, words("dosing.description", system=system.name)),
-        (
-            *(
-                (group("refusal", cannot(words, plan)),)
-                if isinstance(plan, CannotTell)
-                else _plan(desk, system, plan, found, told)
-            ),
-            group("", figures(volume_figure(desk, found, told)), id="volume"),
-            group(
-                "side-by-side",
-                _stocks(desk, found),
-                _recipes(desk, system, found),
-                *(_new_water(desk, change) for change in found.new_water),
-                section(words("dosing.cautions"), items(*caution_words(desk, found.cautions), look="cautions")),
-            ),
-            Paragraph(numbers, "onward"),
+        title,
+        words("dosing.description", system=system.name),
+        *(
+            (group("refusal", cannot(words, plan)),)
+            if isinstance(plan, CannotTell)
+            else _plan(desk, system, plan, found, told)
         ),
+        group("", figures(volume_figure(desk, found, told)), id="volume"),
+        group(
+            "side-by-side",
+            _stocks(desk, found),
+            _recipes(desk, system, found),
+            *(_new_water(desk, change) for change in found.new_water),
+            section(words("dosing.cautions"), items(*caution_words(desk, found.cautions), look="cautions")),
+        ),
+        Paragraph(numbers, "onward"),
         over=joined(say_day(desk.display, words, desk.today), desk.to_system(system.id), by=" · "),
         look="cabinet",
     )

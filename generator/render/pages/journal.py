@@ -113,16 +113,13 @@ def journal_page(desk: Desk, all_of_it: Written) -> Page:
     )
 
 
-def year_pages(desk: Desk, all_of_it: Written) -> Iterator[tuple[str, Page]]:
-    """Every year's address and page: what was written, month by month."""
+def year_pages(desk: Desk, all_of_it: Written) -> Iterator[Page]:
+    """Every year's page: what was written, month by month."""
     years = {year: list(months) for year, months in groupby(all_of_it.months, key=lambda month: month.year)}
     for earlier, year, later in _with_neighbours(list(years)):
         here = desk.at(links.year_page(year))
         months = (_month_of_year(here, month, all_of_it) for month in years[year])
-        yield (
-            here.url,
-            _period(here, "year", str(year), (), *months, _beside(here, _to_year, earlier, later)),
-        )
+        yield _period(here, "year", str(year), (), *months, _beside(here, _to_year, earlier, later))
 
 
 def _month_of_year(desk: Desk, month: date, all_of_it: Written) -> Block:
@@ -131,22 +128,19 @@ def _month_of_year(desk: Desk, month: date, all_of_it: Written) -> Block:
     return section(there, entry_list(desk, all_of_it.entries.get(month, ()))) or Paragraph(there)
 
 
-def month_pages(desk: Desk, all_of_it: Written) -> Iterator[tuple[str, Page]]:
-    """Every month's address and page: its entries and log notes."""
+def month_pages(desk: Desk, all_of_it: Written) -> Iterator[Page]:
+    """Every month's page: its entries and log notes."""
     for earlier, month, later in _with_neighbours(all_of_it.months):
         here = desk.at(links.month_page(month))
         notes = (_note(here, note) for note in all_of_it.notes.get(month, ()))
-        yield (
-            here.url,
-            _period(
-                here,
-                "month",
-                _name(here, month),
-                (_to_year(here, month.year),),
-                entry_list(here, all_of_it.entries.get(month, ())),
-                section(here.words("journal.from_the_logs"), items(*notes, look="history", ordered=True)),
-                _beside(here, _to_month, earlier, later),
-            ),
+        yield _period(
+            here,
+            "month",
+            _name(here, month),
+            (_to_year(here, month.year),),
+            entry_list(here, all_of_it.entries.get(month, ())),
+            section(here.words("journal.from_the_logs"), items(*notes, look="history", ordered=True)),
+            _beside(here, _to_month, earlier, later),
         )
 
 
@@ -170,6 +164,7 @@ def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, la
         crumbs=(section_crumb(desk, "journal"), _to_year(desk, entry.at.year), month),
         over=say_day(desk.display, words, entry.at),
         lead=entry.summary or "",
+        text=body.striptags(),
     )
 
 

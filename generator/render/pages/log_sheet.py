@@ -13,7 +13,7 @@ from generator.render.numbers import NBSP, Moment, say_reading
 from generator.render.page import Page
 from generator.render.pages.desk import Desk
 from generator.render.pages.next_tests import by_day
-from generator.render.pages.predicted import system_frame
+from generator.render.pages.predicted import page_of_system
 from generator.render.pages.readings import band_end
 from generator.units.kinds import WATER_KINDS
 
@@ -35,13 +35,14 @@ def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> Page:
     )
     heads: tuple[Inline, ...] = (words("log_sheet.day"), *columns, words("log_sheet.room"))
     looks = tuple("week-ends" if day.weekday() == 6 else "" for day in days)
-    return Page(
+    return page_of_system(
+        desk,
+        system.id,
         "log_sheet",
-        system_frame(desk, system.id, title, words("log_sheet.description", system=system.name, month=month)),
-        (
-            Table(month, heads, tuple(_rows(desk, found, days, bands)), looks=looks),
-            Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note"),
-        ),
+        title,
+        words("log_sheet.description", system=system.name, month=month),
+        Table(month, heads, tuple(_rows(desk, found, days, bands)), looks=looks),
+        Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note"),
         over=desk.to_system(system.id),
         heading=joined(Link(title), small(month)),
         look="log-sheet",

@@ -2,8 +2,7 @@
 
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
 from datetime import date
 from itertools import accumulate
 from math import ceil
@@ -11,12 +10,11 @@ from math import ceil
 from generator.records.coral import Coral
 from generator.records.trade import Trade
 from generator.render import links
-from generator.render.blocks import Paragraph, items, row, section
+from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
 from generator.render.drawings import qr_code
-from generator.render.drawings.qr_code import QrCode
-from generator.render.inline import Link, code, joined
-from generator.render.numbers import NBSP, Moment, say_day
-from generator.render.page import Frame, Page
+from generator.render.inline import Inline, Link, Span, code, joined, small
+from generator.render.numbers import NBSP, say_day
+from generator.render.page import Page
 from generator.render.pages.desk import Desk, frame, page, section_crumb
 from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
 
@@ -26,60 +24,6 @@ _ROWS, _ROWS_OF_HEADINGS, _MOST_PIECES = 10, 2, 2
 # Lines of statements, and how many letters fill one.
 _LINES_OF_PROOF, _LINES_OF_CLAIMS, _LINE = 6, 9, 100
 _PAPERS = ("region", "year", "source_code", "appendix", "permit")
-
-
-@dataclass(frozen=True, slots=True)
-class HandRow:
-    """A coral while one keeper had it."""
-
-    coral: Link
-    keeper: str
-    how: str
-    at: Moment
-
-
-@dataclass(frozen=True, slots=True)
-class Chain:
-    """The keepers a coral came through, the nearest first, and how many frags have the same chain, if several."""
-
-    name: str
-    pieces: str
-    hands: tuple[HandRow, ...]
-    more: str
-
-
-@dataclass(frozen=True, slots=True)
-class Findings:
-    """What a record proves, what it only claims, and which checks fail, in words."""
-
-    digest: tuple[str, ...]
-    proven: tuple[str, ...]
-    more_proven: str
-    claimed: tuple[str, ...]
-    more_claimed: str
-    faults: tuple[str, ...]
-    refused: str
-
-
-@dataclass(frozen=True, slots=True)
-class PaperPage:
-    """A record of origin on one sheet."""
-
-    frame: Frame
-    title: str
-    lead: str
-    species: str
-    subject: Link
-    qr: QrCode | None
-    where: str
-    command: str
-    found: Findings
-    chains: tuple[Chain, ...]
-    more: str
-    file: Link | None
-    came_file: str
-    came: Findings | None
-    cautions: tuple[str, ...]
 
 
 def origin_page(desk: Desk) -> Page:
@@ -114,78 +58,104 @@ def origin_page(desk: Desk) -> Page:
     )
 
 
-def coral_paper(desk: Desk, coral: Coral, paper: Paper) -> PaperPage:
+def coral_paper(desk: Desk, coral: Coral, paper: Paper) -> Page:
     """The record of origin of one coral, as it would be handed over."""
     subject = desk.link(links.page_of("coral", coral.id), desk.words("origin.to_coral"))
-    made = _paper(desk, paper, desk.words("origin.of", coral=coral.name), subject, coral.name)
-    return replace(made, species=coral.species)
+    title = desk.words("origin.of", coral=coral.name)
+    return _paper(desk, paper, title, subject, coral.name, Paragraph(Span(coral.species, "i")))
 
 
-def trade_paper(desk: Desk, trade: Trade, paper: Paper) -> PaperPage:
+def trade_paper(desk: Desk, trade: Trade, paper: Paper) -> Page:
     """The record of origin of all that was given in a trade."""
     subject = desk.link(links.page_of("trade", trade.id), desk.words("origin.to_trade"))
-    made = _paper(desk, paper, _trade_title(desk, trade), subject, trade.id)
-    file = desk.link(links.trade_paper_of(trade.id, "json"), f"{trade.id}.json") if paper.document else None
-    return replace(made, file=file)
+    file = desk.link(links.trade_paper_of(trade.id, "json"), f"{trade.id}.json") if paper.document else ""
+    return _paper(desk, paper, _trade_title(desk, trade), joined(file, subject, by=" · "), trade.id)
 
 
 def _trade_title(desk: Desk, trade: Trade) -> str:
     return desk.words("origin.of_trade", day=say_day(desk.display, desk.words, trade.at).text)
 
 
-def _paper(desk: Desk, paper: Paper, title: str, subject: Link, name: str) -> PaperPage:
+def _paper(desk: Desk, paper: Paper, title: str, onward: Inline, name: str, *below: Block) -> Page:
+    """A record of origin on one sheet; what stands `below` its title goes before what it is."""
     words = desk.words
     day = say_day(desk.display, words, paper.at).text
-    crumbs = section_crumb(desk, "corals"), desk.link(links.ORIGIN, words("origin.title"))
     digest = paper.verified.digest.removeprefix("sha256:")
-    chains, left_out = _chains(desk, paper)
     base = desk.view.settings.base_url
     where = f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
-    return PaperPage(
-        frame=frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
-        title=title,
-        lead=words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day),
-        species="",
-        subject=subject,
-        # The page that says how to verify, with the digest; without a public address, only the digest.
-        qr=qr_code.draw(f"{where}#sha256:{digest}" if where else f"sha256:{digest}") if digest else None,
-        where=where,
-        command=words(
-            "origin.command", file=f"{paper.id}.{'json' if paper.document else 'origin.json'}", digest=digest
+    file = f"{paper.id}.{'json' if paper.document else 'origin.json'}"
+    command = joined(words("origin.check"), code(words("origin.command", file=file, digest=digest)))
+    see = joined(words("origin.or_see"), Span(where, look="address")) if where else ""
+    head = (
+        *below,
+        Paragraph(words("origin.signed_lead" if paper.signed else "origin.lead", keeper=paper.giver, day=day), "lead"),
+        *((_digest(digest), Paragraph(joined(command, see), "note")) if digest else ()),
+    )
+    # The page that says how to verify, with the digest; without a public address, only the digest.
+    qr = qr_code.draw(f"{where}#sha256:{digest}" if where else f"sha256:{digest}") if digest else None
+    came = joined(words("origin.came_lead"), code(paper.file))
+    crumbs = section_crumb(desk, "corals"), desk.link(links.ORIGIN, words("origin.title"))
+    return Page(
+        desk.url,
+        "paper",
+        frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
+        (
+            group(
+                "paper",
+                Drawn("paper_head", (title, head, qr)),
+                *_chains(desk, paper),
+                section("", *_findings(desk, paper.verified), look="said"),
+                Paragraph(words("verdicts.note"), "note"),
+                *(Paragraph(words(f"cautions.{id}"), "caution") for id in ("cites", "no-release")),
+            ),
+            section(
+                words("origin.came_with"),
+                Paragraph(came, "lead"),
+                _digest(paper.came_with.digest.removeprefix("sha256:")),
+                *_findings(desk, paper.came_with),
+                look="came",
+            )
+            if paper.came_with
+            else None,
+            Paragraph(onward, "onward"),
         ),
-        found=_findings(desk, paper.verified),
-        chains=chains,
-        more=words("origin.more_pieces", n=left_out) if left_out else "",
-        file=None,
-        came_file=paper.file,
-        came=_findings(desk, paper.came_with) if paper.came_with else None,
-        cautions=tuple(words(f"cautions.{id}") for id in ("cites", "no-release")),
+        titled=False,
     )
 
 
-def _chains(desk: Desk, paper: Paper) -> tuple[tuple[Chain, ...], int]:
+def _digest(digest: str) -> Paragraph:
+    parts = (code(digest[at : at + 8]) for at in range(0, len(digest), 8))
+    return Paragraph(joined("SHA-256", *parts) if digest else "", "digest")
+
+
+def _chains(desk: Desk, paper: Paper) -> Iterator[Block]:
     """The chains that fit on the sheet, equal frags as one; and how many frags are left out."""
     same = Counter(paper.chains)
     told = same.most_common(_MOST_PIECES)
-    chains = tuple(_chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS) for hands, n in told)
-    return chains, same.total() - sum(n for _, n in told)
+    for hands, n in told:
+        yield _chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS)
+    left_out = same.total() - sum(n for _, n in told)
+    yield Paragraph(desk.words("origin.more_pieces", n=left_out) if left_out else "", "note")
 
 
-def _chain(desk: Desk, hands: tuple[Hand, ...], pieces: int, most: int) -> Chain:
+def _chain(desk: Desk, hands: tuple[Hand, ...], pieces: int, most: int) -> Section:
+    """The keepers a coral came through, the nearest first, and how many frags have the same chain, if several."""
+    words = desk.words
     shown = hands if len(hands) <= most else (*hands[: most - 1], hands[-1])
-    rows = tuple(_hand(desk, hand) for hand in shown)
     left_out = len(hands) - len(shown)
-    return Chain(
-        rows[0].coral.text,
-        desk.words("coral.pieces", n=pieces) if pieces > 1 else "",
-        rows,
-        desk.words("origin.more_hands", n=left_out) if left_out else "",
+    title = words("origin.chain", coral=shown[0].coral or words("origin.hidden"))
+    heads = words.each("trades.coral", "origin.keeper", "origin.came", "coral.at")
+    return section(
+        joined(title, small(words("coral.pieces", n=pieces)) if pieces > 1 else ""),
+        Table(title, heads, tuple(_hand(desk, hand) for hand in shown), "tall"),
+        Paragraph(words("origin.more_hands", n=left_out) if left_out else "", "note"),
     )
 
 
-def _hand(desk: Desk, hand: Hand) -> HandRow:
+def _hand(desk: Desk, hand: Hand) -> tuple[Inline, ...]:
+    """A coral while one keeper had it."""
     ours = hand.ours if hand.ours in desk.view.corals else None
-    return HandRow(
+    return (
         Link(hand.coral or desk.words("origin.hidden"), desk.way(links.page_of("coral", ours)) if ours else ""),
         hand.keeper or desk.words("origin.unnamed"),
         desk.words(f"origin.how.{hand.how}"),
@@ -193,22 +163,19 @@ def _hand(desk: Desk, hand: Hand) -> HandRow:
     )
 
 
-def _findings(desk: Desk, found: Verified) -> Findings:
+def _findings(desk: Desk, found: Verified) -> Iterator[Block]:
+    """What a record proves, what it only claims, and which checks fail, in words."""
     words = desk.words
-    digest = found.digest.removeprefix("sha256:")
     proven, claimed = _said(desk, found.proven), _said(desk, found.claimed)
     proofs, claims = _fitting(proven, _LINES_OF_PROOF), _fitting(claimed, _LINES_OF_CLAIMS)
-    proofs_left, claims_left = len(proven) - len(proofs), len(claimed) - len(claims)
+    more_proven, more_claims = len(proven) - len(proofs), len(claimed) - len(claims)
     refused = words("origin.refused") if found.refused == "withheld" else found.refused
-    return Findings(
-        tuple(digest[at : at + 8] for at in range(0, len(digest), 8)),
-        proofs,
-        words("origin.more_proven", n=proofs_left) if proofs_left else "",
-        claims,
-        words("origin.more_claims", n=claims_left) if claims_left else "",
-        _said(desk, found.faults),
-        refused,
-    )
+    yield Paragraph(refused, "off")
+    yield section(words("verdicts.faults"), items(*_said(desk, found.faults), look="faults"))
+    left = words("origin.more_proven", n=more_proven) if more_proven else ""
+    yield section(words("verdicts.proven"), items(*proofs, left, look="proven"))
+    left = words("origin.more_claims", n=more_claims) if more_claims else ""
+    yield section(words("verdicts.claimed"), items(*claims, left, look="claimed"))
 
 
 def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:

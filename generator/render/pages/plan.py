@@ -18,7 +18,7 @@ from generator.render.page import Page
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import behind
 from generator.render.pages.desk import Desk, onward
-from generator.render.pages.predicted import system_frame
+from generator.render.pages.predicted import page_of_system
 from generator.render.pages.why import cannot
 from generator.units.quantity import coverage_factor
 
@@ -36,32 +36,31 @@ def plan_page(desk: Desk, system: System, room: RoomFindings) -> Page:
     unknown = [(id, why) for id, why in room.cannot_tell if _here(desk, id, system.id)]
     gaps = desk.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
     safe = Paragraph(joined(words("plan.safe_note"), gaps), "note")
-    return Page(
+    return page_of_system(
+        desk,
+        system.id,
         "plan",
-        system_frame(
-            desk, system.id, words("plan.title", system=system.name), words("plan.description", system=system.name)
+        words("plan.title", system=system.name),
+        words("plan.description", system=system.name),
+        *_vessels(desk, system, standing),
+        _closing(
+            desk,
+            "plan.neighbours",
+            ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"),
+            tuple(neighbours(desk, room, seen)),
+            safe,
         ),
-        (
-            *_vessels(desk, system, standing),
-            _closing(
-                desk,
-                "plan.neighbours",
-                ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"),
-                tuple(neighbours(desk, room, seen)),
-                safe,
-            ),
-            _closing(
-                desk,
-                "plan.edges",
-                ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"),
-                tuple(edges(desk, room, seen)),
-            ),
-            section(
-                words("plan.unknown"),
-                items(*(joined(desk.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
-            ),
-            onward(desk, "data/places.csv", "data.tables.places.name"),
+        _closing(
+            desk,
+            "plan.edges",
+            ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"),
+            tuple(edges(desk, room, seen)),
         ),
+        section(
+            words("plan.unknown"),
+            items(*(joined(desk.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
+        ),
+        onward(desk, "data/places.csv", "data.tables.places.name"),
         lead=joined(words("plan.lead"), desk.to_system(system.id)),
     )
 

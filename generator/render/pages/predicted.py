@@ -1,9 +1,11 @@
 """The frame of every page of a system: it says which of its numbers are only predicted, with no test since."""
 
 from dataclasses import replace
+from typing import Unpack
 
+from generator.render.blocks import Block
 from generator.render.numbers import say_moment, say_per_day
-from generator.render.page import Frame
+from generator.render.page import Head, Page
 from generator.render.pages.desk import Desk, frame, section_crumb
 
 
@@ -22,7 +24,10 @@ def predicted(desk: Desk, system: str) -> tuple[str, ...]:
     return tuple(told)
 
 
-def system_frame(desk: Desk, system: str, title: str, description: str) -> Frame:
-    """The frame of a page below a system's own."""
+def page_of_system(
+    desk: Desk, system: str, kind: str, title: str, description: str, *blocks: Block, **head: Unpack[Head]
+) -> Page:
+    """A page below a system's own."""
     crumbs = section_crumb(desk, "systems"), desk.to_system(system)
-    return replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))
+    framed = replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))
+    return Page(desk.url, kind, framed, blocks, **head)

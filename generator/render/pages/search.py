@@ -5,9 +5,8 @@ from textwrap import shorten
 
 from generator.render import links
 from generator.render.blocks import Drawn, row, section
-from generator.render.environment import PageOut
 from generator.render.numbers import say_day
-from generator.render.page import Frame, Page
+from generator.render.page import Page
 from generator.render.pages.desk import Desk, page
 from generator.render.pages.journal import log_notes
 from generator.render.search import Document
@@ -41,7 +40,7 @@ def search_page(desk: Desk, index: str) -> Page:
     )
 
 
-def documents(desk: Desk, pages: Iterable[PageOut]) -> list[Document]:
+def documents(desk: Desk, pages: Iterable[Page]) -> list[Document]:
     """Everything that can be found: each page by its frame and text, then lines, partners and log notes."""
     view = desk.view
     records: dict[str, Iterable[str]] = {
@@ -56,8 +55,8 @@ def documents(desk: Desk, pages: Iterable[PageOut]) -> list[Document]:
     return found + [more for more in _without_page(desk) if (more.kind, more.title) not in taken]
 
 
-def _of_page(page: PageOut, kind: str) -> Document:
-    frame: Frame = page.model.frame
+def _of_page(page: Page, kind: str) -> Document:
+    frame = page.frame
     note = frame.description if frame.description != frame.title else ""
     return Document(page.url, kind, frame.title, note, page.text)
 

@@ -14,7 +14,7 @@ from generator.render.page import Page
 from generator.render.pages.behind_shares import behind_shares, behind_what_ifs, whole_label
 from generator.render.pages.change_foreseen import say_share
 from generator.render.pages.desk import Desk
-from generator.render.pages.predicted import system_frame
+from generator.render.pages.predicted import page_of_system
 from generator.render.pages.why import amount_figure, cannot, evidence
 from generator.render.ranges import Row, ranges
 from generator.render.what_if_words import times_words
@@ -32,18 +32,14 @@ def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Page:
     whole = figures(amount_figure(desk, whole_label(desk, system.id), measured, told), look="small spaced")
     known = isinstance(found, Shares)
     shared = _shares(desk, found) if isinstance(found, Shares) else (cannot(words, found),)
-    return Page(
+    return page_of_system(
+        desk,
+        system.id,
         "shares",
-        system_frame(
-            desk,
-            system.id,
-            words("shares.title", system=system.name),
-            words("shares.description", system=system.name),
-        ),
-        (
-            section(words("shares.heading"), *([whole, *shared] if known else [*shared, whole]), id="shares"),
-            _what_ifs(desk, found) if isinstance(found, Shares) else None,
-        ),
+        words("shares.title", system=system.name),
+        words("shares.description", system=system.name),
+        section(words("shares.heading"), *([whole, *shared] if known else [*shared, whole]), id="shares"),
+        _what_ifs(desk, found) if isinstance(found, Shares) else None,
         lead=words("shares.lead"),
     )
 

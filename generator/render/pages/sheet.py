@@ -56,6 +56,7 @@ def sheet_page(desk: Desk, found: PlanFindings) -> Page:
         crumbs=(section_crumb(desk, "corals"), desk.link(links.PLANNED, words("planned.title"))),
         lead=joined(bold(words(f"planned.stage.{plan.stage}")), words(f"sheet.next.{plan.stage}", plan=plan.id)),
         look="day-sheet",
+        text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
     )
 
 

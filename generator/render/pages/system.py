@@ -86,6 +86,7 @@ def system_page(desk: Desk, system: System, findings: WaterFindings) -> Page:
     )
     started = words("system.started", day=say_day(desk.display, words, system.started).text) if system.started else ""
     return Page(
+        desk.url,
         "system",
         replace(
             frame(
