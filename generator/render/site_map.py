@@ -134,8 +134,8 @@ def _fixed(desk: Desk) -> Iterator[Made]:
         pages[links.ORIGIN] = origin_page
     if any(found.plan.id in view.plans for found in desk.found.plans):
         pages[links.PLANNED] = planned_page
-    for address, page in pages.items():
-        yield page(desk.at(address)), here
+    for address, told in pages.items():
+        yield told(desk.at(address)), here
 
 
 def _systems(desk: Desk) -> Iterator[Made]:
