@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import understood
 from generator.commands.measuring import say_length
-from generator.commands.options import add_as_of, add_content, known_genus, measures, named
+from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
@@ -27,6 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--species", default="", metavar="NAME", help="its species, which sets the gap it needs to its neighbours"
     )
+    parser.add_argument("--form", choices=FORMS, help="its growth form, which sets the room to grow (default: fastest)")
     parser.add_argument("--system", metavar="SYSTEM", help="search only this system (default: all)")
     parser.add_argument("--most", type=int, default=5, metavar="N", help="list at most N places (default: 5)")
     add_content(parser)
@@ -57,7 +58,7 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     wish = Wish(
         max(sides[:2]), min(sides[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
     )
-    return wish_for(known_genus(args.species), wish, journal.settings.safe_distances)
+    return wish_for(known_genus(args.species), args.form, wish, journal.settings.safe_distances)
 
 
 def _system(args: argparse.Namespace, journal: "Journal") -> str | None:
@@ -72,10 +73,12 @@ def _found(journal: "Journal", wish: "Wish", only: str | None, today: date) -> "
     growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
     own = journal.settings.safe_distances
-    return where_could_it_go(wish, journal.systems.values(), standing, own, only=only)
+    return where_could_it_go(wish, journal.systems.values(), standing, own, today, only=only)
 
 
 def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> None:
+    from generator.reckon.growth.spots import ROOM_FOR
+
     length = partial(say_length, journal.settings.units)
     if not found:
         print("No place is large enough, even if you move up to four corals.")
@@ -94,7 +97,8 @@ def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> N
         if each.unplaced:
             names = ", ".join(_name(journal, id) for id in each.unplaced)
             print(f"   Position not recorded, may be in the way: {names}.")
-    print(f"Calculated with a gap of {length(wish.safe)} to its neighbours.")
+    room = f"room for what it grows in {ROOM_FOR.days} days, {length(wish.grown - wish.radius, digits=1)} on every side"
+    print(f"Calculated with a gap of {length(wish.safe)} to its neighbours, and {room}.")
 
 
 def _spot(journal: "Journal", spot: "Spot") -> str:

@@ -234,6 +234,14 @@ def published_extension(genus: str, form: Form) -> Published:
     return _nearest(EXTENSIONS, (genus, form), (genus, None), ("", form))
 
 
+def usual_extension(genus: str, form: Form | None) -> float:
+    """The typical published extension, cm/year; without a form the fastest of its genus, or of all corals."""
+    if form is not None:
+        return published_extension(genus, form).typical
+    of_genus = [row.typical for row in EXTENSIONS if row.genus == genus]
+    return max(of_genus or [row.typical for row in EXTENSIONS])
+
+
 def published_density(genus: str, form: Form) -> Published:
     """The published bulk density (g/cm³) nearest to a genus and form: both, else the genus, else any coral's."""
     return _nearest(DENSITIES, (genus, form), (genus, None), ("", None))

@@ -123,8 +123,8 @@ def test_the_shares_add_up_to_it(both):
 
 
 def rates(text: str) -> list[str]:
-    """Every rate of a text. Sums go on with the pumps, from hour to hour."""
-    return re.findall(r"[−±]?\d[\d.]* (?:dKH|mg/L|g|mL|%|L) a (?:day|month)", text)
+    """Every rate of a text. Sums go on with the pumps, and uncertainties (±) with the time since the last reading."""
+    return re.findall(r"(?<![±\d.])\d[\d.]* (?:dKH|mg/L|g|mL|%|L) a (?:day|month)", text)
 
 
 def test_the_water_that_nothing_came_to_keeps_every_number(both, change):

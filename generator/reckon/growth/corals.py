@@ -96,8 +96,8 @@ def could_go(
             if id not in movers:
                 continue
             others = {of: tuple(one for one in every if one.coral.id != id) for of, every in standing.items()}
-            wish = wish_of(each, systems[room.system], own)
-            places = where_could_it_go(wish, systems.values(), others, own)
+            wish = wish_of(each, room.system, systems, own, today)
+            places = where_could_it_go(wish, systems.values(), others, own, today)
             suggested[id] = tuple(
                 s for s in places if not s.too_tall and (s.spot.system, s.spot.place) != (room.system, each.place)
             )

@@ -2,13 +2,30 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
-from generator.nature.constants import LIGHT_MAY_DIFFER_BY
+from generator.nature.constants import LIGHT_MAY_DIFFER_BY, LIGHT_RISE_PER_WEEK
+from generator.nature.rates import usual_extension
+from generator.reckon.finding import Finding
 from generator.reckon.growth.forecast import accepted_genus
+from generator.reckon.growth.light import used_to
+from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.room import Standing, distance_of, safe_distance
-from generator.reckon.growth.spots import Spot, Wish, clashes, crowds, keep_off, light_of, light_off, spots, too_tall
+from generator.reckon.growth.spots import (
+    Spot,
+    Wish,
+    clashes,
+    crowds,
+    keep_off,
+    light_of,
+    light_off,
+    spots,
+    too_bright,
+    too_tall,
+)
+from generator.records.coral import Form
 from generator.records.source import Source
 from generator.records.system import Flow, Place, System
 from generator.units.quantity import Quantity
@@ -47,26 +64,37 @@ class Suggestion:
     inputs: tuple[Source, ...]
 
 
-def wish_of(standing: Standing, system: System, own: Mapping[str, Quantity]) -> Wish:
+def wish_of(
+    standing: Standing, home: str, systems: Mapping[str, System], own: Mapping[str, Quantity], today: date
+) -> Wish:
     """What to look for when a coral moves: about the light that it has now, and the same flow."""
-    place = system.places[standing.place]
+    place = systems[home].places[standing.place]
     light = light_of(place)
-    measured = standing.spread.body
+    measured, grown = standing.spread.body, standing.spread.reach(today)[0] - standing.spread.radius
+    stood = sorted((each for each in standing.coral.placements if each.since <= today), key=lambda each: each.since)
+    has = used_to([*stood, replace(stood[-1], since=today)], systems) if stood else None
     return Wish(
-        measured.length,
-        measured.width or measured.length,
+        measured.length + 2.0 * grown,
+        (measured.width or measured.length) + 2.0 * grown,
         measured.height,
         light[0] * (1.0 - LIGHT_MAY_DIFFER_BY.value) if light else None,
         light[1] * (1.0 + LIGHT_MAY_DIFFER_BY.value) if light else None,
         place.flow,
         safe_distance(standing.coral, own).cm,
         standing.coral.line,
+        max(0.0, standing.spread.rate),
+        has.estimate.value * (1.0 + LIGHT_RISE_PER_WEEK.value) if isinstance(has, Finding) else None,
     )
 
 
-def wish_for(species: str, wish: Wish, own: Mapping[str, Quantity]) -> Wish:
-    """The wish with the gap that a species needs: the journal's `own` for its genus, else the usual one."""
-    return replace(wish, safe=distance_of(accepted_genus(species), own).cm)
+def wish_for(species: str, form: Form | None, wish: Wish, own: Mapping[str, Quantity]) -> Wish:
+    """The wish with the gap that a species needs, and how fast it usually grows.
+
+    The gap is the journal's `own` for its genus, else the usual one.
+    """
+    genus = accepted_genus(species)
+    rate = usual_extension(genus, form) / DAYS_PER_YEAR
+    return replace(wish, safe=distance_of(genus, own).cm, rate=rate)
 
 
 def where_could_it_go(
@@ -74,24 +102,26 @@ def where_could_it_go(
     systems: Iterable[System],
     standing: Mapping[str, Sequence[Standing]],
     own: Mapping[str, Quantity],
+    today: date,
     only: str | None = None,
 ) -> tuple[Suggestion, ...]:
     """Every place that is large enough, best first: by light and flow, then by how little must move.
 
     `standing` is by system (see `room.stand`); `own` the journal's safe distances by genus; with `only` the
-    places of one system, while what must move can go to any. Of many places only the most promising are told.
+    places of one system, while what must move can go to any. Of many places only the most promising are told. Put there
+    on `today`, nothing runs out of room for `ROOM_FOR`.
     """
     every = {system.id: system for system in systems}
     found = []
     for system in every.values() if only is None else [every[only]]:
         here = standing.get(system.id, ())
         for name, place in system.places.items():
-            best = _best_spot(wish, system.id, name, place, here, own)
+            best = _best_spot(wish, system.id, name, place, here, own, today)
             if best is not None:
                 found.append((_suggestion(wish, best[0], system, place, best[1], here), best[1]))
     promising = sorted(found, key=lambda each: _before_moves(each[0]))[:MOST_PLACES]
     told = [
-        replace(each, moves=_moves(each.spot, wish, movers, every, standing, own)) if movers else each
+        replace(each, moves=_moves(each.spot, wish, movers, every, standing, own, today)) if movers else each
         for each, movers in promising
     ]
     return tuple(sorted(told, key=_rank))
@@ -147,13 +177,15 @@ def _moves(
     systems: Mapping[str, System],
     standing: Mapping[str, Sequence[Standing]],
     own: Mapping[str, Quantity],
+    today: date,
 ) -> tuple[Move, ...]:
     """A place for each coral that must move, one after the other."""
     moves = []
     taken = [(spot, wish)]
     for mover in movers:
-        wanted = wish_of(mover, systems[spot.system], own)
-        to = _free_spot(wanted, mover, list(systems.values()), standing, own, taken)
+        wanted = wish_of(mover, spot.system, systems, own, today)
+        stay = {id: [each for each in here if each is not mover] for id, here in standing.items()}
+        to = _free_spot(wanted, list(systems.values()), stay, own, taken, today)
         if to is not None:
             taken.append((to, wanted))
         moves.append(Move(mover.coral.id, to))
@@ -161,10 +193,16 @@ def _moves(
 
 
 def _best_spot(
-    wish: Wish, system: str, name: str, place: Place, here: Sequence[Standing], own: Mapping[str, Quantity]
+    wish: Wish,
+    system: str,
+    name: str,
+    place: Place,
+    here: Sequence[Standing],
+    own: Mapping[str, Quantity],
+    today: date,
 ) -> tuple[Spot, list[Standing]] | None:
     """The spot for which the fewest corals must move, then the smallest area; None if the colony does not fit."""
-    near = keep_off(wish, place, here, own)
+    near = keep_off(wish, place, here, own, today)
     areas = np.array([each.spread.radius**2 for each, _ in near])
     best: tuple[tuple[float, float], Spot, list[Standing]] | None = None
     for turned, x, y in spots(wish, place):
@@ -180,22 +218,21 @@ def _best_spot(
 
 def _free_spot(
     wish: Wish,
-    mover: Standing,
     systems: Sequence[System],
     standing: Mapping[str, Sequence[Standing]],
     own: Mapping[str, Quantity],
     taken: Sequence[tuple[Spot, Wish]],
+    today: date,
 ) -> Spot | None:
     """A spot with the wished light and flow at which nothing stands and nothing was just put."""
     for system in systems:
-        others = [each for each in standing.get(system.id, ()) if each is not mover]
         for name, place in system.places.items():
             light = light_of(place)
             if (light and light_off(wish, light) != 0.0) or (wish.flow and place.flow and wish.flow != place.flow):
                 continue
-            if too_tall(wish, system, place):
+            if too_tall(wish, system, place) or too_bright(wish, system, place):
                 continue
-            near = keep_off(wish, place, others, own)
+            near = keep_off(wish, place, standing.get(system.id, ()), own, today)
             for turned, x, y in spots(wish, place):
                 for free in np.flatnonzero(~clashes(x, y, near).any(axis=1)):
                     spot = Spot(system.id, place.part, name, float(x[free]), float(y[free]), turned)

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
 from math import hypot, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
+from generator.reckon.growth.light import daily_light
 from generator.reckon.growth.room import Standing, safe_distance
 from generator.records.system import Flow, Place, System
 from generator.units.quantity import Quantity
@@ -15,13 +17,19 @@ Array = NDArray[np.float64]
 
 # A spot is tried at every so many cm.
 _STEP = 2.0
+# For so long nothing there touches a neighbour or grows over the edge of its place: a month before an alert looks three
+# months ahead. A choice of ours.
+ROOM_FOR = timedelta(days=121)
+# Positions are told to a cm and put so, and sizes are written to a mm. What rounding takes from a gap, cm.
+_ROUNDING = 0.6
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
     """A colony that seeks a place: measures in cm, light in PAR, flow (None: any), and the gap it needs (cm).
 
-    A height of None is not known. Neighbours of its own `line` may touch it.
+    A height of None is not known. Neighbours of its own `line` may touch it. Its radius grows by `rate` cm a day. More
+    light a day than `most_daily` (mol/m²/day; None: any) it would have to get used to in steps.
     """
 
     length: float
@@ -32,6 +40,18 @@ class Wish:
     flow: Flow | None = None
     safe: float = 0.0
     line: str = ""
+    rate: float = 0.0
+    most_daily: float | None = None
+
+    @property
+    def radius(self) -> float:
+        """Its radius (cm) seen from above, today."""
+        return sqrt(self.length * self.width) / 2.0
+
+    @property
+    def grown(self) -> float:
+        """Its radius (cm) at the end of `ROOM_FOR`."""
+        return self.radius + max(0.0, self.rate) * ROOM_FOR.days
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +81,14 @@ def light_off(wish: Wish, light: tuple[float, float]) -> float:
     return 0.0
 
 
+def too_bright(wish: Wish, system: System, place: Place) -> bool:
+    """Whether a place has more light a day than the colony takes without steps."""
+    light = light_of(place)
+    if wish.most_daily is None or light is None or system.photoperiod is None:
+        return False
+    return daily_light(sum(light) / 2.0, system.photoperiod.canonical()) > wish.most_daily
+
+
 def too_tall(wish: Wish, system: System, place: Place) -> float | None:
     """By how many cm the colony would stand out of its part at a place; None where a height is not written.
 
@@ -76,12 +104,19 @@ def too_tall(wish: Wish, system: System, place: Place) -> float | None:
 
 
 def spots(wish: Wish, place: Place) -> Iterator[tuple[bool, Array, Array]]:
-    """The middles (x and y, cm) at which the colony stands wholly inside a place, first unturned, then turned."""
+    """The middles (x and y, cm) at which the colony stands wholly inside a place, first unturned, then turned.
+
+    It stays inside as it grows for `ROOM_FOR`.
+    """
     left, front = place.x.canonical(), place.y.canonical()
     width, depth = place.width.canonical(), place.depth.canonical()
     for turned in (False, True) if wish.length != wish.width else (False,):
         across, along = (wish.width, wish.length) if turned else (wish.length, wish.width)
-        dx, dy = _grid(across / 2.0, width - across / 2.0), _grid(along / 2.0, depth - along / 2.0)
+        dx, dy = (
+            _grid(keep, room - keep)
+            for side, room in ((across, width), (along, depth))
+            for keep in (max(side / 2.0, wish.grown + _ROUNDING),)
+        )
         if len(dx) and len(dy):
             x, y = np.meshgrid(left + dx, front + dy, indexing="ij")
             yield turned, x.ravel(), y.ravel()
@@ -103,17 +138,22 @@ def clashes(x: Array, y: Array, near: Sequence[tuple[Standing, float]]) -> NDArr
 
 
 def keep_off(
-    wish: Wish, place: Place, here: Iterable[Standing], own: Mapping[str, Quantity]
+    wish: Wish, place: Place, here: Iterable[Standing], own: Mapping[str, Quantity], today: date
 ) -> list[tuple[Standing, float]]:
-    """The corals in reach of a place whose spot is known, each with how far (cm) the wish's centre must keep off."""
+    """The corals in reach of a place whose spot is known, each with how far (cm) the wish's centre must keep off.
+
+    The gap is kept today, and neither touches the other as both grow for `ROOM_FOR`.
+    """
     left, front = place.x.canonical(), place.y.canonical()
     right, back = left + place.width.canonical(), front + place.depth.canonical()
     found = []
     for each in here:
         if each.known and each.part == place.part and not _one_above_the_other(wish, place, each):
             kin = wish.line != "" and wish.line == each.coral.line
-            gap = 0.0 if kin else max(wish.safe, safe_distance(each.coral, own).cm)
-            reach = _radius(wish) + each.spread.radius + gap
+            gap = 0.0 if kin else max(wish.safe, safe_distance(each.coral, own).cm) + 2.0 * _ROUNDING
+            reach = wish.radius + each.spread.reach(today)[0] + gap
+            if not kin:
+                reach = max(reach, wish.grown + each.spread.reach(today + ROOM_FOR)[0] + 2.0 * _ROUNDING)
             if left - reach < each.x < right + reach and front - reach < each.y < back + reach:
                 found.append((each, reach))
     return found
@@ -128,13 +168,10 @@ def _one_above_the_other(wish: Wish, place: Place, other: Standing) -> bool:
     return tall is not None and min(level, other.level) + tall <= max(level, other.level)
 
 
-def _radius(wish: Wish) -> float:
-    return sqrt(wish.length * wish.width) / 2.0
-
-
 def crowds(spot: Spot, wish: Wish, other: Spot, others_wish: Wish) -> bool:
     """Whether two colonies at two spots would come too near to each other."""
     if (spot.system, spot.part) != (other.system, other.part):
         return False
-    keep = _radius(wish) + _radius(others_wish) + max(wish.safe, others_wish.safe)
+    gap = wish.radius + others_wish.radius + max(wish.safe, others_wish.safe)
+    keep = max(gap, wish.grown + others_wish.grown) + 2.0 * _ROUNDING
     return hypot(spot.x - other.x, spot.y - other.y) < keep

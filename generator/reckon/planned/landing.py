@@ -55,8 +55,8 @@ def landing(
 ) -> Landing:
     """Where a colony could go; `standing` is by system, `water` tells what it asks of one."""
     own = journal.settings.safe_distances
-    wish = replace(wish_for(new.species, wish_of_newcomer(new), own), line=coral.line)
-    found = where_could_it_go(wish, journal.systems.values(), standing, own, only=new.system)
+    wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)
+    found = where_could_it_go(wish, journal.systems.values(), standing, own, coral.arrival.at, only=new.system)
     decided = [each for each in found if new.place and each.spot.place == new.place]
     places = tuple(decided or found)[:MOST_PLACES]
     waters = dict.fromkeys([new.system] if new.system else [place.spot.system for place in places])

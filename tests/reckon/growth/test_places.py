@@ -10,8 +10,9 @@ from generator.reckon.growth.survey import survey_growth
 from generator.records.system import Part
 from tests.reckon.growth.corals import cm, coral, day, here, par, place, placed, sizes, system
 
-# A colony of 49 × 40 × 18 cm that wants 250 to 350 PAR and strong flow.
-WISH = wish_for("Acropora millepora", Wish(49.0, 40.0, 18.0, 250.0, 350.0, "strong"), {})
+# A colony of 49 × 40 × 18 cm that wants 250 to 350 PAR and strong flow, and does not grow.
+GROWING = wish_for("Acropora millepora", "corymbose", Wish(49.0, 40.0, 18.0, 250.0, 350.0, "strong"), {})
+WISH = replace(GROWING, rate=0.0)
 
 
 def reef(**more):
@@ -36,7 +37,7 @@ def there(id: str, x: float, y: float, across: float = 10.0, where: str = "top",
 def answer(wish, reef, *corals, own=None):
     growths = {each.id: survey_growth(each, {}, day(1)) for each in corals}
     standing = {reef.id: stand(reef, corals, growths, day(1))[0]}
-    return where_could_it_go(wish, [reef], standing, own or {})
+    return where_could_it_go(wish, [reef], standing, own or {}, day(1))
 
 
 def test_an_empty_place_with_the_light_and_flow_wished_for_comes_first():
@@ -51,7 +52,7 @@ def test_a_place_too_small_is_not_named():
 
 
 def test_a_place_that_fits_only_when_the_colony_is_turned_is_named_so():
-    deep = system(niche=place(0, 0, 41, 50, light=par(300), flow="strong"))
+    deep = system(niche=place(0, 0, 46, 50, light=par(300), flow="strong"))
     assert answer(WISH, deep)[0].spot.turned
 
 
@@ -182,10 +183,10 @@ def test_what_stands_wholly_below_a_rack_is_not_in_its_way():
 def test_one_system_can_be_asked_for_however_many_others_are_better():
     good = system(**{f"top-{n}": place(0, 60 * n, 60, 50, light=par(300), flow="strong") for n in range(10)})
     poor = system("cellar", shelf=place(0, 0, 60, 50, light=par(40), flow="weak"))
-    found = where_could_it_go(WISH, [good, poor], {}, {}, only="cellar")
+    found = where_could_it_go(WISH, [good, poor], {}, {}, day(1), only="cellar")
     assert [each.spot.system for each in found] == ["cellar"]
 
 
 def test_the_journals_own_distance_holds_for_a_colony_in_no_file():
-    assert wish_for("Acropora millepora", WISH, {"acropora": cm(12.0)}).safe == 12.0
-    assert wish_for("Acropora millepora", WISH, {}).safe == 5.0
+    assert wish_for("Acropora millepora", "corymbose", WISH, {"acropora": cm(12.0)}).safe == 12.0
+    assert wish_for("Acropora millepora", "corymbose", WISH, {}).safe == 5.0

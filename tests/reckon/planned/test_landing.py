@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from generator.nature.rates import published_extension
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings, survey
 from generator.reckon.arrivals.colony import Colony
@@ -16,6 +17,7 @@ from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.places import where_could_it_go
+from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.spots import Wish
 from generator.reckon.planned.landing import MOST_PLACES, Landing
 from generator.records.journal import Journal
@@ -44,11 +46,13 @@ def landing_of(found: Findings, plan: str) -> Landing:
 
 
 def test_a_wide_table_is_told_the_places_that_a_search_for_them_finds(demo, found) -> None:
-    journal, _ = demo
+    journal, at = demo
     table = landing_of(found, "lot-19")
     standing = {id: room.standing for id, room in found.rooms.items()}
-    wish = Wish(46.0, 37.0, 24.0, 210.0, 280.0, "strong", 15.0, "lot-19")
-    searched = where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances)
+    # It grows as branching corals of no published genus do.
+    rate = published_extension("", "branching").typical / DAYS_PER_YEAR
+    wish = Wish(46.0, 37.0, 24.0, 210.0, 280.0, "strong", 15.0, "lot-19", rate)
+    searched = where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances, at.date())
     assert table.wish == wish
     assert table.places == searched[:MOST_PLACES]
     assert "east-stand" in {place.spot.place for place in table.places}
