@@ -1,24 +1,20 @@
 """The published context and JSON Schema of a record of origin, and a check of a value against the schema.
 
-The schema is the one declaration of the shape. The check below reads it, so we accept exactly what others
-validate. It knows only the JSON Schema keywords that this schema uses.
+The schema is the one declaration of the shape, so we accept exactly what others validate.
 """
 
 import importlib.resources
 import json
 import re
-from collections.abc import Iterator
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from generator.exchange.refusal import Refused, shown
 from generator.exchange.safe_text import check_text, plain
 
-_TYPES: dict[str, type] = {"object": dict, "array": list, "string": str, "integer": int}
-_NOTES = {"$schema", "$defs", "title", "description"}
-_RULES_OF_VALUES = {"$ref", "type", "const", "enum", "pattern", "maxLength", "minimum", "maximum"}
-_RULES_OF_PARTS = {"items", "minItems", "maxItems", "uniqueItems", "properties", "required", "additionalProperties"}
-_KNOWN = _NOTES | _RULES_OF_VALUES | _RULES_OF_PARTS
+if TYPE_CHECKING:
+    from jsonschema import Draft202012Validator, ValidationError
+
 _REMEDY = "ask for a record that follows the published schema"
 
 
@@ -53,74 +49,52 @@ def _text(name: str) -> str:
 
 def check_own_text(text: str, name: str) -> None:
     """Raise `Refused` for our own text that no record can hold; `name` is that of its field."""
-    rule = "name" if name in ("keeper", "name", "public_name") else "words"
-    for _, wrong in _faults(plain(text), schema()["$defs"][rule], ""):
-        raise Refused("own-text", wrong, _REMEDY)
-    check_text(plain(text), "")
+    rule = schema()["$defs"]["name" if name in ("keeper", "name", "public_name") else "words"]
+    said = plain(text)
+    if len(said) > rule["maxLength"]:
+        raise Refused("own-text", f"it has more than {rule['maxLength']} characters", _REMEDY)
+    if not re.search(rule["pattern"], said):
+        raise Refused("own-text", f"'{shown(said)}' has the wrong format", _REMEDY)
+    check_text(said, "")
+
+
+@cache
+def _validator() -> "Draft202012Validator":
+    from jsonschema import Draft202012Validator
+
+    return Draft202012Validator(schema())
 
 
 def check_shape(value: Any) -> None:
     """Raise `Refused` at the first place where a value is not of the schema's shape."""
-    for where, wrong in _faults(value, schema(), ""):
-        raise Refused("shape", wrong, _REMEDY, where or "the record")
+    for error in _validator().iter_errors(value):
+        raise Refused("shape", _wrong(error), _REMEDY, error.json_path.removeprefix("$").lstrip(".") or "the record")
 
 
-def _faults(value: Any, rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
-    assert rule.keys() <= _KNOWN, rule.keys() - _KNOWN
-    if "$ref" in rule:
-        yield from _faults(value, schema()["$defs"][rule["$ref"].removeprefix("#/$defs/")], where)
-        return
-    wanted = rule.get("type")
-    if wanted and (not isinstance(value, _TYPES[wanted]) or isinstance(value, bool)):
-        yield where, f"{_told(value)} must be of type {wanted}"
-    elif "const" in rule and not _same(value, rule["const"]):
-        yield where, f"{_told(value)} is not {json.dumps(rule['const'])}"
-    elif "enum" in rule and not any(_same(value, one) for one in rule["enum"]):
-        yield where, f"{_told(value)} is not one of {', '.join(rule['enum'])}"
-    elif isinstance(value, str):
-        yield from _faults_of_text(value, rule, where)
-    elif isinstance(value, int) and not rule.get("minimum", value) <= value <= rule.get("maximum", value):
-        yield where, f"{value} is outside {rule.get('minimum')} to {rule.get('maximum')}"
-    elif isinstance(value, list) and "const" not in rule:
-        yield from _faults_of_list(value, rule, where)
-    elif isinstance(value, dict):
-        yield from _faults_of_object(value, rule, where)
-
-
-def _faults_of_text(value: str, rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
-    if len(value) > rule.get("maxLength", len(value)):
-        yield where, f"the text has {len(value)} characters; at most {rule['maxLength']} are allowed"
-    # In Python `$` would also match before a last line end.
-    elif "pattern" in rule and not re.search(rule["pattern"].removesuffix("$") + r"\Z", value):
-        yield where, f"{_told(value)} has the wrong format"
-
-
-def _faults_of_list(value: list[Any], rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
-    if not rule.get("minItems", 0) <= len(value) <= rule.get("maxItems", len(value)):
-        yield where, f"it has {len(value)} items; {rule.get('minItems', 0)} to {rule.get('maxItems')} are allowed"
-        return
-    for index, item in enumerate(value):
-        yield from _faults(item, rule["items"], f"{where}[{index}]")
-    if rule.get("uniqueItems") and len({json.dumps(item) for item in value}) < len(value):
-        yield where, "the same item is listed twice"
-
-
-def _faults_of_object(value: dict[str, Any], rule: dict[str, Any], where: str) -> Iterator[tuple[str, str]]:
-    properties = rule.get("properties", {})
-    for name in rule.get("required", ()):
-        if name not in value:
-            yield where, f"'{name}' is missing"
-    for name, inner in value.items():
-        below = f"{where}.{name}" if where else name
-        if name in properties:
-            yield from _faults(inner, properties[name], below)
-        elif rule.get("additionalProperties") is False:
-            yield where, f"a record of origin has no '{shown(name)}'"
-
-
-def _same(value: Any, wanted: Any) -> bool:
-    return type(value) is type(wanted) and bool(value == wanted)
-
-
-def _told(value: Any) -> str:
-    return f"'{shown(value)}'" if isinstance(value, str) else shown(json.dumps(value))
+def _wrong(error: "ValidationError") -> str:
+    """What is wrong, in our own words: the library's would repeat all of a stranger's value."""
+    value, rule = error.instance, error.validator_value
+    said = f"'{shown(value)}'" if isinstance(value, str) else shown(json.dumps(value))
+    match error.validator:
+        case "required":
+            return f"'{next(name for name in rule if name not in value)}' is missing"
+        case "additionalProperties":
+            known = error.schema.get("properties", {})
+            return f"a record of origin has no '{shown(next(name for name in value if name not in known))}'"
+        case "maxLength":
+            return f"the text has {len(value)} characters; at most {rule} are allowed"
+        case "minItems" | "maxItems":
+            ends = "at least" if error.validator == "minItems" else "at most"
+            return f"it has {len(value)} items; {ends} {rule} are allowed"
+        case "uniqueItems":
+            return "the same item is listed twice"
+        case "type":
+            return f"{said} must be of type {rule}"
+        case "enum":
+            return f"{said} is not one of {', '.join(rule)}"
+        case "const":
+            return f"{said} is not {json.dumps(rule)}"
+        case "pattern":
+            return f"{said} has the wrong format"
+        case _:
+            return f"{said} is outside what is allowed"
