@@ -7,14 +7,14 @@ from generator.read.usual import amount
 from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity, parse_quantity
 
-# Bounds for units whose conversion is not a factor, in that unit: about those of the kind, a salinity of 5 to 42, by
-# TEOS-10 and the Practical Salinity Scale 1978; below common practice, no source.
+# Bounds for units whose conversion is not a factor, in that unit: those of the kind, a salinity of 5 to 42, by
+# TEOS-10 and the Practical Salinity Scale 1978. No calculation of the water holds outside them.
 _BY_UNIT = {
-    "sg 25/25": (1.003, 1.0316),
-    "sg 20/20": (1.003, 1.0319),
-    "sg 60F/60F": (1.003, 1.0322),
-    "sg 20/4": (1.002, 1.0301),
-    "mS/cm": (8.0, 62.3),
+    "sg 25/25": (1.0038, 1.0316),
+    "sg 20/20": (1.0039, 1.0319),
+    "sg 60F/60F": (1.0039, 1.0322),
+    "sg 20/4": (1.0021, 1.0301),
+    "mS/cm": (9.0, 62.3),
     "total": (6.5, 9.5),
 }
 # The least of any water: 0, and what an instrument of specific gravity may show in pure water.

@@ -114,3 +114,13 @@ def test_the_interval_of_a_normal_estimate_holds_nine_cases_in_ten():
     assert found.standard == pytest.approx(2.0)
     assert Estimate.normal(1.0, 2.0, "g", least=0.0).low == 0.0
     assert coverage_factor(0.95) == pytest.approx(1.959964, abs=1e-6)
+
+
+def test_what_check_lets_pass_in_any_unit_lies_where_the_calculations_hold():
+    from generator.read.plausible import _BY_UNIT
+    from generator.reckon.water.seawater import salinity_from_unit
+
+    for unit, (low, high) in _BY_UNIT.items():
+        if unit != "total":
+            assert 5.0 <= salinity_from_unit(low, unit) < 5.2
+            assert 41.8 < salinity_from_unit(high, unit) <= 42.0
