@@ -6,6 +6,7 @@ pH scale) names its `form`; `reckon.water.seawater` and `.carbonate` convert tho
 """
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from generator.units.atomic_weights import molar_mass
 
@@ -54,6 +55,7 @@ class Kind:
         return self._by_name.get(_fold(name))
 
 
+@lru_cache(maxsize=1024)
 def _fold(name: str) -> str:
     # The micro sign and the Greek mu look the same and are both on keyboards.
     return name.replace("\u00b5", "u").replace("\u03bc", "u").replace("°", "").replace(" ", "").lower()

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
 from math import exp, log, sqrt
 from typing import Literal
@@ -89,6 +90,7 @@ class Published:
         return LogNormal(self.median, sqrt(self.of_method**2 + self.of_colony**2))
 
 
+@lru_cache(maxsize=4096)
 def published(colony: Colony) -> Published | CannotTell:
     """Every method that the measurements allow, and all of them combined.
 

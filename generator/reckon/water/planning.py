@@ -124,7 +124,9 @@ def _doses(evidence: Evidence, found: Track, as_of: datetime) -> Iterator[Readin
                 by_day[line.until.astimezone(as_of.tzinfo).date()].append((line.until, -rate, line.source))
     for _, changes in sorted(by_day.items()):
         since, size = max(at for at, _, _ in changes), sum(rate for _, rate, _ in changes)
+        if since < as_of - DOSES_FOR:
+            continue
         before = _demand_before(found, since)
-        if since >= as_of - DOSES_FOR and before > 0.0 and abs(size) >= LEAST_SHARE * before:
+        if before > 0.0 and abs(size) >= LEAST_SHARE * before:
             inputs = tuple(dict.fromkeys(source for _, _, source in changes))
             yield replace(_change(evidence, since, size, "dose"), inputs=inputs)

@@ -103,16 +103,18 @@ def gather(
 
     `kinds` are the quantities asked for, alkalinity and calcium among them.
     """
-    evidence = {kind: each for kind, each in evidence_of(system, log, events, as_of).items() if kind in kinds}
+    evidence = evidence_of(system, log, events, as_of, kinds)
     return evidence, run_all(evidence, as_of)
 
 
-def evidence_of(system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime) -> dict[str, Evidence]:
+def evidence_of(
+    system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime, kinds: Sequence[str] = TAKEN_UP
+) -> dict[str, Evidence]:
     """What is known of each quantity coral takes up, from the log up to a moment."""
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
     sure = deliveries(system, log)
-    return {kind: _evidence(system, log, kind, read, events, sure, as_of) for kind in TAKEN_UP}
+    return {kind: _evidence(system, log, kind, read, events, sure, as_of) for kind in kinds}
 
 
 def _evidence(
