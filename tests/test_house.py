@@ -23,7 +23,19 @@ ARROWS = {
     "exchange": {"records", "units"},
     "publish": {"render"},
     "shorthand": {"read", "records", "units"},
-    "commands": {"read", "exchange", "reckon", "render", "publish", "records", "nature", "shorthand", "units"},
+    "gather": {"read", "shorthand", "records", "units"},
+    "commands": {
+        "read",
+        "exchange",
+        "reckon",
+        "render",
+        "publish",
+        "records",
+        "nature",
+        "shorthand",
+        "gather",
+        "units",
+    },
     "tables": {"read", "reckon", "records", "render"},
     "__main__": {"commands"},
     "__init__": set(),
@@ -49,7 +61,7 @@ PACKAGES = {
     "mdit_py_plugins": {"render"},
     "PIL": {"publish"},
     "segno": {"render"},
-    "pandas": {"tables"},
+    "pandas": {"tables", "gather"},
 }
 # GPL, slow, or a second opinion: the references of tests, never part of the house.
 TESTS_ONLY = {"PyCO2SYS", "pint", "scipy", "statsmodels", "molmass", "vl_convert"}

@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "build": "make the site from a journal",
     "check": "list every mistake in a journal's files",
     "demo": "start with a copy of the demo journal",
+    "gather": "take readings, notes and corals from spreadsheets",
     "journey": "check whether a colony can travel, and how to pack it",
     "note": "write down what was read, given, done or seen, in one line",
     "origin": "make the record of origin of a coral or a trade",

@@ -138,7 +138,14 @@ WATER: tuple[Kind, ...] = (
         Unit("mg/L P", molar_mass("PO4") / _P, aliases=("mg/L PO4-P", "mg/L as P")),
         Unit("µg/L P", molar_mass("PO4") / _P / 1e3, aliases=("µg/L as P",)),
     ),
-    _dissolved("silicate", "SiO2", "0.1 mg/L", (0.0, 20.0)),
+    _dissolved(
+        "silicate",
+        "SiO2",
+        "0.1 mg/L",
+        (0.0, 20.0),
+        Unit("mg/L Si", molar_mass("SiO2") / molar_mass("Si"), aliases=("mg/L as Si",)),
+        Unit("µg/L Si", molar_mass("SiO2") / molar_mass("Si") / 1e3, aliases=("µg/L as Si",)),
+    ),
     Kind(
         "salinity",
         "psu",

@@ -1,0 +1,282 @@
+"""`corallite gather`: take readings, doses, notes and corals from spreadsheets into the journal."""
+
+import argparse
+import sys
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from generator.commands.options import add_as_of, add_content, named
+from generator.commands.reporting import counted, print_problems
+
+if TYPE_CHECKING:
+    from generator.gather.found import Fact, Gathered, Question
+    from generator.gather.opening import Sheet
+    from generator.records.coral import Coral
+    from generator.records.journal import Journal
+    from generator.shorthand.change import Change, Known
+
+_EXAMPLES = """examples:
+  corallite gather notes.csv --try                  say what it means, and write nothing
+  corallite gather notes.xlsx --system lagoon --dates day-month-year --time 19:00
+  corallite gather report.ods --system lagoon --day 2026-03-12
+  corallite gather notes.csv --is "big tank=fore-reef" --is "Mood=ignore" --unit "salinity=sg 25/25"
+
+What a file leaves open is asked on a terminal, elsewhere it is an error that names the option. Answers are kept in
+.gather.yaml for the next file with the same headings. What the journal has already is not written twice."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's files and options."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = _EXAMPLES
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a spreadsheet: CSV, TSV, XLSX or ODS")
+    parser.add_argument("--system", metavar="SYSTEM", help="whose water, where the file does not say it")
+    parser.add_argument("--day", metavar="DATE", help="the day of a report that has none, such as 2026-03-12")
+    parser.add_argument("--time", metavar="HOUR", help="the hour of rows that have none (default: 12:00)")
+    parser.add_argument(
+        "--dates", choices=("day-month-year", "month-day-year"), help="how to read dates such as 3/4/2026"
+    )
+    parser.add_argument("--decimal", choices=(".", ","), help="the decimal sign, where numbers leave it open")
+    parser.add_argument(
+        "--is", dest="meanings", action="append", default=[], metavar="TEXT=MEANING",
+        help="what a heading means (a quantity with its unit, note, ignore), or which system a name means",
+    )  # fmt: skip
+    parser.add_argument(
+        "--unit", dest="units", action="append", default=[], metavar="QUANTITY=UNIT", help="the unit of a quantity"
+    )
+    parser.add_argument(
+        "--try", dest="only_try", action="store_true", help="say what would be written, and write nothing"
+    )
+    add_content(parser)
+    add_as_of(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read the files, ask what they leave open, write what is new. Nothing is written if anything is wrong."""
+    from generator.commands.writing import locked
+    from generator.gather.opening import CannotOpen
+    from generator.shorthand.yaml_text import CannotExtend
+
+    try:
+        with locked(args.content):
+            return _run(args)
+    except (CannotOpen, CannotExtend, LookupError, ValueError) as error:
+        print(error.args[0], file=sys.stderr)
+    except OSError as error:
+        print(f"{error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+    except (EOFError, KeyboardInterrupt):
+        print("\nnothing was written", file=sys.stderr)
+    return 1
+
+
+def _run(args: argparse.Namespace) -> int:
+    from generator.gather.against import not_yet_there
+    from generator.gather.answers import FILE, kept, signature, with_answers
+    from generator.gather.opening import sheets_of
+    from generator.gather.understanding import gathered
+    from generator.read.load import load
+    from generator.records.past import in_the_future_from, moment
+
+    now = datetime.now(UTC)
+    limit = in_the_future_from(args.as_of, now)
+    loaded = load(args.content, limit)
+    if loaded.journal is None:
+        print_problems(loaded.errors, args.content)
+        return 1
+    journal = loaded.journal
+    zone = journal.settings.time_zone
+    known = _known(journal, moment(args.as_of or now, zone).astimezone(zone))
+    told, before, facts, doubts = _told(args, journal), _text(args.content / FILE), [], []
+    answers_text = before
+    for path in args.files:
+        sheets = sheets_of(path.name, path.read_bytes())
+        headings = signature(sheets, known.names)
+        answers = {**kept(answers_text).get(headings, {}), **told}
+        found = gathered(sheets, known, answers)
+        while found.questions:
+            if not sys.stdin.isatty():
+                _print_open(path, found.questions.values())
+                return 1
+            answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
+            found = gathered(sheets, known, answers)
+        _print_columns(path, sheets, found)
+        answers_text = with_answers(answers_text, headings, answers)
+        of_file = f"{path.name}, " if len(args.files) > 1 else ""
+        facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
+        doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
+    new, against, there = not_yet_there(facts, journal.logs, zone)
+    _print_summary(new, [*doubts, *against], there)
+    if not new:
+        return 0
+    edits = _edits(args.content, journal, new)
+    if answers_text != before:
+        edits[FILE] = before, answers_text
+    return _write(args, edits, [str(problem) for problem in load(args.content, limit, _after(edits)).errors])
+
+
+def _known(journal: "Journal", now: datetime) -> "Known":
+    """What the journal knows, of all its systems together."""
+    from generator.commands.knowing import known_of
+    from generator.render.numbers import display_of
+
+    each = [known_of(journal, system, "", now) for system in journal.systems.values()]
+    if not each:
+        raise LookupError("the journal has no system yet (write its file in systems/ first)")
+    solutions = {name: id for known in each for name, id in known.names["solution"].items()}
+    units = display_of(journal.settings, journal.systems, journal.logs).units
+    return replace(each[0], names={**each[0].names, "solution": solutions}, units=units)
+
+
+def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
+    """The answers that options give. Raises `LookupError` or `ValueError` for one that is none."""
+    from generator.gather.cells import clock_in, days_in
+    from generator.gather.found import Question
+    from generator.shorthand.scanner import folded
+    from generator.units.names import kind_named
+
+    told = {key: value for key in ("day", "time", "dates", "decimal") if (value := getattr(args, key))}
+    if args.system:
+        told["system"] = named("system", args.system, journal.systems).id
+    if "time" in told and clock_in(told["time"]) is None:
+        raise ValueError(f"'{told['time']}' is not an hour (write for example 19:30)")
+    if "day" in told and "year-month-day" not in days_in(told["day"]):
+        raise ValueError(f"'{told['day']}' is not a day (write for example 2026-03-12)")
+    for option, prefix, pairs in (("--is", "is", args.meanings), ("--unit", "unit", args.units)):
+        for pair in pairs:
+            text, equals, meaning = pair.rpartition("=")
+            if not equals or not text.strip() or not meaning.strip():
+                raise ValueError(f"'{pair}' is not of two sides (write {option} 'TEXT=MEANING')")
+            name = folded(text.strip())
+            key = f"{prefix}:{(kind_named(name) or name) if prefix == 'unit' else name}"
+            told[key] = _checked(Question(key, "", ""), meaning.strip(), journal)
+    return told
+
+
+def _checked(question: "Question", answer: str, journal: "Journal") -> str:
+    """An answer in the house's form. Raises `LookupError` or `ValueError`."""
+    from generator.gather.cells import clock_in, days_in
+    from generator.gather.headings import unit_of
+    from generator.units.kinds import KINDS
+
+    key, _, of = question.key.partition(":")
+    if key == "unit":
+        unit = unit_of(of, answer) if of in KINDS else None
+        if unit in (None, "sg"):
+            allowed = ", ".join(each.symbol for each in KINDS[of].units) if of in KINDS else "a quantity first"
+            raise ValueError(f"'{answer}' is not a unit of {of} (write {allowed})")
+        return str(unit)
+    if key == "system":
+        return named("system", answer, journal.systems).id
+    if (key == "day" and "year-month-day" not in days_in(answer)) or (key == "time" and clock_in(answer) is None):
+        raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
+    if key in ("dates", "decimal") and answer not in question.choices:
+        raise ValueError(f"'{answer}' is not understood (write {' or '.join(question.choices)})")
+    return answer
+
+
+def _asked(question: "Question", journal: "Journal") -> str:
+    """Ask on the terminal until the answer is understood."""
+    few = f" [{', '.join(question.choices)}]" if 1 < len(question.choices) <= 8 else f" (such as {question.example})"
+    while True:
+        try:
+            if answer := input(f"{question.text}{few} ").strip():
+                return _checked(question, answer, journal)
+        except (LookupError, ValueError) as error:
+            print(error.args[0])
+
+
+def _print_open(path: Path, questions: "Iterable[Question]") -> None:
+    for question in questions:
+        key, _, of = question.key.partition(":")
+        option = {"is": f'--is "{of}={question.example}"', "unit": f'--unit "{of}={question.example}"'}
+        said = option.get(key, f"--{key} {question.example}")
+        print(f"{path}: {question.text} (add {said})", file=sys.stderr)
+    print("nothing was written", file=sys.stderr)
+
+
+def _print_columns(path: Path, sheets: "tuple[Sheet, ...]", found: "Gathered") -> None:
+    width = max((len(heading) for _, heading, _ in found.columns), default=0)
+    print(path)
+    for sheet, heading, meaning in found.columns:
+        print(f"  {f'{sheet}: ' if len(sheets) > 1 else ''}{heading:<{width}}  {meaning}")
+
+
+def _print_summary(new: "list[Fact]", doubts: Sequence[object], there: int) -> None:
+    for system in sorted({fact.system for fact in new}):
+        own = [fact.change for fact in new if fact.system == system]
+        counts = Counter(next(iter(c.values)) if c.into == "readings" else c.into.replace("_", " ") for c in own)
+        days = sorted(change.at.day for change in own)
+        said = ", ".join(f"{name.replace('new', 'new corals')} {count}" for name, count in sorted(counts.items()))
+        print(f"{system}, {days[0]} to {days[-1]}: {said}")
+    if there:
+        print(f"{there} there already")
+    for doubt in doubts:
+        print(f"not taken: {doubt}")
+    if not new:
+        print("nothing new to write")
+
+
+def _text(path: Path) -> str:
+    return path.read_bytes().decode("utf-8") if path.is_file() else ""
+
+
+def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
+    """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
+    from generator.shorthand.coral_text import new_coral
+    from generator.shorthand.log_text import entries_of, with_entry
+
+    edits: dict[str, tuple[str, str]] = {}
+    corals = dict(journal.corals)
+    zone = journal.settings.time_zone
+    for system in sorted({fact.system for fact in new}):
+        own = [fact.change for fact in new if fact.system == system]
+        for entry in entries_of([change for change in own if change.into != "new"], zone):
+            file = f"logs/{system}/{entry.month}.yaml"
+            before, text = edits.get(file) or (_text(folder / file),) * 2
+            edits[file] = before, with_entry(text, entry, zone, file)
+    # In the sheet's order, so that a frag finds its parent.
+    for fact in (fact for fact in new if fact.change.into == "new"):
+        edits[f"corals/{fact.change.coral}.yaml"] = "", new_coral(fact.change, fact.system, corals)
+        corals[fact.change.coral] = _newcomer(fact.change)
+    return edits
+
+
+def _newcomer(change: "Change") -> "Coral":
+    """A new coral as far as its frags need it: its name and its line."""
+    from generator.records.coral import Arrival, Coral
+    from generator.records.source import Source
+
+    here, said = Source(f"corals/{change.coral}.yaml"), {name: str(value) for name, value in change.values.items()}
+    arrival = Arrival(source=here, at=change.at.day, how="unknown")
+    names = {name: said[name] for name in ("name", "species", "form")}
+    return Coral(source=here, id=change.coral, line=said.get("line", change.coral), arrival=arrival, **names)  # type: ignore[arg-type]
+
+
+def _after(edits: dict[str, tuple[str, str]]) -> dict[str, str]:
+    return {file: text for file, (_, text) in edits.items() if not file.startswith(".")}
+
+
+def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: list[str]) -> int:
+    from generator.commands.writing import replace_text, write_new
+
+    if errors:
+        print("\n".join([*errors, "nothing was written"]), file=sys.stderr)
+        return 1
+    files = counted(len(_after(edits)), "file")
+    if args.only_try:
+        print(f"would write {files}")
+        return 0
+    if sys.stdin.isatty() and input(f"Write {files}? [Y/n] ").strip().casefold() not in ("", "y", "yes"):
+        print("nothing was written")
+        return 0
+    made = {file: text.encode() for file, (_, text) in edits.items() if not (args.content / file).exists()}
+    write_new(args.content, made)
+    for file, (before, text) in edits.items():
+        if file not in made:
+            replace_text(args.content / file, before, text)
+    print(f"wrote {files}: {', '.join(_after(edits))}")
+    return 0

@@ -1,0 +1,57 @@
+"""What a spreadsheet says that a journal does not say yet."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime, time
+from zoneinfo import ZoneInfo
+
+from generator.gather.found import Doubt, Fact
+from generator.records.log import SystemLog
+from generator.shorthand.change import Value
+from generator.units.quantity import Quantity
+
+# A fact's system, moment, field and name; and what it says.
+_Key = tuple[str, datetime, str, str]
+
+
+def not_yet_there(
+    facts: Iterable[Fact], logs: Mapping[str, SystemLog], zone: ZoneInfo
+) -> tuple[list[Fact], list[Doubt], int]:
+    """The facts that are new, a doubt for each that contradicts what is written, and how many are there already.
+
+    The same fact twice in the sheets is taken once.
+    """
+    written = {key: (said, source) for log in logs.values() for key, said, source in _written(log)}
+    new, doubts, there = [], [], 0
+    for fact in facts:
+        if fact.change.into == "new":
+            new.append(fact)
+            continue
+        at = datetime.combine(fact.change.at.day, fact.change.at.clock or time(), zone)
+        ((name, value),) = fact.change.values.items()
+        key = (fact.system, at, fact.change.into, str(value) if fact.change.into == "note" else name)
+        said = _plain(value)
+        before, source = written.get(key, ("", ""))
+        if not before:
+            new.append(fact)
+            written[key] = said, fact.where
+        elif before == said:
+            there += 1
+        else:
+            doubts.append(Doubt(fact.where, f"{name} of {value}, but {source} says {before} at that moment"))
+    return new, doubts, there
+
+
+def _written(log: SystemLog) -> Iterator[tuple[_Key, str, str]]:
+    for reading in log.readings:
+        yield (log.system, reading.at, "readings", reading.kind), _plain(reading.value), str(reading.source)
+    for dose in log.doses:
+        yield (log.system, dose.at, "doses", dose.solution), _plain(dose.amount), str(dose.source)
+    for change in log.water_changes:
+        yield (log.system, change.at, "water_change", "volume"), _plain(change.volume), str(change.source)
+    for note in log.notes:
+        yield (log.system, note.at, "note", note.text), note.text, str(note.source)
+
+
+def _plain(value: Value) -> str:
+    """A value as it is compared: 8.10 dKH is 8.1 dKH."""
+    return f"{'<' * value.below}{value.value:.10g} {value.unit}" if isinstance(value, Quantity) else str(value)

@@ -1,0 +1,174 @@
+"""What a column's heading says: a quantity with its unit, a day, a note, a dose, a name, or nothing that is known."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from generator.shorthand.scanner import folded
+from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit
+from generator.units.names import kind_named, unit_said_by
+
+Role = Literal[
+    "level", "day", "clock", "system", "note", "name", "value", "unit", "below", "kit", "dose", "change", "field",
+    "ignore", "unknown",
+]  # fmt: skip
+
+_WORDS: dict[Role, tuple[str, ...]] = {
+    "day": ("date", "datum", "day", "tag", "when", "at", "datetime", "date/time", "date time", "timestamp", "sampled",
+            "sample date", "date of sample", "probenahme", "messdatum", "test date", "tested", "date tested"),
+    "clock": ("time", "uhrzeit", "zeit", "hour", "clock", "time of day"),
+    "system": ("system", "tank", "aquarium", "becken", "water", "tank name"),
+    "note": ("note", "notes", "comment", "comments", "remark", "remarks", "observation", "observations", "bemerkung",
+             "bemerkungen", "kommentar", "notiz", "notizen", "anmerkung"),
+    "name": ("quantity", "parameter", "element", "analyte", "test", "messgröße", "wert von", "substance", "what"),
+    "value": ("value", "result", "reading", "wert", "ergebnis", "messwert", "level", "concentration", "measured",
+              "your value"),
+    "unit": ("unit", "units", "einheit"),
+    "below": ("below",),
+    "kit": ("kit", "test kit"),
+    "change": ("water change", "wc", "wasserwechsel", "change", "water changed", "ww"),
+    "ignore": ("flagged", "source", "target", "soll", "sollwert", "reference", "reference range", "ref", "min", "max",
+               "status", "nr", "no", "no.", "#", "symbol", "range", "limit", "normal", "recommended", "deviation"),
+}  # fmt: skip
+_MEANS: dict[str, Role] = {word: role for role, words in _WORDS.items() for word in words}
+# What other keepers and laboratories call a quantity, and the unit in which they count it, if that is their own.
+_OTHER_NAMES: dict[str, tuple[str, str]] = {
+    "kalzium": ("calcium", ""), "kalium": ("potassium", ""), "bor": ("boron", ""), "nitrat": ("nitrate", ""),
+    "nitrit": ("nitrite", ""), "phosphat": ("phosphate", ""), "silikat": ("silicate", ""),
+    "silica": ("silicate", ""), "salzgehalt": ("salinity", ""), "salinität": ("salinity", ""),
+    "sg": ("salinity", "sg"), "specific gravity": ("salinity", "sg"), "dichte": ("salinity", "sg"),
+    "density": ("salinity", "sg"), "s.g.": ("salinity", "sg"),
+    "gravity": ("salinity", "sg"), "temperatur": ("temperature", ""), "karbonathärte": ("alkalinity", "dKH"),
+    "alkalinität": ("alkalinity", ""), "ammoniak": ("ammonium", ""), "no3 n": ("nitrate", "N"),
+    "no2 n": ("nitrite", "N"), "nh4 n": ("ammonium", "N"), "po4 p": ("phosphate", "P"), "p": ("phosphate", "P"),
+    "phosphorus": ("phosphate", "P"), "phosphor": ("phosphate", "P"), "si": ("silicate", "Si"),
+    "silicon": ("silicate", "Si"), "silicium": ("silicate", "Si"), "silizium": ("silicate", "Si"),
+}  # fmt: skip
+# Elements of laboratories' reports for which a journal has no quantity.
+_ELEMENTS = frozenset(
+    "Li Be Na Al S Cl Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga As Se Br Rb Y Zr Mo Ag Cd Sn Sb Te I Cs Ba La W Pt Au Hg Tl "
+    "Pb Bi U F lithium sodium natrium aluminium aluminum sulfur sulphur schwefel chloride chlorid vanadium "
+    "chromium chrom manganese mangan iron eisen cobalt kobalt nickel copper kupfer zinc zink arsenic arsen "
+    "selenium selen bromide brom bromine rubidium molybdenum molybdän silver silber cadmium tin zinn antimony "
+    "antimon iodine iod jod iodide barium lanthanum tungsten wolfram mercury quecksilber lead blei uranium "
+    "fluoride fluorid fluorine beryllium titanium titan bismuth thallium".casefold().split()
+)
+CORAL_FIELDS: dict[str, str] = {
+    "coral": "name", "name": "name", "species": "species", "art": "species", "scientific name": "species",
+    "id": "id", "line": "line", "lineage": "line", "parent": "parent", "mother": "parent", "mother colony": "parent",
+    "form": "form", "growth form": "form", "arrived": "day", "how": "how", "origin": "how", "place": "place",
+    "spot": "place", "length": "length", "width": "width", "height": "height", "living": "living",
+}  # fmt: skip
+# Stands for a unit that is written, and is none of the quantity.
+UNSURE = "?"
+_UNIT = re.compile(r"[(\[]\s*([^)\]]*?)\s*[)\]]")
+_SPLIT = re.compile(r"\s+|(?<=\w)[:,;](?=\s|$)|_")
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading and what it says.
+
+    `of` is the kind of a level, the solution of a dose, or the field of a coral. `label` is what is left of the text:
+    perhaps the name of a tank.
+    """
+
+    text: str
+    role: Role
+    of: str = ""
+    unit: str = ""
+    label: str = ""
+
+
+def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str, str], coral: bool = False) -> Heading:
+    """What a heading says. `names` are those of the journal, `told` what the keeper said a heading means."""
+    asked = told.get(folded(text))
+    if asked is not None:
+        made = heading(asked, names, {}, coral)
+        return Heading(text, made.role, made.of, made.unit, "")
+    name = folded(_UNIT.sub(" ", text)).strip()
+    if coral and name in CORAL_FIELDS:
+        return Heading(text, "field", CORAL_FIELDS[name])
+    if name in _MEANS or name in ("ignore", "skip"):
+        return Heading(text, _MEANS.get(name, "ignore"), unit=_in_brackets(text))
+    first, _, rest = name.partition(" ")
+    if first in _ELEMENTS and (not rest or _is_unit(rest)):
+        return Heading(text, "ignore", "element")
+    return _level(text) or _dose(text, name, names.get("solution", {})) or Heading(text, "unknown", label=text)
+
+
+def unit_of(kind: str, text: str, per: str = "") -> str | None:
+    """A unit as keepers write it, in the house's form; None if the kind has no such unit.
+
+    `per` is the element in which a laboratory counts: `P` for phosphate as phosphorus.
+    """
+    said = re.sub(r"\s+", " ", text.strip()).replace("l⁻¹", "/L").replace(" l-1", "/L").replace(" L-1", "/L")
+    if kind == "salinity" and re.fullmatch(r"s\.?g\.?", said, re.IGNORECASE):
+        return "sg"
+    said = re.sub(r"^ppm\b", "mg/L", said, flags=re.IGNORECASE) if re.search("caco3", said, re.IGNORECASE) else said
+    counted = KINDS[kind].unit(f"{said} {per}") if per else None
+    found = counted or KINDS[kind].unit(said) or KINDS[kind].unit(said.replace(" ", ""))
+    if found is None:
+        found = KINDS[kind].unit(re.sub(r"^ppm\b", "mg/L", said)) or KINDS[kind].unit(re.sub(r"^ppb\b", "µg/L", said))
+    if per and counted is None:
+        return None
+    return found.symbol if found else None
+
+
+def _level(text: str) -> Heading | None:
+    """A quantity, its unit in brackets or as the last words, and what is left."""
+    brackets = _in_brackets(text)
+    words = [word for word in _SPLIT.split(_UNIT.sub(" ", text)) if word and word not in ("-", "in", "·", "/", "|")]
+    for size in range(len(words), 0, -1):
+        for start in range(len(words) - size + 1):
+            named = " ".join(words[start : start + size])
+            kind, per = _kind(named)
+            if kind is None:
+                continue
+            rest, after = words[:start], words[start + size :]
+            unit, after = _unit(kind, per, brackets, after)
+            again = [word for word in (*rest, *after) if _kind(word)[0] != kind]
+            bare = unit or (per if per == "sg" else "") or unit_said_by(named, kind) or ""
+            if per == "dKH" and not unit:
+                bare = "dKH"
+            of = f"{kind} {per}" if per in ("N", "P", "Si") else kind
+            return Heading(text, "level", of, bare, " ".join(again))
+    return None
+
+
+def _kind(text: str) -> tuple[str | None, str]:
+    name = folded(text)
+    if name in _OTHER_NAMES:
+        return _OTHER_NAMES[name]
+    kind = kind_named(name)
+    return (kind if kind in WATER_KINDS else None), ""
+
+
+def _unit(kind: str, per: str, brackets: str, after: list[str]) -> tuple[str, list[str]]:
+    counted = per if per in ("N", "P", "Si") else ""
+    if brackets and (unit := unit_of(kind, brackets, counted)):
+        return unit, after
+    for size in range(min(3, len(after)), 0, -1):
+        if unit := unit_of(kind, " ".join(after[:size]), counted):
+            return unit, after[size:]
+    strange = next((each for each in (brackets, *after) if _is_unit(each)), "")
+    return (UNSURE if strange else ""), [each for each in after if each != strange]
+
+
+def _is_unit(text: str) -> bool:
+    return folded(text) in ("ppm", "ppb") or (len(text) > 1 and bool(kinds_of_unit(text)))
+
+
+def _dose(text: str, name: str, solutions: Mapping[str, str]) -> Heading | None:
+    for word, id in sorted(solutions.items(), key=lambda each: -len(each[0])):
+        if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", name):
+            unit = _in_brackets(text) or (match[1] if (match := re.search(r"\b(ml|l)\b", name)) else "")
+            found = KINDS["volume"].unit(unit)
+            return Heading(text, "dose", id, found.symbol if found else "")
+    return None
+
+
+def _in_brackets(text: str) -> str:
+    found = _UNIT.search(text)
+    return found[1] if found else ""

@@ -1,0 +1,192 @@
+"""What the tables of a spreadsheet mean for the logs: facts, doubts by row, and the questions that are left."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from generator.gather.cells import decimal_sign, empty
+from generator.gather.corals import coral_facts
+from generator.gather.days import Times, is_day, moment_of, order_of
+from generator.gather.found import Doubt, Fact, Gathered, Reader
+from generator.gather.headings import Heading, heading
+from generator.gather.layout import Block, Line, layout, system_named
+from generator.gather.opening import Sheet
+from generator.gather.values import level, quantity
+from generator.shorthand.change import Change, Known, Moment
+from generator.shorthand.scanner import folded
+from generator.units.quantity import Quantity
+
+
+def gathered(sheets: Sequence[Sheet], known: Known, answers: Mapping[str, str]) -> Gathered:
+    """What sheets say. `known` is what the journal knows; `answers` are those of the questions asked before."""
+    reader = Reader(known, answers, Gathered())
+    # With one sheet, its name says nothing that the keeper needs.
+    layouts = [(sheet, layout(sheet, known.names, reader.told, alone=len(sheets) == 1)) for sheet in sheets]
+    cells = [cell for sheet in sheets for row in sheet.rows for cell in row]
+    reader.decimal = answers.get("decimal") or decimal_sign(cells)
+    reader.order = order_of([each for _, each in layouts], reader)
+    for sheet, each in layouts:
+        if any(sheet.rows) and not each.blocks:
+            reader.found.doubts.append(Doubt(sheet.name, "no row with headings, such as Date and Alkalinity"))
+        for stray in each.strays:
+            said = " ".join(cell for cell in stray.cells if cell)
+            reader.found.doubts.append(
+                Doubt(_at(sheet.name if len(sheets) > 1 else "", stray.where), f"'{said}' is in no table")
+            )
+        for block in each.blocks:
+            if any(head.role == "field" for head in block.headings):
+                coral_facts(block, reader)
+            else:
+                _read(block, reader)
+    return reader.found
+
+
+def _at(sheet: str, where: str) -> str:
+    return f"{sheet}, {where}" if sheet else where
+
+
+def _read(block: Block, reader: Reader) -> None:
+    """Take the facts of one table."""
+    _explain(block, reader)
+    long = {"name", "value"} <= {head.role for head in block.headings}
+    day_columns = [place for place, head in enumerate(block.headings) if head.role == "day"]
+    spans = zip(day_columns or [0], [*day_columns[1:], len(block.headings)], strict=True)
+    parts = [(day, range(0 if number == 0 else day, end)) for number, (day, end) in enumerate(spans)]
+    for day_column, places in parts:
+        last, system, times = "", "", Times()
+        for line in block.lines:
+            where = _at(block.sheet, line.where)
+            cells = {place: line.cells[place] for place in places if not empty(line.cells[place])}
+            if not cells:
+                continue
+            last = cells.get(day_column, last) if day_columns else block.day or reader.answers.get("day", "")
+            system = next((cells[p] for p in cells if block.headings[p].role == "system"), system)
+            row = _Row(block, line, where, cells, last, system)
+            facts = list(_long(row, reader) if long else _wide(row, reader))
+            reader.found.facts += _timed(facts, row, reader, times)
+            if not facts and day_columns and cells.keys() <= {day_column} and not is_day(last):
+                reader.found.doubts.append(Doubt(where, f"'{last}' is not a day"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    block: Block
+    line: Line
+    where: str
+    cells: Mapping[int, str]
+    day: str
+    system: str
+
+    def of(self, role: str) -> str:
+        """The first cell under a heading of a role."""
+        return next((cell for place, cell in self.cells.items() if self.block.headings[place].role == role), "")
+
+    def all_of(self, *roles: str) -> Iterator[tuple[Heading, str]]:
+        """Every heading of some roles, with its cell."""
+        for place, cell in self.cells.items():
+            if self.block.headings[place].role in roles:
+                yield self.block.headings[place], cell
+
+
+_Part = tuple[str, Change]
+
+
+def _explain(block: Block, reader: Reader) -> None:
+    """Say what each column means, and ask about those that nobody can know."""
+    for place, head in enumerate(block.headings):
+        used = any(not empty(line.cells[place]) for line in block.lines)
+        if not head.text.strip() or not used:
+            continue
+        if head.role == "unknown":
+            reader.found.ask(
+                f"is:{folded(head.text)}", f"What is in the column '{head.text}'?", "nitrate mg/L", "ignore"
+            )
+        unit = head.unit or (reader.known.units.get(head.of, "") if head.role == "level" else "")
+        means = {"level": f"{head.of}, {unit}", "dose": f"dose of {head.of}", "change": "water change"}
+        why = "left out: not a quantity of the journal" if head.of == "element" else "left out"
+        entry = (block.sheet, head.text, means.get(head.role, why if head.role == "ignore" else head.role))
+        if entry not in reader.found.columns:
+            reader.found.columns.append(entry)
+
+
+def _wide(row: _Row, reader: Reader) -> Iterator[_Part]:
+    for head, cell in row.all_of("level"):
+        system = _system(row, head, reader)
+        if (value := level(row.where, head.of, head.unit, cell, reader)) and system:
+            yield system, _change("readings", {value.kind: value}, cell)
+    for head, cell in row.all_of("dose", "change"):
+        value = quantity(row.where, "volume", head.unit, cell, reader)
+        if value and (system := _system(row, head, reader)):
+            into, part = ("doses", head.of) if head.role == "dose" else ("water_change", "volume")
+            yield system, _change(into, {part: value}, cell)
+    notes = [cell for _, cell in row.all_of("note")]
+    if notes and (system := _system(row, Heading("", "note"), reader)):
+        yield system, _change("note", {"note": "; ".join(notes)}, notes[0])
+
+
+def _long(row: _Row, reader: Reader) -> Iterator[_Part]:
+    name, cell = row.of("name"), row.of("value")
+    if not name or not cell:
+        return
+    head = heading(f"{name} {row.of('unit')}", reader.known.names, reader.told)
+    if head.role == "ignore" and head.of == "element":
+        entry = (row.block.sheet, name, "left out: not a quantity of the journal")
+        if entry not in reader.found.columns:
+            reader.found.columns.append(entry)
+        return
+    if head.role != "level":
+        reader.found.doubts.append(Doubt(row.where, f"'{name}' is not a quantity of the journal"))
+        return
+    if row.of("below").casefold() in ("true", "1", "yes") and not cell.startswith("<"):
+        cell = f"<{cell}"
+    value, system = level(row.where, head.of, head.unit, cell, reader), _system(row, Heading("", "value"), reader)
+    if value and system:
+        yield system, _change("readings", {value.kind: value}, cell)
+        if note := row.of("note"):
+            yield system, _change("note", {"note": note}, note)
+
+
+def _change(into: str, values: Mapping[str, Quantity | str], said: str) -> Change:
+    return Change(into, values, Moment(date.min), said)
+
+
+def _system(row: _Row, head: Heading, reader: Reader) -> str | None:
+    """The system of a cell: its column's, its row's, its table's, the answer, or the only one there is."""
+    systems = sorted(set(reader.known.names.get("system", {}).values()))
+    for label in (head.label, row.system, row.block.label):
+        if label:
+            found = system_named(label, reader.known.names, reader.told)
+            if found is None and label != head.label:
+                reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems)
+                return None
+            if found is None and _several(row.block, head):
+                reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems)
+                return None
+            if found:
+                return found
+    if (answer := reader.answers.get("system")) or len(systems) == 1:
+        return answer or systems[0]
+    reader.found.ask("system", f"Whose water is {row.block.sheet or 'this'}?", systems[0] if systems else "", *systems)
+    return None
+
+
+def _several(block: Block, head: Heading) -> bool:
+    """Whether a table has the same quantity more than once, so that labels must tell the tanks apart."""
+    return head.role == "level" and [each.of for each in block.headings if each.role == "level"].count(head.of) > 1
+
+
+def _timed(facts: list[_Part], row: _Row, reader: Reader, times: Times) -> Iterator[Fact]:
+    """The facts of a row at its moment."""
+    if not facts:
+        return
+    if not row.day:
+        if any(head.role == "day" for head in row.block.headings):
+            reader.found.doubts.append(Doubt(row.where, "no day here or above"))
+        else:
+            reader.found.ask("day", "On which day was this tested?", "2026-03-02")
+        return
+    taken = {(system, change.into, *change.values) for system, change in facts}
+    moment = moment_of(row.day, row.of("clock"), row.where, taken, reader, times)
+    if moment is not None:
+        at = Moment(moment.date(), moment.time())
+        yield from (Fact(system, replace(change, at=at), row.where) for system, change in facts)
