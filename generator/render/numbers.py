@@ -219,3 +219,59 @@ def say_age(display: Display, words: Words, then: datetime, now: datetime) -> st
     """How many of the keeper's days ago: 'today', 'yesterday', '3 days ago'."""
     days = (now.astimezone(display.zone).date() - then.astimezone(display.zone).date()).days
     return words("age.today") if days <= 0 else words("age.days", n=days)
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Numbers, days and moments as a journal's pages say them: in its units, its order of dates, its language."""
+
+    display: Display
+    words: Words
+
+    def day(self, on: date) -> Moment:
+        """A day."""
+        return say_day(self.display, self.words, on)
+
+    def on(self, day: date) -> str:
+        """A day as text."""
+        return self.day(day).text
+
+    def date(self, at: datetime) -> str:
+        """The keeper's day of a moment as text."""
+        return self.on(at.astimezone(self.display.zone).date())
+
+    def moment(self, at: datetime) -> Moment:
+        """A moment on the keeper's own clock."""
+        return say_moment(self.display, self.words, at)
+
+    def age(self, then: datetime, now: datetime) -> str:
+        """How many of the keeper's days ago."""
+        return say_age(self.display, self.words, then, now)
+
+    def level(self, kind: str, found: Estimate) -> Shown:
+        """What a quantity is, from its estimate in the canonical unit."""
+        return say_level(self.display, self.words, kind, found)
+
+    def difference(self, kind: str, found: Estimate) -> Shown:
+        """How far a quantity is from something, from the estimate in the canonical unit."""
+        return say_difference(self.display, self.words, kind, found)
+
+    def per_day(self, kind: str, found: Estimate) -> Shown:
+        """What a quantity changes by in a day, from the estimate in the canonical unit a day."""
+        return say_per_day(self.display, self.words, kind, found)
+
+    def canonical(self, kind: str, canonical: float, like: Quantity | None = None) -> str:
+        """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
+        return say_canonical(self.display, self.words, kind, canonical, like)
+
+    def reading(self, reading: Reading, canonical: float) -> str:
+        """A reading in the unit shown, with as many digits as were written."""
+        return say_reading(self.display, self.words, reading, canonical)
+
+    def length(self, *cm: float, fine: bool = False) -> str:
+        """A length, or length and width with one unit, from cm."""
+        return say_length(self.display, self.words, *cm, fine=fine)
+
+    def written(self, written: Quantity) -> str:
+        """A quantity exactly as the keeper wrote it."""
+        return say_written(self.words, written)

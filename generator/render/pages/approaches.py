@@ -7,7 +7,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.growth.closing import Dates
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
 from generator.render.inline import Inline, Span, joined
-from generator.render.numbers import Shown, say_day, say_length, say_level
+from generator.render.numbers import Shown
 from generator.render.pages.behind import Ground, Parts, lengths
 from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
@@ -31,7 +31,7 @@ def say_days(desk: Desk, dates: Dates) -> tuple[str, str]:
     words = desk.words
 
     def day(on: date) -> str:
-        return say_day(desk.display, words, on).text
+        return desk.say.on(on)
 
     likely = day(dates.likely) if dates.likely else words("room.not_soon")
     if dates.earliest is None:
@@ -48,7 +48,7 @@ def neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Appro
             one, other = desk.to_coral(meeting.one), desk.to_coral(meeting.other)
             gap, dates = meeting.gap, say_dates(desk, meeting.touch, meeting.gap.estimate)
             kin = desk.words("room.kin")
-            safe = say_length(desk.display, desk.words, meeting.safe.cm, fine=True) if meeting.safe.cm else kin
+            safe = desk.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
             cells = one, other, _gap(desk, gap), safe, dates[0], Span(dates[1], look="interval")
             yield cells, ground(desk, f"{one.text}, {other.text}", gap, meeting.touch)
 
@@ -66,7 +66,7 @@ def edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
 
 
 def _gap(desk: Desk, found: Finding) -> Shown:
-    return say_level(desk.display, desk.words, "length", found.estimate)
+    return desk.say.level("length", found.estimate)
 
 
 def edge_words(desk: Desk, leaving: Leaving) -> str:

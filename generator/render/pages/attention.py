@@ -14,14 +14,7 @@ from generator.render.inline import Link
 from generator.render.numbers import (
     Shown,
     in_words,
-    say_day,
-    say_difference,
     say_estimate,
-    say_level,
-    say_moment,
-    say_per_day,
-    say_reading,
-    say_written,
 )
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import has_dosing
@@ -173,20 +166,20 @@ def _blanks(desk: Desk, alert: Alert) -> dict[str, str]:
 
 def _fact(desk: Desk, fact: Fact) -> str:
     """A fact in words: moments on the keeper's clock, days in the journal's order, numbers with their units."""
-    display, words = desk.display, desk.words
+    words = desk.words
     match fact:
         case None:
             return words("room.open")
         case datetime():
-            return say_moment(display, words, fact).text
+            return desk.say.moment(fact).text
         case date():
-            return say_day(display, words, fact).text
+            return desk.say.on(fact)
         case Quantity():
-            return say_written(words, fact)
+            return desk.say.written(fact)
         case Named("partner", id):
             return desk.partner(id)
         case Named("trade", id):
-            return say_day(display, words, desk.view.trades[id].at).text
+            return desk.say.on(desk.view.trades[id].at)
         case Named(_, id):
             return words(f"edges.{id}")
         case int():
@@ -205,7 +198,7 @@ def _beyond(desk: Desk, alert: Alert) -> dict[str, str]:
     side = alert.facts["side"]
     end = band_end(desk, system.low if side == "low" else system.high, alert.quantity)
     return {
-        "read": say_reading(desk.display, desk.words, latest.reading, latest.value),
+        "read": desk.say.reading(latest.reading, latest.value),
         "end": desk.words(f"alerts.out-of-band.end.{side}", end=end),
     }
 
@@ -249,24 +242,24 @@ _MORE: dict[AlertKind, Callable[[Desk, Alert], dict[str, str]]] = {
 
 def _size(desk: Desk, alert: Alert) -> Shown | None:
     """The number behind an alert: how far beyond, of a level, of a change per day, or in a unit of its own."""
-    display, words, size = desk.display, desk.words, alert.size
+    words, size = desk.words, alert.size
     if alert.kind == "doubtful-reading":
         for doubt in desk.findings[alert.system].uptake[alert.quantity].doubtful:
             if doubt.reading.source in alert.inputs:
-                expected = say_level(display, words, alert.quantity, doubt.expected)
-                value = say_reading(display, words, doubt.reading, doubt.value)
+                expected = desk.say.level(alert.quantity, doubt.expected)
+                value = desk.say.reading(doubt.reading, doubt.value)
                 return Shown(value, words("alerts.doubtful-reading.expected", interval=expected.interval))
     if size is None:
         return None
     if size.value < 0 and (alert.kind == "out-of-band" or _by_now(alert) == "already"):
         size = Estimate(-size.value, -size.high, -size.low, size.unit, size.level)
     if size.unit == "cm":
-        return say_level(display, words, "length", size)
+        return desk.say.level("length", size)
     if size.unit.endswith("/day"):
-        return say_per_day(display, words, alert.quantity or "alkalinity", size)
+        return desk.say.per_day(alert.quantity or "alkalinity", size)
     if not alert.quantity or size.unit != KINDS[alert.quantity].canonical:
         return say_estimate(words, size, words.unit(size.unit))
-    return say_difference(display, words, alert.quantity, size)
+    return desk.say.difference(alert.quantity, size)
 
 
 def _evidence(desk: Desk, alert: Alert, blanks: Mapping[str, str]) -> Link:
@@ -294,6 +287,6 @@ def _evidence(desk: Desk, alert: Alert, blanks: Mapping[str, str]) -> Link:
 def _lines(desk: Desk, alert: Alert) -> tuple[Line, ...]:
     """The newest lines behind it: those of a log in words."""
     if alert.quantity:
-        return evidence(desk.view.log_of(alert.system), desk.display, desk.words).lines(alert.inputs)[0][:_LINES]
+        return evidence(desk, alert.system).lines(alert.inputs)[0][:_LINES]
     told = sorted({source for source in alert.inputs if desk.view.tells(source)}, reverse=True)
     return tuple(Line(str(source), "") for source in told[:_LINES])

@@ -13,7 +13,7 @@ from generator.render import links
 from generator.render.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, row, section
 from generator.render.charts.change import change_chart
 from generator.render.inline import Inline, Link, bold, joined
-from generator.render.numbers import Shown, hundredths, say_day, say_per_day, say_written
+from generator.render.numbers import Shown, hundredths
 from generator.render.page import Page
 from generator.render.pages.change_foreseen import (
     day_of,
@@ -63,7 +63,7 @@ def change_links(desk: Desk, system: str | None = None, coral: str | None = None
             desk.words(
                 "changes.link",
                 title=change_title(desk, change),
-                day=say_day(desk.display, desk.words, change.day).text,
+                day=desk.say.on(change.day),
             ),
         )
         for change in found
@@ -73,7 +73,7 @@ def change_links(desk: Desk, system: str | None = None, coral: str | None = None
 def change_page(desk: Desk, system: System, change: CoralChange) -> Page:
     """The report of one change of a system's corals, from the prediction to what it did."""
     words, title = desk.words, change_title(desk, change)
-    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    told = evidence(desk, system.id)
     seen = change.observed if isinstance(change.observed, Observed) else None
     return page_of_system(
         desk,
@@ -93,7 +93,7 @@ def change_page(desk: Desk, system: System, change: CoralChange) -> Page:
         _doses(desk, system, change),
         row(*_onward(desk, system)),
         Paragraph(words("changes.threshold", share=f"{100 * LARGE_SHARE:.0f}"), "note"),
-        over=joined(say_day(desk.display, words, change.day), desk.to_coral(change.coral), by=" · "),
+        over=joined(desk.say.day(change.day), desk.to_coral(change.coral), by=" · "),
         lead=_verdict(desk, change, seen),
     )
 
@@ -184,7 +184,7 @@ def _onward(desk: Desk, system: System) -> Iterator[Link]:
 
 
 def _per_day(desk: Desk, found: Estimate) -> Shown:
-    return say_per_day(desk.display, desk.words, "alkalinity", found)
+    return desk.say.per_day("alkalinity", found)
 
 
 def _verdict(desk: Desk, change: CoralChange, seen: Observed | None) -> str:
@@ -218,7 +218,7 @@ def _matters(desk: Desk, system: str, matters: float) -> str:
     """The change a day that matters: as the keeper wrote it, or the share that counts where nothing is written."""
     declared = desk.view.systems[system].smallest_change
     if declared is not None and declared.alkalinity is not None:
-        return desk.words("numbers.per_day", unit=say_written(desk.words, declared.alkalinity))
+        return desk.words("numbers.per_day", unit=desk.say.written(declared.alkalinity))
     share = desk.words("changes.of_the_uptake", percent=f"{100 * MATTERS:.0f}")
     exactly = Estimate(matters, matters, matters, "meq/L/day")
     return f"{share} ({_per_day(desk, exactly).value})"

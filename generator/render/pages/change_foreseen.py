@@ -13,10 +13,7 @@ from generator.render.numbers import (
     Shown,
     hundredths,
     say_amount,
-    say_day,
     say_estimate,
-    say_moment,
-    say_per_day,
 )
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
@@ -83,7 +80,7 @@ def ways_of(desk: Desk, found: ExpectedUptake) -> Drawn:
 def readings_lead(desk: Desk, plan: ReadingPlan) -> str:
     """Whether a reading can show the change, as planned at the moment of the change."""
     size = Estimate(abs(plan.size), abs(plan.size), abs(plan.size), "meq/L/day")
-    said = say_per_day(desk.display, desk.words, "alkalinity", size).value
+    said = desk.say.per_day("alkalinity", size).value
     return desk.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
 
 
@@ -99,7 +96,7 @@ def planned_readings(desk: Desk, plan: ReadingPlan) -> tuple[tuple[Moment, str, 
     words = desk.words
     return tuple(
         (
-            say_moment(desk.display, words, reading.at),
+            desk.say.moment(reading.at),
             words(f"changes.plan.why.{reading.why}"),
             words("changes.plan.odds", n=hundredths(reading.odds)),
         )
@@ -109,7 +106,7 @@ def planned_readings(desk: Desk, plan: ReadingPlan) -> tuple[tuple[Moment, str, 
 
 def day_of(desk: Desk, at: datetime) -> str:
     """The keeper's day of a moment, in words."""
-    return say_day(desk.display, desk.words, at.astimezone(desk.display.zone).date()).text
+    return desk.say.date(at)
 
 
 def _factor(desk: Desk, found: ExpectedUptake) -> str:

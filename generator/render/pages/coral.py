@@ -10,7 +10,7 @@ from generator.records.source import Source
 from generator.render import links
 from generator.render.blocks import Items, Photos, Table, facts, group, items, row, section
 from generator.render.inline import Inline, Link, Span, code, joined
-from generator.render.numbers import Moment, say_day, say_written
+from generator.render.numbers import Moment
 from generator.render.page import Page
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import cutting_plan, growth, light, state_words, uptake
@@ -75,7 +75,7 @@ def _demand(desk: Desk, coral: Coral) -> Iterator[Link]:
 
 
 def _day(desk: Desk, on: date) -> Moment:
-    return say_day(desk.display, desk.words, on)
+    return desk.say.day(on)
 
 
 def _facts(desk: Desk, coral: Coral) -> Iterator[tuple[str, Inline | Items]]:
@@ -90,7 +90,7 @@ def _facts(desk: Desk, coral: Coral) -> Iterator[tuple[str, Inline | Items]]:
     link = desk.link(links.page_of("trade", trade), words("coral.the_trade")) if trade in desk.view.trades else ""
     yield words("coral.arrival"), joined(arrival, link, by=", ")
     place = coral.placement_on(desk.today)
-    yield words("coral.light"), say_written(words, place.light) if place and place.light else ""
+    yield words("coral.light"), desk.say.written(place.light) if place and place.light else ""
     if origin := coral.origin:
         yield words("coral.origin"), ", ".join(filter(None, (origin.region, str(origin.year or ""))))
         source = words(f"source_codes.{origin.source_code}") if origin.source_code else ""
@@ -109,7 +109,7 @@ def _facts(desk: Desk, coral: Coral) -> Iterator[tuple[str, Inline | Items]]:
 def _sizes(desk: Desk, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for size in sorted(coral.sizes, key=lambda size: size.at, reverse=True):
         cells = tuple(
-            say_written(desk.words, measure) if measure else "–" for measure in (size.length, size.width, size.height)
+            desk.say.written(measure) if measure else "–" for measure in (size.length, size.width, size.height)
         )
         yield _day(desk, size.at), *cells, code(size.source)
 
@@ -119,8 +119,8 @@ def _weighings(desk: Desk, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for weighing in sorted(coral.weighings, key=lambda weighing: weighing.at, reverse=True):
         mass = words(
             "coral.mass",
-            mass=say_written(words, weighing.mass),
-            resolution=say_written(words, weighing.resolution),
+            mass=desk.say.written(weighing.mass),
+            resolution=desk.say.written(weighing.resolution),
         )
         yield _day(desk, weighing.at), mass, _how_weighed(desk, weighing), code(weighing.source)
 
@@ -129,7 +129,7 @@ def _how_weighed(desk: Desk, weighing: Weighing) -> str:
     words = desk.words
     how = words("coral.in_water") if weighing.in_water else words("coral.in_air")
     if weighing.holder:
-        return words("coral.with_holder", how=how, holder=say_written(words, weighing.holder))
+        return words("coral.with_holder", how=how, holder=desk.say.written(weighing.holder))
     return how
 
 
@@ -138,7 +138,7 @@ def _cuttings(desk: Desk, coral: Coral) -> Iterator[tuple[Inline, ...]]:
         into = ", ".join(desk.to_coral(id).text for id in cutting.into)
         healed = _day(desk, cutting.healed).text if cutting.healed else "–"
         pieces = desk.words("coral.pieces", n=cutting.frags)
-        mass = say_written(desk.words, cutting.mass) if cutting.mass else "–"
+        mass = desk.say.written(cutting.mass) if cutting.mass else "–"
         yield _day(desk, cutting.at), pieces, mass, into or "–", healed, code(cutting.source)
 
 

@@ -14,7 +14,7 @@ from generator.records.coral import Coral
 from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
 from generator.render.charts.growth import growth_charts
 from generator.render.inline import Link, Span, joined
-from generator.render.numbers import plain, say_day, say_estimate, say_length, say_level, with_unit
+from generator.render.numbers import plain, say_estimate, with_unit
 from generator.render.pages.behind_shares import behind_what_ifs
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import cannot, figure, why_of
@@ -78,7 +78,7 @@ def _between(desk: Desk, growth: Growth) -> str:
     """Between which days a rate holds, and how far the weighings behind it are taken to repeat."""
     if growth.between is None or isinstance(growth.specific, CannotTell):
         return ""
-    since, until = (say_day(desk.display, desk.words, day).text for day in growth.between)
+    since, until = (desk.say.on(day) for day in growth.between)
     told = desk.words("growth.between", since=since, until=until)
     repeats = growth.repeats
     if growth.specific_of != "mass" or repeats is None:
@@ -96,7 +96,7 @@ def _decline(desk: Desk, found: CoralFindings) -> str:
     fall = found.growth.decline
     if fall is None:
         return ""
-    day = [say_day(desk.display, desk.words, on).text for on in (fall.began, fall.earliest, fall.latest)]
+    day = [desk.say.on(on) for on in (fall.began, fall.earliest, fall.latest)]
     by = say_estimate(desk.words, fall.fell_by, "%")
     ends = [say_estimate(desk.words, end, desk.words.unit(end.unit)).value for end in (fall.before, fall.after)]
     return desk.words(
@@ -125,12 +125,12 @@ def _step_up(desk: Desk, move: LightMove) -> tuple[Block, ...]:
     """The light it had, the light it has now, and the weeks between."""
     words, unit = desk.words, desk.words.unit("mol/m²/day")
     before, after = (with_unit(plain(words, each.value, 1), unit) for each in (move.before, move.after))
-    day = say_day(desk.display, words, move.at).text
+    day = desk.say.on(move.at)
     key = "light.step_up" if move.steps else "light.no_steps"
     now = max((step.since for step in move.steps if step.since <= desk.today), default=None)
     rows = tuple(
         (
-            joined(say_day(desk.display, words, step.since), words("light.now") if step.since == now else "", by=" · "),
+            joined(desk.say.day(step.since), words("light.now") if step.since == now else "", by=" · "),
             with_unit(plain(words, step.par, 0), words.unit("PAR")),
             with_unit(plain(words, step.daily, 1), unit),
         )
@@ -214,9 +214,9 @@ def _to_cut(desk: Desk, plan: CuttingPlan) -> Iterator[str]:
     if plan.remove.value > _MOST_CUT:
         yield words("cutting.too_much")
     if not isinstance(plan.mass, CannotTell):
-        mass = say_level(desk.display, words, "mass", plan.mass.estimate)
+        mass = desk.say.level("mass", plan.mass.estimate)
         yield words("cutting.mass", mass=mass.value, interval=mass.interval)
-    piece = say_length(desk.display, words, PIECE_CM)
+    piece = desk.say.length(PIECE_CM)
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
     yield words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece)
     demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")
@@ -244,7 +244,7 @@ def state_words(desk: Desk, found: CoralFindings) -> tuple[str, ...]:
     words, state = desk.words, found.health
 
     def since(on: date) -> str:
-        return say_day(desk.display, words, on).text
+        return desk.say.on(on)
 
     said = []
     if state.quarantine:

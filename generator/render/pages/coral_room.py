@@ -11,7 +11,6 @@ from generator.records.coral import Coral
 from generator.render import links
 from generator.render.blocks import Fold, Paragraph, Section, Table, items, section
 from generator.render.inline import Inline
-from generator.render.numbers import say_level
 from generator.render.pages.approaches import edge_words, ground, matters_soon, say_dates
 from generator.render.pages.behind import Ground, behind, lengths
 from generator.render.pages.desk import Desk
@@ -46,8 +45,8 @@ def _lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
     place = coral.placement_on(desk.today)
     room = desk.found.rooms.get(place.system) if place else None
     if found.ahead and not isinstance(found.ahead, CannotTell):
-        size = say_level(desk.display, words, "length", found.ahead.length)
-        wide = say_level(desk.display, words, "length", found.ahead.width)
+        size = desk.say.level("length", found.ahead.length)
+        wide = desk.say.level("length", found.ahead.width)
         yield words(
             f"room.ahead.{found.ahead.known}", n=CUT_MONTHS, length=size.value, width=wide.value, interval=size.interval
         )
@@ -64,10 +63,10 @@ def _lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
 def _meets(desk: Desk, meeting: Meeting, other: Coral) -> str:
     words, apart = desk.words, meeting.gap.estimate
     if apart.value <= 0:
-        over = say_level(desk.display, words, "length", apart.scaled(-1.0, apart.unit))
+        over = desk.say.level("length", apart.scaled(-1.0, apart.unit))
         return words("room.overlaps", other=other.name, over=over.value, interval=over.interval)
     likely, interval = say_dates(desk, meeting.touch, apart)
-    gap = say_level(desk.display, words, "length", apart)
+    gap = desk.say.level("length", apart)
     return words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
 
 

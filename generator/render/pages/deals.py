@@ -10,7 +10,7 @@ from generator.records.trade import Owed, Trade
 from generator.render import links
 from generator.render.blocks import Items, items
 from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
-from generator.render.numbers import NBSP, plain, say_day
+from generator.render.numbers import NBSP, plain
 from generator.render.pages.desk import Desk
 from generator.render.words import Words
 
@@ -64,7 +64,7 @@ def amount(words: Words, value: float, currency: str) -> str:
 
 def to_trade(desk: Desk, trade: Trade) -> Link:
     """A link to a trade, by its day."""
-    return desk.link(links.page_of("trade", trade.id), say_day(desk.display, desk.words, trade.at).text)
+    return desk.link(links.page_of("trade", trade.id), desk.say.on(trade.at))
 
 
 def promise(desk: Desk, trade: Trade, number: int, owed: Owed, with_trade: bool) -> Span:
@@ -72,7 +72,7 @@ def promise(desk: Desk, trade: Trade, number: int, owed: Owed, with_trade: bool)
     words = desk.words
     keeping = next((plan for plan in desk.view.plans.values() if promise_kept(trade, plan) == number), None)
     standing, look = _standing(desk, owed)
-    until = joined(words("trades.owed.due"), Phrase((say_day(desk.display, words, owed.due), ":"))) if owed.due else ""
+    until = joined(words("trades.owed.due"), Phrase((desk.say.day(owed.due), ":"))) if owed.due else ""
     how = joined(
         joined(until, bold(standing)),
         joined(words("trades.owed.since"), to_trade(desk, trade)) if with_trade else "",
@@ -87,7 +87,7 @@ def promise(desk: Desk, trade: Trade, number: int, owed: Owed, with_trade: bool)
 def _standing(desk: Desk, owed: Owed) -> tuple[str, str]:
     words, today = desk.words, desk.today
     if owed.settled is not None:
-        return words("trades.owed.settled", day=say_day(desk.display, words, owed.settled).text), "kept"
+        return words("trades.owed.settled", day=desk.say.on(owed.settled)), "kept"
     if owed.due is None:
         return words("trades.owed.no_date"), "open"
     left = days_left(owed.due, today)

@@ -19,7 +19,7 @@ from generator.render.blocks import Block, Paragraph, PhotoLink
 from generator.render.inline import Link
 from generator.render.line_names import line_names
 from generator.render.mentions import Names, leads_to, names_of
-from generator.render.numbers import Display, say_day
+from generator.render.numbers import Display, Say
 from generator.render.page import Frame, Head, NavLink, Page
 from generator.render.papers import NO_PAPERS, Papers
 from generator.render.pictures import Picture
@@ -83,6 +83,11 @@ class Desk:
         return self.found.water
 
     @property
+    def say(self) -> Say:
+        """Numbers, days and moments in the journal's units and language."""
+        return Say(self.display, self.words)
+
+    @property
     def today(self) -> date:
         """The keeper's day at the moment of the build."""
         return self.as_of.astimezone(self.display.zone).date()
@@ -136,7 +141,7 @@ class Desk:
         picture = self.pictures.get(links.photo_path(photo.file))
         if picture is None:
             return None
-        day = say_day(self.display, self.words, photo.at).text if photo.at else ""
+        day = self.say.on(photo.at) if photo.at else ""
         caption = " · ".join(
             part
             for part in (
@@ -221,7 +226,7 @@ def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link)
         description=description,
         nav=nav,
         crumbs=crumbs,
-        as_of=say_day(desk.display, desk.words, desk.today),
+        as_of=desk.say.day(desk.today),
         data=desk.way(links.DATA),
         feeds=tuple(_feeds(desk)),
         version=__version__,

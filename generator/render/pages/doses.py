@@ -8,7 +8,7 @@ from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.records.system import System
 from generator.render.blocks import Block, Table, Why
 from generator.render.inline import Inline, Span, joined, small
-from generator.render.numbers import Shown, plain, say_estimate, say_per_day, say_written, with_unit
+from generator.render.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import why_of
 from generator.units.kinds import KINDS
@@ -52,7 +52,7 @@ def holds(desk: Desk, system: System, supply: str) -> str:
     if solution is None:
         return desk.words("dosing.effluent")
     if solution.compound and solution.strength:
-        return f"{solution.compound}, {say_written(desk.words, solution.strength)}"
+        return f"{solution.compound}, {desk.say.written(solution.strength)}"
     return desk.words("dosing.declared")
 
 
@@ -91,7 +91,7 @@ def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[
     for each in unmet:
         key, sign = ("dosing.too_little", 1.0) if each.per_day.value > 0 else ("dosing.too_much", -1.0)
         unit = f"{KINDS[each.kind].canonical}/day"
-        said = say_per_day(desk.display, desk.words, each.kind, each.per_day.scaled(sign / litres, unit))
+        said = desk.say.per_day(each.kind, each.per_day.scaled(sign / litres, unit))
         yield desk.words(
             key,
             quantity_within=desk.words(f"quantities_within.{each.kind}"),

@@ -17,11 +17,7 @@ from generator.render.inline import Inline, Phrase, bold, joined
 from generator.render.numbers import (
     Shown,
     plain,
-    say_canonical,
-    say_day,
-    say_difference,
     say_estimate,
-    say_level,
     with_unit,
 )
 from generator.render.page import Page
@@ -55,7 +51,7 @@ FAR_OFF = 1000.0
 def dosing_page(desk: Desk, system: System, found: DosingFindings) -> Page:
     """The page of one system's dosing: what to give, what it rests on and what follows; or what to test first."""
     words, plan = desk.words, found.plan
-    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    told = evidence(desk, system.id)
     title = words("dosing.title", system=system.name)
     numbers = desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name"))
     return page_of_system(
@@ -78,7 +74,7 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> Page:
             section(words("dosing.cautions"), items(*caution_words(desk, found.cautions), look="cautions")),
         ),
         Paragraph(numbers, "onward"),
-        over=joined(say_day(desk.display, words, desk.today), desk.to_system(system.id), by=" · "),
+        over=joined(desk.say.day(desk.today), desk.to_system(system.id), by=" · "),
         look="cabinet",
     )
 
@@ -119,7 +115,7 @@ def _until(desk: Desk, plan: Plan) -> str:
 
 
 def _date(desk: Desk, at: datetime) -> str:
-    return say_day(desk.display, desk.words, at.astimezone(desk.display.zone).date()).text
+    return desk.say.date(at)
 
 
 def _until_note(desk: Desk, plan: Plan) -> str:
@@ -133,11 +129,11 @@ def _until_note(desk: Desk, plan: Plan) -> str:
 
 
 def _correction(desk: Desk, found: Correction) -> str:
-    said = say_difference(desk.display, desk.words, found.kind, found.change)
+    said = desk.say.difference(found.kind, found.change)
     return desk.words(
         "dosing.correct_up" if found.change.value > 0 else "dosing.correct_down",
         quantity=desk.words(f"quantities.{found.kind}"),
-        target=say_canonical(desk.display, desk.words, found.kind, found.target),
+        target=desk.say.canonical(found.kind, found.target),
         change=said.value,
         interval=said.interval,
         days=desk.words("dosing.days", n=found.days),
@@ -212,7 +208,7 @@ def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> 
         return id, joined(holds(desk, system, id), cannot(words, found), by=". ")
     grams = plain(desk.words, found.grams, 0 if found.grams >= 10 else 1)
     gives = ", ".join(
-        f"{words(f'quantities_within.{kind}')} {say_canonical(desk.display, words, kind, amount)}"
+        f"{words(f'quantities_within.{kind}')} {desk.say.canonical(kind, amount)}"
         for kind, amount in found.gives.items()
     )
     return id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(desk, found.litres), gives
@@ -231,14 +227,14 @@ def _drift(desk: Desk, found: Finding, told: Evidence) -> Figure:
 
 def _new_water(desk: Desk, found: NewWater) -> Section:
     """What a water change does, a row a quantity."""
-    words, display = desk.words, desk.display
+    words = desk.words
     title = words("dosing.water_change")
     rows = tuple(
         (
             words(f"quantities.{effect.kind}"),
-            say_level(display, words, effect.kind, effect.before),
-            say_canonical(display, words, effect.kind, effect.mix),
-            say_level(display, words, effect.kind, effect.after),
+            desk.say.level(effect.kind, effect.before),
+            desk.say.canonical(effect.kind, effect.mix),
+            desk.say.level(effect.kind, effect.after),
         )
         for effect in found.effects
     )

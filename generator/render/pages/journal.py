@@ -16,7 +16,6 @@ from generator.render import links
 from generator.render.audience import View
 from generator.render.blocks import Block, Drawn, Items, Paragraph, Photos, group, items, row, section
 from generator.render.inline import Inline, Link, Span, code, joined, small
-from generator.render.numbers import say_day, say_moment
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page, section_crumb
 
@@ -87,7 +86,7 @@ def entry_list(desk: Desk, entries: Iterable[Entry]) -> Items:
     return items(
         *(
             joined(
-                say_day(desk.display, desk.words, entry.at),
+                desk.say.day(entry.at),
                 to_entry(desk, entry),
                 Span(entry.summary, look="summary") if entry.summary else "",
             )
@@ -162,7 +161,7 @@ def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, la
         title=entry.title,
         description=entry.summary or entry.title,
         crumbs=(section_crumb(desk, "journal"), _to_year(desk, entry.at.year), month),
-        over=say_day(desk.display, words, entry.at),
+        over=desk.say.day(entry.at),
         lead=entry.summary or "",
         text=body.striptags(),
     )
@@ -205,7 +204,7 @@ def _month(desk: Desk, month: date, all_of_it: Written) -> Inline:
 
 
 def _note(desk: Desk, note: LogNote) -> Span:
-    at, system = say_moment(desk.display, desk.words, note.at), desk.to_system(note.system)
+    at, system = desk.say.moment(note.at), desk.to_system(note.system)
     said = joined(at, system, note.text, code(note.source))
     return Span(said, "li", id=note.anchor(desk.display.zone))
 

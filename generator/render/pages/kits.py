@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
-from generator.render.numbers import say_difference
 from generator.render.pages.desk import Desk
 
 
@@ -14,18 +13,18 @@ def kit_words(desk: Desk, system: System, findings: WaterFindings) -> tuple[str,
 
 
 def _said(desk: Desk, system: System, findings: WaterFindings) -> Iterator[str]:
-    words, display = desk.words, desk.display
+    words = desk.words
     for uptake in findings.uptake.values():
         quantity = words(f"quantities.{uptake.kind}")
         for offset in uptake.kits:
-            size = say_difference(display, words, uptake.kind, offset.size)
+            size = desk.say.difference(uptake.kind, offset.size)
             kit, than = (_name(system, id) for id in (offset.kit, offset.than))
             yield words("kits.apart", quantity=quantity, kit=kit, than=than, size=size.value, interval=size.interval)
         if uptake.off_by is not None and not uptake.kits:
             yield words(
                 "kits.alone",
                 quantity=quantity,
-                interval=say_difference(display, words, uptake.kind, uptake.off_by).interval,
+                interval=desk.say.difference(uptake.kind, uptake.off_by).interval,
             )
 
 

@@ -8,7 +8,7 @@ from generator.reckon.water.findings import Cause, WaterFindings
 from generator.records.system import System
 from generator.render.blocks import Paragraph, Section, Table, section
 from generator.render.inline import Inline, joined, small
-from generator.render.numbers import plain, say_day, say_difference, with_unit
+from generator.render.numbers import plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind
 from generator.render.pages.desk import Desk
 from generator.units.kinds import WATER_KINDS
@@ -49,7 +49,7 @@ def _paid_rows(desk: Desk, balances: Sequence[Balance]) -> Iterator[tuple[Inline
 def _told(desk: Desk, kind: str, answer: Answer) -> Inline:
     if isinstance(answer, CannotTell):
         return desk.words("cannot.label")
-    interval = say_difference(desk.display, desk.words, kind, answer.estimate).interval
+    interval = desk.say.difference(kind, answer.estimate).interval
     return joined(_change(desk, kind, answer.estimate.value), small(interval))
 
 
@@ -64,7 +64,7 @@ def _change(desk: Desk, kind: str, canonical: float) -> str:
 def _last_read(desk: Desk, findings: WaterFindings, kinds: Sequence[str]) -> Iterator[str]:
     for kind in kinds:
         if last := findings.uptake[kind].last_reading:
-            day = say_day(desk.display, desk.words, last.astimezone(desk.display.zone).date()).text
+            day = desk.say.date(last)
             yield desk.words("ledger.read_on", quantity=desk.words(f"quantities.{kind}"), day=day)
 
 

@@ -11,7 +11,6 @@ from generator.render import links
 from generator.render.blocks import Paragraph, Picture, Section, facts, group, items, row, section
 from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
 from generator.render.inline import Inline, Link, Span, joined, small
-from generator.render.numbers import say_day
 from generator.render.page import Page
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
@@ -94,7 +93,7 @@ def _section(desk: Desk, family: Family, risk: AtRisk | None) -> Section:
 
 def _holder(desk: Desk, holder: Holder) -> Inline:
     """A partner who has a coral of the line, or gave us ours, and could give one back."""
-    day = say_day(desk.display, desk.words, holder.since).text
+    day = desk.say.on(holder.since)
     return joined(Link(desk.partner(holder.partner)), desk.words(f"lines.holders.{holder.how}", day=day), by=", ")
 
 
@@ -125,7 +124,7 @@ def _bar(desk: Desk, piece: Piece, place: dict[str, int]) -> Bar:
                 "lines.pieces_to",
                 pieces=words("coral.pieces", n=gift.pieces),
                 who=desk.partner(gift.partner),
-                day=say_day(desk.display, words, gift.at).text,
+                day=desk.say.on(gift.at),
             ),
         )
         for gift in piece.given

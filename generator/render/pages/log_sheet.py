@@ -9,7 +9,7 @@ from generator.records.system import System
 from generator.render import links
 from generator.render.blocks import Paragraph, Table
 from generator.render.inline import Inline, Link, Phrase, Span, joined, small
-from generator.render.numbers import NBSP, Moment, say_reading
+from generator.render.numbers import NBSP, Moment
 from generator.render.page import Page
 from generator.render.pages.desk import Desk
 from generator.render.pages.next_tests import by_day
@@ -82,7 +82,7 @@ def _rows(
 ) -> Iterator[tuple[Inline, ...]]:
     read: dict[tuple[date, str], list[str]] = {}
     for reading, canonical in found.readings:
-        said = say_reading(desk.display, desk.words, reading, canonical)
+        said = desk.say.reading(reading, canonical)
         read.setdefault((reading.at.astimezone(desk.display.zone).date(), reading.kind), []).append(said)
     planned = {(day, test.kind) for day, tests in by_day(desk, list(found.next_tests.values())) for test in tests}
     due = Span(Span(desk.words("log_sheet.planned"), look="unseen"), look="planned")

@@ -8,7 +8,7 @@ from generator.nature.methods import METHODS, Method, method
 from generator.nature.rates import RATES, Rate
 from generator.render.blocks import Fold, Items, Paragraph, Section, Table, row, section
 from generator.render.inline import Inline, Link, Span
-from generator.render.numbers import NBSP, in_signs, say_length, say_written
+from generator.render.numbers import NBSP, in_signs
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page
 from generator.render.pages.glossary import glossary
@@ -99,11 +99,11 @@ def _gaps(desk: Desk) -> Iterator[tuple[Inline, ...]]:
     """The keeper's own distances, then the usual ones of genera and of other groups."""
     words, settings = desk.words, desk.view.settings
     for genus, declared in settings.safe_distances.items():
-        yield genus.capitalize(), say_written(words, declared), words("methods.gap_declared")
+        yield genus.capitalize(), desk.say.written(declared), words("methods.gap_declared")
     usual = [(genus, cm) for genus, cm in SAFE_GAPS.genera.items() if genus.casefold() not in settings.safe_distances]
     usual += [(words(f"groups.{group.replace(' ', '-')}"), cm) for group, cm in SAFE_GAPS.groups.items()]
     for kind, cm in (*usual, (words("methods.any"), SAFE_GAPS.unknown)):
-        yield kind, say_length(desk.display, words, cm), words("known.common_practice")
+        yield kind, desk.say.length(cm), words("known.common_practice")
 
 
 def _known(desk: Desk, known: str) -> str:

@@ -8,7 +8,7 @@ from generator.reckon.water.findings import NextTest
 from generator.render import links
 from generator.render.blocks import Facts, Items, Section, items, section
 from generator.render.inline import Inline, Link, joined, small
-from generator.render.numbers import Moment, hundredths, say_day
+from generator.render.numbers import Moment, hundredths
 from generator.render.pages.desk import Desk
 
 # Days ahead on the day's page; a system's own page has the rest.
@@ -102,7 +102,7 @@ def _said(desk: Desk, day: date) -> str:
     if days <= 1:
         return desk.words("next_tests.tomorrow" if days == 1 else "next_tests.today")
     weekday = desk.words(f"weekdays.{day.weekday()}")
-    return desk.words("next_tests.day", weekday=weekday, day=say_day(desk.display, desk.words, day).text)
+    return desk.words("next_tests.day", weekday=weekday, day=desk.say.on(day))
 
 
 def _when(desk: Desk, day: date) -> str:
@@ -111,4 +111,4 @@ def _when(desk: Desk, day: date) -> str:
         return desk.words("next_tests.line_tomorrow" if days == 1 else "next_tests.line_today")
     if days < DAYS_AHEAD:
         return desk.words("next_tests.line_weekday", weekday=desk.words(f"weekdays.{day.weekday()}"))
-    return desk.words("next_tests.line_day", day=say_day(desk.display, desk.words, day).text)
+    return desk.words("next_tests.line_day", day=desk.say.on(day))

@@ -4,7 +4,7 @@ from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral
 from generator.render.blocks import Group, Paragraph, Section, facts, group, section
 from generator.render.inline import Inline, Span, code, joined, small
-from generator.render.numbers import plain, say_canonical
+from generator.render.numbers import plain
 from generator.render.page import Page
 from generator.render.pages.approaches import say_days
 from generator.render.pages.desk import Desk, page, section_crumb
@@ -66,7 +66,7 @@ def _rule(desk: Desk, rule: Rule) -> tuple[str, Inline]:
 def _amount(desk: Desk, rule: Rule, value: float, written: Quantity | None = None) -> str:
     """An amount in the rule's unit; a length has the digits it was written with."""
     if rule.unit == "cm":
-        return say_canonical(desk.display, desk.words, "length", value, written)
+        return desk.say.canonical("length", value, written)
     return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(desk.words, value, 0)
 
 

@@ -13,7 +13,7 @@ from generator.render import links
 from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
 from generator.render.drawings import qr_code
 from generator.render.inline import Inline, Link, Span, code, joined, small
-from generator.render.numbers import NBSP, say_day
+from generator.render.numbers import NBSP
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, frame, page, section_crumb
 from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
@@ -73,13 +73,13 @@ def trade_paper(desk: Desk, trade: Trade, paper: Paper) -> Page:
 
 
 def _trade_title(desk: Desk, trade: Trade) -> str:
-    return desk.words("origin.of_trade", day=say_day(desk.display, desk.words, trade.at).text)
+    return desk.words("origin.of_trade", day=desk.say.on(trade.at))
 
 
 def _paper(desk: Desk, paper: Paper, title: str, onward: Inline, name: str, *below: Block) -> Page:
     """A record of origin on one sheet; what stands `below` its title goes before what it is."""
     words = desk.words
-    day = say_day(desk.display, words, paper.at).text
+    day = desk.say.on(paper.at)
     digest = paper.verified.digest.removeprefix("sha256:")
     base = desk.view.settings.base_url
     where = f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
@@ -159,7 +159,7 @@ def _hand(desk: Desk, hand: Hand) -> tuple[Inline, ...]:
         Link(hand.coral or desk.words("origin.hidden"), desk.way(links.page_of("coral", ours)) if ours else ""),
         hand.keeper or desk.words("origin.unnamed"),
         desk.words(f"origin.how.{hand.how}"),
-        say_day(desk.display, desk.words, hand.at),
+        desk.say.day(hand.at),
     )
 
 
@@ -201,7 +201,7 @@ def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
         if name in filled:
             filled[name] = filled[name] or words("origin.hidden")
     if "date" in filled:
-        filled["date"] = say_day(desk.display, words, date.fromisoformat(filled["date"])).text
+        filled["date"] = desk.say.day(date.fromisoformat(filled["date"])).text
     if "how" in filled:
         filled["how"] = words(f"origin.how.{filled['how']}")
     for name, plural in (("corals", "origin.corals"), ("hands", "origin.hands"), ("photos", "origin.photos")):

@@ -13,7 +13,7 @@ from generator.render import links
 from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, items, section
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
 from generator.render.inline import Inline, Link, Span, bold, joined
-from generator.render.numbers import NBSP, plain, say_length, with_unit
+from generator.render.numbers import NBSP, plain, with_unit
 from generator.render.page import Page
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import behind
@@ -85,7 +85,7 @@ def _here(desk: Desk, id: str, system: str) -> bool:
 
 
 def _size(desk: Desk, body: Body) -> str:
-    return say_length(desk.display, desk.words, body.length, body.width or body.length, fine=True)
+    return desk.say.length(body.length, body.width or body.length, fine=True)
 
 
 def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterator[Section]:
@@ -144,7 +144,7 @@ def _floor(
         tuple(_coral(desk, each, numbers[each.coral.id]) for each in here),
         tuple(_stage(desk, months, here) for months in MONTHS),
         words("plan.front"),
-        (bar, say_length(desk.display, desk.words, bar)),
+        (bar, desk.say.length(bar)),
     )
 
 

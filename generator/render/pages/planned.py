@@ -5,7 +5,7 @@ from generator.records.planned import Planned
 from generator.render import links
 from generator.render.blocks import items
 from generator.render.inline import Link, Span, bold, joined
-from generator.render.numbers import Moment, say_day, say_moment
+from generator.render.numbers import Moment
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page, section_crumb
 
@@ -57,8 +57,8 @@ def when_of(desk: Desk, plan: Planned) -> Moment | None:
     if plan.date is None:
         return None
     if plan.date.at is None:
-        return say_day(desk.display, desk.words, plan.date.day)
-    return say_moment(desk.display, desk.words, plan.date.at)
+        return desk.say.day(plan.date.day)
+    return desk.say.moment(plan.date.at)
 
 
 def left_words(desk: Desk, days: int | None) -> str:

@@ -4,7 +4,6 @@ from dataclasses import replace
 from typing import Unpack
 
 from generator.render.blocks import Block
-from generator.render.numbers import say_moment, say_per_day
 from generator.render.page import Head, Page
 from generator.render.pages.desk import Desk, frame, section_crumb
 
@@ -17,8 +16,8 @@ def predicted(desk: Desk, system: str) -> tuple[str, ...]:
         if each.step is None or coral is None:
             continue
         size = each.step if each.step.value >= 0.0 else each.step.scaled(-1.0, each.step.unit)
-        said = say_per_day(desk.display, desk.words, "alkalinity", size)
-        at = say_moment(desk.display, desk.words, each.event.at).text
+        said = desk.say.per_day("alkalinity", size)
+        at = desk.say.moment(each.event.at).text
         words = {"name": coral.name, "at": at, "step": said.value, "interval": said.interval}
         told.append(desk.words(f"predicted.{each.event.what}", **words))
     return tuple(told)

@@ -10,7 +10,7 @@ from generator.render import links
 from generator.render.charts.water_rows import WINDOW
 from generator.render.gauge import Gauge, gauge
 from generator.render.inline import Link
-from generator.render.numbers import Moment, say_age, say_canonical, say_moment, say_reading
+from generator.render.numbers import Moment
 from generator.render.pages.desk import Desk
 from generator.units.kinds import WATER_KINDS
 
@@ -43,9 +43,9 @@ def reading_cards(desk: Desk, system: System, findings: WaterFindings) -> tuple[
 
 
 def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -> ReadingCard:
-    words, display, kind = desk.words, desk.display, latest.reading.kind
+    words, kind = desk.words, latest.reading.kind
     name = words(f"quantities.{kind}")
-    value = say_reading(display, words, latest.reading, latest.value)
+    value = desk.say.reading(latest.reading, latest.value)
     low, high = band_end(desk, system.low, kind), band_end(desk, system.high, kind)
     standing = words(f"standing.{latest.standing}")
     band = _band_words(desk, low, high)
@@ -60,8 +60,8 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
         high=high,
         gauge=gauge(latest, kit_error(system, findings, latest.reading)),
         gauge_words=words("system.gauge", quantity=name, value=value, standing=standing, band=band),
-        at=say_moment(display, words, latest.reading.at),
-        age=say_age(display, words, latest.reading.at, desk.as_of),
+        at=desk.say.moment(latest.reading.at),
+        age=desk.say.age(latest.reading.at, desk.as_of),
         doubtful=words("standing.doubtful") if latest.doubtful else "",
         source=str(latest.reading.source),
     )
@@ -70,7 +70,7 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
 def band_end(desk: Desk, levels: Levels, kind: str) -> str:
     """One end of a quantity's band, as exact as it was written; "" if there is none."""
     end = levels.of(kind)
-    return "" if end is None else say_canonical(desk.display, desk.words, kind, canonical_value(end), end)
+    return "" if end is None else desk.say.canonical(kind, canonical_value(end), end)
 
 
 def charted(findings: WaterFindings, kind: str) -> bool:

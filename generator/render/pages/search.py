@@ -5,7 +5,6 @@ from textwrap import shorten
 
 from generator.render import links
 from generator.render.blocks import Drawn, row, section
-from generator.render.numbers import say_day
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page
 from generator.render.pages.journal import log_notes
@@ -75,6 +74,6 @@ def _without_page(desk: Desk) -> Iterator[Document]:
             yield Document(links.TRADES, "partner", name)
     for note in log_notes(desk.view):
         on = note.at.astimezone(desk.display.zone).date()
-        where = f"{desk.view.systems[note.system].name}, {say_day(desk.display, words, on).text}"
+        where = f"{desk.view.systems[note.system].name}, {desk.say.on(on)}"
         address = f"{links.month_page(on)}#{note.anchor(desk.display.zone)}"
         yield Document(address, "note", shorten(note.text, _LONGEST_TITLE, placeholder="…"), where, note.text)

@@ -9,7 +9,7 @@ from generator.records.system import System
 from generator.render import links
 from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, figures, section
 from generator.render.inline import Inline, joined, small
-from generator.render.numbers import Shown, say_amount, say_per_day
+from generator.render.numbers import Shown, say_amount
 from generator.render.page import Page
 from generator.render.pages.behind_shares import behind_shares, behind_what_ifs, whole_label
 from generator.render.pages.change_foreseen import say_share
@@ -27,7 +27,7 @@ _MOST_STRIPS = 12
 def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Page:
     """The shares of one system's corals, as far as this audience may see them, and what would change them."""
     words = desk.words
-    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    told = evidence(desk, system.id)
     measured = desk.findings[system.id].calcification.grams_per_day
     whole = figures(amount_figure(desk, whole_label(desk, system.id), measured, told), look="small spaced")
     known = isinstance(found, Shares)
@@ -131,4 +131,4 @@ def _moved(desk: Desk, moved: Moved | CannotTell) -> Inline:
 
 
 def _per_day(desk: Desk, found: Estimate) -> Shown:
-    return say_per_day(desk.display, desk.words, "alkalinity", found)
+    return desk.say.per_day("alkalinity", found)

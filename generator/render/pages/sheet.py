@@ -7,7 +7,6 @@ from generator.reckon.planned.survey import PlanFindings
 from generator.render import links
 from generator.render.blocks import Paragraph, Section, facts, group, items, row, section
 from generator.render.inline import Link, Span, bold, code, joined, small
-from generator.render.numbers import say_day, say_written
 from generator.render.page import Page
 from generator.render.pages.deals import money
 from generator.render.pages.desk import Desk, page, section_crumb
@@ -95,10 +94,10 @@ def _facts(desk: Desk, found: PlanFindings) -> Iterator[tuple[str, str]]:
         if plan.travel.container:
             yield words("trades.container"), plan.travel.container
         if plan.travel.distance:
-            yield words("trades.distance"), say_written(words, plan.travel.distance)
+            yield words("trades.distance"), desk.say.written(plan.travel.distance)
         if plan.travel.packing:
             yield words("journey.packed"), plan.travel.packing
-    yield words("sheet.since"), say_day(desk.display, words, plan.since).text
+    yield words("sheet.since"), desk.say.on(plan.since)
     for key, text in (("note", plan.note), ("private", plan.private)):
         if text:
             yield words(f"trades.{key}"), text

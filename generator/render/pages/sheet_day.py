@@ -7,7 +7,7 @@ from generator.reckon.planned.care import Acclimation, Care
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.survey import PlanFindings
 from generator.records.planned import Newcomer
-from generator.render.numbers import NBSP, plain, say_day, with_unit
+from generator.render.numbers import NBSP, plain, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.sheet_place import at_place, middle
 
@@ -93,4 +93,4 @@ def lighting(desk: Desk, found: FirstLight) -> Iterator[str]:
         yield words("sheet.light.at_once", par=par(sum(found.place) / 2.0))
         return
     for step in found.steps:
-        yield words("sheet.light.step", day=say_day(desk.display, words, step.since).text, par=par(step.par))
+        yield words("sheet.light.step", day=desk.say.on(step.since), par=par(step.par))

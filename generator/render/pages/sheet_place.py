@@ -11,7 +11,7 @@ from generator.records.planned import Newcomer
 from generator.render import links
 from generator.render.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.inline import Inline, bold, joined, small
-from generator.render.numbers import NBSP, plain, say_length, say_written, with_unit
+from generator.render.numbers import NBSP, plain, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.plan import say_light
 from generator.render.pages.why import to_method
@@ -25,7 +25,7 @@ def place_facts(desk: Desk, found: Landing) -> Facts:
     return facts(
         (words("sheet.place.size"), _size(desk, new)),
         (words("sheet.place.wants"), _wants(desk, new, found)),
-        (words("sheet.place.gap"), say_length(desk.display, words, found.wish.safe)),
+        (words("sheet.place.gap"), desk.say.length(found.wish.safe)),
     )
 
 
@@ -43,8 +43,8 @@ def _size(desk: Desk, colony: Newcomer) -> str:
     """Its sides as written, held together, its form, and its mass if somebody weighed it."""
     words = desk.words
     sides = [side for side in (colony.length, colony.width, colony.height) if side is not None]
-    said = [f"{NBSP}×{NBSP}".join(say_written(words, side) for side in sides), words(f"forms.{colony.form}")]
-    return ", ".join([*said, *([say_written(words, colony.mass)] if colony.mass else [])])
+    said = [f"{NBSP}×{NBSP}".join(desk.say.written(side) for side in sides), words(f"forms.{colony.form}")]
+    return ", ".join([*said, *([desk.say.written(colony.mass)] if colony.mass else [])])
 
 
 def _wants(desk: Desk, colony: Newcomer, found: Landing) -> str:
@@ -73,7 +73,7 @@ def _misfits(desk: Desk, found: Suggestion) -> Iterator[str]:
     if found.flow_fits is False:
         yield words("sheet.place.wrong_flow")
     if found.too_tall:
-        yield words("sheet.place.too_tall", by=say_length(desk.display, words, found.too_tall))
+        yield words("sheet.place.too_tall", by=desk.say.length(found.too_tall))
     if found.unplaced:
         yield words("sheet.place.in_the_way", corals=", ".join(desk.to_coral(id).text for id in found.unplaced))
 
@@ -93,5 +93,5 @@ def middle(desk: Desk, spot: Spot) -> str:
     """How far a spot is from the left and the front of its place."""
     place = desk.view.systems[spot.system].places[spot.place]
     left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()
-    x, y = (say_length(desk.display, desk.words, cm) for cm in (left, front))
+    x, y = (desk.say.length(cm) for cm in (left, front))
     return desk.words("sheet.place.middle", x=x, y=y)

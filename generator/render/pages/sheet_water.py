@@ -13,7 +13,7 @@ from generator.records.system import System
 from generator.render.blocks import Paragraph, Section, Table, figures, items, section
 from generator.render.forecast_words import forecast_words
 from generator.render.inline import Inline, bold, joined, small
-from generator.render.numbers import say_canonical, say_day, say_deviation, say_moment, say_per_day
+from generator.render.numbers import say_deviation
 from generator.render.pages.change_foreseen import (
     foreseen_figures,
     planned_readings,
@@ -28,7 +28,7 @@ from generator.render.pages.why import cannot, evidence, per_day_figure
 def afterwards(desk: Desk, found: After) -> Section:
     """One system once all of a plan is done: what changes, its uptake before and after, and the doses then."""
     words, system = desk.words, desk.to_system(found.system)
-    told = evidence(desk.view.log_of(found.system), desk.display, words)
+    told = evidence(desk, found.system)
     both = (("before", found.before), ("after", found.after))
     known = [(key, answer) for key, answer in both if isinstance(answer, Finding)]
     unknown = [answer for _, answer in both if isinstance(answer, CannotTell)]
@@ -53,7 +53,7 @@ def _change(desk: Desk, found: Informed) -> str:
     """What one coral's coming or going is predicted to do."""
     words, step, coral = desk.words, found.step, str(found.event.coral)
     assert step is not None
-    said = say_per_day(desk.display, words, "alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
+    said = desk.say.per_day("alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
     coming = {new.coral: new.name for plan in desk.view.plans.values() for new in plan.coming}
     name = coming.get(coral) or desk.to_coral(coral).text
     key = "sheet.after.more" if step.value >= 0.0 else "sheet.after.less"
@@ -69,7 +69,7 @@ def _a_day(desk: Desk, litres: float) -> str:
 def water_choice(desk: Desk, colony: str, found: InWater) -> Section:
     """One water a colony could go into: what it would take up there, and what to do about it."""
     words, system, uptake = desk.words, desk.view.systems[found.system], found.uptake
-    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    told = evidence(desk, system.id)
     known = uptake if isinstance(uptake, ExpectedUptake) else None
     added, pumps = found.added, words("sheet.water.pumps")
     heads = words.each("system.solution", "dosing.now", *(f"sheet.water.{step}" for step in ("first", "likely", "cap")))
@@ -132,16 +132,16 @@ def _stocks(desk: Desk, found: InWater) -> Iterator[str]:
             key,
             supply=supply_name(desk, stock.solution),
             n=round(days.value),
-            day=say_day(desk.display, desk.words, empty).text if empty else "",
+            day=desk.say.on(empty) if empty else "",
         )
 
 
 def _outcomes(desk: Desk, found: Outcomes) -> Iterator[str]:
     """What each reading would mean, from the lowest to the highest."""
-    words, at = desk.words, say_moment(desk.display, desk.words, found.at).text
+    words, at = desk.words, desk.say.moment(found.at).text
 
     def level(canonical: float) -> str:
-        return say_canonical(desk.display, words, "alkalinity", canonical)
+        return desk.say.canonical("alkalinity", canonical)
 
     yield words("sheet.water.outcome.all", at=at, level=level(found.all))
     yield words("sheet.water.outcome.part", low=level(found.all), high=level(found.half))

@@ -27,10 +27,7 @@ from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
 from generator.render.numbers import (
     Shown,
     plain,
-    say_canonical,
     say_estimate,
-    say_length,
-    say_level,
     with_unit,
 )
 from generator.render.pages.desk import Desk
@@ -62,8 +59,8 @@ def _facts(desk: Desk, judged: Journey) -> Iterator[tuple[str, str]]:
     yield words("journey.colony"), _measures(desk, sides.length, sides.width, sides.height)
     yield words("journey.inside"), _measures(desk, inside.length, inside.width, inside.height)
     yield words("journey.padding"), _length(desk, judged.plan.padding)
-    yield words("journey.start"), say_canonical(desk.display, words, "temperature", judged.plan.start)
-    yield words("journey.air"), say_canonical(desk.display, words, "temperature", judged.plan.air[0])
+    yield words("journey.start"), desk.say.canonical("temperature", judged.plan.start)
+    yield words("journey.air"), desk.say.canonical("temperature", judged.plan.air[0])
 
 
 def _verdict(desk: Desk, judged: Journey) -> Inline:
@@ -135,7 +132,7 @@ def _weights(desk: Desk, found: Passenger) -> Iterator[Figure]:
 
 
 def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
-    words, display = desk.words, desk.display
+    words = desk.words
 
     def figure(key: str, shown: Shown, found: Finding, unit: str, note: str = "") -> Figure:
         inputs = tuple(dict.fromkeys((*judged.plan.inputs, *found.inputs)))
@@ -146,12 +143,12 @@ def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
     covered = "" if judged.covered else words("journey.to_the_brim")
     litres, kg, hours = (words.unit(unit) for unit in ("L", "kg", "h"))
     water = Finding(judged.water, "fit", (), one_cause("water-displaced", judged.water))
-    yield figure("water", say_level(display, words, "volume", judged.water), water, litres, covered)
+    yield figure("water", desk.say.level("volume", judged.water), water, litres, covered)
     load = Finding(judged.lift.mass, "lifting", (), judged.load)
     yield figure("lift", say_estimate(words, judged.lift.mass, kg), load, kg)
     legs = len(judged.time_constant.inputs)
     learned = words("travel.learned", n=legs) if legs else words("travel.usual")
-    arrives = say_level(display, words, "temperature", judged.arrival.estimate)
+    arrives = desk.say.level("temperature", judged.arrival.estimate)
     yield figure("arrival", arrives, judged.arrival, words.unit("°C"), learned)
     lasts = say_estimate(words, judged.oxygen.estimate, hours)
     yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
@@ -201,7 +198,7 @@ def _views(desk: Desk, number: int, judged: Journey) -> Group:
 
 
 def _length(desk: Desk, cm: float) -> str:
-    return say_length(desk.display, desk.words, cm, fine=True)
+    return desk.say.length(cm, fine=True)
 
 
 def _measures(desk: Desk, *sides: float) -> str:

@@ -6,7 +6,6 @@ from datetime import timedelta
 from generator.reckon.water.findings import Story, Uptake, WaterFindings
 from generator.render.blocks import Items, items
 from generator.render.inline import Phrase, bold, joined
-from generator.render.numbers import say_day, say_difference, say_moment, say_per_day
 from generator.render.pages.desk import Desk
 
 # So soon a test is one of the same water, on the spot.
@@ -50,16 +49,14 @@ def which_test(desk: Desk, findings: WaterFindings, uptake: Uptake) -> str:
         return words("stories.go_on")
     if uptake.parted_by - findings.as_of <= ON_THE_SPOT:
         return words("stories.test_now", quantity=within)
-    return words("stories.test_then", quantity=within, at=say_moment(desk.display, words, uptake.parted_by).text)
+    return words("stories.test_then", quantity=within, at=desk.say.moment(uptake.parted_by).text)
 
 
 def _said(desk: Desk, uptake: Uptake, story: Story) -> str:
-    words, display = desk.words, desk.display
+    words = desk.words
     if story.kind == "wrong-reading":
-        return words("stories.wrong-reading", at=say_moment(display, words, story.before).text)
-    after, before = (
-        say_day(display, words, at.astimezone(display.zone).date()).text for at in (story.after, story.before)
-    )
+        return words("stories.wrong-reading", at=desk.say.moment(story.before).text)
+    after, before = (desk.say.date(at) for at in (story.after, story.before))
     if story.kind == "worn-pump":
         lacks = f"{max(story.size.value, 0.0):.0f}"
         return words("stories.worn-pump", solution=story.solution, lacks=lacks)
@@ -68,13 +65,13 @@ def _said(desk: Desk, uptake: Uptake, story: Story) -> str:
         size = replace(size, value=-size.value, low=-size.high, high=-size.low)
     side = "more" if up else "less"
     if story.kind == "shift":
-        amount = say_difference(display, words, uptake.kind, size).value
+        amount = desk.say.difference(uptake.kind, size).value
         return words(
             f"stories.shift.{side}", quantity=words(f"quantities_within.{uptake.kind}"), size=amount, before=before
         )
     if story.kind == "stop":
         return words("stories.stop", after=after, before=before)
-    return words(f"stories.{story.kind}", size=say_per_day(display, words, uptake.kind, size).value, before=before)
+    return words(f"stories.{story.kind}", size=desk.say.per_day(uptake.kind, size).value, before=before)
 
 
 def _odds(odds: float) -> str:

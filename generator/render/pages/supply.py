@@ -11,7 +11,7 @@ from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
 from generator.reckon.dosing.survey import DosingFindings
 from generator.records.system import System
 from generator.render.blocks import Paragraph, Section, Table, section
-from generator.render.numbers import plain, say_canonical, say_day, say_difference, say_per_day, with_unit
+from generator.render.numbers import plain, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import say_litres
 from generator.render.pages.next_tests import listed
@@ -23,7 +23,7 @@ MINUTES_A_DAY = 1440.0
 def say_weekday(desk: Desk, at: datetime) -> str:
     """A day to come with the name it has in the week."""
     local = at.astimezone(desk.display.zone)
-    day = say_day(desk.display, desk.words, local.date()).text
+    day = desk.say.day(local.date()).text
     return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{local.weekday()}"), day=day)
 
 
@@ -38,13 +38,11 @@ def reactor(desk: Desk, found: ReactorSetting | None) -> Section | None:
     """How the reactor is to be set, and the flow for each effluent it may read instead; None without one."""
     if found is None:
         return None
-    words, display = desk.words, desk.display
-    low, high = (say_canonical(display, words, "alkalinity", end) for end in (found.expected.low, found.expected.high))
+    words = desk.words
+    low, high = (desk.say.canonical("alkalinity", end) for end in (found.expected.low, found.expected.high))
     same = abs(found.flow - found.flow_now) < 0.01 * found.flow_now
     said = "dosing.reactor_stays" if same else "dosing.reactor_set"
-    rows = tuple(
-        (say_canonical(display, words, "alkalinity", effluent), _flow(desk, flow)) for effluent, flow in found.settings
-    )
+    rows = tuple((desk.say.canonical("alkalinity", effluent), _flow(desk, flow)) for effluent, flow in found.settings)
     title = words("dosing.reactor_how")
     return section(
         title,
@@ -59,7 +57,7 @@ def say_short(desk: Desk, system: System, found: Shortfall) -> str:
     """By how much the supplies fall short, and everything that would cover it."""
     kind, litres = found.unmet.kind, system.water.volume.canonical()
     fall = found.unmet.per_day.scaled(1.0 / litres, f"{KINDS[kind].canonical}/day")
-    said = say_per_day(desk.display, desk.words, kind, fall)
+    said = desk.say.per_day(kind, fall)
     cures = [_remedy(desk, each) for each in found.remedies]
     if found.by_water is not None:
         cures.append(desk.words("dosing.cover.water", **_changed(desk, found.by_water)))
@@ -75,7 +73,7 @@ def say_short(desk: Desk, system: System, found: Shortfall) -> str:
 def say_out_of_reach(desk: Desk, found: OutOfReach) -> str:
     """A level that nothing at hand brings up, and how much of what would."""
     kind, change = found.correction.kind, found.correction.change
-    said = say_difference(desk.display, desk.words, kind, change)
+    said = desk.say.difference(kind, change)
     return desk.words(
         "dosing.out_of_reach",
         quantity=desk.words(f"quantities.{kind}"),
@@ -105,7 +103,7 @@ def _pour(desk: Desk, found: Pouring) -> str:
 
 def _change(desk: Desk, system: System, found: WaterChanges) -> str:
     words = desk.words
-    level = say_canonical(desk.display, words, "alkalinity", found.reaches)
+    level = desk.say.canonical("alkalinity", found.reaches)
     share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"
     if found.times is not None:
         return words("dosing.change_down", n=found.times, level=level, share=share, **_changed(desk, found))
@@ -123,9 +121,7 @@ def _remedy(desk: Desk, found: Remedy) -> str:
         return desk.words("dosing.cover.compound", amount=_grams(desk, found.amount), what=_compound(found.what))
     if found.how == "evaporation":
         return desk.words("dosing.cover.evaporation", amount=say_litres(desk, found.amount), what=found.what)
-    return desk.words(
-        "dosing.cover.effluent", amount=say_canonical(desk.display, desk.words, "alkalinity", found.amount)
-    )
+    return desk.words("dosing.cover.effluent", amount=desk.say.canonical("alkalinity", found.amount))
 
 
 def _flow(desk: Desk, litres_a_day: float) -> str:

@@ -24,7 +24,7 @@ from generator.render.blocks import (
 )
 from generator.render.charts.water import water_chart
 from generator.render.inline import Inline, Link, joined, plain_text
-from generator.render.numbers import Shown, say_age, say_day, say_per_day, say_written
+from generator.render.numbers import Shown
 from generator.render.page import Page
 from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
@@ -78,13 +78,13 @@ class SystemCard:
 def system_page(desk: Desk, system: System, findings: WaterFindings) -> Page:
     """Everything known about one system's water."""
     words = desk.words
-    told = evidence(desk.view.log_of(system.id), desk.display, words)
+    told = evidence(desk, system.id)
     uptake = uptake_figures(desk, findings, told)
     sections = (*_water(desk, system, findings, told, uptake), *_grounds(desk, system, findings, told, uptake))
     here = items(
         *(Link(plain_text(each.title), f"#{each.id}") for each in sections if each and each.id in _HERE), look="wide"
     )
-    started = words("system.started", day=say_day(desk.display, words, system.started).text) if system.started else ""
+    started = words("system.started", day=desk.say.on(system.started)) if system.started else ""
     return Page(
         desk.url,
         "system",
@@ -197,8 +197,8 @@ def _volume(desk: Desk, system: System) -> str:
     water = system.water
     return desk.words(
         "system.volume",
-        volume=say_written(desk.words, water.volume),
-        uncertainty=say_written(desk.words, water.uncertainty),
+        volume=desk.say.written(water.volume),
+        uncertainty=desk.say.written(water.uncertainty),
     )
 
 
@@ -210,14 +210,14 @@ def _solutions(desk: Desk, system: System) -> Table:
     for id, solution in system.solutions.items():
         holds = " ".join(
             part
-            for part in (solution.compound or "", say_written(words, solution.strength) if solution.strength else "")
+            for part in (solution.compound or "", desk.say.written(solution.strength) if solution.strength else "")
             if part
         )
         if solution.declared:
             declared = [(kind, value) for kind in WATER_KINDS if (value := solution.declared.of(kind))]
-            holds = ", ".join(f"{words(f'quantities.{kind}')} {say_written(words, value)}" for kind, value in declared)
+            holds = ", ".join(f"{words(f'quantities.{kind}')} {desk.say.written(value)}" for kind, value in declared)
         pump = running.get(id)
-        rows.append((id, holds, say_written(words, pump.rate) if pump else words("system.by_hand")))
+        rows.append((id, holds, desk.say.written(pump.rate) if pump else words("system.by_hand")))
     heads = words.each("system.solution", "system.holds", "system.runs")
     return Table(words("system.solutions"), heads, tuple(rows), "tall")
 
@@ -241,11 +241,11 @@ def _card(desk: Desk, system: System, findings: WaterFindings, kinds: tuple[str,
     uptake = findings.uptake.get("alkalinity")
     shown = None
     if uptake and isinstance(uptake.per_day, Finding):
-        shown = say_per_day(desk.display, words, "alkalinity", uptake.per_day.estimate)
+        shown = desk.say.per_day("alkalinity", uptake.per_day.estimate)
     last = max((reading.at for reading, _ in findings.readings), default=None)
     age = words("systems.never_read")
     if last:
-        age = words("systems.last_reading", age=say_age(desk.display, words, last, desk.as_of))
+        age = words("systems.last_reading", age=desk.say.age(last, desk.as_of))
     state = "outside" if outside else "within" if readings else "unknown"
     return SystemCard(
         desk.to_system(system.id),

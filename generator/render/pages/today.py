@@ -3,7 +3,6 @@
 from generator.render import links
 from generator.render.blocks import Drawn, Paragraph, section
 from generator.render.inline import Phrase, Span, joined
-from generator.render.numbers import say_day
 from generator.render.page import Page
 from generator.render.pages.attention import lines_at_risk, matters
 from generator.render.pages.desk import Desk, onward, page
@@ -42,6 +41,6 @@ def today_page(desk: Desk) -> Page:
         else None,
         description=headline,
         heading=headline,
-        over=say_day(desk.display, words, desk.today),
+        over=desk.say.day(desk.today),
         lead=first_line(desk),
     )

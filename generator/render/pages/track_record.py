@@ -14,7 +14,7 @@ from generator.reckon.water.survey import TAKEN_UP
 from generator.render.blocks import Paragraph, Picture, Section, Table, section
 from generator.render.drawings.calibration import Calibration, draw
 from generator.render.inline import Inline, joined
-from generator.render.numbers import Moment, plain, say_day, say_difference
+from generator.render.numbers import Moment, plain
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.why import how
@@ -64,7 +64,7 @@ def applied(desk: Desk, id: str) -> str:
     ranges, words = desk.view.systems[id].likely_ranges, desk.words
     if ranges is None or ranges.since > desk.today:
         return ""
-    day = say_day(desk.display, words, ranges.since).text
+    day = desk.say.on(ranges.since)
     return " ".join(
         words(
             "track_record.applied",
@@ -151,11 +151,9 @@ def _picture(desk: Desk, id: str, name: str, last: Sequence[Replayed]) -> Calibr
 
 def _arrival(desk: Desk, held: ArrivalHeld) -> tuple[Inline, ...]:
     words = desk.words
-    predicted, found = (
-        say_difference(desk.display, words, "alkalinity", each) for each in (held.predicted, held.found)
-    )
+    predicted, found = (desk.say.difference("alkalinity", each) for each in (held.predicted, held.found))
     return (
-        say_day(desk.display, words, held.day),
+        desk.say.day(held.day),
         desk.to_coral(held.coral),
         f"{words(f'track_record.what.{held.what}')}: {predicted.value}, {predicted.interval}",
         f"{found.value}, {found.interval}",
@@ -167,7 +165,7 @@ def _stock(desk: Desk, held: StockHeld) -> tuple[Inline, ...]:
     words = desk.words
 
     def day(at: datetime) -> Moment:
-        return say_day(desk.display, words, at.astimezone(desk.display.zone).date())
+        return desk.say.day(at.astimezone(desk.display.zone).date())
 
     return (
         day(held.filled),

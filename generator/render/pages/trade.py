@@ -8,7 +8,7 @@ from generator.records.trade import State, Trade
 from generator.render import links
 from generator.render.blocks import Paragraph, Table, facts, figures, items, row, section
 from generator.render.inline import Inline, Link, joined
-from generator.render.numbers import plain, say_canonical, say_day, say_written, with_unit
+from generator.render.numbers import plain, with_unit
 from generator.render.page import Page
 from generator.render.pages.deals import by_reader, money, pieces, promise, title_of
 from generator.render.pages.desk import Desk, page, section_crumb
@@ -18,7 +18,7 @@ from generator.render.pages.travel import container_figure, say_hours
 def trade_page(desk: Desk, trade: Trade) -> Page:
     """The page of one trade."""
     words = desk.words
-    day = say_day(desk.display, words, trade.at)
+    day = desk.say.day(trade.at)
     title = title_of(desk, trade)
     trip = next((trip for trip in desk.found.trade.trips if trip.trade == trade.id), None)
     owed = (promise(desk, trade, number, owed, False) for number, owed in enumerate(trade.owed, 1))
@@ -89,13 +89,13 @@ def _way(desk: Desk, trade: Trade) -> Iterator[tuple[str, str]]:
     words, travel = desk.words, trade.travel
     if travel is None:
         return
-    yield words("trades.travel"), say_written(words, travel.duration)
+    yield words("trades.travel"), desk.say.written(travel.duration)
     if travel.container:
         yield words("trades.container"), travel.container
     if travel.water:
-        yield words("trades.water"), say_written(words, travel.water)
+        yield words("trades.water"), desk.say.written(travel.water)
     if travel.distance:
-        yield words("trades.distance"), say_written(words, travel.distance)
+        yield words("trades.distance"), desk.say.written(travel.distance)
     if travel.packing:
         yield words("trades.packing"), travel.packing
 
@@ -104,10 +104,9 @@ def _temperatures(desk: Desk, trade: Trade) -> Iterator[tuple[Inline, ...]]:
     """The temperatures at each moment of the journey."""
     for at in sorted(trade.travel.temperatures if trade.travel else (), key=lambda each: each.after.canonical()):
         water, air = (
-            say_canonical(desk.display, desk.words, "temperature", read.canonical(), read) if read else ""
-            for read in (at.water, at.air)
+            desk.say.canonical("temperature", read.canonical(), read) if read else "" for read in (at.water, at.air)
         )
-        yield say_written(desk.words, at.after), water, air
+        yield desk.say.written(at.after), water, air
 
 
 def _states(desk: Desk, trade: Trade) -> Iterator[tuple[Inline, ...]]:

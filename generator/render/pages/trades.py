@@ -6,7 +6,6 @@ from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.render import links
 from generator.render.blocks import Block, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.inline import Link, Span, bold, joined, small
-from generator.render.numbers import say_day
 from generator.render.page import Page
 from generator.render.pages.deals import amount, by_reader, pieces, promise, title_of
 from generator.render.pages.desk import Desk, page
@@ -37,7 +36,7 @@ def trades_page(desk: Desk) -> Page:
             section(
                 joined(
                     desk.link(links.page_of("trade", trade.id), title_of(desk, trade)),
-                    small(say_day(desk.display, words, trade.at)),
+                    small(desk.say.day(trade.at)),
                 ),
                 facts(*pieces(desk, trade)),
             )

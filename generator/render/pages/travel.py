@@ -5,7 +5,7 @@ from markupsafe import Markup
 from generator.reckon.trade.survey import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
 from generator.render.blocks import Figure, Paragraph, Table, figures, items, row, section
 from generator.render.inline import Inline, joined
-from generator.render.numbers import NBSP, plain, say_estimate, say_written, with_unit
+from generator.render.numbers import NBSP, plain, say_estimate, with_unit
 from generator.render.page import Page
 from generator.render.pages.deals import to_trade
 from generator.render.pages.desk import Desk, page, section_crumb
@@ -148,9 +148,9 @@ def _trip(desk: Desk, trip: Outcome) -> tuple[Inline, ...]:
     water = trade.travel.water if trade.travel else None
     return (
         to_trade(desk, trade),
-        say_written(words, trade.travel.duration) if trade.travel else say_hours(desk, trip.hours),
+        desk.say.written(trade.travel.duration) if trade.travel else say_hours(desk, trip.hours),
         trip.container or "",
-        say_written(words, water) if water else "",
+        desk.say.written(water) if water else "",
         change,
         *(words(f"states.{state}") if state else NBSP for state in trip.states),
         joined(*details, by=", "),

@@ -12,12 +12,7 @@ from generator.render.numbers import (
     Shown,
     decimals,
     plain,
-    say_day,
     say_deviation,
-    say_difference,
-    say_level,
-    say_moment,
-    say_reading,
     with_unit,
 )
 from generator.render.pages.desk import Desk
@@ -108,7 +103,7 @@ def outlook(desk: Desk, forecast: Forecast | CannotTell) -> Inline:
 
 
 def _day(desk: Desk, at: datetime) -> str:
-    return say_day(desk.display, desk.words, at.astimezone(desk.display.zone).date()).text
+    return desk.say.date(at)
 
 
 def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
@@ -147,14 +142,14 @@ def _steady(desk: Desk, kind: str, trend: Trend, figure: Figure) -> Figure:
 
 def doubts(desk: Desk, findings: WaterFindings) -> Table:
     """Readings that the others cannot explain, newest first."""
-    words, display = desk.words, desk.display
+    words = desk.words
     found = [doubt for uptake in findings.uptake.values() for doubt in uptake.doubtful]
     rows = tuple(
         (
-            say_moment(display, words, doubt.reading.at),
+            desk.say.moment(doubt.reading.at),
             words(f"quantities.{doubt.reading.kind}"),
-            say_reading(display, words, doubt.reading, doubt.value),
-            say_level(display, words, doubt.reading.kind, doubt.expected).interval,
+            desk.say.reading(doubt.reading, doubt.value),
+            desk.say.level(doubt.reading.kind, doubt.expected).interval,
             words("doubt.surprise", errors=plain(words, abs(doubt.surprise), 1)),
             code(doubt.reading.source),
         )
@@ -169,7 +164,7 @@ def shifts(desk: Desk, findings: WaterFindings) -> Table:
     words = desk.words
     rows: list[tuple[Inline, ...]] = []
     for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True):
-        said = say_difference(desk.display, words, "alkalinity", shift.size)
+        said = desk.say.difference("alkalinity", shift.size)
         between = words("shift.between", after=_day(desk, shift.after), before=_day(desk, shift.before))
         rows.append((between, joined(bold(said.value), said.interval, by=", "), joined(*map(code, shift.inputs[:4]))))
     heads = words.each("system.between", "system.size", "system.source")

@@ -3,7 +3,7 @@
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.health_findings import Nutrients, SaltBalance, WaterHealth
 from generator.render.blocks import Block, Drawn, Figure, Paragraph, figures
-from generator.render.numbers import Shown, plain, say_difference, say_estimate, say_level
+from generator.render.numbers import Shown, plain, say_estimate
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, cannot, why
 from generator.render.ranges import Ranges, Row, ranges
@@ -48,7 +48,7 @@ def _swing(desk: Desk, span: str, answer: Answer, told: Evidence) -> Figure:
     label = desk.words(f"water_health.swing.{span}")
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(desk.words, answer))
-    said = say_difference(desk.display, desk.words, "temperature", answer.estimate)
+    said = desk.say.difference("temperature", answer.estimate)
     unit = desk.words.unit(desk.display.unit("temperature"))
     return Figure(label, said, why(desk, answer, told, unit, desk.display.change("temperature", 1.0)), None)
 
@@ -58,7 +58,7 @@ def _salts(desk: Desk, found: SaltBalance) -> Ranges | None:
     rows = []
     for salt in found.salts:
         if isinstance(salt.ratio, Finding) and isinstance(salt.normalised, Finding):
-            at_35 = say_level(desk.display, desk.words, salt.kind, salt.normalised.estimate)
+            at_35 = desk.say.level(salt.kind, salt.normalised.estimate)
             name = desk.words(f"quantities.{salt.kind}")
             rows.append(Row(name, at_35, salt.ratio.estimate.scaled(100.0, "%"), "measured"))
     if not rows:
@@ -70,6 +70,6 @@ def _salts(desk: Desk, found: SaltBalance) -> Ranges | None:
 
 def _salts_note(desk: Desk, found: SaltBalance) -> str:
     if found.together and isinstance(found.salinity_error, Finding):
-        error = say_difference(desk.display, desk.words, "salinity", found.salinity_error.estimate)
+        error = desk.say.difference("salinity", found.salinity_error.estimate)
         return desk.words("water_health.together", value=error.value, interval=error.interval)
     return desk.words("water_health.salts_note")

@@ -5,22 +5,19 @@ from dataclasses import dataclass, replace
 
 from generator.nature.methods import method
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, SystemLog, TopOff, WaterChange
+from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render import links
 from generator.render.blocks import Figure, FileLines, Line, Part, Why
 from generator.render.inline import Cannot, Link
 from generator.render.numbers import (
-    Display,
+    Say,
     Shown,
     in_words,
     plain,
     say_amount,
     say_deviation,
     say_estimate,
-    say_moment,
-    say_per_day,
-    say_written,
     with_unit,
 )
 from generator.render.pages.desk import Desk
@@ -38,21 +35,20 @@ class Evidence:
     """One system's log by line, and how to put its lines in words."""
 
     by_source: Mapping[Source, LogRecord]
-    display: Display
-    words: Words
+    say: Say
 
     def lines(self, sources: Sequence[Source]) -> tuple[tuple[Line, ...], tuple[FileLines, ...]]:
         """The newest lines in words, and the older ones by file and number."""
         ordered = sorted(set(sources), reverse=True)
         newest = tuple(Line(str(source), self._said(source)) for source in ordered[:_LINES_IN_WORDS])
-        return newest, by_file(self.words, ordered[_LINES_IN_WORDS:])
+        return newest, by_file(self.say.words, ordered[_LINES_IN_WORDS:])
 
     def _said(self, source: Source) -> str:
         record = self.by_source.get(source)
         if record is None:
             return ""
-        said = _said(record, self.words)
-        return self.words("recorded.line", at=say_moment(self.display, self.words, record.at).text, said=said)
+        at = self.say.moment(record.at).text
+        return self.say.words("recorded.line", at=at, said=_said(record, self.say))
 
 
 def by_file(words: Words, sources: Sequence[Source]) -> tuple[FileLines, ...]:
@@ -67,8 +63,9 @@ def _numbered(words: Words, lines: Sequence[int]) -> str:
     return words("why.older", n=len(lines), lines=", ".join(str(line) for line in lines))
 
 
-def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:
-    """The lines of a log that can be evidence for a number."""
+def evidence(desk: Desk, system: str) -> Evidence:
+    """The lines of a system's log that can be evidence for a number."""
+    log = desk.view.log_of(system)
     lists: tuple[tuple[LogRecord, ...], ...] = (
         log.readings,
         log.doses,
@@ -79,28 +76,29 @@ def evidence(log: SystemLog, display: Display, words: Words) -> Evidence:
         log.effluents,
         log.events,
     )
-    return Evidence({record.source: record for records in lists for record in records}, display, words)
+    return Evidence({record.source: record for records in lists for record in records}, desk.say)
 
 
-def _said(record: LogRecord, words: Words) -> str:
+def _said(record: LogRecord, say: Say) -> str:
     """What one line of a log says, without its moment."""
+    words = say.words
     match record:
         case Reading():
-            return f"{words(f'quantities.{record.kind}')} {say_written(words, record.value)}"
+            return f"{words(f'quantities.{record.kind}')} {say.written(record.value)}"
         case Dose():
-            return words("recorded.dose", amount=say_written(words, record.amount), of=record.solution)
+            return words("recorded.dose", amount=say.written(record.amount), of=record.solution)
         case PumpRate():
-            return words("recorded.pump", rate=say_written(words, record.rate), of=record.solution)
+            return words("recorded.pump", rate=say.written(record.rate), of=record.solution)
         case MeasuredRate():
-            return words("recorded.measured_rate", rate=say_written(words, record.rate), of=record.solution)
+            return words("recorded.measured_rate", rate=say.written(record.rate), of=record.solution)
         case WaterChange():
             mix = record.mix or words("recorded.unknown_mix")
-            return words("recorded.water_change", volume=say_written(words, record.volume), mix=mix)
+            return words("recorded.water_change", volume=say.written(record.volume), mix=mix)
         case TopOff():
             of = record.solution or words("recorded.plain_water")
-            return words("recorded.top_off", rate=say_written(words, record.rate), of=of)
+            return words("recorded.top_off", rate=say.written(record.rate), of=of)
         case Effluent():
-            flow, alkalinity = say_written(words, record.flow), say_written(words, record.alkalinity)
+            flow, alkalinity = say.written(record.flow), say.written(record.alkalinity)
             return words("recorded.reactor", flow=flow, alkalinity=alkalinity)
         case Event():
             return words(f"events.{record.what}")
@@ -121,7 +119,7 @@ def why_of(
 ) -> Why:
     """The evidence for numbers in a sentence or a table: the lines that this audience may read."""
     told = [source for source in inputs if desk.view.tells(source)]
-    return _why(desk, method, told, Evidence({}, desk.display, desk.words), _parts(desk, parts, unit, factor))
+    return _why(desk, method, told, Evidence({}, desk.say), _parts(desk, parts, unit, factor))
 
 
 def to_method(desk: Desk, id: str) -> Link:
@@ -166,7 +164,7 @@ def per_day_figure(desk: Desk, label: str, kind: str, answer: Answer, told: Evid
         return Figure(label, None, None, cannot(desk.words, answer), note)
     unit = desk.words("numbers.per_day", unit=desk.words.unit(desk.display.unit(kind)))
     factor = desk.display.change(kind, 1.0)
-    shown = say_per_day(desk.display, desk.words, kind, answer.estimate)
+    shown = desk.say.per_day(kind, answer.estimate)
     return Figure(label, shown, why(desk, answer, told, unit, factor), None, note)
 
 
@@ -185,7 +183,7 @@ def figure(desk: Desk, label: str, answer: Answer, kind: str = "", note: str = "
         return Figure(label, None, None, cannot(words, answer), note)
     told = replace(answer, inputs=tuple(source for source in answer.inputs if desk.view.tells(source)))
     shown, unit, factor = _shown(desk, answer.estimate, kind)
-    return Figure(label, shown, why(desk, told, Evidence({}, desk.display, words), unit, factor), None, note)
+    return Figure(label, shown, why(desk, told, Evidence({}, desk.say), unit, factor), None, note)
 
 
 def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
