@@ -11,11 +11,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render import links
 from generator.render.blocks import Line
 from generator.render.inline import Link
-from generator.render.numbers import (
-    Shown,
-    in_words,
-    say_estimate,
-)
+from generator.render.numbers import Shown, in_words, say_estimate
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.planned import left_words, title_of

@@ -60,11 +60,7 @@ def change_links(desk: Desk, system: str | None = None, coral: str | None = None
     return tuple(
         desk.link(
             change_address(change),
-            desk.words(
-                "changes.link",
-                title=change_title(desk, change),
-                day=desk.say.on(change.day),
-            ),
+            desk.words("changes.link", title=change_title(desk, change), day=desk.say.on(change.day)),
         )
         for change in found
     )

@@ -8,13 +8,7 @@ from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
 from generator.render.blocks import Drawn, Figure
-from generator.render.numbers import (
-    Moment,
-    Shown,
-    hundredths,
-    say_amount,
-    say_estimate,
-)
+from generator.render.numbers import Moment, Shown, hundredths, say_amount, say_estimate
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.render.ranges import Row, ranges

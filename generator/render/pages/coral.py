@@ -118,9 +118,7 @@ def _weighings(desk: Desk, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     words = desk.words
     for weighing in sorted(coral.weighings, key=lambda weighing: weighing.at, reverse=True):
         mass = words(
-            "coral.mass",
-            mass=desk.say.written(weighing.mass),
-            resolution=desk.say.written(weighing.resolution),
+            "coral.mass", mass=desk.say.written(weighing.mass), resolution=desk.say.written(weighing.resolution)
         )
         yield _day(desk, weighing.at), mass, _how_weighed(desk, weighing), code(weighing.source)
 

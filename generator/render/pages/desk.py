@@ -143,12 +143,7 @@ class Desk:
             return None
         day = self.say.on(photo.at) if photo.at else ""
         caption = " · ".join(
-            part
-            for part in (
-                day,
-                self.words("photo.credit", credit=photo.credit) if photo.credit else "",
-            )
-            if part
+            part for part in (day, self.words("photo.credit", credit=photo.credit) if photo.credit else "") if part
         )
         way = [(self.way(copy.address), copy) for copy in picture.copies]
         return PhotoLink(

@@ -93,10 +93,7 @@ def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[
         unit = f"{KINDS[each.kind].canonical}/day"
         said = desk.say.per_day(each.kind, each.per_day.scaled(sign / litres, unit))
         yield desk.words(
-            key,
-            quantity_within=desk.words(f"quantities_within.{each.kind}"),
-            amount=said.value,
-            interval=said.interval,
+            key, quantity_within=desk.words(f"quantities_within.{each.kind}"), amount=said.value, interval=said.interval
         )
 
 

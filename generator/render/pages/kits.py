@@ -22,9 +22,7 @@ def _said(desk: Desk, system: System, findings: WaterFindings) -> Iterator[str]:
             yield words("kits.apart", quantity=quantity, kit=kit, than=than, size=size.value, interval=size.interval)
         if uptake.off_by is not None and not uptake.kits:
             yield words(
-                "kits.alone",
-                quantity=quantity,
-                interval=desk.say.difference(uptake.kind, uptake.off_by).interval,
+                "kits.alone", quantity=quantity, interval=desk.say.difference(uptake.kind, uptake.off_by).interval
             )
 
 

@@ -41,10 +41,7 @@ def first_line(desk: Desk) -> str:
     kinds = [test.kind for on, id, test in ahead if (on, id) == (day, system)]
     names = [desk.words(f"quantities_within.{kind}") for kind in kinds]
     return desk.words(
-        "next_tests.line",
-        quantities=listed(desk, names),
-        system=desk.view.systems[system].name,
-        when=_when(desk, day),
+        "next_tests.line", quantities=listed(desk, names), system=desk.view.systems[system].name, when=_when(desk, day)
     )
 
 

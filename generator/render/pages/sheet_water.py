@@ -14,12 +14,7 @@ from generator.render.blocks import Paragraph, Section, Table, figures, items, s
 from generator.render.forecast_words import forecast_words
 from generator.render.inline import Inline, bold, joined, small
 from generator.render.numbers import say_deviation
-from generator.render.pages.change_foreseen import (
-    foreseen_figures,
-    planned_readings,
-    readings_lead,
-    ways_of,
-)
+from generator.render.pages.change_foreseen import foreseen_figures, planned_readings, readings_lead, ways_of
 from generator.render.pages.desk import Desk
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 from generator.render.pages.why import cannot, evidence, per_day_figure
@@ -129,10 +124,7 @@ def _stocks(desk: Desk, found: InWater) -> Iterator[str]:
         key = "sheet.water.stock" if stock.lasts else "sheet.water.stock_full"
         empty = stock.empty.astimezone(desk.display.zone).date() if stock.empty else None
         yield desk.words(
-            key,
-            supply=supply_name(desk, stock.solution),
-            n=round(days.value),
-            day=desk.say.on(empty) if empty else "",
+            key, supply=supply_name(desk, stock.solution), n=round(days.value), day=desk.say.on(empty) if empty else ""
         )
 
 

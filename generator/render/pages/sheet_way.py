@@ -24,12 +24,7 @@ from generator.render.blocks import (
 )
 from generator.render.drawings import pose
 from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
-from generator.render.numbers import (
-    Shown,
-    plain,
-    say_estimate,
-    with_unit,
-)
+from generator.render.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.travel import say_hours
 from generator.render.pages.why import cannot, why_of
@@ -184,10 +179,7 @@ def _views(desk: Desk, number: int, judged: Journey) -> Group:
             plan.padding,
             pose.Shape(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
             (_length(desk, inside.length), _length(desk, inside.height)),
-            (
-                gap(inside.length, extent.length),
-                _length(desk, inside.height - plan.padding - extent.height),
-            ),
+            (gap(inside.length, extent.length), _length(desk, inside.height - plan.padding - extent.height)),
             water=depth,
             stands_on=plan.padding,
         ),

@@ -76,11 +76,4 @@ def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCur
         low, high = group.curve.interval(day)
         steps.append((day, 100 * share, 100 * low, 100 * high))
     ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
-    return SurvivalCurve(
-        id,
-        title,
-        words("survival.picture", name=group_name(desk, group)),
-        last,
-        steps,
-        ticks,
-    )
+    return SurvivalCurve(id, title, words("survival.picture", name=group_name(desk, group)), last, steps, ticks)

@@ -40,14 +40,7 @@ from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.stories import explanations
 from generator.render.pages.track_record import applied, record_sentence
-from generator.render.pages.uptake import (
-    calcification_figures,
-    doubts,
-    outlooks,
-    shifts,
-    trend_figures,
-    uptake_figures,
-)
+from generator.render.pages.uptake import calcification_figures, doubts, outlooks, shifts, trend_figures, uptake_figures
 from generator.render.pages.volume import volume_figure
 from generator.render.pages.water_health import water_health
 from generator.render.pages.why import Evidence, evidence, to_method
@@ -117,10 +110,7 @@ def _water(
         id="needs",
     )
     yield section(
-        words("next_tests.heading"),
-        due(desk, id),
-        row(calendar_link(desk, id), sheet_link(desk, id)),
-        id="tests",
+        words("next_tests.heading"), due(desk, id), row(calendar_link(desk, id), sheet_link(desk, id)), id="tests"
     )
     cards = reading_cards(desk, system, findings)
     read = Drawn("readings", cards) if cards else Paragraph(words("system.no_readings"))
@@ -196,9 +186,7 @@ def _demand(desk: Desk, system: System) -> Iterator[Link]:
 def _volume(desk: Desk, system: System) -> str:
     water = system.water
     return desk.words(
-        "system.volume",
-        volume=desk.say.written(water.volume),
-        uncertainty=desk.say.written(water.uncertainty),
+        "system.volume", volume=desk.say.written(water.volume), uncertainty=desk.say.written(water.uncertainty)
     )
 
 

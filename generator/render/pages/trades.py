@@ -35,8 +35,7 @@ def trades_page(desk: Desk) -> Page:
         *(
             section(
                 joined(
-                    desk.link(links.page_of("trade", trade.id), title_of(desk, trade)),
-                    small(desk.say.day(trade.at)),
+                    desk.link(links.page_of("trade", trade.id), title_of(desk, trade)), small(desk.say.day(trade.at))
                 ),
                 facts(*pieces(desk, trade)),
             )

@@ -8,13 +8,7 @@ from generator.reckon.water.findings import Forecast, Trend, WaterFindings
 from generator.render.blocks import Figure, Items, Table, items
 from generator.render.forecast_words import forecast_words
 from generator.render.inline import Inline, Link, Phrase, Span, bold, code, joined, small
-from generator.render.numbers import (
-    Shown,
-    decimals,
-    plain,
-    say_deviation,
-    with_unit,
-)
+from generator.render.numbers import Shown, decimals, plain, say_deviation, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure
 from generator.units.kinds import WATER_KINDS

@@ -10,16 +10,7 @@ from generator.records.source import Source
 from generator.render import links
 from generator.render.blocks import Figure, FileLines, Line, Part, Why
 from generator.render.inline import Cannot, Link
-from generator.render.numbers import (
-    Say,
-    Shown,
-    in_words,
-    plain,
-    say_amount,
-    say_deviation,
-    say_estimate,
-    with_unit,
-)
+from generator.render.numbers import Say, Shown, in_words, plain, say_amount, say_deviation, say_estimate, with_unit
 from generator.render.pages.desk import Desk
 from generator.render.words import Words
 from generator.units.quantity import Estimate
