@@ -1,5 +1,6 @@
 """Templates, from the wheel or the checkout. Everything is escaped, and an undefined name is an error."""
 
+import re
 from collections.abc import Mapping
 from functools import cache
 
@@ -9,7 +10,6 @@ from markupsafe import Markup
 from generator.render.blocks import Block, Drawn
 from generator.render.page import Page
 from generator.render.template_files import template_files
-from generator.render.whole_days import keep_days_whole
 from generator.render.words import words_of
 
 
@@ -52,3 +52,16 @@ def render_page(page: Page, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.frame.language).get_template("page.html")
     return keep_days_whole(template.render(page=page, asset=assets.__getitem__)).encode()
+
+
+# Parts of a page that are not running text: its head, scripts, and drawings, which never wrap.
+_APART = re.compile(r"(<head>.*?</head>|<script\b.*?</script>|<svg\b.*?</svg>|<time\b.*?</time>)", re.DOTALL)
+# A date in the text between tags. A date that starts a list item or a cell cannot be broken, so it is left alone.
+_DAY = re.compile(r"(?<!<li>)(?<!<td>)(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w-]|\.\w)(?=[^<>]*<)")
+
+
+def keep_days_whole(html: str) -> str:
+    """The same page with each date in its text kept together; `<time>` elements already are."""
+    pieces = _APART.split(html)
+    pieces[::2] = (_DAY.sub(r'<span class="whole">\g<0></span>', piece) for piece in pieces[::2])
+    return "".join(pieces)

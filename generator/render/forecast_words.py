@@ -1,10 +1,14 @@
-"""When a quantity will leave its band if nothing changes, in words."""
+"""What comes of uptake in sentences: when a level leaves its band, and what if a coral is cut, taken out or moved."""
 
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 
+from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
+from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
-from generator.render.numbers import Display, say_day
+from generator.render.numbers import Display, Shown, say_amount, say_day, say_estimate, say_per_day
 from generator.render.words import Words
+from generator.units.quantity import Estimate
 
 
 def forecast_words(display: Display, words: Words, forecast: Forecast) -> tuple[str, str]:
@@ -22,3 +26,35 @@ def forecast_words(display: Display, words: Words, forecast: Forecast) -> tuple[
     if forecast.latest is None:
         return leaves, words("forecast.from", earliest=earliest)
     return leaves, words("forecast.between", earliest=earliest, latest=day(forecast.latest))
+
+
+def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mapping[str, str]) -> Iterator[str]:
+    """Uptake now, then a sentence for each change. `systems` has the names of the systems to show, by id."""
+
+    def said(estimate: Estimate) -> Shown:
+        return say_per_day(display, words, "alkalinity", estimate)
+
+    if isinstance(found.cut, CannotTell) or isinstance(found.gone, CannotTell):
+        return
+    now, cut, gone = (said(each) for each in (found.cut.alkalinity_before, *map(_after, (found.cut, found.gone))))
+    yield words("shares.now", value=now.value, interval=now.interval)
+    percent = f"{100.0 * found.part:.0f}"
+    yield words("shares.if_cut", percent=percent, value=cut.value, interval=cut.interval)
+    yield words("shares.if_gone", value=gone.value, interval=gone.interval)
+    for id, moved in found.moved:
+        if id in systems and not isinstance(moved, CannotTell):
+            before, after = said(moved.arriving.alkalinity_before), said(moved.arriving.alkalinity_after)
+            was = words("shares.from", value=before.value, interval=before.interval)
+            yield words("shares.if_moved", system=systems[id], value=after.value, interval=after.interval, was=was)
+            yield times_words(words, moved)
+
+
+def times_words(words: Words, moved: Moved) -> str:
+    """What a coral takes in grams a day where it stands and in another water, and by which factor they differ."""
+    here, there = say_amount(words, moved.here).value, say_amount(words, moved.there).value
+    times = say_estimate(words, moved.times.scaled(100.0, "%"), "%")
+    return words("shares.times", here=here, there=there, times=times.value, interval=times.interval)
+
+
+def _after(demand: Demand) -> Estimate:
+    return demand.alkalinity_after

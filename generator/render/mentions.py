@@ -1,6 +1,7 @@
-"""Find corals by their names in a keeper's text, so that a name in an entry becomes a link to its coral."""
+"""The names by which a text names a coral, and the names of lines."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
@@ -55,3 +56,17 @@ def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
     head = [("coral", id) for id in entry.corals] + [("system", id) for id in entry.systems]
     named = [("coral", mention.coral) for mention in mentions(entry.body, names)]
     return frozenset((*head, *_LINK.findall(entry.body), *named))
+
+
+# What tells one coral of a line from the next: "Grey Heron 2", "Grey Heron #2", "Grey Heron, no. 2".
+_NUMBER = re.compile(r"[\s,#-]+(?:no\.?|nr\.?)?[\s#]*\d+$", re.IGNORECASE)
+
+
+def line_names(corals: Iterable[Coral]) -> dict[str, str]:
+    """Each line's name by its id: that of its first coral without its number, with the id where two share it."""
+    firsts: dict[str, Coral] = {}
+    for coral in sorted(corals, key=lambda coral: (coral.arrival.at, coral.id)):
+        firsts.setdefault(coral.line, coral)
+    names = {line: _NUMBER.sub("", first.name) for line, first in firsts.items()}
+    times = Counter(name.casefold() for name in names.values())
+    return {line: name if times[name.casefold()] == 1 else f"{name} ({line})" for line, name in names.items()}

@@ -22,7 +22,6 @@ from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.desk import Desk, ties
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.dosing import dosing_page
-from generator.render.pages.front import front_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
 from generator.render.pages.lines import lines_page
 from generator.render.pages.log_sheet import log_sheet_page
@@ -36,7 +35,7 @@ from generator.render.pages.shares import shares_page
 from generator.render.pages.sheet import sheet_page
 from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
-from generator.render.pages.today import today_page
+from generator.render.pages.today import front_page, today_page
 from generator.render.pages.track_record import track_record_page
 from generator.render.pages.trade import trade_page
 from generator.render.pages.trades import trades_page

@@ -16,7 +16,7 @@ from generator.render.pages.desk import Desk
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.planned import left_words, title_of
 from generator.render.pages.readings import anchor, band_end
-from generator.render.pages.stories import explained, which_test
+from generator.render.pages.uptake import explained, which_test
 from generator.render.pages.why import evidence, to_method
 from generator.render.words import Words
 from generator.units.kinds import KINDS

@@ -1,16 +1,20 @@
 """The evidence for a table of figures, row by row: the parts of their uncertainty, and their log lines."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
 
-from generator.reckon.finding import UncertaintyPart
+from generator.reckon.arrivals.expected import alkalinity_of
+from generator.reckon.arrivals.shares import CoralShare, Shares
+from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
+from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
 from generator.records.source import Source
 from generator.render.blocks import Fold, Paragraph, Table
 from generator.render.inline import Inline, code, joined
 from generator.render.numbers import say_deviation
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import by_file, to_method
+from generator.units.quantity import Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +69,60 @@ def _cell(desk: Desk, ground: Ground, cause: str) -> str:
         for each in ground.figures
     )
     return ", ".join(say_deviation(desk.words, standard, unit) for standard, unit in of_figures if standard > 0.0)
+
+
+def whole_label(desk: Desk, system: str) -> str:
+    """What the whole of a system's uptake is: measured, or measured with what is predicted of the last events."""
+    return desk.words("shares.whole_predicted" if desk.found.predicted.get(system) else "shares.whole")
+
+
+def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Fold:
+    """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
+    grams = desk.words("numbers.per_day", unit=desk.words.unit("g"))
+    whole = Ground(whole_label(desk, found.system), (Parts(found.whole.parts, grams),), found.whole.inputs)
+    coral = desk.words("shares.coral")
+    return behind(
+        desk, coral, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)), tall=False
+    )
+
+
+def _share(desk: Desk, whole: Finding, each: CoralShare, grams: str) -> Ground:
+    of_share, of_whole = scaled_parts(each.parts, whole.estimate.value), scaled_parts(whole.parts, each.share.value)
+    figures = Parts(each.parts, "%", 100.0), Parts((*of_whole, *of_share), grams)
+    return Ground(desk.to_coral(each.coral).text, figures, each.inputs)
+
+
+def behind_what_ifs(desk: Desk, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str], tall: bool) -> Fold:
+    """The uptake now, then after each change of each coral, with its own parts and the lines of that coral."""
+    now = [_now(desk, system) for system in (found.system, *others)]
+    grounds = (*(each for each in now if each), *_grounds(desk, ifs, others))
+    return behind(desk, desk.words("why.of_what"), "shares", grounds, tall)
+
+
+def _now(desk: Desk, system: str) -> Ground | None:
+    """The evidence for the measured uptake, on which all the others depend too."""
+    measured = desk.findings[system].calcification.grams_per_day
+    if not isinstance(measured, Finding):
+        return None
+    one = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), desk.view.systems[system].water).value
+    name = desk.words("shares.as_it_is", system=desk.view.systems[system].name)
+    return Ground(name, (_per_day(desk, measured.parts, one),), measured.inputs)
+
+
+def _grounds(desk: Desk, ifs: Sequence[WhatIf], others: Sequence[str]) -> Iterator[Ground]:
+    for each in ifs:
+        coral = desk.to_coral(each.coral).text
+        moved = dict(each.moved)
+        deeds = [(desk.words("shares.cut"), each.cut), (desk.words("shares.gone"), each.gone)]
+        for id in others:
+            found = moved[id]
+            there = found.arriving if isinstance(found, Moved) else found
+            deeds.append((f"{desk.words('shares.moved')} {desk.view.systems[id].name}", there))
+        for deed, demand in deeds:
+            if isinstance(demand, Demand):
+                yield Ground(f"{coral}: {deed}", (_per_day(desk, demand.parts),), demand.inputs)
+
+
+def _per_day(desk: Desk, parts: Sequence[UncertaintyPart], factor: float = 1.0) -> Parts:
+    unit = desk.words("numbers.per_day", unit=desk.words.unit(desk.display.unit("alkalinity")))
+    return Parts(parts, unit, factor * desk.display.change("alkalinity", 1.0))

@@ -23,10 +23,9 @@ from generator.render.pages.change_foreseen import (
     readings_lead,
     ways_of,
 )
-from generator.render.pages.desk import Desk
+from generator.render.pages.desk import Desk, page_of_system
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
-from generator.render.pages.predicted import page_of_system
 from generator.render.pages.uptake import outlook
 from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.ranges import Look, Ranges, Row, ranges

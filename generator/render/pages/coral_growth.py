@@ -13,12 +13,12 @@ from generator.reckon.growth.survey import SOON_DAYS, Growth
 from generator.records.coral import Coral
 from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
 from generator.render.charts.growth import growth_charts
+from generator.render.forecast_words import what_if_words
 from generator.render.inline import Link, Span, joined
 from generator.render.numbers import plain, say_estimate, with_unit
-from generator.render.pages.behind_shares import behind_what_ifs
+from generator.render.pages.behind import behind_what_ifs
 from generator.render.pages.desk import Desk
 from generator.render.pages.why import cannot, figure, why_of
-from generator.render.what_if_words import what_if_words
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0

@@ -17,8 +17,7 @@ from generator.render import links
 from generator.render.audience import View
 from generator.render.blocks import Block, Paragraph, PhotoLink
 from generator.render.inline import Link
-from generator.render.line_names import line_names
-from generator.render.mentions import Names, leads_to, names_of
+from generator.render.mentions import Names, leads_to, line_names, names_of
 from generator.render.numbers import Display, Say
 from generator.render.page import Frame, Head, NavLink, Page
 from generator.render.papers import NO_PAPERS, Papers
@@ -268,3 +267,27 @@ def _feeds(desk: Desk) -> Iterator[Link]:
 def section_crumb(desk: Desk, section: str) -> Link:
     """The breadcrumb of a part of the site."""
     return desk.link(dict(_NAV)[section], desk.words(f"nav.{section}"))
+
+
+def predicted(desk: Desk, system: str) -> tuple[str, ...]:
+    """A sentence for every change since the last test of alkalinity that the numbers only predict."""
+    told = []
+    for each in desk.found.predicted.get(system, ()):
+        coral = desk.view.corals.get(each.event.coral or "")
+        if each.step is None or coral is None:
+            continue
+        size = each.step if each.step.value >= 0.0 else each.step.scaled(-1.0, each.step.unit)
+        said = desk.say.per_day("alkalinity", size)
+        at = desk.say.moment(each.event.at).text
+        words = {"name": coral.name, "at": at, "step": said.value, "interval": said.interval}
+        told.append(desk.words(f"predicted.{each.event.what}", **words))
+    return tuple(told)
+
+
+def page_of_system(
+    desk: Desk, system: str, kind: str, title: str, description: str, *blocks: Block, **head: Unpack[Head]
+) -> Page:
+    """A page below a system's own."""
+    crumbs = section_crumb(desk, "systems"), desk.to_system(system)
+    framed = replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))
+    return Page(desk.url, kind, framed, blocks, **head)

@@ -16,12 +16,23 @@ from generator.render.blocks import Block, Figure, Paragraph, Section, Table, fi
 from generator.render.inline import Inline, Phrase, bold, joined
 from generator.render.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.page import Page
-from generator.render.pages.desk import Desk
-from generator.render.pages.doses import caution_words, doses, holds, say_left, say_litres, supply_name, unmet_words
+from generator.render.pages.desk import Desk, page_of_system
+from generator.render.pages.doses import (
+    caution_words,
+    doses,
+    holds,
+    reactor,
+    say_left,
+    say_litres,
+    say_out_of_reach,
+    say_short,
+    say_weekday,
+    supply_name,
+    to_do,
+    unmet_words,
+)
 from generator.render.pages.next_tests import listed
-from generator.render.pages.predicted import page_of_system
-from generator.render.pages.supply import reactor, say_out_of_reach, say_short, say_weekday, to_do
-from generator.render.pages.volume import volume_figure
+from generator.render.pages.uptake import volume_figure
 from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.units.quantity import Estimate
 

@@ -11,9 +11,8 @@ from generator.render.blocks import Paragraph, Table
 from generator.render.inline import Inline, Link, Phrase, Span, joined, small
 from generator.render.numbers import NBSP, Moment
 from generator.render.page import Page
-from generator.render.pages.desk import Desk
+from generator.render.pages.desk import Desk, page_of_system
 from generator.render.pages.next_tests import by_day
-from generator.render.pages.predicted import page_of_system
 from generator.render.pages.readings import band_end
 from generator.units.kinds import WATER_KINDS
 

@@ -1,4 +1,4 @@
-"""How every number is calculated, and the numbers of nature in it, from the tables that calculations read."""
+"""How every number is calculated, the numbers of nature in it, and the words of the pages."""
 
 from collections.abc import Iterable, Iterator
 
@@ -7,11 +7,10 @@ from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import METHODS, Method, method
 from generator.nature.rates import RATES, Rate
 from generator.render.blocks import Fold, Items, Paragraph, Section, Table, row, section
-from generator.render.inline import Inline, Link, Span
+from generator.render.inline import Inline, Link, Span, code, joined
 from generator.render.numbers import NBSP, in_signs
 from generator.render.page import Page
 from generator.render.pages.desk import Desk, page
-from generator.render.pages.glossary import glossary
 from generator.render.search import words_in
 
 _NUMBER = ("value", "uncertainty", "source", "known")
@@ -108,3 +107,52 @@ def _gaps(desk: Desk) -> Iterator[tuple[Inline, ...]]:
 
 def _known(desk: Desk, known: str) -> str:
     return desk.words(f"known.{known.replace(' ', '_')}")
+
+
+# From a word's key in the catalogue to its names in the keeper's files, in the downloads' columns or as a command.
+TERMS: dict[str, tuple[str, ...]] = {
+    "system": ("systems", "system"),
+    "place": ("places", "place"),
+    "light": ("light", "light_to", "photoperiod"),
+    "flow": ("flow",),
+    "colony": ("coral", "corals"),
+    "frag": ("frags", "cuttings"),
+    "line": ("line",),
+    "arrival": ("arrival",),
+    "plan": ("plans", "arrive", "sheet"),
+    "quarantine": ("quarantine", "treatment"),
+    "reading": ("readings",),
+    "kit": ("kits", "kit", "precision"),
+    "band": ("low", "high"),
+    "target": ("target",),
+    "uptake": ("uptake",),
+    "dose": ("doses", "pumps"),
+    "two_part": ("solutions",),
+    "top_off": ("top_off",),
+    "recorded": ("source",),
+    "calculated": (),
+    "forecast": (),
+    "predicted": ("predict", "predicted"),
+    "smallest_change": ("smallest_change",),
+    "likely": ("low90", "high90"),
+    "doubtful": ("flagged",),
+    "check": ("checks", "condition"),
+    "promise": ("owed",),
+    "card": ("dismiss",),
+}
+
+
+def glossary(desk: Desk) -> Section:
+    """The table of words, in the order a keeper meets them."""
+    words = desk.words
+    rows = tuple(
+        (
+            words(f"glossary.terms.{id}.word"),
+            words(f"glossary.terms.{id}.means"),
+            joined(*(code(name) for name in names), by=", "),
+        )
+        for id, names in TERMS.items()
+    )
+    heads = words.each("glossary.word", "glossary.means", "glossary.names")
+    title = words("glossary.title")
+    return section(title, Table(title, heads, rows, "tall"), id="words", lead=words("glossary.lead"))

@@ -17,8 +17,7 @@ from generator.render.numbers import NBSP, plain, with_unit
 from generator.render.page import Page
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import behind
-from generator.render.pages.desk import Desk, onward
-from generator.render.pages.predicted import page_of_system
+from generator.render.pages.desk import Desk, onward, page_of_system
 from generator.render.pages.why import cannot
 from generator.units.quantity import coverage_factor
 

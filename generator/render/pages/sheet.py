@@ -11,8 +11,7 @@ from generator.render.page import Page
 from generator.render.pages.deals import money
 from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.planned import left_words, title_of, when_of
-from generator.render.pages.sheet_day import caring, lighting, papers, placing
-from generator.render.pages.sheet_place import place_facts, places
+from generator.render.pages.sheet_place import caring, lighting, papers, place_facts, places, placing
 from generator.render.pages.sheet_water import afterwards, water_choice
 from generator.render.pages.sheet_way import passenger
 from generator.render.pages.travel import say_hours

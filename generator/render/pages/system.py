@@ -28,20 +28,26 @@ from generator.render.numbers import Shown
 from generator.render.page import Page
 from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
-from generator.render.pages.desk import Desk, frame, page, section_crumb
+from generator.render.pages.desk import Desk, frame, page, predicted, section_crumb
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
-from generator.render.pages.kits import kit_words
 from generator.render.pages.ledger import ledger
 from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import calendar_link, due
 from generator.render.pages.plan import plan_link
-from generator.render.pages.predicted import predicted
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
-from generator.render.pages.stories import explanations
 from generator.render.pages.track_record import applied, record_sentence
-from generator.render.pages.uptake import calcification_figures, doubts, outlooks, shifts, trend_figures, uptake_figures
-from generator.render.pages.volume import volume_figure
+from generator.render.pages.uptake import (
+    calcification_figures,
+    doubts,
+    explanations,
+    kit_words,
+    outlooks,
+    shifts,
+    trend_figures,
+    uptake_figures,
+    volume_figure,
+)
 from generator.render.pages.water_health import water_health
 from generator.render.pages.why import Evidence, evidence, to_method
 from generator.units.kinds import WATER_KINDS

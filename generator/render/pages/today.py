@@ -1,10 +1,11 @@
-"""The day's page: what needs the keeper, why, and how certain that is; or that nothing does."""
+"""The first page: the keeper's day on the keeper's own site, the journal and the water on every other."""
 
 from generator.render import links
 from generator.render.blocks import Drawn, Paragraph, section
 from generator.render.inline import Phrase, Span, joined
 from generator.render.page import Page
 from generator.render.pages.attention import lines_at_risk, matters
+from generator.render.pages.corals import gallery
 from generator.render.pages.desk import Desk, onward, page
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line
@@ -43,4 +44,31 @@ def today_page(desk: Desk) -> Page:
         heading=headline,
         over=desk.say.day(desk.today),
         lead=first_line(desk),
+    )
+
+
+_NEWEST_ON_FRONT = 5
+_NEWEST_CORALS = 8
+
+
+def front_page(desk: Desk) -> Page:
+    """The page that greets a visitor; what the keeper has to do stands on the keeper's own site only."""
+    words, settings = desk.words, desk.view.settings
+    living = [coral for coral in desk.view.corals.values() if coral.lives_on(desk.today)]
+    pictured = sorted(living, key=lambda coral: (bool(coral.photos), coral.arrival.at, coral.id), reverse=True)
+    newest, corals = newest_first(desk.view.entries.values())[:_NEWEST_ON_FRONT], pictured[:_NEWEST_CORALS]
+    return page(
+        desk,
+        "front",
+        "front",
+        section(words("front.entries"), entry_list(desk, newest), onward(desk, links.JOURNAL, "today.all_entries"))
+        if newest
+        else None,
+        section(words("front.corals"), gallery(desk, corals), onward(desk, links.CORALS, "front.all_corals"))
+        if corals
+        else None,
+        section(words("front.systems"), glance(desk, _AT_A_GLANCE)),
+        title=settings.title,
+        description=settings.about or settings.title,
+        lead=settings.about or "",
     )

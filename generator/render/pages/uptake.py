@@ -1,16 +1,19 @@
-"""A system's uptake, its forecasts, and what the readings cannot explain."""
+"""A system's uptake and its forecasts, what may explain the readings, and what they cannot explain."""
 
+from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from generator.reckon.dosing.survey import DosingFindings
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.water.findings import Forecast, Trend, WaterFindings
+from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
+from generator.records.system import System
 from generator.render.blocks import Figure, Items, Table, items
 from generator.render.forecast_words import forecast_words
 from generator.render.inline import Inline, Link, Phrase, Span, bold, code, joined, small
-from generator.render.numbers import Shown, decimals, plain, say_deviation, with_unit
+from generator.render.numbers import Shown, decimals, plain, say_deviation, say_estimate, with_unit
 from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure
+from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
@@ -163,3 +166,112 @@ def shifts(desk: Desk, findings: WaterFindings) -> Table:
         rows.append((between, joined(bold(said.value), said.interval, by=", "), joined(*map(code, shift.inputs[:4]))))
     heads = words.each("system.between", "system.size", "system.source")
     return Table(words("system.shifts"), heads, tuple(rows), "tall")
+
+
+def volume_figure(desk: Desk, found: DosingFindings | None, told: Evidence) -> Figure | None:
+    """The volume by dose and the recorded one; None if they agree, or if no dose can show it."""
+    if found is None or isinstance(found.volume, CannotTell) or not found.volume.disagrees:
+        return None
+    unit, by_dose = desk.words.unit("L"), found.volume
+    declared = say_estimate(desk.words, by_dose.declared, unit)
+    return Figure(
+        desk.words("dosing.volume"),
+        say_estimate(desk.words, by_dose.volume.estimate, unit),
+        why(desk, by_dose.volume, told, unit, 1.0),
+        None,
+        desk.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval),
+    )
+
+
+def kit_words(desk: Desk, system: System, findings: WaterFindings) -> tuple[str, ...]:
+    """One sentence for each kit beside a quantity's first, and for each quantity that has one kit alone."""
+    return tuple(_kits(desk, system, findings))
+
+
+def _kits(desk: Desk, system: System, findings: WaterFindings) -> Iterator[str]:
+    words = desk.words
+    for uptake in findings.uptake.values():
+        quantity = words(f"quantities.{uptake.kind}")
+        for offset in uptake.kits:
+            size = desk.say.difference(uptake.kind, offset.size)
+            kit, than = (_kit_name(system, id) for id in (offset.kit, offset.than))
+            yield words("kits.apart", quantity=quantity, kit=kit, than=than, size=size.value, interval=size.interval)
+        if uptake.off_by is not None and not uptake.kits:
+            yield words(
+                "kits.alone", quantity=quantity, interval=desk.say.difference(uptake.kind, uptake.off_by).interval
+            )
+
+
+def _kit_name(system: System, id: str) -> str:
+    kit = system.kits.get(id)
+    return kit.name if kit and kit.name else id
+
+
+# So soon a test is one of the same water, on the spot.
+ON_THE_SPOT = timedelta(hours=2)
+# Odds of nothing at all below this are not worth a word.
+LEAST_ODDS = 0.10
+
+
+def explanations(desk: Desk, findings: WaterFindings) -> Items:
+    """For every quantity for which explanations compete: what may have happened, and which test tells."""
+    return items(
+        *(
+            joined(
+                Phrase((bold(desk.words(f"quantities.{uptake.kind}")), ":")),
+                explained(desk, uptake),
+                bold(which_test(desk, findings, uptake)),
+            )
+            for uptake in findings.uptake.values()
+            if uptake.stories
+        ),
+        look="outlooks",
+    )
+
+
+def explained(desk: Desk, uptake: Uptake) -> str:
+    """The explanations with their odds, as one sentence."""
+    words, rivals = desk.words, uptake.stories
+    told = [words("stories.with_odds", what=_story(desk, uptake, each), odds=_odds(each.odds)) for each in rivals]
+    nothing = 1.0 - sum(each.odds for each in rivals)
+    if nothing >= LEAST_ODDS:
+        told.append(words("stories.with_odds", what=words("stories.nothing"), odds=_odds(nothing)))
+    if len(told) == 1:
+        return words("stories.one", what=told[0])
+    return words("stories.either", first=told[0], others=words("stories.or").join(told[1:]))
+
+
+def which_test(desk: Desk, findings: WaterFindings, uptake: Uptake) -> str:
+    """The test that parts the two likeliest explanations."""
+    words, within = desk.words, desk.words(f"quantities_within.{uptake.kind}")
+    if uptake.parted_by is None:
+        return words("stories.go_on")
+    if uptake.parted_by - findings.as_of <= ON_THE_SPOT:
+        return words("stories.test_now", quantity=within)
+    return words("stories.test_then", quantity=within, at=desk.say.moment(uptake.parted_by).text)
+
+
+def _story(desk: Desk, uptake: Uptake, story: Story) -> str:
+    words = desk.words
+    if story.kind == "wrong-reading":
+        return words("stories.wrong-reading", at=desk.say.moment(story.before).text)
+    after, before = (desk.say.date(at) for at in (story.after, story.before))
+    if story.kind == "worn-pump":
+        lacks = f"{max(story.size.value, 0.0):.0f}"
+        return words("stories.worn-pump", solution=story.solution, lacks=lacks)
+    size, up = story.size, story.size.value >= 0.0
+    if not up:
+        size = replace(size, value=-size.value, low=-size.high, high=-size.low)
+    side = "more" if up else "less"
+    if story.kind == "shift":
+        amount = desk.say.difference(uptake.kind, size).value
+        return words(
+            f"stories.shift.{side}", quantity=words(f"quantities_within.{uptake.kind}"), size=amount, before=before
+        )
+    if story.kind == "stop":
+        return words("stories.stop", after=after, before=before)
+    return words(f"stories.{story.kind}", size=desk.say.per_day(uptake.kind, size).value, before=before)
+
+
+def _odds(odds: float) -> str:
+    return f"{100.0 * odds:.0f}"
