@@ -51,6 +51,12 @@ def test_whatever_cannot_be_told_has_words_and_so_has_its_remedy() -> None:
     assert [remedy for remedy in _ids("CannotTell", 1) if not T.has(f"remedies.{remedy}")] == []
 
 
+def test_nothing_has_words_that_no_finding_says() -> None:
+    said = "\n".join(path.read_text() for path in (ROOT / "generator").rglob("*.py"))
+    for part in ("cannot", "remedies", "causes"):
+        assert [id for id in T.entries[part] if not re.search(rf"[\"'.]{id}[\"']", said)] == []
+
+
 def test_every_cause_of_uncertainty_has_words() -> None:
     assert _ids("UncertaintyPart", 0)
     assert [cause for cause in _ids("UncertaintyPart", 0) if not T.has(f"causes.{cause}")] == []
