@@ -5,9 +5,11 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from difflib import get_close_matches
 
 from generator import __version__
 from generator.commands import COMMANDS
+from generator.commands.here import next_steps, no_journal
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -17,8 +19,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    args = _parser(words).parse_args(words)
+    if not words:
+        for line in next_steps():
+            print(line)
+        return 0
+    parser = _parser(words)
+    if (typed := words[0]) not in COMMANDS and not typed.startswith("-"):
+        close = get_close_matches(typed, COMMANDS, n=1)
+        remedy = f"did you mean {close[0]}?" if close else "corallite --help lists them"
+        parser.exit(2, f"there is no command '{typed}' ({remedy})\n")
+    args = parser.parse_args(words)
     try:
+        if wrong := no_journal(args, words[0]):
+            print(wrong, file=sys.stderr)
+            return 1
         code = int(args.run(args))
         sys.stdout.flush()
     except BrokenPipeError:  # the reader closed the pipe; the interpreter must not flush again

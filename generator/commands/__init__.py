@@ -1,8 +1,9 @@
 """Commands: one thin module each, with `arguments(parser)` and `run(args)`, which gives the exit code.
 
 In: arguments from the command line. Out: text in English, and an exit code: 0 done, 1 something is
-wrong in the files or the question fails, 2 wrong arguments. Only this room reads the clock. A command
-imports the rooms it needs inside `run`, so that help is instant. Must not know: the rules of any room.
+wrong in the files or the question fails, 2 wrong arguments, 3 something needs the keeper (if `today`
+was asked to say so). Only this room reads the clock. A command imports the rooms it needs inside `run`,
+so that help is instant. Must not know: the rules of any room.
 """
 
 # Command -> its line of help; the module of that name is imported when the command is chosen.
@@ -24,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "tables": "write all tables: CSV, SQLite, Data Package",
     "take-in": "add the corals of a partner's record of origin",
     "tidy": "write names and units in the house form",
+    "today": "say what needs you today, and why",
     "verify": "check what a record of origin proves",
     "what-if": "predict uptake after a coral is cut, moved or removed",
 }

@@ -15,6 +15,8 @@ from generator.commands.measuring import sides
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _MOMENT = re.compile(_DAY.pattern + r"[ T]\d\d:\d\d(?:Z|[+-]\d\d:\d\d)?")
+# Where commands look for the journal if they are not told where it is.
+CONTENT = Path("content")
 # Up to this many names, the message lists them all.
 _FEW = 12
 Named = TypeVar("Named")
@@ -24,7 +26,7 @@ Found = TypeVar("Found", date, datetime)
 def add_content(parser: argparse.ArgumentParser) -> None:
     """`--content DIR`: the journal's folder."""
     parser.add_argument(
-        "--content", type=Path, default=Path("content"), metavar="DIR", help="the journal's folder (default: content)"
+        "--content", type=Path, default=CONTENT, metavar="DIR", help="the journal's folder (default: content)"
     )
 
 

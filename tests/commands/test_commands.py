@@ -102,8 +102,6 @@ def test_a_folder_that_is_not_there_is_said_plainly(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "complaint"),
     [
-        ((), "COMMAND"),
-        (("chekc",), "invalid choice: 'chekc'"),
         (
             ("check", "--as-of", "yesterday"),
             "'yesterday' is not a day or a time (write for example 2026-03-02, or '2026-03-02 14:00')",
