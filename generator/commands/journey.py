@@ -6,8 +6,7 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.measuring import say_length, sides
-from generator.commands.options import FORMS, add_as_of, add_content, named
+from generator.commands.options import FORMS, add_as_of, add_content, named, say_length, sides
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:

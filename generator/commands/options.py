@@ -10,8 +10,6 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
 
-from generator.commands.measuring import sides
-
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _MOMENT = re.compile(_DAY.pattern + r"[ T]\d\d:\d\d(?:Z|[+-]\d\d:\d\d)?")
@@ -114,3 +112,46 @@ def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
     remedy = f"write one of {', '.join(known)}" if few else "write the name of its file"
     meant = f"did you mean {folded[close[0]]}?" if close else remedy
     raise LookupError(f"there is no {what} '{text}' ({meant})")
+
+
+_SIDE = r"(\d+(?:\.\d+)?)\s*(cm|mm|m|inches|inch|in|\"|″)?"
+_BY = r"\s*(?:x|×|\*|by)\s*"
+_SIZE = re.compile(rf"\s*{_SIDE}{_BY}{_SIDE}(?:{_BY}{_SIDE})?\s*", re.IGNORECASE)
+
+# No side is longer, in any unit.
+_LONGEST = 1e5
+
+
+def sides(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
+    """Length, width and, if given, height in cm; None if the text is not a size.
+
+    A unit after the last side is the unit of all sides. Without one it is the journal's (`units`), or cm.
+    Raises `LookupError` for a side of 0.
+    """
+    from generator.units.quantity import convert
+
+    found = _SIZE.fullmatch(text)
+    if found is None:
+        return None
+    numbers, named = found.groups()[::2], found.groups()[1::2]
+    given = [(float(number), unit) for number, unit in zip(numbers, named, strict=True) if number]
+    if not all(0.0 < value <= _LONGEST for value, _ in given):
+        wrong = "a side of 0" if any(value <= 0.0 for value, _ in given) else "too long a side"
+        raise LookupError(f"'{text[:80]}' has {wrong} (write length, width and height, such as 31x27x24 cm)")
+    usual = given[-1][1] or units.get("length", "cm")
+    return tuple(convert(value, "length", _unit(unit or usual), "cm") for value, unit in given)
+
+
+def _unit(name: str) -> str:
+    from generator.units.kinds import KINDS
+
+    found = KINDS["length"].unit(name.lower().replace("″", '"'))
+    return found.symbol if found else name
+
+
+def say_length(units: Mapping[str, str], cm: float, digits: int = 0) -> str:
+    """A length in the journal's unit; inches have one decimal."""
+    from generator.units.quantity import convert
+
+    unit = units.get("length", "cm")
+    return f"{convert(cm, 'length', 'cm', unit):.{max(digits, 1) if unit in ('in', 'm') else digits}f} {unit}"

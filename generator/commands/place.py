@@ -8,8 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import understood
-from generator.commands.measuring import say_length
-from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named
+from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named, say_length
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion

@@ -4,14 +4,14 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
-from generator.read.bounds import (
+from generator.read.check_corals import LONGEST
+from generator.read.draft import Draft
+from generator.read.plausible import (
     BETWEEN_HANDS,
     FASTEST_GROWTH,
     LONGEST_TENTACLES,
     MOST_LIGHT,
 )
-from generator.read.check_corals import LONGEST
-from generator.read.draft import Draft
 from generator.read.usual import likely, warn, within
 from generator.records.coral import Coral, Size
 from generator.records.planned import Newcomer

@@ -4,10 +4,16 @@ from collections.abc import Iterator
 from datetime import date
 from statistics import median
 
-from generator.read.bounds import FLATTEST, FLATTEST_OTHERWISE, LEAST_DENSE, MOST_DENSE
 from generator.read.check_slips_corals import out_of_shape
 from generator.read.draft import Draft
-from generator.read.plausible import implausible, impossible_water
+from generator.read.plausible import (
+    FLATTEST,
+    FLATTEST_OTHERWISE,
+    LEAST_DENSE,
+    MOST_DENSE,
+    implausible,
+    impossible_water,
+)
 from generator.read.usual import likely, shown, times, warn, within
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.planned import Newcomer

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from generator.read.bounds import EVAPORATES, MOST_DISSOLVED
 from generator.read.draft import Draft
+from generator.read.plausible import EVAPORATES, MOST_DISSOLVED
 from generator.read.usual import likely, shown, warn, within
 from generator.records.problem import Problem
 from generator.records.system import Part, System

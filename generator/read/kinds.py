@@ -9,10 +9,9 @@ from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
-from generator.read.fault import Fault
 from generator.read.messages import say
 from generator.read.remains import Remains, remains
-from generator.read.shape import FROM_THE_FILE, Shape, shape_of
+from generator.read.shape import FROM_THE_FILE, Fault, Shape, shape_of
 from generator.read.yaml_lines import Document, Mark
 from generator.records.coral import Coral
 from generator.records.entry import Entry

@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
-from generator.read import front_matter
 from generator.read.checks import CHECKS
 from generator.read.discover import FOLDERS, Found, discover, sort_in
 from generator.read.draft import Draft
@@ -21,7 +20,7 @@ from generator.read.near import did_you_mean
 from generator.read.recovery import read_yaml
 from generator.read.remains import Remains, problems_of_remains, with_remains
 from generator.read.syntax import unreadable_lines
-from generator.read.text_file import read_text
+from generator.read.text_file import post_parts, read_text
 from generator.read.yaml_lines import Document
 from generator.records.carried_out import Told, told_with
 from generator.records.journal import Journal
@@ -187,7 +186,7 @@ class _Reader:
         text = self._text(file)
         if text is None:
             return None, {}
-        parts, problems = front_matter.split(text, file)
+        parts, problems = post_parts(text, file)
         self.problems += problems
         if parts is None:
             return None, {}

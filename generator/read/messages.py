@@ -7,9 +7,8 @@ answer counts. A mistake that none of them knows keeps the message of its field.
 from collections.abc import Callable
 
 from generator.read import slips
-from generator.read.fault import Answer, Fault
 from generator.read.near import did_you_mean, listed
-from generator.read.shape import FROM_THE_FILE, Shape
+from generator.read.shape import FROM_THE_FILE, Answer, Fault, Shape
 from generator.units.names import kind_named
 
 

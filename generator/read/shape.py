@@ -1,4 +1,4 @@
-"""How the records are built, as the reader needs it: which field holds what, read off their types."""
+"""How the records are built, as the reader needs it: which field holds what, and what validation found wrong in it."""
 
 import types
 import typing
@@ -83,3 +83,28 @@ def _example(metadata: tuple[Any, ...]) -> str:
             examples = each.json_schema.get("examples", [])
             return str(examples[0]) if examples else ""
     return ""
+
+
+# The problem's kind, what is wrong, what to write instead.
+Answer = tuple[str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What validation found: its kind, the field's name, the value in the file, and the expected one.
+
+    `shape` is that of the field, `around` that of its record, if they are known.
+    """
+
+    kind: str
+    name: str
+    value: Any
+    wrong: str
+    remedy: str
+    shape: Shape | None
+    around: Shape | None
+
+    @property
+    def text(self) -> str:
+        """What was written, if it is text."""
+        return self.value.strip() if isinstance(self.value, str) else ""

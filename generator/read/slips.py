@@ -5,8 +5,8 @@ from collections.abc import Iterable
 from datetime import date
 from zoneinfo import available_timezones
 
-from generator.read.fault import Answer, Fault
 from generator.read.near import did_you_mean
+from generator.read.shape import Answer, Fault
 from generator.units.kinds import KINDS
 
 

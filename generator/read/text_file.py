@@ -1,10 +1,11 @@
-"""A file's bytes, and the same as text, or why they cannot be read."""
+"""A file's bytes, the same as text, and the two parts of a post, or why they cannot be read."""
 
 import errno
 import os
 import re
 import stat
 from pathlib import Path
+from typing import NamedTuple
 
 from generator.records.problem import Problem
 from generator.records.source import Source
@@ -75,3 +76,36 @@ def _not_utf8(file: str, raw: bytes, start: int) -> Problem:
 
 def _problem(file: str, line: int, kind: str, wrong: str, remedy: str, column: int = 0) -> Problem:
     return Problem(Source(file, line, column), kind, wrong, remedy)
+
+
+_FENCE = re.compile(r"---[ \t]*")
+
+
+class Parts(NamedTuple):
+    """The text of header and body. Each `..._line` is the line of the file on which it starts, from 1."""
+
+    head: str
+    head_line: int
+    body: str
+    body_line: int
+
+
+def post_parts(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
+    """A post's header and body, or what is wrong with the lines `---`."""
+    lines = text.split("\n")
+    if not text.strip():
+        return None, [Problem(Source(file, 1, 0), "empty-file", "the file is empty", "fill it in, or delete it")]
+    if not _FENCE.fullmatch(lines[0]):
+        wrong, remedy = (
+            "the post does not start with its header",
+            "start with the lines '---', 'title: …', 'at: …', '---'",
+        )
+        return None, [Problem(Source(file), "front-matter", wrong, remedy)]
+    for number, line in enumerate(lines[1:], start=1):
+        if _FENCE.fullmatch(line) and not "".join(lines[1:number]).strip():
+            return None, [
+                Problem(Source(file), "front-matter", "the post's header is empty", "add 'title: …' and 'at: …'")
+            ]
+        if _FENCE.fullmatch(line):
+            return Parts("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
+    return None, [Problem(Source(file), "front-matter", "the header has no end", "write '---' on the line after it")]

@@ -1,8 +1,9 @@
 """systems/<id>.yaml: one body of water and all that shares it."""
 
-from typing import Literal
+import re
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic.dataclasses import dataclass
 
 from generator.records.fields import (
@@ -34,10 +35,30 @@ from generator.records.fields import (
     Times,
     Volume,
     VolumeSpread,
+    mistake,
 )
-from generator.records.shares import Share
 from generator.records.source import Source
 from generator.units.quantity import Quantity
+
+_PER_CENT = re.compile(r"(\d{1,2}(?:\.\d+)?) ?%")
+
+
+def _per_cent(value: Any) -> float:
+    if isinstance(value, float):
+        return value
+    match = _PER_CENT.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise mistake("per-cent", f"'{value}' is not a number of per cent below 100", "write for example 3 %")
+    return float(match[1]) / 100.0
+
+
+# A share, written in per cent.
+Share = Annotated[
+    float,
+    BeforeValidator(_per_cent),
+    WithJsonSchema({"type": "string", "pattern": f"^{_PER_CENT.pattern}$", "description": "a share in per cent: 3 %"}),
+]
+
 
 Flow = Literal["weak", "moderate", "strong"]
 

@@ -13,8 +13,8 @@ from typing import NamedTuple
 import pytest
 
 from generator.nature.constants import SOLUBILITY
-from generator.read.bounds import MOST_DISSOLVED
 from generator.read.load import Loaded, load
+from generator.read.plausible import MOST_DISSOLVED
 from tests.archive import sections, write_archive
 from tests.conftest import ROOT
 from tests.simulator import demo
