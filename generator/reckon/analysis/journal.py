@@ -4,7 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from generator.reckon.analysis.track_record import ArrivalHeld, StockHeld, arrivals_held, stocks_held
+from generator.reckon.analysis.track_record import (
+    ArrivalHeld,
+    SizeHeld,
+    StockHeld,
+    arrivals_held,
+    sizes_held,
+    stocks_held,
+)
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import known_waters
@@ -53,6 +60,7 @@ class Findings:
     offers: tuple[Offer, ...] = ()
     arrivals_held: tuple[ArrivalHeld, ...] = ()
     stocks_held: tuple[StockHeld, ...] = ()
+    sizes_held: tuple[SizeHeld, ...] = ()
 
 
 def survey(journal: Journal, as_of: datetime) -> Findings:
@@ -104,4 +112,5 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
         ),
         arrivals_held=arrivals_held(demand.changes),
         stocks_held=stocks_held(journal.systems, {id: log.until(as_of) for id, log in journal.logs.items()}),
+        sizes_held=sizes_held(every, journal.logs, today),
     )

@@ -1,17 +1,25 @@
-"""How other predictions held: the uptake of arrivals, and how long stocks lasted."""
+"""How other predictions held: the uptake of arrivals, how long stocks lasted, and how corals grew."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
+from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.dosing.stocks import Stock, stock
-from generator.reckon.finding import Finding
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.forecast import size_forecast
+from generator.reckon.growth.segments import segments
+from generator.reckon.growth.survey import survey_growth
+from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Estimate
+
+# So many measured days make a prediction: two tell how fast it grew.
+MEASURED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +61,44 @@ class StockHeld:
     def agree(self) -> bool:
         """Whether the stock was filled anew before the latest moment predicted."""
         return self.refilled <= self.latest
+
+
+@dataclass(frozen=True, slots=True)
+class SizeHeld:
+    """A coral's length on the day it was last measured: as predicted from what was measured before, and as found (cm).
+
+    `agree` says whether both can be true: their 90 % intervals meet.
+    """
+
+    coral: str
+    day: date
+    predicted: Estimate
+    found: Estimate
+
+    @property
+    def agree(self) -> bool:
+        """Whether prediction and measurement can both be true."""
+        return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
+
+
+def sizes_held(corals: Iterable[Coral], logs: Mapping[str, SystemLog], as_of: date) -> tuple[SizeHeld, ...]:
+    """The last size of every coral that was measured before, and not cut or broken since, by day."""
+    found = [held for coral in corals if (held := _size(coral, logs, as_of)) is not None]
+    return tuple(sorted(found, key=lambda each: (each.day, each.coral)))
+
+
+def _size(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeHeld | None:
+    sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
+    days = sorted({size.at for size in sizes})
+    if len(days) < MEASURED:
+        return None
+    before, last = days[-2:]
+    lost = any(before < part.since <= last and part.began in ("cutting", "breakage") for part in segments(coral, as_of))
+    predicted = size_forecast(coral, survey_growth(coral, logs, before), last)
+    if lost or isinstance(predicted, CannotTell):
+        return None
+    length = next(size for size in sizes if size.at == last).length.canonical()
+    return SizeHeld(coral.id, last, predicted.length, Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm"))
 
 
 def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:

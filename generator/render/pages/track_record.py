@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 from markupsafe import Markup
 
-from generator.reckon.analysis.track_record import ArrivalHeld, StockHeld
+from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
 from generator.reckon.water.survey import TAKEN_UP
@@ -29,6 +29,7 @@ def track_record_page(desk: Desk) -> Page:
     replayed = {id: desk.findings[id].replayed for id in desk.view.systems if id in desk.findings}
     systems = [_system(desk, id, each) for id, each in replayed.items() if each]
     arrivals = tuple(_arrival(desk, each) for each in found.arrivals_held if each.coral in desk.view.corals)
+    sizes = tuple(_size(desk, each) for each in found.sizes_held if each.coral in desk.view.corals)
     stocks = tuple(_stock(desk, each) for each in found.stocks_held if each.system in desk.view.systems)
     return page(
         desk,
@@ -38,6 +39,7 @@ def track_record_page(desk: Desk) -> Page:
         None if systems else Paragraph(words("track_record.none")),
         _held(desk, "arrivals", arrivals),
         _held(desk, "stocks", stocks),
+        _held(desk, "sizes", sizes),
         crumbs=(section_crumb(desk, "systems"),),
         lead=joined(words("track_record.lead"), how(desk, "track-record")),
     )
@@ -173,4 +175,19 @@ def _stock(desk: Desk, held: StockHeld) -> tuple[Inline, ...]:
         words("track_record.empty", earliest=day(held.earliest).text, latest=day(held.latest).text),
         words("track_record.refilled", day=day(held.refilled).text),
         words("track_record.lasted" if held.agree else "track_record.differ"),
+    )
+
+
+def _size(desk: Desk, held: SizeHeld) -> tuple[Inline, ...]:
+    words = desk.words
+    likely, low, high, found = (
+        desk.say.length(each, fine=True)
+        for each in (held.predicted.value, held.predicted.low, held.predicted.high, held.found.value)
+    )
+    return (
+        desk.say.day(held.day),
+        desk.to_coral(held.coral),
+        f"{likely}, {words('numbers.between', low=low, high=high)}",
+        found,
+        words("track_record.agree" if held.agree else "track_record.differ"),
     )
