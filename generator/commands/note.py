@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.reporting import print_problems
+from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -72,10 +72,11 @@ def run(args: argparse.Namespace) -> int:
     try:
         with locked(args.content):
             loaded = load(args.content, limit)
-            if loaded.journal is None:
+            # A mistake elsewhere must not keep today's test from being written down.
+            journal = loaded.sound
+            if journal is None or (loaded.errors and not journal.systems):
                 print_problems(loaded.errors, args.content)
                 return 1
-            journal = loaded.journal
             here = moment(args.as_of or now, journal.settings.time_zone).astimezone(journal.settings.time_zone)
             system, coral = _subject(args.subject, journal, here)
             found = understood(" ".join(args.line), known_of(journal, system, coral, here))
@@ -104,6 +105,8 @@ def run(args: argparse.Namespace) -> int:
         print(line)
     for doubt in doubts:
         print(doubt)
+    if loaded.errors:
+        print(f"the journal has {counted(len(loaded.errors), 'error')} elsewhere: corallite check lists them")
     print(f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}")
     return 0
 
@@ -139,7 +142,7 @@ def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[C
             texts.new[f"corals/{change.coral}.yaml"] = new_coral(change, system.id, known)
             continue
         frags = frags_of(change, known) if change.into == "cuttings" else {}
-        texts.new.update({f"corals/{id}.yaml": text for id, text in frags.items()})
+        texts.new.update({f"corals/{id}.yaml": text for id, text in frags.items() if text})
         known.update(dict.fromkeys(frags, known[change.coral]))
         if change.into == "photos":
             texts.pictures.update(_picture(folder, str(change.values["file"])))

@@ -90,7 +90,10 @@ def new_coral(change: Change, system: str, corals: Mapping[str, Coral]) -> str:
 
 
 def frags_of(change: Change, corals: Mapping[str, Coral]) -> dict[str, str]:
-    """The files of the frags that a cutting makes, by their ids: the next numbers of the name it has."""
+    """The files of the frags that a cutting makes, by their ids: the next numbers of the name it has.
+
+    A frag cut from it that day has its file already if no cutting names it yet: its text here is "".
+    """
     parent, count = corals[change.coral], change.values["frags"]
     if "nameless" in change.values or not isinstance(count, int):
         return {}
@@ -98,8 +101,10 @@ def frags_of(change: Change, corals: Mapping[str, Coral]) -> dict[str, str]:
     match = _NUMBERED.fullmatch(parent.name)
     name, stem = (match[1] if match else parent.name), _line_of(parent.id)
     taken = [int(m[2]) for id in corals if (m := _NUMBERED.fullmatch(id)) and m[1] == stem]
+    named = {id for cutting in parent.cuttings for id in cutting.into}
+    there = [id for id, coral in corals.items() if id not in named and _cut_from(coral, parent, change)][:count]
     first = max([*taken, 1]) + 1
-    return {
+    return dict.fromkeys(there, "") | {
         f"{stem}-{number}": _file(
             name=f"{name} {number}",
             species=parent.species,
@@ -110,8 +115,13 @@ def frags_of(change: Change, corals: Mapping[str, Coral]) -> dict[str, str]:
             placement={"system": home.system} if home else {},
             size={},
         )
-        for number in range(first, first + count)
+        for number in range(first, first + count - len(there))
     }
+
+
+def _cut_from(coral: Coral, parent: Coral, change: Change) -> bool:
+    """Whether a coral is a frag cut from another on the day of a change."""
+    return coral.parent == parent.id and coral.arrival.how == "cutting" and coral.arrival.at == change.at.day
 
 
 def _line_of(id: str) -> str:

@@ -233,7 +233,8 @@ class _Line:
             if not word:
                 return self._failed(scanner, start, f"'{said}' has no {what}", listed)
             close = get_close_matches(folded(word), names, n=1)
-            remedy = f"did you mean {names[close[0]]}?" if close else listed
+            as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
+            remedy = f"did you mean {names[close[0]]}?" if close else f"{listed}{as_note}"
             return self._failed(scanner, start, f"there is no {what} '{word}'", remedy)
         example = KINDS[slot.kind].example if slot.kind in KINDS else _EXAMPLES.get(slot.kind, what)
         return self._failed(scanner, start, f"'{said}' has no {what}", f"write for example {example}")

@@ -72,6 +72,16 @@ def test_what_check_would_refuse_is_not_written(journal: Write) -> None:
     assert tree(content) == before
 
 
+def test_a_mistake_elsewhere_does_not_keep_a_test_from_being_written(journal: Write) -> None:
+    content = journal(SOUND)
+    (content / "corals/odd.yaml").write_text("name: Odd\n")
+    said = note(content, "alk 8.0")
+    assert said.returncode == 0, said
+    assert "the journal has 4 errors elsewhere: corallite check lists them" in said.stdout
+    (content / "systems/reef.yaml").write_text("name: Reef\n")
+    assert note(content, "alk 8.0").returncode == 1
+
+
 def test_a_try_writes_nothing(journal: Write) -> None:
     content = journal(SOUND)
     before = tree(content)

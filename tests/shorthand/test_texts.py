@@ -237,6 +237,12 @@ def test_frags_take_the_next_numbers_and_all_of_their_parent_that_they_share() -
         "corymbose",
     )
     assert (frag.arrival.how, frag.placements[0].system) == ("cutting", "fore-reef")
+    # Files that are there already, of a command that was killed or by hand, are the cutting's.
+    assert list(frags_of(change, {"tide-lantern-1": parent, "tide-lantern-5": frag})) == [
+        "tide-lantern-5",
+        "tide-lantern-6",
+    ]
+    assert frags_of(change, {"tide-lantern-1": parent, "tide-lantern-5": frag})["tide-lantern-5"] == ""
     (bare,) = understood("frag tide-lantern-1 2 without files", KNOWN).changes
     assert frags_of(bare, {"tide-lantern-1": parent}) == {}
 
