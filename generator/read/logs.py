@@ -1,7 +1,7 @@
 """A system's log entries, split into one small record for each fact, each with its line."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import fields
 from typing import Any, NamedTuple
 
 from generator.read.yaml_lines import Mark
@@ -24,6 +24,22 @@ from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import WATER_KINDS
 
+# A field of an entry that names solutions -> the list of the log, the fact, and its field for the amount.
+_BY_SOLUTION: dict[str, tuple[str, type, str]] = {
+    "doses": ("doses", Dose, "amount"),
+    "pumps": ("pumps", PumpRate, "rate"),
+    "measured_rate": ("measured_rates", MeasuredRate, "rate"),
+    "filled": ("fillings", Filling, "amount"),
+}
+# A field of an entry that is one fact -> the list of the log, and the fact, which has the same fields.
+_SINGLE: dict[str, tuple[str, type]] = {
+    "water_change": ("water_changes", WaterChange),
+    "top_off": ("top_offs", TopOff),
+    "reactor": ("effluents", Effluent),
+    "event": ("events", Event),
+    "dismiss": ("dismissals", Dismissal),
+}
+
 
 class Written(NamedTuple):
     """One entry of a log, and the position of its parts."""
@@ -32,31 +48,14 @@ class Written(NamedTuple):
     mark: Mark
 
 
-@dataclass(slots=True)
-class _Facts:
-    """A log while it is being gathered, in the order of writing."""
-
-    readings: list[Reading] = field(default_factory=list)
-    doses: list[Dose] = field(default_factory=list)
-    pumps: list[PumpRate] = field(default_factory=list)
-    measured_rates: list[MeasuredRate] = field(default_factory=list)
-    fillings: list[Filling] = field(default_factory=list)
-    water_changes: list[WaterChange] = field(default_factory=list)
-    top_offs: list[TopOff] = field(default_factory=list)
-    effluents: list[Effluent] = field(default_factory=list)
-    events: list[Event] = field(default_factory=list)
-    dismissals: list[Dismissal] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
-
-
 def spread(system_id: str, system: System | None, entries: Iterable[Written]) -> SystemLog:
     """One system's log, in order of time, from all its files' entries."""
-    facts = _Facts()
+    lists: dict[str, list[Any]] = {each.name: [] for each in fields(SystemLog) if each.name != "system"}
     for written in entries:
-        _water_facts(written, system, facts)
-        _other_facts(written, facts)
+        for name, fact in _facts(written, system):
+            lists[name].append(fact)
     return SystemLog(
-        system=system_id, **{name: tuple(sorted(getattr(facts, name), key=_time)) for name in _Facts.__slots__}
+        system_id, **{name: tuple(sorted(facts, key=lambda fact: fact.at)) for name, facts in lists.items()}
     )
 
 
@@ -67,7 +66,8 @@ def kit_for(kind: str, named: str | None, system: System | None) -> str | None:
     return named if named in able else next(iter(able), None)
 
 
-def _water_facts(written: Written, system: System | None, facts: _Facts) -> None:
+def _facts(written: Written, system: System | None) -> Iterator[tuple[str, Any]]:
+    """Every fact of an entry, with the list of the log that it belongs to."""
     entry, mark = written
     file, at = entry.source.file, entry.at
     if entry.readings is not None:
@@ -75,59 +75,20 @@ def _water_facts(written: Written, system: System | None, facts: _Facts) -> None
         for kind in WATER_KINDS:
             value = entry.readings.of(kind)
             if value is not None:
-                source = _key_source(file, lines[kind])
                 kit = kit_for(kind, entry.kit, system)
-                facts.readings.append(Reading(source=source, at=at, kind=kind, value=value, kit=kit))
-    for solution, amount in entry.doses.items():
-        source = _key_source(file, mark.inside["doses"][1].inside[solution])
-        facts.doses.append(Dose(source=source, at=at, solution=solution, amount=amount))
-    for solution, rate in entry.pumps.items():
-        source = _key_source(file, mark.inside["pumps"][1].inside[solution])
-        facts.pumps.append(PumpRate(source=source, at=at, solution=solution, rate=rate))
-    for solution, rate in entry.measured_rate.items():
-        source = _key_source(file, mark.inside["measured_rate"][1].inside[solution])
-        facts.measured_rates.append(MeasuredRate(source=source, at=at, solution=solution, rate=rate))
-    for solution, amount in entry.filled.items():
-        source = _key_source(file, mark.inside["filled"][1].inside[solution])
-        facts.fillings.append(Filling(source=source, at=at, solution=solution, amount=amount))
-
-
-def _other_facts(written: Written, facts: _Facts) -> None:
-    entry, mark = written
-    file, at = entry.source.file, entry.at
-    if change := entry.water_change:
-        source = _key_source(file, mark.inside["water_change"])
-        facts.water_changes.append(WaterChange(source=source, at=at, volume=change.volume, mix=change.mix))
-    if top_off := entry.top_off:
-        source = _key_source(file, mark.inside["top_off"])
-        facts.top_offs.append(TopOff(source=source, at=at, rate=top_off.rate, solution=top_off.solution))
-    if reactor := entry.reactor:
-        source = _key_source(file, mark.inside["reactor"])
-        facts.effluents.append(
-            Effluent(
-                source=source,
-                at=at,
-                flow=reactor.flow,
-                alkalinity=reactor.alkalinity,
-                calcium=reactor.calcium,
-                magnesium=reactor.magnesium,
-            )
-        )
-    if event := entry.event:
-        source = _key_source(file, mark.inside["event"])
-        facts.events.append(Event(source=source, at=at, what=event.what, coral=event.coral, text=event.text))
-    if dismiss := entry.dismiss:
-        source = _key_source(file, mark.inside["dismiss"])
-        facts.dismissals.append(Dismissal(source=source, at=at, alert=dismiss.alert, reason=dismiss.reason))
+                yield "readings", Reading(source=_key(file, lines[kind]), at=at, kind=kind, value=value, kit=kit)
+    for name, (into, fact, amount) in _BY_SOLUTION.items():
+        for solution, quantity in getattr(entry, name).items():
+            source = _key(file, mark.inside[name][1].inside[solution])
+            yield into, fact(source=source, at=at, solution=solution, **{amount: quantity})
+    for name, (into, fact) in _SINGLE.items():
+        part = getattr(entry, name)
+        if part is not None:
+            values = {each.name: getattr(part, each.name) for each in fields(part) if each.name != "source"}
+            yield into, fact(source=_key(file, mark.inside[name]), at=at, **values)
     if entry.note:
-        source = _key_source(file, mark.inside["note"])
-        facts.notes.append(Note(source=source, at=at, text=entry.note, private=entry.private))
+        yield "notes", Note(source=_key(file, mark.inside["note"]), at=at, text=entry.note, private=entry.private)
 
 
-def _key_source(file: str, marks: tuple[Mark, Mark]) -> Source:
-    key = marks[0]
-    return Source(file, key.line, key.column)
-
-
-def _time(fact: Any) -> Any:
-    return fact.at
+def _key(file: str, marks: tuple[Mark, Mark]) -> Source:
+    return Source(file, marks[0].line, marks[0].column)

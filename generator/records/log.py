@@ -4,9 +4,11 @@ A `LogEntry` is what the keeper writes at one moment. The reader splits it into 
 fact, with its line in the file.
 """
 
+from bisect import bisect_right
 from dataclasses import dataclass as plain
+from dataclasses import fields
 from datetime import datetime
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 from pydantic import Field
 from pydantic.dataclasses import dataclass
@@ -249,7 +251,7 @@ class Note:
     private: bool
 
 
-@plain(frozen=True, slots=True, kw_only=True)
+@plain(frozen=True, slots=True)
 class SystemLog:
     """All of one system's log, each list in order of time."""
 
@@ -268,17 +270,12 @@ class SystemLog:
 
     def until(self, moment: datetime) -> "SystemLog":
         """The log up to a moment."""
+        lists = {each.name: getattr(self, each.name) for each in fields(self) if each.name != "system"}
         return SystemLog(
-            system=self.system,
-            readings=tuple(r for r in self.readings if r.at <= moment),
-            doses=tuple(r for r in self.doses if r.at <= moment),
-            pumps=tuple(r for r in self.pumps if r.at <= moment),
-            measured_rates=tuple(r for r in self.measured_rates if r.at <= moment),
-            fillings=tuple(r for r in self.fillings if r.at <= moment),
-            water_changes=tuple(r for r in self.water_changes if r.at <= moment),
-            top_offs=tuple(r for r in self.top_offs if r.at <= moment),
-            effluents=tuple(r for r in self.effluents if r.at <= moment),
-            events=tuple(r for r in self.events if r.at <= moment),
-            dismissals=tuple(r for r in self.dismissals if r.at <= moment),
-            notes=tuple(r for r in self.notes if r.at <= moment),
+            self.system, **{name: facts[: bisect_right(facts, moment, key=_time)] for name, facts in lists.items()}
         )
+
+
+def _time(fact: Any) -> datetime:
+    at: datetime = fact.at
+    return at
