@@ -10,10 +10,9 @@ from generator.exchange import record_of_origin, signature
 from generator.exchange.canonical import canonical, digest_of_bytes
 from generator.exchange.document import Document
 from generator.exchange.identity import identity_of
-from generator.exchange.reading import read_document
+from generator.exchange.reading import MAX_BYTES, read_document
 from generator.exchange.record_of_origin import Piece
 from generator.exchange.refusal import Refused
-from generator.exchange.strict_json import MAX_BYTES
 from generator.exchange.verify import Statement, verify
 from generator.read.text_file import read_bytes
 from generator.records.coral import Coral

@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
 
 def read_record(file: Path) -> bytes | None:
     """The file's bytes, at most one more than a record may have. If it cannot be read, print why and return None."""
-    from generator.exchange.strict_json import MAX_BYTES
+    from generator.exchange.reading import MAX_BYTES
 
     try:
         with file.open("rb") as opened:

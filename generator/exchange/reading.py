@@ -1,14 +1,16 @@
-"""From a stranger's bytes to a record of origin that holds together, or a refusal."""
+"""From a stranger's bytes to a record of origin that holds together, or a refusal, before anything large is built."""
 
+import json
+import re
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, NoReturn
 
+from generator.exchange.canonical import GREATEST_INTEGER
 from generator.exchange.chain import check_chain
 from generator.exchange.document import Document, document_of
-from generator.exchange.refusal import Refused
+from generator.exchange.refusal import Refused, shown
 from generator.exchange.safe_text import check_text
 from generator.exchange.schema import check_shape, context
-from generator.exchange.strict_json import parse
 
 
 def read_document(raw: bytes) -> Document:
@@ -40,3 +42,79 @@ def _texts(value: Any, where: str) -> Iterator[tuple[str, str]]:
         for name, inner in value.items():
             if name != "signature":  # armour, whose lines the schema knows
                 yield from _texts(inner, f"{where}.{name}" if where else name)
+
+
+# A chain takes 1 to 3 kB for each keeper; ten generations of a hundred corals fit easily.
+MAX_BYTES = 1_000_000
+MAX_DEPTH = 12
+MAX_NODES = 40_000
+
+_ASK = "ask for the record again"
+# An unclosed string runs to the end: without the last alternative the search would be quadratic.
+_STRING = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)', re.DOTALL)
+_BRACKET = re.compile(rb"[\[\]{},]")
+
+
+def parse(raw: bytes) -> Any:
+    """The JSON value in a stranger's bytes.
+
+    Raises `Refused` for what is too large, too deep or not UTF-8, for names given twice in one object,
+    and for every number but integers a double can hold.
+    """
+    if len(raw) > MAX_BYTES:
+        raise Refused(
+            "too-large", f"the file has {len(raw) / 1e6:.1f} MB", f"a record has at most {MAX_BYTES / 1e6:.0f} MB"
+        )
+    if raw.startswith(b"\xef\xbb\xbf"):
+        raise Refused(
+            "encoding", "the file starts with a byte-order mark", "save it as UTF-8 without a byte-order mark"
+        )
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise Refused("encoding", f"byte {error.start + 1} is not UTF-8", _ASK) from None
+    _measure(raw)
+    try:
+        return json.loads(
+            text,
+            object_pairs_hook=_object,
+            parse_int=_integer,
+            parse_float=_not_an_integer,
+            parse_constant=_not_an_integer,
+        )
+    except json.JSONDecodeError as error:
+        raise Refused("not-json", f"line {error.lineno} is not JSON: {error.msg}", _ASK) from None
+    except RecursionError:
+        raise Refused("too-deep", "the file has too many nested levels", _ASK) from None
+
+
+def _measure(raw: bytes) -> None:
+    """Refuse depth and number of parts by their brackets and commas, before they become objects."""
+    depth = nodes = 0
+    for found in _BRACKET.finditer(_STRING.sub(b"", raw)):
+        mark = found[0]
+        nodes += mark not in b"]}"
+        depth += (mark in b"[{") - (mark in b"]}")
+        if depth > MAX_DEPTH:
+            raise Refused("too-deep", f"the file has more than {MAX_DEPTH} nested levels", _ASK)
+        if nodes > MAX_NODES:
+            raise Refused("too-many", f"the file has more than {MAX_NODES} values", _ASK)
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    made: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in made:
+            raise Refused("twice", f"'{shown(name)}' is given twice in one object", _ASK)
+        made[name] = value
+    return made
+
+
+def _integer(text: str) -> int:
+    if len(text) > len(str(GREATEST_INTEGER)) + 1 or abs(int(text)) > GREATEST_INTEGER:
+        raise Refused("number", f"{shown(text, 20)} is too large a number", _ASK)
+    return int(text)
+
+
+def _not_an_integer(text: str) -> NoReturn:
+    raise Refused("number", f"{shown(text, 20)} is not a whole number", _ASK)

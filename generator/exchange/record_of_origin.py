@@ -9,7 +9,6 @@ from datetime import date
 from typing import Any
 
 from generator.exchange.canonical import canonical, digest
-from generator.exchange.document import Document
 from generator.exchange.identity import identity_of, identity_of_piece
 from generator.exchange.reading import read_document
 from generator.exchange.refusal import Refused
@@ -218,11 +217,6 @@ def with_signature(document: Written, signature: str) -> Written:
     """The document with the signature of its last handover in it."""
     signed = {**document["handovers"][-1], "signature": signature}
     return _sealed(document["records"], [*document["handovers"][:-1], signed])
-
-
-def opened(document: Written) -> Document:
-    """A document just made, as its reader will see it."""
-    return read_document(canonical(document))
 
 
 def _sealed(records: list[Written], handovers: list[Written]) -> Written:
