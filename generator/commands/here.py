@@ -17,7 +17,7 @@ _WITHOUT = ("journey",)
 
 
 def no_journal(args: argparse.Namespace, command: str) -> str:
-    """Why a command finds no journal where it looks by itself, and what to do; "" if it does, or was told where."""
+    """Why a command finds no journal where it looks by itself, and what to do; "" if it does, or if the folder was given."""
     if getattr(args, "content", None) is not CONTENT or (CONTENT / "journal.yaml").exists() or command in _WITHOUT:
         return ""
     if CONTENT.is_dir():
@@ -37,7 +37,7 @@ def next_steps() -> Iterator[str]:
         if found is None:
             yield "There is no journal.yaml here or above."
             yield "  corallite begin my-reef    begin a journal of your own"
-            yield "  corallite demo content     look at the demo journal: then corallite build --as-of 2026-11-22"
+            yield "  corallite demo content     see the demo journal: then corallite build --as-of 2026-11-22"
         else:
             yield f"The journal is in {found}."
             yield f"  cd {found.parent}"

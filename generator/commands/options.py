@@ -13,7 +13,7 @@ from typing import TypeVar
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _MOMENT = re.compile(_DAY.pattern + r"[ T]\d\d:\d\d(?:Z|[+-]\d\d:\d\d)?")
-# Where commands look for the journal if they are not told where it is.
+# Where commands look for the journal if no folder is given.
 CONTENT = Path("content")
 # Up to this many names, the message lists them all.
 _FEW = 12

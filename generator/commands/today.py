@@ -103,7 +103,7 @@ def _tests(desk: "Desk") -> Iterator[str]:
 
 
 def _latest(desk: "Desk", system: str) -> list[str]:
-    """The last reading of each quantity that was read lately, with where it stands in its band."""
+    """The last reading of each quantity that was read lately, and whether it is in its band."""
     from generator.render.numbers import say_age, say_reading
 
     told = []
