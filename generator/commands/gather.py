@@ -159,7 +159,7 @@ def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
 def _checked(question: "Question", answer: str, journal: "Journal") -> str:
     """An answer in the house's form. Raises `LookupError` or `ValueError`."""
     from generator.gather.cells import clock_in, days_in
-    from generator.gather.headings import unit_of
+    from generator.gather.headings import heading, unit_of
     from generator.units.kinds import KINDS
 
     key, _, of = question.key.partition(":")
@@ -173,9 +173,17 @@ def _checked(question: "Question", answer: str, journal: "Journal") -> str:
         return named("system", answer, journal.systems).id
     if (key == "day" and "year-month-day" not in days_in(answer)) or (key == "time" and clock_in(answer) is None):
         raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
+    if key == "is" and question.choices:
+        return answer if answer == "ignore" else named("system", answer, journal.systems).id
+    if key == "is" and question.text and heading(answer, _solutions(journal), {}, coral=True).role == "unknown":
+        raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
     if key in ("dates", "decimal") and answer not in question.choices:
         raise ValueError(f"'{answer}' is not understood (write {' or '.join(question.choices)})")
     return answer
+
+
+def _solutions(journal: "Journal") -> dict[str, dict[str, str]]:
+    return {"solution": {id: id for system in journal.systems.values() for id in system.solutions}}
 
 
 def _asked(question: "Question", journal: "Journal") -> str:

@@ -27,7 +27,7 @@ def coral_facts(block: Block, reader: Reader) -> None:
             reader.found.columns.append((block.sheet, head.text, head.of or head.role))
             if head.role == "unknown":
                 text = f"What is in the column '{head.text}'?"
-                reader.found.ask(f"is:{folded(head.text)}", text, "note", "note", "ignore")
+                reader.found.ask(f"is:{folded(head.text)}", text, "note, or ignore")
     lines: dict[str, str] = {}
     for line in block.lines:
         where = f"{block.sheet}, {line.where}" if block.sheet else line.where

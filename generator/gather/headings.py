@@ -1,9 +1,13 @@
 """What a column's heading says: a quantity with its unit, a day, a note, a dose, a name, or nothing that is known."""
 
+import importlib.resources
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from functools import cache
+from typing import Any, Literal
+
+import yaml
 
 from generator.shorthand.scanner import folded
 from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit
@@ -14,52 +18,30 @@ Role = Literal[
     "ignore", "unknown",
 ]  # fmt: skip
 
-_WORDS: dict[Role, tuple[str, ...]] = {
-    "day": ("date", "datum", "day", "tag", "when", "at", "datetime", "date/time", "date time", "timestamp", "sampled",
-            "sample date", "date of sample", "probenahme", "messdatum", "test date", "tested", "date tested"),
-    "clock": ("time", "uhrzeit", "zeit", "hour", "clock", "time of day"),
-    "system": ("system", "tank", "aquarium", "becken", "water", "tank name"),
-    "note": ("note", "notes", "comment", "comments", "remark", "remarks", "observation", "observations", "bemerkung",
-             "bemerkungen", "kommentar", "notiz", "notizen", "anmerkung"),
-    "name": ("quantity", "parameter", "element", "analyte", "test", "messgröße", "wert von", "substance", "what"),
-    "value": ("value", "result", "reading", "wert", "ergebnis", "messwert", "level", "concentration", "measured",
-              "your value"),
-    "unit": ("unit", "units", "einheit"),
-    "below": ("below",),
-    "kit": ("kit", "test kit"),
-    "change": ("water change", "wc", "wasserwechsel", "change", "water changed", "ww"),
-    "ignore": ("flagged", "source", "target", "soll", "sollwert", "reference", "reference range", "ref", "min", "max",
-               "status", "nr", "no", "no.", "#", "symbol", "range", "limit", "normal", "recommended", "deviation"),
-}  # fmt: skip
-_MEANS: dict[str, Role] = {word: role for role, words in _WORDS.items() for word in words}
-# What other keepers and laboratories call a quantity, and the unit in which they count it, if that is their own.
-_OTHER_NAMES: dict[str, tuple[str, str]] = {
-    "kalzium": ("calcium", ""), "kalium": ("potassium", ""), "bor": ("boron", ""), "nitrat": ("nitrate", ""),
-    "nitrit": ("nitrite", ""), "phosphat": ("phosphate", ""), "silikat": ("silicate", ""),
-    "silica": ("silicate", ""), "salzgehalt": ("salinity", ""), "salinität": ("salinity", ""),
-    "sg": ("salinity", "sg"), "specific gravity": ("salinity", "sg"), "dichte": ("salinity", "sg"),
-    "density": ("salinity", "sg"), "s.g.": ("salinity", "sg"),
-    "gravity": ("salinity", "sg"), "temperatur": ("temperature", ""), "karbonathärte": ("alkalinity", "dKH"),
-    "alkalinität": ("alkalinity", ""), "ammoniak": ("ammonium", ""), "no3 n": ("nitrate", "N"),
-    "no2 n": ("nitrite", "N"), "nh4 n": ("ammonium", "N"), "po4 p": ("phosphate", "P"), "p": ("phosphate", "P"),
-    "phosphorus": ("phosphate", "P"), "phosphor": ("phosphate", "P"), "si": ("silicate", "Si"),
-    "silicon": ("silicate", "Si"), "silicium": ("silicate", "Si"), "silizium": ("silicate", "Si"),
-}  # fmt: skip
-# Elements of laboratories' reports for which a journal has no quantity.
-_ELEMENTS = frozenset(
-    "Li Be Na Al S Cl Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga As Se Br Rb Y Zr Mo Ag Cd Sn Sb Te I Cs Ba La W Pt Au Hg Tl "
-    "Pb Bi U F lithium sodium natrium aluminium aluminum sulfur sulphur schwefel chloride chlorid vanadium "
-    "chromium chrom manganese mangan iron eisen cobalt kobalt nickel copper kupfer zinc zink arsenic arsen "
-    "selenium selen bromide brom bromine rubidium molybdenum molybdän silver silber cadmium tin zinn antimony "
-    "antimon iodine iod jod iodide barium lanthanum tungsten wolfram mercury quecksilber lead blei uranium "
-    "fluoride fluorid fluorine beryllium titanium titan bismuth thallium".casefold().split()
-)
-CORAL_FIELDS: dict[str, str] = {
-    "coral": "name", "name": "name", "species": "species", "art": "species", "scientific name": "species",
-    "id": "id", "line": "line", "lineage": "line", "parent": "parent", "mother": "parent", "mother colony": "parent",
-    "form": "form", "growth form": "form", "arrived": "day", "how": "how", "origin": "how", "place": "place",
-    "spot": "place", "length": "length", "width": "width", "height": "height", "living": "living",
-}  # fmt: skip
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """The words of `words.yaml`. A quantity is its kind, and the unit or element that its name says."""
+
+    roles: Mapping[str, Role]
+    quantities: Mapping[str, tuple[str, str]]
+    elements: frozenset[str]
+    coral: Mapping[str, str]
+
+
+@cache
+def _words() -> _Words:
+    text = (importlib.resources.files("generator.gather") / "words.yaml").read_text(encoding="utf-8")
+    # Every scalar stays text: elsewhere YAML takes `no` for false.
+    plain: dict[str, Any] = yaml.load(text, Loader=yaml.BaseLoader)
+    return _Words(
+        {word: role for role, words in plain["roles"].items() for word in words},
+        {name: (each["kind"], each["as"]) for each in plain["quantities"] for name in each["names"]},
+        frozenset(plain["elements"]),
+        {word: field for field, words in plain["coral"].items() for word in words},
+    )
+
+
 # Stands for a unit that is written, and is none of the quantity.
 UNSURE = "?"
 _UNIT = re.compile(r"[(\[]\s*([^)\]]*?)\s*[)\]]")
@@ -88,14 +70,19 @@ def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str
         made = heading(asked, names, {}, coral)
         return Heading(text, made.role, made.of, made.unit, "")
     name = folded(_UNIT.sub(" ", text)).strip()
-    if coral and name in CORAL_FIELDS:
-        return Heading(text, "field", CORAL_FIELDS[name])
-    if name in _MEANS or name in ("ignore", "skip"):
-        return Heading(text, _MEANS.get(name, "ignore"), unit=_in_brackets(text))
+    if coral and name in _words().coral:
+        return Heading(text, "field", _words().coral[name])
+    if name in _words().roles or name in ("ignore", "skip"):
+        return Heading(text, _words().roles.get(name, "ignore"), unit=_in_brackets(text))
     first, _, rest = name.partition(" ")
-    if first in _ELEMENTS and (not rest or _is_unit(rest)):
+    if first in _words().elements and (not rest or _is_unit(rest)):
         return Heading(text, "ignore", "element")
     return _level(text) or _dose(text, name, names.get("solution", {})) or Heading(text, "unknown", label=text)
+
+
+def names_species(text: str) -> bool:
+    """Whether a heading is that of the species, which only a table of corals has."""
+    return _words().coral.get(folded(text)) == "species"
 
 
 def unit_of(kind: str, text: str, per: str = "") -> str | None:
@@ -133,14 +120,16 @@ def _level(text: str) -> Heading | None:
             if per == "dKH" and not unit:
                 bare = "dKH"
             of = f"{kind} {per}" if per in ("N", "P", "Si") else kind
+            if _words().roles.get(folded(" ".join(again))) == "ignore":
+                return Heading(text, "ignore")
             return Heading(text, "level", of, bare, " ".join(again))
     return None
 
 
 def _kind(text: str) -> tuple[str | None, str]:
     name = folded(text)
-    if name in _OTHER_NAMES:
-        return _OTHER_NAMES[name]
+    if name in _words().quantities:
+        return _words().quantities[name]
     kind = kind_named(name)
     return (kind if kind in WATER_KINDS else None), ""
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from generator.gather.cells import days_in, empty, number_in
-from generator.gather.headings import CORAL_FIELDS, Heading, heading
+from generator.gather.headings import Heading, heading, names_species
 from generator.gather.opening import Row, Sheet
 from generator.shorthand.scanner import folded
 from generator.units.kinds import kinds_of_unit
@@ -85,7 +85,7 @@ def _headings_at(
     row = rows[at]
     if not any(row) or _has_data(row):
         return None
-    coral = any(CORAL_FIELDS.get(folded(cell)) == "species" for cell in row)
+    coral = any(map(names_species, row))
     single = tuple(heading(cell, names, told, coral) for cell in row)
     if not coral and at + 1 < len(rows) and any(rows[at + 1]) and not _has_data(rows[at + 1]):
         width = max(len(row), len(rows[at + 1]))

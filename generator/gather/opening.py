@@ -40,7 +40,10 @@ def sheets_of(name: str, content: bytes) -> tuple[Sheet, ...]:
     text = _decoded(content)
     if "\x00" in text:
         raise CannotOpen(f"{name} is not a table of text (save it as .csv, .xlsx or .ods)")
-    return (Sheet(name, _text_rows(text)),)
+    try:
+        return (Sheet(name, _text_rows(text)),)
+    except csv.Error as error:
+        raise CannotOpen(f"{name} cannot be read as a table of text ({error})") from None
 
 
 def _workbook(name: str, content: bytes, reader: tuple[str, str]) -> tuple[Sheet, ...]:

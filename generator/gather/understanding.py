@@ -11,7 +11,7 @@ from generator.gather.found import Doubt, Fact, Gathered, Reader
 from generator.gather.headings import Heading, heading
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet
-from generator.gather.values import level, quantity
+from generator.gather.values import level, quantity, same_level
 from generator.shorthand.change import Change, Known, Moment
 from generator.shorthand.scanner import folded
 from generator.units.quantity import Quantity
@@ -99,7 +99,7 @@ def _explain(block: Block, reader: Reader) -> None:
             continue
         if head.role == "unknown":
             reader.found.ask(
-                f"is:{folded(head.text)}", f"What is in the column '{head.text}'?", "nitrate mg/L", "ignore"
+                f"is:{folded(head.text)}", f"What is in the column '{head.text}'?", "nitrate mg/L, or ignore"
             )
         unit = head.unit or (reader.known.units.get(head.of, "") if head.role == "level" else "")
         means = {"level": f"{head.of}, {unit}", "dose": f"dose of {head.of}", "change": "water change"}
@@ -110,9 +110,13 @@ def _explain(block: Block, reader: Reader) -> None:
 
 
 def _wide(row: _Row, reader: Reader) -> Iterator[_Part]:
+    before: dict[tuple[str, str], Quantity] = {}
     for head, cell in row.all_of("level"):
         system = _system(row, head, reader)
         if (value := level(row.where, head.of, head.unit, cell, reader)) and system:
+            first = before.setdefault((system, value.kind), value)
+            if first is not value and same_level(first, value):
+                continue  # the same reading, in another unit
             yield system, _change("readings", {value.kind: value}, cell)
     for head, cell in row.all_of("dose", "change"):
         value = quantity(row.where, "volume", head.unit, cell, reader)
@@ -128,7 +132,8 @@ def _long(row: _Row, reader: Reader) -> Iterator[_Part]:
     name, cell = row.of("name"), row.of("value")
     if not name or not cell:
         return
-    head = heading(f"{name} {row.of('unit')}", reader.known.names, reader.told)
+    unit = row.of("unit") or next(head.unit for head, _ in row.all_of("value"))
+    head = heading(f"{name} {unit}", reader.known.names, reader.told)
     if head.role == "ignore" and head.of == "element":
         entry = (row.block.sheet, name, "left out: not a quantity of the journal")
         if entry not in reader.found.columns:
@@ -153,17 +158,14 @@ def _change(into: str, values: Mapping[str, Quantity | str], said: str) -> Chang
 def _system(row: _Row, head: Heading, reader: Reader) -> str | None:
     """The system of a cell: its column's, its row's, its table's, the answer, or the only one there is."""
     systems = sorted(set(reader.known.names.get("system", {}).values()))
-    for label in (head.label, row.system, row.block.label):
-        if label:
-            found = system_named(label, reader.known.names, reader.told)
-            if found is None and label != head.label:
-                reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems)
-                return None
-            if found is None and _several(row.block, head):
-                reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems)
-                return None
-            if found:
-                return found
+    for label in filter(None, (head.label, row.system, row.block.label)):
+        if found := system_named(label, reader.known.names, reader.told):
+            return found
+        if reader.told.get(folded(label)) == "ignore":
+            return None
+        if label != head.label or _several(row.block, head):
+            reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems, "ignore")
+            return None
     if (answer := reader.answers.get("system")) or len(systems) == 1:
         return answer or systems[0]
     reader.found.ask("system", f"Whose water is {row.block.sheet or 'this'}?", systems[0] if systems else "", *systems)

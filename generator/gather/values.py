@@ -24,6 +24,15 @@ def level(where: str, of: str, unit: str, cell: str, reader: Reader) -> Quantity
     return value
 
 
+def same_level(one: Quantity, other: Quantity) -> bool:
+    """Whether two levels are the same but for rounding, in whatever units."""
+    try:
+        first, second = one.canonical(), other.canonical()
+    except ValueError:  # a unit without a factor, such as specific gravity
+        return False
+    return abs(first - second) <= 0.03 * max(abs(first), abs(second))
+
+
 def _ask_unit(kind: str, cell: str, reader: Reader) -> Quantity | None:
     """Take the unit that was answered, or ask for it."""
     key = f"unit:{kind}"
