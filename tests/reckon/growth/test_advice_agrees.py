@@ -1,4 +1,4 @@
-"""What `place` suggests, carried out to the letter, is nothing that anyone has to be alerted to."""
+"""What is advised on room, carried out to the letter, is nothing that anyone has to be alerted to."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.corals import SOON, of_corals
 from generator.reckon.growth.corals import survey_corals
+from generator.reckon.growth.cutting import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import ROOM_FOR, Spot, Wish
 from generator.reckon.growth.survey import survey_growth
-from generator.records.coral import Coral, Placement
+from generator.records.coral import Coral, Cutting, Placement
 from generator.records.journal import Journal
 from generator.records.settings import Settings
 from generator.records.system import System
@@ -139,3 +140,33 @@ def test_what_place_suggests_needs_nobody_today_nor_while_it_promised_room(data)
         for days in (0, (ROOM_FOR - SOON).days):
             told = alerts(after, systems, today + timedelta(days=days))
             assert not {alert for alert in told if alert[1] & concerned and alert[0] != "growth-fell"}, (days, each)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_what_is_cut_as_told_stays_in_its_room_as_told(data):
+    both = data.draw(rooms())
+    systems = {each.id: each for each in both}
+    corals, today = data.draw(residents(both)), day(TODAY)
+    found, _ = survey_corals(corals, systems, {}, {}, today)
+    plans = {id: each.cutting for id, each in found.items() if isinstance(each.cutting, CuttingPlan)}
+    assume(plans)
+    before = alerts(corals, systems, today)
+    for one in corals:
+        plan = plans.get(one.id)
+        if plan is None:
+            continue
+        event("cut" if not plan.nothing else "nothing to cut")
+        edge = ("outgrows-place", frozenset({one.id}))
+        if plan.nothing:
+            assert edge not in before
+            continue
+        last = max(one.sizes, key=lambda size: size.at)
+        length, width = last.length.canonical(), (last.width or last.length).canonical()
+        left = 2.0 * plan.radius_now.value * (1.0 - plan.remove.value / 100.0) ** 0.5 / (length * width) ** 0.5
+        # Sizes are written to a mm: the keeper cuts no less than told.
+        written = sizes([TODAY], [left * length - 0.05], [left * width - 0.05])
+        cut = replace(one, sizes=(*one.sizes, *written), cuttings=(Cutting(source=here(), at=today, frags=1),))
+        after = tuple(cut if each is one else each for each in corals)
+        for days in (0, 30, (plan.until - today - SOON).days):
+            assert edge not in alerts(after, systems, today + timedelta(days=days)), (days, plan)
