@@ -88,6 +88,7 @@ def _is_size(text: str) -> bool:
 
 
 def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
+    from generator.read.check_slips_trades import LONGEST_JOURNEY
     from generator.reckon.trade.journey import Plan, sides_of_container, surface_factor_of
     from generator.units.quantity import parse_quantity
 
@@ -102,6 +103,8 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
     hours = parse_quantity(args.duration, "duration", units.get("duration")).canonical()
     if hours <= 0:
         raise LookupError(f"'{args.duration}' is not a time on the road (write for example 40 min)")
+    if hours > LONGEST_JOURNEY:
+        raise LookupError(f"'{args.duration}' is longer than a coral is sent on (write at most {LONGEST_JOURNEY:g} h)")
     return Plan(
         colony=colony,
         surface_factor=surface_factor_of(genus, form),
@@ -113,6 +116,7 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
         padding=_between(args.padding, "length", units, *_PADDING),
         container_id=id,
         container_mass=written.mass.canonical() / 1e3 if written and written.mass else None,
+        container_holds=written.volume.canonical() if written and written.volume else None,
     )
 
 

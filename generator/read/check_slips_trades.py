@@ -14,7 +14,7 @@ from generator.records.trade import Travel
 from generator.units.quantity import Quantity
 
 # The longest journey a coral is sent on, and the fastest by road; common practice, no source.
-_LONGEST, _FASTEST = 96.0, 200.0  # h, km/h
+LONGEST_JOURNEY, _FASTEST = 96.0, 200.0  # h, km/h
 # How fast water in a container can warm or cool, and the air it goes through; common practice, no source.
 _A_STEP, _AIR = 10.0, (-40.0, 55.0)  # °C
 # The least share of a container that is water, so that a coral is covered; common practice, no source.
@@ -53,7 +53,7 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
     for travel in _journeys(draft):
         hours = travel.duration.canonical()
         speed = travel.distance.canonical() / hours if travel.distance and hours > 0.0 else 0.0
-        if hours > _LONGEST:
+        if hours > LONGEST_JOURNEY:
             wrong = f"a journey of {travel.duration} is longer than a coral is sent on"
             yield warn(
                 draft.at(travel.source, "duration"),

@@ -1,7 +1,7 @@
 """All findings of a journal at a moment: the one entry to the calculations for those who make pages."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from generator.reckon.analysis.track_record import (
@@ -18,6 +18,7 @@ from generator.reckon.arrivals.known import known_waters
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.survey import survey_demand
 from generator.reckon.arrivals.what_if import WhatIf
+from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.survey import DosingFindings, survey_dosing
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.corals import CoralFindings, could_go, survey_corals
@@ -73,6 +74,7 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
     demand = survey_demand(journal, known, here)
     of_corals, rooms = survey_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
     dosing = {id: survey_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()}
+    water = {id: _with_test_of(each, dosing[id].plan) for id, each in water.items()}
     received = received_from(journal.trades.values(), today)
     trees = families(every, journal.trades.values(), today)
     at_risk = lines_at_risk(trees, journal.corals, journal.trades.values(), today)
@@ -114,3 +116,10 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
         stocks_held=stocks_held(journal.systems, {id: log.until(as_of) for id, log in journal.logs.items()}),
         sizes_held=sizes_held(every, journal.logs, today),
     )
+
+
+def _with_test_of(water: WaterFindings, plan: Plan | CannotTell) -> WaterFindings:
+    """A water with the test of alkalinity that its dosing plan counts on, so that all pages ask for the same."""
+    if isinstance(plan, CannotTell):
+        return water
+    return replace(water, next_tests={**water.next_tests, "alkalinity": plan.next_test})

@@ -127,6 +127,7 @@ def _judged(
         air=air,
         container_id=travel.container,
         container_mass=container.mass.canonical() / 1e3 if container.mass else None,
+        container_holds=container.volume.canonical() if container.volume else None,
         inputs=(container.source, travel.source, max(coral.sizes, key=lambda size: size.at).source),
     )
     return judge(plan, trades)

@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 Outline = Literal["ellipsoid", "box"]
 METHOD = "fit"
 
+# A container is filled to so much of what it holds: it is carried, and needs air. Common practice, no source.
+_FULL = 0.95
 _STEP = 2.5  # degrees between the poses tried; each is a true pose, so what fits does fit
 _MOST_TILT = 60.0  # a colony on its side lies on its tips
 
@@ -86,15 +88,20 @@ def fit(colony: Sides, container: Sides, padding: float) -> Fit:
     )
 
 
-def water_to_cover(colony: Sides, extent: Sides, container: Sides, padding: float, cover: float) -> Estimate:
-    """Litres that cover a colony on its padding by `cover` cm; all lengths in cm.
+def water_to_cover(
+    colony: Sides, extent: Sides, container: Sides, padding: float, cover: float, holds: float | None = None
+) -> tuple[Estimate, bool]:
+    """Litres that cover a colony on its padding by `cover` cm (all lengths in cm), and whether there is room for them.
 
-    The colony itself displaces between nothing and its whole outline.
+    The colony itself displaces between nothing and its whole outline. The container `holds` so many litres (None: as
+    much as its sides), and is never filled to the brim.
     """
-    depth = min(padding + extent.height + cover, container.height)
-    litres = container.length * container.width * depth / 1e3
+    depth = padding + extent.height + cover
     outline = pi / 6.0 * colony.length * colony.width * colony.height / 1e3
-    return Estimate(litres - outline / 2.0, litres - outline, litres, "L")
+    full = container.length * container.width * min(depth, container.height) / 1e3
+    most = max(container.length * container.width * container.height / 1e3 if holds is None else holds, 0.0) * _FULL
+    litres, low, high = (min(each, most) for each in (full - outline / 2.0, full - outline, full))
+    return Estimate(litres, low, high, "L"), depth <= container.height and full - outline / 2.0 <= most
 
 
 def _half_extents(rotations: Array, colony: Sides, outline: Outline) -> Array:

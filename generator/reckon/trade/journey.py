@@ -36,7 +36,8 @@ class Plan:
     """What is known before leaving. Lengths in cm, masses in kg, temperatures in °C.
 
     `mass` is the colony's, drained. `air` is the mean air on the road and its standard uncertainty.
-    `container_id` names the container whose logged trips count; `inputs` are the lines it is based on.
+    `container_id` names the container whose logged trips count, `container_holds` its litres where they are written;
+    `inputs` are the lines it is based on.
     """
 
     colony: Sides
@@ -51,6 +52,7 @@ class Plan:
     cover: float = 2.5
     container_id: str | None = None
     container_mass: float | None = None
+    container_holds: float | None = None
     inputs: tuple[Source, ...] = ()
 
 
@@ -87,8 +89,9 @@ class Journey:
 def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
     """Judge a plan, using the logged trips of its container."""
     fitted = fit(plan.colony, plan.container, plan.padding)
-    water = water_to_cover(plan.colony, fitted.extent, plan.container, plan.padding, plan.cover)
-    covered = plan.padding + fitted.extent.height + plan.cover <= plan.container.height
+    water, covered = water_to_cover(
+        plan.colony, fitted.extent, plan.container, plan.padding, plan.cover, plan.container_holds
+    )
     litres = max(water.value, 0.1)
     logged = cooling.legs(trades, plan.container_id) if plan.container_id else ()
     constant = cooling.time_constant(logged, cooling.usual_time_constant(plan.container, litres), litres)

@@ -69,12 +69,15 @@ def test_turning_a_container_by_a_right_angle_changes_nothing(colony: Sides, con
 
 
 def test_the_water_to_cover_is_the_container_up_to_the_cover_less_what_the_colony_takes():
-    water = water_to_cover(Sides(20, 20, 10), Sides(20, 20, 10), Sides(40, 30, 25), padding=2.0, cover=3.0)
+    water, covered = water_to_cover(Sides(20, 20, 10), Sides(20, 20, 10), Sides(40, 30, 25), padding=2.0, cover=3.0)
+    assert covered
     assert water.high == pytest.approx(40 * 30 * 15 / 1000)
     # An ellipsoid of 20 by 20 by 10 cm holds 2.09 L.
     assert water.low == pytest.approx(18.0 - 2.0944, abs=1e-3)
 
 
 def test_no_more_water_is_wanted_than_the_container_holds():
-    water = water_to_cover(Sides(20, 20, 24), Sides(20, 20, 24), Sides(40, 30, 25), padding=2.0, cover=3.0)
-    assert water.high == pytest.approx(30.0)
+    water, covered = water_to_cover(Sides(20, 20, 24), Sides(20, 20, 24), Sides(40, 30, 25), padding=2.0, cover=3.0)
+    assert not covered
+    # Filled to 95 in 100 of its 30 L.
+    assert water.high == pytest.approx(28.5)
