@@ -17,7 +17,7 @@ _WITHOUT = ("journey",)
 
 
 def no_journal(args: argparse.Namespace, command: str) -> str:
-    """Why a command finds no journal where it looks by itself, and what to do; "" if it does, or if the folder was given."""
+    """Why a command finds no journal where it looks by itself, and what to do; "" if it finds one or was given one."""
     if getattr(args, "content", None) is not CONTENT or (CONTENT / "journal.yaml").exists() or command in _WITHOUT:
         return ""
     if CONTENT.is_dir():
