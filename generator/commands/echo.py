@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
+    from generator.records.coral import Coral
     from generator.records.journal import Journal
     from generator.records.log import Reading
     from generator.records.system import System
@@ -52,7 +53,8 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now:
         yield f"{system.name}, {at.day}{clock}"
         since = _since(journal, system, of_moment, at, now)
         for change in of_moment:
-            yield from (f"  {line}".replace("\u00a0", " ") for line in _said(change, since, system, display))
+            grown = _grown(change, journal.corals[change.coral]) if change.coral in journal.corals else ""
+            yield from (f"  {line}{grown}".replace("\u00a0", " ") for line in _said(change, since, system, display))
 
 
 def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at: "Moment", now: datetime) -> _Since:
@@ -87,6 +89,26 @@ def _said(change: "Change", since: _Since, system: "System", display: "Display")
         parts = ", ".join(_part(name, value) for name, value in values.items())
         what = _OF_CORALS.get(change.into, change.into.replace("_", " "))
         yield f"{change.coral}, {what}: {parts}" if change.coral else f"{what}: {parts}"
+
+
+def _grown(change: "Change", coral: "Coral") -> str:
+    """How much more or less a coral weighs or measures than the last time it was weighed or measured the same way."""
+    if change.into == "weighings":
+        now, way = change.values["mass"], ("in_water" in change.values, "holder" in change.values)
+        last = [(each.at, each.mass) for each in coral.weighings if (each.in_water, each.holder is not None) == way]
+    elif change.into == "sizes":
+        now, last = change.values["length"], [(each.at, each.length) for each in coral.sizes]
+    else:
+        return ""
+    before = max((each for each in last if each[0] < change.at.day), default=None, key=lambda each: each[0])
+    if before is None or not isinstance(now, Quantity):
+        return ""
+    digits = max(now.digits, before[1].digits)
+    change_of = now.value - before[1].to(now.unit)
+    if round(change_of, digits) == 0.0:
+        return f"; as on {before[0]} ({before[1]})"
+    more = "more" if change_of > 0 else "less"
+    return f"; {abs(change_of):.{digits}f} {now.unit} {more} than on {before[0]} ({before[1]})"
 
 
 def _part(name: str, value: object) -> str:

@@ -236,6 +236,8 @@ class _Line:
             as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
             remedy = f"did you mean {names[close[0]]}?" if close else f"{listed}{as_note}"
             return self._failed(scanner, start, f"there is no {what} '{word}'", remedy)
+        if slot.kind in self.known.names and not names:
+            return self._failed(scanner, start, *_none_of(slot.kind, word or what))
         example = KINDS[slot.kind].example if slot.kind in KINDS else _EXAMPLES.get(slot.kind, what)
         return self._failed(scanner, start, f"'{said}' has no {what}", f"write for example {example}")
 
@@ -263,10 +265,25 @@ class _Line:
             scanner.skip()
         first = re.match(r"[^\W\d]+", folded(said))
         near = _nearly(first[0], self.tables.openings()) if first else ""
+        poured = _POURED.fullmatch(said)
+        if poured and not near:
+            known = ", ".join(sorted(set(self.known.names.get("solution", {}).values())))
+            wrong, remedy = _none_of("solution", poured[1])
+            self.refusals.append(Refusal(said, wrong, f"write one of {known}" if known else remedy))
+            return
         remedy = f"did you mean {near}?" if near else "if it is a note, write 'note:' before it, after a ';'"
         self.refusals.append(Refusal(said, f"'{said}' is not understood", remedy))
 
 
+def _none_of(kind: str, name: str) -> tuple[str, str]:
+    """What is wrong with a name of a kind of which the journal knows none, and what to do."""
+    homes = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
+    remedy = f"describe it under {homes[kind]} in the system's file" if kind in homes else "make its file"
+    return f"there is no {kind} '{name}'", f"{remedy} first"
+
+
+# A name and an amount or a rate: some solution that this system does not have.
+_POURED = re.compile(r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l)(?:/(?:d|day|h|min))?", re.IGNORECASE)
 _EXAMPLES = {
     "count": "2",
     "size": "24 x 21 x 13 cm",

@@ -102,8 +102,10 @@ def test_a_new_month_has_its_file(journal: Write) -> None:
 
 def test_a_corals_facts_are_in_its_file(journal: Write) -> None:
     content = journal(SOUND)
-    said = note(content, "weighed 500 g; measured 12 x 10 x 8 cm; frag 2", about="Tide Lantern")
+    said = note(content, "weighed 500 g, holder 30 g; measured 12 x 10 x 8 cm; frag 2", about="Tide Lantern")
     assert said.returncode == 0, said
+    weighed = "mass 500 g, holder 30 g, resolution 1 g; 88 g more than on 2025-03-01 (412 g)"
+    assert f"  tide-lantern, weighed: {weighed}\n" in said.stdout
     found = loaded(content).corals
     coral = found["tide-lantern"]
     assert (str(coral.weighings[-1].mass), str(coral.sizes[-1].length)) == ("500 g", "12 cm")

@@ -129,3 +129,11 @@ def test_without_declared_units_every_number_needs_one() -> None:
         "'8.1' has no unit (write for example 8.1 dKH)"
     ]
     assert understood("KH 8.1, ca 425 ppm", bare).refusals == ()
+
+
+def test_a_solution_that_is_not_described_is_named_as_such() -> None:
+    bare = Known(KNOWN.now, units=KNOWN.units, names={"solution": {}})
+    for line in ("soda 40 ml", "dosed soda 40 ml"):
+        assert [str(each) for each in understood(line, bare).refusals] == [
+            "there is no solution 'soda' (describe it under solutions in the system's file first)"
+        ]
