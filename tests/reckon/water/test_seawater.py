@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.read.plausible import _BOUNDS_BY_UNIT
+from generator.read.plausible import _BY_UNIT
 from generator.reckon.valid_range import OutsideRange
 from generator.reckon.water.seawater import (
     REFERENCE_PAIRS,
@@ -106,11 +106,9 @@ def test_one_value_outside_among_many_is_named():
 
 def test_what_a_reading_may_be_is_within_what_the_formulas_hold_for():
     for unit in KINDS["salinity"].units:
-        low, high = _BOUNDS_BY_UNIT.get(unit.symbol, (None, None))
         if unit.form:
-            assert low is not None
-            assert high is not None
-            assert 3.0 < salinity_from_unit(low, unit.symbol) < 6.0
+            low, high = _BY_UNIT[unit.symbol]
+            assert 4.9 < salinity_from_unit(low, unit.symbol) < 5.1
             assert 41.7 < salinity_from_unit(high, unit.symbol) <= 42.0
     assert KINDS["salinity"].plausible == (5.0, 42.0)
     # Beside a bound the local slope of a scale is still told.
