@@ -1,0 +1,55 @@
+"""A dose given as planned puts nothing above its band the next day, wherever in its interval the truth lies.
+
+Held: the level of tomorrow, anywhere in the 90 % interval that was predicted of it, stays under the band's top. What
+stands above already is given nothing that it takes up less than.
+"""
+
+import numpy as np
+from hypothesis import assume, event, given
+from hypothesis import strategies as st
+
+from generator.reckon.dosing.combination import given as what_is_given
+from generator.reckon.dosing.needs import levels_to_hold
+from generator.reckon.dosing.outlook import outlook
+from generator.reckon.dosing.plan import Plan, dosing_plan
+from generator.reckon.dosing.supplies import supplies
+from generator.units.kinds import MEQ_PER_DKH
+from tests.reckon.dosing.systems import AS_OF, BICARB, LIME, TWO_PART, VOLUME, dosed, found, log
+
+TOP = 9.0  # dKH, the band's upper end
+WAYS = {
+    "two-part": TWO_PART,
+    "soda alone": {"soda": TWO_PART["soda"]},
+    "bicarbonate": {"bicarb": BICARB},
+    "limewater": {"lime": LIME},
+}
+
+
+@given(
+    way=st.sampled_from(sorted(WAYS)),
+    uptake=st.floats(0.05, 3.0),
+    unsure=st.floats(0.01, 1.5),
+    level=st.floats(6.5, 9.6),
+    spread=st.floats(0.02, 0.8),
+    pump=st.none() | st.floats(5.0, 400.0),
+    truth=st.floats(-1.0, 1.0),
+)
+def test_a_dose_followed_for_a_day_puts_no_truth_within_the_interval_above_the_band(
+    way, uptake, unsure, level, spread, pump, truth
+):
+    home = dosed(WAYS[way], evaporation="3 L/day")
+    runs = {next(iter(WAYS[way])): f"{pump:.1f} mL/day"} if pump is not None and way != "limewater" else None
+    known = found(uptake, unsure * uptake, level, spread_a_day=spread)
+    plan, believed = dosing_plan(home, log(runs), known, AS_OF), outlook(home, known, "alkalinity")
+    assert isinstance(plan, Plan)
+    assert believed is not None
+    event(plan.basis)
+    day, below, above = np.array(believed.strays).T
+    strays = float(np.interp(1.0, day, above if truth > 0.0 else below))
+    at_hand = supplies(home, log(runs), levels_to_hold(home), AS_OF)
+    doses = {dose.supply: dose.rate.estimate.value for dose in plan.phases[0].doses}
+    gives = what_is_given(doses, [each for each in at_hand if each.id in doses], "alkalinity") / VOLUME
+    tomorrow = (believed.level.value + gives - believed.per_day.value + truth * strays) / MEQ_PER_DKH
+    untouched = (believed.level.value - believed.per_day.value + truth * strays) / MEQ_PER_DKH
+    assume(untouched <= TOP)
+    assert tomorrow <= TOP + 1e-6 or gives == 0.0
