@@ -32,7 +32,7 @@ from generator.render.pages.doses import (
     unmet_words,
 )
 from generator.render.pages.next_tests import listed
-from generator.render.pages.uptake import volume_figure
+from generator.render.pages.uptake import explanations, volume_figure
 from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.units.quantity import Estimate
 
@@ -78,6 +78,8 @@ def _plan(desk: Desk, system: System, plan: Plan, found: DosingFindings, told: E
     # What is given of the uptake where it is not all that is likely taken up.
     yield Paragraph("" if plan.basis == "measured" else words(f"dosing.basis.{plan.basis}"))
     yield section(words("dosing.to_do"), items(*to_do(desk, system, plan, found), look="plan-notes"))
+    rivals = explanations(desk, desk.findings[system.id])
+    yield section(words("stories.heading"), rivals, method=to_method(desk, "rivals"))
     heads = [words("dosing.for_days", n=phase.days) for phase in plan.phases[:-1]]
     last = words("dosing.then" if heads else "dosing.from_now")
     yield section(
