@@ -388,7 +388,7 @@ def alerts(system: str = "lagoon") -> tuple[Alert, ...]:
         "unexplained-uptake": {"side": "less"},
         "pump-gives-less": {"solution": "soda", "odds": 93},
         "no-reading": {"days": 12, "usual": 3, "at": at},
-        "missed-dose": {"solution": "soda", "amount": 45, "since": day, "at": at},
+        "missed-dose": {"solution": "soda", "amount": of(45, "mL", "volume", 0), "since": day, "at": at},
         "trend": {"side": "high", "days": 20},
         "uptake-changed": {"side": "more", "since": day},
         "aragonite-saturation": {"side": "low"},

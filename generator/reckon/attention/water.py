@@ -14,7 +14,7 @@ from generator.reckon.water.planning import STANDING
 from generator.reckon.water.solutions import per_litre
 from generator.records.system import System
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, Quantity
 
 # When an alert is worth the keeper's time; our own choices, the same for every system.
 LEAVES_WITHIN = timedelta(days=7)
@@ -281,7 +281,7 @@ def _missed_doses(system: System, water: WaterFindings, zone: tzinfo) -> Iterato
                 None,
                 (habit.line,),
                 solution=habit.solution,
-                amount=round(1000.0 * habit.litres),
+                amount=Quantity(1000.0 * habit.litres, "mL", "volume"),
                 since=(habit.last + timedelta(days=habit.days)).astimezone(zone).date(),
                 at=habit.last,
             )

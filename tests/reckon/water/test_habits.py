@@ -108,5 +108,5 @@ def test_a_pouring_that_is_late_beyond_its_habit_is_missed_and_names_the_line_of
     assert not missed(22.9)
     (alert,) = missed(24.0)
     assert alert.inputs == (here(11),)
-    assert alert.facts["amount"] == 25
+    assert str(alert.facts["amount"]) == "25 mL"
     assert alert.facts["since"] == moment(22.8).date()
