@@ -58,7 +58,7 @@ def _grown(
     return found
 
 
-def surveyed(rng: np.random.Generator, masses: Masses, days: Sequence[int], repeats: float) -> Growth:
+def analysed(rng: np.random.Generator, masses: Masses, days: Sequence[int], repeats: float) -> Growth:
     """What is found on the day of the last weighing."""
     written = tuple(weighing(day, f"{masses[day] * exp(rng.normal(0.0, repeats)):.2f} g") for day in days)
     return survey_growth(coral(weighings=written), {}, START + timedelta(days=days[-1]))
@@ -104,7 +104,7 @@ def _so_far(rng: np.random.Generator, corals: int, count: int, repeats: float) -
     for _ in range(corals):
         days = range(0, count * (gap := int(rng.choice((7, 14, 30)))), gap)
         masses = by_power(rng.uniform(0.6, 1.0))(rng, days[-1])
-        found = surveyed(rng, masses, days, repeats)
+        found = analysed(rng, masses, days, repeats)
         score.add(found.specific, 100.0 * log(masses[-1] / masses[0]) / days[-1])
     yield from score.rows(f"grew, {count} weighings that repeat to {repeats:.1%}", 0.85)
 
@@ -121,6 +121,6 @@ def _ahead(
     for _ in range(corals):
         days = designs[rng.integers(len(designs))]
         masses = grower(rng, days[-1] + SOON_DAYS)
-        found = surveyed(rng, masses, days, repeats)
+        found = analysed(rng, masses, days, repeats)
         score.add(found.specific_ahead, 100.0 * log(masses[-1] / masses[days[-1]]) / SOON_DAYS)
     yield from score.rows(f"will grow, {name}", 0.80)

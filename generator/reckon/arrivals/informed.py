@@ -67,7 +67,7 @@ def informed(
     """
     first = next((reading.at for reading in log.readings if reading.kind == "alkalinity"), None)
     found: list[Informed] = []
-    eves: dict[datetime, Eve] = {}
+    baselines: dict[datetime, Eve] = {}
     for event in demand_events(system.id, log, corals.values(), as_of):
         known = event.coral in corals and event.what in _OF_CORALS and first is not None and event.at > first
         large = known and share_of(system, corals, event) >= LARGE_SHARE * (1.0 - 1e-9)
@@ -75,9 +75,9 @@ def informed(
             found.append(Informed(event, own=_own_if_cut(corals, event, found)))
             continue
         moment = (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo)
-        if moment not in eves:
-            eves[moment] = eve_of(system, near(log, event.at), [each.event for each in found], moment)
-        found.append(_informed(system, log, corals, event, found, eves[moment], as_of, large, elsewhere))
+        if moment not in baselines:
+            baselines[moment] = eve_of(system, near(log, event.at), [each.event for each in found], moment)
+        found.append(_informed(system, log, corals, event, found, baselines[moment], as_of, large, elsewhere))
     return tuple(found)
 
 

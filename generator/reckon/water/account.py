@@ -9,7 +9,7 @@ from functools import reduce
 
 import numpy as np
 
-from generator.reckon.estimate.passage import Array, Passage, stay
+from generator.reckon.estimate.transition import Array, Transition, stay
 from generator.reckon.water.dynamics import Dynamics, flows
 
 
@@ -68,7 +68,7 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """All that was paid into one quantity: standing inflows, doses, renewals.
+    """All that was paid into one quantity: steady inflows, doses, renewals.
 
     A payment's `factors` are places in the list of what may make it count for more or less than declared: a
     solution's strength, a pump's rate. The volume, place 0, goes without saying.
@@ -79,7 +79,7 @@ class Account:
     renewals: tuple[Renewal, ...] = ()
 
     def paid_between(self, start: float, end: float) -> float:
-        """The change of level that standing inflows and doses made over [start, end)."""
+        """The change of level that steady inflows and doses made over [start, end)."""
         steady = sum(max(0.0, min(s.end, end) - max(s.start, start)) * s.per_day for s in self.standing)
         return steady + sum(dose.amount for dose in self.doses if start <= dose.at < end)
 
@@ -90,9 +90,9 @@ class Account:
         """
         found = np.zeros((len(times), factors))
         for place in range(factors):
-            standing = [s for s in self.standing if (place == 0 or place in s.factors) and s.end > times[0]]
-            rises = [(max(s.start, times[0]), s.per_day) for s in standing]
-            falls = [(s.end, -s.per_day) for s in standing if np.isfinite(s.end)]
+            steady = [s for s in self.standing if (place == 0 or place in s.factors) and s.end > times[0]]
+            rises = [(max(s.start, times[0]), s.per_day) for s in steady]
+            falls = [(s.end, -s.per_day) for s in steady if np.isfinite(s.end)]
             found[:, place] = _accumulated(sorted([*rises, *falls]), times)
             doses = [d for d in self.doses if (place == 0 or place in d.factors) and d.at >= times[0]]
             doses.sort(key=lambda dose: dose.at)
@@ -121,23 +121,23 @@ def _accumulated(changes: Sequence[tuple[float, float]], times: Array) -> Array:
     return np.where(place < 0, 0.0, whole[known] + rate[known] * (times - at[known]))
 
 
-def passages(
+def transitions(
     dynamics: Dynamics,
     accounts: Sequence[Account],
     openings: Sequence[tuple[float, float, float]],
     moments: Sequence[float],
-    jumps: Sequence[tuple[float, Passage]] = (),
-) -> list[Passage]:
-    """The passage into each moment from the one before it (into the first: none, it stays).
+    jumps: Sequence[tuple[float, Transition]] = (),
+) -> list[Transition]:
+    """The transition into each moment from the one before it (into the first: none, it stays).
 
-    `accounts` is one a level; `openings` are (time, mean, variance) of a step of the uptake; `jumps` are passages of
-    their own at a time. What is paid in at a moment comes after its reading, for a keeper reads and then
+    `accounts` is one a level; `openings` are (time, mean, variance) of a step of the uptake; `jumps` are
+    transitions of their own at a time. What is paid in at a moment comes after its reading, for a keeper reads and then
     doses; openings and jumps come before it. `moments` must not decrease.
     """
     happenings = _in_order(dynamics, accounts, openings, jumps)
     edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
     # The way into each moment: stretches between happenings (by their place among the stretches) and happenings.
-    ways: list[list[int | Passage]] = [[]]
+    ways: list[list[int | Transition]] = [[]]
     begun: list[float] = []
     days: list[float] = []
     at_happening = at_edge = 0
@@ -145,7 +145,7 @@ def passages(
         at_happening += 1
     now = moments[0]
     for moment in moments[1:]:
-        way: list[int | Passage] = []
+        way: list[int | Transition] = []
         read = (moment, _PAID)
         while now < moment or (at_happening < len(happenings) and happenings[at_happening][0] < read):
             while at_edge < len(edges) and edges[at_edge] <= now:
@@ -166,7 +166,7 @@ def passages(
     flown = flows(dynamics, np.array(days), _rates(accounts, np.array(begun)))
     still = stay(dynamics.size)
     return [
-        reduce(Passage.then, (flown[each] if isinstance(each, int) else each for each in way)) if way else still
+        reduce(Transition.then, (flown[each] if isinstance(each, int) else each for each in way)) if way else still
         for way in ways
     ]
 
@@ -179,11 +179,11 @@ def _in_order(
     dynamics: Dynamics,
     accounts: Sequence[Account],
     openings: Sequence[tuple[float, float, float]],
-    jumps: Sequence[tuple[float, Passage]],
-) -> list[tuple[tuple[float, int], Passage]]:
+    jumps: Sequence[tuple[float, Transition]],
+) -> list[tuple[tuple[float, int], Transition]]:
     """Everything that happens at a moment, by time and by its turn within the moment."""
-    opened = [((at, _OPENED), passage) for at, passage in (*_opened(dynamics, openings), *jumps)]
-    paid = [((at, _PAID), passage) for at, passage in _paid(dynamics, accounts)]
+    opened = [((at, _OPENED), transition) for at, transition in (*_opened(dynamics, openings), *jumps)]
+    paid = [((at, _PAID), transition) for at, transition in _paid(dynamics, accounts)]
     return sorted([*opened, *paid], key=lambda pair: pair[0])
 
 
@@ -196,26 +196,26 @@ def _rates(accounts: Sequence[Account], times: Array) -> Array:
     return found
 
 
-def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[float, Passage]]:
+def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[float, Transition]]:
     """Doses and renewals, each at its time."""
     still = stay(dynamics.size)
     for level, account in enumerate(accounts):
         for dose in account.doses:
             c = np.zeros(dynamics.size)
             c[level] = dose.amount
-            yield dose.at, Passage(still.F, c, still.drift, still.fixed)
+            yield dose.at, Transition(still.F, c, still.drift, still.fixed)
         for renewal in account.renewals:
             F, c, fixed = np.eye(dynamics.size), np.zeros(dynamics.size), np.zeros_like(still.fixed)
             F[level, level] = 1.0 - renewal.fraction
             c[level] = renewal.fraction * renewal.level
             fixed[level, level] = (renewal.fraction * renewal.error) ** 2
-            yield renewal.at, Passage(F, c, still.drift, fixed)
+            yield renewal.at, Transition(F, c, still.drift, fixed)
 
 
-def _opened(dynamics: Dynamics, openings: Sequence[tuple[float, float, float]]) -> Iterator[tuple[float, Passage]]:
+def _opened(dynamics: Dynamics, openings: Sequence[tuple[float, float, float]]) -> Iterator[tuple[float, Transition]]:
     """Steps the uptake may take, each at its time."""
     still = stay(dynamics.size)
     for at, mean, variance in openings:
         c, fixed = np.zeros(dynamics.size), np.zeros_like(still.fixed)
         c[dynamics.levels], fixed[dynamics.levels, dynamics.levels] = mean, variance
-        yield at, Passage(still.F, c, still.drift, fixed)
+        yield at, Transition(still.F, c, still.drift, fixed)

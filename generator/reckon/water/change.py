@@ -11,8 +11,8 @@ import numpy as np
 
 from generator.reckon.estimate.candidates import mixed, posterior_weights
 from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
-from generator.reckon.estimate.passage import Passage, stay
-from generator.reckon.water.account import Account, Renewal, passages
+from generator.reckon.estimate.transition import Transition, stay
+from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates
 from generator.reckon.water.evidence import Evidence
@@ -124,7 +124,7 @@ class Foresight:
     known: Array
     drift: Array
     renewals: tuple[Renewal, ...]
-    joinings: tuple[tuple[float, Passage], ...]
+    joinings: tuple[tuple[float, Transition], ...]
 
     def in_a_row(self, times: Sequence[float], error: float) -> tuple[Array, Array]:
         """After each of the readings (T, k, k) and (T,), all before it made."""
@@ -144,7 +144,7 @@ class Foresight:
         # Of what is paid in, only new water changes how sure a level is.
         account = Account((), (), self.renewals)
         ahead = build(
-            passages(self.dynamics, [account], (), [self.now, *times], self.joinings),
+            transitions(self.dynamics, [account], (), [self.now, *times], self.joinings),
             np.tile(np.eye(size)[0], (count, 1)),
             np.array([np.nan, *np.zeros(read), *np.full(len(times) - read, np.nan)]),
             np.full(count, error**2),
@@ -191,7 +191,7 @@ def _model(evidence: Evidence, found: Track, steps: Sequence[Step]) -> tuple[Mod
     wide = (OPEN_START * found.kit_error) ** 2
     beliefs = [(UNKNOWN_STEP * found.demand if s.error is None else s.error) ** 2 for s in steps]
     model = build(
-        passages(dynamics, [evidence.account], opened, list(moments[order]), _joinings(dynamics.size, steps)),
+        transitions(dynamics, [evidence.account], opened, list(moments[order]), _joinings(dynamics.size, steps)),
         np.tile([1.0] + [0.0] * (dynamics.size - 1), (len(moments), 1)),
         values[order],
         noise[order],
@@ -207,7 +207,7 @@ def _first(values: Array) -> float:
     return float(read[0]) if len(read) else 0.0
 
 
-def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Passage]]:
+def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Transition]]:
     """The moment of each event: the uptake so far is remembered, and the event's step joins it."""
     found = []
     for index, step in enumerate(steps):
@@ -216,7 +216,7 @@ def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Passage]]:
         memory = FIRST + len(steps) + index
         F[memory], F[memory, 1] = 0.0, 1.0
         F[1, FIRST + index] = 1.0
-        found.append((step.at, Passage(F, still.c, still.drift, still.fixed)))
+        found.append((step.at, Transition(F, still.c, still.drift, still.fixed)))
     return found
 
 
@@ -228,7 +228,7 @@ def _since(steps: Sequence[Step]) -> Array:
     for index, step in enumerate(steps):
         weights[index, FIRST + k + index] = -1.0
         for other, another in enumerate(steps):
-            # Of events at one moment the passages are in order, so that each memory holds the earlier ones' steps.
+            # Of events at one moment the transitions are in order, so that each memory holds the earlier ones' steps.
             if another.at > step.at or (another.at == step.at and other > index):
                 weights[index, FIRST + other] = -1.0
     return weights

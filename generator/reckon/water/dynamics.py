@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
-from generator.reckon.estimate.passage import Array, Passage
+from generator.reckon.estimate.transition import Array, Transition
 
 # How fast the growth of demand changes: in a month by about 0.2 % of the demand a day. An assumption of ours.
 GROWTH_CHANGE = 0.002 / sqrt(30.0)
@@ -48,12 +48,12 @@ class Moving(Dynamics, Protocol):
         ...
 
 
-def flows(dynamics: Dynamics, days: Array, inflow: Array) -> list[Passage]:
-    """The passages over stretches (T,) with constant inflows (T, levels)."""
+def flows(dynamics: Dynamics, days: Array, inflow: Array) -> list[Transition]:
+    """The transitions over stretches (T,) with constant inflows (T, levels)."""
     F, drift, fixed = dynamics.moving(days)
     c = np.zeros((len(days), dynamics.size))
     c[:, : dynamics.levels] = inflow * days[:, None]
-    return [Passage(*each) for each in zip(F, c, drift, fixed, strict=True)]
+    return [Transition(*each) for each in zip(F, c, drift, fixed, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from generator.reckon.estimate.candidates import Candidates
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Process
-from generator.reckon.estimate.passage import Passage
 from generator.reckon.estimate.stories import follow
+from generator.reckon.estimate.transition import Transition
 from generator.reckon.water.account import Account, Opening
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.process import Course, Series, course
@@ -58,7 +58,7 @@ def drift_candidates(errors: Array) -> Candidates:
     return Candidates(drift**2, error**2, prior)
 
 
-def build(steps: Sequence[Passage], h: Array, values: Array, noise: Array, start: Array, spread: Array) -> Model:
+def build(steps: Sequence[Transition], h: Array, values: Array, noise: Array, start: Array, spread: Array) -> Model:
     """The model of the steps into each moment and what was read there (NaN: nothing)."""
     return Model(
         F=np.array([p.F for p in steps]),

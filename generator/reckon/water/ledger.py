@@ -35,7 +35,7 @@ def in_days(moment: datetime) -> float:
 
 
 def payments(system: System, log: SystemLog, kind: str, levels: Levels, as_of: datetime) -> tuple[LedgerLine, ...]:
-    """Doses and standing inflows of one kind up to a moment, in order of time.
+    """Doses and steady inflows of one kind up to a moment, in order of time.
 
     `levels` are the readings of each kind (time, canonical value): a reactor pays in by how much
     stronger its effluent is than the water it was drawn from, for which the last reading stands.
@@ -52,7 +52,7 @@ def account_of(
 
     `sure` says how sure each way of paying in is; None: all of them as written.
     """
-    doses, standing = [], []
+    doses, steady = [], []
     for line in lines:
         start, end = in_days(line.at), in_days(line.until)
         way = "measured" if line.measured else line.cause
@@ -62,7 +62,7 @@ def account_of(
         else:
             on = _FOREVER if line.until == as_of else end
             standing.append(Standing(start, on, line.change / (end - start), by))
-    return Account(tuple(standing), tuple(doses), tuple(renewals))
+    return Account(tuple(steady), tuple(doses), tuple(renewals))
 
 
 def renewals(system: System, log: SystemLog, kind: str, usual_level: float) -> tuple[Renewal, ...]:
@@ -145,7 +145,7 @@ def _stretches(
 
 
 def _spans(settings: Sequence[Setting], as_of: datetime) -> Iterator[tuple[Setting, datetime]]:
-    """Each standing setting with the moment the next one, or `as_of`, ends it."""
+    """Each steady setting with the moment the next one, or `as_of`, ends it."""
     ends = [*(later.at for later in settings[1:]), as_of]
     for setting, until in zip(settings, ends, strict=False):
         if until > setting.at:

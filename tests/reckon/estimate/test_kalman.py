@@ -7,7 +7,7 @@ import pytest
 from statsmodels.tsa.statespace.kalman_smoother import KalmanSmoother
 
 from generator.reckon.estimate.kalman import Model, smooth
-from generator.reckon.water.account import Account, passages
+from generator.reckon.water.account import Account, transitions
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.estimate import build
 from tests.reckon.water.runs import account_of
@@ -18,7 +18,7 @@ from tests.simulator.water import simulate_water
 def one_quantity(seed: int) -> Model:
     run = simulate_water(np.random.default_rng(seed), 45.0, step=(20.0, 0.8), dose_every=6.0)
     times = np.append(run.alkalinity.times, run.end)
-    steps = passages(OneLevel(0.04), [account_of(run)], [(20.0, 0.0, 0.7)], list(times))
+    steps = transitions(OneLevel(0.04), [account_of(run)], [(20.0, 0.0, 0.7)], list(times))
     count = len(times)
     return build(
         steps,
@@ -33,7 +33,7 @@ def one_quantity(seed: int) -> Model:
 def two_quantities(seed: int) -> Model:
     run = simulate_water(np.random.default_rng(seed), 45.0, calcium_every=1)
     times = np.repeat(run.alkalinity.times, 2)
-    steps = passages(
+    steps = transitions(
         TwoLevels(0.04, 7.147, 0.1, 30.0), [account_of(run), account_of(run, calcium=True)], [], list(times)
     )
     h = np.tile(np.eye(5)[:2], (len(times) // 2, 1))
@@ -124,8 +124,8 @@ def test_a_passage_in_two_parts_is_the_passage_in_one():
 
 
 def test_an_opening_at_the_hour_of_arrival_is_no_part_of_the_water_before_it():
-    quiet = passages(OneLevel(0.04), [Account()], [], [0.0, 1.0, 2.0])
-    opened = passages(OneLevel(0.04), [Account()], [(1.5, 0.3, 0.5)], [0.0, 1.0, 2.0])
+    quiet = transitions(OneLevel(0.04), [Account()], [], [0.0, 1.0, 2.0])
+    opened = transitions(OneLevel(0.04), [Account()], [(1.5, 0.3, 0.5)], [0.0, 1.0, 2.0])
     np.testing.assert_array_equal(quiet[1].fixed, opened[1].fixed)
     assert opened[2].fixed[1, 1] == pytest.approx(0.5)
     assert opened[2].c[:2] == pytest.approx([-0.15, 0.3])

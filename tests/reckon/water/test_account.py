@@ -3,20 +3,20 @@
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.passage import Passage
-from generator.reckon.water.account import Account, Paid, Renewal, Standing, passages
+from generator.reckon.estimate.transition import Transition
+from generator.reckon.water.account import Account, Paid, Renewal, Standing, transitions
 from generator.reckon.water.dynamics import Dynamics, OneLevel, TwoLevels, flows
 
 RESTS = OneLevel(0.04)
 BOTH = TwoLevels(0.04, 7.147, 0.1, 30.0)
 
 
-def flow(dynamics: Dynamics, days: float, inflow: np.ndarray) -> Passage:
-    """The passage over one stretch."""
+def flow(dynamics: Dynamics, days: float, inflow: np.ndarray) -> Transition:
+    """The transition over one stretch."""
     return flows(dynamics, np.array([days]), inflow[None])[0]
 
 
-def carried(steps: list[Passage], level: float, uptake: float = 0.0) -> list[float]:
+def carried(steps: list[Transition], level: float, uptake: float = 0.0) -> list[float]:
     """The level at each moment, from a level and an uptake at the first."""
     state, found = np.array([level, uptake, 0.0]), []
     for step in steps:
@@ -26,7 +26,7 @@ def carried(steps: list[Passage], level: float, uptake: float = 0.0) -> list[flo
 
 
 def levels(account: Account, moments: list[float], level: float = 8.0, uptake: float = 0.0) -> list[float]:
-    return carried(passages(RESTS, [account], [], moments), level, uptake)
+    return carried(transitions(RESTS, [account], [], moments), level, uptake)
 
 
 def test_what_is_taken_up_leaves_the_level():
@@ -35,11 +35,11 @@ def test_what_is_taken_up_leaves_the_level():
 
 def test_uptake_that_grows_takes_more_each_day():
     # Level falls by u t + g t²/2: elementary kinematics.
-    state = passages(RESTS, [Account()], [], [0.0, 4.0])[1].F @ np.array([8.0, 0.4, 0.05])
+    state = transitions(RESTS, [Account()], [], [0.0, 4.0])[1].F @ np.array([8.0, 0.4, 0.05])
     assert state == pytest.approx([8.0 - 1.6 - 0.4, 0.6, 0.05])
 
 
-def test_a_standing_dose_counts_only_while_it_runs():
+def test_a_steady_inflow_counts_only_while_it_runs():
     account = Account(standing=(Standing(0.5, 2.5, 1.0), Standing(2.0, float("inf"), 0.2)))
     assert levels(account, [0.0, 1.0, 2.0, 4.0]) == pytest.approx([8.0, 8.5, 9.5, 10.4])
 
@@ -64,7 +64,7 @@ def test_what_was_paid_in_before_the_first_moment_is_in_its_level():
 
 def test_a_water_change_leaves_the_rest_of_the_excess():
     account = Account(renewals=(Renewal(0.5, 0.25, 8.0, 0.2),))
-    step = passages(RESTS, [account], [], [0.0, 1.0])[1]
+    step = transitions(RESTS, [account], [], [0.0, 1.0])[1]
     assert carried([step], 10.0) == pytest.approx([9.5])
     # A quarter of new water known to 0.2 blurs the whole by a quarter of that.
     assert step.fixed[0, 0] == pytest.approx(0.05**2, rel=1e-3)
@@ -91,8 +91,8 @@ def test_in_more_water_everything_counts_less():
 @pytest.mark.parametrize("dynamics", [RESTS, BOTH])
 def test_an_opening_frees_the_uptake_and_no_level(dynamics: Dynamics):
     accounts = [Account()] * dynamics.levels
-    quiet = passages(dynamics, accounts, [], [0.0, 1.0])[1].fixed
-    opened = passages(dynamics, accounts, [(1.0, 0.0, 0.5)], [0.0, 1.0])[1].fixed
+    quiet = transitions(dynamics, accounts, [], [0.0, 1.0])[1].fixed
+    opened = transitions(dynamics, accounts, [(1.0, 0.0, 0.5)], [0.0, 1.0])[1].fixed
     expected = np.zeros_like(quiet)
     expected[dynamics.levels, dynamics.levels] = 0.5
     np.testing.assert_allclose(opened - quiet, expected)

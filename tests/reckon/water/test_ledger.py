@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.water.account import Account, Renewal, passages
+from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
@@ -103,7 +103,7 @@ def test_new_water_of_no_known_mix_leaves_the_level_less_sure_than_a_mix_does():
 
 def test_a_water_change_leaves_the_rest_of_the_excess_and_the_mixs_own_doubt():
     renewal = Renewal(at=0.5, fraction=0.25, level=8.0, error=0.4)
-    _, step = passages(OneLevel(0.0), [Account(renewals=(renewal,))], [], [0.0, 1.0])
+    _, step = transitions(OneLevel(0.0), [Account(renewals=(renewal,))], [], [0.0, 1.0])
     assert (step.F @ np.array([10.0, 0.0, 0.0]) + step.c)[0] == pytest.approx(8.0 + 0.75 * 2.0)
     assert step.fixed[0, 0] == pytest.approx((0.25 * 0.4) ** 2)
 

@@ -45,7 +45,7 @@ def event(what: str, share: float, day: float = ARRIVAL, coral: str | None = "th
 
 
 def after_setting_pumps(to: float, day: float = ARRIVAL - 1.0) -> WaterFindings:
-    """The survey half a day after the one pump was set to so many dKH a day."""
+    """The analysis half a day after the one pump was set to so many dKH a day."""
     run = history()
     rate = PumpRate(
         source=here(77), at=moment(day), solution="balanced", rate=parse_quantity(f"{to * 0.4:.4f} L/day", "rate")

@@ -9,7 +9,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Passage:
+class Transition:
     """x <- F x + c + noise, where the noise's variance is ``drift * q2 + fixed``."""
 
     F: Array
@@ -17,10 +17,10 @@ class Passage:
     drift: Array
     fixed: Array
 
-    def then(self, later: "Passage") -> "Passage":
-        """This passage, and after it another."""
+    def then(self, later: "Transition") -> "Transition":
+        """This transition, and after it another."""
         F = later.F
-        return Passage(
+        return Transition(
             F @ self.F,
             F @ self.c + later.c,
             F @ self.drift @ F.T + later.drift,
@@ -28,6 +28,6 @@ class Passage:
         )
 
 
-def stay(n: int) -> Passage:
-    """The passage that changes nothing."""
-    return Passage(np.eye(n), np.zeros(n), np.zeros((n, n)), np.zeros((n, n)))
+def stay(n: int) -> Transition:
+    """The transition that changes nothing."""
+    return Transition(np.eye(n), np.zeros(n), np.zeros((n, n)), np.zeros((n, n)))
