@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from generator.reckon.water.account import Opening
+from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import RATE_ERROR, STRENGTH_ERROR
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
@@ -40,15 +40,17 @@ class Answer:
     width: float
 
 
-def told(kept: Kept, openings: tuple[Opening, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)) -> Track:
+def told(kept: Kept, demand_steps: tuple[DemandStep, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)) -> Track:
     """The estimate at a tank's last reading."""
     series = Series(kept.times, kept.values, np.full(len(kept.times), KIT_ERROR))
-    return track(series, kept.account, openings, float(kept.times[-1]), LEAST_DEMAND, factor_errors=factors)
+    return track(series, kept.account, demand_steps, float(kept.times[-1]), LEAST_DEMAND, factor_errors=factors)
 
 
-def answer(kept: Kept, openings: tuple[Opening, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)) -> Answer:
+def answer(
+    kept: Kept, demand_steps: tuple[DemandStep, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)
+) -> Answer:
     """How good the estimate at a tank's last reading is; a demand is shown as nothing at least."""
-    value, low, high = (max(float(each), 0.0) for each in told(kept, openings, factors).uptake.interval())
+    value, low, high = (max(float(each), 0.0) for each in told(kept, demand_steps, factors).uptake.interval())
     truth = float(kept.uptake[-1])
     return Answer(low <= truth <= high, value - truth, kept.by_hand - truth, (high - low) / max(truth, 0.1))
 
@@ -140,9 +142,9 @@ def arrivals(seed: int, systems: int) -> Iterator[Row]:
                 times = read_every(rng, every, day + 22.0)
                 kept = keep(rng, Plan(times, base, 0.015, 0.0, day, factor, ramp))
                 predicted = (factor - 1.0) * base * float(np.exp(rng.normal(0.0, 0.4)))
-                opening = Opening(day, mean=predicted, error=0.45 * predicted, settles=14.0)
+                demand_step = DemandStep(day, mean=predicted, error=0.45 * predicted, settles=14.0)
                 for after in (3, 9, 20):
-                    found[after].append(answer(kept.until(int(np.searchsorted(times, day + after))), (opening,)))
+                    found[after].append(answer(kept.until(int(np.searchsorted(times, day + after))), (demand_step,)))
             for after, answers in found.items():
                 name = f"newcomer settling over {ramp:g} d, read every {every} d, +{after} d: covers"
                 yield Row(name, covers(answers), 0.85, 1.0)

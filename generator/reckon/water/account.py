@@ -43,7 +43,7 @@ class Renewal:
 
 
 @dataclass(frozen=True, slots=True)
-class Opening:
+class DemandStep:
     """A moment from which demand may be another: what is believed of its step before any reading.
 
     The step is about `mean` (the account's unit a day; positive: more is taken up) with standard deviation
@@ -61,8 +61,8 @@ class Opening:
         """The variance of the step where so much is taken up a day."""
         return self.error**2 + (self.share * demand) ** 2
 
-    def scaled(self, factor: float) -> "Opening":
-        """The same opening of a quantity that is taken up `factor` times as fast."""
+    def scaled(self, factor: float) -> "DemandStep":
+        """The same demand step of a quantity that is taken up `factor` times as fast."""
         return replace(self, mean=self.mean * factor, error=self.error * factor)
 
 
@@ -124,17 +124,17 @@ def _accumulated(changes: Sequence[tuple[float, float]], times: Array) -> Array:
 def transitions(
     dynamics: Dynamics,
     accounts: Sequence[Account],
-    openings: Sequence[tuple[float, float, float]],
+    demand_steps: Sequence[tuple[float, float, float]],
     moments: Sequence[float],
     jumps: Sequence[tuple[float, Transition]] = (),
 ) -> list[Transition]:
     """The transition into each moment from the one before it (into the first: none, it stays).
 
-    `accounts` is one a level; `openings` are (time, mean, variance) of a step of the uptake; `jumps` are
+    `accounts` is one a level; `demand_steps` are (time, mean, variance) of a step of the uptake; `jumps` are
     transitions of their own at a time. What is paid in at a moment comes after its reading, for a keeper reads and then
-    doses; openings and jumps come before it. `moments` must not decrease.
+    doses; demand steps and jumps come before it. `moments` must not decrease.
     """
-    happenings = _in_order(dynamics, accounts, openings, jumps)
+    happenings = _in_order(dynamics, accounts, demand_steps, jumps)
     edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
     # The way into each moment: stretches between happenings (by their place among the stretches) and happenings.
     ways: list[list[int | Transition]] = [[]]
@@ -172,17 +172,17 @@ def transitions(
 
 
 # What happens at one moment: first what may change demand, then (once the water is read) what is paid in.
-_OPENED, _PAID = 0, 1
+_STEPPED, _PAID = 0, 1
 
 
 def _in_order(
     dynamics: Dynamics,
     accounts: Sequence[Account],
-    openings: Sequence[tuple[float, float, float]],
+    demand_steps: Sequence[tuple[float, float, float]],
     jumps: Sequence[tuple[float, Transition]],
 ) -> list[tuple[tuple[float, int], Transition]]:
     """Everything that happens at a moment, by time and by its turn within the moment."""
-    opened = [((at, _OPENED), transition) for at, transition in (*_opened(dynamics, openings), *jumps)]
+    opened = [((at, _STEPPED), transition) for at, transition in (*_stepped(dynamics, demand_steps), *jumps)]
     paid = [((at, _PAID), transition) for at, transition in _paid(dynamics, accounts)]
     return sorted([*opened, *paid], key=lambda pair: pair[0])
 
@@ -212,10 +212,12 @@ def _paid(dynamics: Dynamics, accounts: Sequence[Account]) -> Iterator[tuple[flo
             yield renewal.at, Transition(F, c, still.drift, fixed)
 
 
-def _opened(dynamics: Dynamics, openings: Sequence[tuple[float, float, float]]) -> Iterator[tuple[float, Transition]]:
+def _stepped(
+    dynamics: Dynamics, demand_steps: Sequence[tuple[float, float, float]]
+) -> Iterator[tuple[float, Transition]]:
     """Steps the uptake may take, each at its time."""
     still = stay(dynamics.size)
-    for at, mean, variance in openings:
+    for at, mean, variance in demand_steps:
         c, fixed = np.zeros(dynamics.size), np.zeros_like(still.fixed)
         c[dynamics.levels], fixed[dynamics.levels, dynamics.levels] = mean, variance
         yield at, Transition(still.F, c, still.drift, fixed)

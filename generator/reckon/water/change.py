@@ -187,7 +187,7 @@ def _model(evidence: Evidence, found: Track, steps: Sequence[Step]) -> tuple[Mod
     noise = np.concatenate([found.reading_variance[since:], [1.0, 1.0]])
     order = np.argsort(moments, kind="stable")
     joined = {step.at for step in steps}
-    opened = [(o.at, o.mean, o.variance(found.demand)) for o in evidence.openings if o.at not in joined]
+    opened = [(o.at, o.mean, o.variance(found.demand)) for o in evidence.demand_steps if o.at not in joined]
     wide = (OPEN_START * found.kit_error) ** 2
     beliefs = [(UNKNOWN_STEP * found.demand if s.error is None else s.error) ** 2 for s in steps]
     model = build(

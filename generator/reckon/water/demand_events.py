@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.water.account import Opening
+from generator.reckon.water.account import DemandStep
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.records.coral import Coral
@@ -75,7 +75,7 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     return tuple(sorted((e for e in found if e.share >= LEAST_SHARE and e.at <= as_of), key=lambda e: e.at))
 
 
-def openings(events: Iterable[DemandEvent], kind: str) -> list[Opening]:
+def demand_steps(events: Iterable[DemandEvent], kind: str) -> list[DemandStep]:
     """The events as steps that the uptake of a quantity may take.
 
     A predicted step counts for alkalinity, and for calcium by the proportions of CaCO3; magnesium goes by share.
@@ -84,9 +84,9 @@ def openings(events: Iterable[DemandEvent], kind: str) -> list[Opening]:
     for event in events:
         at, factor = in_days(event.at), PER_MEQ.get(kind)
         if event.step is None or factor is None:
-            found.append(Opening(at, share=event.share, settles=event.settles))
+            found.append(DemandStep(at, share=event.share, settles=event.settles))
         else:
-            found.append(Opening(at, 0.0, event.step, event.step_error, event.settles).scaled(factor))
+            found.append(DemandStep(at, 0.0, event.step, event.step_error, event.settles).scaled(factor))
     return found
 
 

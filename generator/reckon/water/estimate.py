@@ -12,7 +12,7 @@ from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Process
 from generator.reckon.estimate.stories import follow
 from generator.reckon.estimate.transition import Transition
-from generator.reckon.water.account import Account, Opening
+from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.process import Course, Series, course
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
@@ -77,7 +77,7 @@ def build(steps: Sequence[Transition], h: Array, values: Array, noise: Array, st
 def track(
     series: Series,
     account: Account,
-    openings: Sequence[Opening],
+    demand_steps: Sequence[DemandStep],
     until: float,
     floor: float,
     learn_error: bool = False,
@@ -93,7 +93,7 @@ def track(
     demand = demand_scale(series.times, series.values, usual, account, floor)
     wide = OPEN_START * usual
     spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
-    laid = course(OneLevel(demand), [series], [account], openings, demand, factor_errors, spread, until)
+    laid = course(OneLevel(demand), [series], [account], demand_steps, demand, factor_errors, spread, until)
     followed = _follow(laid, demand, floor, drift_candidates(ERROR_FACTORS if learn_error else np.ones(1)))
     return Track(laid, (account,), followed, 0, demand, usual)
 
@@ -120,7 +120,7 @@ def track_both(
     alkalinity: Series,
     calcium: Series,
     accounts: tuple[Account, Account],
-    openings: Sequence[Opening],
+    demand_steps: Sequence[DemandStep],
     until: float,
     floor: float,
     factor_errors: Sequence[float],
@@ -128,14 +128,14 @@ def track_both(
 ) -> tuple[Track, Track]:
     """Alkalinity (meq/L) and calcium (mg/L) together, by the proportions of CaCO3; each read at least once.
 
-    `openings` are of alkalinity, `floor` the least demand for it. `pumps` may wear: when each was measured, days.
+    `demand_steps` are of alkalinity, `floor` the least demand for it. `pumps` may wear: when each was measured, days.
     """
     usual = float(np.median(alkalinity.errors)), float(np.median(calcium.errors))
     demand = demand_scale(alkalinity.times, alkalinity.values, usual[0], accounts[0], floor)
     dynamics = TwoLevels(demand, CALCIUM_PER_MEQ, OTHER_SHARE * demand, OTHER_MEMORY)
     wide = OPEN_START * usual[0]
     spread = np.diag([wide**2, (OPEN_START * usual[1]) ** 2, wide**2, (USUAL_GROWTH * demand) ** 2, dynamics.other**2])
-    laid = course(dynamics, [alkalinity, calcium], accounts, openings, demand, factor_errors, spread, until, pumps)
+    laid = course(dynamics, [alkalinity, calcium], accounts, demand_steps, demand, factor_errors, spread, until, pumps)
     followed = _follow(laid, demand, floor, drift_candidates(np.ones(1)))
     first, second = (Track(laid, accounts, followed, level, demand, usual[level]) for level in (0, 1))
     return first, replace(second, demand=demand * CALCIUM_PER_MEQ)

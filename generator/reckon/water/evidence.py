@@ -6,7 +6,7 @@ from datetime import datetime
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.water.account import Account, Opening
+from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.deliveries import Deliveries
 from generator.reckon.water.findings import LedgerLine
 from generator.reckon.water.ledger import in_days
@@ -39,7 +39,7 @@ class Evidence:
     errors: Array | None
     account: Account
     lines: tuple[LedgerLine, ...]
-    openings: tuple[Opening, ...]
+    demand_steps: tuple[DemandStep, ...]
     deliveries: Deliveries
     deeds: tuple[tuple[datetime, Source], ...] = ()
     kit_names: tuple[str, ...] = ()

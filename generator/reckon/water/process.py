@@ -14,13 +14,13 @@ import numpy as np
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.multiprocess import Branches, Ints
-from generator.reckon.water.account import Account, Opening
+from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.dynamics import Moving
 from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged
 
 # What comes first of several things at one moment: what may change demand, then the reading, then new water, then a
 # pump that is measured.
-_OPENED, _READ, _RENEWED, _MEASURED = range(4)
+_STEPPED, _READ, _RENEWED, _MEASURED = range(4)
 # A pump lacks no more than this share before it begins to wear (one standard deviation).
 UNWORN = 0.001
 # Arrivals that settle at the same time, each in its own way; more than so many at once only step.
@@ -74,7 +74,7 @@ class Course:
         return _moving(self.dynamics, accounts, self.settling, times, self.layout)
 
 
-# The openings' ways of settling by their place among the openings: the number of the state, and the days.
+# The ways of settling of the demand steps by their place among them: the number of the state, and the days.
 Slots = dict[int, list[tuple[int, float]]]
 
 
@@ -82,7 +82,7 @@ def course(
     dynamics: Moving,
     series: Sequence[Series],
     accounts: Sequence[Account],
-    openings: Sequence[Opening],
+    demand_steps: Sequence[DemandStep],
     demand: float,
     factor_errors: Sequence[float],
     spread: Array,
@@ -96,11 +96,13 @@ def course(
     the accounts' payments count by them after all factors.
     """
     first = min(float(s.times[0]) for s in series if len(s.times))
-    rows = _rows(series, accounts, openings, pumps, first, until)
+    rows = _rows(series, accounts, demand_steps, pumps, first, until)
     times = np.array([row[0] for row in rows] + [max(until, rows[-1][0])])
-    slots, ramps = _slots(openings, first)
+    slots, ramps = _slots(demand_steps, first)
     layout = _laid_out(dynamics.size, len(factor_errors), series, ramps, len(pumps))
-    settling = tuple((openings[i].at, layout.ramps + slot, days) for i, ways in slots.items() for slot, days in ways)
+    settling = tuple(
+        (demand_steps[i].at, layout.ramps + slot, days) for i, ways in slots.items() for slot, days in ways
+    )
     model = _moving(dynamics, accounts, settling, times, layout)
     branches: list[Branches | None] = [None] * len(times)
     readings: list[list[int]] = [[] for _ in series]
@@ -122,11 +124,13 @@ def course(
             )
             readings[which].append(t)
             last_read = at
-        elif what == _OPENED:
+        elif what == _STEPPED:
             ways = [dynamics.levels, *(layout.ramps + slot for slot, _ in slots.get(index, ()))]
             model.F[t, ways[1:], :] = 0.0
-            opening = openings[index]
-            branches[t] = logged(np.eye(layout.size)[ways], opening.mean, float(np.sqrt(opening.variance(demand))))
+            demand_step = demand_steps[index]
+            branches[t] = logged(
+                np.eye(layout.size)[ways], demand_step.mean, float(np.sqrt(demand_step.variance(demand)))
+            )
         elif what == _RENEWED:
             _renew(model, t, which, accounts[which], index, layout, series[which])
         else:
@@ -161,14 +165,14 @@ def _begin(
 def _rows(
     series: Sequence[Series],
     accounts: Sequence[Account],
-    openings: Sequence[Opening],
+    demand_steps: Sequence[DemandStep],
     pumps: Sequence[Sequence[float]],
     first: float,
     until: float,
 ) -> list[tuple[float, int, int, int]]:
     """All that happens in order of time: when, what, of which level, and its place among its own."""
     rows = [(float(t), _READ, level, i) for level, s in enumerate(series) for i, t in enumerate(s.times)]
-    rows += [(o.at, _OPENED, 0, i) for i, o in enumerate(openings) if first < o.at <= until]
+    rows += [(o.at, _STEPPED, 0, i) for i, o in enumerate(demand_steps) if first < o.at <= until]
     for level, account in enumerate(accounts):
         rows += [(r.at, _RENEWED, level, i) for i, r in enumerate(account.renewals) if first <= r.at < until]
     rows += [(at, _MEASURED, 0, i) for i, measured in enumerate(pumps) for at in measured if first <= at < until]
@@ -216,17 +220,17 @@ def _come_about(since: Array, days: float) -> tuple[Array, Array]:
     return at / days, at**2 / (2.0 * days) + np.maximum(since - days, 0.0)
 
 
-def _slots(openings: Sequence[Opening], first: float) -> tuple[Slots, int]:
-    """Which numbers of the state hold the step of each opening that settles, by days; and how many there are."""
+def _slots(demand_steps: Sequence[DemandStep], first: float) -> tuple[Slots, int]:
+    """Which numbers of the state hold the step of each demand step that settles, by days; and how many there are."""
     free = [-np.inf] * (MOST_SETTLING * len(SETTLING))
     found: Slots = {}
-    for index, opening in sorted(enumerate(openings), key=lambda pair: pair[1].at):
-        days = [each for each in SETTLING if each <= opening.settles]
-        places = [place for place, end in enumerate(free) if end <= opening.at][: len(days)]
-        if days and len(places) == len(days) and opening.at > first:
+    for index, demand_step in sorted(enumerate(demand_steps), key=lambda pair: pair[1].at):
+        days = [each for each in SETTLING if each <= demand_step.settles]
+        places = [place for place, end in enumerate(free) if end <= demand_step.at][: len(days)]
+        if days and len(places) == len(days) and demand_step.at > first:
             found[index] = list(zip(places, days, strict=True))
             for place, each in found[index]:
-                free[place] = opening.at + each
+                free[place] = demand_step.at + each
     return found, 1 + max((place for ways in found.values() for place, _ in ways), default=-1)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.deliveries import Deliveries, deliveries
-from generator.reckon.water.demand_events import DemandEvent, demand_events, openings
+from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, LedgerLine, Standing, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
@@ -139,7 +139,7 @@ def _evidence(
         errors=None if errors is None else np.array(errors),
         account=account_of(lines, renewals(system, log, kind, usual), as_of, sure),
         lines=lines,
-        openings=tuple(openings(events, kind)),
+        demand_steps=tuple(demand_steps(events, kind)),
         deliveries=sure,
         kit_names=_kits([reading for reading, _ in of_kind]),
         wider=_wider(system, kind),

@@ -39,7 +39,7 @@ def run(evidence: Evidence, as_of: datetime) -> Track | None:
     found = track(
         evidence.series(),
         evidence.account,
-        evidence.openings,
+        evidence.demand_steps,
         in_days(as_of),
         LEAST_DEMAND[evidence.kind],
         learn_error=evidence.errors is None,
@@ -62,7 +62,7 @@ def run_all(evidence: Mapping[str, Evidence], as_of: datetime) -> dict[str, Trac
             _learned(alkalinity, as_of),
             _learned(calcium, as_of),
             (alkalinity.account, calcium.account),
-            alkalinity.openings,
+            alkalinity.demand_steps,
             in_days(as_of),
             LEAST_DEMAND["alkalinity"],
             alkalinity.deliveries.errors,
@@ -141,7 +141,7 @@ def cannot_tell(evidence: Evidence, found: Track) -> CannotTell | None:
     if evidence.readings[0].at == evidence.readings[-1].at:
         return CannotTell("one-time", "read-again-later", inputs=sources)
     # What is predicted of events since the last reading is told, however unsure: it is the readings that must tell.
-    predicted = sum(each.error**2 for each in evidence.openings if each.at > evidence.times[-1])
+    predicted = sum(each.error**2 for each in evidence.demand_steps if each.at > evidence.times[-1])
     of_readings = sqrt(max(float(found.uptake.moments()[1]) ** 2 - predicted, 0.0))
     if coverage_factor() * of_readings > TOO_WIDE * found.demand:
         return CannotTell("interval-too-wide", "read-more", inputs=sources)

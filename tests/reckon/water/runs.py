@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from generator.reckon.water.account import Account, Opening, Paid, Renewal, Standing
+from generator.reckon.water.account import Account, DemandStep, Paid, Renewal, Standing
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.track import Track
@@ -24,12 +24,14 @@ def account_of(run: WaterRun, calcium: bool = False) -> Account:
     )
 
 
-def alkalinity_track(run: WaterRun, openings: tuple[Opening, ...] = (), values: np.ndarray | None = None) -> Track:
+def alkalinity_track(
+    run: WaterRun, demand_steps: tuple[DemandStep, ...] = (), values: np.ndarray | None = None
+) -> Track:
     """The estimator's track of a simulated run's alkalinity, in dKH."""
     readings = run.alkalinity
     errors = np.full(len(readings.times), run.kit_error)
     series = Series(readings.times, readings.values if values is None else values, errors)
-    return track(series, account_of(run), openings, run.end, LEAST_DEMAND)
+    return track(series, account_of(run), demand_steps, run.end, LEAST_DEMAND)
 
 
 def difference_of_the_last_two(run: WaterRun) -> float:

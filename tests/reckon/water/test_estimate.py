@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.estimate.mixture import Mixture
 from generator.reckon.estimate.stories import KEPT, MOST_STORIES
-from generator.reckon.water.account import Account, Opening, Paid
+from generator.reckon.water.account import Account, DemandStep, Paid
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL, JUMP
@@ -47,7 +47,7 @@ def held(told: Mixture, truth: float | np.ndarray) -> np.ndarray:
 @pytest.fixture(scope="module")
 def arrivals():
     runs = [arrival(seed) for seed in range(300)]
-    return runs, [alkalinity_track(run, (Opening(ARRIVAL, 1.0),)) for run in runs]
+    return runs, [alkalinity_track(run, (DemandStep(ARRIVAL, 1.0),)) for run in runs]
 
 
 def test_the_90_percent_interval_of_uptake_holds_the_truth_in_about_90_of_100_systems(arrivals):

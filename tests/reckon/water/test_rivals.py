@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.water.account import Account, Opening, Renewal, Standing
+from generator.reckon.water.account import Account, DemandStep, Renewal, Standing
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL, JUMP
@@ -60,9 +60,9 @@ def test_a_newcomer_that_settles_slowly_is_followed_while_it_does(ramp):
         rng = np.random.default_rng([78, seed])
         times = read_every(rng, 2, 62.0)
         kept = keep(rng, Plan(times, 0.9, 0.01, day=40.0, factor=1.7, ramp=ramp))
-        opening = Opening(40.0, mean=0.7, error=0.35, settles=14.0)
+        demand_step = DemandStep(40.0, mean=0.7, error=0.35, settles=14.0)
         held += [
-            answer(kept.until(int(np.searchsorted(times, 40.0 + after))), (opening,)).held for after in (4, 10, 20)
+            answer(kept.until(int(np.searchsorted(times, 40.0 + after))), (demand_step,)).held for after in (4, 10, 20)
         ]
     assert np.mean(held) >= 0.85
 
@@ -71,9 +71,9 @@ def test_the_hour_of_an_arrival_counts_all_that_is_predicted_once_it_has_settled
     rng = np.random.default_rng(3)
     kept = keep(rng, Plan(np.arange(1.0, 31.0), 0.9, 0.01))
     before = told(kept)
-    opening = Opening(30.0 + 1.0 / 24.0, mean=0.6, error=0.2, settles=14.0)
+    demand_step = DemandStep(30.0 + 1.0 / 24.0, mean=0.6, error=0.2, settles=14.0)
     series = Series(kept.times, kept.values, np.full(30, KIT_ERROR))
-    after = track(series, kept.account, (opening,), opening.at, LEAST_DEMAND, factor_errors=(0.04,))
+    after = track(series, kept.account, (demand_step,), demand_step.at, LEAST_DEMAND, factor_errors=(0.04,))
     assert before.uptake.moments()[0] < after.uptake.moments()[0] < before.uptake.moments()[0] + 0.6
     falls = [np.diff(found.ahead(np.array([29.0, 30.0])).moments()[0])[0] for found in (before, after)]
     assert falls[0] - falls[1] == pytest.approx(0.6, abs=0.01)

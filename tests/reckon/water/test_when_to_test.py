@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.estimate.kalman import Array
-from generator.reckon.water.account import Opening
+from generator.reckon.water.account import DemandStep
 from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.deliveries import Deliveries
 from generator.reckon.water.estimate import track
@@ -47,9 +47,9 @@ def known(run: WaterRun, until: float | None = None) -> tuple[Evidence, Track]:
     times, values = run.alkalinity.times[:count], run.alkalinity.values[:count]
     errors: Array = np.full(count, run.kit_error)
     account = account_of(run)
-    openings = (Opening(ARRIVAL, 1.0),)
-    found = track(Series(times, values, errors), account, openings, end, LEAST_DEMAND)
-    return Evidence("alkalinity", (), values, errors, account, (), openings, Deliveries((), {})), found
+    demand_steps = (DemandStep(ARRIVAL, 1.0),)
+    found = track(Series(times, values, errors), account, demand_steps, end, LEAST_DEMAND)
+    return Evidence("alkalinity", (), values, errors, account, (), demand_steps, Deliveries((), {})), found
 
 
 def told(run: WaterRun) -> bool:
@@ -70,7 +70,7 @@ def days_after(moment) -> float:
 def test_a_change_a_moment_after_all_that_is_known_is_planned_for_as_at_that_moment():
     run = history(3, 0.8, ())
     evidence, found = known(run, ARRIVAL)
-    evidence = replace(evidence, openings=())
+    evidence = replace(evidence, demand_steps=())
     second = 1.0 / 86400.0
     variances = [
         foresight(evidence, found, [Step(ARRIVAL + late)]).in_a_row([ARRIVAL + 2.0, ARRIVAL + 4.0], KIT)[0][-1, 0, 0]
