@@ -12,7 +12,7 @@ from generator.reckon.attention.water import EXPLAINED
 from generator.reckon.water.account import Account
 from generator.reckon.water.estimate import track_both
 from generator.reckon.water.process import Series
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.units.kinds import MEQ_PER_DKH
 from tests.accuracy.experiment import Row
 from tests.accuracy.tanks import CALCIUM_KIT_ERROR, KIT_ERROR, Kept, Plan, keep, read_every
@@ -30,7 +30,7 @@ def _by(account: Account, columns: tuple[int, ...], factor: float) -> Account:
     return replace(scaled, standing=tuple(replace(s, factors=columns) for s in scaled.standing), renewals=renewals)
 
 
-def both(kept: Kept, measured: tuple[tuple[float, ...], ...] = ((), ())) -> Track:
+def both(kept: Kept, measured: tuple[tuple[float, ...], ...] = ((), ())) -> StateEstimate:
     """The estimate of alkalinity (meq/L) at a tank's last reading, by its two pumps, when each was measured."""
     alkalinity = Series(kept.times, kept.values * MEQ_PER_DKH, np.full(len(kept.times), KIT_ERROR * MEQ_PER_DKH))
     calcium = Series(kept.calcium_times, kept.calcium_values, np.full(len(kept.calcium_times), CALCIUM_KIT_ERROR))

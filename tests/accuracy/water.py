@@ -15,7 +15,7 @@ from generator.reckon.water.deliveries import RATE_ERROR, STRENGTH_ERROR
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL, STEP, STOP
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from tests.accuracy.experiment import Row
 from tests.accuracy.tanks import KIT_ERROR, Kept, Plan, keep, read_every
 
@@ -40,7 +40,9 @@ class Answer:
     width: float
 
 
-def told(kept: Kept, demand_steps: tuple[DemandStep, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)) -> Track:
+def told(
+    kept: Kept, demand_steps: tuple[DemandStep, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)
+) -> StateEstimate:
     """The estimate at a tank's last reading."""
     series = Series(kept.times, kept.values, np.full(len(kept.times), KIT_ERROR))
     return track(series, kept.account, demand_steps, float(kept.times[-1]), LEAST_DEMAND, factor_errors=factors)

@@ -11,8 +11,8 @@ from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import forecast, with_step
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.survey import OF_SKELETON, gather
-from generator.reckon.water.track import Track
 from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import reading_plan
 from generator.records.log import SystemLog
@@ -26,7 +26,7 @@ class Eve:
 
     at: datetime
     alkalinity: Evidence
-    found: Track | None
+    found: StateEstimate | None
     measured: Answer
 
     @property

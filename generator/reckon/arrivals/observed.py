@@ -14,7 +14,7 @@ from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import interval, recent_inputs
 from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling
 from generator.records.source import Source
@@ -87,7 +87,7 @@ class Observed:
 
 def observe(
     evidence: Evidence,
-    found: Track,
+    found: StateEstimate,
     event: DemandEvent,
     events: Sequence[DemandEvent],
     foreseen: dict[DemandEvent, Foreseen],
@@ -200,7 +200,7 @@ def _days(
 
 def _together(
     evidence: Evidence,
-    found: Track,
+    found: StateEstimate,
     near: Sequence[DemandEvent],
     steps: Sequence[Step],
     measured: Steps,

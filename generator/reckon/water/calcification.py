@@ -11,8 +11,8 @@ from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Calcification, UnexplainedShift, WornPump
 from generator.reckon.water.ledger import moment_of
 from generator.reckon.water.rivals import JUMP
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
-from generator.reckon.water.track import Track
 from generator.reckon.water.uptake import as_estimate, cannot_tell, in_whole, interval, recent_inputs, run, told
 from generator.records.system import Water
 
@@ -23,8 +23,8 @@ SHOWN = 0.5
 def calcification(
     alkalinity: Evidence,
     calcium: Evidence,
-    found: Track | None,
-    calcium_found: Track | None,
+    found: StateEstimate | None,
+    calcium_found: StateEstimate | None,
     water: Water,
     as_of: datetime,
     past: bool = True,
@@ -53,7 +53,7 @@ def calcification(
     return Calcification(grams, by_itself, unexplained, shifts, tuple(_pumps(alkalinity, calcium, found)))
 
 
-def _pumps(alkalinity: Evidence, calcium: Evidence, found: Track) -> Iterator[WornPump]:
+def _pumps(alkalinity: Evidence, calcium: Evidence, found: StateEstimate) -> Iterator[WornPump]:
     """What each pump that may wear lacks, with the lines of its rates and the last calcium readings."""
     for place, pump in enumerate(alkalinity.deliveries.pumps):
         for evidence in (alkalinity, calcium):
@@ -68,8 +68,8 @@ def _pumps(alkalinity: Evidence, calcium: Evidence, found: Track) -> Iterator[Wo
 def grams_per_day(
     alkalinity: Evidence,
     calcium: Evidence,
-    found: Track | None,
-    calcium_found: Track | None,
+    found: StateEstimate | None,
+    calcium_found: StateEstimate | None,
     water: Water,
     as_of: datetime,
 ) -> Answer:
@@ -83,20 +83,20 @@ def grams_per_day(
     return _by_itself(alkalinity, found, water, as_of)
 
 
-def _by_both(calcium: Evidence, found: Track, calcium_found: Track | None) -> bool:
+def _by_both(calcium: Evidence, found: StateEstimate, calcium_found: StateEstimate | None) -> bool:
     """Whether calcium was tracked together with alkalinity, and says something."""
     together = found.laid.dynamics.levels == 2
     return together and calcium_found is not None and cannot_tell(calcium, calcium_found) is None
 
 
-def _together(alkalinity: Evidence, calcium: Evidence, found: Track, water: Water, as_of: datetime) -> Finding:
+def _together(alkalinity: Evidence, calcium: Evidence, found: StateEstimate, water: Water, as_of: datetime) -> Finding:
     inputs = tuple(dict.fromkeys([*recent_inputs(alkalinity, as_of), *recent_inputs(calcium, as_of)]))
     laid_down = in_whole(found, np.eye(found.laid.layout.size)[2])
     volume = water.volume.canonical() * GRAMS_PER_MEQ
     return told(found, alkalinity.deliveries, laid_down, volume, "g/day", "calcification", inputs)
 
 
-def _by_itself(alkalinity: Evidence, found: Track, water: Water, as_of: datetime) -> Answer:
+def _by_itself(alkalinity: Evidence, found: StateEstimate, water: Water, as_of: datetime) -> Answer:
     alone = found if found.laid.dynamics.levels == 1 else run(alkalinity, as_of)
     if alone is None:
         return CannotTell("no-readings", "read-twice")
@@ -112,7 +112,7 @@ def _by_itself(alkalinity: Evidence, found: Track, water: Water, as_of: datetime
     )
 
 
-def _shifts(alkalinity: Evidence, found: Track) -> tuple[UnexplainedShift, ...]:
+def _shifts(alkalinity: Evidence, found: StateEstimate) -> tuple[UnexplainedShift, ...]:
     """Jumps of alkalinity between two readings that no payment explains."""
     return tuple(
         UnexplainedShift(

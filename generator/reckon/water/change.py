@@ -16,7 +16,7 @@ from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 
 # A step of which nothing is known beforehand may be as large as so many times the demand.
 UNKNOWN_STEP = 10.0
@@ -85,7 +85,7 @@ class _WithSteps:
         return whole[0], whole[1], whole[2]
 
 
-def estimate_steps(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Steps:
+def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> Steps:
     """What each of the steps was, reading by reading, and the uptake on either side.
 
     Doubtful readings stay down-weighted as the whole track found them.
@@ -161,7 +161,7 @@ class Foresight:
         return left[:, own, own], left[:, 1, 1]
 
 
-def foresight(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Foresight:
+def foresight(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> Foresight:
     """What readings yet to be made will tell of some steps. The past is filtered once for all questions."""
     model, moments = _model(evidence, found, steps)
     drift, now = np.array([(found.drift / found.demand) ** 2]), float(moments[-1])
@@ -177,7 +177,7 @@ def foresight(evidence: Evidence, found: Track, steps: Sequence[Step]) -> Foresi
     )
 
 
-def _model(evidence: Evidence, found: Track, steps: Sequence[Step]) -> tuple[Model, Array]:
+def _model(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> tuple[Model, Array]:
     """The track's readings, a moment just before the first event, and the track's end, with the steps' states."""
     dynamics = _WithSteps(OneLevel(found.demand), len(steps))
     just_before = float(np.nextafter(min(step.at for step in steps), -np.inf))

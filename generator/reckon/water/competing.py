@@ -13,7 +13,7 @@ from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Story, StoryKind
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
-from generator.reckon.water.track import Told, Track
+from generator.reckon.water.state_estimate import StateEstimate, Told
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
 
@@ -40,7 +40,7 @@ class Competing:
     parted_by: datetime | None
 
 
-def competing(evidence: Evidence, found: Track, as_of: datetime) -> Competing:
+def competing(evidence: Evidence, found: StateEstimate, as_of: datetime) -> Competing:
     """What competes to explain the last weeks; nothing where what happened is as good as sure."""
     groups: defaultdict[tuple[StoryKind, int], list[Told]] = defaultdict(list)
     for each in found.told((STRAY, JUMP, STEP, STOP), in_days(as_of - COMPETE_FOR), LEAST_ODDS / 10.0):
@@ -57,7 +57,7 @@ def competing(evidence: Evidence, found: Track, as_of: datetime) -> Competing:
     return Competing(tuple(story for story, _ in told), _parted_by(found, [who for _, who in told], as_of))
 
 
-def _story(evidence: Evidence, found: Track, name: StoryKind, told: list[Told]) -> Story:
+def _story(evidence: Evidence, found: StateEstimate, name: StoryKind, told: list[Told]) -> Story:
     """One story of what differs only in when it happened."""
     best = max(told, key=lambda each: each.odds)
     unit = KINDS[evidence.kind].canonical
@@ -81,7 +81,7 @@ def _story(evidence: Evidence, found: Track, name: StoryKind, told: list[Told]) 
     )
 
 
-def _worn(evidence: Evidence, found: Track) -> Iterator[tuple[Story, NDArray[np.bool_]]]:
+def _worn(evidence: Evidence, found: StateEstimate) -> Iterator[tuple[Story, NDArray[np.bool_]]]:
     """Of each pump for the quantity that may wear the story that it does, and which of the stories tell it."""
     for place in range(len(found.laid.layout.lacking)):
         pump, who = evidence.deliveries.pumps[place], found.worn(place)
@@ -95,13 +95,13 @@ def _worn(evidence: Evidence, found: Track) -> Iterator[tuple[Story, NDArray[np.
             yield Story("worn-pump", first, first, float(weights.sum()), size, (given[-1],), pump.solution), who
 
 
-def _told_by(found: Track, told: list[Told]) -> NDArray[np.bool_]:
+def _told_by(found: StateEstimate, told: list[Told]) -> NDArray[np.bool_]:
     """Which of the stories at the end tell any of some things (H,)."""
     rows = [found.followed.kinds[found.readings[each.index]] == each.kind for each in told]
     return np.asarray(np.any(rows, axis=0))
 
 
-def _parted_by(found: Track, told_by: list[NDArray[np.bool_]], as_of: datetime) -> datetime | None:
+def _parted_by(found: StateEstimate, told_by: list[NDArray[np.bool_]], as_of: datetime) -> datetime | None:
     """The first of `WHEN` at which the two likeliest, or the one and none of it, expect readings far enough apart."""
     ahead, weights = found.ahead(WHEN), found.now.weights
     first = told_by[0]

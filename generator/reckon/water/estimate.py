@@ -15,8 +15,8 @@ from generator.reckon.estimate.transition import Transition
 from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.process import Course, Series, course
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
-from generator.reckon.water.track import Track
 
 # Drift of the uptake, as a share of the demand per square root of a day, and our belief in each before
 # the readings speak: about 3 % of it a day, give or take a factor of three. An assumption of ours.
@@ -82,7 +82,7 @@ def track(
     floor: float,
     learn_error: bool = False,
     factor_errors: Sequence[float] = (0.0,),
-) -> Track:
+) -> StateEstimate:
     """One level and what is taken up of it at every reading and at `until`, from at least one reading.
 
     Values and errors in the account's unit; `floor` the least demand to think of. With `learn_error` the errors are
@@ -95,7 +95,7 @@ def track(
     spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
     laid = course(OneLevel(demand), [series], [account], demand_steps, demand, factor_errors, spread, until)
     followed = _follow(laid, demand, floor, drift_candidates(ERROR_FACTORS if learn_error else np.ones(1)))
-    return Track(laid, (account,), followed, 0, demand, usual)
+    return StateEstimate(laid, (account,), followed, 0, demand, usual)
 
 
 def track_learning(series: Series, account: Account, until: float, floor: float, open_: float) -> Mixture:
@@ -125,7 +125,7 @@ def track_both(
     floor: float,
     factor_errors: Sequence[float],
     pumps: Sequence[Sequence[float]] = (),
-) -> tuple[Track, Track]:
+) -> tuple[StateEstimate, StateEstimate]:
     """Alkalinity (meq/L) and calcium (mg/L) together, by the proportions of CaCO3; each read at least once.
 
     `demand_steps` are of alkalinity, `floor` the least demand for it. `pumps` may wear: when each was measured, days.
@@ -137,7 +137,7 @@ def track_both(
     spread = np.diag([wide**2, (OPEN_START * usual[1]) ** 2, wide**2, (USUAL_GROWTH * demand) ** 2, dynamics.other**2])
     laid = course(dynamics, [alkalinity, calcium], accounts, demand_steps, demand, factor_errors, spread, until, pumps)
     followed = _follow(laid, demand, floor, drift_candidates(np.ones(1)))
-    first, second = (Track(laid, accounts, followed, level, demand, usual[level]) for level in (0, 1))
+    first, second = (StateEstimate(laid, accounts, followed, level, demand, usual[level]) for level in (0, 1))
     return first, replace(second, demand=demand * CALCIUM_PER_MEQ)
 
 

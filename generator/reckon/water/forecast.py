@@ -13,7 +13,7 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.water.account import Paid
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
@@ -35,7 +35,7 @@ Side = Literal["low", "high"]
 
 def forecast(
     evidence: Evidence,
-    found: Track | None,
+    found: StateEstimate | None,
     low: float | None,
     high: float | None,
     as_of: datetime,

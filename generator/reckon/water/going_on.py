@@ -13,7 +13,7 @@ from generator.reckon.water.forecast import days_ahead, forecast
 from generator.reckon.water.habits import Habit
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.solutions import per_litre
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.system import System
 
 
@@ -24,7 +24,7 @@ def pours(system: System, habits: Sequence[Habit], kind: str) -> bool:
 
 def going_on(
     evidence: Evidence,
-    found: Track | None,
+    found: StateEstimate | None,
     system: System,
     habits: Sequence[Habit],
     ends: tuple[float | None, float | None],

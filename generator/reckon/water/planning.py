@@ -13,7 +13,7 @@ from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, ReadingPlan
 from generator.reckon.water.ledger import in_days
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import next_test, reading_plan
 from generator.records.system import System
@@ -33,7 +33,10 @@ STANDING = ("pump", "top-off", "reactor")
 
 
 def reading_plans(
-    evidence: Mapping[str, Evidence], found: Mapping[str, Track | None], events: Sequence[DemandEvent], as_of: datetime
+    evidence: Mapping[str, Evidence],
+    found: Mapping[str, StateEstimate | None],
+    events: Sequence[DemandEvent],
+    as_of: datetime,
 ) -> tuple[ReadingPlan, ...]:
     """Plans of readings for each quantity coral takes up, after events and changes of a standing dose.
 
@@ -81,7 +84,7 @@ def next_tests(
     return found
 
 
-def _kit_error(evidence: Evidence, found: Track) -> float:
+def _kit_error(evidence: Evidence, found: StateEstimate) -> float:
     """What the kit last used is declared to stray by, else what the readings taught."""
     return found.kit_error if evidence.errors is None else float(evidence.errors[-1])
 
@@ -91,7 +94,9 @@ def _change(evidence: Evidence, since: datetime, size: float, what: str) -> Read
     return ReadingPlan(evidence.kind, since, size, (), (), what)
 
 
-def _events(evidence: Evidence, found: Track, events: Sequence[DemandEvent], as_of: datetime) -> Iterator[ReadingPlan]:
+def _events(
+    evidence: Evidence, found: StateEstimate, events: Sequence[DemandEvent], as_of: datetime
+) -> Iterator[ReadingPlan]:
     recent = [event for event in events if as_of - EVENTS_FOR <= event.at <= as_of and event.share >= LEAST_SHARE]
     for _, same_day in groupby(recent, key=lambda event: event.day):
         together = list(same_day)
@@ -107,13 +112,13 @@ def _events(evidence: Evidence, found: Track, events: Sequence[DemandEvent], as_
             )
 
 
-def _demand_before(found: Track, at: datetime) -> float:
+def _demand_before(found: StateEstimate, at: datetime) -> float:
     """The demand at the last reading before a moment; 0 if there is none, or if nothing was taken up."""
     index = int(np.searchsorted(found.moments, in_days(at))) - 1
     return max(float(found.middle(found.takes)[index]), 0.0) if index >= 0 else 0.0
 
 
-def _doses(evidence: Evidence, found: Track, as_of: datetime) -> Iterator[ReadingPlan]:
+def _doses(evidence: Evidence, found: StateEstimate, as_of: datetime) -> Iterator[ReadingPlan]:
     """Each day on which what runs by itself was set to more or less."""
     by_day = defaultdict(list)
     for line in evidence.lines:

@@ -12,7 +12,7 @@ from generator.reckon.estimate.multiprocess import Branches, Ints, Process
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.rivals import LOGGED, READ_BEFORE_STEP
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate
 from generator.records.log import Reading
 from generator.units.kinds import KINDS
@@ -29,7 +29,7 @@ _FAR = 6.0
 _NORMAL = NormalDist()
 
 
-def replay(evidence: Evidence, found: Track | None) -> tuple[Replayed, ...]:
+def replay(evidence: Evidence, found: StateEstimate | None) -> tuple[Replayed, ...]:
     """Every reading that something was predicted of, by time and days ahead.
 
     A prediction uses the readings up to so many days before and the doses, water changes and arrivals in the log.
@@ -76,7 +76,7 @@ class _Carried:
     r2: Array
 
 
-def _predictions(found: Track) -> Iterator[_Told]:
+def _predictions(found: StateEstimate) -> Iterator[_Told]:
     """What was predicted of each reading, in one pass forward."""
     times, model, process = found.laid.times, found.laid.model, found.followed.process
     wanted = _wanted(times, found.readings)

@@ -7,12 +7,12 @@ import numpy as np
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import LedgerLine
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.log import SystemLog
 from generator.units.kinds import KINDS
 
 
-def settled(log: SystemLog, evidence: Evidence, found: Track) -> Iterator[LedgerLine]:
+def settled(log: SystemLog, evidence: Evidence, found: StateEstimate) -> Iterator[LedgerLine]:
     """Water changes against the level the track has there, and what was taken up from moment to moment.
 
     What was taken up is what balances the account: all that was paid in, less what the level rose by. After the

@@ -20,7 +20,7 @@ from generator.reckon.water.ledger import account_of, in_days, payments, renewal
 from generator.reckon.water.planning import next_tests, reading_plans
 from generator.reckon.water.replay import replay
 from generator.reckon.water.settled import settled
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.trend import trends
 from generator.reckon.water.uptake import run_all, uptake
 from generator.records.coral import Coral
@@ -98,7 +98,7 @@ def gather(
     events: Sequence[DemandEvent],
     as_of: datetime,
     kinds: Sequence[str] = TAKEN_UP,
-) -> tuple[dict[str, Evidence], dict[str, Track | None]]:
+) -> tuple[dict[str, Evidence], dict[str, StateEstimate | None]]:
     """What is known of each quantity coral takes up, and its track, from the log up to a moment.
 
     `kinds` are the quantities asked for, alkalinity and calcium among them.
@@ -183,7 +183,7 @@ def _health(
 
 
 def _ledger(
-    log: SystemLog, evidence: Mapping[str, Evidence], found: Mapping[str, Track | None]
+    log: SystemLog, evidence: Mapping[str, Evidence], found: Mapping[str, StateEstimate | None]
 ) -> tuple[LedgerLine, ...]:
     """Every payment, with what water changes and the coral made of it, by kind and in order of time."""
     lines: list[LedgerLine] = []

@@ -17,7 +17,7 @@ from generator.reckon.water.findings import DoubtfulReading, KitOffset, Noise, T
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.kinds import KINDS
@@ -32,7 +32,7 @@ TOO_WIDE = 4.0
 RECENT = timedelta(days=30)
 
 
-def run(evidence: Evidence, as_of: datetime) -> Track | None:
+def run(evidence: Evidence, as_of: datetime) -> StateEstimate | None:
     """The track of one quantity up to a moment; None without a reading."""
     if not evidence.readings:
         return None
@@ -48,15 +48,15 @@ def run(evidence: Evidence, as_of: datetime) -> Track | None:
     return _as_wide(evidence, found, as_of)
 
 
-def _as_wide(evidence: Evidence, found: Track, as_of: datetime) -> Track:
+def _as_wide(evidence: Evidence, found: StateEstimate, as_of: datetime) -> StateEstimate:
     """A track whose ranges are shown as wide as its keeper asks."""
     return replace(found, times_as_wide=float(evidence.times_as_wide(in_days(as_of))))
 
 
-def run_all(evidence: Mapping[str, Evidence], as_of: datetime) -> dict[str, Track | None]:
+def run_all(evidence: Mapping[str, Evidence], as_of: datetime) -> dict[str, StateEstimate | None]:
     """The track of every quantity: alkalinity and calcium as one, where both were read; the others by themselves."""
     alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
-    found: dict[str, Track | None] = {}
+    found: dict[str, StateEstimate | None] = {}
     if len(alkalinity.readings) > 1 and len(calcium.readings) > 1:
         first, second = track_both(
             _learned(alkalinity, as_of),
@@ -78,7 +78,7 @@ def _learned(evidence: Evidence, as_of: datetime) -> Series:
     return evidence.series(alone.kit_error if alone else None)
 
 
-def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetime, past: bool = True) -> Uptake:
+def uptake(evidence: Evidence, found: StateEstimate | None, water: Water, as_of: datetime, past: bool = True) -> Uptake:
     """The uptake at a moment, as concentration and as amount a day, with the whole track behind it if `past`."""
     readings = evidence.readings
     if found is None:
@@ -103,7 +103,7 @@ def uptake(evidence: Evidence, found: Track | None, water: Water, as_of: datetim
     )
 
 
-def _kits(evidence: Evidence, found: Track) -> Iterator[KitOffset]:
+def _kits(evidence: Evidence, found: StateEstimate) -> Iterator[KitOffset]:
     """How far each kit reads above the first one, which is taken for right."""
     unit, first = KINDS[evidence.kind].canonical, found.laid.layout.kits[found.level]
     for place, kit in enumerate(evidence.kit_names[1:], start=first):
@@ -133,7 +133,7 @@ def at_least_nothing(told: Mixture, unit: str) -> Estimate:
     return Estimate(value, low, high, unit)
 
 
-def cannot_tell(evidence: Evidence, found: Track) -> CannotTell | None:
+def cannot_tell(evidence: Evidence, found: StateEstimate) -> CannotTell | None:
     """Why these readings say nothing of the uptake yet, or None if they do."""
     sources = tuple(reading.source for reading in evidence.readings)
     if len(sources) == 1:
@@ -158,14 +158,14 @@ def recent_inputs(evidence: Evidence, as_of: datetime) -> tuple[Source, ...]:
     return tuple(dict.fromkeys([*(reading.source for reading in readings), *paid, *done]))
 
 
-def _per_day(evidence: Evidence, found: Track, as_of: datetime) -> Answer:
+def _per_day(evidence: Evidence, found: StateEstimate, as_of: datetime) -> Answer:
     if (unknown := cannot_tell(evidence, found)) is not None:
         return unknown
     unit = f"{KINDS[evidence.kind].canonical}/day"
     return told(found, evidence.deliveries, found.takes, 1.0, unit, "uptake", recent_inputs(evidence, as_of))
 
 
-def _amount(evidence: Evidence, found: Track, water: Water, as_of: datetime) -> Answer:
+def _amount(evidence: Evidence, found: StateEstimate, water: Water, as_of: datetime) -> Answer:
     """Uptake times volume. Where doses hold the level steady the volume hardly matters: they are the amount."""
     if (unknown := cannot_tell(evidence, found)) is not None:
         return unknown
@@ -175,7 +175,7 @@ def _amount(evidence: Evidence, found: Track, water: Water, as_of: datetime) -> 
     return told(found, evidence.deliveries, whole, volume, unit, "uptake", recent_inputs(evidence, as_of))
 
 
-def in_whole(found: Track, combination: Array) -> Array:
+def in_whole(found: StateEstimate, combination: Array) -> Array:
     """A rate as it goes with the water volume: the more water there is than declared, the more is all of it."""
     whole = combination.copy()
     whole[found.laid.layout.factors] += float(found.now.of(combination).moments()[0])
@@ -183,7 +183,7 @@ def in_whole(found: Track, combination: Array) -> Array:
 
 
 def told(
-    found: Track,
+    found: StateEstimate,
     sure: Deliveries,
     combination: Array,
     factor: float,
@@ -204,7 +204,7 @@ def told(
     return Finding(estimate, method, inputs, _parts(found, sure, combination * factor))
 
 
-def _parts(found: Track, sure: Deliveries, combination: Array) -> tuple[UncertaintyPart, ...]:
+def _parts(found: StateEstimate, sure: Deliveries, combination: Array) -> tuple[UncertaintyPart, ...]:
     """What readings and drift give to a combination's uncertainty, and what each cause of unsure deliveries does.
 
     Each factor's part is its covariance with the combination over its own standard deviation.
@@ -225,7 +225,7 @@ def _parts(found: Track, sure: Deliveries, combination: Array) -> tuple[Uncertai
     )
 
 
-def track_points(kind: str, found: Track) -> tuple[TrackPoint, ...]:
+def track_points(kind: str, found: StateEstimate) -> tuple[TrackPoint, ...]:
     """The track as level and uptake with their intervals: the past by the heaviest stories, the end by all."""
     unit = KINDS[kind].canonical
     ends = [
@@ -249,7 +249,7 @@ def _telling(points: tuple[TrackPoint, ...], demand: float) -> tuple[TrackPoint,
     return tuple(p for p in points if p.per_day.high - p.per_day.low <= 2.0 * TOO_WIDE * demand)
 
 
-def _doubtful(evidence: Evidence, found: Track) -> tuple[DoubtfulReading, ...]:
+def _doubtful(evidence: Evidence, found: StateEstimate) -> tuple[DoubtfulReading, ...]:
     if not np.any(found.wild >= DOUBTFUL):
         return ()
     unit = KINDS[evidence.kind].canonical

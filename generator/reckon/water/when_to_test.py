@@ -16,7 +16,7 @@ from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, Why
 from generator.reckon.water.ledger import in_days, moment_of
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.units.quantity import coverage_factor
 
 # A change is told from none when its estimate exceeds zero by so many standard errors: 1 in 20 by chance.
@@ -50,7 +50,7 @@ def odds_of_telling(size: float, error: float) -> float:
 
 
 def reading_plan(
-    evidence: Evidence, found: Track, since: datetime, size: float, kit_error: float, as_of: datetime
+    evidence: Evidence, found: StateEstimate, since: datetime, size: float, kit_error: float, as_of: datetime
 ) -> ReadingPlan | None:
     """The fewest readings that tell a change of demand of `size` made at `since`, from `as_of` on.
 

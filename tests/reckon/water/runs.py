@@ -5,7 +5,7 @@ import numpy as np
 from generator.reckon.water.account import Account, DemandStep, Paid, Renewal, Standing
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from tests.simulator.water import CALCIUM_PER_DKH, WaterRun
 
 LEAST_DEMAND = 0.28
@@ -26,7 +26,7 @@ def account_of(run: WaterRun, calcium: bool = False) -> Account:
 
 def alkalinity_track(
     run: WaterRun, demand_steps: tuple[DemandStep, ...] = (), values: np.ndarray | None = None
-) -> Track:
+) -> StateEstimate:
     """The estimator's track of a simulated run's alkalinity, in dKH."""
     readings = run.alkalinity
     errors = np.full(len(readings.times), run.kit_error)

@@ -14,7 +14,7 @@ from generator.reckon.water.estimate import track
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.process import Series
-from generator.reckon.water.track import Track
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
 from generator.units.quantity import coverage_factor
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
@@ -40,7 +40,7 @@ def history(seed: int, size: float, tests_after: tuple[float, ...], demand: floa
     )
 
 
-def known(run: WaterRun, until: float | None = None) -> tuple[Evidence, Track]:
+def known(run: WaterRun, until: float | None = None) -> tuple[Evidence, StateEstimate]:
     """What the estimator makes of a run's readings up to a day."""
     end = run.end if until is None else until
     count = int(np.sum(run.alkalinity.times <= end))

@@ -35,7 +35,7 @@ class Told:
 
 
 @dataclass(frozen=True)
-class Track:
+class StateEstimate:
     """One level of a water at each of its readings and at the end, as told by all stories that are left.
 
     `demand` is the scale the drift was tried on, `usual_error` that of its readings before any was learned.
