@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal, cast
 
-from generator.reckon.arrivals.eve import Eve, if_unchanged, readings_that_tell
+from generator.reckon.arrivals.baseline import Baseline, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed, near, part_cut, predicted_step
 from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observed, observe
@@ -64,9 +64,9 @@ def coral_changes(
     by published rates where the coral was measured or weighed, else by what it covers seen from above.
     """
     return tuple(
-        _change(system, near(log, each.event.at), corals, each, each.eve, every, as_of)
+        _change(system, near(log, each.event.at), corals, each, each.baseline, every, as_of)
         for each in every
-        if each.large and each.eve is not None
+        if each.large and each.baseline is not None
     )
 
 
@@ -75,7 +75,7 @@ def _change(
     log: SystemLog,
     corals: Mapping[str, Coral],
     told: Informed,
-    known: Eve,
+    known: Baseline,
     every: Sequence[Informed],
     as_of: datetime,
 ) -> CoralChange:
@@ -108,7 +108,7 @@ def _unknown_before(event: DemandEvent) -> CannotTell:
     return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
 
 
-def _plan(known: Eve, event: DemandEvent, step: Estimate | None) -> ReadingPlan | None:
+def _plan(known: Baseline, event: DemandEvent, step: Estimate | None) -> ReadingPlan | None:
     """The readings that tell a change of the size foreseen, as planned at its moment."""
     demand = known.found.demand if known.found else 0.0
     plan = readings_that_tell(known, event.at, step.value if step else event.share * demand)
@@ -126,7 +126,10 @@ def _observed(
     until: datetime,
 ) -> Observed | CannotTell:
     """The effect of an event by the readings, together with the events near it that are not small beside it."""
-    event, measured = told.event, told.eve.measured if told.eve else CannotTell("uptake-not-known", "read-alkalinity")
+    event, measured = (
+        told.event,
+        told.baseline.measured if told.baseline else CannotTell("uptake-not-known", "read-alkalinity"),
+    )
     so_far = [other for other in every if other.event.at <= until]
     evidence, found = gather(system, log, [other.event for other in so_far], until, OF_SKELETON)
     known = found["alkalinity"]

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
+from generator.reckon.arrivals.baseline import Baseline, baseline_of
 from generator.reckon.arrivals.colony import colony_of
-from generator.reckon.arrivals.eve import Eve, eve_of
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, Taken, expected, factor, followed
 from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
 from generator.reckon.arrivals.shares import NONE_OWN, published_of
@@ -40,13 +40,13 @@ _OF_CORALS = ("arrival", "cutting", "loss")
 class Informed:
     """An event with what it is predicted to do in it (`step` and `step_error`), if that was told.
 
-    `eve` is what was known just before it, `predicted` what the coral takes by that, `step` what the event does to
+    `baseline` is what was known just before it, `predicted` what the coral takes by that, `step` what the event does to
     the uptake of alkalinity (meq/L/day; negative: less). None: nothing is predicted, the readings have to tell. `own`
     is by how much the coral takes otherwise than published from then on (None: as published).
     """
 
     event: DemandEvent
-    eve: Eve | None = None
+    baseline: Baseline | None = None
     predicted: ExpectedUptake | CannotTell | None = None
     step: Estimate | None = None
     large: bool = False
@@ -60,14 +60,14 @@ Elsewhere = Callable[[Coral, DemandEvent], Taken | None]
 def informed(
     system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, elsewhere: Elsewhere | None = None
 ) -> tuple[Informed, ...]:
-    """Every event up to a moment, in order of time, each with what was predicted of it on its eve.
+    """Every event up to a moment, in order of time, each with what was predicted of it just before.
 
     Days are those of the zone of `as_of`, the keeper's. `elsewhere` tells what a coral took that came from another of
     the keeper's waters.
     """
     first = next((reading.at for reading in log.readings if reading.kind == "alkalinity"), None)
     found: list[Informed] = []
-    baselines: dict[datetime, Eve] = {}
+    baselines: dict[datetime, Baseline] = {}
     for event in demand_events(system.id, log, corals.values(), as_of):
         known = event.coral in corals and event.what in _OF_CORALS and first is not None and event.at > first
         large = known and share_of(system, corals, event) >= LARGE_SHARE * (1.0 - 1e-9)
@@ -76,7 +76,7 @@ def informed(
             continue
         moment = (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo)
         if moment not in baselines:
-            baselines[moment] = eve_of(system, near(log, event.at), [each.event for each in found], moment)
+            baselines[moment] = baseline_of(system, near(log, event.at), [each.event for each in found], moment)
         found.append(_informed(system, log, corals, event, found, baselines[moment], as_of, large, elsewhere))
     return tuple(found)
 
@@ -97,7 +97,7 @@ def _informed(
     corals: Mapping[str, Coral],
     event: DemandEvent,
     found: Sequence[Informed],
-    eve: Eve,
+    baseline: Baseline,
     as_of: datetime,
     large: bool,
     elsewhere: Elsewhere | None,
@@ -105,23 +105,23 @@ def _informed(
     coral = corals[str(event.coral)]
     present = present_before(system.id, corals, event, [each.event for each in found])
     own = own_factors(corals, found, event.day)
-    predicted = predicted_uptake(system, coral, event, eve.measured, present, own)
+    predicted = predicted_uptake(system, coral, event, baseline.measured, present, own)
     taken = elsewhere(coral, event) if elsewhere and event.what == "arrival" else None
     if taken is not None:
-        others = factor(published_of(present, event.day - timedelta(days=1), own)[0], eve.measured)
+        others = factor(published_of(present, event.day - timedelta(days=1), own)[0], baseline.measured)
         predicted = followed(taken, colony_of(coral, event.day), system.water, others)
     if isinstance(predicted, CannotTell):
-        return Informed(event, eve, predicted, None, large)
+        return Informed(event, baseline, predicted, None, large)
     step = step_of(event, coral, predicted)
     # Until a reading follows a newcomer counts in full, so that all shares add up. How it settles, readings tell.
     read = any(each.kind == "alkalinity" and event.at < each.at <= as_of for each in log.readings)
     settles = event.settles if read else 0.0
     with_step = replace(event, step=step.value, step_error=step.standard, settles=settles)
     if event.what == "arrival":
-        its_own = own_factor(coral, event, predicted.grams_per_day.estimate.value, eve.measured, present, own)
+        its_own = own_factor(coral, event, predicted.grams_per_day.estimate.value, baseline.measured, present, own)
     else:
         its_own = _own_if_cut(corals, event, found)
-    return Informed(with_step, eve, predicted, step, large, its_own)
+    return Informed(with_step, baseline, predicted, step, large, its_own)
 
 
 def _own_if_cut(corals: Mapping[str, Coral], event: DemandEvent, found: Sequence[Informed]) -> float | None:
@@ -197,14 +197,14 @@ def predicted_uptake(
 ) -> ExpectedUptake | CannotTell:
     """What the coral of an event takes by what was known just before it, and its share with the others `present`."""
     day = event.day
-    eve = day - timedelta(days=1)
-    others = factor(published_of([each for each in present if each.id != coral.id], eve, own)[0], measured)
+    day_before = day - timedelta(days=1)
+    others = factor(published_of([each for each in present if each.id != coral.id], day_before, own)[0], measured)
     if event.what == "arrival":
         return expected(colony_of(coral, day), system.water, others)
     # It was part of what was measured: the factor is that of all, itself among them, times its own.
-    everyone = factor(published_of(present, eve, own)[0], measured)
+    everyone = factor(published_of(present, day_before, own)[0], measured)
     everyone = replace(everyone, ratio=everyone.ratio.times(LogNormal(own.get(coral.id, 1.0), 0.0)))
-    colony = colony_of(coral, eve)
+    colony = colony_of(coral, day_before)
     found, beside = expected(colony, system.water, everyone), expected(colony, system.water, others)
     if isinstance(found, CannotTell) or isinstance(beside, CannotTell):
         return found

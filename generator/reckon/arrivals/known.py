@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from generator.reckon.arrivals.eve import eve_of
+from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.expected import Factor, Taken
 from generator.reckon.arrivals.informed import Informed, informed, near, own_factors
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
@@ -85,8 +85,8 @@ class Waters:
         at = (event.at - timedelta(seconds=1)).astimezone(self.zone)
         if (id, at) not in self._shared:
             system, events = self.systems[id], self.events(id, at)
-            eve = eve_of(system, near(self.log_of(id), at), [each.event for each in events], at)
-            self._shared[id, at] = self._parts(system, events, eve.measured, day)
+            baseline = baseline_of(system, near(self.log_of(id), at), [each.event for each in events], at)
+            self._shared[id, at] = self._parts(system, events, baseline.measured, day)
         return self._shared[id, at]
 
     def _parts(

@@ -20,7 +20,7 @@ _MOST_TIMES = 1e4
 def present_before(
     system: str, corals: Mapping[str, Coral], event: DemandEvent, before: Iterable[DemandEvent]
 ) -> list[Coral]:
-    """The corals that stood in a system just before an event: those of its eve, and what came and went that day."""
+    """The corals in a system just before an event: those of the day before, and what came and went that day."""
     today = [each for each in before if each.day == event.day and each.at < event.at and each.coral in corals]
     came = {each.coral for each in today if each.what == "arrival"}
     gone = {each.coral for each in today if each.what == "loss"}
@@ -37,8 +37,8 @@ def own_factor(
     """
     if not isinstance(measured, Finding):
         return None
-    eve = event.day - timedelta(days=1)
-    known = published_of(present, eve, own)[0]
+    day_before = event.day - timedelta(days=1)
+    known = published_of(present, day_before, own)[0]
     whole, total = max(measured.estimate.value, takes / _MOST_TIMES), sum(each.median for each in known.values())
     now = _alone(coral, event.day)
     if now is None or total <= 0.0:

@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from generator.reckon.arrivals.baseline import baseline_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.colony import Colony
-from generator.reckon.arrivals.eve import eve_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
@@ -79,7 +79,7 @@ def foresee(waters: Waters, system: System, colony: Colony, as_of: datetime) -> 
     Answers `CannotTell` as `expected` does.
     """
     log, told, day = waters.log_of(system.id), waters.events(system.id, as_of), as_of.date()
-    known = eve_of(system, log, [each.event for each in told], as_of)
+    known = baseline_of(system, log, [each.event for each in told], as_of)
     own = own_factors(waters.corals, told, day)
     factor = present_factor(waters.corals.values(), system.id, day, known.measured, own)
     uptake = expected(colony, system.water, factor)

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import hypot
 
+from generator.reckon.arrivals.baseline import Baseline, baseline_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.colony import colony_of
-from generator.reckon.arrivals.eve import Eve, eve_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.shares import present_factor
@@ -92,9 +92,9 @@ def in_water(
     """
     system, log, corals = journal.systems[id], journal.log_of(id), journal.corals.values()
     events = [each.event for each in told]
-    eve = eve_of(system, log, events, at)
+    baseline = baseline_of(system, log, events, at)
     own = own_factors(journal.corals, told, at.date())
-    factor = present_factor(corals, id, at.date(), eve.measured, own)
+    factor = present_factor(corals, id, at.date(), baseline.measured, own)
     uptake = expected(colony_of(coral, coral.arrival.at), system.water, factor)
     if isinstance(uptake, CannotTell):
         return InWater(id, uptake)
@@ -112,16 +112,16 @@ def in_water(
     with_it = survey_water(system, log, corals, at, [*events, arrival], past=False)
     added = added_doses(system, log, uptake.grams_per_day, at)
     pumps = _pumps(system, log, added, dosing.plan, dosing_plan(system, log, with_it, at), at)
-    plan = readings_that_tell(eve, at, step.value)
+    plan = readings_that_tell(baseline, at, step.value)
     return InWater(
         id,
         uptake,
         added,
-        if_unchanged(system, eve, step),
+        if_unchanged(system, baseline, step),
         pumps,
         _stocks(system, log, pumps, at),
         plan,
-        _outcomes(system, log, eve, step, pumps, plan) if plan and plan.readings else None,
+        _outcomes(system, log, baseline, step, pumps, plan) if plan and plan.readings else None,
     )
 
 
@@ -161,22 +161,22 @@ def _stocks(system: System, log: SystemLog, pumps: tuple[PumpStep, ...], at: dat
 
 
 def _outcomes(
-    system: System, log: SystemLog, eve: Eve, step: Estimate, pumps: Sequence[PumpStep], plan: ReadingPlan
+    system: System, log: SystemLog, baseline: Baseline, step: Estimate, pumps: Sequence[PumpStep], plan: ReadingPlan
 ) -> Outcomes | None:
-    """The level on the eve, less what is taken until the reading, with what the first step gives more than before."""
-    if eve.found is None:
+    """The level just before, less what is taken until the reading, with what the first step gives more than before."""
+    if baseline.found is None:
         return None
-    level = track_points("alkalinity", eve.found)[-1].level
+    level = track_points("alkalinity", baseline.found)[-1].level
     first = plan.readings[0]
-    days = (first.at - eve.at).total_seconds() / 86400.0
+    days = (first.at - baseline.at).total_seconds() / 86400.0
     more = {pump.supply: pump.first - pump.base for pump in pumps}
-    at_hand = supplies(system, log, levels_to_hold(system), eve.at)
+    at_hand = supplies(system, log, levels_to_hold(system), baseline.at)
     met = (
         days
         * given(more, [each for each in at_hand if each.id in more], "alkalinity")
         / system.water.volume.canonical()
     )
-    error = hypot(level.standard, eve.found.kit_error)
+    error = hypot(level.standard, baseline.found.kit_error)
     taken = step.value * days
     low, at_worst = band(system, "alkalinity")[0], level.value + met - taken
     out = low is not None and at_worst < low

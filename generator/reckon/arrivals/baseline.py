@@ -1,4 +1,4 @@
-"""What is known of a system's alkalinity on the eve of a change, and what follows for the days after it."""
+"""What is known of a system's alkalinity just before a change, and what follows for the days after it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ from generator.units.quantity import Estimate
 
 
 @dataclass(frozen=True, slots=True)
-class Eve:
+class Baseline:
     """What is known of a system's alkalinity at a moment, and its measured calcification, g CaCO3/day."""
 
     at: datetime
@@ -37,22 +37,22 @@ class Eve:
         )
 
 
-def eve_of(system: System, log: SystemLog, events: Sequence[DemandEvent], at: datetime) -> Eve:
-    """The eve of a change: all that readings up to a moment tell, and what was predicted of `events` by then."""
+def baseline_of(system: System, log: SystemLog, events: Sequence[DemandEvent], at: datetime) -> Baseline:
+    """The baseline of a change: all that readings up to a moment tell, and what was predicted of `events` by then."""
     evidence, found = gather(system, log, [event for event in events if event.at <= at], at, OF_SKELETON)
     alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
     measured = grams_per_day(alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, at)
-    return Eve(at, alkalinity, found["alkalinity"], measured)
+    return Baseline(at, alkalinity, found["alkalinity"], measured)
 
 
-def if_unchanged(system: System, known: Eve, step: Estimate) -> Forecast | CannotTell:
+def if_unchanged(system: System, known: Baseline, step: Estimate) -> Forecast | CannotTell:
     """Where alkalinity goes with a step of the demand (meq/L/day) if nothing that runs is changed."""
     ends = band(system, "alkalinity")
     before = forecast(known.alkalinity, known.found, *ends, known.at)
     return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
 
 
-def readings_that_tell(known: Eve, since: datetime, size: float) -> ReadingPlan | None:
+def readings_that_tell(known: Baseline, since: datetime, size: float) -> ReadingPlan | None:
     """The plan of readings for a change of `size` (meq/L/day) at a moment; None where the demand is not known."""
     if known.found is None or known.cannot_tell is not None:
         return None
