@@ -27,7 +27,7 @@ _SODA, _CHLORIDE = (1, 3), (2, 4)
 def _by(account: Account, columns: tuple[int, ...], factor: float) -> Account:
     scaled = account.scaled(factor)
     renewals = tuple(replace(each, level=each.level * factor) for each in account.renewals)
-    return replace(scaled, standing=tuple(replace(s, factors=columns) for s in scaled.standing), renewals=renewals)
+    return replace(scaled, steady=tuple(replace(s, factors=columns) for s in scaled.steady), renewals=renewals)
 
 
 def both(kept: Kept, measured: tuple[tuple[float, ...], ...] = ((), ())) -> StateEstimate:

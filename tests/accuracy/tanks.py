@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.water.account import Account, Paid, Renewal, Standing
+from generator.reckon.water.account import Account, Paid, Renewal, SteadyInflow
 from tests.simulator.water import CALCIUM_PER_DKH
 
 Array = NDArray[np.float64]
@@ -100,7 +100,7 @@ def keep(rng: np.random.Generator, plan: Plan) -> Kept:
         used = float(np.interp(at, grid, taken) - np.interp(now, grid, taken))
         middle = (at + now) / 2.0
         given = rate * (at - now) / (1.0 + plan.water)
-        standing.append(Standing(now, float(at), rate, (1,)))
+        standing.append(SteadyInflow(now, float(at), rate, (1,)))
         poured = [dose for dose in hand if now <= dose[0] < at]
         paid += [Paid(*dose) for dose in poured]
         by_hand = sum(amount for _, amount in poured) / (1.0 + plan.water)
@@ -116,7 +116,7 @@ def keep(rng: np.random.Generator, plan: Plan) -> Kept:
             share = 0.1 / (1.0 + plan.water)
             level, calcium = level + share * (8.0 - level), calcium + share * (440.0 - calcium)
             renewals.append(Renewal(now, 0.1, 8.0, 0.0))
-    standing.append(Standing(now, np.inf, rate, (1,)))
+    standing.append(SteadyInflow(now, np.inf, rate, (1,)))
     account = Account(tuple(standing), tuple(paid), tuple(renewals))
     picks = slice(None, None, plan.calcium_every) if plan.calcium_every else slice(0, 0)
     return Kept(

@@ -10,7 +10,7 @@ from generator.reckon.dosing.needs import MOST_A_DAY, band, demand
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, HORIZON_DAYS, STEP_DAYS
 from generator.reckon.water.health import measured
-from generator.reckon.water.planning import STANDING
+from generator.reckon.water.planning import STEADY_INFLOWS
 from generator.reckon.water.uptake import interval
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -145,7 +145,7 @@ def _per_day(system: System, water: WaterFindings, kind: str) -> Estimate | None
 
 def running(water: WaterFindings, kind: str) -> float:
     """What runs into the water of a kind now by itself, in its canonical unit a day."""
-    lines = (line for line in water.ledger if line.kind == kind and line.cause in STANDING)
+    lines = (line for line in water.ledger if line.kind == kind and line.cause in STEADY_INFLOWS)
     return sum(
         line.change / ((line.until - line.at).total_seconds() / 86400.0) for line in lines if line.until == water.as_of
     )

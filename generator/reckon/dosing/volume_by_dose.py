@@ -105,7 +105,7 @@ def _by_dose(account: Account) -> Account:
     """The account with its doses, and only those, counting by what the volume may be off."""
     return replace(
         account,
-        standing=tuple(replace(each, factors=()) for each in account.standing),
+        steady=tuple(replace(each, factors=()) for each in account.steady),
         doses=tuple(replace(each, factors=(_DOSES,)) for each in account.doses),
     )
 

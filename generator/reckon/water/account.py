@@ -14,7 +14,7 @@ from generator.reckon.water.dynamics import Dynamics, flows
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class SteadyInflow:
     """A steady inflow over [start, end): change of the level a day, and by which uncertain factors it counts."""
 
     start: float
@@ -74,13 +74,13 @@ class Account:
     solution's strength, a pump's rate. The volume, place 0, goes without saying.
     """
 
-    standing: tuple[Standing, ...] = ()
+    steady: tuple[SteadyInflow, ...] = ()
     doses: tuple[Paid, ...] = ()
     renewals: tuple[Renewal, ...] = ()
 
     def paid_between(self, start: float, end: float) -> float:
         """The change of level that steady inflows and doses made over [start, end)."""
-        steady = sum(max(0.0, min(s.end, end) - max(s.start, start)) * s.per_day for s in self.standing)
+        steady = sum(max(0.0, min(s.end, end) - max(s.start, start)) * s.per_day for s in self.steady)
         return steady + sum(dose.amount for dose in self.doses if start <= dose.at < end)
 
     def paid_before(self, times: Array, factors: int) -> Array:
@@ -90,7 +90,7 @@ class Account:
         """
         found = np.zeros((len(times), factors))
         for place in range(factors):
-            steady = [s for s in self.standing if (place == 0 or place in s.factors) and s.end > times[0]]
+            steady = [s for s in self.steady if (place == 0 or place in s.factors) and s.end > times[0]]
             rises = [(max(s.start, times[0]), s.per_day) for s in steady]
             falls = [(s.end, -s.per_day) for s in steady if np.isfinite(s.end)]
             found[:, place] = _accumulated(sorted([*rises, *falls]), times)
@@ -103,7 +103,7 @@ class Account:
     def scaled(self, factor: float) -> "Account":
         """The same payments into water whose volume makes each count `factor` times as much."""
         return Account(
-            tuple(replace(s, per_day=s.per_day * factor) for s in self.standing),
+            tuple(replace(s, per_day=s.per_day * factor) for s in self.steady),
             tuple(replace(d, amount=d.amount * factor) for d in self.doses),
             tuple(replace(r, fraction=min(r.fraction * factor, 1.0)) for r in self.renewals),
         )
@@ -135,7 +135,7 @@ def transitions(
     doses; demand steps and jumps come before it. `moments` must not decrease.
     """
     happenings = _in_order(dynamics, accounts, demand_steps, jumps)
-    edges = sorted({edge for account in accounts for s in account.standing for edge in (s.start, s.end)})
+    edges = sorted({edge for account in accounts for s in account.steady for edge in (s.start, s.end)})
     # The way into each moment: stretches between happenings (by their place among the stretches) and happenings.
     ways: list[list[int | Transition]] = [[]]
     begun: list[float] = []
@@ -191,7 +191,7 @@ def _rates(accounts: Sequence[Account], times: Array) -> Array:
     """What runs into each level at some times (T, accounts)."""
     found = np.zeros((len(times), len(accounts)))
     for place, account in enumerate(accounts):
-        for s in account.standing:
+        for s in account.steady:
             found[(times >= s.start) & (times < s.end), place] += s.per_day
     return found
 

@@ -206,7 +206,7 @@ class Trend:
     readings: int
 
 
-Standing = Literal["low", "within", "high", "no-band"]
+AgainstBand = Literal["low", "within", "high", "no-band"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +218,7 @@ class Latest:
     low: float | None
     high: float | None
     target: float | None
-    standing: Standing
+    standing: AgainstBand
     age_days: float
     doubtful: bool
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import TypeVar
 
-from generator.reckon.water.account import Account, Paid, Renewal, Standing
+from generator.reckon.water.account import Account, Paid, Renewal, SteadyInflow
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import REACTOR, Deliveries
 from generator.reckon.water.findings import Cause, LedgerLine
@@ -61,7 +61,7 @@ def account_of(
             doses.append(Paid(start, line.change, by))
         else:
             on = _FOREVER if line.until == as_of else end
-            standing.append(Standing(start, on, line.change / (end - start), by))
+            steady.append(SteadyInflow(start, on, line.change / (end - start), by))
     return Account(tuple(steady), tuple(doses), tuple(renewals))
 
 

@@ -29,7 +29,7 @@ MOST_PLANS = 3
 
 # Which way an event moves demand, where it is known.
 LESS = ("cutting", "loss")
-STANDING = ("pump", "top-off", "reactor")
+STEADY_INFLOWS = ("pump", "top-off", "reactor")
 
 
 def reading_plans(
@@ -122,7 +122,7 @@ def _doses(evidence: Evidence, found: StateEstimate, as_of: datetime) -> Iterato
     """Each day on which what runs by itself was set to more or less."""
     by_day = defaultdict(list)
     for line in evidence.lines:
-        if line.cause in STANDING:
+        if line.cause in STEADY_INFLOWS:
             rate = line.change / (in_days(line.until) - in_days(line.at))
             by_day[line.at.astimezone(as_of.tzinfo).date()].append((line.at, rate, line.source))
             if line.until < as_of:

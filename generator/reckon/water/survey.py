@@ -10,7 +10,7 @@ from generator.reckon.water.canonical import canonical_errors, canonical_value, 
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Forecast, Latest, LedgerLine, Standing, Trend, Uptake, WaterFindings
+from generator.reckon.water.findings import AgainstBand, Forecast, Latest, LedgerLine, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
 from generator.reckon.water.going_on import going_on, pours
 from generator.reckon.water.habits import habits
@@ -221,7 +221,7 @@ def _latest(
     return found
 
 
-def _standing(value: float, low: float | None, high: float | None) -> Standing:
+def _standing(value: float, low: float | None, high: float | None) -> AgainstBand:
     if low is None and high is None:
         return "no-band"
     if low is not None and value < low:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from generator.reckon.water.account import Account, DemandStep, Paid, Renewal, Standing
+from generator.reckon.water.account import Account, DemandStep, Paid, Renewal, SteadyInflow
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.state_estimate import StateEstimate
@@ -18,7 +18,7 @@ def account_of(run: WaterRun, calcium: bool = False) -> Account:
     ends = np.append(inflow.rate_times[1:], np.inf)
     mix = changes.mix_calcium if calcium else changes.mix_alkalinity
     return Account(
-        tuple(Standing(*s) for s in zip(inflow.rate_times, ends, factor * inflow.rates, strict=True)),
+        tuple(SteadyInflow(*s) for s in zip(inflow.rate_times, ends, factor * inflow.rates, strict=True)),
         tuple(Paid(*dose) for dose in zip(inflow.dose_times, factor * inflow.dose_amounts, strict=True)),
         tuple(Renewal(at, share, mix, 0.0) for at, share in zip(changes.times, changes.fractions, strict=True)),
     )

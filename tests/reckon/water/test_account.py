@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.estimate.transition import Transition
-from generator.reckon.water.account import Account, Paid, Renewal, Standing, transitions
+from generator.reckon.water.account import Account, Paid, Renewal, SteadyInflow, transitions
 from generator.reckon.water.dynamics import Dynamics, OneLevel, TwoLevels, flows
 
 RESTS = OneLevel(0.04)
@@ -40,7 +40,7 @@ def test_uptake_that_grows_takes_more_each_day():
 
 
 def test_a_steady_inflow_counts_only_while_it_runs():
-    account = Account(standing=(Standing(0.5, 2.5, 1.0), Standing(2.0, float("inf"), 0.2)))
+    account = Account(steady=(SteadyInflow(0.5, 2.5, 1.0), SteadyInflow(2.0, float("inf"), 0.2)))
     assert levels(account, [0.0, 1.0, 2.0, 4.0]) == pytest.approx([8.0, 8.5, 9.5, 10.4])
 
 
@@ -77,14 +77,14 @@ def test_doses_before_a_water_change_are_thinned_by_it_and_those_after_are_not()
 
 
 def test_what_was_paid_between_two_moments_is_doses_and_running_pumps():
-    account = Account((Standing(0.0, 3.0, 1.0),), (Paid(1.0, 0.5), Paid(2.0, 0.25)))
+    account = Account((SteadyInflow(0.0, 3.0, 1.0),), (Paid(1.0, 0.5), Paid(2.0, 0.25)))
     assert account.paid_between(1.0, 2.0) == pytest.approx(1.5)
     assert account.paid_between(2.0, 9.0) == pytest.approx(1.25)
 
 
 def test_in_more_water_everything_counts_less():
-    account = Account((Standing(0.0, 2.0, 1.0),), (Paid(1.0, 0.5),), (Renewal(1.0, 0.4, 8.0, 0.1),)).scaled(0.5)
-    assert account == Account((Standing(0.0, 2.0, 0.5),), (Paid(1.0, 0.25),), (Renewal(1.0, 0.2, 8.0, 0.1),))
+    account = Account((SteadyInflow(0.0, 2.0, 1.0),), (Paid(1.0, 0.5),), (Renewal(1.0, 0.4, 8.0, 0.1),)).scaled(0.5)
+    assert account == Account((SteadyInflow(0.0, 2.0, 0.5),), (Paid(1.0, 0.25),), (Renewal(1.0, 0.2, 8.0, 0.1),))
     assert account.scaled(10.0).renewals[0].fraction == 1.0
 
 

@@ -138,7 +138,7 @@ def test_moving_the_clock_moves_nothing_else():
     here = alkalinity_track(run)
     account = account_of(run)
     later = Account(
-        tuple(type(s)(s.start + 5000.0, s.end + 5000.0, s.per_day) for s in account.standing),
+        tuple(type(s)(s.start + 5000.0, s.end + 5000.0, s.per_day) for s in account.steady),
         tuple(Paid(dose.at + 5000.0, dose.amount) for dose in account.doses),
         tuple(type(r)(r.at + 5000.0, r.fraction, r.level, r.error) for r in account.renewals),
     )
@@ -154,7 +154,7 @@ def test_another_unit_scales_everything_and_changes_nothing():
     factor = 50.0
     account = account_of(run)
     scaled = Account(
-        tuple(type(s)(s.start, s.end, s.per_day * factor) for s in account.standing),
+        tuple(type(s)(s.start, s.end, s.per_day * factor) for s in account.steady),
         tuple(Paid(dose.at, dose.amount * factor) for dose in account.doses),
         tuple(type(r)(r.at, r.fraction, r.level * factor, 0.0) for r in account.renewals),
     )

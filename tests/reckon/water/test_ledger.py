@@ -73,7 +73,7 @@ def test_a_reactor_pays_by_how_much_stronger_its_effluent_is_than_the_water():
 def test_a_pump_set_anew_ends_what_it_gave_before_and_runs_on():
     log = SystemLog(system="lagoon", pumps=(pump("balanced", 0.0, "0.4 L/day"), pump("balanced", 10.0, "0.2 L/day")))
     account = account_of(payments(system(), log, "alkalinity", {}, AS_OF), (), AS_OF)
-    first, second = account.standing
+    first, second = account.steady
     assert (first.end, second.end) == (in_days(moment(10.0)), float("inf"))
     assert first.per_day == pytest.approx(2.0 * second.per_day)
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.water.account import Account, DemandStep, Renewal, Standing
+from generator.reckon.water.account import Account, DemandStep, Renewal, SteadyInflow
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL, JUMP
@@ -48,7 +48,7 @@ def test_a_stop_is_nothing_and_never_less():
 def test_a_level_that_falls_by_every_story_never_passes_nothing():
     rng = np.random.default_rng(5)
     kept = keep(rng, Plan(np.arange(1.0, 31.0), 1.2))
-    empty = replace(kept, account=Account((Standing(0.0, 30.0, 1.2),)))
+    empty = replace(kept, account=Account((SteadyInflow(0.0, 30.0, 1.2),)))
     found = told(empty)
     assert float(found.ahead(np.array([30.0])).quantile(0.5)[0]) < 8.2
 
