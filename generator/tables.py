@@ -55,7 +55,7 @@ def tables(
 
 def _basis(content: Path, audience: "Audience", as_of: date | datetime | None) -> "Basis":
     from generator.read.load import load
-    from generator.reckon.analysis.journal import survey
+    from generator.reckon.analysis.journal import analyse
     from generator.records.past import as_it_stood, in_the_future_from, moment
     from generator.render.audience import view
     from generator.render.tables.column import basis_of
@@ -65,7 +65,7 @@ def _basis(content: Path, audience: "Audience", as_of: date | datetime | None) -
     if loaded.journal is None:
         raise NotReadable("\n".join(str(problem) for problem in loaded.errors))
     at = moment(as_of or now, loaded.journal.settings.time_zone)
-    return basis_of(view(as_it_stood(loaded.journal, at), audience), survey(as_it_stood(loaded.journal, at), at))
+    return basis_of(view(as_it_stood(loaded.journal, at), audience), analyse(as_it_stood(loaded.journal, at), at))
 
 
 def _series(type: "Type", cells: "Sequence[Cell]", zone: ZoneInfo) -> "pd.Series[Any]":

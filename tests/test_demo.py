@@ -12,13 +12,13 @@ import yaml
 
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings
-from generator.reckon.analysis.journal import survey as survey_all
+from generator.reckon.analysis.journal import analyse as analyse_all
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.arrivals.what_if import Demand, Moved
 from generator.reckon.attention.water import of_water
 from generator.reckon.finding import Finding
+from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import demand_events
-from generator.reckon.water.survey import gather, survey_water
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import coverage_factor
 
@@ -35,13 +35,13 @@ def journal():
 
 @cache
 def everything():
-    return survey_all(journal(), datetime(2026, 11, 22, 23, tzinfo=UTC))
+    return analyse_all(journal(), datetime(2026, 11, 22, 23, tzinfo=UTC))
 
 
-def survey(system: str, day: str):
+def analyse(system: str, day: str):
     of = journal()
     as_of = datetime.fromisoformat(day).replace(tzinfo=UTC)
-    return survey_water(of.systems[system], of.log_of(system), of.corals.values(), as_of)
+    return analyse_water(of.systems[system], of.log_of(system), of.corals.values(), as_of)
 
 
 @pytest.mark.long
@@ -49,7 +49,7 @@ def test_the_intervals_hold_the_demos_truth_about_nine_times_in_ten():
     held = {"uptake": [], "grams": []}
     for system, truth in TRUTH["systems"].items():
         for day, values in list(truth["days"].items())[4::5]:
-            found = survey(system, day)
+            found = analyse(system, day)
             for quantity, answer, true in (
                 ("uptake", found.uptake["alkalinity"].per_day, values["alkalinity_uptake_dkh"] * MEQ_PER_DKH),
                 ("grams", found.calcification.grams_per_day, values["grams_of_caco3"]),
@@ -65,7 +65,7 @@ def test_the_worn_pump_is_named_a_week_before_its_keeper_noticed_with_what_it_la
     worn = TRUTH["wrong"]["worn_tube"]
     begins, noticed = (date.fromisoformat(str(worn[day])) for day in ("begins", "noticed"))
     day = noticed - timedelta(days=8)
-    found = survey(worn["system"], day.isoformat())
+    found = analyse(worn["system"], day.isoformat())
     odds = {pump.solution: pump for pump in found.calcification.pumps}
     lacks = (1.0 - worn["part_that_arrives_at_the_end"]) * (day - begins) / (noticed - begins)
     assert odds[worn["solution"]].odds > 0.9
@@ -79,14 +79,14 @@ def test_what_a_worn_pump_lacks_is_not_taken_for_uptake():
     worn = TRUTH["wrong"]["worn_tube"]
     days = TRUTH["systems"][worn["system"]]["days"]
     for day in ("2026-07-01", "2026-07-08"):
-        per_day = survey(worn["system"], day).uptake["alkalinity"].per_day
+        per_day = analyse(worn["system"], day).uptake["alkalinity"].per_day
         assert per_day.estimate.low < days[day]["alkalinity_uptake_dkh"] * MEQ_PER_DKH < per_day.estimate.high
 
 
 def test_the_tube_before_it_wore_left_nothing_unexplained():
     worn = TRUTH["wrong"]["worn_tube"]
     day = date.fromisoformat(str(worn["begins"])) - timedelta(days=4)
-    part = survey(worn["system"], day.isoformat()).calcification.unexplained
+    part = analyse(worn["system"], day.isoformat()).calcification.unexplained
     assert isinstance(part, Finding)
     assert part.estimate.low < 0.0 < part.estimate.high
 
@@ -95,7 +95,7 @@ def test_the_newcomers_demand_stands_out_by_the_second_reading_since():
     came = TRUTH["newcomers"]["ballast-1"]
     day = date.fromisoformat(came["at"])
     before, after = (
-        survey(came["system"], (day + timedelta(days=days)).isoformat()).uptake["alkalinity"].per_day
+        analyse(came["system"], (day + timedelta(days=days)).isoformat()).uptake["alkalinity"].per_day
         for days in (-1, 5)
     )
     assert after.estimate.low > before.estimate.high

@@ -108,9 +108,9 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
 
 def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
     """All results for a journal at a moment."""
-    from generator.reckon.analysis.journal import survey
+    from generator.reckon.analysis.journal import analyse
 
-    return survey(journal, as_of)
+    return analyse(journal, as_of)
 
 
 def site_of(

@@ -58,7 +58,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now:
 
 
 def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at: "Moment", now: datetime) -> _Since:
-    from generator.reckon.water.survey import TAKEN_UP
+    from generator.reckon.water.analysis import TAKEN_UP
 
     kinds = {kind for change in changes if change.into == "readings" for kind in change.values}
     if not kinds or at.clock is None:

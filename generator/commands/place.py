@@ -65,11 +65,11 @@ def _system(args: argparse.Namespace, journal: "Journal") -> str | None:
 
 
 def _found(journal: "Journal", wish: "Wish", only: str | None, today: date) -> "tuple[Suggestion, ...]":
+    from generator.reckon.growth.analysis import analyse_growth
     from generator.reckon.growth.places import where_could_it_go
     from generator.reckon.growth.room import stand
-    from generator.reckon.growth.survey import survey_growth
 
-    growths = {coral.id: survey_growth(coral, journal.logs, today) for coral in journal.corals.values()}
+    growths = {coral.id: analyse_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
     own = journal.settings.safe_distances
     return where_could_it_go(wish, journal.systems.values(), standing, own, today, only=only)

@@ -17,8 +17,8 @@ from generator.commands.options import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from generator.reckon.arrivals.analysis import Foresight
     from generator.reckon.arrivals.colony import Colony, Mass
-    from generator.reckon.arrivals.survey import Foresight
     from generator.reckon.water.findings import ReadingPlan
     from generator.render.numbers import Display, Shown
     from generator.render.words import Words
@@ -39,8 +39,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the prediction. Return 1 if there is none, or an argument is wrong."""
+    from generator.reckon.arrivals.analysis import Foresight, foresee
     from generator.reckon.arrivals.known import waters_of
-    from generator.reckon.arrivals.survey import Foresight, foresee
     from generator.reckon.dosing.cautions import of_phases
     from generator.render.numbers import display_of
 

@@ -7,7 +7,7 @@ from generator.commands.asking import english, understood
 from generator.commands.options import add_as_of, add_content, named
 
 if TYPE_CHECKING:
-    from generator.reckon.planned.survey import PlanFindings
+    from generator.reckon.planned.analysis import PlanFindings
     from generator.render.pages.desk import Desk
 
 
@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
-    from generator.reckon.analysis.journal import survey
+    from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
     from generator.render.in_plain_text import lines, said
     from generator.render.numbers import display_of
@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     known, plan = asked
     journal, words = known.journal, english()
-    seen, found = view(journal, "own"), survey(journal, known.as_of)
+    seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
     desk = Desk(seen, found, (), known.as_of, words, display, {}, ties(seen))
     if plan is None:

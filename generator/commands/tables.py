@@ -25,7 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Read, calculate, write the files. Files that the command wrote before are replaced."""
     from generator.commands.writing import write_over
-    from generator.reckon.analysis.journal import survey
+    from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
     from generator.render.tables.column import basis_of
     from generator.render.tables.files import data_files
@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     if question is None:
         return 1
     seen = view(question.journal, args.audience)
-    basis = basis_of(seen, survey(question.journal, question.as_of))
+    basis = basis_of(seen, analyse(question.journal, question.as_of))
     files = data_files(basis, words_of(seen.settings.language))
     try:
         write_over(args.to, {address.removeprefix("data/"): content for address, content in files.items()})

@@ -38,7 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the day. Return 1 if the journal has errors, 3 if something needs the keeper and that was asked."""
-    from generator.reckon.analysis.journal import survey
+    from generator.reckon.analysis.journal import analyse
     from generator.reckon.attention import alerts
     from generator.render.audience import view
     from generator.render.numbers import display_of
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     if known is None:
         return 1
     journal = known.journal
-    seen, found = view(journal, "own"), survey(journal, known.as_of)
+    seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
     desk = Desk(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen))
     needed = matters(desk)

@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print uptake now and after each change. Return 1 if there is no answer, or an argument is wrong."""
-    from generator.reckon.arrivals.survey import survey_what_if
+    from generator.reckon.arrivals.analysis import analyse_what_if
     from generator.reckon.finding import CannotTell
     from generator.render.forecast_words import what_if_words
     from generator.render.numbers import display_of
@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     known, (coral, part) = asked
     journal, words = known.journal, english()
-    found = survey_what_if(journal, coral, part, known.as_of)
+    found = analyse_what_if(journal, coral, part, known.as_of)
     if isinstance(found, CannotTell):
         print_cannot(found)
         return 1

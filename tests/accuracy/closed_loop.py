@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from generator.reckon.dosing.plan import Plan, dosing_plan
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Event, PumpRate, Reading, SystemLog, WaterChange
 from generator.records.system import Kit, Solution, System, Water
 from generator.units.quantity import parse_quantity
@@ -130,7 +130,7 @@ class Keeper:
     def advised(self, now: float) -> Advice | None:
         """What the plan says; None where there is none."""
         at = moment(now)
-        plan = dosing_plan(self.system, self.log, survey_water(self.system, self.log, (), at), at)
+        plan = dosing_plan(self.system, self.log, analyse_water(self.system, self.log, (), at), at)
         if not isinstance(plan, Plan):
             self.refused += 1
             return None

@@ -12,7 +12,7 @@ from math import exp, log
 import numpy as np
 
 from generator.reckon.finding import Answer, Finding
-from generator.reckon.growth.survey import SOON_DAYS, Growth, survey_growth
+from generator.reckon.growth.analysis import SOON_DAYS, Growth, analyse_growth
 from tests.accuracy.experiment import Row
 from tests.reckon.growth.corals import START, coral, weighing
 
@@ -61,7 +61,7 @@ def _grown(
 def analysed(rng: np.random.Generator, masses: Masses, days: Sequence[int], repeats: float) -> Growth:
     """What is found on the day of the last weighing."""
     written = tuple(weighing(day, f"{masses[day] * exp(rng.normal(0.0, repeats)):.2f} g") for day in days)
-    return survey_growth(coral(weighings=written), {}, START + timedelta(days=days[-1]))
+    return analyse_growth(coral(weighings=written), {}, START + timedelta(days=days[-1]))
 
 
 class Score:

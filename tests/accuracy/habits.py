@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.survey import survey_water
 from generator.records.log import Dose, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -64,7 +64,7 @@ def _holds(rng: np.random.Generator, hand: Hand) -> bool | None:
     )
     log = SystemLog(system="lagoon", readings=tuple(read), doses=doses)
     home = replace(system("16 L"), target=None)
-    forecast = survey_water(home, log, (), moment(PAST)).forecasts["alkalinity"]
+    forecast = analyse_water(home, log, (), moment(PAST)).forecasts["alkalinity"]
     if not isinstance(forecast, Forecast):
         return None
     then = next(each for when, each in forecast.track if when >= moment(PAST + AHEAD))

@@ -11,9 +11,9 @@ from typing import cast
 import numpy as np
 
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
+from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.deliveries import STRENGTH_ERROR
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.survey import TAKEN_UP
 from generator.records.log import Dose, PumpRate, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.accuracy.experiment import Row

@@ -9,7 +9,7 @@ import pytest
 
 from generator.__main__ import main
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, survey
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.attention import alerts
 from generator.reckon.finding import Finding
@@ -38,7 +38,7 @@ def told(folder: Path, at: datetime) -> Told:
     journal = load(folder, AFTER).journal
     assert journal is not None
     stood = as_it_stood(journal, at)
-    found = survey(stood, at)
+    found = analyse(stood, at)
     pages = {
         url: said(html) for url, html in drawn(site(view(stood, "own"), found, alerts(stood, found), at, {})).items()
     }

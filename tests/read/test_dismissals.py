@@ -5,7 +5,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.records.past import as_it_stood
 
@@ -19,7 +19,7 @@ def test_every_item_of_the_demo_can_be_dismissed_as_its_page_says(tmp_path: Path
     journal = load(folder, DAY).journal
     assert journal is not None
     at = datetime(2026, 11, 24, 23, 0, tzinfo=journal.settings.time_zone)
-    told = alerts(as_it_stood(journal, at), survey(as_it_stood(journal, at), at))
+    told = alerts(as_it_stood(journal, at), analyse(as_it_stood(journal, at), at))
     assert len({alert.kind for alert in told}) >= 5
     for number, alert in enumerate(told):
         log = folder / "logs" / (alert.system or "lagoon") / "2026-11.yaml"
@@ -28,4 +28,4 @@ def test_every_item_of_the_demo_can_be_dismissed_as_its_page_says(tmp_path: Path
     again = load(folder, DAY)
     assert [str(problem) for problem in again.problems] == []
     assert again.journal is not None
-    assert alerts(as_it_stood(again.journal, at), survey(as_it_stood(again.journal, at), at)) == ()
+    assert alerts(as_it_stood(again.journal, at), analyse(as_it_stood(again.journal, at), at)) == ()

@@ -10,7 +10,7 @@ import pytest
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.alert import alert
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, PumpRate, SystemLog
 from generator.records.settings import Settings
@@ -20,7 +20,7 @@ from tests.reckon.water.waters import log as log_of_readings
 from tests.reckon.water.waters import read, reef
 from tests.simulator.water import simulate_water
 
-WATER = survey_water(reef(), SystemLog(system="lagoon"), [], moment(0.0))
+WATER = analyse_water(reef(), SystemLog(system="lagoon"), [], moment(0.0))
 SETTINGS = Settings(source=here(), title="Reef", keeper="Keeper", time_zone=ZoneInfo("UTC"))
 
 
@@ -28,7 +28,7 @@ def of(log: SystemLog, days: float, kit: str = "0.15 dKH") -> tuple[Alert, ...]:
     lagoon = system(kit=kit)
     journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
     as_of = moment(days).astimezone(UTC)
-    return alerts(journal, Findings(as_of, {"lagoon": survey_water(lagoon, log, [], as_of)}))
+    return alerts(journal, Findings(as_of, {"lagoon": analyse_water(lagoon, log, [], as_of)}))
 
 
 def kinds(found: tuple[Alert, ...]) -> list[str]:
@@ -167,7 +167,7 @@ def test_a_second_doubtful_reading_of_the_same_day_is_a_second_matter():
 
 def of_reef(water, *readings, day: float = 30.0) -> dict[str, Alert]:
     journal = Journal(settings=SETTINGS, systems={"lagoon": water}, logs={"lagoon": log_of_readings(*readings)})
-    found = {"lagoon": survey_water(water, journal.logs["lagoon"], [], moment(day))}
+    found = {"lagoon": analyse_water(water, journal.logs["lagoon"], [], moment(day))}
     return {alert.kind: alert for alert in alerts(journal, Findings(moment(day), found))}
 
 
@@ -241,7 +241,7 @@ def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_
     told = {}
     for written in (None, levels(alkalinity="0.1 dKH"), levels(alkalinity="0.5 dKH")):
         lagoon = replace(system(kit="0.05 dKH"), smallest_change=written)
-        water = {"lagoon": survey_water(lagoon, log, [], moment(70.0))}
+        water = {"lagoon": analyse_water(lagoon, log, [], moment(70.0))}
         journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
         told[written] = "uptake-changed" in kinds(alerts(journal, Findings(moment(70.0), water)))
     assert list(told.values()) == [False, True, False]

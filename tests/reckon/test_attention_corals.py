@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import Alert, alerts
 from generator.records.journal import Journal
 from generator.records.log import Dismissal
@@ -18,7 +18,7 @@ def found(*corals, on: int = TODAY, **places) -> list[Alert]:
     lagoon = system(**(places or {"ledge": place(0, 0, 200, 100)}))
     journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, corals={each.id: each for each in corals})
     as_of = datetime.combine(day(on), datetime.min.time(), UTC).replace(hour=12)
-    return [alert for alert in alerts(journal, survey(journal, as_of)) if alert.subject]
+    return [alert for alert in alerts(journal, analyse(journal, as_of)) if alert.subject]
 
 
 def spreading(id: str, x: float = 60.0, cm_a_year: float = 2.0, slower_from: int = 9999, after: float = 0.2, **more):

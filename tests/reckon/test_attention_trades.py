@@ -8,7 +8,7 @@ import pytest
 
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
-from generator.reckon.trade.survey import survey_trades
+from generator.reckon.trade.analysis import analyse_trades
 from generator.records.coral import Placement
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, SystemLog
@@ -26,7 +26,7 @@ def found(*trades, corals=(), logs=None) -> tuple[Alert, ...]:
         trades={each.id: each for each in trades},
         logs=logs or {},
     )
-    told = survey_trades(journal.trades, journal.corals, {}, TODAY)
+    told = analyse_trades(journal.trades, journal.corals, {}, TODAY)
     return alerts(journal, Findings(datetime(2026, 6, 1, 12, tzinfo=UTC), trade=told))
 
 

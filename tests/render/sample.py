@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention.alert import Alert, Fact, Named
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.findings import (
@@ -499,7 +499,7 @@ def built(of_view: View, given: Papers | None = None) -> Site:
     # As if the journal held what the view was given beside all that is hidden from it.
     whole = journal()
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
-    told = survey(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
+    told = analyse(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
     found = replace(told, water=both)
     every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
     return site(of_view, found, every, AS_OF, PICTURES, given or papers())

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from markupsafe import escape
 
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.render.blocks import Table, walk
 from generator.render.inline import plain_text
@@ -79,7 +79,7 @@ def with_tests_ahead(*days: float) -> Desk:
         kind: NextTest(kind, sample.ago(-in_days), "usual-interval") for kind, in_days in zip(kinds, days, strict=False)
     }
     told = replace(
-        survey(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
+        analyse(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
     )
     display = Display(view.settings.time_zone, view.settings.units)
     return Desk(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)

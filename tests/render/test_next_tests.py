@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.records.coral import End
 from generator.render.site_map import site
@@ -17,7 +17,7 @@ def day(*tests: NextTest) -> str:
     """The day's page with these tests ahead in the lagoon, and nothing that needs anybody."""
     ahead = replace(sample.findings(), next_tests={test.kind: test for test in tests})
     found = replace(
-        survey(sample.journal(), sample.AS_OF),
+        analyse(sample.journal(), sample.AS_OF),
         water={"lagoon": ahead, "back-room": replace(sample.findings("back-room"), next_tests={})},
     )
     page = drawn(site(sample.seen("own"), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
@@ -63,7 +63,7 @@ def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptie
     test = {"alkalinity": NextTest("alkalinity", sample.ago(-1), "usual-interval")}
     for here, called in (((), True), ((sample.coral(),), True), ((gone(),), False)):
         water = {"lagoon": replace(sample.findings(), next_tests=test), "back-room": sample.findings("back-room")}
-        found = replace(survey(sample.journal(), sample.AS_OF), water=water)
+        found = replace(analyse(sample.journal(), sample.AS_OF), water=water)
         seen = sample.seen("own", corals={coral.id: coral for coral in here})
         page = drawn(site(seen, found, (), sample.AS_OF, sample.PICTURES))["index.html"]
         assert ("Next: test alkalinity" in page) is called, here

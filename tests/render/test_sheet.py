@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.records.past import as_it_stood
 from generator.records.planned import Moving, Planned
 from generator.records.source import Source
@@ -34,7 +34,7 @@ def own() -> dict[str, str]:
     moving = (Moving(source=source, coral="night-trawler-1", to="lagoon"),)
     house = Planned(source=source, id="moving-house", since=date(2026, 11, 20), moving=moving)
     journal = as_it_stood(replace(loaded, plans={**loaded.plans, house.id: house}), at)
-    made = site(view(journal, "own"), survey(journal, at), (), at, {})
+    made = site(view(journal, "own"), analyse(journal, at), (), at, {})
     sheets = tuple(page for page in made.pages if page.url.startswith("coming/"))
     return {url: _said(html) for url, html in drawn(Site(sheets, {}, {}, ())).items()}
 

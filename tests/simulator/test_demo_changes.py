@@ -7,12 +7,12 @@ import pytest
 import yaml
 
 from generator.read.load import load
+from generator.reckon.arrivals.analysis import Foresight, foresee
 from generator.reckon.arrivals.changes import coral_changes
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import LARGE_SHARE
 from generator.reckon.arrivals.known import waters_of
 from generator.reckon.arrivals.observed import Observed
-from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast
 from generator.units.kinds import MEQ_PER_DKH

@@ -12,7 +12,7 @@ from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import Finding
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from tests.simulator import demo
 from tests.simulator.test_demo import CONTENT
 
@@ -32,7 +32,7 @@ def evening(day: date) -> datetime:
 
 
 def water(journal, system: str, day: date):
-    return survey_water(journal.systems[system], journal.log_of(system), journal.corals.values(), evening(day))
+    return analyse_water(journal.systems[system], journal.log_of(system), journal.corals.values(), evening(day))
 
 
 def foreseen(journal, truth, id: str):

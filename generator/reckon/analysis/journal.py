@@ -12,25 +12,25 @@ from generator.reckon.analysis.track_record import (
     sizes_held,
     stocks_held,
 )
+from generator.reckon.arrivals.analysis import analyse_demand
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import known_waters
 from generator.reckon.arrivals.shares import Shares
-from generator.reckon.arrivals.survey import survey_demand
 from generator.reckon.arrivals.what_if import WhatIf
+from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.survey import DosingFindings, survey_dosing
 from generator.reckon.finding import CannotTell
-from generator.reckon.growth.corals import CoralFindings, could_go, survey_corals
+from generator.reckon.growth.corals import CoralFindings, analyse_corals, could_go
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_risk, received_from
 from generator.reckon.lineage.family import Family, families
 from generator.reckon.lineage.survival import GroupSurvival, survival
-from generator.reckon.planned.survey import Known, PlanFindings, survey_plans
+from generator.reckon.planned.analysis import Known, PlanFindings, analyse_plans
+from generator.reckon.trade.analysis import TradeFindings, analyse_trades
 from generator.reckon.trade.offers import Offer, offers
-from generator.reckon.trade.survey import TradeFindings, survey_trades
 from generator.reckon.water.findings import WaterFindings
 from generator.records.journal import Journal
 
@@ -64,16 +64,18 @@ class Findings:
     sizes_held: tuple[SizeHeld, ...] = ()
 
 
-def survey(journal: Journal, as_of: datetime) -> Findings:
+def analyse(journal: Journal, as_of: datetime) -> Findings:
     """All findings of a journal at a moment. Days are those of the journal's time zone."""
     here = as_of.astimezone(journal.settings.time_zone)
     today = here.date()
     every = tuple(journal.corals.values())
     known = known_waters(journal, here)
     water = {id: each.water for id, each in known.items()}
-    demand = survey_demand(journal, known, here)
-    of_corals, rooms = survey_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
-    dosing = {id: survey_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()}
+    demand = analyse_demand(journal, known, here)
+    of_corals, rooms = analyse_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
+    dosing = {
+        id: analyse_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()
+    }
     water = {id: _with_test_of(each, dosing[id].plan) for id, each in water.items()}
     received = received_from(journal.trades.values(), today)
     trees = families(every, journal.trades.values(), today)
@@ -91,7 +93,7 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
         families=trees,
         holders={line: holders(tree, journal.corals, received) for line, tree in trees.items()},
         could_go=could_go(of_corals, rooms, journal.systems, journal.settings.safe_distances, today),
-        plans=survey_plans(
+        plans=analyse_plans(
             journal,
             Known(
                 {id: room.standing for id, room in rooms.items()},
@@ -104,7 +106,7 @@ def survey(journal: Journal, as_of: datetime) -> Findings:
         ),
         at_risk=at_risk,
         survival=survival(every, journal.trades, today),
-        trade=survey_trades(journal.trades, journal.corals, journal.settings.containers, today),
+        trade=analyse_trades(journal.trades, journal.corals, journal.settings.containers, today),
         offers=offers(
             journal.corals,
             today,

@@ -10,9 +10,9 @@ from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.forecast import size_forecast
 from generator.reckon.growth.segments import segments
-from generator.reckon.growth.survey import survey_growth
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -94,7 +94,7 @@ def _size(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeHeld 
         return None
     before, last = days[-2:]
     lost = any(before < part.since <= last and part.began in ("cutting", "breakage") for part in segments(coral, as_of))
-    predicted = size_forecast(coral, survey_growth(coral, logs, before), last)
+    predicted = size_forecast(coral, analyse_growth(coral, logs, before), last)
     if lost or isinstance(predicted, CannotTell):
         return None
     length = next(size for size in sizes if size.at == last).length.canonical()

@@ -6,13 +6,13 @@ from datetime import datetime
 
 from generator.reckon.dosing.needs import band
 from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import forecast, with_step
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.reckon.water.survey import OF_SKELETON, gather
 from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import reading_plan
 from generator.records.log import SystemLog

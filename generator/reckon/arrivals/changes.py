@@ -12,10 +12,10 @@ from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observ
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.finding import CannotTell
+from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.survey import OF_SKELETON, gather
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System

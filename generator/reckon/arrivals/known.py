@@ -1,6 +1,6 @@
 """What is known of a system's water at a moment: what was measured, with what is predicted of what came since.
 
-The one way to a system's water for all who ask; `water.survey` alone does not know what corals take.
+The one way to a system's water for all who ask; `water.analysis` alone does not know what corals take.
 """
 
 from collections.abc import Mapping
@@ -14,9 +14,9 @@ from generator.reckon.arrivals.expected import Factor, Taken
 from generator.reckon.arrivals.informed import Informed, informed, near, own_factors
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.survey import gather, survey_water
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -56,10 +56,10 @@ class Waters:
     _shared: dict[tuple[str, datetime], tuple[Shares | CannotTell, Factor]] = field(default_factory=dict)
 
     def known(self, id: str, as_of: datetime, past: bool = True) -> KnownWater:
-        """What is known of one system's water; `past` as in `survey_water`."""
+        """What is known of one system's water; `past` as in `analyse_water`."""
         system, log = self.systems[id], self.log_of(id)
         events = self.events(id, as_of)
-        water = survey_water(system, log, self.corals.values(), as_of, [each.event for each in events], past)
+        water = analyse_water(system, log, self.corals.values(), as_of, [each.event for each in events], past)
         grams = water.calcification.grams_per_day
         return KnownWater(water, events, *self._parts(system, events, grams, as_of.date()))
 
@@ -125,6 +125,6 @@ def predicted_readings(
 
 
 def known_waters(journal: Journal, as_of: datetime, past: bool = True) -> dict[str, KnownWater]:
-    """What is known of the water of every system at a moment on the keeper's own clock; `past` as in `survey_water`."""
+    """What is known of every system's water at a moment on the keeper's own clock; `past` as in `analyse_water`."""
     waters = waters_of(journal)
     return {id: waters.known(id, as_of, past) for id in journal.systems}

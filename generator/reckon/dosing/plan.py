@@ -12,8 +12,8 @@ from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_r
 from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.analysis import OF_SKELETON
 from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
-from generator.reckon.water.survey import OF_SKELETON
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS

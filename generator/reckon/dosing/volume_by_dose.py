@@ -9,12 +9,12 @@ import numpy as np
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account
+from generator.reckon.water.analysis import evidence_of
 from generator.reckon.water.deliveries import STRENGTH_ERROR
 from generator.reckon.water.estimate import track_learning
 from generator.reckon.water.evidence import LEAST_DEMAND, Evidence
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.ledger import in_days
-from generator.reckon.water.survey import evidence_of
 from generator.records.log import SystemLog
 from generator.records.source import Source
 from generator.records.system import System

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.growth.analysis import AHEAD_DAYS, Growth, analyse_growth
 from generator.reckon.growth.cutting import CuttingPlan, cutting_plan
 from generator.reckon.growth.footprint import expected_mass
 from generator.reckon.growth.forecast import (
@@ -18,8 +19,7 @@ from generator.reckon.growth.forecast import (
 from generator.reckon.growth.health import State, state_of
 from generator.reckon.growth.light import LightMove, light_move, light_on
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
-from generator.reckon.growth.room import RoomFindings, Standing, free_radius, survey_room
-from generator.reckon.growth.survey import AHEAD_DAYS, Growth, survey_growth
+from generator.reckon.growth.room import RoomFindings, Standing, analyse_room, free_radius
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -54,7 +54,7 @@ class CoralFindings:
     cutting: CuttingPlan | CannotTell | None
 
 
-def survey_corals(
+def analyse_corals(
     corals: Iterable[Coral],
     systems: Mapping[str, System],
     logs: Mapping[str, SystemLog],
@@ -63,8 +63,8 @@ def survey_corals(
 ) -> tuple[dict[str, CoralFindings], dict[str, RoomFindings]]:
     """What is found by coral, and about the room by system; `own` are the journal's safe distances by genus."""
     every = list(corals)
-    growths = {coral.id: survey_growth(coral, logs, today) for coral in every}
-    rooms = {id: survey_room(system, every, growths, own, today) for id, system in systems.items()}
+    growths = {coral.id: analyse_growth(coral, logs, today) for coral in every}
+    rooms = {id: analyse_room(system, every, growths, own, today) for id, system in systems.items()}
     standing = {each.coral.id: (each, systems[room.system], room) for room in rooms.values() for each in room.standing}
     found = {}
     for coral in every:

@@ -10,10 +10,10 @@ from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension
 from generator.reckon.estimate.wandering import wandered
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause
+from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
 from generator.reckon.growth.footprint import Body, body, height_of
 from generator.reckon.growth.pace import MEMORY_DAYS, WANDERING
 from generator.reckon.growth.rate import DAYS_PER_YEAR
-from generator.reckon.growth.survey import AHEAD_DAYS, Growth
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor

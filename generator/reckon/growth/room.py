@@ -9,9 +9,9 @@ from typing import Literal
 
 from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.closing import HORIZON_DAYS, Closing, Dates, closing, gone_by
 from generator.reckon.growth.forecast import Spread, accepted_genus, spread_of
-from generator.reckon.growth.survey import Growth
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.system import Place, System
@@ -116,7 +116,7 @@ class RoomFindings:
     cannot_tell: tuple[tuple[str, CannotTell], ...]
 
 
-def survey_room(
+def analyse_room(
     system: System, corals: Iterable[Coral], growths: Mapping[str, Growth], own: Mapping[str, Quantity], as_of: date
 ) -> RoomFindings:
     """Room in a system on a day: `growths` by coral, `own` the journal's safe distances by genus."""

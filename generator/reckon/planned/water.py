@@ -10,6 +10,7 @@ from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.shares import present_factor
+from generator.reckon.dosing.analysis import DosingFindings, stocks_of
 from generator.reckon.dosing.combination import given
 from generator.reckon.dosing.needs import band, levels_to_hold
 from generator.reckon.dosing.newcomer import added_doses
@@ -17,11 +18,10 @@ from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import supplies
-from generator.reckon.dosing.survey import DosingFindings, stocks_of
 from generator.reckon.finding import CannotTell
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.survey import survey_water
 from generator.reckon.water.uptake import track_points
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -109,7 +109,7 @@ def in_water(
         step=step.value,
         step_error=step.standard,
     )
-    with_it = survey_water(system, log, corals, at, [*events, arrival], past=False)
+    with_it = analyse_water(system, log, corals, at, [*events, arrival], past=False)
     added = added_doses(system, log, uptake.grams_per_day, at)
     pumps = _pumps(system, log, added, dosing.plan, dosing_plan(system, log, with_it, at), at)
     plan = readings_that_tell(baseline, at, step.value)

@@ -8,10 +8,10 @@ from typing import Literal
 
 from markupsafe import Markup
 
+from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
-from generator.reckon.growth.survey import Growth
 from generator.render.charts.chart import Chart, Columns, Key, columns
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
 from generator.render.numbers import Display, plain, say_day, with_unit

@@ -5,11 +5,11 @@ from datetime import date
 
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
+from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove
-from generator.reckon.growth.survey import SOON_DAYS, Growth
 from generator.records.coral import Coral
 from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
 from generator.render.charts.growth import growth_charts

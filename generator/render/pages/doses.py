@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.cautions import CautionId
 from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
@@ -11,7 +12,6 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import Pouring
 from generator.reckon.dosing.reactor import ReactorSetting
 from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
-from generator.reckon.dosing.survey import DosingFindings
 from generator.records.system import System
 from generator.render.blocks import Block, Paragraph, Section, Table, Why, section
 from generator.render.inline import Inline, Span, joined, small

@@ -1,6 +1,6 @@
 """What is planned: everything that is to come, go or move, the soonest first."""
 
-from generator.reckon.planned.survey import PlanFindings
+from generator.reckon.planned.analysis import PlanFindings
 from generator.records.planned import Planned
 from generator.render import links
 from generator.render.blocks import items

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
+from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import Landing
-from generator.reckon.planned.survey import PlanFindings
 from generator.render import links
 from generator.render.blocks import Paragraph, Section, facts, group, items, row, section
 from generator.render.inline import Link, Span, bold, code, joined, small

@@ -8,9 +8,9 @@ from statistics import NormalDist
 from markupsafe import Markup
 
 from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld
+from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
-from generator.reckon.water.survey import TAKEN_UP
 from generator.render.blocks import Paragraph, Picture, Section, Table, section
 from generator.render.drawings.calibration import Calibration, draw
 from generator.render.inline import Inline, joined

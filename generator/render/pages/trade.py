@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
-from generator.reckon.trade.survey import AFTER_DAYS, Outcome
+from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
 from generator.records.trade import State, Trade
 from generator.render import links
 from generator.render.blocks import Paragraph, Table, facts, figures, items, row, section

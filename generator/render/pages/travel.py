@@ -2,7 +2,7 @@
 
 from markupsafe import Markup
 
-from generator.reckon.trade.survey import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
+from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
 from generator.render.blocks import Figure, Paragraph, Table, figures, items, row, section
 from generator.render.inline import Inline, joined
 from generator.render.numbers import NBSP, plain, say_estimate, with_unit

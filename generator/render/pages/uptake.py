@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from generator.reckon.dosing.survey import DosingFindings
+from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
 from generator.records.system import System

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Generic, Literal, TypeVar
 
 from generator.reckon.analysis.journal import Findings
-from generator.reckon.trade.survey import survey_trades
+from generator.reckon.trade.analysis import analyse_trades
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.numbers import Display, display_of
@@ -37,7 +37,7 @@ class Basis:
 def basis_of(view: View, found: Findings) -> Basis:
     """What tables and pages are made from. The findings of trades leave out what the audience may not see."""
     today = found.as_of.astimezone(view.settings.time_zone).date()
-    trade = survey_trades(view.trades, view.corals, view.settings.containers, today)
+    trade = analyse_trades(view.trades, view.corals, view.settings.containers, today)
     return Basis(view, replace(found, trade=trade), display_of(view.settings, view.systems, view.logs))
 
 

@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
-from generator.reckon.trade.survey import Outcome
+from generator.reckon.trade.analysis import Outcome
 from generator.records.fields import Money
 from generator.records.source import Source
 from generator.records.trade import Trade

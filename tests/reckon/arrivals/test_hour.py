@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, survey
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import Demand
 from generator.reckon.attention import alerts
@@ -47,7 +47,7 @@ def around(journal: Journal, plan: Planned, at: datetime) -> tuple[Findings, Fin
     told = told_with(Told(journal.corals, journal.trades, journal.logs), plan, when)
     done = replace(journal, corals=told.corals, trades=told.trades, logs=told.logs, plans={plan.id: plan})
     before, after = as_it_stood(done, at - HOUR), as_it_stood(done, at + HOUR)
-    return survey(before, at - HOUR), survey(after, at + HOUR), after
+    return analyse(before, at - HOUR), analyse(after, at + HOUR), after
 
 
 def largest(found: Findings, system: str) -> str:
@@ -65,7 +65,7 @@ def arrival(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]:
 @pytest.fixture(scope="module")
 def departure(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]:
     plan = demo.plans["lot-19"]
-    gone = largest(survey(as_it_stood(demo, at), at), HOME)
+    gone = largest(analyse(as_it_stood(demo, at), at), HOME)
     given = Given(source=plan.source, coral=gone, whole=True)
     return around(demo, replace(plan, coming=(), going=(given,)), at)
 
@@ -73,7 +73,7 @@ def departure(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]
 @pytest.fixture(scope="module")
 def move(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]:
     plan = demo.plans["lot-19"]
-    moves = largest(survey(as_it_stood(demo, at), at), HOME)
+    moves = largest(analyse(as_it_stood(demo, at), at), HOME)
     return around(demo, replace(plan, coming=(), moving=(Moving(source=plan.source, coral=moves, to="lagoon"),)), at)
 
 

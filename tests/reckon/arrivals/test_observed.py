@@ -8,8 +8,8 @@ import pytest
 
 from generator.reckon.arrivals.observed import Foreseen, observe
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.analysis import gather
 from generator.reckon.water.demand_events import DemandEvent
-from generator.reckon.water.survey import gather
 from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.water.journals import here, log_of, moment, system
 from tests.simulator.water import simulate_water

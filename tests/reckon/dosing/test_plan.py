@@ -9,8 +9,8 @@ import pytest
 from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import NextTest
-from generator.reckon.water.survey import survey_water
 from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.dosing.systems import (
     AS_OF,
@@ -309,7 +309,7 @@ def test_a_plan_says_for_how_long_it_can_be_trusted():
 def test_where_the_demand_cannot_be_told_what_runs_stays_and_the_next_day_is_read():
     its_log = replace(log({"soda": "60 mL/day", "chloride": "60 mL/day"}), readings=tuple(read_once(8.3)))
     system = dosed(TWO_PART)
-    answer = plan(system, its_log, survey_water(system, its_log, (), AS_OF))
+    answer = plan(system, its_log, analyse_water(system, its_log, (), AS_OF))
     assert answer.basis == "as-it-runs"
     assert litres(answer.phases[-1])["soda"] == pytest.approx(0.060)
     assert answer.next_test.at <= AS_OF + timedelta(days=1)
@@ -317,7 +317,7 @@ def test_where_the_demand_cannot_be_told_what_runs_stays_and_the_next_day_is_rea
 
 def test_only_a_water_never_read_has_no_plan():
     system = dosed(TWO_PART)
-    answer = dosing_plan(system, log(), survey_water(system, log(), (), AS_OF), AS_OF)
+    answer = dosing_plan(system, log(), analyse_water(system, log(), (), AS_OF), AS_OF)
     assert isinstance(answer, CannotTell)
     assert answer.why == "no-readings"
 

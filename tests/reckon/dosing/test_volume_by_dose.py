@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Dose, PumpRate, SystemLog
 from generator.records.system import Water
 from generator.units.kinds import MEQ_PER_DKH
@@ -46,7 +46,7 @@ def a_log(true_litres: float, seed: int = 1, kit: float = 0.05, doses: int = 4) 
 
 def by_log(true_litres: float, seed: int = 1, **kwargs) -> VolumeByDose | CannotTell:
     home, log = system("40 L", kit="0.05 dKH"), a_log(true_litres, seed, **kwargs)
-    return volume(home, log, survey_water(home, log, (), moment(40.0)), moment(40.0))
+    return volume(home, log, analyse_water(home, log, (), moment(40.0)), moment(40.0))
 
 
 def test_a_wrong_declared_volume_is_found_and_said():
@@ -63,9 +63,9 @@ def test_a_dose_in_two_halves_tells_what_it_tells_in_one():
         replace(dose, source=here(4000 + n), amount=parse_quantity("0.25 L", "volume"))
         for n, dose in enumerate(dose for dose in log.doses for _ in range(2))
     )
-    whole = volume(home, log, survey_water(home, log, (), moment(40.0)), moment(40.0))
+    whole = volume(home, log, analyse_water(home, log, (), moment(40.0)), moment(40.0))
     split = replace(log, doses=halves)
-    found = volume(home, split, survey_water(home, split, (), moment(40.0)), moment(40.0))
+    found = volume(home, split, analyse_water(home, split, (), moment(40.0)), moment(40.0))
     assert isinstance(whole, VolumeByDose)
     assert isinstance(found, VolumeByDose)
     assert found.volume.estimate.value == pytest.approx(whole.volume.estimate.value, rel=1e-3)

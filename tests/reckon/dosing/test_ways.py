@@ -6,8 +6,8 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.needs import MOST_A_DAY
-from generator.reckon.dosing.survey import DosingFindings, survey_dosing
 from generator.reckon.water.solutions import per_litre
 from generator.records.log import Dose
 from generator.units.kinds import MEQ_PER_DKH
@@ -22,13 +22,13 @@ def by_hand(every: float, solutions=TWO_PART):
     return tuple(Dose(source=here(), at=at, solution=id, amount=amount) for at in times for id in solutions)
 
 
-def survey(system, its_log, water=None) -> DosingFindings:
-    return survey_dosing(system, its_log, water or found(), AS_OF)
+def analyse(system, its_log, water=None) -> DosingFindings:
+    return analyse_dosing(system, its_log, water or found(), AS_OF)
 
 
 def test_doses_by_hand_keep_their_rhythm_and_add_up_to_the_demand():
-    asked = survey(dosed(TWO_PART), log()).hold
-    told = survey(dosed(TWO_PART), replace(log(), doses=by_hand(1.0)))
+    asked = analyse(dosed(TWO_PART), log()).hold
+    told = analyse(dosed(TWO_PART), replace(log(), doses=by_hand(1.0)))
     assert {dose.how for dose in told.hold.doses} == {"hand"}
     pouring = next(each for each in told.pourings if each.solution == "soda")
     soda = next(dose.rate.estimate.value for dose in asked.doses if dose.supply == "soda")
@@ -41,21 +41,21 @@ def test_no_pouring_raises_a_level_by_more_than_the_cap():
     for uptake in (0.2, 0.6, 0.9, 2.5):
         for every in (1.0, 3.0, 7.0):
             system = dosed(TWO_PART)
-            told = survey(system, replace(log(), doses=by_hand(every)), found(uptake_dkh=uptake))
+            told = analyse(system, replace(log(), doses=by_hand(every)), found(uptake_dkh=uptake))
             for pouring in told.pourings:
                 rise = pouring.litres * per_litre(system.solutions[pouring.solution], "alkalinity") / VOLUME
                 assert pouring.days == 1 or rise <= MOST_A_DAY["alkalinity"] * (1.0 + 1e-9)
 
 
 def test_a_pump_that_ran_once_makes_no_hand_of_a_solution_never_poured():
-    told = survey(dosed(TWO_PART), log({"soda": "60 mL/day"}))
+    told = analyse(dosed(TWO_PART), log({"soda": "60 mL/day"}))
     assert {dose.how for dose in told.hold.doses} == {"pump"}
     assert not told.pourings
 
 
 def test_a_reactor_alone_is_told_its_flow_and_what_its_effluent_should_read():
     # 0.9 dKH a day in 400 L by effluent of 20 dKH over water held at 8.25: 30.64 L a day, instead of 25.
-    told = survey(dosed({}), log(effluent=("25 L/day", "20 dKH"))).reactor
+    told = analyse(dosed({}), log(effluent=("25 L/day", "20 dKH"))).reactor
     assert told.flow == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
     assert told.brings == pytest.approx(0.9 * VOLUME * MEQ_PER_DKH)
     limited = 8.25 + (20.0 - 8.25) * 25.0 / told.flow
@@ -65,7 +65,7 @@ def test_a_reactor_alone_is_told_its_flow_and_what_its_effluent_should_read():
 
 
 def test_a_reactor_that_cannot_hold_the_demand_says_by_how_much_and_what_its_effluent_would_have_to_be():
-    told = survey(dosed({}), log(effluent=("20 L/day", "20 dKH")))
+    told = analyse(dosed({}), log(effluent=("20 L/day", "20 dKH")))
     (short,) = [each for each in told.shortfalls if each.unmet.kind == "alkalinity"]
     most = 25.0 * (20.0 - 8.25)
     assert short.unmet.per_day.value == pytest.approx((0.9 * VOLUME - most) * MEQ_PER_DKH)
@@ -74,7 +74,7 @@ def test_a_reactor_that_cannot_hold_the_demand_says_by_how_much_and_what_its_eff
 
 
 def test_limewater_that_evaporation_limits_says_how_much_more_would_have_to_evaporate():
-    told = survey(dosed({"lime": LIME}, "1 L/day"), log())
+    told = analyse(dosed({"lime": LIME}, "1 L/day"), log())
     (short,) = [each for each in told.shortfalls if each.unmet.kind == "alkalinity"]
     (more,) = [each for each in short.remedies if each.how == "evaporation"]
     # A litre of saturated limewater is 44.94 meq; 128.4 are needed.
@@ -83,7 +83,7 @@ def test_limewater_that_evaporation_limits_says_how_much_more_would_have_to_evap
 
 def test_a_rise_that_a_reactor_can_give_only_in_part_is_given_in_part_and_the_rest_is_told_in_grams():
     # From 6.25 to 8.25 dKH; at 1.25 times 26 L a day the effluent brings 0.955 dKH a day, 0.055 more than is taken.
-    told = survey(dosed({}), log(effluent=("26 L/day", "20 dKH")), found(level_dkh=6.25))
+    told = analyse(dosed({}), log(effluent=("26 L/day", "20 dKH")), found(level_dkh=6.25))
     (part,) = told.plan.corrections
     assert part.change.value / MEQ_PER_DKH == pytest.approx(14 * (1.25 * 26.0 * (20.0 - 8.25) / VOLUME - 0.9))
     (rest,) = told.out_of_reach
@@ -91,7 +91,7 @@ def test_a_rise_that_a_reactor_can_give_only_in_part_is_given_in_part_and_the_re
 
 
 def test_with_nothing_at_hand_the_page_says_how_many_grams_would_do():
-    told = survey(replace(dosed({}), mixes={}), log())
+    told = analyse(replace(dosed({}), mixes={}), log())
     (short,) = [each for each in told.shortfalls if each.unmet.kind == "alkalinity"]
     # Standard atomic weights: +1 dKH in 100 L needs 2.9961 g of NaHCO3.
     grams = next(each.amount for each in short.remedies if each.what == "NaHCO3")
@@ -100,6 +100,6 @@ def test_with_nothing_at_hand_the_page_says_how_many_grams_would_do():
 
 def test_a_rich_mix_that_would_cover_what_reactor_or_limewater_leave_is_named():
     rich = replace(dosed({"lime": LIME}, "2.5 L/day"), mixes={"salt": levels(alkalinity="12 dKH")})
-    (short,) = [each for each in survey(rich, log()).shortfalls if each.unmet.kind == "alkalinity"]
+    (short,) = [each for each in analyse(rich, log()).shortfalls if each.unmet.kind == "alkalinity"]
     assert short.by_water.mix == "salt"
     assert short.by_water.gives["alkalinity"] == pytest.approx(short.unmet.per_day.value / VOLUME)

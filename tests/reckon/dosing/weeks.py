@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from generator.reckon.dosing.plan import Plan, dosing_plan
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.solutions import per_litre
-from generator.reckon.water.survey import survey_water
 from generator.records.log import Effluent, PumpRate, SystemLog, TopOff
 from generator.records.system import Solution, System
 from generator.units.kinds import MEQ_PER_DKH
@@ -149,7 +149,7 @@ def weeks_by_plan(seed: int, systems: int) -> Iterator[Row]:
 
 def _plan(home: System, log: SystemLog, by: Way, now: float) -> Plan | None:
     at = moment(now)
-    plan = dosing_plan(replace(home, solutions=by.solutions), log, survey_water(home, log, (), at, past=False), at)
+    plan = dosing_plan(replace(home, solutions=by.solutions), log, analyse_water(home, log, (), at, past=False), at)
     return plan if isinstance(plan, Plan) else None
 
 

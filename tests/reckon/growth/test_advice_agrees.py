@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.corals import SOON, of_corals
-from generator.reckon.growth.corals import survey_corals
+from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.growth.corals import analyse_corals
 from generator.reckon.growth.cutting import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import ROOM_FOR, Spot, Wish
-from generator.reckon.growth.survey import survey_growth
 from generator.records.coral import Coral, Cutting, Placement
 from generator.records.journal import Journal
 from generator.records.settings import Settings
@@ -95,7 +95,7 @@ def put(spot: Spot, systems: dict[str, System], since: date) -> Placement:
 
 def alerts(corals: tuple[Coral, ...], systems: dict[str, System], on: date) -> set[tuple[str, frozenset[str]]]:
     """What of room and light needs the keeper, and which corals it is about."""
-    found, rooms = survey_corals(corals, systems, {}, {}, on)
+    found, rooms = analyse_corals(corals, systems, {}, {}, on)
     journal = Journal(settings=SETTINGS, systems=systems, corals={each.id: each for each in corals})
     as_of = datetime.combine(on, time(12), UTC)
     told = of_corals(journal, Findings(as_of=as_of, corals=found, rooms=rooms))
@@ -125,7 +125,7 @@ def test_what_place_suggests_needs_nobody_today_nor_while_it_promised_room(data)
     bare = Wish(
         length, width, length / 2.0, data.draw(st.none() | st.just(100.0)), 300.0, data.draw(st.sampled_from(FLOWS))
     )
-    growths = {each.id: survey_growth(each, {}, today) for each in corals}
+    growths = {each.id: analyse_growth(each, {}, today) for each in corals}
     standing = {id: stand(system, corals, growths, today)[0] for id, system in systems.items()}
     found = where_could_it_go(wish_for(species, form, bare, {}), both, standing, {}, today)
     assume(found)
@@ -148,7 +148,7 @@ def test_what_is_cut_as_told_stays_in_its_room_as_told(data):
     both = data.draw(rooms())
     systems = {each.id: each for each in both}
     corals, today = data.draw(residents(both)), day(TODAY)
-    found, _ = survey_corals(corals, systems, {}, {}, today)
+    found, _ = analyse_corals(corals, systems, {}, {}, today)
     plans = {id: each.cutting for id, each in found.items() if isinstance(each.cutting, CuttingPlan)}
     assume(plans)
     before = alerts(corals, systems, today)

@@ -5,6 +5,7 @@ import pytest
 
 from generator.nature.genera import GENERA, Caution, cautions
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.cutting import (
     CuttingPlan,
     cutting_plan,
@@ -13,7 +14,6 @@ from generator.reckon.growth.cutting import (
     healing_time,
 )
 from generator.reckon.growth.forecast import Spread, spread_of
-from generator.reckon.growth.survey import survey_growth
 from generator.units.quantity import Estimate
 from tests.reckon.growth.corals import coral, cut, day, sizes, weighing
 
@@ -29,7 +29,7 @@ def spreading(**more):
 
 def plan(room: float, months: int = 12, piece: float = 5.0, **more):
     growing = spreading(**more)
-    growth = survey_growth(growing, {}, TODAY)
+    growth = analyse_growth(growing, {}, TODAY)
     spread = spread_of(growing, growth)
     assert isinstance(spread, Spread)
     return cutting_plan(growing, spread, room, growth.mass, piece, TODAY, TODAY + timedelta(days=round(30.4 * months)))

@@ -3,10 +3,10 @@ from math import hypot
 
 import pytest
 
+from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.places import where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import Wish
-from generator.reckon.growth.survey import survey_growth
 from generator.records.system import Part
 from tests.reckon.growth.corals import cm, coral, day, here, par, place, placed, sizes, system
 
@@ -35,7 +35,7 @@ def there(id: str, x: float, y: float, across: float = 10.0, where: str = "top",
 
 
 def answer(wish, reef, *corals, own=None):
-    growths = {each.id: survey_growth(each, {}, day(1)) for each in corals}
+    growths = {each.id: analyse_growth(each, {}, day(1)) for each in corals}
     standing = {reef.id: stand(reef, corals, growths, day(1))[0]}
     return where_could_it_go(wish, [reef], standing, own or {}, day(1))
 

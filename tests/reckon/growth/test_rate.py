@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.pace import MASS, WEIGHING_REPEATS, ahead, repeats_to
 from generator.reckon.growth.rate import doubling_time, recent, specific_growth_ahead, specific_growth_rate
 from generator.reckon.growth.segments import Point, blocks, radius_points, segments
-from generator.reckon.growth.survey import survey_growth
 from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, sizes, weighing
 
 
@@ -157,7 +157,7 @@ def test_a_cut_begins_a_new_segment_so_that_growth_is_not_lost():
     lengths = [6.0 + 0.01 * at - (3.0 if at >= 200 else 0.0) for at in days]
     grew = coral(sizes=sizes(days, lengths), cuttings=(cut(200),))
     assert [part.began for part in segments(grew, day(400))] == ["arrival", "cutting"]
-    found = survey_growth(grew, {}, day(400)).radial_extension
+    found = analyse_growth(grew, {}, day(400)).radial_extension
     assert isinstance(found, Finding)
     assert found.estimate.value == pytest.approx(0.005 * 365.25, rel=0.02)
 
@@ -198,7 +198,7 @@ def test_where_the_last_year_holds_too_few_measurements_the_last_four_count():
 
 def test_a_coral_never_weighed_is_followed_by_its_footprint():
     days = list(range(0, 300, 30))
-    found = survey_growth(coral(sizes=sizes(days, [10.0 * exp(0.001 * at) for at in days])), {}, day(300))
+    found = analyse_growth(coral(sizes=sizes(days, [10.0 * exp(0.001 * at) for at in days])), {}, day(300))
     assert found.specific_of == "footprint"
     assert isinstance(found.specific, Finding)
     # A footprint grows by twice the rate of its radius.
@@ -208,7 +208,7 @@ def test_a_coral_never_weighed_is_followed_by_its_footprint():
 
 def test_a_coral_weighed_in_water_and_in_air_is_followed_by_the_more_frequent():
     both = coral(weighings=(*(weighing(at, f"{50 + at} g", in_water=True) for at in (0, 40, 80)), weighing(10, "99 g")))
-    found = survey_growth(both, {}, day(100))
+    found = analyse_growth(both, {}, day(100))
     assert found.mass_kind == "skeleton"
     assert found.specific_of == "mass"
     # In equal water the skeleton grows as its buoyant weight does.

@@ -8,10 +8,10 @@ import pytest
 from generator.nature.genera import SAFE_GAPS
 from generator.nature.rates import published_extension
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.closing import closing, gone_by, passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
-from generator.reckon.growth.room import free_radius, gap_between, safe_distance, survey_room, usual_distance
-from generator.reckon.growth.survey import survey_growth
+from generator.reckon.growth.room import analyse_room, free_radius, gap_between, safe_distance, usual_distance
 from generator.units.quantity import coverage_factor
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing
 
@@ -25,14 +25,14 @@ def spreading(id: str, x: str, y: str = "20 cm", cm_a_year: float = 2.0, start: 
     return coral(id, **written)
 
 
-def survey(*corals, places=None, own=None, on=400):
-    growths = {each.id: survey_growth(each, {}, day(on)) for each in corals}
-    return survey_room(system(**(places or {"ledge": place(0, 0, 60, 40)})), corals, growths, own or {}, day(on))
+def analyse(*corals, places=None, own=None, on=400):
+    growths = {each.id: analyse_growth(each, {}, day(on)) for each in corals}
+    return analyse_room(system(**(places or {"ledge": place(0, 0, 60, 40)})), corals, growths, own or {}, day(on))
 
 
 def test_neighbours_touch_when_both_have_grown_half_the_gap():
     one, other = spreading("one", "15 cm"), spreading("other", "35 cm")
-    found = survey(one, other)
+    found = analyse(one, other)
     meeting = found.meetings[0]
     # 20 cm apart; at day 400 each has a radius of 3 + 2 * 400/365.25 cm, and grows by 2 cm a year.
     gap = 20.0 - 2.0 * (3.0 + 2.0 * 400 / 365.25)
@@ -44,7 +44,7 @@ def test_neighbours_touch_when_both_have_grown_half_the_gap():
 
 def test_the_parts_of_a_gaps_uncertainty_add_in_squares_to_its_interval():
     oval = tuple(replace(size, width=cm("5 cm")) for size in sizes(DAYS, [9.0] * 10))
-    found = survey(spreading("one", "15 cm", sizes=oval), spreading("other", "35 cm"))
+    found = analyse(spreading("one", "15 cm", sizes=oval), spreading("other", "35 cm"))
     for gap in (found.meetings[0].gap, *(each.room for each in found.leaving)):
         half = (gap.estimate.high - gap.estimate.low) / 2.0
         assert coverage_factor() * hypot(*(part.standard for part in gap.parts)) == pytest.approx(half)
@@ -53,7 +53,7 @@ def test_the_parts_of_a_gaps_uncertainty_add_in_squares_to_its_interval():
 
 
 def test_the_parts_of_a_likely_day_add_in_squares_to_about_its_interval():
-    found = survey(spreading("one", "10 cm"), spreading("other", "30 cm"))
+    found = analyse(spreading("one", "10 cm"), spreading("other", "30 cm"))
     for dates in (found.meetings[0].touch, found.leaving[0].leaves):
         assert dates.earliest is not None
         assert dates.latest is not None
@@ -62,48 +62,48 @@ def test_the_parts_of_a_likely_day_add_in_squares_to_about_its_interval():
 
 
 def test_a_day_that_is_today_has_no_parts():
-    assert survey(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0].touch.parts == ()
+    assert analyse(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0].touch.parts == ()
 
 
 def test_they_are_too_near_before_they_touch():
     one, other = spreading("one", "15 cm"), spreading("other", "35 cm")
-    meeting = survey(one, other).meetings[0]
+    meeting = analyse(one, other).meetings[0]
     assert meeting.safe.cm == 5.0
     assert meeting.too_near.likely < meeting.touch.likely
 
 
 def test_pieces_of_one_line_may_touch():
     one, other = spreading("one", "15 cm", line="tide"), spreading("other", "35 cm", line="tide")
-    meeting = survey(one, other).meetings[0]
+    meeting = analyse(one, other).meetings[0]
     assert meeting.safe.cm == 0.0
     assert meeting.too_near == meeting.touch
 
 
 def test_neighbours_that_overlap_touch_today():
-    meeting = survey(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0]
+    meeting = analyse(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0]
     assert meeting.touch.earliest == meeting.touch.likely == day(400)
 
 
 def test_corals_that_stay_apart_for_years_are_not_named():
-    assert survey(spreading("one", "5 cm", cm_a_year=0.3), spreading("other", "55 cm", cm_a_year=0.3)).meetings == ()
+    assert analyse(spreading("one", "5 cm", cm_a_year=0.3), spreading("other", "55 cm", cm_a_year=0.3)).meetings == ()
 
 
 def test_a_coral_high_above_another_never_touches_it():
     one = spreading("one", "15 cm", placements=(placed(x=cm("15 cm"), y=cm("20 cm"), place="ledge"),))
     other = spreading("other", "15 cm", placements=(placed(x=cm("15 cm"), y=cm("20 cm"), place="floor"),))
     low, high = place(0, 0, 60, 40, height=cm("5 cm")), place(0, 0, 60, 40, height=cm("30 cm"))
-    assert len(survey(one, other, places={"ledge": low, "floor": high}).meetings) == 1  # heights unknown
+    assert len(analyse(one, other, places={"ledge": low, "floor": high}).meetings) == 1  # heights unknown
     tall = sizes(DAYS, [6.0] * 10)
     measured = tuple(replace(size, height=cm("10 cm")) for size in tall)
     one = spreading("one", "15 cm", sizes=measured, placements=one.placements)
     other = spreading("other", "15 cm", sizes=measured, placements=other.placements)
-    assert survey(one, other, places={"ledge": low, "floor": high}).meetings == ()
+    assert analyse(one, other, places={"ledge": low, "floor": high}).meetings == ()
     tank, sump = place(0, 0, 60, 40, part="tank"), place(0, 0, 60, 40, part="raceway")
-    assert survey(one, other, places={"ledge": tank, "floor": sump}).meetings == ()
+    assert analyse(one, other, places={"ledge": tank, "floor": sump}).meetings == ()
 
 
 def test_a_coral_leaves_its_place_over_the_nearest_edge():
-    found = survey(spreading("one", "50 cm", cm_a_year=2.0)).leaving[0]
+    found = analyse(spreading("one", "50 cm", cm_a_year=2.0)).leaving[0]
     assert (found.side, found.place) == ("right", "ledge")
     room = 10.0 - (3.0 + 2.0 * 400 / 365.25)
     assert found.room.estimate.value == pytest.approx(room, abs=0.1)
@@ -112,13 +112,13 @@ def test_a_coral_leaves_its_place_over_the_nearest_edge():
 
 
 def test_a_coral_whose_spot_is_not_written_counts_as_in_the_middle_and_meets_nobody():
-    found = survey(spreading("one", "50 cm", placements=(placed(),)), spreading("other", "30 cm"))
+    found = analyse(spreading("one", "50 cm", placements=(placed(),)), spreading("other", "30 cm"))
     assert [each.position_known for each in found.leaving if each.coral == "one"] == [False]
     assert found.meetings == ()
 
 
 def test_corals_of_which_too_little_is_written_are_named_with_the_reason():
-    found = survey(coral("bare", placements=(placed(),)), spreading("lost", "5 cm", placements=(placed(place=None),)))
+    found = analyse(coral("bare", placements=(placed(),)), spreading("lost", "5 cm", placements=(placed(place=None),)))
     assert {id: why.why for id, why in found.cannot_tell} == {"bare": "never-measured", "lost": "no-place"}
 
 
@@ -162,7 +162,7 @@ def test_a_former_name_and_a_name_nobody_knows_have_distances_too():
 
 def test_a_size_forecast_adds_the_extension_to_both_sides():
     grew = spreading("one", "15 cm", cm_a_year=2.0)
-    growth = survey_growth(grew, {}, day(400))
+    growth = analyse_growth(grew, {}, day(400))
     found = size_forecast(grew, growth, day(360 + 365))
     assert isinstance(found, SizeForecast)
     assert found.known == "measured"
@@ -175,21 +175,21 @@ def test_a_size_forecast_adds_the_extension_to_both_sides():
 
 def test_a_coral_measured_once_grows_by_the_published_range():
     new = coral(form="tabling", sizes=sizes([0], [8.0]))
-    found = size_forecast(new, survey_growth(new, {}, day(10)), day(0) + timedelta(days=1461))
+    found = size_forecast(new, analyse_growth(new, {}, day(10)), day(0) + timedelta(days=1461))
     assert isinstance(found, SizeForecast)
     assert found.known == "published"
     # 6.61 cm of radius a year, four years on: Perry et al. 2018, ReefBudget, tabular Acropora of the Indo-Pacific.
     assert found.length.low < 8.0 + 2.0 * 4.0 * 6.61 < found.length.high
-    assert isinstance(size_forecast(coral(), survey_growth(coral(), {}, day(1)), day(2)), CannotTell)
+    assert isinstance(size_forecast(coral(), analyse_growth(coral(), {}, day(1)), day(2)), CannotTell)
 
 
 def test_a_coral_cut_after_it_was_measured_is_said_to_be_smaller():
     grew = spreading("one", "15 cm", cuttings=(cut(380),))
-    spread = spread_of(grew, survey_growth(grew, {}, day(400)))
+    spread = spread_of(grew, analyse_growth(grew, {}, day(400)))
     assert isinstance(spread, Spread)
     assert spread.cut_since
     healthy = spreading("one", "15 cm", cuttings=(cut(200),), health=(noted(380, "well"),))
-    again = spread_of(healthy, survey_growth(healthy, {}, day(400)))
+    again = spread_of(healthy, analyse_growth(healthy, {}, day(400)))
     assert isinstance(again, Spread)
     assert not again.cut_since
     assert here(109) in again.inputs
@@ -197,7 +197,7 @@ def test_a_coral_cut_after_it_was_measured_is_said_to_be_smaller():
 
 def test_a_wild_slope_from_two_hasty_measurements_gives_way_to_what_its_kind_does():
     hasty = coral(form="tabling", sizes=sizes([0, 14], [30.0, 33.0]))
-    growth = survey_growth(hasty, {}, day(20))
+    growth = analyse_growth(hasty, {}, day(20))
     own, published = growth.radial_extension, published_extension("Acropora", "tabling")
     assert isinstance(own, Finding)
     assert own.estimate.value > 30.0  # cm a year, which no coral does
@@ -209,7 +209,7 @@ def test_a_wild_slope_from_two_hasty_measurements_gives_way_to_what_its_kind_doe
 
 def test_a_well_measured_rate_stands_whatever_its_kind_does():
     grew = spreading("one", "15 cm", cm_a_year=0.4)
-    extension = extension_of(grew, survey_growth(grew, {}, day(400)))
+    extension = extension_of(grew, analyse_growth(grew, {}, day(400)))
     assert extension.rate == pytest.approx(0.4, abs=0.15)
     told = extension.finding()
     total = hypot(*(part.standard for part in told.parts))
@@ -217,7 +217,7 @@ def test_a_well_measured_rate_stands_whatever_its_kind_does():
 
 
 def test_a_day_to_touch_is_less_sure_for_a_rate_that_wanders():
-    one, other = (spread_of(each, survey_growth(each, {}, day(400))) for each in (spreading("a", "15 cm"),) * 2)
+    one, other = (spread_of(each, analyse_growth(each, {}, day(400))) for each in (spreading("a", "15 cm"),) * 2)
     assert isinstance(one, Spread)
     assert isinstance(other, Spread)
     steady = replace(one, strays=0.0), replace(other, strays=0.0)
@@ -231,23 +231,23 @@ def test_a_day_to_touch_is_less_sure_for_a_rate_that_wanders():
 
 def test_the_room_of_a_coral_ends_at_its_places_edge_or_short_of_its_neighbour():
     one, other = spreading("one", "20 cm"), spreading("other", "40 cm")
-    here, neighbour = survey(one, other).standing
+    here, neighbour = analyse(one, other).standing
     ledge = place(0, 0, 60, 40)
     assert free_radius(here, ledge, [here], {}, day(400)) == pytest.approx(20.0)
     to_neighbour = free_radius(here, ledge, [here, neighbour], {}, day(400))
     reach = here.spread.reach(day(400))[0]
     assert to_neighbour == pytest.approx(reach + (20.0 - 2.0 * reach - 5.0) / 2.0)
-    close = survey(one, spreading("other", "32 cm")).standing
+    close = analyse(one, spreading("other", "32 cm")).standing
     assert free_radius(close[0], ledge, close, {}, day(400)) == pytest.approx(reach), "no room beyond the safe gap"
 
 
 def test_the_mass_ahead_begins_at_the_last_weighing_and_ends_half_a_year_from_now():
     weighed = coral(weighings=tuple(weighing(at, f"{40 * 1.004**at:.2f} g") for at in range(0, 100, 14)))
-    found = survey_growth(weighed, {}, day(120)).mass_ahead
+    found = analyse_growth(weighed, {}, day(120)).mass_ahead
     assert (found[0][0], found[-1][0]) == (day(98), day(120 + 183))
     widths = [grams.high / grams.low for _, grams in found]
     assert widths == sorted(widths)
     # It slows down as it grows: less than the same share each day.
     assert found[0][1].value < found[-1][1].value < found[0][1].value * 1.004**205
     shorter = coral(weighings=weighed.weighings, cuttings=(cut(110),))
-    assert survey_growth(shorter, {}, day(120)).mass_ahead == ()
+    assert analyse_growth(shorter, {}, day(120)).mass_ahead == ()

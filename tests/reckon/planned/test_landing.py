@@ -9,11 +9,11 @@ import pytest
 
 from generator.nature.rates import published_extension
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, survey
+from generator.reckon.analysis.journal import Findings, analyse
+from generator.reckon.arrivals.analysis import Foresight, foresee
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.known import waters_of
-from generator.reckon.arrivals.survey import Foresight, foresee
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.places import where_could_it_go
@@ -38,7 +38,7 @@ def demo() -> tuple[Journal, datetime]:
 
 @pytest.fixture(scope="module")
 def found(demo: tuple[Journal, datetime]) -> Findings:
-    return survey(*demo)
+    return analyse(*demo)
 
 
 def landing_of(found: Findings, plan: str) -> Landing:
@@ -87,7 +87,7 @@ def test_a_plan_is_open_from_its_day_until_it_arrived_or_was_dropped() -> None:
 def test_what_has_no_skeleton_still_gets_a_place_but_no_uptake() -> None:
     new = replace(sample.planned().coming[0], species="Sarcophyton glaucum", form="massive")
     plan = sample.planned(coming=(new,))
-    found = survey(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
+    found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
     assert found.places
     assert all(isinstance(water.uptake, CannotTell) and water.added is None for water in found.waters)
 
@@ -95,6 +95,6 @@ def test_what_has_no_skeleton_still_gets_a_place_but_no_uptake() -> None:
 def test_where_its_system_is_decided_on_no_other_is_told() -> None:
     new = replace(sample.planned().coming[0], system="lagoon")
     plan = sample.planned(coming=(new,))
-    found = survey(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
+    found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
     assert [water.system for water in found.waters] == ["lagoon"]
     assert {place.spot.system for place in found.places} == {"lagoon"}

@@ -5,8 +5,8 @@ from datetime import date
 
 import pytest
 
+from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.forecast import Spread, spread_of
-from generator.reckon.growth.survey import survey_growth
 from generator.reckon.trade.offers import Offer, offers, rules
 from generator.records.settings import Offers
 from generator.records.source import Source
@@ -113,7 +113,7 @@ def test_a_coral_that_is_too_short_says_by_when_it_will_be_long_enough():
     grew = measured(id="one", line="one", sizes=sizes([0, 60, 120, 180, 240, 300], [1.6, 1.8, 2.0, 2.2, 2.4, 2.6]))
     sister = measured(id="sister", line="one", sizes=sizes([0], [5.0]))
     today, corals = day(300), {each.id: each for each in (grew, sister)}
-    spread = spread_of(grew, survey_growth(grew, {}, today))
+    spread = spread_of(grew, analyse_growth(grew, {}, today))
     assert isinstance(spread, Spread)
     offer = next(each for each in offers(corals, today, spreads={"one": spread}) if each.coral == "one")
     (length,) = [check for check in offer.checks if check.rule.id == "length"]
@@ -128,7 +128,7 @@ def test_a_coral_that_is_too_short_says_by_when_it_will_be_long_enough():
 
 def test_a_coral_cut_since_it_was_measured_says_no_day():
     shorter = measured(id="one", line="one", sizes=sizes([0, 100], [2.0, 2.4]), cuttings=(cut(150),))
-    spread = spread_of(shorter, survey_growth(shorter, {}, day(200)))
+    spread = spread_of(shorter, analyse_growth(shorter, {}, day(200)))
     assert isinstance(spread, Spread)
     (offer,) = offers({"one": shorter}, day(200), spreads={"one": spread})
     assert all(check.by is None for check in offer.checks)

@@ -5,7 +5,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from generator.records.coral import Arrival, Coral, Placement, Size
 from generator.records.log import Event
 from generator.units.kinds import MEQ_PER_DKH
@@ -39,7 +39,7 @@ def test_three_days_after_it_the_interval_holds_the_truth_and_beats_the_differen
     held, ours, usual = [], [], []
     for seed in range(120):
         run = arrival(seed)
-        found = survey_water(system(), log_of(run, events, with_calcium=False), corals, moment(run.end))
+        found = analyse_water(system(), log_of(run, events, with_calcium=False), corals, moment(run.end))
         uptake = found.uptake["alkalinity"].per_day.estimate.scaled(1.0 / MEQ_PER_DKH, "dKH/day")
         held.append(uptake.low <= run.end_uptake <= uptake.high)
         ours.append(uptake.value - run.end_uptake)

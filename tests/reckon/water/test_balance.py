@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.balance import Balance, balance
-from generator.reckon.water.survey import survey_water
 from generator.records.log import SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.water.journals import here, log_of, moment, readings, system
@@ -21,7 +21,7 @@ def run_with(seed: int, unread: tuple[float, ...]):
     run = simulate_water(np.random.default_rng(seed), float(END), tests_at=np.arange(1.0, END, 2.0), drift=0.015)
     log = log_of(run, with_calcium=False)
     kept = tuple(r for r in log.readings if not any(abs((r.at - moment(at)).days) < 1 for at in unread))
-    found = survey_water(system(), replace(log, readings=kept), [], moment(END))
+    found = analyse_water(system(), replace(log, readings=kept), [], moment(END))
     return run, balance(found, system().water, "alkalinity", DAYS)
 
 
@@ -67,7 +67,7 @@ def test_each_cause_has_the_lines_it_adds_up():
 def test_an_uptake_is_as_unsure_as_the_water_is():
     run = simulate_water(np.random.default_rng(4), float(END), tests_at=np.arange(1.0, END, 2.0))
     unsure = system(uncertainty="20 L")
-    found = balance(survey_water(unsure, log_of(run), [], moment(END)), unsure.water, "alkalinity", DAYS)
+    found = balance(analyse_water(unsure, log_of(run), [], moment(END)), unsure.water, "alkalinity", DAYS)
     taken, _ = told(found)
     of_volume = {part.cause: part.standard for part in taken.parts}["water-volume"]
     assert of_volume == pytest.approx(0.05 * abs(sum(found.paid.values())))
@@ -75,6 +75,6 @@ def test_an_uptake_is_as_unsure_as_the_water_is():
 
 def test_where_the_uptake_cannot_be_told_the_ledger_says_so():
     log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", [1.0], [8.1])))
-    found = balance(survey_water(system(), log, [], moment(END)), system().water, "alkalinity", DAYS)
+    found = balance(analyse_water(system(), log, [], moment(END)), system().water, "alkalinity", DAYS)
     assert isinstance(found.taken_up, CannotTell)
     assert isinstance(found.change, CannotTell)

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from generator.reckon.attention.water import of_water
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.habits import Habit, habits
-from generator.reckon.water.survey import survey_water
 from generator.records.log import Dose, PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -88,7 +88,7 @@ def test_if_what_is_poured_goes_on_the_level_stays_and_if_not_it_falls():
     log = poured(np.arange(0.1, 40.0), VOLUME / STRENGTH)
     times = np.arange(0.0, 40.0, 2.0)
     log = replace(log, readings=tuple(readings("alkalinity", "dKH", times, np.full(len(times), 8.2))))
-    found = survey_water(system(), log, (), moment(40.0))
+    found = analyse_water(system(), log, (), moment(40.0))
     going_on, without = found.forecasts["alkalinity"], found.if_nothing_given["alkalinity"]
     assert isinstance(going_on, Forecast)
     in_three_days = [(each.track[6][1].value - each.track[0][1].value) / MEQ_PER_DKH for each in (going_on, without)]
@@ -102,7 +102,7 @@ def test_a_pouring_that_is_late_beyond_its_habit_is_missed_and_names_the_line_of
     log = poured(np.arange(0.8, 21.0, 2.0), 0.025)
 
     def missed(at: float):
-        found = of_water(system(), survey_water(system(), log, (), moment(at)), moment(at), UTC)
+        found = of_water(system(), analyse_water(system(), log, (), moment(at)), moment(at), UTC)
         return [alert for alert in found if alert.kind == "missed-dose"]
 
     assert not missed(22.9)

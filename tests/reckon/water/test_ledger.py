@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from generator.reckon.water.account import Account, Renewal, transitions
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
 from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
-from generator.reckon.water.survey import survey_water
 from generator.records.log import Dose, Effluent, PumpRate, SystemLog, TopOff, WaterChange
 from generator.records.system import Solution
 from generator.units.kinds import MEQ_PER_DKH
@@ -113,7 +113,7 @@ def test_a_standing_dose_holds_the_level_in_the_forecast_and_one_switched_off_do
     read = tuple(readings("alkalinity", "dKH", times, np.full(30, 8.2)))
     running = SystemLog(system="lagoon", readings=read, pumps=(pump("soda", 0.0, "0.4 L/day"),))
     stopped = replace(running, pumps=(*running.pumps, pump("soda", 29.4, "0 L/day")))
-    ahead = [survey_water(system(), log, [], moment(29.5)).forecasts["alkalinity"] for log in (running, stopped)]
+    ahead = [analyse_water(system(), log, [], moment(29.5)).forecasts["alkalinity"] for log in (running, stopped)]
     assert all(isinstance(forecast, Forecast) for forecast in ahead)
     assert ahead[0].likely is None
     # 0.4 L of 1000 dKH a day in 400 L is 1 dKH a day: without it the band's end at 7.5 dKH is near.
@@ -124,6 +124,6 @@ def test_where_no_kit_is_declared_its_error_is_learned_from_the_readings_and_sai
     run = simulate_water(np.random.default_rng(3), 80.0, tests_every=(1.0, 2.0), kit_error=0.4, drift=0.01)
     log = log_of(run, with_calcium=False)
     bare = replace(log, readings=tuple(replace(reading, kit=None) for reading in log.readings))
-    found = survey_water(system(), bare, [], moment(run.end)).uptake["alkalinity"]
+    found = analyse_water(system(), bare, [], moment(run.end)).uptake["alkalinity"]
     assert found.kit_error.known == "learned"
     assert found.kit_error.value / MEQ_PER_DKH == pytest.approx(0.4, rel=0.35)

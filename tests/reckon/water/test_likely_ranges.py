@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.estimate.mixture import Mixture
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from generator.records.system import LikelyRanges
 from tests.reckon.water.journals import START, here, log_of, moment, system
 from tests.simulator.water import simulate_water
@@ -19,7 +19,7 @@ TIMES, SINCE = 1.5, date(2026, 2, 1)
 def both():
     run = simulate_water(np.random.default_rng(4), 60.0, drift=0.015)
     wider = replace(system(), likely_ranges=LikelyRanges(source=here(), since=SINCE, alkalinity=TIMES))
-    return [survey_water(home, log_of(run, with_calcium=False), (), moment(run.end)) for home in (system(), wider)]
+    return [analyse_water(home, log_of(run, with_calcium=False), (), moment(run.end)) for home in (system(), wider)]
 
 
 def width(estimate):
@@ -59,5 +59,5 @@ def test_predictions_are_wider_from_that_day_on_and_keep_what_they_were_before(b
 def test_a_day_to_come_changes_nothing_yet(both):
     run = simulate_water(np.random.default_rng(4), 60.0, drift=0.015)
     later = LikelyRanges(source=here(), since=date(2027, 1, 1), alkalinity=TIMES)
-    found = survey_water(replace(system(), likely_ranges=later), log_of(run, with_calcium=False), (), moment(run.end))
+    found = analyse_water(replace(system(), likely_ranges=later), log_of(run, with_calcium=False), (), moment(run.end))
     assert found.uptake == both[0].uptake

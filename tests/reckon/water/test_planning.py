@@ -6,10 +6,10 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import ReadingPlan, WaterFindings
 from generator.reckon.water.planning import next_tests, reading_plans
-from generator.reckon.water.survey import gather, survey_water
 from generator.records.log import PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -53,7 +53,7 @@ def after_setting_pumps(to: float, day: float = ARRIVAL - 1.0) -> WaterFindings:
     before = PumpRate(
         source=here(76), at=moment(0.0), solution="balanced", rate=parse_quantity(f"{DEMAND * 0.4:.4f} L/day", "rate")
     )
-    return survey_water(system(), replace(run, pumps=(before, rate)), [], moment(ARRIVAL))
+    return analyse_water(system(), replace(run, pumps=(before, rate)), [], moment(ARRIVAL))
 
 
 def test_a_newcomer_as_heavy_as_all_the_others_asks_for_readings_of_a_change_as_large_as_the_demand():
@@ -111,13 +111,13 @@ def test_calcium_gets_a_plan_of_its_own_where_it_is_read():
 
 
 def test_a_few_readings_say_too_little_for_any_plan():
-    early = survey_water(system(), history().until(moment(1.0)), [], moment(2.0))
+    early = analyse_water(system(), history().until(moment(1.0)), [], moment(2.0))
     assert early.plans == ()
 
 
 def test_whatever_is_read_or_has_a_band_has_its_next_reading():
     water = reef(alkalinity=("7.5 dKH", "9.0 dKH"), magnesium=("1250 mg/L", "1400 mg/L"))
-    found = survey_water(water, log(read(0.0, alkalinity="8.2 dKH"), read(1.0, nitrate="5 mg/L")), [], moment(2.0))
+    found = analyse_water(water, log(read(0.0, alkalinity="8.2 dKH"), read(1.0, nitrate="5 mg/L")), [], moment(2.0))
     assert set(found.next_tests) == {"alkalinity", "magnesium", "nitrate"}
     assert found.next_tests["magnesium"].why == "no-reading"
     assert found.next_tests["magnesium"].at == moment(2.0)
@@ -129,7 +129,7 @@ def test_whatever_is_read_or_has_a_band_has_its_next_reading():
 def test_the_newcomers_first_reading_is_the_next_one_worth_making():
     as_of = moment(ARRIVAL + 0.5)
     (plan,) = plans(event("arrival", 1.0))
-    latest = survey_water(system(), history(), [], as_of).latest
+    latest = analyse_water(system(), history(), [], as_of).latest
     following = next_tests(system(), latest, {}, [plan], as_of)["alkalinity"]
     assert (following.at, following.why) == (plan.readings[0].at, "tells-a-change")
     assert following.odds == plan.readings[0].odds >= 0.9

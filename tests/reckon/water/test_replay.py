@@ -5,8 +5,8 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.replay import ENOUGH, HORIZONS, factor, nearest, track_records
-from generator.reckon.water.survey import survey_water
 from generator.records.log import PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -22,7 +22,7 @@ def replayed(values: np.ndarray, every: float = 2.0):
     )
     times = np.arange(len(values)) * every
     log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", times, values)), pumps=(pump,))
-    return survey_water(system(kit=f"{KIT} dKH"), log, (), moment(float(times[-1]) + 0.1)).replayed
+    return analyse_water(system(kit=f"{KIT} dKH"), log, (), moment(float(times[-1]) + 0.1)).replayed
 
 
 def steady(seed: int, count: int = 60) -> np.ndarray:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 import vl_convert
 
-from generator.reckon.growth.corals import CoralFindings, survey_corals
+from generator.reckon.growth.corals import CoralFindings, analyse_corals
 from generator.render.charts.catalogue import specification
 from generator.render.charts.chart import Chart
 from generator.render.charts.growth import growth_charts
@@ -25,7 +25,7 @@ TODAY = day(380)
 def findings(**more) -> CoralFindings:
     lengths = [6.0 + 4.0 * at / 365.25 for at in DAYS]
     one = coral(placements=(placed(),), sizes=sizes(DAYS, lengths), **more)
-    found, _ = survey_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
+    found, _ = analyse_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
     return found[one.id]
 
 
@@ -60,7 +60,7 @@ def test_what_lies_ahead_widens(chart: Chart) -> None:
 
 def test_a_coral_measured_once_has_no_chart() -> None:
     one = coral(placements=(placed(),), sizes=sizes([0], [6.0]))
-    found, _ = survey_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
+    found, _ = analyse_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
     assert growth_charts("Lantern", found[one.id], DISPLAY, WORDS) == ()
 
 

@@ -6,12 +6,12 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from generator.reckon.dosing.analysis import analyse_dosing
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.recipe import Recipe
 from generator.reckon.dosing.stocks import Stock
-from generator.reckon.dosing.survey import survey_dosing
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.survey import survey_water
+from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Filling, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, log
@@ -29,13 +29,13 @@ def running() -> SystemLog:
     )
 
 
-def survey(log, **changed):
+def analyse(log, **changed):
     system = replace(dosed(TWO_PART), **changed)
-    return survey_dosing(system, log, survey_water(system, log, (), AS_OF), AS_OF)
+    return analyse_dosing(system, log, analyse_water(system, log, (), AS_OF), AS_OF)
 
 
 def test_what_holds_the_water_is_what_runs_and_the_stock_lasts_by_that():
-    found = survey(running())
+    found = analyse(running())
     assert isinstance(found.plan, Plan)
     soda = next(dose for dose in found.hold.doses if dose.supply == "soda")
     assert soda.rate.estimate.low < 0.1 < soda.rate.estimate.high
@@ -47,7 +47,7 @@ def test_what_holds_the_water_is_what_runs_and_the_stock_lasts_by_that():
 def test_a_container_that_was_filled_says_when_it_is_empty():
     amount = parse_quantity("4 L", "volume")
     filling = Filling(source=here(), at=AS_OF - timedelta(days=10), solution="soda", amount=amount)
-    found = survey(replace(running(), fillings=(filling,))).stocks["soda"]
+    found = analyse(replace(running(), fillings=(filling,))).stocks["soda"]
     assert found.left.value == pytest.approx(3.0)
     assert found.empty == AS_OF + timedelta(days=3.0 / found.per_day)
 
@@ -56,11 +56,11 @@ def test_the_last_filling_counts_and_none_from_a_later_day():
     amount = parse_quantity("5 L", "volume")
     at = (AS_OF - timedelta(days=10), AS_OF - timedelta(days=1), AS_OF + timedelta(days=1))
     fillings = tuple(Filling(source=here(), at=on, solution="soda", amount=amount) for on in at)
-    assert survey(replace(running(), fillings=fillings)).stocks["soda"].left.value == pytest.approx(4.9)
+    assert analyse(replace(running(), fillings=fillings)).stocks["soda"].left.value == pytest.approx(4.9)
 
 
 def test_every_stock_with_a_compound_has_its_recipe():
-    found = survey(running()).recipes["soda"]
+    found = analyse(running()).recipes["soda"]
     assert isinstance(found, Recipe)
     solution = TWO_PART["soda"]
     assert found.grams == pytest.approx(solution.strength.canonical() * solution.stock.canonical())
@@ -68,14 +68,14 @@ def test_every_stock_with_a_compound_has_its_recipe():
 
 def test_new_water_pulls_every_quantity_towards_the_mix_by_its_share():
     mixes = {"sea": levels(alkalinity="7.25 dKH", salinity="35 psu")}
-    [found] = survey(running(), mixes=mixes).new_water
+    [found] = analyse(running(), mixes=mixes).new_water
     assert found.fraction == pytest.approx(0.10), "the usual tenth where none was ever made"
     [effect] = found.effects
     assert effect.after.value == pytest.approx(0.9 * effect.before.value + 0.1 * effect.mix)
 
 
 def test_without_readings_nothing_is_recommended_and_it_says_what_to_read():
-    found = survey(log({"soda": "100 mL/day"}))
+    found = analyse(log({"soda": "100 mL/day"}))
     assert isinstance(found.plan, CannotTell)
     assert found.plan.what_would_tell == "read-twice"
     assert found.hold is None

@@ -70,7 +70,7 @@ class Growth:
     decline: Decline | None
 
 
-def survey_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> Growth:
+def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> Growth:
     """A coral's growth up to a day; `logs` by system, for the water that buoyant weighings were made in."""
     parts = segments(coral, as_of)
     singles = single_weights(coral, logs, as_of)

@@ -178,7 +178,7 @@ class TradeFindings:
     checks: tuple[StateCheck, ...] = ()
 
 
-def survey_trades(
+def analyse_trades(
     trades: Mapping[str, Trade],
     corals: Mapping[str, Coral],
     containers: Mapping[str, Container],

@@ -30,7 +30,7 @@ class DemandFindings:
     changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
 
 
-def survey_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: datetime) -> DemandFindings:
+def analyse_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: datetime) -> DemandFindings:
     """The corals' shares of every system's uptake at a moment on the keeper's own clock."""
     factors = {id: (known[id].factor, system.water) for id, system in journal.systems.items()}
     found = {id: known[id].shares for id in journal.systems}
@@ -48,7 +48,7 @@ def survey_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: date
     )
 
 
-def survey_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:
+def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:
     """What cutting away a part of a coral, taking it out or moving it would do, at a moment on the keeper's clock."""
     place = coral.placement_on(as_of.date())
     if place is None:

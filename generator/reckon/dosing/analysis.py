@@ -69,7 +69,7 @@ class DosingFindings:
         return self.plan.phases[-1] if isinstance(self.plan, Plan) else None
 
 
-def survey_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> DosingFindings:
+def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> DosingFindings:
     """Everything about a system's dosing at a moment."""
     plan = dosing_plan(system, log, water, as_of)
     hold, believed = plan.phases[-1] if isinstance(plan, Plan) else None, outlook(system, water, "alkalinity")

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from generator.reckon.trade.survey import FORGOTTEN_AFTER, StateCheck, state_checks, survey_trades
+from generator.reckon.trade.analysis import FORGOTTEN_AFTER, StateCheck, analyse_trades, state_checks
 from generator.records.coral import End
 from generator.records.settings import Container
 from tests.reckon.trade.deals import AT, coral, got, on_the_way, q, state, trade, travel
@@ -16,8 +16,8 @@ TOTE = Container(source=AT, length=q("70 cm", "length"), width=q("52 cm", "lengt
 def test_a_container_is_told_with_what_its_own_trips_held():
     steps = tuple(on_the_way(f"{h} h", f"{5 + 20 * 0.9**h:.1f} °C", "5 °C") for h in (0, 2, 4))
     logged = trade("2026-05-01", travel=travel("4 h", container="tote", water=q("60 L", "volume"), temperatures=steps))
-    with_trips = survey_trades({"a": logged}, {}, {"tote": TOTE}, TODAY).containers[0]
-    without = survey_trades({}, {}, {"tote": TOTE}, TODAY).containers[0]
+    with_trips = analyse_trades({"a": logged}, {}, {"tote": TOTE}, TODAY).containers[0]
+    without = analyse_trades({}, {}, {"tote": TOTE}, TODAY).containers[0]
     assert (with_trips.litres, with_trips.legs) == (60, 2)
     # 0.9 an hour is a time constant of -1 / ln 0.9 = 9.49 h.
     assert with_trips.time_constant.estimate.value == pytest.approx(9.49, rel=0.1)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.dosing.survey import DosingFindings
+from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import Answer
 from generator.reckon.growth.room import Standing
 from generator.reckon.planned.after import After, afters, changes_together
@@ -54,7 +54,7 @@ class Known:
         return {id: levels["temperature"] for id, levels in self.latest.items() if "temperature" in levels}
 
 
-def survey_plans(journal: Journal, known: Known, as_of: datetime) -> tuple[PlanFindings, ...]:
+def analyse_plans(journal: Journal, known: Known, as_of: datetime) -> tuple[PlanFindings, ...]:
     """Every plan that is still to come, the soonest first, those without a day last."""
     here = as_of.astimezone(journal.settings.time_zone)
     order = sorted(journal.plans.values(), key=lambda plan: (plan.date.day if plan.date else date.max, plan.id))

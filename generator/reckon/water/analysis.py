@@ -34,7 +34,7 @@ TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 OF_SKELETON = ("alkalinity", "calcium")
 
 
-def survey_water(
+def analyse_water(
     system: System,
     log: SystemLog,
     corals: Iterable[Coral],
