@@ -38,6 +38,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # the reader closed the pipe; the interpreter must not flush again
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    except OSError as error:  # of a path that no system can have, or a disk that fails
+        print(f"{error.filename or 'the disk'}: {error.strerror} (check the path and the disk)", file=sys.stderr)
+        return 1
     return code
 
 

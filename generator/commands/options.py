@@ -118,15 +118,15 @@ _SIDE = r"(\d+(?:\.\d+)?)\s*(cm|mm|m|inches|inch|in|\"|″)?"
 _BY = r"\s*(?:x|×|\*|by)\s*"
 _SIZE = re.compile(rf"\s*{_SIDE}{_BY}{_SIDE}(?:{_BY}{_SIDE})?\s*", re.IGNORECASE)
 
-# No side is longer, in any unit.
-_LONGEST = 1e5
+# No colony and no container is longer, cm.
+_LONGEST = 1000.0
 
 
 def sides(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     """Length, width and, if given, height in cm; None if the text is not a size.
 
     A unit after the last side is the unit of all sides. Without one it is the journal's (`units`), or cm.
-    Raises `LookupError` for a side of 0.
+    Raises `LookupError` for a side of 0, or one longer than 10 m.
     """
     from generator.units.quantity import convert
 
@@ -135,11 +135,12 @@ def sides(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
         return None
     numbers, named = found.groups()[::2], found.groups()[1::2]
     given = [(float(number), unit) for number, unit in zip(numbers, named, strict=True) if number]
-    if not all(0.0 < value <= _LONGEST for value, _ in given):
-        wrong = "a side of 0" if any(value <= 0.0 for value, _ in given) else "too long a side"
-        raise LookupError(f"'{text[:80]}' has {wrong} (write length, width and height, such as 31x27x24 cm)")
     usual = given[-1][1] or units.get("length", "cm")
-    return tuple(convert(value, "length", _unit(unit or usual), "cm") for value, unit in given)
+    found_sides = tuple(convert(value, "length", _unit(unit or usual), "cm") for value, unit in given)
+    if not all(0.0 < side <= _LONGEST for side in found_sides):
+        wrong = "a side of 0" if min(found_sides) <= 0.0 else "too long a side"
+        raise LookupError(f"'{text[:80]}' has {wrong} (write length, width and height, such as 31x27x24 cm)")
+    return found_sides
 
 
 def _unit(name: str) -> str:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from generator.reckon.growth.spots import Spot, Wish
     from generator.records.journal import Journal
 
+# Sunlight at noon on a reef flat is near 2000 PAR, with the waves' lenses for moments more; common practice, no source.
+_BRIGHTEST = 3000.0
 _LIGHT = re.compile(r"\s*(\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:\.\d+)?))?\s*(PAR|µmol/m²/s|µmol/m2/s)?\s*")
 
 
@@ -53,6 +55,8 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     if args.light and light is None:
         raise LookupError(f"'{args.light}' is not a light level (write for example '250-350 PAR')")
     ends = sorted(float(end) for end in light.groups()[:2] if end) if light else []
+    if ends and ends[-1] > _BRIGHTEST:
+        raise LookupError(f"no reef has more light than {_BRIGHTEST:.0f} PAR (write for example '250-350 PAR')")
     height = sides[2] if len(sides) > 2 else None
     wish = Wish(
         max(sides[:2]), min(sides[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
