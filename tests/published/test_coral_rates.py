@@ -9,6 +9,7 @@ import pytest
 import yaml
 
 from generator.nature.rates import DENSITIES, EXTENSIONS, RATES, Rate
+from tests.conftest import ROOT
 from tests.published.table import HOW_KNOWN
 
 TABLES = yaml.safe_load((Path(__file__).parent / "coral_rates.yaml").read_text("utf-8"))
@@ -67,6 +68,15 @@ def test_rates_over_the_outline_by_extension_and_density():
         off = exp(sqrt((its_error / extension) ** 2 + (error / density) ** 2))
         theirs.append((genus, form, coefficient, coefficient / off, coefficient * off, edge))
     same([(g, f, r.value, r.low, r.high, r.edge) for g, f, r in held("extension-density", "census")], theirs)
+
+
+def test_extension_and_density_are_the_published_ones_where_their_error_is_nought_too():
+    rows = yaml.safe_load((ROOT / "generator" / "nature" / "calcification.yaml").read_text("utf-8"))
+    ours = [
+        (row["genus"], row["forms"][0], *row["extension"], *row["density"], row["coefficient"], row.get("edge", 0.0))
+        for row in rows["extension_density"]["rows"]
+    ]
+    same(ours, published("extension-density, census"))
 
 
 def test_rates_over_the_surface_by_incubation():
