@@ -33,8 +33,8 @@ def tables(
     """
     import pandas as pd
 
+    from generator.render.base.words import words_of
     from generator.render.tables.files import TABLES, meaning, whole_columns, whole_rows
-    from generator.render.words import words_of
 
     basis, words = _basis(Path(content), audience, as_of), words_of("en")
     zone, frames = basis.display.zone, {}

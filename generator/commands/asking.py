@@ -12,7 +12,7 @@ from generator.commands.reporting import print_problems
 if TYPE_CHECKING:
     from generator.reckon.finding import CannotTell
     from generator.records.journal import Journal
-    from generator.render.words import Words
+    from generator.render.base.words import Words
 
 Read = TypeVar("Read")
 
@@ -60,14 +60,14 @@ def understood(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tu
 
 def english() -> "Words":
     """The catalogue that commands speak, whatever the journal's language."""
-    from generator.render.words import words_of
+    from generator.render.base.words import words_of
 
     return words_of("en")
 
 
 def print_cannot(answer: "CannotTell") -> None:
     """Print in one line why there is no answer and what would give one."""
-    from generator.render.pages.why import cannot
+    from generator.render.base.why import cannot
 
     told = cannot(english(), answer)
     print(told.reason, told.remedy)

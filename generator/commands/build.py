@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.render.audience import View
     from generator.render.papers import Papers
-    from generator.render.site_map import Site
+    from generator.render.site.site_map import Site
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -118,7 +118,7 @@ def site_of(
 ) -> "Site":
     """The site of one audience, before its pages are drawn."""
     from generator.reckon.attention import alerts
-    from generator.render.site_map import site
+    from generator.render.site.site_map import site
 
     return site(seen, found, alerts(journal, found), as_of, album.pictures, shown)
 
@@ -127,8 +127,8 @@ def drawn(site: "Site", album: "Album") -> dict[str, bytes]:
     """Every file of the site by its address."""
     from generator.publish.assets import gather
     from generator.publish.cards import png
-    from generator.render.environment import render_page
-    from generator.render.template_files import template_files
+    from generator.render.base.environment import render_page
+    from generator.render.base.template_files import template_files
 
     assets = gather(template_files() / "assets")
     pages = {page.url: render_page(page, assets.addresses) for page in site.pages}

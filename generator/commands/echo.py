@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.records.log import Reading
     from generator.records.system import System
-    from generator.render.numbers import Display
+    from generator.render.base.numbers import Display
     from generator.shorthand.change import Change, Moment
     from generator.units.quantity import Estimate
 
@@ -42,7 +42,7 @@ class _Since:
 
 def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now: datetime) -> Iterator[str]:
     """The lines for the keeper, by moment. `journal` is as it was before the changes."""
-    from generator.render.numbers import display_of
+    from generator.render.base.numbers import display_of
 
     display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})
     moments: dict[Moment, list[Change]] = {}

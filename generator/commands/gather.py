@@ -121,7 +121,7 @@ def _run(args: argparse.Namespace) -> int:
 def _known(journal: "Journal", now: datetime) -> "Known":
     """What the journal knows, of all its systems together."""
     from generator.commands.knowing import known_of
-    from generator.render.numbers import display_of
+    from generator.render.base.numbers import display_of
 
     each = [known_of(journal, system, "", now) for system in journal.systems.values()]
     if not each:

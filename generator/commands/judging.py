@@ -13,7 +13,7 @@ def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
     """Every problem of the journal loaded from a folder, by file and line."""
     from generator.publish.photos import refused
     from generator.records.problem import in_order
-    from generator.render.texts import dead_links, photos_out_of_place, photos_shown
+    from generator.render.base.texts import dead_links, photos_out_of_place, photos_shown
 
     journal = loaded.sound
     if journal is None:

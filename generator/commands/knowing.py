@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 def known_of(journal: "Journal", system: "System", coral: str, now: datetime) -> "Known":
     """What is known for a line about a system, or about one of its corals. `now` is on the keeper's own clock."""
-    from generator.render.numbers import display_of
+    from generator.render.base.numbers import display_of
     from generator.shorthand.change import Known
 
     display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.analysis import Foresight
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.water.findings import ReadingPlan
-    from generator.render.numbers import Display, Shown
-    from generator.render.words import Words
+    from generator.render.base.numbers import Display, Shown
+    from generator.render.base.words import Words
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.arrivals.analysis import Foresight, foresee
     from generator.reckon.arrivals.known import waters_of
     from generator.reckon.dosing.cautions import of_phases
-    from generator.render.numbers import display_of
+    from generator.render.base.numbers import display_of
 
     asked = understood(
         args,
@@ -109,7 +109,7 @@ def _said(label: str, shown: "Shown") -> str:
 def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]:
     """Each method's uptake, all methods combined, and what that means in this water."""
     from generator.reckon.finding import CannotTell
-    from generator.render.numbers import say_amount, say_estimate, say_per_day
+    from generator.render.base.numbers import say_amount, say_estimate, say_per_day
 
     uptake, lines = found.uptake, ["", words("changes.ways_title")]
     for way in uptake.published.ways:
@@ -135,8 +135,8 @@ def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: 
     `by_the_hour`: the colony goes in now; otherwise at some time that day.
     """
     from generator.reckon.finding import CannotTell
-    from generator.render.forecast_words import forecast_words
-    from generator.render.numbers import say_estimate
+    from generator.render.base.forecast_words import forecast_words
+    from generator.render.base.numbers import say_estimate
 
     lines = ["", words("changes.doses")]
     per_day = words("numbers.per_day", unit="mL")
@@ -152,7 +152,7 @@ def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: 
 
 
 def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:
-    from generator.render.numbers import hundredths, say_day, say_moment, say_per_day
+    from generator.render.base.numbers import hundredths, say_day, say_moment, say_per_day
     from generator.units.quantity import Estimate
 
     if plan is None:

@@ -8,7 +8,7 @@ from generator.commands.options import add_as_of, add_content, named
 
 if TYPE_CHECKING:
     from generator.reckon.planned.analysis import PlanFindings
-    from generator.render.pages.desk import Desk
+    from generator.render.base.context import Desk
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,9 +22,9 @@ def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
     from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
-    from generator.render.in_plain_text import lines, said
-    from generator.render.numbers import display_of
-    from generator.render.pages.desk import Desk, ties
+    from generator.render.base.context import Desk, ties
+    from generator.render.base.in_plain_text import lines, said
+    from generator.render.base.numbers import display_of
     from generator.render.pages.sheet import sheet_page
 
     asked = understood(args, lambda known: named("plan", args.plan, known.journal.plans) if args.plan else None)

@@ -27,9 +27,9 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.writing import write_over
     from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
+    from generator.render.base.words import words_of
     from generator.render.tables.column import basis_of
     from generator.render.tables.files import data_files
-    from generator.render.words import words_of
 
     question = asked(args)
     if question is None:

@@ -10,8 +10,8 @@ from generator.commands.asking import asked, english
 from generator.commands.options import add_as_of, add_content
 
 if TYPE_CHECKING:
+    from generator.render.base.context import Desk
     from generator.render.pages.attention import Matter
-    from generator.render.pages.desk import Desk
 
 # What --exit-code ends with, if something needs the keeper. 1 and 2 say that something went wrong.
 NEEDED = 3
@@ -41,9 +41,9 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.analysis.journal import analyse
     from generator.reckon.attention import alerts
     from generator.render.audience import view
-    from generator.render.numbers import display_of
+    from generator.render.base.context import Desk, ties
+    from generator.render.base.numbers import display_of
     from generator.render.pages.attention import matters
-    from generator.render.pages.desk import Desk, ties
 
     known = asked(args)
     if known is None:
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _lines(desk: "Desk", needed: "tuple[Matter, ...]") -> Iterator[str]:
-    from generator.render.in_plain_text import said
+    from generator.render.base.in_plain_text import said
 
     words = desk.words
     yield f"{desk.view.settings.title}, {desk.today}"
@@ -104,7 +104,7 @@ def _tests(desk: "Desk") -> Iterator[str]:
 
 def _latest(desk: "Desk", system: str) -> list[str]:
     """The last reading of each quantity that was read lately, and whether it is in its band."""
-    from generator.render.numbers import say_age, say_reading
+    from generator.render.base.numbers import say_age, say_reading
 
     told = []
     for kind, latest in desk.findings[system].latest.items():
@@ -145,7 +145,7 @@ def _day(desk: "Desk", needed: "tuple[Matter, ...]") -> dict[str, Any]:
 
 def _need(matter: "Matter") -> dict[str, str]:
     """What needs the keeper, in words; `alert` is its name, by which a log dismisses it."""
-    from generator.render.in_plain_text import said
+    from generator.render.base.in_plain_text import said
 
     return {
         "alert": matter.dismiss_line.partition("alert: ")[2].partition(", ")[0],

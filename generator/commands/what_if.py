@@ -21,8 +21,8 @@ def run(args: argparse.Namespace) -> int:
     """Print uptake now and after each change. Return 1 if there is no answer, or an argument is wrong."""
     from generator.reckon.arrivals.analysis import analyse_what_if
     from generator.reckon.finding import CannotTell
-    from generator.render.forecast_words import what_if_words
-    from generator.render.numbers import display_of
+    from generator.render.base.forecast_words import what_if_words
+    from generator.render.base.numbers import display_of
 
     asked = understood(args, lambda known: (named("coral", args.coral, known.journal.corals), _part(args.cut)))
     if asked is None:

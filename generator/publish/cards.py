@@ -3,7 +3,7 @@
 import io
 from typing import TYPE_CHECKING
 
-from generator.render.cards import Card
+from generator.render.site.cards import Card
 
 if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw

@@ -17,9 +17,9 @@ from generator.records.settings import Publish, Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
+from generator.render.base.texts import photos_out_of_place, photos_shown
 from generator.render.door import Door, door_for
 from generator.render.naming import Editor, names_in
-from generator.render.texts import photos_out_of_place, photos_shown
 
 
 @dataclass(frozen=True, slots=True)

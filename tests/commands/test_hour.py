@@ -15,9 +15,9 @@ from generator.reckon.attention import alerts
 from generator.reckon.finding import Finding
 from generator.records.past import as_it_stood
 from generator.render.audience import view
-from generator.render.numbers import display_of, say_per_day
-from generator.render.site_map import site
-from generator.render.words import words_of
+from generator.render.base.numbers import display_of, say_per_day
+from generator.render.base.words import words_of
+from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
 

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from generator.__main__ import main
-from generator.render.words import words_of
+from generator.render.base.words import words_of
 from tests.conftest import AS_OF, ROOT
 
 WORDS = words_of("en")

@@ -6,7 +6,7 @@ import pytest
 
 from generator.__main__ import main
 from generator.commands.verify import WORDS
-from generator.render.words import words_of
+from generator.render.base.words import words_of
 from tests.exchange.journals import NOW, ines_and_marta
 
 

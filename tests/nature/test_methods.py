@@ -11,7 +11,7 @@ import pytest
 from generator.nature.constants import ALL, LIGHT_RISE_PER_WEEK
 from generator.nature.methods import METHODS, Method, method
 from generator.nature.rates import RATES
-from generator.render.words import words_of
+from generator.render.base.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 

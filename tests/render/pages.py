@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from html.parser import HTMLParser
 
-from generator.render.environment import render_page
-from generator.render.site_map import Site
+from generator.render.base.environment import render_page
+from generator.render.site.site_map import Site
 
 _VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
 

@@ -3,7 +3,7 @@
 import pytest
 from markupsafe import Markup, escape
 
-from generator.render.blocks import (
+from generator.render.base.blocks import (
     Block,
     Drawn,
     Facts,
@@ -27,9 +27,9 @@ from generator.render.blocks import (
     section,
     walk,
 )
-from generator.render.environment import environment
-from generator.render.inline import Cannot, Inline, Link, Phrase, Span, bold, code, joined, plain_text, small
-from generator.render.numbers import Moment, Shown
+from generator.render.base.environment import environment
+from generator.render.base.inline import Cannot, Inline, Link, Phrase, Span, bold, code, joined, plain_text, small
+from generator.render.base.numbers import Moment, Shown
 from tests.render.pages import elements, texts
 
 WILD = '<b onclick=x>"&'

@@ -6,7 +6,7 @@ import icalendar
 import pytest
 
 from generator.__main__ import main
-from generator.render.calendar import Event, calendar
+from generator.render.site.calendar import Event, calendar
 from tests.conftest import AS_OF, ROOT
 
 

@@ -2,7 +2,7 @@
 
 import feedparser
 
-from generator.render.site_map import Site
+from generator.render.site.site_map import Site
 from tests.render import sample
 from tests.render.pages import drawn, elements
 

@@ -2,10 +2,10 @@
 
 from markupsafe import Markup
 
-from generator.render.blocks import Figure, Fold, Paragraph, Picture, Table, facts, figures, group, items, section
-from generator.render.in_plain_text import lines
-from generator.render.inline import Cannot, joined, small
-from generator.render.numbers import Shown
+from generator.render.base.blocks import Figure, Fold, Paragraph, Picture, Table, facts, figures, group, items, section
+from generator.render.base.in_plain_text import lines
+from generator.render.base.inline import Cannot, joined, small
+from generator.render.base.numbers import Shown
 
 
 def test_a_section_is_its_title_and_what_is_in_it_set_in() -> None:

@@ -12,10 +12,10 @@ from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
 from generator.records.coral import Arrival
 from generator.records.source import Source
-from generator.render.mentions import line_names
+from generator.render.base.mentions import line_names
+from generator.render.base.words import words_of
 from generator.render.pages.methods import TERMS
 from generator.render.tables.files import JOURNAL_KEYS, TABLES
-from generator.render.words import words_of
 from tests.conftest import ROOT
 from tests.render import sample
 from tests.render.pages import texts

@@ -6,8 +6,8 @@ import re
 from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
 from generator.nature.rates import RATES
+from generator.render.base.words import words_of
 from generator.render.charts.catalogue import in_words
-from generator.render.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 

@@ -10,13 +10,13 @@ from markupsafe import escape
 
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
-from generator.render.blocks import Table, walk
-from generator.render.inline import plain_text
-from generator.render.numbers import Display
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, ties
+from generator.render.base.blocks import Table, walk
+from generator.render.base.context import Desk, ties
+from generator.render.base.inline import plain_text
+from generator.render.base.numbers import Display
+from generator.render.base.page import Page
+from generator.render.base.words import words_of
 from generator.render.pages.log_sheet import log_sheet_page
-from generator.render.words import words_of
 from generator.units.kinds import WATER_KINDS
 from tests.render import sample
 

@@ -3,7 +3,7 @@
 from generator.nature.constants import ALL
 from generator.nature.methods import METHODS
 from generator.nature.rates import RATES
-from generator.render.words import words_of
+from generator.render.base.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 

@@ -7,7 +7,7 @@ import pytest
 
 from generator.records.log import Reading
 from generator.records.source import Source
-from generator.render.numbers import (
+from generator.render.base.numbers import (
     Display,
     decimals,
     plain,
@@ -21,7 +21,7 @@ from generator.render.numbers import (
     say_per_day,
     say_reading,
 )
-from generator.render.words import words_of
+from generator.render.base.words import words_of
 from generator.units.quantity import Estimate, Quantity
 
 T = words_of("en")

@@ -2,9 +2,9 @@
 
 import pytest
 
-from generator.render.numbers import Shown
-from generator.render.ranges import Row, ranges
-from generator.render.words import words_of
+from generator.render.base.numbers import Shown
+from generator.render.base.ranges import Row, ranges
+from generator.render.base.words import words_of
 from generator.units.quantity import Estimate
 
 T = words_of("en")

@@ -9,7 +9,7 @@ from generator.reckon.analysis.journal import survey
 from generator.reckon.attention import alerts
 from generator.records.past import as_it_stood
 from generator.render.audience import view
-from generator.render.site_map import site
+from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
 

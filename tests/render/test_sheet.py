@@ -12,9 +12,9 @@ from generator.reckon.analysis.journal import analyse
 from generator.records.past import as_it_stood
 from generator.records.planned import Moving, Planned
 from generator.records.source import Source
-from generator.render import links
 from generator.render.audience import Audience, view
-from generator.render.site_map import Site, site
+from generator.render.base import links
+from generator.render.site.site_map import Site, site
 from tests.render import sample
 from tests.render.pages import drawn, texts
 

@@ -4,8 +4,8 @@ import posixpath
 from dataclasses import replace
 
 from generator.records.source import Source
-from generator.render.links import relative
-from generator.render.site_map import one_page_an_address
+from generator.render.base.links import relative
+from generator.render.site.site_map import one_page_an_address
 from tests.render import sample
 from tests.render.pages import drawn, elements, links
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from markupsafe import Markup
 
-from generator.render import blocks
-from generator.render.inline import Cannot
-from generator.render.page import Frame, Page
+from generator.render.base import blocks
+from generator.render.base.inline import Cannot
+from generator.render.base.page import Frame, Page
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 

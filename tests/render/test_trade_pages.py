@@ -11,12 +11,12 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
 from generator.render.audience import view
-from generator.render.numbers import Display
+from generator.render.base.context import Desk, ties
+from generator.render.base.numbers import Display
+from generator.render.base.words import words_of
 from generator.render.pages.attention import matters
-from generator.render.pages.desk import Desk, ties
 from generator.render.tables.files import TABLES
 from generator.render.tables.trades import TRADES, TRAVEL
-from generator.render.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, texts
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from generator.render.environment import keep_days_whole
+from generator.render.base.environment import keep_days_whole
 
 HELD = '<span class="whole">2026-11-22</span>'
 

@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from generator.records.source import Source
-from generator.render.blocks import FileLines
-from generator.render.numbers import Display, Say
-from generator.render.pages.why import Evidence
-from generator.render.words import words_of
+from generator.render.base.blocks import FileLines
+from generator.render.base.numbers import Display, Say
+from generator.render.base.why import Evidence
+from generator.render.base.words import words_of
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from generator.reckon.attention.alert import NATURE
 from generator.records.coral import Arrival, Coral, End, Health
 from generator.records.log import ALERTS_ABOUT, AlertKind, EventKind
 from generator.records.settings import Settings
-from generator.render.words import MissingWord, Words, words_of
+from generator.render.base.words import MissingWord, Words, words_of
 from generator.units.kinds import WATER_KINDS
 
 ROOT = Path(__file__).parents[2]

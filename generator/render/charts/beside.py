@@ -4,9 +4,9 @@ import json
 from collections.abc import Sequence
 from hashlib import sha256
 
+from generator.render.base.chart import Chart
+from generator.render.base.words import Words
 from generator.render.charts.catalogue import in_words
-from generator.render.charts.chart import Chart
-from generator.render.words import Words
 
 
 def beside(charts: Sequence[Chart], words: Words) -> tuple[str, bytes]:

@@ -4,8 +4,8 @@ import json
 from functools import cache
 from typing import Any
 
-from generator.render.template_files import template_files
-from generator.render.words import Words
+from generator.render.base.template_files import template_files
+from generator.render.base.words import Words
 
 # How d3-time-format writes the day of a month.
 _DAY = "%-d"

@@ -8,10 +8,10 @@ from markupsafe import Markup
 
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import ChangeDay, Observed
-from generator.render.charts.chart import Chart, Columns, Key, columns, wall_clock
+from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock
+from generator.render.base.numbers import Display, hundredths, say_moment, say_per_day
+from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape, Timeline, draw
-from generator.render.numbers import Display, hundredths, say_moment, say_per_day
-from generator.render.words import Words
 from generator.units.quantity import Estimate
 
 _BEFORE, _AFTER = timedelta(days=2), timedelta(days=1)

@@ -12,10 +12,10 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
-from generator.render.charts.chart import Chart, Columns, Key, columns
+from generator.render.base.chart import Chart, Columns, Key, columns
+from generator.render.base.numbers import Display, plain, say_day, with_unit
+from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
-from generator.render.numbers import Display, plain, say_day, with_unit
-from generator.render.words import Words
 from generator.units.quantity import coverage_factor
 
 Measure = Literal["mass", "diameter"]

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from generator.render.charts.chart import wall_clock
-from generator.render.numbers import Display, decimals, plain, say_level, say_moment, say_per_day, with_unit
-from generator.render.words import Words
+from generator.render.base.chart import wall_clock
+from generator.render.base.numbers import Display, decimals, plain, say_level, say_moment, say_per_day, with_unit
+from generator.render.base.words import Words
 from generator.units.quantity import Estimate
 
 

@@ -5,12 +5,12 @@ from markupsafe import Markup
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.render.charts.chart import Chart, Key
+from generator.render.base.chart import Chart, Key
+from generator.render.base.numbers import Display
+from generator.render.base.words import Words
 from generator.render.charts.water_data import water_data
 from generator.render.charts.water_picture import water_picture
 from generator.render.charts.water_rows import WaterRows, water_rows
-from generator.render.numbers import Display
-from generator.render.words import Words
 
 # What the table below a chart shows; the download holds them all.
 _TABLE_ROWS = 30

@@ -1,9 +1,9 @@
 """The water chart's data sets, under the names its specification knows them by."""
 
-from generator.render.charts.chart import Columns, columns
+from generator.render.base.chart import Columns, columns
+from generator.render.base.numbers import NBSP
+from generator.render.base.words import Words
 from generator.render.charts.water_rows import WaterRows, deeds_by_lane, runs, strip
-from generator.render.numbers import NBSP
-from generator.render.words import Words
 
 
 def water_data(rows: WaterRows, heads: tuple[str, str], words: Words) -> dict[str, Columns]:

@@ -8,9 +8,9 @@ from typing import Literal, cast
 
 from generator.reckon.water.findings import LedgerLine, WaterFindings
 from generator.records.log import SystemLog
+from generator.render.base.numbers import say_written
 from generator.render.charts.telling import Telling
 from generator.render.drawings.signs import Sign
-from generator.render.numbers import say_written
 
 LaneName = Literal["dose", "pump", "top-off", "reactor", "water-change", "event"]
 LANES: tuple[LaneName, ...] = ("dose", "pump", "top-off", "reactor", "water-change", "event")

@@ -2,6 +2,7 @@
 
 from itertools import pairwise
 
+from generator.render.base.words import Words
 from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed
 from generator.render.charts.water_rows import Standing, WaterRows, deeds_by_lane, runs, strip
 from generator.render.drawings.timeline import (
@@ -17,7 +18,6 @@ from generator.render.drawings.timeline import (
     Timeline,
     draw,
 )
-from generator.render.words import Words
 
 
 def water_picture(id: str, title: str, description: str, rows: WaterRows, heads: tuple[str, str], words: Words) -> str:

@@ -11,11 +11,11 @@ from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.health import kit_error
 from generator.records.log import SystemLog
 from generator.records.system import Levels, System
-from generator.render.charts.chart import thinned
+from generator.render.base.chart import thinned
+from generator.render.base.numbers import Display, say_reading
+from generator.render.base.words import Words
 from generator.render.charts.telling import Known, Telling
 from generator.render.charts.water_deeds import LANES, Deed, deeds, supply
-from generator.render.numbers import Display, say_reading
-from generator.render.words import Words
 from generator.units.quantity import coverage_factor
 
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
-from generator.render.drawings.scale import time_ticks
-from generator.render.words import Words
+from generator.render.base.scale import time_ticks
+from generator.render.base.words import Words
 
 Fate = Literal["living", "given", "lost", "merged"]
 

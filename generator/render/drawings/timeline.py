@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from generator.render.drawings.scale import Tick, number_ticks, time_ticks
+from generator.render.base.scale import Tick, number_ticks, time_ticks
+from generator.render.base.words import Words
 from generator.render.drawings.signs import SIGNS, Sign
-from generator.render.words import Words
 
 # Per cent of the width: the axis begins behind the labels and ends before the edge.
 _LEFT, _SPAN = 7.5, 91.5

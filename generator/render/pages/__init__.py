@@ -1,5 +1,5 @@
-"""Page models: one module a kind of page, with the frozen dataclass its template sees and the function that fills it.
+"""Pages: one module a kind of page, with the function that tells it in blocks.
 
-In: a `Desk` (the view, the findings, the words, one page's address). Out: models whose text is final and
-whose links are relative. Must not know: HTML, the disk, the clock.
+In: the context of a page (the view, the findings, the words, its address). Out: a `Page` whose text is final and whose
+links are relative. Must not know: HTML, the disk, the clock.
 """

@@ -6,10 +6,10 @@ from datetime import date
 from generator.reckon.finding import Finding
 from generator.reckon.growth.closing import Dates
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
-from generator.render.inline import Inline, Span, joined
-from generator.render.numbers import Shown
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, Span, joined
+from generator.render.base.numbers import Shown
 from generator.render.pages.behind import Ground, Parts, lengths
-from generator.render.pages.desk import Desk
 from generator.units.quantity import Estimate
 
 Approach = tuple[tuple[Inline, ...], Ground]

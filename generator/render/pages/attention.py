@@ -8,17 +8,17 @@ from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import NATURE, Fact, Named
 from generator.reckon.lineage.at_risk import Holder
 from generator.records.log import ALERTS_ABOUT, AlertKind
-from generator.render import links
-from generator.render.blocks import Line
-from generator.render.inline import Link
-from generator.render.numbers import Shown, in_words, say_estimate
-from generator.render.pages.desk import Desk
+from generator.render.base import links
+from generator.render.base.blocks import Line
+from generator.render.base.context import Desk
+from generator.render.base.inline import Link
+from generator.render.base.numbers import Shown, in_words, say_estimate
+from generator.render.base.why import evidence, to_method
+from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.planned import left_words, title_of
 from generator.render.pages.readings import anchor, band_end
 from generator.render.pages.uptake import explained, which_test
-from generator.render.pages.why import evidence, to_method
-from generator.render.words import Words
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity
 

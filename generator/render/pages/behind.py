@@ -9,11 +9,11 @@ from generator.reckon.arrivals.shares import CoralShare, Shares
 from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
 from generator.records.source import Source
-from generator.render.blocks import Fold, Paragraph, Table
-from generator.render.inline import Inline, code, joined
-from generator.render.numbers import say_deviation
-from generator.render.pages.desk import Desk
-from generator.render.pages.why import by_file, to_method
+from generator.render.base.blocks import Fold, Paragraph, Table
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, code, joined
+from generator.render.base.numbers import say_deviation
+from generator.render.base.why import by_file, to_method
 from generator.units.quantity import Estimate
 
 

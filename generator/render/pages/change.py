@@ -9,12 +9,27 @@ from generator.reckon.dosing.cautions import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.system import System
-from generator.render import links
-from generator.render.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, row, section
+from generator.render.base import links
+from generator.render.base.blocks import (
+    Block,
+    Drawn,
+    Figure,
+    Paragraph,
+    Section,
+    Table,
+    figures,
+    group,
+    items,
+    row,
+    section,
+)
+from generator.render.base.context import Desk, page_of_system
+from generator.render.base.inline import Inline, Link, bold, joined
+from generator.render.base.numbers import Shown, hundredths
+from generator.render.base.page import Page
+from generator.render.base.ranges import Look, Ranges, Row, ranges
+from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
-from generator.render.inline import Inline, Link, bold, joined
-from generator.render.numbers import Shown, hundredths
-from generator.render.page import Page
 from generator.render.pages.change_foreseen import (
     day_of,
     foreseen_figures,
@@ -23,12 +38,9 @@ from generator.render.pages.change_foreseen import (
     readings_lead,
     ways_of,
 )
-from generator.render.pages.desk import Desk, page_of_system
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import outlook
-from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method
-from generator.render.ranges import Look, Ranges, Row, ranges
 from generator.units.quantity import Estimate
 
 

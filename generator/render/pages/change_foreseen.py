@@ -7,11 +7,11 @@ from datetime import datetime
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
-from generator.render.blocks import Drawn, Figure
-from generator.render.numbers import Moment, Shown, hundredths, say_amount, say_estimate
-from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
-from generator.render.ranges import Row, ranges
+from generator.render.base.blocks import Drawn, Figure
+from generator.render.base.context import Desk
+from generator.render.base.numbers import Moment, Shown, hundredths, say_amount, say_estimate
+from generator.render.base.ranges import Row, ranges
+from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.units.quantity import Estimate
 
 # Days ahead in the picture of odds.

@@ -7,16 +7,16 @@ from markupsafe import Markup
 
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
-from generator.render import links
-from generator.render.blocks import Items, Photos, Table, facts, group, items, row, section
-from generator.render.inline import Inline, Link, Span, code, joined
-from generator.render.numbers import Moment
-from generator.render.page import Page
+from generator.render.base import links
+from generator.render.base.blocks import Items, Photos, Table, facts, group, items, row, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, Link, Span, code, joined
+from generator.render.base.numbers import Moment
+from generator.render.base.page import Page
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import cutting_plan, growth, light, state_words, uptake
 from generator.render.pages.coral_room import room
 from generator.render.pages.corals import state_of
-from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
 

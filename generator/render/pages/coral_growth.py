@@ -11,14 +11,14 @@ from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
-from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
+from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
+from generator.render.base.context import Desk
+from generator.render.base.forecast_words import what_if_words
+from generator.render.base.inline import Link, Span, joined
+from generator.render.base.numbers import plain, say_estimate, with_unit
+from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
-from generator.render.forecast_words import what_if_words
-from generator.render.inline import Link, Span, joined
-from generator.render.numbers import plain, say_estimate, with_unit
 from generator.render.pages.behind import behind_what_ifs
-from generator.render.pages.desk import Desk
-from generator.render.pages.why import cannot, figure, why_of
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0

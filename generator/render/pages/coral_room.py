@@ -8,12 +8,12 @@ from generator.reckon.growth.forecast import SizeForecast
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import Meeting, RoomFindings
 from generator.records.coral import Coral
-from generator.render import links
-from generator.render.blocks import Fold, Paragraph, Section, Table, items, section
-from generator.render.inline import Inline
+from generator.render.base import links
+from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline
 from generator.render.pages.approaches import edge_words, ground, matters_soon, say_dates
 from generator.render.pages.behind import Ground, behind, lengths
-from generator.render.pages.desk import Desk
 from generator.render.pages.plan import plan_link, say_light
 
 _MOST_PLACES = 4

@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from generator.records.coral import Coral
-from generator.render import links
-from generator.render.blocks import Drawn, Paragraph, PhotoLink, Section, row, section
-from generator.render.inline import Link, joined, small
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, onward, page
+from generator.render.base import links
+from generator.render.base.blocks import Drawn, Paragraph, PhotoLink, Section, row, section
+from generator.render.base.context import Desk, onward, page
+from generator.render.base.inline import Link, joined, small
+from generator.render.base.page import Page
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,11 @@
 
 from typing import Any
 
-from generator.render import links
-from generator.render.blocks import Paragraph, Section, facts, row, section
-from generator.render.inline import Inline, Link, code
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page
+from generator.render.base import links
+from generator.render.base.blocks import Paragraph, Section, facts, row, section
+from generator.render.base.context import Desk, page
+from generator.render.base.inline import Inline, Link, code
+from generator.render.base.page import Page
 from generator.render.tables.column import Column, Table
 from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, TABLES, meaning
 

@@ -7,12 +7,12 @@ from markupsafe import Markup
 from generator.records.carried_out import promise_kept
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
-from generator.render import links
-from generator.render.blocks import Items, items
-from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
-from generator.render.numbers import NBSP, plain
-from generator.render.pages.desk import Desk
-from generator.render.words import Words
+from generator.render.base import links
+from generator.render.base.blocks import Items, items
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
+from generator.render.base.numbers import NBSP, plain
+from generator.render.base.words import Words
 
 # A promise is due soon if it is due within this many days.
 SOON = 30

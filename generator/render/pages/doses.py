@@ -13,12 +13,12 @@ from generator.reckon.dosing.pouring import Pouring
 from generator.reckon.dosing.reactor import ReactorSetting
 from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
 from generator.records.system import System
-from generator.render.blocks import Block, Paragraph, Section, Table, Why, section
-from generator.render.inline import Inline, Span, joined, small
-from generator.render.numbers import Shown, plain, say_estimate, with_unit
-from generator.render.pages.desk import Desk
+from generator.render.base.blocks import Block, Paragraph, Section, Table, Why, section
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, Span, joined, small
+from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.why import why_of
 from generator.render.pages.next_tests import listed
-from generator.render.pages.why import why_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 

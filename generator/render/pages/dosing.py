@@ -11,12 +11,13 @@ from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
-from generator.render import links
-from generator.render.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
-from generator.render.inline import Inline, Phrase, bold, joined
-from generator.render.numbers import Shown, plain, say_estimate, with_unit
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page_of_system
+from generator.render.base import links
+from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
+from generator.render.base.context import Desk, page_of_system
+from generator.render.base.inline import Inline, Phrase, bold, joined
+from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.page import Page
+from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.render.pages.doses import (
     caution_words,
     doses,
@@ -33,7 +34,6 @@ from generator.render.pages.doses import (
 )
 from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import explanations, volume_figure
-from generator.render.pages.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.units.quantity import Estimate
 
 # A container that may last longer than this many days gets no number of days.

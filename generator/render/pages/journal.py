@@ -12,12 +12,12 @@ from markupsafe import Markup
 from generator.records.entry import Entry
 from generator.records.log import Event, Note
 from generator.records.source import Source
-from generator.render import links
 from generator.render.audience import View
-from generator.render.blocks import Block, Drawn, Items, Paragraph, Photos, group, items, row, section
-from generator.render.inline import Inline, Link, Span, code, joined, small
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page, section_crumb
+from generator.render.base import links
+from generator.render.base.blocks import Block, Drawn, Items, Paragraph, Photos, group, items, row, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, Link, Span, code, joined, small
+from generator.render.base.page import Page
 
 # The index lists only the newest entries; older ones are on the pages of their years.
 _NEWEST = 12

@@ -6,11 +6,11 @@ from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.balance import PAID, Balance, balance
 from generator.reckon.water.findings import Cause, WaterFindings
 from generator.records.system import System
-from generator.render.blocks import Paragraph, Section, Table, section
-from generator.render.inline import Inline, joined, small
-from generator.render.numbers import plain, with_unit
+from generator.render.base.blocks import Paragraph, Section, Table, section
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, joined, small
+from generator.render.base.numbers import plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind
-from generator.render.pages.desk import Desk
 from generator.units.kinds import WATER_KINDS
 
 LEDGER_DAYS = 30

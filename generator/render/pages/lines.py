@@ -7,14 +7,14 @@ from markupsafe import Markup
 
 from generator.reckon.lineage.at_risk import AtRisk, Holder
 from generator.reckon.lineage.family import Family, Piece
-from generator.render import links
-from generator.render.blocks import Paragraph, Picture, Section, facts, group, items, row, section
+from generator.render.base import links
+from generator.render.base.blocks import Paragraph, Picture, Section, facts, group, items, row, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, Link, Span, joined, small
+from generator.render.base.page import Page
 from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
-from generator.render.inline import Inline, Link, Span, joined, small
-from generator.render.page import Page
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
-from generator.render.pages.desk import Desk, page, section_crumb
 
 _MS_PER_DAY = 86_400_000
 _EPOCH = date(1970, 1, 1)

@@ -6,12 +6,12 @@ from datetime import date, timedelta
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
-from generator.render import links
-from generator.render.blocks import Paragraph, Table
-from generator.render.inline import Inline, Link, Phrase, Span, joined, small
-from generator.render.numbers import NBSP, Moment
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page_of_system
+from generator.render.base import links
+from generator.render.base.blocks import Paragraph, Table
+from generator.render.base.context import Desk, page_of_system
+from generator.render.base.inline import Inline, Link, Phrase, Span, joined, small
+from generator.render.base.numbers import NBSP, Moment
+from generator.render.base.page import Page
 from generator.render.pages.next_tests import by_day
 from generator.render.pages.readings import band_end
 from generator.units.kinds import WATER_KINDS

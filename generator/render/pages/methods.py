@@ -6,12 +6,12 @@ from generator.nature.constants import ALL, Constant
 from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import METHODS, Method, method
 from generator.nature.rates import RATES, Rate
-from generator.render.blocks import Fold, Items, Paragraph, Section, Table, row, section
-from generator.render.inline import Inline, Link, Span, code, joined
-from generator.render.numbers import NBSP, in_signs
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page
-from generator.render.search import words_in
+from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, row, section
+from generator.render.base.context import Desk, page
+from generator.render.base.inline import Inline, Link, Span, code, joined
+from generator.render.base.numbers import NBSP, in_signs
+from generator.render.base.page import Page
+from generator.render.base.search import words_in
 
 _NUMBER = ("value", "uncertainty", "source", "known")
 _ENDS = (("glossary.title", "words"), ("methods.constants", "constants"), ("methods.rates", "rates"))

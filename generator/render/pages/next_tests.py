@@ -5,11 +5,11 @@ from datetime import date, datetime
 from itertools import groupby
 
 from generator.reckon.water.findings import NextTest
-from generator.render import links
-from generator.render.blocks import Facts, Items, Section, items, section
-from generator.render.inline import Inline, Link, joined, small
-from generator.render.numbers import Moment, hundredths
-from generator.render.pages.desk import Desk
+from generator.render.base import links
+from generator.render.base.blocks import Facts, Items, Section, items, section
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, Link, joined, small
+from generator.render.base.numbers import Moment, hundredths
 
 # Days ahead on the day's page; a system's own page has the rest.
 DAYS_AHEAD = 7

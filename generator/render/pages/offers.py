@@ -2,13 +2,13 @@
 
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral
-from generator.render.blocks import Group, Paragraph, Section, facts, group, section
-from generator.render.inline import Inline, Span, code, joined, small
-from generator.render.numbers import plain
-from generator.render.page import Page
+from generator.render.base.blocks import Group, Paragraph, Section, facts, group, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, Span, code, joined, small
+from generator.render.base.numbers import plain
+from generator.render.base.page import Page
+from generator.render.base.why import to_method
 from generator.render.pages.approaches import say_days
-from generator.render.pages.desk import Desk, page, section_crumb
-from generator.render.pages.why import to_method
 from generator.units.quantity import Quantity
 
 

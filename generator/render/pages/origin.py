@@ -9,13 +9,13 @@ from math import ceil
 
 from generator.records.coral import Coral
 from generator.records.trade import Trade
-from generator.render import links
-from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
+from generator.render.base import links
+from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
+from generator.render.base.context import Desk, frame, page, section_crumb
+from generator.render.base.inline import Inline, Link, Span, code, joined, small
+from generator.render.base.numbers import NBSP
+from generator.render.base.page import Page
 from generator.render.drawings import qr_code
-from generator.render.inline import Inline, Link, Span, code, joined, small
-from generator.render.numbers import NBSP
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, frame, page, section_crumb
 from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
 
 # How much of the chains fits on one sheet; the nearest come first, and the record itself has everything.

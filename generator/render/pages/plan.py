@@ -9,16 +9,16 @@ from markupsafe import Markup
 from generator.reckon.growth.footprint import Body
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
-from generator.render import links
-from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, items, section
+from generator.render.base import links
+from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, items, section
+from generator.render.base.context import Desk, onward, page_of_system
+from generator.render.base.inline import Inline, Link, Span, bold, joined
+from generator.render.base.numbers import NBSP, plain, with_unit
+from generator.render.base.page import Page
+from generator.render.base.why import cannot
 from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
-from generator.render.inline import Inline, Link, Span, bold, joined
-from generator.render.numbers import NBSP, plain, with_unit
-from generator.render.page import Page
 from generator.render.pages.approaches import Approach, edges, neighbours
 from generator.render.pages.behind import behind
-from generator.render.pages.desk import Desk, onward, page_of_system
-from generator.render.pages.why import cannot
 from generator.units.quantity import coverage_factor
 
 MONTHS = (6, 12, 24)

@@ -2,12 +2,12 @@
 
 from generator.reckon.planned.analysis import PlanFindings
 from generator.records.planned import Planned
-from generator.render import links
-from generator.render.blocks import items
-from generator.render.inline import Link, Span, bold, joined
-from generator.render.numbers import Moment
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page, section_crumb
+from generator.render.base import links
+from generator.render.base.blocks import items
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Link, Span, bold, joined
+from generator.render.base.numbers import Moment
+from generator.render.base.page import Page
 
 
 def planned_page(desk: Desk) -> Page:

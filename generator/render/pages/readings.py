@@ -6,12 +6,12 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Latest, WaterFindings
 from generator.reckon.water.health import kit_error
 from generator.records.system import Levels, System
-from generator.render import links
+from generator.render.base import links
+from generator.render.base.context import Desk
+from generator.render.base.gauge import Gauge, gauge
+from generator.render.base.inline import Link
+from generator.render.base.numbers import Moment
 from generator.render.charts.water_rows import WINDOW
-from generator.render.gauge import Gauge, gauge
-from generator.render.inline import Link
-from generator.render.numbers import Moment
-from generator.render.pages.desk import Desk
 from generator.units.kinds import WATER_KINDS
 
 

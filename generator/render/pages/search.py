@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Iterator
 from textwrap import shorten
 
-from generator.render import links
-from generator.render.blocks import Drawn, row, section
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page
+from generator.render.base import links
+from generator.render.base.blocks import Drawn, row, section
+from generator.render.base.context import Desk, page
+from generator.render.base.page import Page
+from generator.render.base.search import Document
 from generator.render.pages.journal import log_notes
-from generator.render.search import Document
 
 # A note has no title: its first words replace it.
 _LONGEST_TITLE = 90

@@ -6,17 +6,17 @@ from generator.reckon.arrivals.shares import CoralShare, Shares
 from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
-from generator.render import links
-from generator.render.blocks import Block, Drawn, Paragraph, Section, Table, figures, section
-from generator.render.forecast_words import times_words
-from generator.render.inline import Inline, joined, small
-from generator.render.numbers import Shown, say_amount
-from generator.render.page import Page
+from generator.render.base import links
+from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, figures, section
+from generator.render.base.context import Desk, page_of_system
+from generator.render.base.forecast_words import times_words
+from generator.render.base.inline import Inline, joined, small
+from generator.render.base.numbers import Shown, say_amount
+from generator.render.base.page import Page
+from generator.render.base.ranges import Row, ranges
+from generator.render.base.why import amount_figure, cannot, evidence
 from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
 from generator.render.pages.change_foreseen import say_share
-from generator.render.pages.desk import Desk, page_of_system
-from generator.render.pages.why import amount_figure, cannot, evidence
-from generator.render.ranges import Row, ranges
 from generator.units.quantity import Estimate
 
 # With more strips than this, only the table is shown.

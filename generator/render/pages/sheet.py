@@ -4,18 +4,18 @@ from collections.abc import Iterator
 
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import Landing
-from generator.render import links
-from generator.render.blocks import Paragraph, Section, facts, group, items, row, section
-from generator.render.inline import Link, Span, bold, code, joined, small
-from generator.render.page import Page
+from generator.render.base import links
+from generator.render.base.blocks import Paragraph, Section, facts, group, items, row, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Link, Span, bold, code, joined, small
+from generator.render.base.page import Page
+from generator.render.base.why import to_method
 from generator.render.pages.deals import money
-from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.planned import left_words, title_of, when_of
 from generator.render.pages.sheet_place import caring, lighting, papers, place_facts, places, placing
 from generator.render.pages.sheet_water import afterwards, water_choice
 from generator.render.pages.sheet_way import passenger
 from generator.render.pages.travel import say_hours
-from generator.render.pages.why import to_method
 
 _METHODS = (
     "journey",

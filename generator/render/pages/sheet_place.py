@@ -10,13 +10,13 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.care import Acclimation, Care
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.records.planned import Newcomer
-from generator.render import links
-from generator.render.blocks import Facts, Paragraph, Section, Table, facts, section
-from generator.render.inline import Inline, bold, joined, small
-from generator.render.numbers import NBSP, plain, with_unit
-from generator.render.pages.desk import Desk
+from generator.render.base import links
+from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, bold, joined, small
+from generator.render.base.numbers import NBSP, plain, with_unit
+from generator.render.base.why import to_method
 from generator.render.pages.plan import say_light
-from generator.render.pages.why import to_method
 
 _BREAK = Markup("<br>")
 

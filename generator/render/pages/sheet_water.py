@@ -10,14 +10,14 @@ from generator.reckon.planned.after import After
 from generator.reckon.planned.water import InWater, Outcomes, PumpStep
 from generator.reckon.water.findings import Forecast
 from generator.records.system import System
-from generator.render.blocks import Paragraph, Section, Table, figures, items, section
-from generator.render.forecast_words import forecast_words
-from generator.render.inline import Inline, bold, joined, small
-from generator.render.numbers import say_deviation
+from generator.render.base.blocks import Paragraph, Section, Table, figures, items, section
+from generator.render.base.context import Desk
+from generator.render.base.forecast_words import forecast_words
+from generator.render.base.inline import Inline, bold, joined, small
+from generator.render.base.numbers import say_deviation
+from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.change_foreseen import foreseen_figures, planned_readings, readings_lead, ways_of
-from generator.render.pages.desk import Desk
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
-from generator.render.pages.why import cannot, evidence, per_day_figure
 
 
 def afterwards(desk: Desk, found: After) -> Section:

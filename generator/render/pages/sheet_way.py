@@ -9,7 +9,7 @@ from generator.reckon.planned.trip import Passenger
 from generator.reckon.trade.carrying import Lift
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey
-from generator.render.blocks import (
+from generator.render.base.blocks import (
     Block,
     Facts,
     Figure,
@@ -22,12 +22,12 @@ from generator.render.blocks import (
     items,
     section,
 )
+from generator.render.base.context import Desk
+from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
+from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.why import cannot, why_of
 from generator.render.drawings import pose
-from generator.render.inline import Inline, Link, Phrase, Span, bold, joined
-from generator.render.numbers import Shown, plain, say_estimate, with_unit
-from generator.render.pages.desk import Desk
 from generator.render.pages.travel import say_hours
-from generator.render.pages.why import cannot, why_of
 
 
 def passenger(desk: Desk, number: int, found: Passenger) -> Section:

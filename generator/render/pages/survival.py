@@ -3,12 +3,12 @@
 from markupsafe import Markup
 
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
-from generator.render.blocks import Paragraph, Picture, Section, figures, items, section
+from generator.render.base.blocks import Paragraph, Picture, Section, figures, items, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import joined, small
+from generator.render.base.page import Page
+from generator.render.base.why import figure, how
 from generator.render.drawings.survival_curve import SurvivalCurve, draw
-from generator.render.inline import joined, small
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page, section_crumb
-from generator.render.pages.why import figure, how
 
 
 def survival_page(desk: Desk) -> Page:

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
-from generator.render import links
-from generator.render.blocks import (
+from generator.render.base import links
+from generator.render.base.blocks import (
     Block,
     Drawn,
     Figure,
@@ -22,13 +22,14 @@ from generator.render.blocks import (
     row,
     section,
 )
+from generator.render.base.context import Desk, frame, page, predicted, section_crumb
+from generator.render.base.inline import Inline, Link, joined, plain_text
+from generator.render.base.numbers import Shown
+from generator.render.base.page import Page
+from generator.render.base.why import Evidence, evidence, to_method
 from generator.render.charts.water import water_chart
-from generator.render.inline import Inline, Link, joined, plain_text
-from generator.render.numbers import Shown
-from generator.render.page import Page
 from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
-from generator.render.pages.desk import Desk, frame, page, predicted, section_crumb
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.ledger import ledger
@@ -49,7 +50,6 @@ from generator.render.pages.uptake import (
     volume_figure,
 )
 from generator.render.pages.water_health import water_health
-from generator.render.pages.why import Evidence, evidence, to_method
 from generator.units.kinds import WATER_KINDS
 
 _NEWEST_ENTRIES = 5

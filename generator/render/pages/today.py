@@ -1,12 +1,12 @@
 """The first page: the keeper's day on the keeper's own site, the journal and the water on every other."""
 
-from generator.render import links
-from generator.render.blocks import Drawn, Paragraph, section
-from generator.render.inline import Phrase, Span, joined
-from generator.render.page import Page
+from generator.render.base import links
+from generator.render.base.blocks import Drawn, Paragraph, section
+from generator.render.base.context import Desk, onward, page
+from generator.render.base.inline import Phrase, Span, joined
+from generator.render.base.page import Page
 from generator.render.pages.attention import lines_at_risk, matters
 from generator.render.pages.corals import gallery
-from generator.render.pages.desk import Desk, onward, page
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line
 from generator.render.pages.system import MOST_MATTERS, glance

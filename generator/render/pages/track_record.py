@@ -11,13 +11,13 @@ from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockH
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
-from generator.render.blocks import Paragraph, Picture, Section, Table, section
+from generator.render.base.blocks import Paragraph, Picture, Section, Table, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, joined
+from generator.render.base.numbers import Moment, plain
+from generator.render.base.page import Page
+from generator.render.base.why import how
 from generator.render.drawings.calibration import Calibration, draw
-from generator.render.inline import Inline, joined
-from generator.render.numbers import Moment, plain
-from generator.render.page import Page
-from generator.render.pages.desk import Desk, page, section_crumb
-from generator.render.pages.why import how
 
 _STATED = (10.0, 30.0, 50.0, 70.0, 90.0)
 _NORMAL = NormalDist()

@@ -5,13 +5,13 @@ from datetime import timedelta
 
 from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
 from generator.records.trade import State, Trade
-from generator.render import links
-from generator.render.blocks import Paragraph, Table, facts, figures, items, row, section
-from generator.render.inline import Inline, Link, joined
-from generator.render.numbers import plain, with_unit
-from generator.render.page import Page
+from generator.render.base import links
+from generator.render.base.blocks import Paragraph, Table, facts, figures, items, row, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, Link, joined
+from generator.render.base.numbers import plain, with_unit
+from generator.render.base.page import Page
 from generator.render.pages.deals import by_reader, money, pieces, promise, title_of
-from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.travel import container_figure, say_hours
 
 

@@ -3,14 +3,14 @@
 from collections.abc import Iterator
 
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
-from generator.render import links
-from generator.render.blocks import Block, Paragraph, Section, Table, facts, group, items, row, section
-from generator.render.inline import Link, Span, bold, joined, small
-from generator.render.page import Page
+from generator.render.base import links
+from generator.render.base.blocks import Block, Paragraph, Section, Table, facts, group, items, row, section
+from generator.render.base.context import Desk, page
+from generator.render.base.inline import Link, Span, bold, joined, small
+from generator.render.base.page import Page
+from generator.render.base.why import to_method
 from generator.render.pages.deals import amount, by_reader, pieces, promise, title_of
-from generator.render.pages.desk import Desk, page
 from generator.render.pages.travel import has_travel
-from generator.render.pages.why import to_method
 
 _WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")
 

@@ -3,14 +3,14 @@
 from markupsafe import Markup
 
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
-from generator.render.blocks import Figure, Paragraph, Table, figures, items, row, section
-from generator.render.inline import Inline, joined
-from generator.render.numbers import NBSP, plain, say_estimate, with_unit
-from generator.render.page import Page
+from generator.render.base.blocks import Figure, Paragraph, Table, figures, items, row, section
+from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.inline import Inline, joined
+from generator.render.base.numbers import NBSP, plain, say_estimate, with_unit
+from generator.render.base.page import Page
+from generator.render.base.why import to_method, why_of
 from generator.render.pages.deals import to_trade
-from generator.render.pages.desk import Desk, page, section_crumb
 from generator.render.pages.planned import to_sheet, when_of
-from generator.render.pages.why import to_method, why_of
 
 _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration '9 h' --air '12 °C'"
 

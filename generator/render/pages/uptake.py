@@ -8,12 +8,12 @@ from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
 from generator.records.system import System
-from generator.render.blocks import Figure, Items, Table, items
-from generator.render.forecast_words import forecast_words
-from generator.render.inline import Inline, Link, Phrase, Span, bold, code, joined, small
-from generator.render.numbers import Shown, decimals, plain, say_deviation, say_estimate, with_unit
-from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, amount_figure, cannot, per_day_figure, why
+from generator.render.base.blocks import Figure, Items, Table, items
+from generator.render.base.context import Desk
+from generator.render.base.forecast_words import forecast_words
+from generator.render.base.inline import Inline, Link, Phrase, Span, bold, code, joined, small
+from generator.render.base.numbers import Shown, decimals, plain, say_deviation, say_estimate, with_unit
+from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")

@@ -2,11 +2,11 @@
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.health_findings import Nutrients, SaltBalance, WaterHealth
-from generator.render.blocks import Block, Drawn, Figure, Paragraph, figures
-from generator.render.numbers import Shown, plain, say_estimate
-from generator.render.pages.desk import Desk
-from generator.render.pages.why import Evidence, cannot, why
-from generator.render.ranges import Ranges, Row, ranges
+from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, figures
+from generator.render.base.context import Desk
+from generator.render.base.numbers import Shown, plain, say_estimate
+from generator.render.base.ranges import Ranges, Row, ranges
+from generator.render.base.why import Evidence, cannot, why
 
 
 def water_health(desk: Desk, found: WaterHealth, told: Evidence) -> tuple[Block, ...]:

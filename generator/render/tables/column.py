@@ -10,7 +10,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.trade.analysis import analyse_trades
 from generator.records.source import Source
 from generator.render.audience import View
-from generator.render.numbers import Display, display_of
+from generator.render.base.numbers import Display, display_of
 from generator.units.quantity import Estimate
 
 # The names of Table Schema, the open standard in which the data package describes the columns.

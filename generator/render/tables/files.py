@@ -12,12 +12,12 @@ from decimal import Decimal
 from typing import Any
 
 from generator import __version__
-from generator.render import links
+from generator.render.base import links
+from generator.render.base.words import Words
 from generator.render.tables.column import Basis, Cell, Column, Table
 from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL
 from generator.render.tables.trades import TRADES, TRAVEL
 from generator.render.tables.water import CHANGES, DOSING, LEDGER, NEXT_TESTS, PREDICTIONS, READINGS, UPTAKE
-from generator.render.words import Words
 
 TABLES: tuple[Table[Any], ...] = (
     READINGS, UPTAKE, PREDICTIONS, LEDGER, DOSING, NEXT_TESTS, CHANGES,

@@ -19,7 +19,7 @@ from generator.reckon.water.findings import (
 from generator.records.log import Event, Reading, SystemLog, WaterChange
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, System, Water
-from generator.render.numbers import Display
+from generator.render.base.numbers import Display
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, Quantity
 

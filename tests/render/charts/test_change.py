@@ -11,11 +11,11 @@ import vl_convert
 from generator.read.load import load
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.informed import informed
+from generator.render.base.chart import Chart
+from generator.render.base.numbers import Display
+from generator.render.base.words import words_of
 from generator.render.charts.catalogue import specification
 from generator.render.charts.change import change_chart
-from generator.render.charts.chart import Chart
-from generator.render.numbers import Display
-from generator.render.words import words_of
 
 CONTENT = Path(__file__).parents[3] / "content"
 DISPLAY = Display(ZoneInfo("Atlantic/Azores"), {"alkalinity": "dKH"})

@@ -9,11 +9,11 @@ import pytest
 import vl_convert
 
 from generator.reckon.growth.corals import CoralFindings, analyse_corals
+from generator.render.base.chart import Chart
+from generator.render.base.numbers import Display
+from generator.render.base.words import words_of
 from generator.render.charts.catalogue import specification
-from generator.render.charts.chart import Chart
 from generator.render.charts.growth import growth_charts
-from generator.render.numbers import Display
-from generator.render.words import words_of
 from tests.reckon.growth.corals import coral, cut, day, place, placed, sizes, system
 
 WORDS = words_of("en")

@@ -10,14 +10,14 @@ from zoneinfo import ZoneInfo
 import pytest
 import vl_convert
 
+from generator.render.base.chart import Chart, thinned, wall_clock
+from generator.render.base.environment import environment
+from generator.render.base.words import words_of
 from generator.render.charts.beside import beside
 from generator.render.charts.catalogue import KINDS, specification
-from generator.render.charts.chart import Chart, thinned, wall_clock
 from generator.render.charts.making import made
 from generator.render.charts.water import water_chart
 from generator.render.charts.water_rows import WaterRows, water_rows
-from generator.render.environment import environment
-from generator.render.words import words_of
 from tests.render.charts import sample
 
 WORDS = words_of("en")

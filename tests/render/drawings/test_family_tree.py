@@ -3,8 +3,8 @@
 import itertools
 from xml.etree import ElementTree
 
+from generator.render.base.words import words_of
 from generator.render.drawings.family_tree import FATES, Bar, Tree, draw
-from generator.render.words import words_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 YEAR = 365.25 * 86_400_000

@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from generator.render.drawings.scale import number_ticks, time_ticks
-from generator.render.words import words_of
+from generator.render.base.scale import number_ticks, time_ticks
+from generator.render.base.words import words_of
 
 
 def ms(text: str) -> float:

@@ -9,9 +9,9 @@ from markupsafe import Markup
 
 from generator.records.entry import Entry
 from generator.records.problem import Problem
-from generator.render import links
-from generator.render.environment import environment
-from generator.render.pages.desk import Desk
+from generator.render.base import links
+from generator.render.base.context import Desk
+from generator.render.base.environment import environment
 from generator.render.pages.journal import newest_first
 
 # Feed readers ask often and want only the newest entries.

@@ -18,11 +18,11 @@ from markupsafe import Markup
 
 from generator.records.problem import Problem
 from generator.records.source import Source
-from generator.render import markdown_marks
-from generator.render.links import photo_path
-from generator.render.mentions import Names, mentions
-from generator.render.pictures import Picture
-from generator.render.words import Words
+from generator.render.base import markdown_marks
+from generator.render.base.links import photo_path
+from generator.render.base.mentions import Names, mentions
+from generator.render.base.pictures import Picture
+from generator.render.base.words import Words
 
 _SCHEME = re.compile(r"([a-z][a-z0-9+.-]*):(.*)", re.IGNORECASE | re.DOTALL)
 _NO_FOOTNOTE = re.compile(r"\[\^[^\]\s]+\]")

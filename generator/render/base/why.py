@@ -7,12 +7,21 @@ from generator.nature.methods import method
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
-from generator.render import links
-from generator.render.blocks import Figure, FileLines, Line, Part, Why
-from generator.render.inline import Cannot, Link
-from generator.render.numbers import Say, Shown, in_words, plain, say_amount, say_deviation, say_estimate, with_unit
-from generator.render.pages.desk import Desk
-from generator.render.words import Words
+from generator.render.base import links
+from generator.render.base.blocks import Figure, FileLines, Line, Part, Why
+from generator.render.base.context import Desk
+from generator.render.base.inline import Cannot, Link
+from generator.render.base.numbers import (
+    Say,
+    Shown,
+    in_words,
+    plain,
+    say_amount,
+    say_deviation,
+    say_estimate,
+    with_unit,
+)
+from generator.render.base.words import Words
 from generator.units.quantity import Estimate
 
 LogRecord = Reading | Dose | PumpRate | MeasuredRate | WaterChange | TopOff | Effluent | Event

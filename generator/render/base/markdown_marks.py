@@ -8,7 +8,7 @@ from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 from mdit_py_plugins.footnote import footnote_plugin
 
-from generator.render.words import Words
+from generator.render.base.words import Words
 
 _TASKS = {"[ ] ": ("☐", "task.open"), "[x] ": ("☑", "task.done"), "[X] ": ("☑", "task.done")}
 

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from typing import TypedDict
 
-from generator.render.blocks import Block, Drawn, Picture, walk
-from generator.render.charts.chart import Chart
-from generator.render.inline import Inline, Link
-from generator.render.numbers import Moment
+from generator.render.base.blocks import Block, Drawn, Picture, walk
+from generator.render.base.chart import Chart
+from generator.render.base.inline import Inline, Link
+from generator.render.base.numbers import Moment
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ from functools import cache
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from generator.render.blocks import Block, Drawn
-from generator.render.page import Page
-from generator.render.template_files import template_files
-from generator.render.words import words_of
+from generator.render.base.blocks import Block, Drawn
+from generator.render.base.page import Page
+from generator.render.base.template_files import template_files
+from generator.render.base.words import words_of
 
 
 def _shipped(template: str) -> str | None:

@@ -13,18 +13,18 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
 from generator.records.entry import Entry
 from generator.records.source import Source
-from generator.render import links
 from generator.render.audience import View
-from generator.render.blocks import Block, Paragraph, PhotoLink
-from generator.render.inline import Link
-from generator.render.mentions import Names, leads_to, line_names, names_of
-from generator.render.numbers import Display, Say
-from generator.render.page import Frame, Head, NavLink, Page
+from generator.render.base import links
+from generator.render.base.blocks import Block, Paragraph, PhotoLink
+from generator.render.base.inline import Link
+from generator.render.base.mentions import Names, leads_to, line_names, names_of
+from generator.render.base.numbers import Display, Say
+from generator.render.base.page import Frame, Head, NavLink, Page
+from generator.render.base.pictures import Picture
+from generator.render.base.prose import Dead, Hidden, Prose, Surroundings, to_html
+from generator.render.base.texts import Known, resolve
+from generator.render.base.words import Words
 from generator.render.papers import NO_PAPERS, Papers
-from generator.render.pictures import Picture
-from generator.render.prose import Dead, Hidden, Prose, Surroundings, to_html
-from generator.render.texts import Known, resolve
-from generator.render.words import Words
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ from datetime import datetime
 from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
-from generator.render.numbers import Display, Shown, say_amount, say_day, say_estimate, say_per_day
-from generator.render.words import Words
+from generator.render.base.numbers import Display, Shown, say_amount, say_day, say_estimate, say_per_day
+from generator.render.base.words import Words
 from generator.units.quantity import Estimate
 
 

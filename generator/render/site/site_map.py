@@ -8,18 +8,18 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert
 from generator.records.problem import Problem, in_order
 from generator.records.source import Source
-from generator.render import links
 from generator.render.audience import View
-from generator.render.calendar import calendars
-from generator.render.cards import Card, shared_as, water_cards
+from generator.render.base import links
+from generator.render.base.context import Desk, ties
+from generator.render.base.page import Page
+from generator.render.base.pictures import Picture
+from generator.render.base.search import index
+from generator.render.base.words import words_of
 from generator.render.charts.beside import beside
-from generator.render.feed import feeds, without_address
-from generator.render.page import Page
 from generator.render.pages.change import change_address, change_page
 from generator.render.pages.coral import coral_page
 from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
-from generator.render.pages.desk import Desk, ties
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.dosing import dosing_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
@@ -41,11 +41,11 @@ from generator.render.pages.trade import trade_page
 from generator.render.pages.trades import trades_page
 from generator.render.pages.travel import has_travel, travel_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
-from generator.render.pictures import Picture
-from generator.render.search import index
+from generator.render.site.calendar import calendars
+from generator.render.site.cards import Card, shared_as, water_cards
+from generator.render.site.feed import feeds, without_address
 from generator.render.tables.column import basis_of
 from generator.render.tables.files import data_files
-from generator.render.words import words_of
 
 Made = tuple[Page, Source]
 _FIXED: dict[str, Callable[[Desk], Page]] = {

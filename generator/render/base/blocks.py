@@ -9,9 +9,9 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from generator.render.charts.chart import Chart
-from generator.render.inline import Cannot, Inline, Link, Span, plain_text
-from generator.render.numbers import Shown
+from generator.render.base.chart import Chart
+from generator.render.base.inline import Cannot, Inline, Link, Span, plain_text
+from generator.render.base.numbers import Shown
 
 
 @dataclass(frozen=True, slots=True)

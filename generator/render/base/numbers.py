@@ -12,7 +12,7 @@ from markupsafe import escape
 from generator.records.log import Reading, SystemLog
 from generator.records.settings import Settings
 from generator.records.system import System
-from generator.render.words import Words
+from generator.render.base.words import Words
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Estimate, Quantity, convert, per_day
 

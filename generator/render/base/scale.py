@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from generator.render.numbers import plain
-from generator.render.words import Words
+from generator.render.base.numbers import plain
+from generator.render.base.words import Words
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from generator.render.drawings.scale import number_ticks
-from generator.render.numbers import Shown
-from generator.render.words import Words
+from generator.render.base.numbers import Shown
+from generator.render.base.scale import number_ticks
+from generator.render.base.words import Words
 from generator.units.quantity import Estimate
 
 Look = Literal["predicted", "way", "measured", "both", "plain"]

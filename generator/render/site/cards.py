@@ -12,9 +12,9 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.system import System
-from generator.render import links
-from generator.render.numbers import say_reading
-from generator.render.pages.desk import Desk
+from generator.render.base import links
+from generator.render.base.context import Desk
+from generator.render.base.numbers import say_reading
 
 _SHOWN = timedelta(days=90)
 # The first of these that has an estimate over time is shown.

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from markupsafe import Markup, escape
 
-from generator.render.blocks import (
+from generator.render.base.blocks import (
     Block,
     Drawn,
     Facts,
@@ -16,8 +16,8 @@ from generator.render.blocks import (
     Section,
     Table,
 )
-from generator.render.inline import Cannot, plain_text
-from generator.render.ranges import Ranges
+from generator.render.base.inline import Cannot, plain_text
+from generator.render.base.ranges import Ranges
 
 
 def lines(blocks: tuple[Block, ...]) -> Iterator[str]:

@@ -10,7 +10,7 @@ from typing import Literal
 
 from markupsafe import escape
 
-from generator.render.numbers import Moment, Shown
+from generator.render.base.numbers import Moment, Shown
 
 _TAG = re.compile("<[^>]*>")
 Tag = Literal["span", "b", "i", "small", "code", "li", "bdi"]

@@ -8,8 +8,8 @@ from urllib.parse import urlsplit
 
 from generator import __version__
 from generator.reckon.water.findings import NextTest
-from generator.render import links
-from generator.render.pages.desk import Desk
+from generator.render.base import links
+from generator.render.base.context import Desk
 from generator.render.pages.next_tests import by_day, listed, why_of
 
 # Minutes that an event lasts. Our choice.

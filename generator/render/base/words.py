@@ -7,7 +7,7 @@ from typing import Any
 
 import yaml
 
-from generator.render.template_files import template_files
+from generator.render.base.template_files import template_files
 
 
 class MissingWord(LookupError):
