@@ -8,7 +8,7 @@ from generator.commands.options import add_as_of, add_content, named
 
 if TYPE_CHECKING:
     from generator.reckon.planned.analysis import PlanFindings
-    from generator.render.base.context import Desk
+    from generator.render.base.context import PageContext
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,7 +22,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
     from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
-    from generator.render.base.context import Desk, ties
+    from generator.render.base.context import PageContext, ties
     from generator.render.base.in_plain_text import lines, said
     from generator.render.base.numbers import display_of
     from generator.render.pages.sheet import sheet_page
@@ -34,21 +34,21 @@ def run(args: argparse.Namespace) -> int:
     journal, words = known.journal, english()
     seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
-    desk = Desk(seen, found, (), known.as_of, words, display, {}, ties(seen))
+    ctx = PageContext(seen, found, (), known.as_of, words, display, {}, ties(seen))
     if plan is None:
-        told = [_line(desk, each) for each in found.plans] or [words("planned.none")]
+        told = [_line(ctx, each) for each in found.plans] or [words("planned.none")]
     else:
-        page = sheet_page(desk, next(each for each in found.plans if each.plan.id == plan.id))
+        page = sheet_page(ctx, next(each for each in found.plans if each.plan.id == plan.id))
         told = [page.frame.title, said(page.lead), *lines(page.blocks)]
     for line in told:
         print(line.replace("\u00a0", " "))
     return 0
 
 
-def _line(desk: "Desk", found: "PlanFindings") -> str:
+def _line(ctx: "PageContext", found: "PlanFindings") -> str:
     """One plan by the name of its file."""
     from generator.render.pages.planned import left_words, title_of, when_of
 
-    plan, when = found.plan, when_of(desk, found.plan)
-    date = f", {when.text}, {left_words(desk, found.days)}" if when else ""
-    return f"{plan.id}: {title_of(desk, plan)}. {desk.words(f'planned.stage.{plan.stage}')}{date}"
+    plan, when = found.plan, when_of(ctx, found.plan)
+    date = f", {when.text}, {left_words(ctx, found.days)}" if when else ""
+    return f"{plan.id}: {title_of(ctx, plan)}. {ctx.words(f'planned.stage.{plan.stage}')}{date}"

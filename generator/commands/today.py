@@ -10,7 +10,7 @@ from generator.commands.asking import asked, english
 from generator.commands.options import add_as_of, add_content
 
 if TYPE_CHECKING:
-    from generator.render.base.context import Desk
+    from generator.render.base.context import PageContext
     from generator.render.pages.attention import Matter
 
 # What --exit-code ends with, if something needs the keeper. 1 and 2 say that something went wrong.
@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.analysis.journal import analyse
     from generator.reckon.attention import alerts
     from generator.render.audience import view
-    from generator.render.base.context import Desk, ties
+    from generator.render.base.context import PageContext, ties
     from generator.render.base.numbers import display_of
     from generator.render.pages.attention import matters
 
@@ -51,22 +51,22 @@ def run(args: argparse.Namespace) -> int:
     journal = known.journal
     seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
-    desk = Desk(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen))
-    needed = matters(desk)
+    ctx = PageContext(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen))
+    needed = matters(ctx)
     if needed or not args.quiet:
         if args.json:
-            print(json.dumps(_day(desk, needed), ensure_ascii=False, indent=1))
+            print(json.dumps(_day(ctx, needed), ensure_ascii=False, indent=1))
         else:
-            for line in _lines(desk, needed):
+            for line in _lines(ctx, needed):
                 print(line.replace("\u00a0", " "))
     return NEEDED if needed and args.exit_code else 0
 
 
-def _lines(desk: "Desk", needed: "tuple[Matter, ...]") -> Iterator[str]:
+def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
     from generator.render.base.in_plain_text import said
 
-    words = desk.words
-    yield f"{desk.view.settings.title}, {desk.today}"
+    words = ctx.words
+    yield f"{ctx.view.settings.title}, {ctx.today}"
     yield words("today.needs", n=len(needed)) if needed else words("today.nothing")
     for matter in needed:
         yield ""
@@ -80,65 +80,65 @@ def _lines(desk: "Desk", needed: "tuple[Matter, ...]") -> Iterator[str]:
             yield f"  {matter.size_label}: {said(matter.size)}"
         for line in matter.lines[:1]:
             yield f"  {line.source}"
-    tests = list(_tests(desk))
+    tests = list(_tests(ctx))
     yield from ("", words("next_tests.heading"), *(f"  {test}" for test in tests)) if tests else ()
     yield ""
-    for each in desk.view.systems.values():
-        told = _latest(desk, each.id)
+    for each in ctx.view.systems.values():
+        told = _latest(ctx, each.id)
         yield f"{each.name}: {'; '.join(told) or words('systems.never_read')}"
 
 
-def _tests(desk: "Desk") -> Iterator[str]:
+def _tests(ctx: "PageContext") -> Iterator[str]:
     """The tests of the next days, by system and day, with their reason."""
     from generator.render.pages.next_tests import DAYS_AHEAD, by_day, listed, why_of
 
-    for system in desk.view.systems.values():
-        for day, tests in by_day(desk, tuple(desk.findings[system.id].next_tests.values())):
+    for system in ctx.view.systems.values():
+        for day, tests in by_day(ctx, tuple(ctx.findings[system.id].next_tests.values())):
             reasons: dict[str, list[str]] = {}
-            for test in tests if desk.calls(system.id) and (day - desk.today).days <= DAYS_AHEAD else ():
-                reasons.setdefault(why_of(desk, test), []).append(desk.words(f"quantities_within.{test.kind}"))
-            when = desk.words("next_tests.today") if day == desk.today else str(day)
+            for test in tests if ctx.calls(system.id) and (day - ctx.today).days <= DAYS_AHEAD else ():
+                reasons.setdefault(why_of(ctx, test), []).append(ctx.words(f"quantities_within.{test.kind}"))
+            when = ctx.words("next_tests.today") if day == ctx.today else str(day)
             for why, names in reasons.items():
-                yield f"{when}, {system.name}: {listed(desk, names)} ({why})"
+                yield f"{when}, {system.name}: {listed(ctx, names)} ({why})"
 
 
-def _latest(desk: "Desk", system: str) -> list[str]:
+def _latest(ctx: "PageContext", system: str) -> list[str]:
     """The last reading of each quantity that was read lately, and whether it is in its band."""
     from generator.render.base.numbers import say_age, say_reading
 
     told = []
-    for kind, latest in desk.findings[system].latest.items():
+    for kind, latest in ctx.findings[system].latest.items():
         if latest.age_days > _LATELY:
             continue
-        value = say_reading(desk.display, desk.words, latest.reading, latest.value)
-        age = say_age(desk.display, desk.words, latest.reading.at, desk.as_of)
+        value = say_reading(ctx.display, ctx.words, latest.reading, latest.value)
+        age = say_age(ctx.display, ctx.words, latest.reading.at, ctx.as_of)
         outside = {"low": ", below its band", "high": ", above its band"}.get(latest.standing, "")
-        told.append(f"{desk.words(f'quantities_within.{kind}')} {value}{outside} ({age})")
+        told.append(f"{ctx.words(f'quantities_within.{kind}')} {value}{outside} ({age})")
     return told
 
 
-def _day(desk: "Desk", needed: "tuple[Matter, ...]") -> dict[str, Any]:
+def _day(ctx: "PageContext", needed: "tuple[Matter, ...]") -> dict[str, Any]:
     """The day as data: moments in ISO 8601, values in the units of the journal."""
     return {
-        "journal": desk.view.settings.title,
-        "as_of": _iso(desk, desk.as_of),
+        "journal": ctx.view.settings.title,
+        "as_of": _iso(ctx, ctx.as_of),
         "needs": [_need(matter) for matter in needed],
         "tests": [
-            {"system": id, "quantity": kind, "at": _iso(desk, test.at), "why": test.why}
-            for id, found in desk.findings.items()
+            {"system": id, "quantity": kind, "at": _iso(ctx, test.at), "why": test.why}
+            for id, found in ctx.findings.items()
             for kind, test in found.next_tests.items()
         ],
         "systems": {
             id: {
                 kind: {
-                    "value": round(desk.display.level(kind, latest.value), 6),
-                    "unit": desk.display.unit(kind),
-                    "at": _iso(desk, latest.reading.at),
+                    "value": round(ctx.display.level(kind, latest.value), 6),
+                    "unit": ctx.display.unit(kind),
+                    "at": _iso(ctx, latest.reading.at),
                     "band": latest.standing,
                 }
                 for kind, latest in found.latest.items()
             }
-            for id, found in desk.findings.items()
+            for id, found in ctx.findings.items()
         },
     }
 
@@ -158,5 +158,5 @@ def _need(matter: "Matter") -> dict[str, str]:
     }
 
 
-def _iso(desk: "Desk", at: datetime) -> str:
-    return at.astimezone(desk.display.zone).isoformat(timespec="minutes")
+def _iso(ctx: "PageContext", at: datetime) -> str:
+    return at.astimezone(ctx.display.zone).isoformat(timespec="minutes")

@@ -11,7 +11,7 @@ from markupsafe import escape
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.render.base.blocks import Table, walk
-from generator.render.base.context import Desk, ties
+from generator.render.base.context import PageContext, ties
 from generator.render.base.inline import plain_text
 from generator.render.base.numbers import Display
 from generator.render.base.page import Page
@@ -72,7 +72,7 @@ def test_each_quantity_with_a_band_has_its_column_and_shows_the_band():
     assert all(re.search(r"\d", plain_text(head)) for head in with_band)
 
 
-def with_tests_ahead(*days: float) -> Desk:
+def with_tests_ahead(*days: float) -> PageContext:
     view = sample.seen("own")
     kinds = ("alkalinity", "calcium", "nitrate")
     ahead = {
@@ -82,24 +82,24 @@ def with_tests_ahead(*days: float) -> Desk:
         analyse(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
     )
     display = Display(view.settings.time_zone, view.settings.units)
-    return Desk(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
+    return PageContext(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
 
 
 def test_a_test_worth_making_is_marked_on_its_day_and_one_that_is_overdue_on_this_day():
-    desk = with_tests_ahead(-2, 3)
-    there = table(log_sheet_page(desk, sample.system(), desk.findings["lagoon"]))
+    ctx = with_tests_ahead(-2, 3)
+    there = table(log_sheet_page(ctx, sample.system(), ctx.findings["lagoon"]))
     marked = [
         (day, column)
         for day, row in zip(days(there), there.rows, strict=True)
         for column, cell in enumerate(row)
         if "planned" in escape(cell)
     ]
-    today, later = desk.today.isoformat(), (desk.today + timedelta(days=3)).isoformat()
+    today, later = ctx.today.isoformat(), (ctx.today + timedelta(days=3)).isoformat()
     assert marked == [(today, column(there, "Alkalinity")), (later, column(there, "Calcium"))]
 
 
 @pytest.mark.parametrize(("day", "month"), [(26, "Feb 2028"), (27, "Mar 2028"), (29, "Mar 2028")])
 def test_in_the_last_days_of_a_month_the_sheet_is_the_next_months(day, month):
     # 2028 is a leap year: three days after the 26th of February is the 29th, after the 27th the 1st of March.
-    desk = replace(with_tests_ahead(), as_of=datetime(2028, 2, day, 12, tzinfo=UTC))
-    assert month in table(log_sheet_page(desk, sample.system(), desk.findings["lagoon"])).label.replace("\u00a0", " ")
+    ctx = replace(with_tests_ahead(), as_of=datetime(2028, 2, day, 12, tzinfo=UTC))
+    assert month in table(log_sheet_page(ctx, sample.system(), ctx.findings["lagoon"])).label.replace("\u00a0", " ")

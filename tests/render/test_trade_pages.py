@@ -11,7 +11,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
 from generator.render.audience import view
-from generator.render.base.context import Desk, ties
+from generator.render.base.context import PageContext, ties
 from generator.render.base.numbers import Display
 from generator.render.base.words import words_of
 from generator.render.pages.attention import matters
@@ -158,8 +158,8 @@ def test_the_days_page_reminds_the_keeper_alone_of_what_is_owed():
         view = sample.seen(audience)
         display = Display(view.settings.time_zone, view.settings.units)
         found = Findings(sample.AS_OF)
-        desk = Desk(view, found, sample.trade_alerts(), sample.AS_OF, words_of("en"), display, {}, ties(view))
-        return [matter.title for matter in matters(desk)]
+        ctx = PageContext(view, found, sample.trade_alerts(), sample.AS_OF, words_of("en"), display, {}, ties(view))
+        return [matter.title for matter in matters(ctx)]
 
     assert titles("own") == ["Keep your promise to CANARY-name", "Look at Tide Lantern 1 and record its state"]
     assert titles("public") == []

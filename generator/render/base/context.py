@@ -58,7 +58,7 @@ def ties(view: View) -> Ties:
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class PageContext:
     """Everything that pages are made from, for the page at `url`."""
 
     view: View
@@ -72,8 +72,8 @@ class Desk:
     url: str = links.HOME
     papers: Papers = NO_PAPERS
 
-    def at(self, url: str) -> "Desk":
-        """The same desk for another page."""
+    def at(self, url: str) -> "PageContext":
+        """The same context for another page."""
         return replace(self, url=url)
 
     @property
@@ -202,33 +202,33 @@ _NAV = (
 )
 
 
-def frame(desk: Desk, title: str, description: str, section: str, *crumbs: Link) -> Frame:
+def frame(ctx: PageContext, title: str, description: str, section: str, *crumbs: Link) -> Frame:
     """The frame of this page; `section` is its part of the site."""
-    settings = desk.view.settings
+    settings = ctx.view.settings
     nav = tuple(
-        NavLink(desk.words(f"nav.{name}"), desk.way(address), name == section)
+        NavLink(ctx.words(f"nav.{name}"), ctx.way(address), name == section)
         for name, address in _NAV
-        if _stands(desk, name)
+        if _stands(ctx, name)
     )
     return Frame(
-        address=desk.absolute(desk.url) if desk.published and desk.url != links.NOT_FOUND else "",
-        root=desk.way(links.HOME).removesuffix(links.HOME),
-        language=desk.words.language,
+        address=ctx.absolute(ctx.url) if ctx.published and ctx.url != links.NOT_FOUND else "",
+        root=ctx.way(links.HOME).removesuffix(links.HOME),
+        language=ctx.words.language,
         site_title=settings.title,
         keeper=settings.keeper,
         title=title,
         description=description,
         nav=nav,
         crumbs=crumbs,
-        as_of=desk.say.day(desk.today),
-        data=desk.way(links.DATA),
-        feeds=tuple(_feeds(desk)),
+        as_of=ctx.say.day(ctx.today),
+        data=ctx.way(links.DATA),
+        feeds=tuple(_feeds(ctx)),
         version=__version__,
     )
 
 
 def page(
-    desk: Desk,
+    ctx: PageContext,
     kind: str,
     part: str,
     *blocks: Block,
@@ -238,56 +238,56 @@ def page(
     **head: Unpack[Head],
 ) -> Page:
     """A page of this `kind` in a `part` of the site. Its title and description are those of its kind unless given."""
-    title = title or desk.words(f"{kind}.title")
-    description = description or desk.words(f"{kind}.description")
-    return Page(desk.url, kind, frame(desk, title, description, part, *crumbs), blocks, **head)
+    title = title or ctx.words(f"{kind}.title")
+    description = description or ctx.words(f"{kind}.description")
+    return Page(ctx.url, kind, frame(ctx, title, description, part, *crumbs), blocks, **head)
 
 
-def onward(desk: Desk, address: str, key: str) -> Paragraph:
+def onward(ctx: PageContext, address: str, key: str) -> Paragraph:
     """A way on, at the end of a section; `key` names its words."""
-    return Paragraph(desk.link(address, desk.words(key)), "onward")
+    return Paragraph(ctx.link(address, ctx.words(key)), "onward")
 
 
-def _stands(desk: Desk, section: str) -> bool:
+def _stands(ctx: PageContext, section: str) -> bool:
     """Whether the site has a section: the keeper's own opens with what needs them, any other with the journal."""
     if section in ("today", "front"):
-        return (section == "today") == (desk.view.audience == "own")
-    return section != "trades" or bool(desk.view.trades) or desk.view.shows_offers
+        return (section == "today") == (ctx.view.audience == "own")
+    return section != "trades" or bool(ctx.view.trades) or ctx.view.shows_offers
 
 
-def _feeds(desk: Desk) -> Iterator[Link]:
+def _feeds(ctx: PageContext) -> Iterator[Link]:
     """The feeds a page links to: the journal's, and its own system's."""
-    if desk.published and desk.view.entries:
-        yield desk.link(links.FEED, desk.view.settings.title)
-    for kind, id in desk.ties.named_in if desk.published else ():
-        if kind == "system" and desk.url == links.page_of("system", id) and id in desk.view.systems:
-            yield desk.link(links.feed_of(id), desk.view.systems[id].name)
+    if ctx.published and ctx.view.entries:
+        yield ctx.link(links.FEED, ctx.view.settings.title)
+    for kind, id in ctx.ties.named_in if ctx.published else ():
+        if kind == "system" and ctx.url == links.page_of("system", id) and id in ctx.view.systems:
+            yield ctx.link(links.feed_of(id), ctx.view.systems[id].name)
 
 
-def section_crumb(desk: Desk, section: str) -> Link:
+def section_crumb(ctx: PageContext, section: str) -> Link:
     """The breadcrumb of a part of the site."""
-    return desk.link(dict(_NAV)[section], desk.words(f"nav.{section}"))
+    return ctx.link(dict(_NAV)[section], ctx.words(f"nav.{section}"))
 
 
-def predicted(desk: Desk, system: str) -> tuple[str, ...]:
+def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     """A sentence for every change since the last test of alkalinity that the numbers only predict."""
     told = []
-    for each in desk.found.predicted.get(system, ()):
-        coral = desk.view.corals.get(each.event.coral or "")
+    for each in ctx.found.predicted.get(system, ()):
+        coral = ctx.view.corals.get(each.event.coral or "")
         if each.step is None or coral is None:
             continue
         size = each.step if each.step.value >= 0.0 else each.step.scaled(-1.0, each.step.unit)
-        said = desk.say.per_day("alkalinity", size)
-        at = desk.say.moment(each.event.at).text
+        said = ctx.say.per_day("alkalinity", size)
+        at = ctx.say.moment(each.event.at).text
         words = {"name": coral.name, "at": at, "step": said.value, "interval": said.interval}
-        told.append(desk.words(f"predicted.{each.event.what}", **words))
+        told.append(ctx.words(f"predicted.{each.event.what}", **words))
     return tuple(told)
 
 
 def page_of_system(
-    desk: Desk, system: str, kind: str, title: str, description: str, *blocks: Block, **head: Unpack[Head]
+    ctx: PageContext, system: str, kind: str, title: str, description: str, *blocks: Block, **head: Unpack[Head]
 ) -> Page:
     """A page below a system's own."""
-    crumbs = section_crumb(desk, "systems"), desk.to_system(system)
-    framed = replace(frame(desk, title, description, "systems", *crumbs), predicted=predicted(desk, system))
-    return Page(desk.url, kind, framed, blocks, **head)
+    crumbs = section_crumb(ctx, "systems"), ctx.to_system(system)
+    framed = replace(frame(ctx, title, description, "systems", *crumbs), predicted=predicted(ctx, system))
+    return Page(ctx.url, kind, framed, blocks, **head)

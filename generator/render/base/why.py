@@ -9,7 +9,7 @@ from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate,
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import Figure, FileLines, Line, Part, Why
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Cannot, Link
 from generator.render.base.numbers import (
     Say,
@@ -63,9 +63,9 @@ def _numbered(words: Words, lines: Sequence[int]) -> str:
     return words("why.older", n=len(lines), lines=", ".join(str(line) for line in lines))
 
 
-def evidence(desk: Desk, system: str) -> Evidence:
+def evidence(ctx: PageContext, system: str) -> Evidence:
     """The lines of a system's log that can be evidence for a number."""
-    log = desk.view.log_of(system)
+    log = ctx.view.log_of(system)
     lists: tuple[tuple[LogRecord, ...], ...] = (
         log.readings,
         log.doses,
@@ -76,7 +76,7 @@ def evidence(desk: Desk, system: str) -> Evidence:
         log.effluents,
         log.events,
     )
-    return Evidence({record.source: record for records in lists for record in records}, desk.say)
+    return Evidence({record.source: record for records in lists for record in records}, ctx.say)
 
 
 def _said(record: LogRecord, say: Say) -> str:
@@ -104,13 +104,13 @@ def _said(record: LogRecord, say: Say) -> str:
             return words(f"events.{record.what}")
 
 
-def why(desk: Desk, found: Finding, told: Evidence, unit: str, factor: float) -> Why:
+def why(ctx: PageContext, found: Finding, told: Evidence, unit: str, factor: float) -> Why:
     """The evidence for a finding; `factor` converts its own unit to `unit`, in which the parts are shown."""
-    return _why(desk, found.method, found.inputs, told, _parts(desk, found.parts, unit, factor))
+    return _why(ctx, found.method, found.inputs, told, _parts(ctx, found.parts, unit, factor))
 
 
 def why_of(
-    desk: Desk,
+    ctx: PageContext,
     method: str,
     inputs: Sequence[Source],
     parts: Sequence[UncertaintyPart] = (),
@@ -118,34 +118,34 @@ def why_of(
     factor: float = 1.0,
 ) -> Why:
     """The evidence for numbers in a sentence or a table: the lines that this audience may read."""
-    told = [source for source in inputs if desk.view.tells(source)]
-    return _why(desk, method, told, Evidence({}, desk.say), _parts(desk, parts, unit, factor))
+    told = [source for source in inputs if ctx.view.tells(source)]
+    return _why(ctx, method, told, Evidence({}, ctx.say), _parts(ctx, parts, unit, factor))
 
 
-def to_method(desk: Desk, id: str) -> Link:
+def to_method(ctx: PageContext, id: str) -> Link:
     """A link to a method."""
-    return desk.link(f"{links.METHODS}#{id}", method(id, desk.words.language).name)
+    return ctx.link(f"{links.METHODS}#{id}", method(id, ctx.words.language).name)
 
 
-def how(desk: Desk, id: str) -> Link:
+def how(ctx: PageContext, id: str) -> Link:
     """A link to a method that says where it leads."""
-    return desk.link(f"{links.METHODS}#{id}", desk.words("why.method"))
+    return ctx.link(f"{links.METHODS}#{id}", ctx.words("why.method"))
 
 
-def _parts(desk: Desk, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
+def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
     return tuple(
-        Part(desk.words(f"causes.{part.cause}"), say_deviation(desk.words, part.standard * factor, unit))
+        Part(ctx.words(f"causes.{part.cause}"), say_deviation(ctx.words, part.standard * factor, unit))
         for part in parts
         # A cause with no effect here, such as the scatter of readings that all agree, is left out.
         if part.standard > 0.0
     )
 
 
-def _why(desk: Desk, method: str, inputs: Sequence[Source], told: Evidence, parts: tuple[Part, ...]) -> Why:
+def _why(ctx: PageContext, method: str, inputs: Sequence[Source], told: Evidence, parts: tuple[Part, ...]) -> Why:
     newest, older = told.lines(inputs)
     # Two facts on one line count as one line.
-    count = desk.words("why.lines", n=len({(source.file, source.line) for source in inputs}))
-    return Why(to_method(desk, method), parts, count, newest, older)
+    count = ctx.words("why.lines", n=len({(source.file, source.line) for source in inputs}))
+    return Why(to_method(ctx, method), parts, count, newest, older)
 
 
 def cannot(words: Words, answer: CannotTell) -> Cannot:
@@ -158,43 +158,43 @@ def cannot(words: Words, answer: CannotTell) -> Cannot:
     )
 
 
-def per_day_figure(desk: Desk, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
+def per_day_figure(ctx: PageContext, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
     """A figure of a change per day in the quantity's shown unit."""
     if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(desk.words, answer), note)
-    unit = desk.words("numbers.per_day", unit=desk.words.unit(desk.display.unit(kind)))
-    factor = desk.display.change(kind, 1.0)
-    shown = desk.say.per_day(kind, answer.estimate)
-    return Figure(label, shown, why(desk, answer, told, unit, factor), None, note)
+        return Figure(label, None, None, cannot(ctx.words, answer), note)
+    unit = ctx.words("numbers.per_day", unit=ctx.words.unit(ctx.display.unit(kind)))
+    factor = ctx.display.change(kind, 1.0)
+    shown = ctx.say.per_day(kind, answer.estimate)
+    return Figure(label, shown, why(ctx, answer, told, unit, factor), None, note)
 
 
-def amount_figure(desk: Desk, label: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
+def amount_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
     """A figure of an amount a day in the whole system, in the unit the answer carries."""
     if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(desk.words, answer), note)
-    unit = desk.words("numbers.per_day", unit=desk.words.unit(answer.estimate.unit.removesuffix("/day")))
-    return Figure(label, say_amount(desk.words, answer.estimate), why(desk, answer, told, unit, 1.0), None, note)
+        return Figure(label, None, None, cannot(ctx.words, answer), note)
+    unit = ctx.words("numbers.per_day", unit=ctx.words.unit(answer.estimate.unit.removesuffix("/day")))
+    return Figure(label, say_amount(ctx.words, answer.estimate), why(ctx, answer, told, unit, 1.0), None, note)
 
 
-def figure(desk: Desk, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
+def figure(ctx: PageContext, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
     """A number with the lines that this audience may read; `kind` (length or mass) brings it to the journal's unit."""
-    words = desk.words
+    words = ctx.words
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(words, answer), note)
-    told = replace(answer, inputs=tuple(source for source in answer.inputs if desk.view.tells(source)))
-    shown, unit, factor = _shown(desk, answer.estimate, kind)
-    return Figure(label, shown, why(desk, told, Evidence({}, desk.say), unit, factor), None, note)
+    told = replace(answer, inputs=tuple(source for source in answer.inputs if ctx.view.tells(source)))
+    shown, unit, factor = _shown(ctx, answer.estimate, kind)
+    return Figure(label, shown, why(ctx, told, Evidence({}, ctx.say), unit, factor), None, note)
 
 
-def _shown(desk: Desk, found: Estimate, kind: str) -> tuple[Shown, str, float]:
+def _shown(ctx: PageContext, found: Estimate, kind: str) -> tuple[Shown, str, float]:
     """A number in the journal's unit, its unit in words, and the factor that takes a spread there."""
-    words = desk.words
+    words = ctx.words
     base, _, per = found.unit.partition("/")
     if found.low == found.high:
         # Measured at the coral itself, without a recorded error.
-        return Shown(with_unit(plain(desk.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
+        return Shown(with_unit(plain(ctx.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
     if not kind:
         return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
-    factor = desk.display.change(kind, 1.0)
-    unit = words.unit(f"{desk.display.unit(kind)}/{per}" if per else desk.display.unit(kind))
+    factor = ctx.display.change(kind, 1.0)
+    unit = words.unit(f"{ctx.display.unit(kind)}/{per}" if per else ctx.display.unit(kind))
     return say_estimate(words, found.scaled(factor, base), unit), unit, factor

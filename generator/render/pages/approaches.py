@@ -6,7 +6,7 @@ from datetime import date
 from generator.reckon.finding import Finding
 from generator.reckon.growth.closing import Dates
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined
 from generator.render.base.numbers import Shown
 from generator.render.pages.behind import Ground, Parts, lengths
@@ -21,17 +21,17 @@ def matters_soon(meeting: Meeting) -> bool:
     return meeting.touch.likely is not None or meeting.gap.estimate.value < meeting.safe.cm
 
 
-def say_dates(desk: Desk, dates: Dates, room: Estimate) -> tuple[str, str]:
+def say_dates(ctx: PageContext, dates: Dates, room: Estimate) -> tuple[str, str]:
     """The likely day, and its interval in words; where no room is left, that the day is past."""
-    return (desk.words("room.already"), "") if room.value <= 0 else say_days(desk, dates)
+    return (ctx.words("room.already"), "") if room.value <= 0 else say_days(ctx, dates)
 
 
-def say_days(desk: Desk, dates: Dates) -> tuple[str, str]:
+def say_days(ctx: PageContext, dates: Dates) -> tuple[str, str]:
     """The likely day, and its interval in words."""
-    words = desk.words
+    words = ctx.words
 
     def day(on: date) -> str:
-        return desk.say.on(on)
+        return ctx.say.on(on)
 
     likely = day(dates.likely) if dates.likely else words("room.not_soon")
     if dates.earliest is None:
@@ -41,39 +41,39 @@ def say_days(desk: Desk, dates: Dates) -> tuple[str, str]:
     return likely, words("numbers.between", low=day(dates.earliest), high=day(dates.latest))
 
 
-def neighbours(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
+def neighbours(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
     """Neighbours that will touch in the years that count, if both are `seen`: the gap now, the safe one, the dates."""
     for meeting in room.meetings:
         if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
-            one, other = desk.to_coral(meeting.one), desk.to_coral(meeting.other)
-            gap, dates = meeting.gap, say_dates(desk, meeting.touch, meeting.gap.estimate)
-            kin = desk.words("room.kin")
-            safe = desk.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
-            cells = one, other, _gap(desk, gap), safe, dates[0], Span(dates[1], look="interval")
-            yield cells, ground(desk, f"{one.text}, {other.text}", gap, meeting.touch)
+            one, other = ctx.to_coral(meeting.one), ctx.to_coral(meeting.other)
+            gap, dates = meeting.gap, say_dates(ctx, meeting.touch, meeting.gap.estimate)
+            kin = ctx.words("room.kin")
+            safe = ctx.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
+            cells = one, other, _gap(ctx, gap), safe, dates[0], Span(dates[1], look="interval")
+            yield cells, ground(ctx, f"{one.text}, {other.text}", gap, meeting.touch)
 
 
-def edges(desk: Desk, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
+def edges(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
     """Corals that are `seen` and the edge each is nearest to: the gap now, and the dates."""
     for leaving in room.leaving:
         if leaving.coral in seen:
-            first, interval = say_dates(desk, leaving.leaves, leaving.room.estimate)
-            coral = desk.to_coral(leaving.coral)
-            assumed = "" if leaving.position_known else Span(desk.words("room.middle"), look="note")
-            edge = joined(edge_words(desk, leaving), assumed)
-            cells = coral, edge, _gap(desk, leaving.room), first, Span(interval, look="interval")
-            yield cells, ground(desk, coral.text, leaving.room, leaving.leaves)
+            first, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
+            coral = ctx.to_coral(leaving.coral)
+            assumed = "" if leaving.position_known else Span(ctx.words("room.middle"), look="note")
+            edge = joined(edge_words(ctx, leaving), assumed)
+            cells = coral, edge, _gap(ctx, leaving.room), first, Span(interval, look="interval")
+            yield cells, ground(ctx, coral.text, leaving.room, leaving.leaves)
 
 
-def _gap(desk: Desk, found: Finding) -> Shown:
-    return desk.say.level("length", found.estimate)
+def _gap(ctx: PageContext, found: Finding) -> Shown:
+    return ctx.say.level("length", found.estimate)
 
 
-def edge_words(desk: Desk, leaving: Leaving) -> str:
+def edge_words(ctx: PageContext, leaving: Leaving) -> str:
     """The edge of a place a coral is nearest to."""
-    return desk.words("room.edge", place=leaving.place, edge=desk.words(f"edges.{leaving.side}"))
+    return ctx.words("room.edge", place=leaving.place, edge=ctx.words(f"edges.{leaving.side}"))
 
 
-def ground(desk: Desk, name: str, gap: Finding, dates: Dates) -> Ground:
+def ground(ctx: PageContext, name: str, gap: Finding, dates: Dates) -> Ground:
     """The evidence for a gap and for the day on which it closes."""
-    return Ground(name, (lengths(desk, gap.parts), Parts(dates.parts, desk.words.unit("days"))), gap.inputs)
+    return Ground(name, (lengths(ctx, gap.parts), Parts(dates.parts, ctx.words.unit("days"))), gap.inputs)

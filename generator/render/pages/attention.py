@@ -10,7 +10,7 @@ from generator.reckon.lineage.at_risk import Holder
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base import links
 from generator.render.base.blocks import Line
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Link
 from generator.render.base.numbers import Shown, in_words, say_estimate
 from generator.render.base.why import evidence, to_method
@@ -47,38 +47,38 @@ class Matter:
     dismiss_line: str
 
 
-def matters(desk: Desk, system: str | None = None) -> tuple[Matter, ...]:
+def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first."""
-    mine = [alert for alert in desk.alerts if system in (None, alert.system)]
-    return tuple(_matter(desk, alert) for alert in mine if _seen(desk, alert))
+    mine = [alert for alert in ctx.alerts if system in (None, alert.system)]
+    return tuple(_matter(ctx, alert) for alert in mine if _seen(ctx, alert))
 
 
-def lines_at_risk(desk: Desk) -> tuple[Link, ...]:
+def lines_at_risk(ctx: PageContext) -> tuple[Link, ...]:
     """The lines that one loss would end and that are not dismissed, the hardest to replace first."""
-    found = [alert.subject[0] for alert in desk.alerts if alert.kind == "line-at-risk" and _seen(desk, alert)]
-    return tuple(desk.to_line(line) for line in found)
+    found = [alert.subject[0] for alert in ctx.alerts if alert.kind == "line-at-risk" and _seen(ctx, alert)]
+    return tuple(ctx.to_line(line) for line in found)
 
 
-def holders_of(desk: Desk, line: str) -> tuple[Holder, ...]:
+def holders_of(ctx: PageContext, line: str) -> tuple[Holder, ...]:
     """Who holds a coral of a line, or gave us ours, as far as this audience may read it."""
-    held = desk.found.holders.get(line, ())
-    return tuple(holder for holder in held if all(desk.view.tells(source) for source in holder.inputs))
+    held = ctx.found.holders.get(line, ())
+    return tuple(holder for holder in held if all(ctx.view.tells(source) for source in holder.inputs))
 
 
-def nobody(desk: Desk, line: str) -> str:
+def nobody(ctx: PageContext, line: str) -> str:
     """The words for a line that no partner known to this audience holds."""
-    return desk.words("lines.somebody" if desk.found.holders.get(line) else "lines.nobody")
+    return ctx.words("lines.somebody" if ctx.found.holders.get(line) else "lines.nobody")
 
 
-def _seen(desk: Desk, alert: Alert) -> bool:
+def _seen(ctx: PageContext, alert: Alert) -> bool:
     """Whether the view shows all that an alert names."""
-    view = desk.view
+    view = ctx.view
     trades = [fact.id for fact in alert.facts.values() if isinstance(fact, Named) and fact.kind == "trade"]
     if (alert.system and alert.system not in view.systems) or not all(id in view.trades for id in trades):
         return False
     match ALERTS_ABOUT[alert.kind]:
         case "quantity":
-            return alert.system in desk.findings
+            return alert.system in ctx.findings
         case "line":
             return any(coral.line == alert.subject[0] for coral in view.corals.values())
         case "plan":
@@ -89,32 +89,32 @@ def _seen(desk: Desk, alert: Alert) -> bool:
             return view.shows_accounts
 
 
-def _matter(desk: Desk, alert: Alert) -> Matter:
-    words, nature = desk.words, NATURE[alert.kind]
-    blanks = _blanks(desk, alert)
-    own, aside = desk.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
+def _matter(ctx: PageContext, alert: Alert) -> Matter:
+    words, nature = ctx.words, NATURE[alert.kind]
+    blanks = _blanks(ctx, alert)
+    own, aside = ctx.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
     side = _by_now(alert) or blanks.get("side", "")
     return Matter(
         urgency=nature.urgency,
         urgency_words=words(f"alerts.urgency.{nature.urgency}"),
         title=_said(words, alert, "title", side, blanks),
         reason=_said(words, alert, "reason", side, blanks),
-        how=_said(words, alert, "how", _test_before(desk, alert) or side, blanks),
+        how=_said(words, alert, "how", _test_before(ctx, alert) or side, blanks),
         size_label=_said(words, alert, "size", side, blanks),
-        size=_size(desk, alert),
-        system=desk.to_system(alert.system) if alert.system else Link(""),
-        evidence=_evidence(desk, alert, blanks),
-        method=to_method(desk, nature.method),
-        lines=_lines(desk, alert),
+        size=_size(ctx, alert),
+        system=ctx.to_system(alert.system) if alert.system else Link(""),
+        evidence=_evidence(ctx, alert, blanks),
+        method=to_method(ctx, nature.method),
+        lines=_lines(ctx, alert),
         dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
-        dismiss_line=_dismissal(desk, alert) if own else "",
+        dismiss_line=_dismissal(ctx, alert) if own else "",
     )
 
 
-def _dismissal(desk: Desk, alert: Alert) -> str:
+def _dismissal(ctx: PageContext, alert: Alert) -> str:
     """The log entry that dismisses an alert, to copy as it is."""
-    reason = desk.words("alerts.own_reason")
-    at = desk.as_of.astimezone(desk.display.zone)
+    reason = ctx.words("alerts.own_reason")
+    at = ctx.as_of.astimezone(ctx.display.zone)
     return f"- at: {at:%Y-%m-%d %H:%M}\n  dismiss: {{alert: {alert.id}, reason: {reason}}}"
 
 
@@ -127,12 +127,12 @@ def _said(words: Words, alert: Alert, part: str, side: str, blanks: Mapping[str,
     return words(sided if side and words.has(sided) else key, **blanks)
 
 
-def _test_before(desk: Desk, alert: Alert) -> str:
+def _test_before(ctx: PageContext, alert: Alert) -> str:
     """Which words of when to test a level on its way out fit: nobody tests before today."""
     earliest = alert.facts.get("earliest")
     if alert.kind != "leaving-band" or not isinstance(earliest, date):
         return ""
-    return "before" if earliest > desk.today else "today"
+    return "before" if earliest > ctx.today else "today"
 
 
 def _by_now(alert: Alert) -> str:
@@ -142,40 +142,40 @@ def _by_now(alert: Alert) -> str:
     return "already" if alert.size is not None and alert.size.value <= 0 else "soon"
 
 
-def _blanks(desk: Desk, alert: Alert) -> dict[str, str]:
+def _blanks(ctx: PageContext, alert: Alert) -> dict[str, str]:
     """What fills the words of an alert: its facts, the names of what it is about, and what its kind adds."""
-    words, blanks = desk.words, {name: _fact(desk, fact) for name, fact in alert.facts.items()}
+    words, blanks = ctx.words, {name: _fact(ctx, fact) for name, fact in alert.facts.items()}
     if alert.system:
-        blanks["system"] = desk.view.systems[alert.system].name
+        blanks["system"] = ctx.view.systems[alert.system].name
     match ALERTS_ABOUT[alert.kind]:
         case "quantity":
             blanks["quantity"] = words(f"quantities.{alert.quantity}")
             blanks["quantity_within"] = words(f"quantities_within.{alert.quantity}")
         case "line":
-            blanks["name"] = desk.to_line(alert.subject[0]).text
+            blanks["name"] = ctx.to_line(alert.subject[0]).text
         case "coral":
-            names = [desk.view.corals[id].name for id in alert.subject]
+            names = [ctx.view.corals[id].name for id in alert.subject]
             blanks |= {"name": names[0], "other": names[-1]}
     more = _MORE.get(alert.kind)
-    return {**blanks, **more(desk, alert)} if more else blanks
+    return {**blanks, **more(ctx, alert)} if more else blanks
 
 
-def _fact(desk: Desk, fact: Fact) -> str:
+def _fact(ctx: PageContext, fact: Fact) -> str:
     """A fact in words: moments on the keeper's clock, days in the journal's order, numbers with their units."""
-    words = desk.words
+    words = ctx.words
     match fact:
         case None:
             return words("room.open")
         case datetime():
-            return desk.say.moment(fact).text
+            return ctx.say.moment(fact).text
         case date():
-            return desk.say.on(fact)
+            return ctx.say.on(fact)
         case Quantity():
-            return desk.say.written(fact)
+            return ctx.say.written(fact)
         case Named("partner", id):
-            return desk.partner(id)
+            return ctx.partner(id)
         case Named("trade", id):
-            return desk.say.on(desk.view.trades[id].at)
+            return ctx.say.on(ctx.view.trades[id].at)
         case Named(_, id):
             return words(f"edges.{id}")
         case int():
@@ -183,50 +183,50 @@ def _fact(desk: Desk, fact: Fact) -> str:
     return fact
 
 
-def _explanations(desk: Desk, alert: Alert) -> dict[str, str]:
-    found = desk.findings[alert.system]
+def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    found = ctx.findings[alert.system]
     uptake = found.uptake[alert.quantity]
-    return {"explained": explained(desk, uptake), "test": which_test(desk, found, uptake)}
+    return {"explained": explained(ctx, uptake), "test": which_test(ctx, found, uptake)}
 
 
-def _beyond(desk: Desk, alert: Alert) -> dict[str, str]:
-    system, latest = desk.view.systems[alert.system], desk.findings[alert.system].latest[alert.quantity]
+def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    system, latest = ctx.view.systems[alert.system], ctx.findings[alert.system].latest[alert.quantity]
     side = alert.facts["side"]
-    end = band_end(desk, system.low if side == "low" else system.high, alert.quantity)
+    end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     return {
-        "read": desk.say.reading(latest.reading, latest.value),
-        "end": desk.words(f"alerts.out-of-band.end.{side}", end=end),
+        "read": ctx.say.reading(latest.reading, latest.value),
+        "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
     }
 
 
-def _could_return(desk: Desk, alert: Alert) -> dict[str, str]:
+def _could_return(ctx: PageContext, alert: Alert) -> dict[str, str]:
     """One of those who could give a line back, and how many more: a card has room for one name."""
-    names = [desk.partner(holder.partner) for holder in holders_of(desk, alert.subject[0])]
+    names = [ctx.partner(holder.partner) for holder in holders_of(ctx, alert.subject[0])]
     if not names:
-        return {"who": nobody(desk, alert.subject[0])}
-    more = desk.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""
-    return {"who": desk.words("lines.could_return", who=names[0] + more)}
+        return {"who": nobody(ctx, alert.subject[0])}
+    more = ctx.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""
+    return {"who": ctx.words("lines.could_return", who=names[0] + more)}
 
 
-def _due(desk: Desk, alert: Alert) -> dict[str, str]:
+def _due(ctx: PageContext, alert: Alert) -> dict[str, str]:
     left = alert.facts["days"]
     assert isinstance(left, int)
     late = left < 0
-    return {"standing": desk.words(f"trades.owed.{'overdue' if late else 'left'}", n=abs(left))}
+    return {"standing": ctx.words(f"trades.owed.{'overdue' if late else 'left'}", n=abs(left))}
 
 
-def _planned(desk: Desk, alert: Alert) -> dict[str, str]:
+def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
     days = alert.facts["days"]
     assert isinstance(days, int)
-    return {"what": title_of(desk, desk.view.plans[alert.subject[0]]), "left": left_words(desk, days)}
+    return {"what": title_of(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
 
 
-def _predicted(desk: Desk, alert: Alert) -> dict[str, str]:
-    return {} if alert.facts["tells"] else {"tells": desk.words("alerts.predicted.daily")}
+def _predicted(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    return {} if alert.facts["tells"] else {"tells": ctx.words("alerts.predicted.daily")}
 
 
 # What the words of a kind need beside its facts.
-_MORE: dict[AlertKind, Callable[[Desk, Alert], dict[str, str]]] = {
+_MORE: dict[AlertKind, Callable[[PageContext, Alert], dict[str, str]]] = {
     "two-explanations": _explanations,
     "out-of-band": _beyond,
     "line-at-risk": _could_return,
@@ -236,53 +236,53 @@ _MORE: dict[AlertKind, Callable[[Desk, Alert], dict[str, str]]] = {
 }
 
 
-def _size(desk: Desk, alert: Alert) -> Shown | None:
+def _size(ctx: PageContext, alert: Alert) -> Shown | None:
     """The number behind an alert: how far beyond, of a level, of a change per day, or in a unit of its own."""
-    words, size = desk.words, alert.size
+    words, size = ctx.words, alert.size
     if alert.kind == "doubtful-reading":
-        for doubt in desk.findings[alert.system].uptake[alert.quantity].doubtful:
+        for doubt in ctx.findings[alert.system].uptake[alert.quantity].doubtful:
             if doubt.reading.source in alert.inputs:
-                expected = desk.say.level(alert.quantity, doubt.expected)
-                value = desk.say.reading(doubt.reading, doubt.value)
+                expected = ctx.say.level(alert.quantity, doubt.expected)
+                value = ctx.say.reading(doubt.reading, doubt.value)
                 return Shown(value, words("alerts.doubtful-reading.expected", interval=expected.interval))
     if size is None:
         return None
     if size.value < 0 and (alert.kind == "out-of-band" or _by_now(alert) == "already"):
         size = Estimate(-size.value, -size.high, -size.low, size.unit, size.level)
     if size.unit == "cm":
-        return desk.say.level("length", size)
+        return ctx.say.level("length", size)
     if size.unit.endswith("/day"):
-        return desk.say.per_day(alert.quantity or "alkalinity", size)
+        return ctx.say.per_day(alert.quantity or "alkalinity", size)
     if not alert.quantity or size.unit != KINDS[alert.quantity].canonical:
         return say_estimate(words, size, words.unit(size.unit))
-    return desk.say.difference(alert.quantity, size)
+    return ctx.say.difference(alert.quantity, size)
 
 
-def _evidence(desk: Desk, alert: Alert, blanks: Mapping[str, str]) -> Link:
+def _evidence(ctx: PageContext, alert: Alert, blanks: Mapping[str, str]) -> Link:
     """The link to the evidence: a quantity of a system, a coral's page, a line, a trade, or a sheet."""
-    words = desk.words
+    words = ctx.words
     match ALERTS_ABOUT[alert.kind]:
         case "quantity":
-            at = anchor(desk.findings[alert.system], alert.quantity)
-            return desk.link(f"{links.page_of('system', alert.system)}#{at}", words("alerts.evidence", **blanks))
+            at = anchor(ctx.findings[alert.system], alert.quantity)
+            return ctx.link(f"{links.page_of('system', alert.system)}#{at}", words("alerts.evidence", **blanks))
         case "line":
-            return replace(desk.to_line(alert.subject[0]), text=words("alerts.to_line", **blanks))
+            return replace(ctx.to_line(alert.subject[0]), text=words("alerts.to_line", **blanks))
         case "plan":
-            return desk.link(links.page_of("plan", alert.subject[0]), words("alerts.planned.way"))
+            return ctx.link(links.page_of("plan", alert.subject[0]), words("alerts.planned.way"))
     if isinstance(trade := alert.facts.get("trade"), Named):
-        return desk.link(links.page_of("trade", trade.id), words(f"alerts.{alert.kind}.way", **blanks))
+        return ctx.link(links.page_of("trade", trade.id), words(f"alerts.{alert.kind}.way", **blanks))
     if alert.kind == "neighbours-touch":
-        return desk.link(links.plan_of(alert.system), words("alerts.to_plan", **blanks))
+        return ctx.link(links.plan_of(alert.system), words("alerts.to_plan", **blanks))
     if part := _PART.get(alert.kind):
-        return desk.link(f"{links.page_of('coral', alert.subject[0])}#{part}", words("alerts.to_coral", **blanks))
-    if has_dosing(desk, alert.system):
-        return desk.link(links.dosing_of(alert.system), words("alerts.predicted.way", **blanks))
-    return desk.to_system(alert.system)
+        return ctx.link(f"{links.page_of('coral', alert.subject[0])}#{part}", words("alerts.to_coral", **blanks))
+    if has_dosing(ctx, alert.system):
+        return ctx.link(links.dosing_of(alert.system), words("alerts.predicted.way", **blanks))
+    return ctx.to_system(alert.system)
 
 
-def _lines(desk: Desk, alert: Alert) -> tuple[Line, ...]:
+def _lines(ctx: PageContext, alert: Alert) -> tuple[Line, ...]:
     """The newest lines behind it: those of a log in words."""
     if alert.quantity:
-        return evidence(desk, alert.system).lines(alert.inputs)[0][:_LINES]
-    told = sorted({source for source in alert.inputs if desk.view.tells(source)}, reverse=True)
+        return evidence(ctx, alert.system).lines(alert.inputs)[0][:_LINES]
+    told = sorted({source for source in alert.inputs if ctx.view.tells(source)}, reverse=True)
     return tuple(Line(str(source), "") for source in told[:_LINES])

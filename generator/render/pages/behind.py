@@ -10,7 +10,7 @@ from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
 from generator.records.source import Source
 from generator.render.base.blocks import Fold, Paragraph, Table
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, code, joined
 from generator.render.base.numbers import say_deviation
 from generator.render.base.why import by_file, to_method
@@ -35,94 +35,92 @@ class Ground:
     inputs: tuple[Source, ...]
 
 
-def behind(desk: Desk, row: str, method: str, grounds: Iterable[Ground], tall: bool = True) -> Fold:
+def behind(ctx: PageContext, row: str, method: str, grounds: Iterable[Ground], tall: bool = True) -> Fold:
     """The evidence for a table: its method, the parts of each figure, and the lines that this audience may read.
 
     `row` heads the names. Where the rows are not `tall` on a telephone they are short, for there are many.
     """
-    words, every = desk.words, tuple(grounds)
+    words, every = ctx.words, tuple(grounds)
     causes = tuple(dict.fromkeys(part.cause for row in every for figure in row.figures for part in figure.parts))
     heads = (row, *(words(f"causes.{cause}") for cause in causes), words("system.source"))
-    rows = tuple(_row(desk, ground, causes) for ground in every)
+    rows = tuple(_row(ctx, ground, causes) for ground in every)
     title = words("why.titles")
     parts = f"{words('why.parts')} ({words('why.parts_note')}):" if causes else ""
     table = Table(title, heads, rows, "grounds tall" if tall else "grounds")
-    return Fold(title, (Paragraph(joined(f"{words('why.method')}:", to_method(desk, method))), Paragraph(parts), table))
+    return Fold(title, (Paragraph(joined(f"{words('why.method')}:", to_method(ctx, method))), Paragraph(parts), table))
 
 
-def lengths(desk: Desk, parts: Sequence[UncertaintyPart]) -> Parts:
+def lengths(ctx: PageContext, parts: Sequence[UncertaintyPart]) -> Parts:
     """Parts in cm as the journal shows lengths."""
-    return Parts(parts, desk.words.unit(desk.display.unit("length")), desk.display.change("length", 1.0))
+    return Parts(parts, ctx.words.unit(ctx.display.unit("length")), ctx.display.change("length", 1.0))
 
 
-def _row(desk: Desk, ground: Ground, causes: tuple[str, ...]) -> tuple[Inline, ...]:
+def _row(ctx: PageContext, ground: Ground, causes: tuple[str, ...]) -> tuple[Inline, ...]:
     """A cell for each cause, with its part of each figure ("" for none), and the lines by file."""
-    told = [source for source in ground.inputs if desk.view.tells(source)]
-    files = (joined(code(each.file), each.lines) for each in by_file(desk.words, told))
-    return ground.name, *(_cell(desk, ground, cause) for cause in causes), joined(*files, by="; ")
+    told = [source for source in ground.inputs if ctx.view.tells(source)]
+    files = (joined(code(each.file), each.lines) for each in by_file(ctx.words, told))
+    return ground.name, *(_cell(ctx, ground, cause) for cause in causes), joined(*files, by="; ")
 
 
-def _cell(desk: Desk, ground: Ground, cause: str) -> str:
+def _cell(ctx: PageContext, ground: Ground, cause: str) -> str:
     """A cause's part of each figure of a row, side by side."""
     of_figures = (
         (hypot(*(part.standard for part in each.parts if part.cause == cause)) * each.factor, each.unit)
         for each in ground.figures
     )
-    return ", ".join(say_deviation(desk.words, standard, unit) for standard, unit in of_figures if standard > 0.0)
+    return ", ".join(say_deviation(ctx.words, standard, unit) for standard, unit in of_figures if standard > 0.0)
 
 
-def whole_label(desk: Desk, system: str) -> str:
+def whole_label(ctx: PageContext, system: str) -> str:
     """What the whole of a system's uptake is: measured, or measured with what is predicted of the last events."""
-    return desk.words("shares.whole_predicted" if desk.found.predicted.get(system) else "shares.whole")
+    return ctx.words("shares.whole_predicted" if ctx.found.predicted.get(system) else "shares.whole")
 
 
-def behind_shares(desk: Desk, found: Shares, seen: Sequence[CoralShare]) -> Fold:
+def behind_shares(ctx: PageContext, found: Shares, seen: Sequence[CoralShare]) -> Fold:
     """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
-    grams = desk.words("numbers.per_day", unit=desk.words.unit("g"))
-    whole = Ground(whole_label(desk, found.system), (Parts(found.whole.parts, grams),), found.whole.inputs)
-    coral = desk.words("shares.coral")
-    return behind(
-        desk, coral, "shares", (whole, *(_share(desk, found.whole, each, grams) for each in seen)), tall=False
-    )
+    grams = ctx.words("numbers.per_day", unit=ctx.words.unit("g"))
+    whole = Ground(whole_label(ctx, found.system), (Parts(found.whole.parts, grams),), found.whole.inputs)
+    coral = ctx.words("shares.coral")
+    return behind(ctx, coral, "shares", (whole, *(_share(ctx, found.whole, each, grams) for each in seen)), tall=False)
 
 
-def _share(desk: Desk, whole: Finding, each: CoralShare, grams: str) -> Ground:
+def _share(ctx: PageContext, whole: Finding, each: CoralShare, grams: str) -> Ground:
     of_share, of_whole = scaled_parts(each.parts, whole.estimate.value), scaled_parts(whole.parts, each.share.value)
     figures = Parts(each.parts, "%", 100.0), Parts((*of_whole, *of_share), grams)
-    return Ground(desk.to_coral(each.coral).text, figures, each.inputs)
+    return Ground(ctx.to_coral(each.coral).text, figures, each.inputs)
 
 
-def behind_what_ifs(desk: Desk, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str], tall: bool) -> Fold:
+def behind_what_ifs(ctx: PageContext, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str], tall: bool) -> Fold:
     """The uptake now, then after each change of each coral, with its own parts and the lines of that coral."""
-    now = [_now(desk, system) for system in (found.system, *others)]
-    grounds = (*(each for each in now if each), *_grounds(desk, ifs, others))
-    return behind(desk, desk.words("why.of_what"), "shares", grounds, tall)
+    now = [_now(ctx, system) for system in (found.system, *others)]
+    grounds = (*(each for each in now if each), *_grounds(ctx, ifs, others))
+    return behind(ctx, ctx.words("why.of_what"), "shares", grounds, tall)
 
 
-def _now(desk: Desk, system: str) -> Ground | None:
+def _now(ctx: PageContext, system: str) -> Ground | None:
     """The evidence for the measured uptake, on which all the others depend too."""
-    measured = desk.findings[system].calcification.grams_per_day
+    measured = ctx.findings[system].calcification.grams_per_day
     if not isinstance(measured, Finding):
         return None
-    one = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), desk.view.systems[system].water).value
-    name = desk.words("shares.as_it_is", system=desk.view.systems[system].name)
-    return Ground(name, (_per_day(desk, measured.parts, one),), measured.inputs)
+    one = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), ctx.view.systems[system].water).value
+    name = ctx.words("shares.as_it_is", system=ctx.view.systems[system].name)
+    return Ground(name, (_per_day(ctx, measured.parts, one),), measured.inputs)
 
 
-def _grounds(desk: Desk, ifs: Sequence[WhatIf], others: Sequence[str]) -> Iterator[Ground]:
+def _grounds(ctx: PageContext, ifs: Sequence[WhatIf], others: Sequence[str]) -> Iterator[Ground]:
     for each in ifs:
-        coral = desk.to_coral(each.coral).text
+        coral = ctx.to_coral(each.coral).text
         moved = dict(each.moved)
-        deeds = [(desk.words("shares.cut"), each.cut), (desk.words("shares.gone"), each.gone)]
+        deeds = [(ctx.words("shares.cut"), each.cut), (ctx.words("shares.gone"), each.gone)]
         for id in others:
             found = moved[id]
             there = found.arriving if isinstance(found, Moved) else found
-            deeds.append((f"{desk.words('shares.moved')} {desk.view.systems[id].name}", there))
+            deeds.append((f"{ctx.words('shares.moved')} {ctx.view.systems[id].name}", there))
         for deed, demand in deeds:
             if isinstance(demand, Demand):
-                yield Ground(f"{coral}: {deed}", (_per_day(desk, demand.parts),), demand.inputs)
+                yield Ground(f"{coral}: {deed}", (_per_day(ctx, demand.parts),), demand.inputs)
 
 
-def _per_day(desk: Desk, parts: Sequence[UncertaintyPart], factor: float = 1.0) -> Parts:
-    unit = desk.words("numbers.per_day", unit=desk.words.unit(desk.display.unit("alkalinity")))
-    return Parts(parts, unit, factor * desk.display.change("alkalinity", 1.0))
+def _per_day(ctx: PageContext, parts: Sequence[UncertaintyPart], factor: float = 1.0) -> Parts:
+    unit = ctx.words("numbers.per_day", unit=ctx.words.unit(ctx.display.unit("alkalinity")))
+    return Parts(parts, unit, factor * ctx.display.change("alkalinity", 1.0))

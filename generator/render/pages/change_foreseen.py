@@ -8,7 +8,7 @@ from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
 from generator.render.base.blocks import Drawn, Figure
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.numbers import Moment, Shown, hundredths, say_amount, say_estimate
 from generator.render.base.ranges import Row, ranges
 from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
@@ -29,32 +29,32 @@ class OddsDay:
     planned: bool
 
 
-def foreseen_figures(desk: Desk, found: ExpectedUptake, told: Evidence) -> Iterator[Figure]:
+def foreseen_figures(ctx: PageContext, found: ExpectedUptake, told: Evidence) -> Iterator[Figure]:
     """The coral's uptake as predicted the day before, and its share of the whole uptake."""
-    words = desk.words
-    yield amount_figure(desk, words("changes.grams"), found.grams_per_day, told, _factor(desk, found))
-    yield per_day_figure(desk, words("quantities.alkalinity"), "alkalinity", found.alkalinity, told)
-    yield per_day_figure(desk, words("quantities.calcium"), "calcium", found.calcium, told)
-    yield share_figure(desk, words("changes.share"), found.share, told)
+    words = ctx.words
+    yield amount_figure(ctx, words("changes.grams"), found.grams_per_day, told, _factor(ctx, found))
+    yield per_day_figure(ctx, words("quantities.alkalinity"), "alkalinity", found.alkalinity, told)
+    yield per_day_figure(ctx, words("quantities.calcium"), "calcium", found.calcium, told)
+    yield share_figure(ctx, words("changes.share"), found.share, told)
 
 
-def share_figure(desk: Desk, label: str, answer: Answer, told: Evidence) -> Figure:
+def share_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence) -> Figure:
     """A share of the uptake in per cent."""
     if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(desk.words, answer))
-    return Figure(label, say_share(desk, answer.estimate), why(desk, answer, told, "%", 100.0), None)
+        return Figure(label, None, None, cannot(ctx.words, answer))
+    return Figure(label, say_share(ctx, answer.estimate), why(ctx, answer, told, "%", 100.0), None)
 
 
-def say_share(desk: Desk, found: Estimate) -> Shown:
+def say_share(ctx: PageContext, found: Estimate) -> Shown:
     """A share or a ratio in per cent, with its interval; of a coral that is the only one known, in words."""
     if found.low == found.high == 1.0:
-        return Shown(desk.words("changes.all_of_it"), desk.words("changes.none_beside"))
-    return say_estimate(desk.words, found.scaled(100.0, "%"), "%")
+        return Shown(ctx.words("changes.all_of_it"), ctx.words("changes.none_beside"))
+    return say_estimate(ctx.words, found.scaled(100.0, "%"), "%")
 
 
-def ways_of(desk: Desk, found: ExpectedUptake) -> Drawn:
+def ways_of(ctx: PageContext, found: ExpectedUptake) -> Drawn:
     """The published methods side by side, all combined, and the result times the system's factor."""
-    words = desk.words
+    words = ctx.words
     rows = [
         Row(
             words("changes.way", basis=words(f"changes.basis.{way.basis}"), study=words(f"changes.study.{way.study}")),
@@ -71,26 +71,26 @@ def ways_of(desk: Desk, found: ExpectedUptake) -> Drawn:
     return Drawn("ranges", ranges(words, words("changes.ways_title"), unit, rows))
 
 
-def readings_lead(desk: Desk, plan: ReadingPlan) -> str:
+def readings_lead(ctx: PageContext, plan: ReadingPlan) -> str:
     """Whether a reading can show the change, as planned at the moment of the change."""
     size = Estimate(abs(plan.size), abs(plan.size), abs(plan.size), "meq/L/day")
-    said = desk.say.per_day("alkalinity", size).value
-    return desk.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
+    said = ctx.say.per_day("alkalinity", size).value
+    return ctx.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
 
 
-def odds_picture(desk: Desk, plan: ReadingPlan) -> Drawn:
+def odds_picture(ctx: PageContext, plan: ReadingPlan) -> Drawn:
     """The odds of each day that one reading shows the change, as bars."""
     planned = {reading.at for reading in plan.readings}
     soon = [(at, odds) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN]
-    return Drawn("odds", tuple(_odds(desk, plan, at, odds, at in planned) for at, odds in soon))
+    return Drawn("odds", tuple(_odds(ctx, plan, at, odds, at in planned) for at, odds in soon))
 
 
-def planned_readings(desk: Desk, plan: ReadingPlan) -> tuple[tuple[Moment, str, str], ...]:
+def planned_readings(ctx: PageContext, plan: ReadingPlan) -> tuple[tuple[Moment, str, str], ...]:
     """Each reading of the plan: when, why, and its odds."""
-    words = desk.words
+    words = ctx.words
     return tuple(
         (
-            desk.say.moment(reading.at),
+            ctx.say.moment(reading.at),
             words(f"changes.plan.why.{reading.why}"),
             words("changes.plan.odds", n=hundredths(reading.odds)),
         )
@@ -98,20 +98,20 @@ def planned_readings(desk: Desk, plan: ReadingPlan) -> tuple[tuple[Moment, str, 
     )
 
 
-def day_of(desk: Desk, at: datetime) -> str:
+def day_of(ctx: PageContext, at: datetime) -> str:
     """The keeper's day of a moment, in words."""
-    return desk.say.date(at)
+    return ctx.say.date(at)
 
 
-def _factor(desk: Desk, found: ExpectedUptake) -> str:
-    said = say_share(desk, found.factor.ratio.estimate(""))
-    return desk.words(f"changes.factor.{found.factor.known}", value=said.value, interval=said.interval)
+def _factor(ctx: PageContext, found: ExpectedUptake) -> str:
+    said = say_share(ctx, found.factor.ratio.estimate(""))
+    return ctx.words(f"changes.factor.{found.factor.known}", value=said.value, interval=said.interval)
 
 
 def _days(plan: ReadingPlan, at: datetime) -> int:
     return round((at - plan.since).total_seconds() / 86400.0)
 
 
-def _odds(desk: Desk, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
-    said = desk.words("changes.plan.odds_of_day", day=day_of(desk, at), n=hundredths(odds))
+def _odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
+    said = ctx.words("changes.plan.odds_of_day", day=day_of(ctx, at), n=hundredths(odds))
     return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)

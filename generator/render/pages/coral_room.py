@@ -10,7 +10,7 @@ from generator.reckon.growth.room import Meeting, RoomFindings
 from generator.records.coral import Coral
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline
 from generator.render.pages.approaches import edge_words, ground, matters_soon, say_dates
 from generator.render.pages.behind import Ground, behind, lengths
@@ -19,34 +19,34 @@ from generator.render.pages.plan import plan_link, say_light
 _MOST_PLACES = 4
 
 
-def room(desk: Desk, coral: Coral, found: CoralFindings) -> Section:
+def room(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
     """How long it has room, what that is based on, and where else it could go, the best first."""
-    words, place = desk.words, coral.placement_on(desk.today)
-    lines = items(*_lines(desk, coral, found))
-    planned = place and desk.view.systems[place.system].places and place.system in desk.found.rooms
-    could_go = (each for each in desk.found.could_go.get(coral.id, ()) if seen(desk, each))
-    rows = tuple(_elsewhere(desk, each) for each in could_go)[:_MOST_PLACES]
+    words, place = ctx.words, coral.placement_on(ctx.today)
+    lines = items(*_lines(ctx, coral, found))
+    planned = place and ctx.view.systems[place.system].places and place.system in ctx.found.rooms
+    could_go = (each for each in ctx.found.could_go.get(coral.id, ()) if seen(ctx, each))
+    rows = tuple(_elsewhere(ctx, each) for each in could_go)[:_MOST_PLACES]
     title, heads = words("places.title"), words.each("places.where", "places.light", "places.moves")
     return section(
         words("room.title"),
         *(
             lines,
-            Paragraph(plan_link(desk, place.system), "onward") if place and planned else None,
-            _behind(desk, coral, found),
+            Paragraph(plan_link(ctx, place.system), "onward") if place and planned else None,
+            _behind(ctx, coral, found),
             section(title, Table(title, heads, rows, "tall")),
         )[: 4 if lines else 0],
         id="room",
     )
 
 
-def _lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
+def _lines(ctx: PageContext, coral: Coral, found: CoralFindings) -> Iterator[str]:
     """When it outgrows its place, which neighbours it will touch, and its size in half a year."""
-    words = desk.words
-    place = coral.placement_on(desk.today)
-    room = desk.found.rooms.get(place.system) if place else None
+    words = ctx.words
+    place = coral.placement_on(ctx.today)
+    room = ctx.found.rooms.get(place.system) if place else None
     if found.ahead and not isinstance(found.ahead, CannotTell):
-        size = desk.say.level("length", found.ahead.length)
-        wide = desk.say.level("length", found.ahead.width)
+        size = ctx.say.level("length", found.ahead.length)
+        wide = ctx.say.level("length", found.ahead.width)
         yield words(
             f"room.ahead.{found.ahead.known}", n=CUT_MONTHS, length=size.value, width=wide.value, interval=size.interval
         )
@@ -54,52 +54,52 @@ def _lines(desk: Desk, coral: Coral, found: CoralFindings) -> Iterator[str]:
         return
     for leaving in room.leaving:
         if leaving.coral == coral.id:
-            likely, interval = say_dates(desk, leaving.leaves, leaving.room.estimate)
-            yield words("room.leaves", edge=edge_words(desk, leaving), likely=likely, interval=_in_brackets(interval))
-    for meeting, other in _meetings(desk, coral, room, place.system):
-        yield _meets(desk, meeting, other)
+            likely, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
+            yield words("room.leaves", edge=edge_words(ctx, leaving), likely=likely, interval=_in_brackets(interval))
+    for meeting, other in _meetings(ctx, coral, room, place.system):
+        yield _meets(ctx, meeting, other)
 
 
-def _meets(desk: Desk, meeting: Meeting, other: Coral) -> str:
-    words, apart = desk.words, meeting.gap.estimate
+def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:
+    words, apart = ctx.words, meeting.gap.estimate
     if apart.value <= 0:
-        over = desk.say.level("length", apart.scaled(-1.0, apart.unit))
+        over = ctx.say.level("length", apart.scaled(-1.0, apart.unit))
         return words("room.overlaps", other=other.name, over=over.value, interval=over.interval)
-    likely, interval = say_dates(desk, meeting.touch, apart)
-    gap = desk.say.level("length", apart)
+    likely, interval = say_dates(ctx, meeting.touch, apart)
+    gap = ctx.say.level("length", apart)
     return words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
 
 
-def _behind(desk: Desk, coral: Coral, found: CoralFindings) -> Fold | None:
+def _behind(ctx: PageContext, coral: Coral, found: CoralFindings) -> Fold | None:
     """The evidence for its size in half a year and the days its room ends; None if there is neither."""
     ahead = found.ahead if isinstance(found.ahead, SizeForecast) else None
-    ends = list(_ends(desk, coral))
+    ends = list(_ends(ctx, coral))
     grounds = list(ends)
     if ahead is not None:
-        grounds = [Ground(desk.words("room.length", n=CUT_MONTHS), (lengths(desk, ahead.parts),), ahead.inputs), *ends]
+        grounds = [Ground(ctx.words("room.length", n=CUT_MONTHS), (lengths(ctx, ahead.parts),), ahead.inputs), *ends]
     method = "meeting" if ends else "size-forecast"
-    return behind(desk, desk.words("why.of_what"), method, grounds) if grounds else None
+    return behind(ctx, ctx.words("why.of_what"), method, grounds) if grounds else None
 
 
-def _ends(desk: Desk, coral: Coral) -> Iterator[Ground]:
+def _ends(ctx: PageContext, coral: Coral) -> Iterator[Ground]:
     """The evidence for the days its room ends: at the edge of its place, and at each neighbour."""
-    place = coral.placement_on(desk.today)
-    room = desk.found.rooms.get(place.system) if place else None
+    place = coral.placement_on(ctx.today)
+    room = ctx.found.rooms.get(place.system) if place else None
     if room is None or place is None:
         return
     for leaving in room.leaving:
         if leaving.coral == coral.id:
-            yield ground(desk, edge_words(desk, leaving), leaving.room, leaving.leaves)
-    for meeting, other in _meetings(desk, coral, room, place.system):
-        yield ground(desk, other.name, meeting.gap, meeting.touch)
+            yield ground(ctx, edge_words(ctx, leaving), leaving.room, leaving.leaves)
+    for meeting, other in _meetings(ctx, coral, room, place.system):
+        yield ground(ctx, other.name, meeting.gap, meeting.touch)
 
 
-def _meetings(desk: Desk, coral: Coral, room: RoomFindings, system: str) -> Iterator[tuple[Meeting, Coral]]:
+def _meetings(ctx: PageContext, coral: Coral, room: RoomFindings, system: str) -> Iterator[tuple[Meeting, Coral]]:
     """The neighbours it will touch, of those that the view shows."""
     for meeting in room.meetings:
         if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
-            other = desk.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
-            if other and (stands := other.placement_on(desk.today)) and stands.system == system:
+            other = ctx.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
+            if other and (stands := other.placement_on(ctx.today)) and stands.system == system:
                 yield meeting, other
 
 
@@ -107,31 +107,31 @@ def _in_brackets(interval: str) -> str:
     return f" ({interval})" if interval else ""
 
 
-def seen(desk: Desk, suggestion: Suggestion) -> bool:
+def seen(ctx: PageContext, suggestion: Suggestion) -> bool:
     """Whether the view may show a place: its system, and everything that must move for it and where to."""
     spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
-    return all(spot.system in desk.view.systems for spot in spots) and all(
-        move.coral in desk.view.corals for move in suggestion.moves
+    return all(spot.system in ctx.view.systems for spot in spots) and all(
+        move.coral in ctx.view.corals for move in suggestion.moves
     )
 
 
-def _elsewhere(desk: Desk, suggestion: Suggestion) -> tuple[Inline, ...]:
+def _elsewhere(ctx: PageContext, suggestion: Suggestion) -> tuple[Inline, ...]:
     """A place it could go to, its light, and what must move for it."""
-    words, spot = desk.words, suggestion.spot
-    system = desk.view.systems[spot.system]
+    words, spot = ctx.words, suggestion.spot
+    system = ctx.view.systems[spot.system]
     place = words("corals.at_place", place=spot.place, system=system.name)
     moves = [
-        words("places.move", coral=desk.view.corals[move.coral].name, to=_to(desk, move.to.system, move.to.place))
+        words("places.move", coral=ctx.view.corals[move.coral].name, to=_to(ctx, move.to.system, move.to.place))
         if move.to
-        else words("places.stuck", coral=desk.view.corals[move.coral].name)
+        else words("places.stuck", coral=ctx.view.corals[move.coral].name)
         for move in suggestion.moves
     ]
     return (
-        desk.link(links.plan_of(spot.system), place),
-        say_light(desk, system.places[spot.place]),
+        ctx.link(links.plan_of(spot.system), place),
+        say_light(ctx, system.places[spot.place]),
         "; ".join(moves) or words("places.free"),
     )
 
 
-def _to(desk: Desk, system: str, place: str) -> str:
-    return desk.words("corals.at_place", place=place, system=desk.view.systems[system].name)
+def _to(ctx: PageContext, system: str, place: str) -> str:
+    return ctx.words("corals.at_place", place=place, system=ctx.view.systems[system].name)

@@ -9,7 +9,7 @@ from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render.base import links
 from generator.render.base.blocks import Items, items
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP, plain
 from generator.render.base.words import Words
@@ -18,38 +18,38 @@ from generator.render.base.words import Words
 SOON = 30
 
 
-def by_reader(desk: Desk, key: str) -> str:
+def by_reader(ctx: PageContext, key: str) -> str:
     """The key of words that say who gave or owes: a partner's own folder speaks to that partner."""
-    return f"reader.{key}" if desk.view.partner else key
+    return f"reader.{key}" if ctx.view.partner else key
 
 
-def pieces(desk: Desk, trade: Trade) -> tuple[tuple[str, Inline | Items], ...]:
+def pieces(ctx: PageContext, trade: Trade) -> tuple[tuple[str, Inline | Items], ...]:
     """What the keeper gave in a trade, and what the keeper received, as facts."""
-    words = desk.words
+    words = ctx.words
     gave = [
         _piece(
-            desk,
+            ctx,
             given.coral,
             words("trades.whole") if given.whole else words("coral.pieces", n=given.frags),
             given.worth,
         )
         for given in trade.gave
     ]
-    received = [_piece(desk, got.coral, "", got.worth) for got in trade.received]
+    received = [_piece(ctx, got.coral, "", got.worth) for got in trade.received]
     return tuple(
-        (words(by_reader(desk, key)), items(*each, look="plain") or words("trades.nothing"))
+        (words(by_reader(ctx, key)), items(*each, look="plain") or words("trades.nothing"))
         for key, each in (("trades.gave", gave), ("trades.received", received))
     )
 
 
-def _piece(desk: Desk, coral: str, what: str, worth: Money | None) -> Inline:
-    return joined(joined(desk.to_coral(coral), what, by=", "), f"({money(desk.words, worth)})" if worth else "")
+def _piece(ctx: PageContext, coral: str, what: str, worth: Money | None) -> Inline:
+    return joined(joined(ctx.to_coral(coral), what, by=", "), f"({money(ctx.words, worth)})" if worth else "")
 
 
-def title_of(desk: Desk, trade: Trade) -> str:
+def title_of(ctx: PageContext, trade: Trade) -> str:
     """What a trade is called: by its partner, or by the keeper where the partner reads."""
-    partner, keeper = desk.partner(trade.partner), desk.view.settings.keeper
-    return desk.words(by_reader(desk, "trades.with"), partner=partner, keeper=keeper)
+    partner, keeper = ctx.partner(trade.partner), ctx.view.settings.keeper
+    return ctx.words(by_reader(ctx, "trades.with"), partner=partner, keeper=keeper)
 
 
 def money(words: Words, worth: Money | None) -> str:
@@ -62,32 +62,32 @@ def amount(words: Words, value: float, currency: str) -> str:
     return f"{plain(words, value, 2)}{NBSP}{currency}"
 
 
-def to_trade(desk: Desk, trade: Trade) -> Link:
+def to_trade(ctx: PageContext, trade: Trade) -> Link:
     """A link to a trade, by its day."""
-    return desk.link(links.page_of("trade", trade.id), desk.say.on(trade.at))
+    return ctx.link(links.page_of("trade", trade.id), ctx.say.on(trade.at))
 
 
-def promise(desk: Desk, trade: Trade, number: int, owed: Owed, with_trade: bool) -> Span:
+def promise(ctx: PageContext, trade: Trade, number: int, owed: Owed, with_trade: bool) -> Span:
     """The `number`-th promise of a trade, from 1: who owes what, until when, and whether it is kept."""
-    words = desk.words
-    keeping = next((plan for plan in desk.view.plans.values() if promise_kept(trade, plan) == number), None)
-    standing, look = _standing(desk, owed)
-    until = joined(words("trades.owed.due"), Phrase((desk.say.day(owed.due), ":"))) if owed.due else ""
+    words = ctx.words
+    keeping = next((plan for plan in ctx.view.plans.values() if promise_kept(trade, plan) == number), None)
+    standing, look = _standing(ctx, owed)
+    until = joined(words("trades.owed.due"), Phrase((ctx.say.day(owed.due), ":"))) if owed.due else ""
     how = joined(
         joined(until, bold(standing)),
-        joined(words("trades.owed.since"), to_trade(desk, trade)) if with_trade else "",
-        desk.link(links.page_of("plan", keeping.id), words("trades.owed.plan")) if keeping else "",
+        joined(words("trades.owed.since"), to_trade(ctx, trade)) if with_trade else "",
+        ctx.link(links.page_of("plan", keeping.id), words("trades.owed.plan")) if keeping else "",
         by=" · ",
     )
     worth = f"({money(words, owed.worth)})" if owed.worth else ""
-    what = words(by_reader(desk, f"trades.owed.{owed.by}"), what=owed.what)
+    what = words(by_reader(ctx, f"trades.owed.{owed.by}"), what=owed.what)
     return Span(Phrase((joined(what, worth), Markup("<br>"), Span(how, look="note"))), "li", look)
 
 
-def _standing(desk: Desk, owed: Owed) -> tuple[str, str]:
-    words, today = desk.words, desk.today
+def _standing(ctx: PageContext, owed: Owed) -> tuple[str, str]:
+    words, today = ctx.words, ctx.today
     if owed.settled is not None:
-        return words("trades.owed.settled", day=desk.say.on(owed.settled)), "kept"
+        return words("trades.owed.settled", day=ctx.say.on(owed.settled)), "kept"
     if owed.due is None:
         return words("trades.owed.no_date"), "open"
     left = days_left(owed.due, today)

@@ -14,7 +14,7 @@ from generator.reckon.dosing.reactor import ReactorSetting
 from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
 from generator.records.system import System
 from generator.render.base.blocks import Block, Paragraph, Section, Table, Why, section
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined, small
 from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.why import why_of
@@ -26,181 +26,183 @@ from generator.units.quantity import Estimate
 _IN_LITRES = 2.0
 
 
-def has_dosing(desk: Desk, system: str) -> bool:
+def has_dosing(ctx: PageContext, system: str) -> bool:
     """Whether a system has a page of its dosing: coral stands in it, or something is there to give."""
-    if system not in desk.found.dosing:
+    if system not in ctx.found.dosing:
         return False
-    return bool(desk.view.systems[system].solutions or desk.view.log_of(system).effluents or desk.corals_of(system))
+    return bool(ctx.view.systems[system].solutions or ctx.view.log_of(system).effluents or ctx.corals_of(system))
 
 
 def doses(
-    desk: Desk, system: System, phases: Sequence[Phase], heads: Sequence[str], now: bool = True
+    ctx: PageContext, system: System, phases: Sequence[Phase], heads: Sequence[str], now: bool = True
 ) -> tuple[Block, ...]:
     """What each supply of the phases is to give, each phase under its head, and the evidence for the last."""
-    words = desk.words
+    words = ctx.words
     supplies = dict.fromkeys(dose.supply for phase in phases for dose in phase.doses)
     given = {
         supply: [next((dose for dose in phase.doses if dose.supply == supply), None) for phase in phases]
         for supply in supplies
     }
     first = words.each("system.solution", *(["dosing.now"] if now else []))
-    rows = tuple(_row(desk, system, supply, found, now) for supply, found in given.items())
-    whys = (_why(desk, supply, found[-1]) for supply, found in given.items() if found[-1])
+    rows = tuple(_row(ctx, system, supply, found, now) for supply, found in given.items())
+    whys = (_why(ctx, supply, found[-1]) for supply, found in given.items() if found[-1])
     return (Table(words("dosing.doses"), (*first, *heads), rows, "doses"), *whys) if rows else ()
 
 
-def supply_name(desk: Desk, supply: str) -> str:
+def supply_name(ctx: PageContext, supply: str) -> str:
     """A supply by its name: a solution's own, or the reactor."""
-    return desk.words("dosing.reactor") if supply == "reactor" else supply
+    return ctx.words("dosing.reactor") if supply == "reactor" else supply
 
 
-def holds(desk: Desk, system: System, supply: str) -> str:
+def holds(ctx: PageContext, system: System, supply: str) -> str:
     """What a solution is made of, as the keeper wrote it."""
     solution = system.solutions.get(supply)
     if solution is None:
-        return desk.words("dosing.effluent")
+        return ctx.words("dosing.effluent")
     if solution.compound and solution.strength:
-        return f"{solution.compound}, {desk.say.written(solution.strength)}"
-    return desk.words("dosing.declared")
+        return f"{solution.compound}, {ctx.say.written(solution.strength)}"
+    return ctx.words("dosing.declared")
 
 
-def say_litres(desk: Desk, litres: float) -> str:
+def say_litres(ctx: PageContext, litres: float) -> str:
     """A volume in the unit a keeper measures it with."""
     if litres >= _IN_LITRES:
-        return with_unit(plain(desk.words, litres, 1), desk.words.unit("L"))
-    return with_unit(plain(desk.words, 1000.0 * litres, 0), desk.words.unit("mL"))
+        return with_unit(plain(ctx.words, litres, 1), ctx.words.unit("L"))
+    return with_unit(plain(ctx.words, 1000.0 * litres, 0), ctx.words.unit("mL"))
 
 
-def say_left(desk: Desk, litres: Estimate) -> Shown:
+def say_left(ctx: PageContext, litres: Estimate) -> Shown:
     """An estimated volume in the unit a keeper measures it with."""
     unit, factor = ("L", 1.0) if litres.value >= _IN_LITRES else ("mL", 1000.0)
-    return say_estimate(desk.words, litres.scaled(factor, unit), desk.words.unit(unit))
+    return say_estimate(ctx.words, litres.scaled(factor, unit), ctx.words.unit(unit))
 
 
-def say_rate(desk: Desk, rate: Estimate) -> Shown:
+def say_rate(ctx: PageContext, rate: Estimate) -> Shown:
     """Litres a day as a pump is set, with the interval that follows from the uptake's."""
-    per_day, factor = _pump_unit(desk, rate)
+    per_day, factor = _pump_unit(ctx, rate)
     shown = rate.scaled(factor, "L/day")
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
-        return Shown(with_unit(plain(desk.words, shown.value, 1 if factor == 1.0 else 0), per_day))
-    said = say_estimate(desk.words, shown, per_day)
+        return Shown(with_unit(plain(ctx.words, shown.value, 1 if factor == 1.0 else 0), per_day))
+    said = say_estimate(ctx.words, shown, per_day)
     # A pump is set to the millilitre, however uncertain the uptake is.
-    return Shown(with_unit(plain(desk.words, shown.value, 2 if factor == 1.0 else 0), per_day), said.interval)
+    return Shown(with_unit(plain(ctx.words, shown.value, 2 if factor == 1.0 else 0), per_day), said.interval)
 
 
-def caution_words(desk: Desk, cautions: Sequence[CautionId]) -> tuple[str, ...]:
+def caution_words(ctx: PageContext, cautions: Sequence[CautionId]) -> tuple[str, ...]:
     """The cautions for handling these doses, one sentence each."""
-    return tuple(desk.words(f"dose_cautions.{caution}") for caution in cautions)
+    return tuple(ctx.words(f"dose_cautions.{caution}") for caution in cautions)
 
 
-def unmet_words(desk: Desk, system: System, unmet: Sequence[Unmet]) -> Iterator[str]:
+def unmet_words(ctx: PageContext, system: System, unmet: Sequence[Unmet]) -> Iterator[str]:
     """The part of each need that the supplies do not meet, as a change of the level, one sentence each."""
     litres = system.water.volume.canonical()
     for each in unmet:
         key, sign = ("dosing.too_little", 1.0) if each.per_day.value > 0 else ("dosing.too_much", -1.0)
         unit = f"{KINDS[each.kind].canonical}/day"
-        said = desk.say.per_day(each.kind, each.per_day.scaled(sign / litres, unit))
-        yield desk.words(
-            key, quantity_within=desk.words(f"quantities_within.{each.kind}"), amount=said.value, interval=said.interval
+        said = ctx.say.per_day(each.kind, each.per_day.scaled(sign / litres, unit))
+        yield ctx.words(
+            key, quantity_within=ctx.words(f"quantities_within.{each.kind}"), amount=said.value, interval=said.interval
         )
 
 
-def _why(desk: Desk, supply: str, dose: DoseRate) -> Why:
+def _why(ctx: PageContext, supply: str, dose: DoseRate) -> Why:
     """The evidence for the holding dose, in the unit of the pump."""
-    unit, factor = _pump_unit(desk, dose.rate.estimate)
-    grounds = why_of(desk, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
-    return replace(grounds, of=supply_name(desk, supply))
+    unit, factor = _pump_unit(ctx, dose.rate.estimate)
+    grounds = why_of(ctx, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
+    return replace(grounds, of=supply_name(ctx, supply))
 
 
-def _pump_unit(desk: Desk, rate: Estimate) -> tuple[str, float]:
+def _pump_unit(ctx: PageContext, rate: Estimate) -> tuple[str, float]:
     unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)
-    return desk.words("numbers.per_day", unit=desk.words.unit(unit)), factor
+    return ctx.words("numbers.per_day", unit=ctx.words.unit(unit)), factor
 
 
-def _row(desk: Desk, system: System, supply: str, found: Sequence[DoseRate | None], now: bool) -> tuple[Inline, ...]:
+def _row(
+    ctx: PageContext, system: System, supply: str, found: Sequence[DoseRate | None], now: bool
+) -> tuple[Inline, ...]:
     """One supply: what it is, its rate now, and its rate in each phase, the last marked where it is another."""
-    name = joined(supply_name(desk, supply), small(holds(desk, system, supply)))
-    then: list[Inline] = [say_rate(desk, dose.rate.estimate) if dose else Shown("–") for dose in found]
+    name = joined(supply_name(ctx, supply), small(holds(ctx, system, supply)))
+    then: list[Inline] = [say_rate(ctx, dose.rate.estimate) if dose else Shown("–") for dose in found]
     if not now:
         return name, *then
     rate = next(dose.now for dose in found if dose is not None)
     last = found[-1].rate.estimate if found[-1] else None
     if last is not None and not last.low <= rate <= last.high:
         then[-1] = Span(then[-1], look="changed")
-    off = desk.words("dosing.off")
-    return name, desk.words("numbers.per_day", unit=say_litres(desk, rate)) if rate > 0 else off, *then
+    off = ctx.words("dosing.off")
+    return name, ctx.words("numbers.per_day", unit=say_litres(ctx, rate)) if rate > 0 else off, *then
 
 
 MINUTES_A_DAY = 1440.0
 
 
-def say_weekday(desk: Desk, at: datetime) -> str:
+def say_weekday(ctx: PageContext, at: datetime) -> str:
     """A day to come with the name it has in the week."""
-    local = at.astimezone(desk.display.zone)
-    day = desk.say.day(local.date()).text
-    return desk.words("next_tests.day", weekday=desk.words(f"weekdays.{local.weekday()}"), day=day)
+    local = at.astimezone(ctx.display.zone)
+    day = ctx.say.day(local.date()).text
+    return ctx.words("next_tests.day", weekday=ctx.words(f"weekdays.{local.weekday()}"), day=day)
 
 
-def to_do(desk: Desk, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
+def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
     """What is to be done by hand, in a sentence each."""
     if plan.water_change is not None:
-        yield _change(desk, system, plan.water_change)
-    yield from (_pour(desk, each) for each in found.pourings)
+        yield _change(ctx, system, plan.water_change)
+    yield from (_pour(ctx, each) for each in found.pourings)
 
 
-def reactor(desk: Desk, found: ReactorSetting | None) -> Section | None:
+def reactor(ctx: PageContext, found: ReactorSetting | None) -> Section | None:
     """How the reactor is to be set, and the flow for each effluent it may read instead; None without one."""
     if found is None:
         return None
-    words = desk.words
-    low, high = (desk.say.canonical("alkalinity", end) for end in (found.expected.low, found.expected.high))
+    words = ctx.words
+    low, high = (ctx.say.canonical("alkalinity", end) for end in (found.expected.low, found.expected.high))
     same = abs(found.flow - found.flow_now) < 0.01 * found.flow_now
     said = "dosing.reactor_stays" if same else "dosing.reactor_set"
-    rows = tuple((desk.say.canonical("alkalinity", effluent), _flow(desk, flow)) for effluent, flow in found.settings)
+    rows = tuple((ctx.say.canonical("alkalinity", effluent), _flow(ctx, flow)) for effluent, flow in found.settings)
     title = words("dosing.reactor_how")
     return section(
         title,
-        Paragraph(words(said, flow=_flow(desk, found.flow), low=low, high=high)),
+        Paragraph(words(said, flow=_flow(ctx, found.flow), low=low, high=high)),
         Paragraph(words("dosing.reactor_table"), "note"),
         Table(title, words.each("dosing.effluent_reads", "dosing.flow_to_set"), rows),
         id="reactor",
     )
 
 
-def say_short(desk: Desk, system: System, found: Shortfall) -> str:
+def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
     """By how much the supplies fall short, and everything that would cover it."""
     kind, litres = found.unmet.kind, system.water.volume.canonical()
     fall = found.unmet.per_day.scaled(1.0 / litres, f"{KINDS[kind].canonical}/day")
-    said = desk.say.per_day(kind, fall)
-    cures = [_remedy(desk, each) for each in found.remedies]
+    said = ctx.say.per_day(kind, fall)
+    cures = [_remedy(ctx, each) for each in found.remedies]
     if found.by_water is not None:
-        cures.append(desk.words("dosing.cover.water", **_changed(desk, found.by_water)))
-    return desk.words(
+        cures.append(ctx.words("dosing.cover.water", **_changed(ctx, found.by_water)))
+    return ctx.words(
         "dosing.short",
-        quantity=desk.words(f"quantities.{kind}"),
+        quantity=ctx.words(f"quantities.{kind}"),
         amount=said.value,
         interval=said.interval,
         cover="; ".join(cures),
     )
 
 
-def say_out_of_reach(desk: Desk, found: OutOfReach) -> str:
+def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
     """A level that nothing at hand brings up, and how much of what would."""
     kind, change = found.correction.kind, found.correction.change
-    said = desk.say.difference(kind, change)
-    return desk.words(
+    said = ctx.say.difference(kind, change)
+    return ctx.words(
         "dosing.out_of_reach",
-        quantity=desk.words(f"quantities.{kind}"),
+        quantity=ctx.words(f"quantities.{kind}"),
         amount=said.value,
         interval=said.interval,
-        grams=_grams(desk, found.grams),
+        grams=_grams(ctx, found.grams),
         what=_compound(found.compound),
-        days=desk.words("dosing.days", n=found.days),
+        days=ctx.words("dosing.days", n=found.days),
     )
 
 
-def _grams(desk: Desk, grams: float) -> str:
-    return with_unit(plain(desk.words, grams, 0 if grams >= 10.0 else 1), desk.words.unit("g"))
+def _grams(ctx: PageContext, grams: float) -> str:
+    return with_unit(plain(ctx.words, grams, 0 if grams >= 10.0 else 1), ctx.words.unit("g"))
 
 
 def _compound(name: str) -> str:
@@ -208,40 +210,38 @@ def _compound(name: str) -> str:
     return name.replace(".", "·")
 
 
-def _pour(desk: Desk, found: Pouring) -> str:
-    amount, days = say_litres(desk, found.litres), [say_weekday(desk, at) for at in found.at]
+def _pour(ctx: PageContext, found: Pouring) -> str:
+    amount, days = say_litres(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
     if found.days == 1 and len(days) > 1:
-        return desk.words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
-    return desk.words("dosing.pour", solution=found.solution, amount=amount, days=listed(desk, days))
+        return ctx.words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
+    return ctx.words("dosing.pour", solution=found.solution, amount=amount, days=listed(ctx, days))
 
 
-def _change(desk: Desk, system: System, found: WaterChanges) -> str:
-    words = desk.words
-    level = desk.say.canonical("alkalinity", found.reaches)
+def _change(ctx: PageContext, system: System, found: WaterChanges) -> str:
+    words = ctx.words
+    level = ctx.say.canonical("alkalinity", found.reaches)
     share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"
     if found.times is not None:
-        return words("dosing.change_down", n=found.times, level=level, share=share, **_changed(desk, found))
+        return words("dosing.change_down", n=found.times, level=level, share=share, **_changed(ctx, found))
     key = "dosing.change_keeps" if found.meets else "dosing.change_short"
-    return words(key, level=level, share=share, **_changed(desk, found))
+    return words(key, level=level, share=share, **_changed(ctx, found))
 
 
-def _changed(desk: Desk, found: WaterChanges) -> dict[str, str]:
-    rhythm = desk.words("dosing.every_days", n=found.days)
-    return {"litres": say_litres(desk, found.litres), "mix": found.mix, "rhythm": rhythm}
+def _changed(ctx: PageContext, found: WaterChanges) -> dict[str, str]:
+    rhythm = ctx.words("dosing.every_days", n=found.days)
+    return {"litres": say_litres(ctx, found.litres), "mix": found.mix, "rhythm": rhythm}
 
 
-def _remedy(desk: Desk, found: Remedy) -> str:
+def _remedy(ctx: PageContext, found: Remedy) -> str:
     if found.how == "compound":
-        return desk.words("dosing.cover.compound", amount=_grams(desk, found.amount), what=_compound(found.what))
+        return ctx.words("dosing.cover.compound", amount=_grams(ctx, found.amount), what=_compound(found.what))
     if found.how == "evaporation":
-        return desk.words("dosing.cover.evaporation", amount=say_litres(desk, found.amount), what=found.what)
-    return desk.words("dosing.cover.effluent", amount=desk.say.canonical("alkalinity", found.amount))
+        return ctx.words("dosing.cover.evaporation", amount=say_litres(ctx, found.amount), what=found.what)
+    return ctx.words("dosing.cover.effluent", amount=ctx.say.canonical("alkalinity", found.amount))
 
 
-def _flow(desk: Desk, litres_a_day: float) -> str:
+def _flow(ctx: PageContext, litres_a_day: float) -> str:
     """A reactor's flow as it is set: by drops a minute, beside litres a day."""
-    per_minute = with_unit(
-        plain(desk.words, 1000.0 * litres_a_day / MINUTES_A_DAY, 1), desk.words("dosing.ml_a_minute")
-    )
-    a_day = desk.words("numbers.per_day", unit=say_litres(desk, litres_a_day))
-    return desk.words("dosing.flow", minute=per_minute, day=a_day)
+    per_minute = with_unit(plain(ctx.words, 1000.0 * litres_a_day / MINUTES_A_DAY, 1), ctx.words("dosing.ml_a_minute"))
+    a_day = ctx.words("numbers.per_day", unit=say_litres(ctx, litres_a_day))
+    return ctx.words("dosing.flow", minute=per_minute, day=a_day)

@@ -13,7 +13,7 @@ from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
-from generator.render.base.context import Desk, page_of_system
+from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
 from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.page import Page
@@ -40,14 +40,14 @@ from generator.units.quantity import Estimate
 FAR_OFF = 1000.0
 
 
-def dosing_page(desk: Desk, system: System, found: DosingFindings) -> Page:
+def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page:
     """The page of one system's dosing: what to give, what it rests on and what follows; or what to test first."""
-    words, plan = desk.words, found.plan
-    told = evidence(desk, system.id)
+    words, plan = ctx.words, found.plan
+    told = evidence(ctx, system.id)
     title = words("dosing.title", system=system.name)
-    numbers = desk.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name"))
+    numbers = ctx.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name"))
     return page_of_system(
-        desk,
+        ctx,
         system.id,
         "dosing",
         title,
@@ -55,180 +55,180 @@ def dosing_page(desk: Desk, system: System, found: DosingFindings) -> Page:
         *(
             (group("refusal", cannot(words, plan)),)
             if isinstance(plan, CannotTell)
-            else _plan(desk, system, plan, found, told)
+            else _plan(ctx, system, plan, found, told)
         ),
-        group("", figures(volume_figure(desk, found, told)), id="volume"),
+        group("", figures(volume_figure(ctx, found, told)), id="volume"),
         group(
             "side-by-side",
-            _stocks(desk, found),
-            _recipes(desk, system, found),
-            *(_new_water(desk, change) for change in found.new_water),
-            section(words("dosing.cautions"), items(*caution_words(desk, found.cautions), look="cautions")),
+            _stocks(ctx, found),
+            _recipes(ctx, system, found),
+            *(_new_water(ctx, change) for change in found.new_water),
+            section(words("dosing.cautions"), items(*caution_words(ctx, found.cautions), look="cautions")),
         ),
         Paragraph(numbers, "onward"),
-        over=joined(desk.say.day(desk.today), desk.to_system(system.id), by=" · "),
+        over=joined(ctx.say.day(ctx.today), ctx.to_system(system.id), by=" · "),
         look="cabinet",
     )
 
 
-def _plan(desk: Desk, system: System, plan: Plan, found: DosingFindings, told: Evidence) -> Iterator[Block]:
-    words = desk.words
-    until = joined(words("dosing.read_by"), Phrase((bold(_until(desk, plan)), ".")), _until_note(desk, plan))
+def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, told: Evidence) -> Iterator[Block]:
+    words = ctx.words
+    until = joined(words("dosing.read_by"), Phrase((bold(_until(ctx, plan)), ".")), _until_note(ctx, plan))
     yield Paragraph(until, "lead read-by")
     # What is given of the uptake where it is not all that is likely taken up.
     yield Paragraph("" if plan.basis == "measured" else words(f"dosing.basis.{plan.basis}"))
-    yield section(words("dosing.to_do"), items(*to_do(desk, system, plan, found), look="plan-notes"))
-    rivals = explanations(desk, desk.findings[system.id])
-    yield section(words("stories.heading"), rivals, method=to_method(desk, "rivals"))
+    yield section(words("dosing.to_do"), items(*to_do(ctx, system, plan, found), look="plan-notes"))
+    rivals = explanations(ctx, ctx.findings[system.id])
+    yield section(words("stories.heading"), rivals, method=to_method(ctx, "rivals"))
     heads = [words("dosing.for_days", n=phase.days) for phase in plan.phases[:-1]]
     last = words("dosing.then" if heads else "dosing.from_now")
     yield section(
         words("dosing.doses"),
-        *doses(desk, system, plan.phases, (*heads, last)),
+        *doses(ctx, system, plan.phases, (*heads, last)),
         items(
-            *(say_short(desk, system, each) for each in found.shortfalls),
-            *(say_out_of_reach(desk, each) for each in found.out_of_reach),
-            *(_correction(desk, each) for each in plan.corrections),
-            *_notes(desk, system, plan),
+            *(say_short(ctx, system, each) for each in found.shortfalls),
+            *(say_out_of_reach(ctx, each) for each in found.out_of_reach),
+            *(_correction(ctx, each) for each in plan.corrections),
+            *_notes(ctx, system, plan),
             look="plan-notes",
         ),
     )
-    yield reactor(desk, found.reactor)
-    drift = _drift(desk, found.salinity_drift, told) if found.salinity_drift else None
+    yield reactor(ctx, found.reactor)
+    drift = _drift(ctx, found.salinity_drift, told) if found.salinity_drift else None
     yield section(
         words("dosing.rests_on"),
-        figures(*(_need(desk, system, need, told) for need in plan.needs), drift),
-        lead=joined(words("dosing.rests_on_lead"), desk.link(f"{links.METHODS}#dosing", words("dosing.method"))),
+        figures(*(_need(ctx, system, need, told) for need in plan.needs), drift),
+        lead=joined(words("dosing.rests_on_lead"), ctx.link(f"{links.METHODS}#dosing", words("dosing.method"))),
     )
 
 
-def _until(desk: Desk, plan: Plan) -> str:
+def _until(ctx: PageContext, plan: Plan) -> str:
     """When to read next: at once, or by a day."""
     at = plan.next_test.at
-    return desk.words("dosing.at_once" if at <= plan.as_of else "dosing.by_day", day=say_weekday(desk, at))
+    return ctx.words("dosing.at_once" if at <= plan.as_of else "dosing.by_day", day=say_weekday(ctx, at))
 
 
-def _date(desk: Desk, at: datetime) -> str:
-    return desk.say.date(at)
+def _date(ctx: PageContext, at: datetime) -> str:
+    return ctx.say.date(at)
 
 
-def _until_note(desk: Desk, plan: Plan) -> str:
+def _until_note(ctx: PageContext, plan: Plan) -> str:
     """What the plan achieves until the next test."""
     if "alkalinity" not in plan.held:
         short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].unmet)
         unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"
-        return desk.words("dosing.not_held" if short else f"dosing.{unsure}")
-    names = [desk.words(f"quantities_within.{kind}") for kind in plan.held]
-    return desk.words("dosing.read_by_note", quantities=listed(desk, names))
+        return ctx.words("dosing.not_held" if short else f"dosing.{unsure}")
+    names = [ctx.words(f"quantities_within.{kind}") for kind in plan.held]
+    return ctx.words("dosing.read_by_note", quantities=listed(ctx, names))
 
 
-def _correction(desk: Desk, found: Correction) -> str:
-    said = desk.say.difference(found.kind, found.change)
-    return desk.words(
+def _correction(ctx: PageContext, found: Correction) -> str:
+    said = ctx.say.difference(found.kind, found.change)
+    return ctx.words(
         "dosing.correct_up" if found.change.value > 0 else "dosing.correct_down",
-        quantity=desk.words(f"quantities.{found.kind}"),
-        target=desk.say.canonical(found.kind, found.target),
+        quantity=ctx.words(f"quantities.{found.kind}"),
+        target=ctx.say.canonical(found.kind, found.target),
         change=said.value,
         interval=said.interval,
-        days=desk.words("dosing.days", n=found.days),
+        days=ctx.words("dosing.days", n=found.days),
     )
 
 
-def _notes(desk: Desk, system: System, plan: Plan) -> Iterator[str]:
+def _notes(ctx: PageContext, system: System, plan: Plan) -> Iterator[str]:
     too_much = tuple(unmet for unmet in plan.phases[-1].unmet if unmet.per_day.value < 0.0)
-    yield from unmet_words(desk, system, too_much)
-    yield from (desk.words(f"dosing.notes.{note}") for note in plan.notes)
+    yield from unmet_words(ctx, system, too_much)
+    yield from (ctx.words(f"dosing.notes.{note}") for note in plan.notes)
 
 
-def _need(desk: Desk, system: System, need: Need, told: Evidence) -> Figure:
+def _need(ctx: PageContext, system: System, need: Need, told: Evidence) -> Figure:
     """Uptake as the fall of its level without doses, in the unit that a keeper reads."""
     litres = system.water.volume.canonical()
     unit = need.per_day.unit.replace("/day", "/L/day")
     parts = scaled_parts(need.parts, 1.0 / litres)
     found = Finding(need.per_day.scaled(1.0 / litres, unit), need.method, need.inputs, parts)
-    return per_day_figure(desk, desk.words(f"quantities.{need.kind}"), need.kind, found, told)
+    return per_day_figure(ctx, ctx.words(f"quantities.{need.kind}"), need.kind, found, told)
 
 
-def _empty(desk: Desk, found: Stock) -> Shown:
+def _empty(ctx: PageContext, found: Stock) -> Shown:
     """The day a container will be empty, and the days between which it most likely is."""
     if found.lasts is None or found.empty is None:
         return Shown("")
     filled_up = found.empty - timedelta(days=found.lasts.value)
-    first = _date(desk, filled_up + timedelta(days=found.lasts.low))
+    first = _date(ctx, filled_up + timedelta(days=found.lasts.low))
     if found.lasts.high > FAR_OFF:
-        return Shown(say_weekday(desk, found.empty), desk.words("room.not_before", day=first))
-    last = _date(desk, filled_up + timedelta(days=found.lasts.high))
-    return Shown(say_weekday(desk, found.empty), desk.words("numbers.between", low=first, high=last))
+        return Shown(say_weekday(ctx, found.empty), ctx.words("room.not_before", day=first))
+    last = _date(ctx, filled_up + timedelta(days=found.lasts.high))
+    return Shown(say_weekday(ctx, found.empty), ctx.words("numbers.between", low=first, high=last))
 
 
-def _lasting(desk: Desk, days: Estimate) -> Shown:
-    words, low = desk.words, round(days.low)
+def _lasting(ctx: PageContext, days: Estimate) -> Shown:
+    words, low = ctx.words, round(days.low)
     value = words("dosing.lasts", n=round(days.value))
     if days.high > FAR_OFF:
         return Shown(value, words("dosing.at_least", days=words("dosing.lasts", n=low)))
     return Shown(value, words("numbers.between", low=low, high=words("dosing.lasts", n=round(days.high))))
 
 
-def _stocks(desk: Desk, found: DosingFindings) -> Section:
+def _stocks(ctx: PageContext, found: DosingFindings) -> Section:
     """Each container: what is in it, and until when."""
-    words = desk.words
+    words = ctx.words
     unknown = words("dosing.not_written")
     rows = [
         (
-            supply_name(desk, id),
-            say_left(desk, stock.left) if stock.left else unknown,
-            _empty(desk, stock) if stock.lasts else unknown,
-            _lasting(desk, stock.full_lasts),
+            supply_name(ctx, id),
+            say_left(ctx, stock.left) if stock.left else unknown,
+            _empty(ctx, stock) if stock.lasts else unknown,
+            _lasting(ctx, stock.full_lasts),
         )
         for id, stock in found.stocks.items()
         if isinstance(stock, Stock)
     ]
     title = words("dosing.stocks")
     heads = words.each("system.solution", "dosing.left", "dosing.empty", "dosing.full")
-    return section(title, Table(title, heads, tuple(rows)), method=to_method(desk, "stock"))
+    return section(title, Table(title, heads, tuple(rows)), method=to_method(ctx, "stock"))
 
 
-def _recipes(desk: Desk, system: System, found: DosingFindings) -> Section:
-    title = desk.words("dosing.recipes")
-    heads = desk.words.each("system.solution", "dosing.weigh", "dosing.made_up_to", "dosing.gives")
-    rows = tuple(_recipe(desk, system, id, recipe) for id, recipe in found.recipes.items())
-    return section(title, Table(title, heads, rows), method=to_method(desk, "stock"))
+def _recipes(ctx: PageContext, system: System, found: DosingFindings) -> Section:
+    title = ctx.words("dosing.recipes")
+    heads = ctx.words.each("system.solution", "dosing.weigh", "dosing.made_up_to", "dosing.gives")
+    rows = tuple(_recipe(ctx, system, id, recipe) for id, recipe in found.recipes.items())
+    return section(title, Table(title, heads, rows), method=to_method(ctx, "stock"))
 
 
-def _recipe(desk: Desk, system: System, id: str, found: Recipe | CannotTell) -> tuple[Inline, ...]:
+def _recipe(ctx: PageContext, system: System, id: str, found: Recipe | CannotTell) -> tuple[Inline, ...]:
     """What to weigh out for one full container."""
-    words = desk.words
+    words = ctx.words
     if isinstance(found, CannotTell):
-        return id, joined(holds(desk, system, id), cannot(words, found), by=". ")
-    grams = plain(desk.words, found.grams, 0 if found.grams >= 10 else 1)
+        return id, joined(holds(ctx, system, id), cannot(words, found), by=". ")
+    grams = plain(ctx.words, found.grams, 0 if found.grams >= 10 else 1)
     gives = ", ".join(
-        f"{words(f'quantities_within.{kind}')} {desk.say.canonical(kind, amount)}"
+        f"{words(f'quantities_within.{kind}')} {ctx.say.canonical(kind, amount)}"
         for kind, amount in found.gives.items()
     )
-    return id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(desk, found.litres), gives
+    return id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(ctx, found.litres), gives
 
 
-def _drift(desk: Desk, found: Finding, told: Evidence) -> Figure:
-    unit = desk.words("dosing.a_month", unit=desk.words.unit("psu"))
+def _drift(ctx: PageContext, found: Finding, told: Evidence) -> Figure:
+    unit = ctx.words("dosing.a_month", unit=ctx.words.unit("psu"))
     return Figure(
-        desk.words("dosing.drift"),
-        say_estimate(desk.words, found.estimate, unit),
-        why(desk, found, told, unit, 1.0),
+        ctx.words("dosing.drift"),
+        say_estimate(ctx.words, found.estimate, unit),
+        why(ctx, found, told, unit, 1.0),
         None,
-        desk.words("dosing.drift_note"),
+        ctx.words("dosing.drift_note"),
     )
 
 
-def _new_water(desk: Desk, found: NewWater) -> Section:
+def _new_water(ctx: PageContext, found: NewWater) -> Section:
     """What a water change does, a row a quantity."""
-    words = desk.words
+    words = ctx.words
     title = words("dosing.water_change")
     rows = tuple(
         (
             words(f"quantities.{effect.kind}"),
-            desk.say.level(effect.kind, effect.before),
-            desk.say.canonical(effect.kind, effect.mix),
-            desk.say.level(effect.kind, effect.after),
+            ctx.say.level(effect.kind, effect.before),
+            ctx.say.canonical(effect.kind, effect.mix),
+            ctx.say.level(effect.kind, effect.after),
         )
         for effect in found.effects
     )
@@ -236,6 +236,6 @@ def _new_water(desk: Desk, found: NewWater) -> Section:
     return section(
         title,
         Table(title, words.each("system.quantity", "dosing.before", "dosing.mix", "dosing.after"), rows, "figures"),
-        lead=words("dosing.new_water", litres=say_litres(desk, found.litres), share=share, mix=found.mix),
-        method=to_method(desk, "water-change"),
+        lead=words("dosing.new_water", litres=say_litres(ctx, found.litres), share=share, mix=found.mix),
+        method=to_method(ctx, "water-change"),
     )

@@ -15,7 +15,7 @@ from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Items, Paragraph, Photos, group, items, row, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 
@@ -65,13 +65,13 @@ class Written:
         return sorted({*self.entries, *self.notes})
 
 
-def written(desk: Desk) -> Written:
+def written(ctx: PageContext) -> Written:
     """Entries and log notes, each in its month on the keeper's clock."""
     by_month = Written({}, {})
-    for entry in reversed(newest_first(desk.view.entries.values())):
+    for entry in reversed(newest_first(ctx.view.entries.values())):
         by_month.entries.setdefault(entry.at.replace(day=1), []).append(entry)
-    for note in log_notes(desk.view):
-        month = note.at.astimezone(desk.display.zone).date().replace(day=1)
+    for note in log_notes(ctx.view):
+        month = note.at.astimezone(ctx.display.zone).date().replace(day=1)
         by_month.notes.setdefault(month, []).append(note)
     return by_month
 
@@ -81,13 +81,13 @@ def newest_first(entries: Iterable[Entry]) -> list[Entry]:
     return sorted(entries, key=lambda entry: (entry.at, entry.id), reverse=True)
 
 
-def entry_list(desk: Desk, entries: Iterable[Entry]) -> Items:
+def entry_list(ctx: PageContext, entries: Iterable[Entry]) -> Items:
     """Entries by day, title and summary, in the order given."""
     return items(
         *(
             joined(
-                desk.say.day(entry.at),
-                to_entry(desk, entry),
+                ctx.say.day(entry.at),
+                to_entry(ctx, entry),
                 Span(entry.summary, look="summary") if entry.summary else "",
             )
             for entry in entries
@@ -96,41 +96,41 @@ def entry_list(desk: Desk, entries: Iterable[Entry]) -> Items:
     )
 
 
-def journal_page(desk: Desk, all_of_it: Written) -> Page:
+def journal_page(ctx: PageContext, all_of_it: Written) -> Page:
     """The newest entries, and every year with its months from the first."""
-    words = desk.words
+    words = ctx.words
     years = [(year, list(months)) for year, months in groupby(all_of_it.months, key=lambda month: month.year)]
     return page(
-        desk,
+        ctx,
         "journal",
         "journal",
-        entry_list(desk, newest_first(desk.view.entries.values())[:_NEWEST]) or Paragraph(words("journal.none")),
+        entry_list(ctx, newest_first(ctx.view.entries.values())[:_NEWEST]) or Paragraph(words("journal.none")),
         *(
-            section(_to_year(desk, year), items(*(_month(desk, month, all_of_it) for month in months), look="months"))
+            section(_to_year(ctx, year), items(*(_month(ctx, month, all_of_it) for month in months), look="months"))
             for year, months in reversed(years)
         ),
     )
 
 
-def year_pages(desk: Desk, all_of_it: Written) -> Iterator[Page]:
+def year_pages(ctx: PageContext, all_of_it: Written) -> Iterator[Page]:
     """Every year's page: what was written, month by month."""
     years = {year: list(months) for year, months in groupby(all_of_it.months, key=lambda month: month.year)}
     for earlier, year, later in _with_neighbours(list(years)):
-        here = desk.at(links.year_page(year))
+        here = ctx.at(links.year_page(year))
         months = (_month_of_year(here, month, all_of_it) for month in years[year])
         yield _period(here, "year", str(year), (), *months, _beside(here, _to_year, earlier, later))
 
 
-def _month_of_year(desk: Desk, month: date, all_of_it: Written) -> Block:
+def _month_of_year(ctx: PageContext, month: date, all_of_it: Written) -> Block:
     """A month with its entries; without any, only the way to it."""
-    there = _month(desk, month, all_of_it)
-    return section(there, entry_list(desk, all_of_it.entries.get(month, ()))) or Paragraph(there)
+    there = _month(ctx, month, all_of_it)
+    return section(there, entry_list(ctx, all_of_it.entries.get(month, ()))) or Paragraph(there)
 
 
-def month_pages(desk: Desk, all_of_it: Written) -> Iterator[Page]:
+def month_pages(ctx: PageContext, all_of_it: Written) -> Iterator[Page]:
     """Every month's page: its entries and log notes."""
     for earlier, month, later in _with_neighbours(all_of_it.months):
-        here = desk.at(links.month_page(month))
+        here = ctx.at(links.month_page(month))
         notes = (_note(here, note) for note in all_of_it.notes.get(month, ()))
         yield _period(
             here,
@@ -143,70 +143,70 @@ def month_pages(desk: Desk, all_of_it: Written) -> Iterator[Page]:
         )
 
 
-def entry_page(desk: Desk, entry: Entry, body: Markup, earlier: Entry | None, later: Entry | None) -> Page:
+def entry_page(ctx: PageContext, entry: Entry, body: Markup, earlier: Entry | None, later: Entry | None) -> Page:
     """An entry's page; `body` is its Markdown as safe HTML."""
-    words = desk.words
-    mentions = row(*(desk.to_system(id) for id in entry.systems), *(desk.to_coral(id) for id in entry.corals))
-    mentioned = row(*(to_entry(desk, other) for other in desk.ties.named_in.get(("entry", entry.id), ())))
-    month = desk.link(links.month_page(entry.at), words(f"months.{entry.at.month}"))
+    words = ctx.words
+    mentions = row(*(ctx.to_system(id) for id in entry.systems), *(ctx.to_coral(id) for id in entry.corals))
+    mentioned = row(*(to_entry(ctx, other) for other in ctx.ties.named_in.get(("entry", entry.id), ())))
+    month = ctx.link(links.month_page(entry.at), words(f"months.{entry.at.month}"))
     return page(
-        desk,
+        ctx,
         "entry",
         "journal",
-        Photos(desk.photos(entry.photos, entry.title)),
+        Photos(ctx.photos(entry.photos, entry.title)),
         group("prose", body),
         section(words("journal.mentions"), mentions),
         section(words("journal.mentioned"), mentioned),
-        _beside(desk, to_entry, earlier, later),
+        _beside(ctx, to_entry, earlier, later),
         title=entry.title,
         description=entry.summary or entry.title,
-        crumbs=(section_crumb(desk, "journal"), _to_year(desk, entry.at.year), month),
-        over=desk.say.day(entry.at),
+        crumbs=(section_crumb(ctx, "journal"), _to_year(ctx, entry.at.year), month),
+        over=ctx.say.day(entry.at),
         lead=entry.summary or "",
         text=body.striptags(),
     )
 
 
-def _period(desk: Desk, kind: str, title: str, crumbs: tuple[Link, ...], *blocks: Block) -> Page:
-    above = (section_crumb(desk, "journal"), *crumbs)
-    described = desk.words("journal.period_description", period=title)
-    return page(desk, kind, "journal", *blocks, title=title, description=described, crumbs=above)
+def _period(ctx: PageContext, kind: str, title: str, crumbs: tuple[Link, ...], *blocks: Block) -> Page:
+    above = (section_crumb(ctx, "journal"), *crumbs)
+    described = ctx.words("journal.period_description", period=title)
+    return page(ctx, kind, "journal", *blocks, title=title, description=described, crumbs=above)
 
 
-def _beside(desk: Desk, to: Callable[[Desk, T], Link], earlier: T | None, later: T | None) -> Drawn:
+def _beside(ctx: PageContext, to: Callable[[PageContext, T], Link], earlier: T | None, later: T | None) -> Drawn:
     """The ways to what was written before and after."""
-    ways = tuple(to(desk, each) if each else None for each in (earlier, later))
+    ways = tuple(to(ctx, each) if each else None for each in (earlier, later))
     return Drawn("beside", ways if any(ways) else ())
 
 
-def to_entry(desk: Desk, entry: Entry) -> Link:
+def to_entry(ctx: PageContext, entry: Entry) -> Link:
     """A link to an entry, by its title."""
-    return desk.link(links.page_of("entry", entry.id), entry.title)
+    return ctx.link(links.page_of("entry", entry.id), entry.title)
 
 
-def _to_year(desk: Desk, year: int) -> Link:
-    return desk.link(links.year_page(year), str(year))
+def _to_year(ctx: PageContext, year: int) -> Link:
+    return ctx.link(links.year_page(year), str(year))
 
 
-def _to_month(desk: Desk, month: date) -> Link:
-    return desk.link(links.month_page(month), _name(desk, month))
+def _to_month(ctx: PageContext, month: date) -> Link:
+    return ctx.link(links.month_page(month), _name(ctx, month))
 
 
-def _name(desk: Desk, month: date) -> str:
-    return desk.words("journal.month", month=desk.words(f"months.{month.month}"), year=month.year)
+def _name(ctx: PageContext, month: date) -> str:
+    return ctx.words("journal.month", month=ctx.words(f"months.{month.month}"), year=month.year)
 
 
-def _month(desk: Desk, month: date, all_of_it: Written) -> Inline:
+def _month(ctx: PageContext, month: date, all_of_it: Written) -> Inline:
     """A month, and how much was written."""
     counts = (("journal.entries", all_of_it.entries), ("journal.notes", all_of_it.notes))
-    said = ", ".join(desk.words(key, n=len(there[month])) for key, there in counts if there.get(month))
-    return joined(desk.link(links.month_page(month), _name(desk, month)), small(said))
+    said = ", ".join(ctx.words(key, n=len(there[month])) for key, there in counts if there.get(month))
+    return joined(ctx.link(links.month_page(month), _name(ctx, month)), small(said))
 
 
-def _note(desk: Desk, note: LogNote) -> Span:
-    at, system = desk.say.moment(note.at), desk.to_system(note.system)
+def _note(ctx: PageContext, note: LogNote) -> Span:
+    at, system = ctx.say.moment(note.at), ctx.to_system(note.system)
     said = joined(at, system, note.text, code(note.source))
-    return Span(said, "li", id=note.anchor(desk.display.zone))
+    return Span(said, "li", id=note.anchor(ctx.display.zone))
 
 
 def _with_neighbours(ordered: Sequence) -> Iterator[tuple]:  # type: ignore[type-arg]

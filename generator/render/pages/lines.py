@@ -9,7 +9,7 @@ from generator.reckon.lineage.at_risk import AtRisk, Holder
 from generator.reckon.lineage.family import Family, Piece
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Picture, Section, facts, group, items, row, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
@@ -20,85 +20,85 @@ _MS_PER_DAY = 86_400_000
 _EPOCH = date(1970, 1, 1)
 
 
-def lines_page(desk: Desk) -> Page:
+def lines_page(ctx: PageContext) -> Page:
     """The page of every line of the view, those hardest to replace named first."""
-    words = desk.words
-    seen = [line for line in desk.found.families.values() if _pieces(desk, line)]
-    risks = {risk.line: risk for risk in desk.found.at_risk}
+    words = ctx.words
+    seen = [line for line in ctx.found.families.values() if _pieces(ctx, line)]
+    risks = {risk.line: risk for risk in ctx.found.at_risk}
     ids = {line.line for line in seen}
-    at_risk = row(*(desk.to_line(risk.line) for risk in desk.found.at_risk if risk.line in ids))
-    data = (desk.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
+    at_risk = row(*(ctx.to_line(risk.line) for risk in ctx.found.at_risk if risk.line in ids))
+    data = (ctx.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
     return page(
-        desk,
+        ctx,
         "lines",
         "corals",
-        row(desk.link(links.CORALS, words("corals.by_system")), desk.link(links.SURVIVAL, words("survival.title"))),
+        row(ctx.link(links.CORALS, words("corals.by_system")), ctx.link(links.SURVIVAL, words("survival.title"))),
         group("caution", Paragraph(words("lines.at_risk")), at_risk) if at_risk else None,
-        items(*(_fate(desk, fate) for fate in FATES), look="fates", label=words("lines.key"))
+        items(*(_fate(ctx, fate) for fate in FATES), look="fates", label=words("lines.key"))
         if seen
         else Paragraph(words("corals.none")),
-        *(_section(desk, line, risks.get(line.line)) for line in seen),
+        *(_section(ctx, line, risks.get(line.line)) for line in seen),
         section(words("site.data"), row(*data)),
-        crumbs=(section_crumb(desk, "corals"),),
+        crumbs=(section_crumb(ctx, "corals"),),
         lead=words("lines.lead", n=len(seen)),
     )
 
 
-def _fate(desk: Desk, fate: Fate) -> Inline:
+def _fate(ctx: PageContext, fate: Fate) -> Inline:
     """The shape at the end of a piece's bar, and what it means."""
     sign = '<svg class="fate %s" width="16" height="16" viewBox="-8 -8 16 16" aria-hidden="true"><path d="%s"/></svg>'
-    return joined(Markup(sign % (fate, FATES[fate])), desk.words(f"lines.fates.{fate}"))
+    return joined(Markup(sign % (fate, FATES[fate])), ctx.words(f"lines.fates.{fate}"))
 
 
-def line_tree(desk: Desk, family: Family) -> Markup:
+def line_tree(ctx: PageContext, family: Family) -> Markup:
     """The family tree of a line, as far as the view shows it."""
-    pieces = _pieces(desk, family)
+    pieces = _pieces(ctx, family)
     rows = list(_order(pieces))
     place = {piece.coral: row for row, piece in enumerate(rows)}
-    today = _ms(desk.today)
+    today = _ms(ctx.today)
     first = min((_ms(piece.since) for piece in rows), default=today)
-    bars = tuple(_bar(desk, piece, place) for piece in rows)
+    bars = tuple(_bar(ctx, piece, place) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
     start = min(first, today - 90 * _MS_PER_DAY)
-    title = desk.words("lines.tree", line=desk.to_line(family.line).text, n=len(bars))
-    return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), desk.words))
+    title = ctx.words("lines.tree", line=ctx.to_line(family.line).text, n=len(bars))
+    return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), ctx.words))
 
 
-def _section(desk: Desk, family: Family, risk: AtRisk | None) -> Section:
+def _section(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     """One line: how many live, where, its tree, who holds one, and which loss would end it."""
-    words = desk.words
-    pieces = _pieces(desk, family)
+    words = ctx.words
+    pieces = _pieces(ctx, family)
     living = [piece for piece in pieces.values() if piece.fate == "living"]
-    systems = sorted({piece.system for piece in living if piece.system in desk.view.systems and piece.system})
-    species = ", ".join(sorted({desk.view.corals[id].species for id in pieces}))
-    holders = items(*(_holder(desk, holder) for holder in holders_of(desk, family.line)), look="plain")
+    systems = sorted({piece.system for piece in living if piece.system in ctx.view.systems and piece.system})
+    species = ", ".join(sorted({ctx.view.corals[id].species for id in pieces}))
+    holders = items(*(_holder(ctx, holder) for holder in holders_of(ctx, family.line)), look="plain")
     rings = (
-        joined(words("lines.cycle"), " → ".join(desk.to_coral(id).text for id in ring))
+        joined(words("lines.cycle"), " → ".join(ctx.to_coral(id).text for id in ring))
         for ring in family.cycles
-        if all(id in desk.view.corals for id in ring)
+        if all(id in ctx.view.corals for id in ring)
     )
-    name = Link(desk.to_line(family.line).text)
+    name = Link(ctx.to_line(family.line).text)
     return section(
         joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · "))),
         Paragraph(words(f"lines.risk.{risk.by}") if risk else "", "caution"),
-        Picture(line_tree(desk, family), look="drawing"),
+        Picture(line_tree(ctx, family), look="drawing"),
         *(Paragraph(ring, "caution") for ring in rings),
         facts(
-            (words("lines.stands_in"), row(*(desk.to_system(id) for id in systems))),
-            (words("lines.held_by"), holders or nobody(desk, family.line)),
+            (words("lines.stands_in"), row(*(ctx.to_system(id) for id in systems))),
+            (words("lines.held_by"), holders or nobody(ctx, family.line)),
         ),
         id=family.line,
     )
 
 
-def _holder(desk: Desk, holder: Holder) -> Inline:
+def _holder(ctx: PageContext, holder: Holder) -> Inline:
     """A partner who has a coral of the line, or gave us ours, and could give one back."""
-    day = desk.say.on(holder.since)
-    return joined(Link(desk.partner(holder.partner)), desk.words(f"lines.holders.{holder.how}", day=day), by=", ")
+    day = ctx.say.on(holder.since)
+    return joined(Link(ctx.partner(holder.partner)), ctx.words(f"lines.holders.{holder.how}", day=day), by=", ")
 
 
-def _pieces(desk: Desk, family: Family) -> dict[str, Piece]:
-    return {id: piece for id, piece in family.pieces.items() if id in desk.view.corals}
+def _pieces(ctx: PageContext, family: Family) -> dict[str, Piece]:
+    return {id: piece for id, piece in family.pieces.items() if id in ctx.view.corals}
 
 
 def _order(pieces: dict[str, Piece]) -> Iterator[Piece]:
@@ -114,27 +114,27 @@ def _order(pieces: dict[str, Piece]) -> Iterator[Piece]:
         stack += sorted(cut.get(piece.coral, ()), key=lambda piece: (piece.since, piece.coral))
 
 
-def _bar(desk: Desk, piece: Piece, place: dict[str, int]) -> Bar:
-    words, coral = desk.words, desk.view.corals[piece.coral]
-    ended = min(piece.until or desk.today, desk.today)
+def _bar(ctx: PageContext, piece: Piece, place: dict[str, int]) -> Bar:
+    words, coral = ctx.words, ctx.view.corals[piece.coral]
+    ended = min(piece.until or ctx.today, ctx.today)
     given = tuple(
         (
             _ms(gift.at),
             words(
                 "lines.pieces_to",
                 pieces=words("coral.pieces", n=gift.pieces),
-                who=desk.partner(gift.partner),
-                day=desk.say.on(gift.at),
+                who=ctx.partner(gift.partner),
+                day=ctx.say.on(gift.at),
             ),
         )
         for gift in piece.given
-        if gift.trade in desk.view.trades or desk.view.audience == "own"
+        if gift.trade in ctx.view.trades or ctx.view.audience == "own"
     )
-    link = desk.to_coral(coral.id)
+    link = ctx.to_coral(coral.id)
     return Bar(
         link.text,
         link.href,
-        _whereabouts(desk, piece),
+        _whereabouts(ctx, piece),
         _ms(piece.since),
         _ms(ended),
         piece.fate,
@@ -143,11 +143,11 @@ def _bar(desk: Desk, piece: Piece, place: dict[str, int]) -> Bar:
     )
 
 
-def _whereabouts(desk: Desk, piece: Piece) -> str:
-    coral = desk.view.corals[piece.coral]
-    said = state_of(desk, coral)
+def _whereabouts(ctx: PageContext, piece: Piece) -> str:
+    coral = ctx.view.corals[piece.coral]
+    said = state_of(ctx, coral)
     if piece.fate == "given" and coral.end and coral.end.partner:
-        return desk.words("lines.given_to", said=said, who=desk.partner(coral.end.partner))
+        return ctx.words("lines.given_to", said=said, who=ctx.partner(coral.end.partner))
     return said
 
 

@@ -8,7 +8,7 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Table
-from generator.render.base.context import Desk, page_of_system
+from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, Phrase, Span, joined, small
 from generator.render.base.numbers import NBSP, Moment
 from generator.render.base.page import Page
@@ -22,11 +22,11 @@ _LAST_DAYS = 3
 _IN_USE = timedelta(days=60)
 
 
-def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> Page:
+def log_sheet_page(ctx: PageContext, system: System, found: WaterFindings) -> Page:
     """The sheet of the current month: a column for each quantity with its band, a row for each day."""
-    words, first = desk.words, _month_of(desk.today)
+    words, first = ctx.words, _month_of(ctx.today)
     month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
-    bands = {kind: _band(desk, system, kind) for kind in _kinds(system, found)}
+    bands = {kind: _band(ctx, system, kind) for kind in _kinds(system, found)}
     title = words("log_sheet.title", system=system.name)
     days = [first.replace(day=1 + number) for number in range(monthrange(first.year, first.month)[1])]
     columns: Iterator[Inline] = (
@@ -35,22 +35,22 @@ def log_sheet_page(desk: Desk, system: System, found: WaterFindings) -> Page:
     heads: tuple[Inline, ...] = (words("log_sheet.day"), *columns, words("log_sheet.room"))
     looks = tuple("week-ends" if day.weekday() == 6 else "" for day in days)
     return page_of_system(
-        desk,
+        ctx,
         system.id,
         "log_sheet",
         title,
         words("log_sheet.description", system=system.name, month=month),
-        Table(month, heads, tuple(_rows(desk, found, days, bands)), looks=looks),
+        Table(month, heads, tuple(_rows(ctx, found, days, bands)), looks=looks),
         Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note"),
-        over=desk.to_system(system.id),
+        over=ctx.to_system(system.id),
         heading=joined(Link(title), small(month)),
         look="log-sheet",
     )
 
 
-def sheet_link(desk: Desk, system: str) -> Link:
+def sheet_link(ctx: PageContext, system: str) -> Link:
     """The way to a system's sheet."""
-    return desk.link(links.log_sheet_of(system), desk.words("log_sheet.link"))
+    return ctx.link(links.log_sheet_of(system), ctx.words("log_sheet.link"))
 
 
 def _month_of(day: date) -> date:
@@ -67,27 +67,27 @@ def _kinds(system: System, found: WaterFindings) -> Iterator[str]:
             yield kind
 
 
-def _band(desk: Desk, system: System, kind: str) -> str:
-    low, high = band_end(desk, system.low, kind), band_end(desk, system.high, kind)
+def _band(ctx: PageContext, system: System, kind: str) -> str:
+    low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     if low and high:
-        return desk.words("log_sheet.between", low=low, high=high)
+        return ctx.words("log_sheet.between", low=low, high=high)
     if low:
-        return desk.words("log_sheet.from", low=low)
-    return desk.words("log_sheet.to", high=high) if high else ""
+        return ctx.words("log_sheet.from", low=low)
+    return ctx.words("log_sheet.to", high=high) if high else ""
 
 
 def _rows(
-    desk: Desk, found: WaterFindings, days: Sequence[date], bands: dict[str, str]
+    ctx: PageContext, found: WaterFindings, days: Sequence[date], bands: dict[str, str]
 ) -> Iterator[tuple[Inline, ...]]:
     read: dict[tuple[date, str], list[str]] = {}
     for reading, canonical in found.readings:
-        said = desk.say.reading(reading, canonical)
-        read.setdefault((reading.at.astimezone(desk.display.zone).date(), reading.kind), []).append(said)
-    planned = {(day, test.kind) for day, tests in by_day(desk, list(found.next_tests.values())) for test in tests}
-    due = Span(Span(desk.words("log_sheet.planned"), look="unseen"), look="planned")
+        said = ctx.say.reading(reading, canonical)
+        read.setdefault((reading.at.astimezone(ctx.display.zone).date(), reading.kind), []).append(said)
+    planned = {(day, test.kind) for day, tests in by_day(ctx, list(found.next_tests.values())) for test in tests}
+    due = Span(Span(ctx.words("log_sheet.planned"), look="unseen"), look="planned")
     for day in days:
         yield (
-            joined(Moment(str(day.day), day.isoformat()), small(desk.words(f"weekdays_short.{day.weekday()}"))),
+            joined(Moment(str(day.day), day.isoformat()), small(ctx.words(f"weekdays_short.{day.weekday()}"))),
             *(
                 joined(
                     joined(*(_read(said, bool(band)) for said in read.get((day, kind), ())), by=", "),

@@ -7,7 +7,7 @@ from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import METHODS, Method, method
 from generator.nature.rates import RATES, Rate
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, row, section
-from generator.render.base.context import Desk, page
+from generator.render.base.context import PageContext, page
 from generator.render.base.inline import Inline, Link, Span, code, joined
 from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
@@ -17,14 +17,14 @@ _NUMBER = ("value", "uncertainty", "source", "known")
 _ENDS = (("glossary.title", "words"), ("methods.constants", "constants"), ("methods.rates", "rates"))
 
 
-def methods_page(desk: Desk) -> Page:
+def methods_page(ctx: PageContext) -> Page:
     """The methods and sources page: the table of words, methods, numbers of nature, rates and safe distances."""
-    words = desk.words
+    words = ctx.words
     methods = [method(id, words.language) for id in METHODS]
     in_order = sorted(methods, key=lambda each: words_in(each.name))
     ends = [Link(words(title), f"#{id}") for title, id in _ENDS]
     return page(
-        desk,
+        ctx,
         "methods",
         "methods",
         Fold(
@@ -33,31 +33,31 @@ def methods_page(desk: Desk) -> Page:
             "contents",
         ),
         row(*ends),
-        glossary(desk),
-        *(_method(desk, each) for each in methods),
-        _table(desk, "constants", "constants", ("name", *_NUMBER), (_constant(desk, each) for each in ALL)),
-        _table(desk, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(desk, rate) for rate in RATES)),
-        _table(desk, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(desk)),
+        glossary(ctx),
+        *(_method(ctx, each) for each in methods),
+        _table(ctx, "constants", "constants", ("name", *_NUMBER), (_constant(ctx, each) for each in ALL)),
+        _table(ctx, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(ctx, rate) for rate in RATES)),
+        _table(ctx, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(ctx)),
         lead=words("methods.lead"),
     )
 
 
-def _method(desk: Desk, told: Method) -> Section:
+def _method(ctx: PageContext, told: Method) -> Section:
     return section(
         told.name,
         Paragraph(told.paragraph),
-        section(desk.words("methods.assumptions"), Items(told.assumptions)),
-        section(desk.words("methods.sources"), Items(tuple(_english(source) for source in told.sources))),
+        section(ctx.words("methods.assumptions"), Items(told.assumptions)),
+        section(ctx.words("methods.sources"), Items(tuple(_english(source) for source in told.sources))),
         id=told.id,
         look="prose",
     )
 
 
-def _table(desk: Desk, name: str, id: str, heads: Iterable[str], rows: Iterable[tuple[Inline, ...]]) -> Section:
-    title = desk.words(f"methods.{name}")
-    lead = desk.words(f"methods.{name}_lead") if desk.words.has(f"methods.{name}_lead") else ""
+def _table(ctx: PageContext, name: str, id: str, heads: Iterable[str], rows: Iterable[tuple[Inline, ...]]) -> Section:
+    title = ctx.words(f"methods.{name}")
+    lead = ctx.words(f"methods.{name}_lead") if ctx.words.has(f"methods.{name}_lead") else ""
     keys = (f"methods.{head}" for head in heads)
-    return section(title, Table(title, desk.words.each(*keys), tuple(rows), "tall"), id=id, lead=lead)
+    return section(title, Table(title, ctx.words.each(*keys), tuple(rows), "tall"), id=id, lead=lead)
 
 
 def _english(source: str) -> Span:
@@ -65,8 +65,8 @@ def _english(source: str) -> Span:
     return Span(source, lang="en")
 
 
-def _constant(desk: Desk, constant: Constant) -> tuple[Inline, ...]:
-    words = desk.words
+def _constant(ctx: PageContext, constant: Constant) -> tuple[Inline, ...]:
+    words = ctx.words
     unit = f"{NBSP}{words.unit(constant.unit)}" if constant.unit not in ("", "1") else ""
     uncertainty = ""
     if constant.standard is not None:
@@ -75,12 +75,12 @@ def _constant(desk: Desk, constant: Constant) -> tuple[Inline, ...]:
         low, high = (in_signs(words, f"{end:.4g}") for end in (constant.low, constant.high))
         uncertainty = words("methods.range", low=low, high=f"{high}{unit}")
     value = f"{in_signs(words, f'{constant.value:.7g}')}{unit}"
-    return constant.name[words.language], value, uncertainty, _english(constant.source), _known(desk, constant.known)
+    return constant.name[words.language], value, uncertainty, _english(constant.source), _known(ctx, constant.known)
 
 
-def _rate(desk: Desk, rate: Rate) -> tuple[Inline, ...]:
+def _rate(ctx: PageContext, rate: Rate) -> tuple[Inline, ...]:
     """A published rate of calcification of a kind of coral, and what it is counted by."""
-    words = desk.words
+    words = ctx.words
     group = " ".join((rate.genus, ", ".join(words(f"forms.{form}") for form in rate.forms))).strip()
     unit = f"{NBSP}{words.unit(rate.unit)}"
     low, high = (in_signs(words, f"{end:.3g}") for end in (rate.low, rate.high))
@@ -90,23 +90,23 @@ def _rate(desk: Desk, rate: Rate) -> tuple[Inline, ...]:
         f"{in_signs(words, f'{rate.value:.3g}')}{unit}",
         words("methods.share_within", n=f"{100 * rate.level:.0f}", low=low, high=f"{high}{unit}"),
         _english(rate.source),
-        _known(desk, rate.known),
+        _known(ctx, rate.known),
     )
 
 
-def _gaps(desk: Desk) -> Iterator[tuple[Inline, ...]]:
+def _gaps(ctx: PageContext) -> Iterator[tuple[Inline, ...]]:
     """The keeper's own distances, then the usual ones of genera and of other groups."""
-    words, settings = desk.words, desk.view.settings
+    words, settings = ctx.words, ctx.view.settings
     for genus, declared in settings.safe_distances.items():
-        yield genus.capitalize(), desk.say.written(declared), words("methods.gap_declared")
+        yield genus.capitalize(), ctx.say.written(declared), words("methods.gap_declared")
     usual = [(genus, cm) for genus, cm in SAFE_GAPS.genera.items() if genus.casefold() not in settings.safe_distances]
     usual += [(words(f"groups.{group.replace(' ', '-')}"), cm) for group, cm in SAFE_GAPS.groups.items()]
     for kind, cm in (*usual, (words("methods.any"), SAFE_GAPS.unknown)):
-        yield kind, desk.say.length(cm), words("known.common_practice")
+        yield kind, ctx.say.length(cm), words("known.common_practice")
 
 
-def _known(desk: Desk, known: str) -> str:
-    return desk.words(f"known.{known.replace(' ', '_')}")
+def _known(ctx: PageContext, known: str) -> str:
+    return ctx.words(f"known.{known.replace(' ', '_')}")
 
 
 # From a word's key in the catalogue to its names in the keeper's files, in the downloads' columns or as a command.
@@ -142,9 +142,9 @@ TERMS: dict[str, tuple[str, ...]] = {
 }
 
 
-def glossary(desk: Desk) -> Section:
+def glossary(ctx: PageContext) -> Section:
     """The table of words, in the order a keeper meets them."""
-    words = desk.words
+    words = ctx.words
     rows = tuple(
         (
             words(f"glossary.terms.{id}.word"),

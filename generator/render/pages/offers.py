@@ -3,7 +3,7 @@
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral
 from generator.render.base.blocks import Group, Paragraph, Section, facts, group, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Span, code, joined, small
 from generator.render.base.numbers import plain
 from generator.render.base.page import Page
@@ -12,81 +12,81 @@ from generator.render.pages.approaches import say_days
 from generator.units.quantity import Quantity
 
 
-def offers_page(desk: Desk) -> Page:
+def offers_page(ctx: PageContext) -> Page:
     """The page: others see what is ready and marked to be offered, the keeper every living coral."""
-    words, own = desk.words, desk.view.audience == "own"
-    found = [offer for offer in desk.found.offers if offer.coral in desk.view.corals]
+    words, own = ctx.words, ctx.view.audience == "own"
+    found = [offer for offer in ctx.found.offers if offer.coral in ctx.view.corals]
     ready = [offer for offer in found if offer.ready and offer.marked]
     return page(
-        desk,
+        ctx,
         "offers",
         "trades",
         Paragraph(words("cautions.cites"), "caution"),
-        section(words("offers.ready"), _cards(desk, ready) or Paragraph(words("offers.none"))),
+        section(words("offers.ready"), _cards(ctx, ready) or Paragraph(words("offers.none"))),
         section(
             words("offers.rules.title"),
-            facts(*(_rule(desk, rule) for rule in rules(desk.view.settings.offers))),
+            facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
             lead=words("offers.rules.lead"),
-            method=to_method(desk, "ready-to-offer"),
+            method=to_method(ctx, "ready-to-offer"),
         ),
         section(
             words("offers.unmarked"),
-            _cards(desk, [offer for offer in found if own and offer.ready and not offer.marked]),
+            _cards(ctx, [offer for offer in found if own and offer.ready and not offer.marked]),
             lead=words("offers.unmarked_lead"),
         ),
-        section(words("offers.held"), _cards(desk, [offer for offer in found if own and not offer.ready])),
-        crumbs=(section_crumb(desk, "trades"),),
+        section(words("offers.held"), _cards(ctx, [offer for offer in found if own and not offer.ready])),
+        crumbs=(section_crumb(ctx, "trades"),),
         lead=words("offers.lead", n=len(ready)),
     )
 
 
-def _cards(desk: Desk, found: list[Offer]) -> Group:
+def _cards(ctx: PageContext, found: list[Offer]) -> Group:
     """Each coral with its rules."""
-    return group("offers", *(_card(desk, offer, desk.view.corals[offer.coral]) for offer in found))
+    return group("offers", *(_card(ctx, offer, ctx.view.corals[offer.coral]) for offer in found))
 
 
-def _card(desk: Desk, offer: Offer, coral: Coral) -> Section:
-    marked = small(desk.words("offers.marked")) if offer.marked else ""
-    title = joined(desk.to_coral(coral.id), Span(coral.species, "i"), marked)
-    return section(title, facts(*(_check(desk, check, coral) for check in offer.checks), look="checks"), look="offer")
+def _card(ctx: PageContext, offer: Offer, coral: Coral) -> Section:
+    marked = small(ctx.words("offers.marked")) if offer.marked else ""
+    title = joined(ctx.to_coral(coral.id), Span(coral.species, "i"), marked)
+    return section(title, facts(*(_check(ctx, check, coral) for check in offer.checks), look="checks"), look="offer")
 
 
-def _rule(desk: Desk, rule: Rule) -> tuple[str, Inline]:
+def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
     """What a rule asks, where that stands, and for the keeper how to change it."""
-    words = desk.words
+    words = ctx.words
     asked = rule.unit or rule.threshold
-    written = desk.view.settings.offers.length if desk.view.settings.offers else None
-    least = _amount(desk, rule, rule.threshold, written)
+    written = ctx.view.settings.offers.length if ctx.view.settings.offers else None
+    least = _amount(ctx, rule, rule.threshold, written)
     asks = words(f"offers.rules.{rule.id}.asks", least=least, n=round(rule.threshold))
-    key = code(rule.key) if rule.key and desk.view.audience == "own" else ""
+    key = code(rule.key) if rule.key and ctx.view.audience == "own" else ""
     where = code(rule.source or words("offers.usual"))
     return words(f"offers.rules.{rule.id}.name"), joined(asks if asked else words("offers.not_asked"), key, where)
 
 
-def _amount(desk: Desk, rule: Rule, value: float, written: Quantity | None = None) -> str:
+def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None = None) -> str:
     """An amount in the rule's unit; a length has the digits it was written with."""
     if rule.unit == "cm":
-        return desk.say.canonical("length", value, written)
-    return desk.words("offers.days", n=round(value)) if rule.unit == "days" else plain(desk.words, value, 0)
+        return ctx.say.canonical("length", value, written)
+    return ctx.words("offers.days", n=round(value)) if rule.unit == "days" else plain(ctx.words, value, 0)
 
 
-def _check(desk: Desk, check: Check, coral: Coral) -> tuple[str, Inline]:
+def _check(ctx: PageContext, check: Check, coral: Coral) -> tuple[str, Inline]:
     """A coral and one rule: what was found, and whether it passes."""
-    words, rule = desk.words, check.rule
+    words, rule = ctx.words, check.rule
     # The count of corals left of a line may include some that this audience does not see.
-    counts = bool(rule.unit) and (rule.id != "corals-left" or desk.view.audience == "own")
+    counts = bool(rule.unit) and (rule.id != "corals-left" or ctx.view.audience == "own")
     # A rule that is off always passes, and the finding is shown unchanged.
     so = check.passes if rule.unit else bool(check.found)
     written = next((size.length for size in coral.sizes if size.source in check.inputs), None)
-    found = _amount(desk, rule, check.found, written) if counts and check.found is not None else ""
+    found = _amount(ctx, rule, check.found, written) if counts and check.found is not None else ""
     if found and check.by and check.by.likely:
-        likely, interval = say_days(desk, check.by)
+        likely, interval = say_days(ctx, check.by)
         found = words("offers.long_enough", length=found, day=likely, interval=interval)
     verdict = Span(words("offers.passes" if check.passes else "offers.fails"), look="unseen")
-    sources = sorted(check.inputs)[:2] if desk.view.audience == "own" and not check.passes else ()
+    sources = sorted(check.inputs)[:2] if ctx.view.audience == "own" and not check.passes else ()
     said = joined(
         found or words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}"),
         verdict,
-        *(code(source) for source in sources if desk.view.tells(source)),
+        *(code(source) for source in sources if ctx.view.tells(source)),
     )
     return words(f"offers.rules.{rule.id}.name"), Span(said, look="passes" if check.passes else "fails")

@@ -11,7 +11,7 @@ from generator.records.coral import Coral
 from generator.records.trade import Trade
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
-from generator.render.base.context import Desk, frame, page, section_crumb
+from generator.render.base.context import PageContext, frame, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined, small
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
@@ -26,17 +26,15 @@ _LINES_OF_PROOF, _LINES_OF_CLAIMS, _LINE = 6, 9, 100
 _PAPERS = ("region", "year", "source_code", "appendix", "permit")
 
 
-def origin_page(desk: Desk) -> Page:
+def origin_page(ctx: PageContext) -> Page:
     """The page a QR code leads to: how a record is verified, and every paper of this site."""
-    words, papers = desk.words, desk.papers.trades.values()
-    trades = [desk.view.trades[id] for id in desk.papers.trades]
-    files = (
-        desk.link(links.trade_paper_of(paper.id, "json"), f"{paper.id}.json") for paper in papers if paper.document
-    )
+    words, papers = ctx.words, ctx.papers.trades.values()
+    trades = [ctx.view.trades[id] for id in ctx.papers.trades]
+    files = (ctx.link(links.trade_paper_of(paper.id, "json"), f"{paper.id}.json") for paper in papers if paper.document)
     run = joined(words("origin.verify.run"), code("corallite verify FILE --digest SHA256"))
     steps = words("origin.verify.ask"), words("origin.verify.digest"), run, words("origin.verify.read")
     return page(
-        desk,
+        ctx,
         "origin",
         "corals",
         section(
@@ -47,41 +45,41 @@ def origin_page(desk: Desk) -> Page:
         section(words("origin.files"), row(*files)),
         section(
             words("origin.of_trades"),
-            row(*(desk.link(links.trade_paper_of(trade.id), _trade_title(desk, trade)) for trade in trades)),
+            row(*(ctx.link(links.trade_paper_of(trade.id), _trade_title(ctx, trade)) for trade in trades)),
         ),
         section(
             words("origin.of_corals"),
-            row(*(desk.link(links.paper_of(id), desk.to_coral(id).text) for id in desk.papers.corals)),
+            row(*(ctx.link(links.paper_of(id), ctx.to_coral(id).text) for id in ctx.papers.corals)),
         ),
-        crumbs=(section_crumb(desk, "corals"),),
+        crumbs=(section_crumb(ctx, "corals"),),
         lead=words("origin.index_lead"),
     )
 
 
-def coral_paper(desk: Desk, coral: Coral, paper: Paper) -> Page:
+def coral_paper(ctx: PageContext, coral: Coral, paper: Paper) -> Page:
     """The record of origin of one coral, as it would be handed over."""
-    subject = desk.link(links.page_of("coral", coral.id), desk.words("origin.to_coral"))
-    title = desk.words("origin.of", coral=coral.name)
-    return _paper(desk, paper, title, subject, coral.name, Paragraph(Span(coral.species, "i")))
+    subject = ctx.link(links.page_of("coral", coral.id), ctx.words("origin.to_coral"))
+    title = ctx.words("origin.of", coral=coral.name)
+    return _paper(ctx, paper, title, subject, coral.name, Paragraph(Span(coral.species, "i")))
 
 
-def trade_paper(desk: Desk, trade: Trade, paper: Paper) -> Page:
+def trade_paper(ctx: PageContext, trade: Trade, paper: Paper) -> Page:
     """The record of origin of all that was given in a trade."""
-    subject = desk.link(links.page_of("trade", trade.id), desk.words("origin.to_trade"))
-    file = desk.link(links.trade_paper_of(trade.id, "json"), f"{trade.id}.json") if paper.document else ""
-    return _paper(desk, paper, _trade_title(desk, trade), joined(file, subject, by=" · "), trade.id)
+    subject = ctx.link(links.page_of("trade", trade.id), ctx.words("origin.to_trade"))
+    file = ctx.link(links.trade_paper_of(trade.id, "json"), f"{trade.id}.json") if paper.document else ""
+    return _paper(ctx, paper, _trade_title(ctx, trade), joined(file, subject, by=" · "), trade.id)
 
 
-def _trade_title(desk: Desk, trade: Trade) -> str:
-    return desk.words("origin.of_trade", day=desk.say.on(trade.at))
+def _trade_title(ctx: PageContext, trade: Trade) -> str:
+    return ctx.words("origin.of_trade", day=ctx.say.on(trade.at))
 
 
-def _paper(desk: Desk, paper: Paper, title: str, onward: Inline, name: str, *below: Block) -> Page:
+def _paper(ctx: PageContext, paper: Paper, title: str, onward: Inline, name: str, *below: Block) -> Page:
     """A record of origin on one sheet; what stands `below` its title goes before what it is."""
-    words = desk.words
-    day = desk.say.on(paper.at)
+    words = ctx.words
+    day = ctx.say.on(paper.at)
     digest = paper.verified.digest.removeprefix("sha256:")
-    base = desk.view.settings.base_url
+    base = ctx.view.settings.base_url
     where = f"{base.rstrip('/')}/{links.ORIGIN}" if base else ""
     file = f"{paper.id}.{'json' if paper.document else 'origin.json'}"
     command = joined(words("origin.check"), code(words("origin.command", file=file, digest=digest)))
@@ -94,17 +92,17 @@ def _paper(desk: Desk, paper: Paper, title: str, onward: Inline, name: str, *bel
     # The page that says how to verify, with the digest; without a public address, only the digest.
     qr = qr_code.draw(f"{where}#sha256:{digest}" if where else f"sha256:{digest}") if digest else None
     came = joined(words("origin.came_lead"), code(paper.file))
-    crumbs = section_crumb(desk, "corals"), desk.link(links.ORIGIN, words("origin.title"))
+    crumbs = section_crumb(ctx, "corals"), ctx.link(links.ORIGIN, words("origin.title"))
     return Page(
-        desk.url,
+        ctx.url,
         "paper",
-        frame(desk, title, words("origin.paper_description", name=name), "corals", *crumbs),
+        frame(ctx, title, words("origin.paper_description", name=name), "corals", *crumbs),
         (
             group(
                 "paper",
                 Drawn("paper_head", (title, head, qr)),
-                *_chains(desk, paper),
-                section("", *_findings(desk, paper.verified), look="said"),
+                *_chains(ctx, paper),
+                section("", *_findings(ctx, paper.verified), look="said"),
                 Paragraph(words("verdicts.note"), "note"),
                 *(Paragraph(words(f"cautions.{id}"), "caution") for id in ("cites", "no-release")),
             ),
@@ -112,7 +110,7 @@ def _paper(desk: Desk, paper: Paper, title: str, onward: Inline, name: str, *bel
                 words("origin.came_with"),
                 Paragraph(came, "lead"),
                 _digest(paper.came_with.digest.removeprefix("sha256:")),
-                *_findings(desk, paper.came_with),
+                *_findings(ctx, paper.came_with),
                 look="came",
             )
             if paper.came_with
@@ -128,50 +126,50 @@ def _digest(digest: str) -> Paragraph:
     return Paragraph(joined("SHA-256", *parts) if digest else "", "digest")
 
 
-def _chains(desk: Desk, paper: Paper) -> Iterator[Block]:
+def _chains(ctx: PageContext, paper: Paper) -> Iterator[Block]:
     """The chains that fit on the sheet, equal frags as one; and how many frags are left out."""
     same = Counter(paper.chains)
     told = same.most_common(_MOST_PIECES)
     for hands, n in told:
-        yield _chain(desk, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS)
+        yield _chain(ctx, hands, n, _ROWS // len(told) - _ROWS_OF_HEADINGS)
     left_out = same.total() - sum(n for _, n in told)
-    yield Paragraph(desk.words("origin.more_pieces", n=left_out) if left_out else "", "note")
+    yield Paragraph(ctx.words("origin.more_pieces", n=left_out) if left_out else "", "note")
 
 
-def _chain(desk: Desk, hands: tuple[Hand, ...], pieces: int, most: int) -> Section:
+def _chain(ctx: PageContext, hands: tuple[Hand, ...], pieces: int, most: int) -> Section:
     """The keepers a coral came through, the nearest first, and how many frags have the same chain, if several."""
-    words = desk.words
+    words = ctx.words
     shown = hands if len(hands) <= most else (*hands[: most - 1], hands[-1])
     left_out = len(hands) - len(shown)
     title = words("origin.chain", coral=shown[0].coral or words("origin.hidden"))
     heads = words.each("trades.coral", "origin.keeper", "origin.came", "coral.at")
     return section(
         joined(title, small(words("coral.pieces", n=pieces)) if pieces > 1 else ""),
-        Table(title, heads, tuple(_hand(desk, hand) for hand in shown), "tall"),
+        Table(title, heads, tuple(_hand(ctx, hand) for hand in shown), "tall"),
         Paragraph(words("origin.more_hands", n=left_out) if left_out else "", "note"),
     )
 
 
-def _hand(desk: Desk, hand: Hand) -> tuple[Inline, ...]:
+def _hand(ctx: PageContext, hand: Hand) -> tuple[Inline, ...]:
     """A coral while one keeper had it."""
-    ours = hand.ours if hand.ours in desk.view.corals else None
+    ours = hand.ours if hand.ours in ctx.view.corals else None
     return (
-        Link(hand.coral or desk.words("origin.hidden"), desk.way(links.page_of("coral", ours)) if ours else ""),
-        hand.keeper or desk.words("origin.unnamed"),
-        desk.words(f"origin.how.{hand.how}"),
-        desk.say.day(hand.at),
+        Link(hand.coral or ctx.words("origin.hidden"), ctx.way(links.page_of("coral", ours)) if ours else ""),
+        hand.keeper or ctx.words("origin.unnamed"),
+        ctx.words(f"origin.how.{hand.how}"),
+        ctx.say.day(hand.at),
     )
 
 
-def _findings(desk: Desk, found: Verified) -> Iterator[Block]:
+def _findings(ctx: PageContext, found: Verified) -> Iterator[Block]:
     """What a record proves, what it only claims, and which checks fail, in words."""
-    words = desk.words
-    proven, claimed = _said(desk, found.proven), _said(desk, found.claimed)
+    words = ctx.words
+    proven, claimed = _said(ctx, found.proven), _said(ctx, found.claimed)
     proofs, claims = _fitting(proven, _LINES_OF_PROOF), _fitting(claimed, _LINES_OF_CLAIMS)
     more_proven, more_claims = len(proven) - len(proofs), len(claimed) - len(claims)
     refused = words("origin.refused") if found.refused == "withheld" else found.refused
     yield Paragraph(refused, "off")
-    yield section(words("verdicts.faults"), items(*_said(desk, found.faults), look="faults"))
+    yield section(words("verdicts.faults"), items(*_said(ctx, found.faults), look="faults"))
     left = words("origin.more_proven", n=more_proven) if more_proven else ""
     yield section(words("verdicts.proven"), items(*proofs, left, look="proven"))
     left = words("origin.more_claims", n=more_claims) if more_claims else ""
@@ -184,15 +182,15 @@ def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
     return said[: max(1, bisect_right(filled, lines))]
 
 
-def _said(desk: Desk, told: Iterable[Told]) -> tuple[str, ...]:
+def _said(ctx: PageContext, told: Iterable[Told]) -> tuple[str, ...]:
     """Each statement in words, once: equal frags have equal statements."""
-    said = Counter(desk.words(f"verdicts.{each.id}", **_blanks(desk, each.facts)) for each in told)
+    said = Counter(ctx.words(f"verdicts.{each.id}", **_blanks(ctx, each.facts)) for each in told)
     return tuple(f"{text}{NBSP}(×{n})" if n > 1 else text for text, n in said.items())
 
 
-def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
+def _blanks(ctx: PageContext, facts: Facts) -> dict[str, str]:
     """The blanks of a statement's words. A name that this audience may not see is replaced by a general word."""
-    words = desk.words
+    words = ctx.words
     filled = dict(facts)
     for name in PEOPLE:
         if name in filled:
@@ -201,7 +199,7 @@ def _blanks(desk: Desk, facts: Facts) -> dict[str, str]:
         if name in filled:
             filled[name] = filled[name] or words("origin.hidden")
     if "date" in filled:
-        filled["date"] = desk.say.day(date.fromisoformat(filled["date"])).text
+        filled["date"] = ctx.say.day(date.fromisoformat(filled["date"])).text
     if "how" in filled:
         filled["how"] = words(f"origin.how.{filled['how']}")
     for name, plural in (("corals", "origin.corals"), ("hands", "origin.hands"), ("photos", "origin.photos")):

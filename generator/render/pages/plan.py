@@ -11,7 +11,7 @@ from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, items, section
-from generator.render.base.context import Desk, onward, page_of_system
+from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP, plain, with_unit
 from generator.render.base.page import Page
@@ -27,69 +27,69 @@ _DAYS_PER_MONTH = 30.44
 _BRIGHTEST = 500.0
 
 
-def plan_page(desk: Desk, system: System, room: RoomFindings) -> Page:
+def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
     """The plan of one system, as far as the view shows its corals."""
-    words = desk.words
-    standing = [each for each in room.standing if _here(desk, each.coral.id, system.id)]
+    words = ctx.words
+    standing = [each for each in room.standing if _here(ctx, each.coral.id, system.id)]
     seen = {each.coral.id for each in standing}
-    unknown = [(id, why) for id, why in room.cannot_tell if _here(desk, id, system.id)]
-    gaps = desk.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
+    unknown = [(id, why) for id, why in room.cannot_tell if _here(ctx, id, system.id)]
+    gaps = ctx.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
     safe = Paragraph(joined(words("plan.safe_note"), gaps), "note")
     return page_of_system(
-        desk,
+        ctx,
         system.id,
         "plan",
         words("plan.title", system=system.name),
         words("plan.description", system=system.name),
-        *_vessels(desk, system, standing),
+        *_vessels(ctx, system, standing),
         _closing(
-            desk,
+            ctx,
             "plan.neighbours",
             ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"),
-            tuple(neighbours(desk, room, seen)),
+            tuple(neighbours(ctx, room, seen)),
             safe,
         ),
         _closing(
-            desk,
+            ctx,
             "plan.edges",
             ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"),
-            tuple(edges(desk, room, seen)),
+            tuple(edges(ctx, room, seen)),
         ),
         section(
             words("plan.unknown"),
-            items(*(joined(desk.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
+            items(*(joined(ctx.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
         ),
-        onward(desk, "data/places.csv", "data.tables.places.name"),
-        lead=joined(words("plan.lead"), desk.to_system(system.id)),
+        onward(ctx, "data/places.csv", "data.tables.places.name"),
+        lead=joined(words("plan.lead"), ctx.to_system(system.id)),
     )
 
 
 def _closing(
-    desk: Desk, title: str, heads: tuple[str, ...], found: tuple[Approach, ...], *notes: Block
+    ctx: PageContext, title: str, heads: tuple[str, ...], found: tuple[Approach, ...], *notes: Block
 ) -> Section | None:
     """Gaps that close, and the evidence for each."""
     if not found:
         return None
-    words = desk.words
+    words = ctx.words
     table = Table(words(title), words.each("trades.coral", *heads), tuple(cells for cells, _ in found), "tall")
-    grounds = behind(desk, words("trades.coral"), "meeting", (ground for _, ground in found))
+    grounds = behind(ctx, words("trades.coral"), "meeting", (ground for _, ground in found))
     return section(words(title), table, *notes, grounds)
 
 
-def _here(desk: Desk, id: str, system: str) -> bool:
+def _here(ctx: PageContext, id: str, system: str) -> bool:
     """Whether the view shows that a coral is in a system: a hidden move must not show here."""
-    coral = desk.view.corals.get(id)
-    stands = coral.placement_on(desk.today) if coral else None
+    coral = ctx.view.corals.get(id)
+    stands = coral.placement_on(ctx.today) if coral else None
     return stands is not None and stands.system == system
 
 
-def _size(desk: Desk, body: Body) -> str:
-    return desk.say.length(body.length, body.width or body.length, fine=True)
+def _size(ctx: PageContext, body: Body) -> str:
+    return ctx.say.length(body.length, body.width or body.length, fine=True)
 
 
-def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterator[Section]:
+def _vessels(ctx: PageContext, system: System, standing: Sequence[Standing]) -> Iterator[Section]:
     """Each part of a system: its picture today and some months ahead, and the corals in it by number."""
-    words = desk.words
+    words = ctx.words
     by_part: dict[str, dict[str, Place]] = {}
     for name, place in system.places.items():
         by_part.setdefault(place.part or "", {})[name] = place
@@ -101,8 +101,8 @@ def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterat
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)
         name, id = part or system.name, f"part-{order}"
-        picture = Markup(draw(_floor(desk, system, (f"plan-{order}", part), places, here, numbers)))
-        rows = tuple(_row(desk, each, numbers[each.coral.id]) for each in here)
+        picture = Markup(draw(_floor(ctx, system, (f"plan-{order}", part), places, here, numbers)))
+        rows = tuple(_row(ctx, each, numbers[each.coral.id]) for each in here)
         heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")
         yield section(
             Link(name),
@@ -112,21 +112,21 @@ def _vessels(desk: Desk, system: System, standing: Sequence[Standing]) -> Iterat
         )
 
 
-def _row(desk: Desk, each: Standing, number: str) -> tuple[Inline, ...]:
+def _row(ctx: PageContext, each: Standing, number: str) -> tuple[Inline, ...]:
     known = "standing" if each.known else "middle"
-    place, size = (Span(said, look="held") for said in (each.place, _size(desk, each.spread.body)))
-    return joined(bold(number), desk.to_coral(each.coral.id)), place, size, desk.words(f"room.{known}")
+    place, size = (Span(said, look="held") for said in (each.place, _size(ctx, each.spread.body)))
+    return joined(bold(number), ctx.to_coral(each.coral.id)), place, size, ctx.words(f"room.{known}")
 
 
 def _floor(
-    desk: Desk,
+    ctx: PageContext,
     system: System,
     named: tuple[str, str],
     places: Mapping[str, Place],
     here: Sequence[Standing],
     numbers: Mapping[str, str],
 ) -> FloorPlan:
-    words = desk.words
+    words = ctx.words
     id, part = named
     measured = next((each for each in system.parts if each.name == part and each.length and each.width), None)
     width = max(place.x.canonical() + place.width.canonical() for place in places.values())
@@ -139,31 +139,31 @@ def _floor(
         words("plan.picture", part=part or system.name, system=system.name, n=len(here)),
         width,
         depth,
-        tuple(_place(desk, name, place) for name, place in places.items()),
-        tuple(_coral(desk, each, numbers[each.coral.id]) for each in here),
-        tuple(_stage(desk, months, here) for months in MONTHS),
+        tuple(_place(ctx, name, place) for name, place in places.items()),
+        tuple(_coral(ctx, each, numbers[each.coral.id]) for each in here),
+        tuple(_stage(ctx, months, here) for months in MONTHS),
         words("plan.front"),
-        (bar, desk.say.length(bar)),
+        (bar, ctx.say.length(bar)),
     )
 
 
-def say_light(desk: Desk, place: Place) -> str:
+def say_light(ctx: PageContext, place: Place) -> str:
     """The PAR of a place, and its flow, in words."""
-    words = desk.words
+    words = ctx.words
     ends = sorted({light.canonical() for light in (place.light, place.light_to) if light})
     par = (
-        with_unit("–".join(plain(desk.words, end, 0) for end in ends), words.unit("PAR"))
+        with_unit("–".join(plain(ctx.words, end, 0) for end in ends), words.unit("PAR"))
         if ends
         else words("plan.no_light")
     )
     return f"{par}, {words(f'flows.{place.flow}')}" if place.flow else par
 
 
-def _place(desk: Desk, name: str, place: Place) -> PlaceShape:
+def _place(ctx: PageContext, name: str, place: Place) -> PlaceShape:
     ends = [light.canonical() for light in (place.light, place.light_to) if light]
     return PlaceShape(
         name,
-        say_light(desk, place),
+        say_light(ctx, place),
         place.x.canonical(),
         place.y.canonical(),
         place.width.canonical(),
@@ -172,14 +172,14 @@ def _place(desk: Desk, name: str, place: Place) -> PlaceShape:
     )
 
 
-def _coral(desk: Desk, each: Standing, number: str) -> CoralShape:
-    link, body = desk.to_coral(each.coral.id), each.spread.body
-    said = f"{link.text}, {_size(desk, body)}".replace(NBSP, " ")
+def _coral(ctx: PageContext, each: Standing, number: str) -> CoralShape:
+    link, body = ctx.to_coral(each.coral.id), each.spread.body
+    said = f"{link.text}, {_size(ctx, body)}".replace(NBSP, " ")
     return CoralShape(number, said, link.href, each.x, each.y, body.length, body.width or body.length)
 
 
-def _stage(desk: Desk, months: int, here: Sequence[Standing]) -> Stage:
-    day = desk.today + timedelta(days=round(months * _DAYS_PER_MONTH))
+def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:
+    day = ctx.today + timedelta(days=round(months * _DAYS_PER_MONTH))
     outlines, touches = [], []
     for each in here:
         radius, error = each.spread.reach(day)
@@ -197,12 +197,12 @@ def _stage(desk: Desk, months: int, here: Sequence[Standing]) -> Stage:
                     (
                         one.x + (other.x - one.x) * part,
                         one.y + (other.y - one.y) * part,
-                        desk.words("plan.touch", one=one.coral.name, other=other.coral.name),
+                        ctx.words("plan.touch", one=one.coral.name, other=other.coral.name),
                     )
                 )
     return Stage(months, tuple(outlines), tuple(touches))
 
 
-def plan_link(desk: Desk, system: str) -> Link:
+def plan_link(ctx: PageContext, system: str) -> Link:
     """The way to a system's plan."""
-    return desk.link(links.plan_of(system), desk.words("plan.link"))
+    return ctx.link(links.plan_of(system), ctx.words("plan.link"))

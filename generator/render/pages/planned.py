@@ -4,67 +4,67 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.records.planned import Planned
 from generator.render.base import links
 from generator.render.base.blocks import items
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Link, Span, bold, joined
 from generator.render.base.numbers import Moment
 from generator.render.base.page import Page
 
 
-def planned_page(desk: Desk) -> Page:
+def planned_page(ctx: PageContext) -> Page:
     """The index of all that is planned: each sheet, how far it has come, when, and with whom."""
-    words = desk.words
-    shown = [found for found in desk.found.plans if found.plan.id in desk.view.plans]
+    words = ctx.words
+    shown = [found for found in ctx.found.plans if found.plan.id in ctx.view.plans]
     return page(
-        desk,
+        ctx,
         "planned",
         "corals",
-        items(*(_row(desk, found) for found in shown), look="plain"),
-        crumbs=(section_crumb(desk, "corals"),),
+        items(*(_row(ctx, found) for found in shown), look="plain"),
+        crumbs=(section_crumb(ctx, "corals"),),
         lead=words("planned.lead"),
     )
 
 
-def _row(desk: Desk, found: PlanFindings) -> Span:
-    plan, when = found.plan, when_of(desk, found.plan)
+def _row(ctx: PageContext, found: PlanFindings) -> Span:
+    plan, when = found.plan, when_of(ctx, found.plan)
     said = joined(
-        bold(desk.words(f"planned.stage.{plan.stage}")),
-        joined(when, left_words(desk, found.days), by=", ") if when else "",
-        desk.partner(plan.partner) if plan.partner else "",
+        bold(ctx.words(f"planned.stage.{plan.stage}")),
+        joined(when, left_words(ctx, found.days), by=", ") if when else "",
+        ctx.partner(plan.partner) if plan.partner else "",
         by=" · ",
     )
-    return Span(joined(to_sheet(desk, plan), Span(said, look="note")), "li", id=plan.id)
+    return Span(joined(to_sheet(ctx, plan), Span(said, look="note")), "li", id=plan.id)
 
 
-def to_sheet(desk: Desk, plan: Planned) -> Link:
+def to_sheet(ctx: PageContext, plan: Planned) -> Link:
     """The way to the sheet of a plan."""
-    return desk.link(links.page_of("plan", plan.id), title_of(desk, plan))
+    return ctx.link(links.page_of("plan", plan.id), title_of(ctx, plan))
 
 
-def title_of(desk: Desk, plan: Planned) -> str:
+def title_of(ctx: PageContext, plan: Planned) -> str:
     """What a plan is about: the colonies by name, and which way they go."""
-    corals = desk.view.corals
+    corals = ctx.view.corals
     names = [new.name for new in plan.coming]
     way = "coming" if names else "going" if plan.going else "moving"
     if not names:
         named = [given.coral for given in plan.going] or [move.coral for move in plan.moving if move.coral]
         names = [corals[id].name if id in corals else id for id in named]
-        names += [desk.view.systems[move.all_of].name for move in plan.moving if move.all_of and not plan.going]
-    return desk.words(f"planned.title_of.{way}", names=", ".join(names))
+        names += [ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of and not plan.going]
+    return ctx.words(f"planned.title_of.{way}", names=", ".join(names))
 
 
-def when_of(desk: Desk, plan: Planned) -> Moment | None:
+def when_of(ctx: PageContext, plan: Planned) -> Moment | None:
     """The day or the hour agreed; None while it is only perhaps."""
     if plan.date is None:
         return None
     if plan.date.at is None:
-        return desk.say.day(plan.date.day)
-    return desk.say.moment(plan.date.at)
+        return ctx.say.day(plan.date.day)
+    return ctx.say.moment(plan.date.at)
 
 
-def left_words(desk: Desk, days: int | None) -> str:
+def left_words(ctx: PageContext, days: int | None) -> str:
     """How many days are left, or how many have gone by."""
     if days is None:
         return ""
     if days < 0:
-        return desk.words("planned.gone_by", n=-days)
-    return desk.words("planned.today") if days == 0 else desk.words("planned.left", n=days)
+        return ctx.words("planned.gone_by", n=-days)
+    return ctx.words("planned.today") if days == 0 else ctx.words("planned.left", n=days)

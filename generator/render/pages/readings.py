@@ -7,7 +7,7 @@ from generator.reckon.water.findings import Latest, WaterFindings
 from generator.reckon.water.health import kit_error
 from generator.records.system import Levels, System
 from generator.render.base import links
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.gauge import Gauge, gauge
 from generator.render.base.inline import Link
 from generator.render.base.numbers import Moment
@@ -35,23 +35,21 @@ class ReadingCard:
     source: str
 
 
-def reading_cards(desk: Desk, system: System, findings: WaterFindings) -> tuple[ReadingCard, ...]:
+def reading_cards(ctx: PageContext, system: System, findings: WaterFindings) -> tuple[ReadingCard, ...]:
     """A card for every quantity that was ever tested, in the order of the table of quantities."""
-    return tuple(
-        _card(desk, system, findings, findings.latest[kind]) for kind in WATER_KINDS if kind in findings.latest
-    )
+    return tuple(_card(ctx, system, findings, findings.latest[kind]) for kind in WATER_KINDS if kind in findings.latest)
 
 
-def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -> ReadingCard:
-    words, kind = desk.words, latest.reading.kind
+def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Latest) -> ReadingCard:
+    words, kind = ctx.words, latest.reading.kind
     name = words(f"quantities.{kind}")
-    value = desk.say.reading(latest.reading, latest.value)
-    low, high = band_end(desk, system.low, kind), band_end(desk, system.high, kind)
+    value = ctx.say.reading(latest.reading, latest.value)
+    low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     standing = words(f"standing.{latest.standing}")
-    band = _band_words(desk, low, high)
+    band = _band_words(ctx, low, high)
     return ReadingCard(
         id=kind,
-        quantity=desk.link(f"{links.page_of('system', system.id)}#{anchor(findings, kind)}", name),
+        quantity=ctx.link(f"{links.page_of('system', system.id)}#{anchor(findings, kind)}", name),
         value=value,
         standing=latest.standing,
         standing_words=standing,
@@ -60,17 +58,17 @@ def _card(desk: Desk, system: System, findings: WaterFindings, latest: Latest) -
         high=high,
         gauge=gauge(latest, kit_error(system, findings, latest.reading)),
         gauge_words=words("system.gauge", quantity=name, value=value, standing=standing, band=band),
-        at=desk.say.moment(latest.reading.at),
-        age=desk.say.age(latest.reading.at, desk.as_of),
+        at=ctx.say.moment(latest.reading.at),
+        age=ctx.say.age(latest.reading.at, ctx.as_of),
         doubtful=words("standing.doubtful") if latest.doubtful else "",
         source=str(latest.reading.source),
     )
 
 
-def band_end(desk: Desk, levels: Levels, kind: str) -> str:
+def band_end(ctx: PageContext, levels: Levels, kind: str) -> str:
     """One end of a quantity's band, as exact as it was written; "" if there is none."""
     end = levels.of(kind)
-    return "" if end is None else desk.say.canonical(kind, canonical_value(end), end)
+    return "" if end is None else ctx.say.canonical(kind, canonical_value(end), end)
 
 
 def charted(findings: WaterFindings, kind: str) -> bool:
@@ -83,9 +81,9 @@ def anchor(findings: WaterFindings, kind: str) -> str:
     return kind if charted(findings, kind) else f"now-{kind}"
 
 
-def _band_words(desk: Desk, low: str, high: str) -> str:
+def _band_words(ctx: PageContext, low: str, high: str) -> str:
     if low and high:
-        return desk.words("band.between", low=low, high=high)
+        return ctx.words("band.between", low=low, high=high)
     if low:
-        return desk.words("band.above", low=low)
-    return desk.words("band.below", high=high) if high else desk.words("band.none")
+        return ctx.words("band.above", low=low)
+    return ctx.words("band.below", high=high) if high else ctx.words("band.none")

@@ -5,7 +5,7 @@ from textwrap import shorten
 
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, row, section
-from generator.render.base.context import Desk, page
+from generator.render.base.context import PageContext, page
 from generator.render.base.page import Page
 from generator.render.base.search import Document
 from generator.render.pages.journal import log_notes
@@ -15,10 +15,10 @@ _LONGEST_TITLE = 90
 _KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
 
 
-def search_page(desk: Desk, index: str) -> Page:
+def search_page(ctx: PageContext, index: str) -> Page:
     """The search page over an index; `index` leads to the folder with its pieces."""
-    words = desk.words
-    lists = (links.SYSTEMS, links.CORALS, links.LINES, links.JOURNAL, *([links.TRADES] if desk.view.trades else []))
+    words = ctx.words
+    lists = (links.SYSTEMS, links.CORALS, links.LINES, links.JOURNAL, *([links.TRADES] if ctx.view.trades else []))
     names = words.each("systems.title", "corals.title", "lines.title", "journal.title", "trades.title")
     told = {
         "kinds": {kind: words(f"search.kinds.{kind}") for kind in _KINDS},
@@ -30,18 +30,18 @@ def search_page(desk: Desk, index: str) -> Page:
         "nothing": words("search.nothing"),
     }
     return page(
-        desk,
+        ctx,
         "search",
         "search",
-        Drawn("searching", (f"{desk.way(index)}/", told)),
-        section(words("search.lists"), row(*map(desk.link, lists, names))),
+        Drawn("searching", (f"{ctx.way(index)}/", told)),
+        section(words("search.lists"), row(*map(ctx.link, lists, names))),
         script="scripts/search.js",
     )
 
 
-def documents(desk: Desk, pages: Iterable[Page]) -> list[Document]:
+def documents(ctx: PageContext, pages: Iterable[Page]) -> list[Document]:
     """Everything that can be found: each page by its frame and text, then lines, partners and log notes."""
-    view = desk.view
+    view = ctx.view
     records: dict[str, Iterable[str]] = {
         "system": view.systems,
         "coral": view.corals,
@@ -51,7 +51,7 @@ def documents(desk: Desk, pages: Iterable[Page]) -> list[Document]:
     kinds = {links.page_of(kind, id): kind for kind, ids in records.items() for id in ids}
     found = [_of_page(page, kinds.get(page.url, "page")) for page in pages if page.url != links.NOT_FOUND]
     taken = {(document.kind, document.title) for document in found}
-    return found + [more for more in _without_page(desk) if (more.kind, more.title) not in taken]
+    return found + [more for more in _without_page(ctx) if (more.kind, more.title) not in taken]
 
 
 def _of_page(page: Page, kind: str) -> Document:
@@ -60,20 +60,20 @@ def _of_page(page: Page, kind: str) -> Document:
     return Document(page.url, kind, frame.title, note, page.text)
 
 
-def _without_page(desk: Desk) -> Iterator[Document]:
-    words = desk.words
+def _without_page(ctx: PageContext) -> Iterator[Document]:
+    words = ctx.words
     living: dict[str, int] = {}
-    for coral in desk.view.corals.values():
-        living[coral.line] = living.get(coral.line, 0) + coral.lives_on(desk.today)
+    for coral in ctx.view.corals.values():
+        living[coral.line] = living.get(coral.line, 0) + coral.lives_on(ctx.today)
     for line in sorted(living):
         yield Document(
-            f"{links.LINES}#{line}", "line", desk.to_line(line).text, words("lines.living", n=living[line]), line
+            f"{links.LINES}#{line}", "line", ctx.to_line(line).text, words("lines.living", n=living[line]), line
         )
-    if desk.view.trades:
-        for name in sorted(desk.view.partner_names.values()):
+    if ctx.view.trades:
+        for name in sorted(ctx.view.partner_names.values()):
             yield Document(links.TRADES, "partner", name)
-    for note in log_notes(desk.view):
-        on = note.at.astimezone(desk.display.zone).date()
-        where = f"{desk.view.systems[note.system].name}, {desk.say.on(on)}"
-        address = f"{links.month_page(on)}#{note.anchor(desk.display.zone)}"
+    for note in log_notes(ctx.view):
+        on = note.at.astimezone(ctx.display.zone).date()
+        where = f"{ctx.view.systems[note.system].name}, {ctx.say.on(on)}"
+        address = f"{links.month_page(on)}#{note.anchor(ctx.display.zone)}"
         yield Document(address, "note", shorten(note.text, _LONGEST_TITLE, placeholder="…"), where, note.text)

@@ -8,7 +8,7 @@ from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, figures, section
-from generator.render.base.context import Desk, page_of_system
+from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.forecast_words import times_words
 from generator.render.base.inline import Inline, joined, small
 from generator.render.base.numbers import Shown, say_amount
@@ -23,111 +23,111 @@ from generator.units.quantity import Estimate
 _MOST_STRIPS = 12
 
 
-def shares_page(desk: Desk, system: System, found: Shares | CannotTell) -> Page:
+def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) -> Page:
     """The shares of one system's corals, as far as this audience may see them, and what would change them."""
-    words = desk.words
-    told = evidence(desk, system.id)
-    measured = desk.findings[system.id].calcification.grams_per_day
-    whole = figures(amount_figure(desk, whole_label(desk, system.id), measured, told), look="small spaced")
+    words = ctx.words
+    told = evidence(ctx, system.id)
+    measured = ctx.findings[system.id].calcification.grams_per_day
+    whole = figures(amount_figure(ctx, whole_label(ctx, system.id), measured, told), look="small spaced")
     known = isinstance(found, Shares)
-    shared = _shares(desk, found) if isinstance(found, Shares) else (cannot(words, found),)
+    shared = _shares(ctx, found) if isinstance(found, Shares) else (cannot(words, found),)
     return page_of_system(
-        desk,
+        ctx,
         system.id,
         "shares",
         words("shares.title", system=system.name),
         words("shares.description", system=system.name),
         section(words("shares.heading"), *([whole, *shared] if known else [*shared, whole]), id="shares"),
-        _what_ifs(desk, found) if isinstance(found, Shares) else None,
+        _what_ifs(ctx, found) if isinstance(found, Shares) else None,
         lead=words("shares.lead"),
     )
 
 
-def _shares(desk: Desk, found: Shares) -> tuple[Block, ...]:
+def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
     """Each coral's part of the uptake, and its evidence."""
-    words = desk.words
-    seen = [each for each in found.corals if each.coral in desk.view.corals]
+    words = ctx.words
+    seen = [each for each in found.corals if each.coral in ctx.view.corals]
     if not seen:
         return ()
     unseen = sum(each.share.value for each in found.corals) - sum(each.share.value for each in seen)
     hidden = words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else ""
-    method = desk.link(f"{links.METHODS}#shares", words("shares.method"))
+    method = ctx.link(f"{links.METHODS}#shares", words("shares.method"))
     rows = tuple(
         (
-            joined(desk.to_coral(each.coral), small(words("shares.assumed")) if each.assumed else ""),
-            say_share(desk, each.share),
+            joined(ctx.to_coral(each.coral), small(words("shares.assumed")) if each.assumed else ""),
+            say_share(ctx, each.share),
             say_amount(words, each.grams_per_day),
-            _per_day(desk, each.alkalinity),
+            _per_day(ctx, each.alkalinity),
         )
         for each in seen
     )
     heads = words.each("shares.coral", "shares.share", "shares.grams", "quantities.alkalinity")
     return (
-        _picture(desk, seen),
+        _picture(ctx, seen),
         Paragraph(joined(words("shares.adds_up"), hidden, method), "note"),
         Table(words("shares.heading"), heads, rows, "stacked tall"),
-        behind_shares(desk, found, seen),
+        behind_shares(ctx, found, seen),
     )
 
 
-def _what_ifs(desk: Desk, found: Shares) -> Section | None:
+def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
     """Alkalinity uptake with a third of a coral cut, without the coral, and in each other system with it."""
-    words = desk.words
-    ifs = [each for each in desk.found.what_if.get(found.system, ()) if each.coral in desk.view.corals]
+    words = ctx.words
+    ifs = [each for each in ctx.found.what_if.get(found.system, ()) if each.coral in ctx.view.corals]
     if not ifs:
         return None
-    others = [id for id, _ in ifs[0].moved if id in desk.view.systems]
-    moved: Iterator[Inline] = (joined(words("shares.moved"), desk.to_system(id)) for id in others)
+    others = [id for id, _ in ifs[0].moved if id in ctx.view.systems]
+    moved: Iterator[Inline] = (joined(words("shares.moved"), ctx.to_system(id)) for id in others)
     title, heads = words("shares.what_if"), (*words.each("shares.coral", "shares.cut", "shares.gone"), *moved)
     return section(
         title,
-        Table(title, heads, tuple(_what_if(desk, each, others) for each in ifs), "stacked tall many"),
-        behind_what_ifs(desk, found, ifs, others, tall=False),
+        Table(title, heads, tuple(_what_if(ctx, each, others) for each in ifs), "stacked tall many"),
+        behind_what_ifs(ctx, found, ifs, others, tall=False),
         id="what-if",
-        lead=joined(words("shares.what_if_lead"), _now(desk, ifs)),
+        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs)),
     )
 
 
-def _picture(desk: Desk, seen: Sequence[CoralShare]) -> Drawn:
+def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
     rows = [
         Row(
-            desk.view.corals[each.coral].name,
-            Shown(say_share(desk, each.share).value),
+            ctx.view.corals[each.coral].name,
+            Shown(say_share(ctx, each.share).value),
             each.share.scaled(100.0, "%"),
             "way" if each.assumed else "measured",
         )
         for each in seen[:_MOST_STRIPS]
     ]
-    return Drawn("ranges", ranges(desk.words, desk.words("shares.picture"), "%", rows))
+    return Drawn("ranges", ranges(ctx.words, ctx.words("shares.picture"), "%", rows))
 
 
-def _now(desk: Desk, ifs: Sequence[WhatIf]) -> str:
+def _now(ctx: PageContext, ifs: Sequence[WhatIf]) -> str:
     """The uptake now, with which all the others are compared."""
     before = next((each.cut.alkalinity_before for each in ifs if isinstance(each.cut, Demand)), None)
     if before is None:
         return ""
-    said = _per_day(desk, before)
-    return desk.words("shares.now", value=said.value, interval=said.interval)
+    said = _per_day(ctx, before)
+    return ctx.words("shares.now", value=said.value, interval=said.interval)
 
 
-def _what_if(desk: Desk, each: WhatIf, others: Sequence[str]) -> tuple[Inline, ...]:
+def _what_if(ctx: PageContext, each: WhatIf, others: Sequence[str]) -> tuple[Inline, ...]:
     moved = dict(each.moved)
     cut, gone = (
-        _per_day(desk, demand.alkalinity_after) if isinstance(demand, Demand) else "–"
+        _per_day(ctx, demand.alkalinity_after) if isinstance(demand, Demand) else "–"
         for demand in (each.cut, each.gone)
     )
-    return desk.to_coral(each.coral), cut, gone, *(_moved(desk, moved[id]) for id in others)
+    return ctx.to_coral(each.coral), cut, gone, *(_moved(ctx, moved[id]) for id in others)
 
 
-def _moved(desk: Desk, moved: Moved | CannotTell) -> Inline:
+def _moved(ctx: PageContext, moved: Moved | CannotTell) -> Inline:
     """What a coral's move does to the uptake of its new system, and how much it takes there against here."""
     if isinstance(moved, CannotTell):
         return "–"
-    now = _per_day(desk, moved.arriving.alkalinity_before)
-    before = desk.words("shares.from", value=now.value, interval=now.interval)
-    said = small(f"{before}. {times_words(desk.words, moved)}")
-    return joined(_per_day(desk, moved.arriving.alkalinity_after), said)
+    now = _per_day(ctx, moved.arriving.alkalinity_before)
+    before = ctx.words("shares.from", value=now.value, interval=now.interval)
+    said = small(f"{before}. {times_words(ctx.words, moved)}")
+    return joined(_per_day(ctx, moved.arriving.alkalinity_after), said)
 
 
-def _per_day(desk: Desk, found: Estimate) -> Shown:
-    return desk.say.per_day("alkalinity", found)
+def _per_day(ctx: PageContext, found: Estimate) -> Shown:
+    return ctx.say.per_day("alkalinity", found)

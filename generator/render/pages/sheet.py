@@ -6,7 +6,7 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import Landing
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Section, facts, group, items, row, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Link, Span, bold, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
@@ -32,55 +32,55 @@ _METHODS = (
 )
 
 
-def sheet_page(desk: Desk, found: PlanFindings) -> Page:
+def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     """The sheet of one plan, with all that its day asks for."""
-    words, plan = desk.words, found.plan
-    title = title_of(desk, plan)
-    needed = items(*papers(desk, found), look="ticks")
-    care = items(*(caring(desk, found.care) if found.care else ()), look="", ordered=True)
+    words, plan = ctx.words, found.plan
+    title = title_of(ctx, plan)
+    needed = items(*papers(ctx, found), look="ticks")
+    care = items(*(caring(ctx, found.care) if found.care else ()), look="", ordered=True)
     return page(
-        desk,
+        ctx,
         "sheet",
         "corals",
-        section(words("sheet.agreed"), facts(*_facts(desk, found), (words("sheet.file"), code(plan.source)))),
+        section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
-        *(passenger(desk, number, each) for number, each in enumerate(found.passengers, start=1)),
+        *(passenger(ctx, number, each) for number, each in enumerate(found.passengers, start=1)),
         section(words("sheet.care.title"), care, Paragraph(words("cautions.no-release"), "caution")) if care else None,
-        *(_newcomer(desk, number, each) for number, each in enumerate(found.landings, start=1)),
-        *(afterwards(desk, each) for each in found.afters),
-        group("onward", Paragraph(words("travel.methods"), "note"), row(*(to_method(desk, id) for id in _METHODS))),
+        *(_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)),
+        *(afterwards(ctx, each) for each in found.afters),
+        group("onward", Paragraph(words("travel.methods"), "note"), row(*(to_method(ctx, id) for id in _METHODS))),
         title=title,
         description=words("sheet.description", title=title),
-        crumbs=(section_crumb(desk, "corals"), desk.link(links.PLANNED, words("planned.title"))),
+        crumbs=(section_crumb(ctx, "corals"), ctx.link(links.PLANNED, words("planned.title"))),
         lead=joined(bold(words(f"planned.stage.{plan.stage}")), words(f"sheet.next.{plan.stage}", plan=plan.id)),
         look="day-sheet",
         text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
     )
 
 
-def _newcomer(desk: Desk, number: int, found: Landing) -> Section:
+def _newcomer(ctx: PageContext, number: int, found: Landing) -> Section:
     """One colony that comes: where it goes and what moves first, its light, and what it asks of the water."""
-    words, new = desk.words, found.new
-    method = joined(f"{words('why.method')}:", to_method(desk, "light-steps"))
-    light = items(*(lighting(desk, found.light) if found.light else ()), look="")
+    words, new = ctx.words, found.new
+    method = joined(f"{words('why.method')}:", to_method(ctx, "light-steps"))
+    light = items(*(lighting(ctx, found.light) if found.light else ()), look="")
     return section(
         joined(words("sheet.place.title"), Link(new.name), small(Span(new.species, "i"))),
-        place_facts(desk, found),
-        items(*placing(desk, found), look="", ordered=True),
-        places(desk, found),
+        place_facts(ctx, found),
+        items(*placing(ctx, found), look="", ordered=True),
+        places(ctx, found),
         section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None,
-        *(water_choice(desk, new.name, water) for water in found.waters),
+        *(water_choice(ctx, new.name, water) for water in found.waters),
         id=f"colony-{number}",
     )
 
 
-def _facts(desk: Desk, found: PlanFindings) -> Iterator[tuple[str, str]]:
-    words, plan = desk.words, found.plan
-    when = when_of(desk, plan)
+def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
+    words, plan = ctx.words, found.plan
+    when = when_of(ctx, plan)
     if when is not None:
-        yield words("sheet.when"), f"{when.text}, {left_words(desk, found.days)}"
+        yield words("sheet.when"), f"{when.text}, {left_words(ctx, found.days)}"
     if plan.partner:
-        yield words("sheet.with"), desk.partner(plan.partner)
+        yield words("sheet.with"), ctx.partner(plan.partner)
     if plan.keeps:
         yield words("sheet.keeps"), plan.keeps
     for key, worth in (("paid", plan.paid), ("was_paid", plan.was_paid)):
@@ -89,14 +89,14 @@ def _facts(desk: Desk, found: PlanFindings) -> Iterator[tuple[str, str]]:
     for owed in plan.owed:
         yield words("sheet.owed"), words(f"trades.owed.{owed.by}", what=owed.what)
     if plan.travel:
-        yield words("trades.travel"), say_hours(desk, plan.travel.duration.canonical())
+        yield words("trades.travel"), say_hours(ctx, plan.travel.duration.canonical())
         if plan.travel.container:
             yield words("trades.container"), plan.travel.container
         if plan.travel.distance:
-            yield words("trades.distance"), desk.say.written(plan.travel.distance)
+            yield words("trades.distance"), ctx.say.written(plan.travel.distance)
         if plan.travel.packing:
             yield words("journey.packed"), plan.travel.packing
-    yield words("sheet.since"), desk.say.on(plan.since)
+    yield words("sheet.since"), ctx.say.on(plan.since)
     for key, text in (("note", plan.note), ("private", plan.private)):
         if text:
             yield words(f"trades.{key}"), text

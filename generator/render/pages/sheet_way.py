@@ -22,7 +22,7 @@ from generator.render.base.blocks import (
     items,
     section,
 )
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.why import cannot, why_of
@@ -30,49 +30,49 @@ from generator.render.drawings import pose
 from generator.render.pages.travel import say_hours
 
 
-def passenger(desk: Desk, number: int, found: Passenger) -> Section:
+def passenger(ctx: PageContext, number: int, found: Passenger) -> Section:
     """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to."""
-    words, coral, judged = desk.words, found.coral, found.judged
+    words, coral, judged = ctx.words, found.coral, found.judged
     journey = judged if isinstance(judged, Journey) else None
     what = words(f"sheet.way.{found.way}" if found.whole else "sheet.way.piece")
-    weights = figures(*_weights(desk, found))
+    weights = figures(*_weights(ctx, found))
     by_hand = words("sheet.weights.by_hand")
-    fits = Phrase((". ", _verdict(desk, journey))) if journey else ""
+    fits = Phrase((". ", _verdict(ctx, journey))) if journey else ""
     return section(
-        joined(words("sheet.on_the_way"), Link(coral.name) if found.way == "coming" else desk.to_coral(coral.id)),
+        joined(words("sheet.on_the_way"), Link(coral.name) if found.way == "coming" else ctx.to_coral(coral.id)),
         Paragraph(Phrase((f"{what}, {coral.species}", fits)), "says"),
         weights,
-        Paragraph(f"{by_hand} {_lifts(desk, found.weights.lift)}" if found.weights else ""),
+        Paragraph(f"{by_hand} {_lifts(ctx, found.weights.lift)}" if found.weights else ""),
         Paragraph(words("cautions.lifting") if journey or weights else "", "caution"),
         cannot(words, judged) if isinstance(judged, CannotTell) else None,
-        *(_journey(desk, number, journey) if journey else ()),
+        *(_journey(ctx, number, journey) if journey else ()),
     )
 
 
-def _facts(desk: Desk, judged: Journey) -> Iterator[tuple[str, str]]:
-    words, sides, inside = desk.words, judged.plan.colony, judged.plan.container
-    yield words("journey.colony"), _measures(desk, sides.length, sides.width, sides.height)
-    yield words("journey.inside"), _measures(desk, inside.length, inside.width, inside.height)
-    yield words("journey.padding"), _length(desk, judged.plan.padding)
-    yield words("journey.start"), desk.say.canonical("temperature", judged.plan.start)
-    yield words("journey.air"), desk.say.canonical("temperature", judged.plan.air[0])
+def _facts(ctx: PageContext, judged: Journey) -> Iterator[tuple[str, str]]:
+    words, sides, inside = ctx.words, judged.plan.colony, judged.plan.container
+    yield words("journey.colony"), _measures(ctx, sides.length, sides.width, sides.height)
+    yield words("journey.inside"), _measures(ctx, inside.length, inside.width, inside.height)
+    yield words("journey.padding"), _length(ctx, judged.plan.padding)
+    yield words("journey.start"), ctx.say.canonical("temperature", judged.plan.start)
+    yield words("journey.air"), ctx.say.canonical("temperature", judged.plan.air[0])
 
 
-def _verdict(desk: Desk, judged: Journey) -> Inline:
+def _verdict(ctx: PageContext, judged: Journey) -> Inline:
     """Whether it fits, and how it lies."""
-    words, fitted = desk.words, judged.fit
+    words, fitted = ctx.words, judged.fit
     how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
     said = words(f"journey.pose.{how}", tilt=f"{fitted.pose.tilt:.0f}°")
     if fitted.pose.turn:
         said = words("journey.pose.turned", pose=said, turn=f"{fitted.pose.turn:.0f}°")
-    verdict = words(f"journey.{'fits' if fitted.fits else 'wanting'}", room=_length(desk, abs(fitted.clearance)))
+    verdict = words(f"journey.{'fits' if fitted.fits else 'wanting'}", room=_length(ctx, abs(fitted.clearance)))
     corners = words("journey.corners") if fitted.fits and fitted.clearance_of_box < 0.0 else ""
     return joined(bold(joined(verdict, corners)), said)
 
 
-def _journey(desk: Desk, number: int, judged: Journey) -> tuple[Block, ...]:
+def _journey(ctx: PageContext, number: int, judged: Journey) -> tuple[Block, ...]:
     """A judged journey in two pictures, words and numbers: what can go wrong, and what to pack."""
-    words = desk.words
+    words = ctx.words
     risks = (
         Span(
             joined(
@@ -84,31 +84,29 @@ def _journey(desk: Desk, number: int, judged: Journey) -> tuple[Block, ...]:
         )
         for risk in judged.risks
     )
-    hours = words("journey.packing_note", hours=say_hours(desk, judged.plan.hours))
+    hours = words("journey.packing_note", hours=say_hours(ctx, judged.plan.hours))
     packing = items(*(words(f"packing.{each.item}") for each in judged.packing), look="ticks")
     return (
-        Facts(tuple(_facts(desk, judged))),
-        _views(desk, number, judged),
+        Facts(tuple(_facts(ctx, judged))),
+        _views(ctx, number, judged),
         Paragraph(words("journey.pose.key"), "note"),
         section(
             words("risks.title"),
             items(*risks, look="risks"),
-            figures(*_figures(desk, judged)),
-            Paragraph(_lifts(desk, judged.lift)),
+            figures(*_figures(ctx, judged)),
+            Paragraph(_lifts(ctx, judged.lift)),
         ),
         section(words("journey.packing"), packing, lead=hours, look="packing"),
     )
 
 
-def _lifts(desk: Desk, found: Lift) -> str:
+def _lifts(ctx: PageContext, found: Lift) -> str:
     """Who lifts it, and the guidelines for one person and for two."""
-    limit, of_two = (
-        with_unit(plain(desk.words, each, 0), desk.words.unit("kg")) for each in (found.limit, found.of_two)
-    )
-    return desk.words(f"journey.lifts.{found.judgement}", limit=limit, of_two=of_two)
+    limit, of_two = (with_unit(plain(ctx.words, each, 0), ctx.words.unit("kg")) for each in (found.limit, found.of_two))
+    return ctx.words(f"journey.lifts.{found.judgement}", limit=limit, of_two=of_two)
 
 
-def _weights(desk: Desk, found: Passenger) -> Iterator[Figure]:
+def _weights(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
     """What it weighs in the hands."""
     if (weights := found.weights) is None:
         return
@@ -120,45 +118,45 @@ def _weights(desk: Desk, found: Passenger) -> Iterator[Figure]:
     ):
         if mass is not None:
             unit, factor = ("kg", 1.0) if mass.value >= 1.0 else ("g", 1000.0)
-            shown = say_estimate(desk.words, mass.scaled(factor, unit), desk.words.unit(unit))
+            shown = say_estimate(ctx.words, mass.scaled(factor, unit), ctx.words.unit(unit))
             parts = one_cause("colony-mass", mass)
-            why = why_of(desk, method, tuple(dict.fromkeys(inputs)), parts, desk.words.unit(unit), factor)
-            yield Figure(desk.words(f"sheet.weights.{key}"), shown, why, None)
+            why = why_of(ctx, method, tuple(dict.fromkeys(inputs)), parts, ctx.words.unit(unit), factor)
+            yield Figure(ctx.words(f"sheet.weights.{key}"), shown, why, None)
 
 
-def _figures(desk: Desk, judged: Journey) -> Iterator[Figure]:
-    words = desk.words
+def _figures(ctx: PageContext, judged: Journey) -> Iterator[Figure]:
+    words = ctx.words
 
     def figure(key: str, shown: Shown, found: Finding, unit: str, note: str = "") -> Figure:
         inputs = tuple(dict.fromkeys((*judged.plan.inputs, *found.inputs)))
         return Figure(
-            words(f"journey.figures.{key}"), shown, why_of(desk, found.method, inputs, found.parts, unit), None, note
+            words(f"journey.figures.{key}"), shown, why_of(ctx, found.method, inputs, found.parts, unit), None, note
         )
 
     covered = "" if judged.covered else words("journey.to_the_brim")
     litres, kg, hours = (words.unit(unit) for unit in ("L", "kg", "h"))
     water = Finding(judged.water, "fit", (), one_cause("water-displaced", judged.water))
-    yield figure("water", desk.say.level("volume", judged.water), water, litres, covered)
+    yield figure("water", ctx.say.level("volume", judged.water), water, litres, covered)
     load = Finding(judged.lift.mass, "lifting", (), judged.load)
     yield figure("lift", say_estimate(words, judged.lift.mass, kg), load, kg)
     legs = len(judged.time_constant.inputs)
     learned = words("travel.learned", n=legs) if legs else words("travel.usual")
-    arrives = desk.say.level("temperature", judged.arrival.estimate)
+    arrives = ctx.say.level("temperature", judged.arrival.estimate)
     yield figure("arrival", arrives, judged.arrival, words.unit("°C"), learned)
     lasts = say_estimate(words, judged.oxygen.estimate, hours)
     yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
 
 
-def _views(desk: Desk, number: int, judged: Journey) -> Group:
+def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
     """How it lies, from above and from the front."""
     plan, extent = judged.plan, judged.fit.extent
-    captions = desk.words("journey.views.above"), desk.words("journey.views.front")
+    captions = ctx.words("journey.views.above"), ctx.words("journey.views.front")
     above, front = outlines(plan.colony, judged.fit.pose)
     inside = plan.container
     depth = min(plan.padding + extent.height + plan.cover, inside.height)
 
     def gap(room: float, taken: float) -> str:
-        return _length(desk, (room - taken) / 2.0)
+        return _length(ctx, (room - taken) / 2.0)
 
     faces = (
         pose.Face(
@@ -168,7 +166,7 @@ def _views(desk: Desk, number: int, judged: Journey) -> Group:
             inside.width,
             plan.padding,
             pose.Shape(above.half_long, above.half_short, above.turned, (extent.length / 2.0, extent.width / 2.0)),
-            (_length(desk, inside.length), _length(desk, inside.width)),
+            (_length(ctx, inside.length), _length(ctx, inside.width)),
             (gap(inside.length, extent.length), gap(inside.width, extent.width)),
         ),
         pose.Face(
@@ -178,8 +176,8 @@ def _views(desk: Desk, number: int, judged: Journey) -> Group:
             inside.height,
             plan.padding,
             pose.Shape(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
-            (_length(desk, inside.length), _length(desk, inside.height)),
-            (gap(inside.length, extent.length), _length(desk, inside.height - plan.padding - extent.height)),
+            (_length(ctx, inside.length), _length(ctx, inside.height)),
+            (gap(inside.length, extent.length), _length(ctx, inside.height - plan.padding - extent.height)),
             water=depth,
             stands_on=plan.padding,
         ),
@@ -189,9 +187,9 @@ def _views(desk: Desk, number: int, judged: Journey) -> Group:
     return group("poses", *(Picture(svg, said, "pose") for svg, said in zip(drawn, captions, strict=True)))
 
 
-def _length(desk: Desk, cm: float) -> str:
-    return desk.say.length(cm, fine=True)
+def _length(ctx: PageContext, cm: float) -> str:
+    return ctx.say.length(cm, fine=True)
 
 
-def _measures(desk: Desk, *sides: float) -> str:
-    return " × ".join(_length(desk, side) for side in sides)
+def _measures(ctx: PageContext, *sides: float) -> str:
+    return " × ".join(_length(ctx, side) for side in sides)

@@ -4,42 +4,42 @@ from markupsafe import Markup
 
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base.blocks import Paragraph, Picture, Section, figures, items, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.survival_curve import SurvivalCurve, draw
 
 
-def survival_page(desk: Desk) -> Page:
+def survival_page(ctx: PageContext) -> Page:
     """The page about survival of arrivals."""
-    words, found = desk.words, desk.found.survival
+    words, found = ctx.words, ctx.found.survival
     enough = [group for group in found if group.arrivals >= LEAST_ARRIVALS]
-    few = [f"{group_name(desk, group)}: {_count(desk, group)}" for group in found if group not in enough]
+    few = [f"{group_name(ctx, group)}: {_count(ctx, group)}" for group in found if group not in enough]
     return page(
-        desk,
+        ctx,
         "survival",
         "corals",
-        *(_group(desk, group) for group in enough),
+        *(_group(ctx, group) for group in enough),
         None if enough else Paragraph(words("survival.none")),
         section(words("survival.few"), items(*few)),
-        Paragraph(desk.link("data/survival.csv", words("data.tables.survival.name")), "onward"),
-        crumbs=(section_crumb(desk, "corals"),),
-        lead=joined(words("survival.lead", least=LEAST_ARRIVALS), how(desk, "survival")),
+        Paragraph(ctx.link("data/survival.csv", words("data.tables.survival.name")), "onward"),
+        crumbs=(section_crumb(ctx, "corals"),),
+        lead=joined(words("survival.lead", least=LEAST_ARRIVALS), how(ctx, "survival")),
     )
 
 
-def _group(desk: Desk, group: GroupSurvival) -> Section:
+def _group(ctx: PageContext, group: GroupSurvival) -> Section:
     """A group of arrivals that is large enough for a picture."""
-    words, id = desk.words, f"{group.by}-{group.name}"
-    name, count = group_name(desk, group), _count(desk, group)
+    words, id = ctx.words, f"{group.by}-{group.name}"
+    name, count = group_name(ctx, group), _count(ctx, group)
     return section(
         joined(name, small(count)),
-        Picture(Markup(draw(_curve(desk, group, id, f"{name}: {count}"))), words("survival.rows")),
+        Picture(Markup(draw(_curve(ctx, group, id, f"{name}: {count}"))), words("survival.rows")),
         figures(
             *(
                 figure(
-                    desk,
+                    ctx,
                     words("survival.after", n=horizon.days),
                     horizon.survival,
                     note=words("survival.watched", n=horizon.at_risk),
@@ -51,21 +51,21 @@ def _group(desk: Desk, group: GroupSurvival) -> Section:
     )
 
 
-def _count(desk: Desk, group: GroupSurvival) -> str:
-    arrivals = desk.words("survival.arrivals", n=group.arrivals)
-    return desk.words("survival.count", arrivals=arrivals, lost=desk.words("survival.lost", n=group.lost))
+def _count(ctx: PageContext, group: GroupSurvival) -> str:
+    arrivals = ctx.words("survival.arrivals", n=group.arrivals)
+    return ctx.words("survival.count", arrivals=arrivals, lost=ctx.words("survival.lost", n=group.lost))
 
 
-def group_name(desk: Desk, group: GroupSurvival) -> str:
+def group_name(ctx: PageContext, group: GroupSurvival) -> str:
     """A group in words."""
     if group.by == "all":
-        return desk.words("survival.all")
-    name = desk.words(f"arrivals.{group.name}" if group.by == "how-it-came" else f"trips.{group.name}")
+        return ctx.words("survival.all")
+    name = ctx.words(f"arrivals.{group.name}" if group.by == "how-it-came" else f"trips.{group.name}")
     return name[:1].upper() + name[1:]
 
 
-def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCurve:
-    words = desk.words
+def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> SurvivalCurve:
+    words = ctx.words
     last = float(HORIZONS[-1])
     days = [0.0, *(step.time for step in group.curve.steps if step.time < last)]
     # Without a loss the interval widens with every coral that is no longer watched.
@@ -76,4 +76,4 @@ def _curve(desk: Desk, group: GroupSurvival, id: str, title: str) -> SurvivalCur
         low, high = group.curve.interval(day)
         steps.append((day, 100 * share, 100 * low, 100 * high))
     ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
-    return SurvivalCurve(id, title, words("survival.picture", name=group_name(desk, group)), last, steps, ticks)
+    return SurvivalCurve(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)

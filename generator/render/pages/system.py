@@ -22,7 +22,7 @@ from generator.render.base.blocks import (
     row,
     section,
 )
-from generator.render.base.context import Desk, frame, page, predicted, section_crumb
+from generator.render.base.context import PageContext, frame, page, predicted, section_crumb
 from generator.render.base.inline import Inline, Link, joined, plain_text
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
@@ -74,41 +74,41 @@ class SystemCard:
     state_words: str
 
 
-def system_page(desk: Desk, system: System, findings: WaterFindings) -> Page:
+def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Page:
     """Everything known about one system's water."""
-    words = desk.words
-    told = evidence(desk, system.id)
-    uptake = uptake_figures(desk, findings, told)
-    sections = (*_water(desk, system, findings, told, uptake), *_grounds(desk, system, findings, told, uptake))
+    words = ctx.words
+    told = evidence(ctx, system.id)
+    uptake = uptake_figures(ctx, findings, told)
+    sections = (*_water(ctx, system, findings, told, uptake), *_grounds(ctx, system, findings, told, uptake))
     here = items(
         *(Link(plain_text(each.title), f"#{each.id}") for each in sections if each and each.id in _HERE), look="wide"
     )
-    started = words("system.started", day=desk.say.on(system.started)) if system.started else ""
+    started = words("system.started", day=ctx.say.on(system.started)) if system.started else ""
     return Page(
-        desk.url,
+        ctx.url,
         "system",
         replace(
             frame(
-                desk,
+                ctx,
                 system.name,
                 words("system.description", system=system.name),
                 "systems",
-                section_crumb(desk, "systems"),
+                section_crumb(ctx, "systems"),
             ),
-            predicted=predicted(desk, system.id),
+            predicted=predicted(ctx, system.id),
         ),
         (Drawn("here", here) if "charts" in {each.id for each in sections if each} else None, *sections),
-        over=joined(_volume(desk, system), started, by=", "),
+        over=joined(_volume(ctx, system), started, by=", "),
         lead=system.about or "",
     )
 
 
 def _water(
-    desk: Desk, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
+    ctx: PageContext, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
 ) -> Iterator[Section]:
     """What a keeper asks first: what to do, how the water is, what the corals take up, and what comes of it."""
-    words, id = desk.words, system.id
-    needed, kits = matters(desk, id), items(*kit_words(desk, system, findings), look="plain")
+    words, id = ctx.words, system.id
+    needed, kits = matters(ctx, id), items(*kit_words(ctx, system, findings), look="plain")
     yield section(
         words("system.matters"),
         Drawn("matters", needed[:MOST_MATTERS]),
@@ -116,136 +116,136 @@ def _water(
         id="needs",
     )
     yield section(
-        words("next_tests.heading"), due(desk, id), row(calendar_link(desk, id), sheet_link(desk, id)), id="tests"
+        words("next_tests.heading"), due(ctx, id), row(calendar_link(ctx, id), sheet_link(ctx, id)), id="tests"
     )
-    cards = reading_cards(desk, system, findings)
+    cards = reading_cards(ctx, system, findings)
     read = Drawn("readings", cards) if cards else Paragraph(words("system.no_readings"))
     yield section(words("system.readings"), read, id="now")
-    rivals = explanations(desk, findings)
+    rivals = explanations(ctx, findings)
     yield section(
         words("system.uptake"),
-        figures(volume_figure(desk, desk.found.dosing.get(id), told), look="small spaced"),
+        figures(volume_figure(ctx, ctx.found.dosing.get(id), told), look="small spaced"),
         figures(*uptake, look=""),
         Fold(words("kits.heading"), (kits,)),
-        section(words("stories.heading"), rivals, id="explanations", method=to_method(desk, "rivals")),
+        section(words("stories.heading"), rivals, id="explanations", method=to_method(ctx, "rivals")),
         id="uptake",
         lead=words("system.uptake_lead"),
     )
-    record = " ".join(filter(None, (record_sentence(desk, findings.replayed), applied(desk, id))))
-    to_record = desk.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
+    record = " ".join(filter(None, (record_sentence(ctx, findings.replayed), applied(ctx, id))))
+    to_record = ctx.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
     yield section(
         words("system.calcification"),
-        figures(*calcification_figures(desk, findings, told), look=""),
-        row(*_demand(desk, system)),
+        figures(*calcification_figures(ctx, findings, told), look=""),
+        row(*_demand(ctx, system)),
         Paragraph(joined(record, to_record) if record else ""),
     )
-    changes = items(*change_links(desk, system=id), look="plain")
+    changes = items(*change_links(ctx, system=id), look="plain")
     yield section(words("changes.heading"), changes, id="changes", look="onward")
-    ahead = outlooks(desk, findings)
-    yield section(words("system.outlook"), ahead, id="ahead", method=to_method(desk, "forecast"))
+    ahead = outlooks(ctx, findings)
+    yield section(words("system.outlook"), ahead, id="ahead", method=to_method(ctx, "forecast"))
 
 
 def _grounds(
-    desk: Desk, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
+    ctx: PageContext, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
 ) -> Iterator[Section]:
     """What that is based on, and what belongs to the system."""
-    words, id = desk.words, system.id
-    trends = trend_figures(desk, findings, told)
+    words, id = ctx.words, system.id
+    trends = trend_figures(ctx, findings, told)
     why = {each.id for each in (*uptake, *trends) if each.why}
-    charts = (_chart(desk, system, findings, kind, why) for kind in WATER_KINDS if charted(findings, kind))
-    yield section(words("system.charts"), *charts, id="charts", method=to_method(desk, "uptake"))
-    health = water_health(desk, findings.health, told) if findings.health else ()
+    charts = (_chart(ctx, system, findings, kind, why) for kind in WATER_KINDS if charted(findings, kind))
+    yield section(words("system.charts"), *charts, id="charts", method=to_method(ctx, "uptake"))
+    health = water_health(ctx, findings.health, told) if findings.health else ()
     yield section(words("water_health.heading"), *health, id="health")
     yield section(words("system.trends"), figures(*trends), lead=words("system.trends_lead"))
-    yield section(words("system.doubts"), doubts(desk, findings), method=to_method(desk, "uptake"))
-    unexplained = to_method(desk, "unexplained-shift")
-    yield section(words("system.shifts"), shifts(desk, findings), lead=words("system.shifts_lead"), method=unexplained)
-    if kept := ledger(desk, system, findings):
+    yield section(words("system.doubts"), doubts(ctx, findings), method=to_method(ctx, "uptake"))
+    unexplained = to_method(ctx, "unexplained-shift")
+    yield section(words("system.shifts"), shifts(ctx, findings), lead=words("system.shifts_lead"), method=unexplained)
+    if kept := ledger(ctx, system, findings):
         yield kept
-    yield section(words("system.solutions"), _solutions(desk, system))
-    corals = row(*(desk.to_coral(coral.id) for coral in desk.corals_of(id)))
-    plan = plan_link(desk, id) if corals and system.places and id in desk.found.rooms else ""
+    yield section(words("system.solutions"), _solutions(ctx, system))
+    corals = row(*(ctx.to_coral(coral.id) for coral in ctx.corals_of(id)))
+    plan = plan_link(ctx, id) if corals and system.places and id in ctx.found.rooms else ""
     yield section(words("system.corals"), corals, Paragraph(plan, "onward"), id="corals")
-    newest = newest_first(desk.ties.named_in.get(("system", id), ()))[:_NEWEST_ENTRIES]
-    yield section(words("today.entries"), entry_list(desk, newest))
+    newest = newest_first(ctx.ties.named_in.get(("system", id), ()))[:_NEWEST_ENTRIES]
+    yield section(words("today.entries"), entry_list(ctx, newest))
     names = {name: words(f"data.tables.{name}.name") for name in ("readings", "uptake", "ledger")}
-    files = (desk.link(f"data/systems/{id}/{name}.csv", said) for name, said in names.items())
+    files = (ctx.link(f"data/systems/{id}/{name}.csv", said) for name, said in names.items())
     yield section(words("system.downloads"), row(*files))
 
 
-def _chart(desk: Desk, system: System, findings: WaterFindings, kind: str, why: set[str]) -> Group:
+def _chart(ctx: PageContext, system: System, findings: WaterFindings, kind: str, why: set[str]) -> Group:
     """A quantity in time, with the ways to the evidence of its figures."""
-    chart = water_chart(system, desk.view.log_of(system.id), findings, kind, desk.display, desk.words)
+    chart = water_chart(system, ctx.view.log_of(system.id), findings, kind, ctx.display, ctx.words)
     ids = (f"uptake-{kind}", f"trend-{kind}")
-    ways = (Paragraph(Link(desk.words("why.titles"), f"#why-{id}"), "onward") for id in ids if id in why)
+    ways = (Paragraph(Link(ctx.words("why.titles"), f"#why-{id}"), "onward") for id in ids if id in why)
     return group("anchor", chart, *ways, id=kind)
 
 
-def _demand(desk: Desk, system: System) -> Iterator[Link]:
+def _demand(ctx: PageContext, system: System) -> Iterator[Link]:
     """What follows from uptake: what to dose, and each coral's share."""
-    if has_dosing(desk, system.id):
-        yield desk.link(links.dosing_of(system.id), desk.words("dosing.link"))
-    if system.id in desk.found.shares:
-        yield desk.link(links.shares_of(system.id), desk.words("shares.link"))
+    if has_dosing(ctx, system.id):
+        yield ctx.link(links.dosing_of(system.id), ctx.words("dosing.link"))
+    if system.id in ctx.found.shares:
+        yield ctx.link(links.shares_of(system.id), ctx.words("shares.link"))
 
 
-def _volume(desk: Desk, system: System) -> str:
+def _volume(ctx: PageContext, system: System) -> str:
     water = system.water
-    return desk.words(
-        "system.volume", volume=desk.say.written(water.volume), uncertainty=desk.say.written(water.uncertainty)
+    return ctx.words(
+        "system.volume", volume=ctx.say.written(water.volume), uncertainty=ctx.say.written(water.uncertainty)
     )
 
 
-def _solutions(desk: Desk, system: System) -> Table:
+def _solutions(ctx: PageContext, system: System) -> Table:
     """Each solution in use, and its rate."""
-    words = desk.words
-    running = {pump.solution: pump for pump in desk.view.log_of(system.id).pumps if pump.at <= desk.as_of}
+    words = ctx.words
+    running = {pump.solution: pump for pump in ctx.view.log_of(system.id).pumps if pump.at <= ctx.as_of}
     rows: list[tuple[Inline, ...]] = []
     for id, solution in system.solutions.items():
         holds = " ".join(
             part
-            for part in (solution.compound or "", desk.say.written(solution.strength) if solution.strength else "")
+            for part in (solution.compound or "", ctx.say.written(solution.strength) if solution.strength else "")
             if part
         )
         if solution.declared:
             declared = [(kind, value) for kind in WATER_KINDS if (value := solution.declared.of(kind))]
-            holds = ", ".join(f"{words(f'quantities.{kind}')} {desk.say.written(value)}" for kind, value in declared)
+            holds = ", ".join(f"{words(f'quantities.{kind}')} {ctx.say.written(value)}" for kind, value in declared)
         pump = running.get(id)
-        rows.append((id, holds, desk.say.written(pump.rate) if pump else words("system.by_hand")))
+        rows.append((id, holds, ctx.say.written(pump.rate) if pump else words("system.by_hand")))
     heads = words.each("system.solution", "system.holds", "system.runs")
     return Table(words("system.solutions"), heads, tuple(rows), "tall")
 
 
-def systems_page(desk: Desk) -> Page:
+def systems_page(ctx: PageContext) -> Page:
     """The index of systems."""
-    return page(desk, "systems", "systems", glance(desk, WATER_KINDS))
+    return page(ctx, "systems", "systems", glance(ctx, WATER_KINDS))
 
 
-def glance(desk: Desk, kinds: tuple[str, ...]) -> Block:
+def glance(ctx: PageContext, kinds: tuple[str, ...]) -> Block:
     """Every system of the view at a glance, with the readings of some quantities."""
-    systems = {id: system for id, system in desk.view.systems.items() if id in desk.findings}
-    cards = tuple(_card(desk, system, desk.findings[id], kinds) for id, system in systems.items())
-    return Drawn("systems", cards) if cards else Paragraph(desk.words("today.no_systems"))
+    systems = {id: system for id, system in ctx.view.systems.items() if id in ctx.findings}
+    cards = tuple(_card(ctx, system, ctx.findings[id], kinds) for id, system in systems.items())
+    return Drawn("systems", cards) if cards else Paragraph(ctx.words("today.no_systems"))
 
 
-def _card(desk: Desk, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:
-    words = desk.words
-    readings = reading_cards(desk, system, findings)
+def _card(ctx: PageContext, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:
+    words = ctx.words
+    readings = reading_cards(ctx, system, findings)
     outside = [card for card in readings if card.standing in ("low", "high")]
     uptake = findings.uptake.get("alkalinity")
     shown = None
     if uptake and isinstance(uptake.per_day, Finding):
-        shown = desk.say.per_day("alkalinity", uptake.per_day.estimate)
+        shown = ctx.say.per_day("alkalinity", uptake.per_day.estimate)
     last = max((reading.at for reading, _ in findings.readings), default=None)
     age = words("systems.never_read")
     if last:
-        age = words("systems.last_reading", age=desk.say.age(last, desk.as_of))
+        age = words("systems.last_reading", age=ctx.say.age(last, ctx.as_of))
     state = "outside" if outside else "within" if readings else "unknown"
     return SystemCard(
-        desk.to_system(system.id),
+        ctx.to_system(system.id),
         system.about or "",
-        _volume(desk, system),
-        words("systems.corals", n=len(desk.corals_of(system.id))),
+        _volume(ctx, system),
+        words("systems.corals", n=len(ctx.corals_of(system.id))),
         shown,
         age,
         tuple(card for card in readings if card.id in kinds),

@@ -2,7 +2,7 @@
 
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, Paragraph, section
-from generator.render.base.context import Desk, onward, page
+from generator.render.base.context import PageContext, onward, page
 from generator.render.base.inline import Phrase, Span, joined
 from generator.render.base.page import Page
 from generator.render.pages.attention import lines_at_risk, matters
@@ -15,17 +15,17 @@ _AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
 _NEWEST_ENTRIES = 3
 
 
-def today_page(desk: Desk) -> Page:
+def today_page(ctx: PageContext) -> Page:
     """The day's page: what needs attention, every system at a glance, the tests ahead and the newest entries."""
-    words, settings = desk.words, desk.view.settings
-    needed = matters(desk)
+    words, settings = ctx.words, ctx.view.settings
+    needed = matters(ctx)
     # The page shows what a keeper can do today, and counts the rest below.
     headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else words("today.nothing")
     hidden = len(needed) - MOST_MATTERS
-    at_risk = joined(*lines_at_risk(desk), by=", ") if hidden > 0 else ""
-    newest, tests = newest_first(desk.view.entries.values())[:_NEWEST_ENTRIES], due_soon(desk)
+    at_risk = joined(*lines_at_risk(ctx), by=", ") if hidden > 0 else ""
+    newest, tests = newest_first(ctx.view.entries.values())[:_NEWEST_ENTRIES], due_soon(ctx)
     return page(
-        desk,
+        ctx,
         "today",
         "today",
         Paragraph("" if needed else settings.about or "", "lead"),
@@ -35,15 +35,15 @@ def today_page(desk: Desk) -> Page:
             Paragraph(words("today.more", n=hidden) if hidden > 0 else "", "note"),
             Paragraph(joined(words("lines.at_risk"), Phrase((at_risk, "."))) if at_risk else "", "note"),
         ),
-        section(words("today.glance"), glance(desk, _AT_A_GLANCE)),
-        section(words("next_tests.heading"), *tests, Paragraph(calendar_link(desk), "onward")) if tests else None,
-        section(words("today.entries"), entry_list(desk, newest), onward(desk, links.JOURNAL, "today.all_entries"))
+        section(words("today.glance"), glance(ctx, _AT_A_GLANCE)),
+        section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,
+        section(words("today.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
         if newest
         else None,
         description=headline,
         heading=headline,
-        over=desk.say.day(desk.today),
-        lead=first_line(desk),
+        over=ctx.say.day(ctx.today),
+        lead=first_line(ctx),
     )
 
 
@@ -51,23 +51,23 @@ _NEWEST_ON_FRONT = 5
 _NEWEST_CORALS = 8
 
 
-def front_page(desk: Desk) -> Page:
+def front_page(ctx: PageContext) -> Page:
     """The page that greets a visitor; what the keeper has to do stands on the keeper's own site only."""
-    words, settings = desk.words, desk.view.settings
-    living = [coral for coral in desk.view.corals.values() if coral.lives_on(desk.today)]
+    words, settings = ctx.words, ctx.view.settings
+    living = [coral for coral in ctx.view.corals.values() if coral.lives_on(ctx.today)]
     pictured = sorted(living, key=lambda coral: (bool(coral.photos), coral.arrival.at, coral.id), reverse=True)
-    newest, corals = newest_first(desk.view.entries.values())[:_NEWEST_ON_FRONT], pictured[:_NEWEST_CORALS]
+    newest, corals = newest_first(ctx.view.entries.values())[:_NEWEST_ON_FRONT], pictured[:_NEWEST_CORALS]
     return page(
-        desk,
+        ctx,
         "front",
         "front",
-        section(words("front.entries"), entry_list(desk, newest), onward(desk, links.JOURNAL, "today.all_entries"))
+        section(words("front.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
         if newest
         else None,
-        section(words("front.corals"), gallery(desk, corals), onward(desk, links.CORALS, "front.all_corals"))
+        section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
         if corals
         else None,
-        section(words("front.systems"), glance(desk, _AT_A_GLANCE)),
+        section(words("front.systems"), glance(ctx, _AT_A_GLANCE)),
         title=settings.title,
         description=settings.about or settings.title,
         lead=settings.about or "",

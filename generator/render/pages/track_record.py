@@ -12,7 +12,7 @@ from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
 from generator.render.base.blocks import Paragraph, Picture, Section, Table, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import Moment, plain
 from generator.render.base.page import Page
@@ -23,50 +23,50 @@ _STATED = (10.0, 30.0, 50.0, 70.0, 90.0)
 _NORMAL = NormalDist()
 
 
-def track_record_page(desk: Desk) -> Page:
+def track_record_page(ctx: PageContext) -> Page:
     """The page of how predictions have held: of readings by system, of arrivals, of stocks."""
-    words, found = desk.words, desk.found
-    replayed = {id: desk.findings[id].replayed for id in desk.view.systems if id in desk.findings}
-    systems = [_system(desk, id, each) for id, each in replayed.items() if each]
-    arrivals = tuple(_arrival(desk, each) for each in found.arrivals_held if each.coral in desk.view.corals)
-    sizes = tuple(_size(desk, each) for each in found.sizes_held if each.coral in desk.view.corals)
-    stocks = tuple(_stock(desk, each) for each in found.stocks_held if each.system in desk.view.systems)
+    words, found = ctx.words, ctx.found
+    replayed = {id: ctx.findings[id].replayed for id in ctx.view.systems if id in ctx.findings}
+    systems = [_system(ctx, id, each) for id, each in replayed.items() if each]
+    arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held if each.coral in ctx.view.corals)
+    sizes = tuple(_size(ctx, each) for each in found.sizes_held if each.coral in ctx.view.corals)
+    stocks = tuple(_stock(ctx, each) for each in found.stocks_held if each.system in ctx.view.systems)
     return page(
-        desk,
+        ctx,
         "track_record",
         "systems",
         *systems,
         None if systems else Paragraph(words("track_record.none")),
-        _held(desk, "arrivals", arrivals),
-        _held(desk, "stocks", stocks),
-        _held(desk, "sizes", sizes),
-        crumbs=(section_crumb(desk, "systems"),),
-        lead=joined(words("track_record.lead"), how(desk, "track-record")),
+        _held(ctx, "arrivals", arrivals),
+        _held(ctx, "stocks", stocks),
+        _held(ctx, "sizes", sizes),
+        crumbs=(section_crumb(ctx, "systems"),),
+        lead=joined(words("track_record.lead"), how(ctx, "track-record")),
     )
 
 
-def _held(desk: Desk, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Section:
+def _held(ctx: PageContext, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Section:
     """Predictions of another kind: what was predicted, what was found, and whether they agree."""
     heads = (f"track_record.{head}" for head in ("of_what", "predicted", "found", "verdict"))
-    title = desk.words(f"track_record.{id}")
-    return section(title, Table(title, desk.words.each("coral.at", *heads), rows, "dated tall"), id=id)
+    title = ctx.words(f"track_record.{id}")
+    return section(title, Table(title, ctx.words.each("coral.at", *heads), rows, "dated tall"), id=id)
 
 
-def record_sentence(desk: Desk, replayed: Sequence[Replayed]) -> str:
+def record_sentence(ctx: PageContext, replayed: Sequence[Replayed]) -> str:
     """In one sentence how the predictions of a system's readings held lately; "" where there were none."""
     last = nearest(replayed)[-LATELY:]
     if not last:
         return ""
     inside = sum(each.inside for each in last)
-    return desk.words("track_record.sentence", of=len(last), inside=inside, right=round(0.9 * len(last)))
+    return ctx.words("track_record.sentence", of=len(last), inside=inside, right=round(0.9 * len(last)))
 
 
-def applied(desk: Desk, id: str) -> str:
+def applied(ctx: PageContext, id: str) -> str:
     """How many times as wide as calculated a system's ranges are, quantity by quantity; "" where they are not."""
-    ranges, words = desk.view.systems[id].likely_ranges, desk.words
-    if ranges is None or ranges.since > desk.today:
+    ranges, words = ctx.view.systems[id].likely_ranges, ctx.words
+    if ranges is None or ranges.since > ctx.today:
         return ""
-    day = desk.say.on(ranges.since)
+    day = ctx.say.on(ranges.since)
     return " ".join(
         words(
             "track_record.applied",
@@ -79,59 +79,57 @@ def applied(desk: Desk, id: str) -> str:
     )
 
 
-def _system(desk: Desk, id: str, replayed: Sequence[Replayed]) -> Section:
+def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
     """One system's record: a sentence, a picture, and a row a quantity and horizon."""
-    words = desk.words
+    words = ctx.words
     found = track_records(replayed)
-    name = desk.view.systems[id].name
+    name = ctx.view.systems[id].name
     clear = next((record for record in found if record.days is None and record.clear), None)
     side = "" if clear is None or clear.factor is None else "narrow" if clear.factor.value > 1.0 else "wide"
     wrong: Inline = ""
-    if clear and clear.factor and side and applied(desk, id) == "":
-        wrong = words(f"track_record.too_{side}", quantity=_quantity(desk, clear), factor=_factor(desk, clear))
-        line = f"likely_ranges: {{{clear.kind}: {clear.factor.value:.2f}, since: {desk.today:%Y-%m-%d}}}"
+    if clear and clear.factor and side and applied(ctx, id) == "":
+        wrong = words(f"track_record.too_{side}", quantity=_quantity(ctx, clear), factor=_factor(ctx, clear))
+        line = f"likely_ranges: {{{clear.kind}: {clear.factor.value:.2f}, since: {ctx.today:%Y-%m-%d}}}"
         wrong = joined(wrong, words("track_record.apply", line=line))
     heads = words.each(*(f"track_record.{head}" for head in ("quantity", "ahead", "inside", "right", "widths")))
-    data = desk.link(f"data/systems/{id}/predictions.csv", words("data.tables.predictions.name"))
+    data = ctx.link(f"data/systems/{id}/predictions.csv", words("data.tables.predictions.name"))
     return section(
-        desk.to_system(id),
-        Paragraph(joined(record_sentence(desk, replayed), applied(desk, id), wrong)),
-        Picture(
-            Markup(draw(_picture(desk, id, name, nearest(replayed)[-LATELY:]))), words("track_record.picture_note")
-        ),
-        Table(words("track_record.table", system=name), heads, tuple(_row(desk, record) for record in found), "tall"),
+        ctx.to_system(id),
+        Paragraph(joined(record_sentence(ctx, replayed), applied(ctx, id), wrong)),
+        Picture(Markup(draw(_picture(ctx, id, name, nearest(replayed)[-LATELY:]))), words("track_record.picture_note")),
+        Table(words("track_record.table", system=name), heads, tuple(_row(ctx, record) for record in found), "tall"),
         Paragraph(data, "onward"),
         id=id,
     )
 
 
-def _row(desk: Desk, record: Record) -> tuple[Inline, ...]:
+def _row(ctx: PageContext, record: Record) -> tuple[Inline, ...]:
     """How predictions of one quantity held, so many days ahead."""
-    words = desk.words
+    words = ctx.words
     return (
-        _quantity(desk, record),
+        _quantity(ctx, record),
         words("track_record.all_horizons") if record.days is None else words("track_record.days", n=int(record.days)),
         words("track_record.of", inside=record.inside, of=record.of),
         plain(words, 0.9 * record.of, 0),
-        _factor(desk, record),
+        _factor(ctx, record),
     )
 
 
-def _quantity(desk: Desk, record: Record) -> str:
-    return desk.words(f"quantities.{record.kind}")
+def _quantity(ctx: PageContext, record: Record) -> str:
+    return ctx.words(f"quantities.{record.kind}")
 
 
-def _factor(desk: Desk, record: Record) -> str:
-    words, factor = desk.words, record.factor
+def _factor(ctx: PageContext, record: Record) -> str:
+    words, factor = ctx.words, record.factor
     if factor is None:
         return words("track_record.too_few")
     value, low, high = (plain(words, each, 2) for each in (factor.value, factor.low, factor.high))
     return words("track_record.factor", value=value, low=low, high=high)
 
 
-def _picture(desk: Desk, id: str, name: str, last: Sequence[Replayed]) -> Calibration:
+def _picture(ctx: PageContext, id: str, name: str, last: Sequence[Replayed]) -> Calibration:
     """For each stated chance the share of readings inside a range of that chance, and what luck alone gives."""
-    words, n = desk.words, len(last)
+    words, n = ctx.words, len(last)
     points, luck = [], []
     for stated in _STATED:
         half = _NORMAL.inv_cdf(0.5 + stated / 200.0)
@@ -151,42 +149,42 @@ def _picture(desk: Desk, id: str, name: str, last: Sequence[Replayed]) -> Calibr
     )
 
 
-def _arrival(desk: Desk, held: ArrivalHeld) -> tuple[Inline, ...]:
-    words = desk.words
-    predicted, found = (desk.say.difference("alkalinity", each) for each in (held.predicted, held.found))
+def _arrival(ctx: PageContext, held: ArrivalHeld) -> tuple[Inline, ...]:
+    words = ctx.words
+    predicted, found = (ctx.say.difference("alkalinity", each) for each in (held.predicted, held.found))
     return (
-        desk.say.day(held.day),
-        desk.to_coral(held.coral),
+        ctx.say.day(held.day),
+        ctx.to_coral(held.coral),
         f"{words(f'track_record.what.{held.what}')}: {predicted.value}, {predicted.interval}",
         f"{found.value}, {found.interval}",
         words("track_record.agree" if held.agree else "track_record.differ"),
     )
 
 
-def _stock(desk: Desk, held: StockHeld) -> tuple[Inline, ...]:
-    words = desk.words
+def _stock(ctx: PageContext, held: StockHeld) -> tuple[Inline, ...]:
+    words = ctx.words
 
     def day(at: datetime) -> Moment:
-        return desk.say.day(at.astimezone(desk.display.zone).date())
+        return ctx.say.day(at.astimezone(ctx.display.zone).date())
 
     return (
         day(held.filled),
-        f"{held.solution}, {desk.view.systems[held.system].name}",
+        f"{held.solution}, {ctx.view.systems[held.system].name}",
         words("track_record.empty", earliest=day(held.earliest).text, latest=day(held.latest).text),
         words("track_record.refilled", day=day(held.refilled).text),
         words("track_record.lasted" if held.agree else "track_record.differ"),
     )
 
 
-def _size(desk: Desk, held: SizeHeld) -> tuple[Inline, ...]:
-    words = desk.words
+def _size(ctx: PageContext, held: SizeHeld) -> tuple[Inline, ...]:
+    words = ctx.words
     likely, low, high, found = (
-        desk.say.length(each, fine=True)
+        ctx.say.length(each, fine=True)
         for each in (held.predicted.value, held.predicted.low, held.predicted.high, held.found.value)
     )
     return (
-        desk.say.day(held.day),
-        desk.to_coral(held.coral),
+        ctx.say.day(held.day),
+        ctx.to_coral(held.coral),
         f"{likely}, {words('numbers.between', low=low, high=high)}",
         found,
         words("track_record.agree" if held.agree else "track_record.differ"),

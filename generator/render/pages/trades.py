@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, Section, Table, facts, group, items, row, section
-from generator.render.base.context import Desk, page
+from generator.render.base.context import PageContext, page
 from generator.render.base.inline import Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
@@ -15,29 +15,27 @@ from generator.render.pages.travel import has_travel
 _WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")
 
 
-def trades_page(desk: Desk) -> Page:
+def trades_page(ctx: PageContext) -> Page:
     """The index of trades, newest first; of accounts, those with something overdue come first."""
-    words = desk.words
-    newest = sorted(desk.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
-    accounts = desk.found.trade.accounts.values() if desk.view.shows_accounts else ()
+    words = ctx.words
+    newest = sorted(ctx.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
+    accounts = ctx.found.trade.accounts.values() if ctx.view.shows_accounts else ()
     return page(
-        desk,
+        ctx,
         "trades",
         "trades",
         Paragraph(words("trades.caution"), "caution"),
-        row(*_ways(desk)),
+        row(*_ways(ctx)),
         section(
             words("accounts.title"),
-            group("accounts", *(_account(desk, each) for each in sorted(accounts, key=_most_pressing))),
+            group("accounts", *(_account(ctx, each) for each in sorted(accounts, key=_most_pressing))),
             lead=words("accounts.lead"),
-            method=to_method(desk, "accounts"),
+            method=to_method(ctx, "accounts"),
         ),
         *(
             section(
-                joined(
-                    desk.link(links.page_of("trade", trade.id), title_of(desk, trade)), small(desk.say.day(trade.at))
-                ),
-                facts(*pieces(desk, trade)),
+                joined(ctx.link(links.page_of("trade", trade.id), title_of(ctx, trade)), small(ctx.say.day(trade.at))),
+                facts(*pieces(ctx, trade)),
             )
             for trade in newest
         ),
@@ -45,49 +43,49 @@ def trades_page(desk: Desk) -> Page:
     )
 
 
-def _ways(desk: Desk) -> Iterator[Link]:
-    words = desk.words
-    if desk.view.shows_offers:
-        yield desk.link(links.OFFERS, words("offers.title"))
-    if has_travel(desk):
-        yield desk.link(links.TRAVEL, words("travel.title"))
-    if desk.papers.corals or desk.papers.trades:
-        yield desk.link(links.ORIGIN, words("origin.title"))
+def _ways(ctx: PageContext) -> Iterator[Link]:
+    words = ctx.words
+    if ctx.view.shows_offers:
+        yield ctx.link(links.OFFERS, words("offers.title"))
+    if has_travel(ctx):
+        yield ctx.link(links.TRAVEL, words("travel.title"))
+    if ctx.papers.corals or ctx.papers.trades:
+        yield ctx.link(links.ORIGIN, words("origin.title"))
 
 
 def _most_pressing(account: Account) -> tuple[bool, bool, int, str]:
     return not account.overdue, not account.owed, -account.last.toordinal(), account.partner
 
 
-def _account(desk: Desk, account: Account) -> Section:
+def _account(ctx: PageContext, account: Account) -> Section:
     """One partner's account."""
-    words = desk.words
+    words = ctx.words
     side = "even" if account.pieces == 0 else "more" if account.pieces > 0 else "less"
-    balance = words(by_reader(desk, f"accounts.balance.{side}"), n=abs(account.pieces))
-    each = words(by_reader(desk, "accounts.pieces"), given=account.pieces_given, received=account.pieces_received)
+    balance = words(by_reader(ctx, f"accounts.balance.{side}"), n=abs(account.pieces))
+    each = words(by_reader(ctx, "accounts.pieces"), given=account.pieces_given, received=account.pieces_received)
     return section(
-        Link(desk.partner(account.partner)),
+        Link(ctx.partner(account.partner)),
         Paragraph(joined(bold(balance), Span(each, look="interval"))),
-        *(block for worth in account.worth for block in _worth(desk, worth)),
+        *(block for worth in account.worth for block in _worth(ctx, worth)),
         Paragraph(words("accounts.unpriced", n=account.unpriced) if account.unpriced else "", "note"),
         Paragraph(words("accounts.overdue", n=len(account.overdue)) if account.overdue else "", "off"),
-        items(*(_promise(desk, debt) for debt in account.owed), look="promises"),
+        items(*(_promise(ctx, debt) for debt in account.owed), look="promises"),
         look="account",
     )
 
 
-def _worth(desk: Desk, worth: WorthBalance) -> tuple[Block, ...]:
+def _worth(ctx: PageContext, worth: WorthBalance) -> tuple[Block, ...]:
     """Agreed worth in one currency, and its balance."""
-    words, of = desk.words, worth.currency
+    words, of = ctx.words, worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
     cells = tuple(amount(words, value, of) for value in (worth.given, worth.received, worth.paid, worth.was_paid))
-    balance = words(by_reader(desk, f"accounts.worth.{side}"), amount=amount(words, abs(worth.balance), of))
-    heads = words.each(*(by_reader(desk, key) for key in _WORTH_HEADS))
+    balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=amount(words, abs(worth.balance), of))
+    heads = words.each(*(by_reader(ctx, key) for key in _WORTH_HEADS))
     title = f"{words('accounts.worth.title')}, {of}"
     return Paragraph(bold(balance)), Table(title, heads, (cells,))
 
 
-def _promise(desk: Desk, debt: Debt) -> Span:
-    trade = desk.view.trades[debt.trade]
+def _promise(ctx: PageContext, debt: Debt) -> Span:
+    trade = ctx.view.trades[debt.trade]
     number = next(number for number, owed in enumerate(trade.owed, 1) if owed.source == debt.source)
-    return promise(desk, trade, number, trade.owed[number - 1], with_trade=True)
+    return promise(ctx, trade, number, trade.owed[number - 1], with_trade=True)

@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
 from generator.render.base.blocks import Figure, Paragraph, Table, figures, items, row, section
-from generator.render.base.context import Desk, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import NBSP, plain, say_estimate, with_unit
 from generator.render.base.page import Page
@@ -15,20 +15,20 @@ from generator.render.pages.planned import to_sheet, when_of
 _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration '9 h' --air '12 °C'"
 
 
-def travel_page(desk: Desk) -> Page:
+def travel_page(ctx: PageContext) -> Page:
     """Everything about travel, newest trip first."""
-    words, found = desk.words, desk.found.trade
+    words, found = ctx.words, ctx.found.trade
     went = [trip.went for trip in found.trips]
     count = words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded"))
     coming = [
-        joined(to_sheet(desk, each.plan), when_of(desk, each.plan) or "", by=", ")
-        for each in desk.found.plans
-        if each.plan.id in desk.view.plans and each.plan.travel
+        joined(to_sheet(ctx, each.plan), when_of(ctx, each.plan) or "", by=", ")
+        for each in ctx.found.plans
+        if each.plan.id in ctx.view.plans and each.plan.travel
     ]
     by_side, trips = words("travel.side_by_side"), words("travel.trips")
-    conditions = tuple(_condition(desk, each) for each in found.conditions if each.well or each.badly)
+    conditions = tuple(_condition(ctx, each) for each in found.conditions if each.well or each.badly)
     return page(
-        desk,
+        ctx,
         "travel",
         "trades",
         *(Paragraph(words(f"cautions.{id}"), "caution") for id in ("cites", "lifting", "no-release")),
@@ -47,68 +47,68 @@ def travel_page(desk: Desk) -> Page:
             trips,
             Table(
                 trips,
-                _heads(desk),
-                tuple(_trip(desk, trip) for trip in reversed(found.trips)),
+                _heads(ctx),
+                tuple(_trip(ctx, trip) for trip in reversed(found.trips)),
                 "tall",
                 tuple(reversed(went)),
             ),
         ),
         section(
             words("travel.containers"),
-            figures(*(container_figure(desk, each) for each in found.containers), look=""),
+            figures(*(container_figure(ctx, each) for each in found.containers), look=""),
             lead=words("travel.containers_lead"),
         ),
         Paragraph(words("travel.methods"), "note"),
-        row(*(to_method(desk, id) for id in ("trip-outcomes", "cooling", "journey"))),
-        crumbs=(section_crumb(desk, "trades"),),
+        row(*(to_method(ctx, id) for id in ("trip-outcomes", "cooling", "journey"))),
+        crumbs=(section_crumb(ctx, "trades"),),
     )
 
 
-def has_travel(desk: Desk) -> bool:
+def has_travel(ctx: PageContext) -> bool:
     """Whether there are journeys to show, and a page of trades that links to them."""
-    found, view = desk.found.trade, desk.view
+    found, view = ctx.found.trade, ctx.view
     return bool((found.trips or found.containers) and (view.trades or view.shows_offers))
 
 
-def container_figure(desk: Desk, found: ContainerFindings) -> Figure:
+def container_figure(ctx: PageContext, found: ContainerFindings) -> Figure:
     """A container's time constant, and its evidence."""
-    words, constant = desk.words, found.time_constant
-    held = say_water(desk, found.litres)
+    words, constant = ctx.words, found.time_constant
+    held = say_water(ctx, found.litres)
     learned = words("travel.learned", n=found.legs) if found.legs else words("travel.usual")
     return Figure(
         words("travel.constant", container=found.container, water=held),
         say_estimate(words, constant.estimate, words.unit("h")),
-        why_of(desk, constant.method, constant.inputs, constant.parts, words.unit("h")),
+        why_of(ctx, constant.method, constant.inputs, constant.parts, words.unit("h")),
         None,
         learned,
     )
 
 
-def say_water(desk: Desk, litres: float) -> str:
+def say_water(ctx: PageContext, litres: float) -> str:
     """A volume of water, as exact as a bucket."""
-    value = desk.display.level("volume", litres)
-    return with_unit(plain(desk.words, value, 0 if value >= 10 else 1), desk.words.unit(desk.display.unit("volume")))
+    value = ctx.display.level("volume", litres)
+    return with_unit(plain(ctx.words, value, 0 if value >= 10 else 1), ctx.words.unit(ctx.display.unit("volume")))
 
 
-def say_hours(desk: Desk, hours: float) -> str:
+def say_hours(ctx: PageContext, hours: float) -> str:
     """A time on the road: in minutes below an hour and a half."""
-    words = desk.words
+    words = ctx.words
     return (
-        with_unit(plain(desk.words, hours * 60, 0), words.unit("min"))
+        with_unit(plain(ctx.words, hours * 60, 0), words.unit("min"))
         if hours < 1.5
-        else with_unit(plain(desk.words, hours, 1), words.unit("h"))
+        else with_unit(plain(ctx.words, hours, 1), words.unit("h"))
     )
 
 
-def _condition(desk: Desk, found: Condition) -> tuple[Inline, ...]:
+def _condition(ctx: PageContext, found: Condition) -> tuple[Inline, ...]:
     """One circumstance, for the trips that went well and those that went badly."""
-    words = desk.words
+    words = ctx.words
 
     def said(spread: Spread | None) -> str:
         if spread is None:
             return words("travel.no_trip")
-        unit = words.unit(_unit(desk, found))
-        median, low, high = (_value(desk, found, each) for each in (spread.median, spread.low, spread.high))
+        unit = words.unit(_unit(ctx, found))
+        median, low, high = (_value(ctx, found, each) for each in (spread.median, spread.low, spread.high))
         if spread.n == 1:
             return words("travel.one", value=with_unit(median, unit))
         ends = words("methods.range", low=low, high=with_unit(high, unit))
@@ -117,25 +117,25 @@ def _condition(desk: Desk, found: Condition) -> tuple[Inline, ...]:
     return words(f"travel.conditions.{found.id}"), said(found.well), said(found.badly)
 
 
-def _unit(desk: Desk, found: Condition) -> str:
-    return desk.display.unit("temperature") if found.id == "changed" else found.unit
+def _unit(ctx: PageContext, found: Condition) -> str:
+    return ctx.display.unit("temperature") if found.id == "changed" else found.unit
 
 
-def _value(desk: Desk, found: Condition, value: float) -> str:
-    return plain(desk.words, desk.display.change("temperature", value) if found.id == "changed" else value, 1)
+def _value(ctx: PageContext, found: Condition, value: float) -> str:
+    return plain(ctx.words, ctx.display.change("temperature", value) if found.id == "changed" else value, 1)
 
 
-def _heads(desk: Desk) -> tuple[str, ...]:
-    words = desk.words
+def _heads(ctx: PageContext) -> tuple[str, ...]:
+    words = ctx.words
     what = words.each("travel.trip", "travel.conditions.hours", "trades.container", "trades.water")
     days = (words("trades.after_days", n=n) for n in AFTER_DAYS if n)
     after = words("travel.conditions.changed"), words("trades.on_arrival"), *days
     return *what, *after, *words.each("trades.details", "travel.outcome")
 
 
-def _trip(desk: Desk, trip: Outcome) -> tuple[Inline, ...]:
+def _trip(ctx: PageContext, trip: Outcome) -> tuple[Inline, ...]:
     """One past trip."""
-    words, display = desk.words, desk.display
+    words, display = ctx.words, ctx.display
     change = ""
     if trip.changed is not None:
         by = plain(words, display.change("temperature", trip.changed), 1)
@@ -144,13 +144,13 @@ def _trip(desk: Desk, trip: Outcome) -> tuple[Inline, ...]:
         words("trades.slime") if trip.slime else "",
         words("trades.broken_off", n=trip.broken_off) if trip.broken_off else "",
     )
-    trade = desk.view.trades[trip.trade]
+    trade = ctx.view.trades[trip.trade]
     water = trade.travel.water if trade.travel else None
     return (
-        to_trade(desk, trade),
-        desk.say.written(trade.travel.duration) if trade.travel else say_hours(desk, trip.hours),
+        to_trade(ctx, trade),
+        ctx.say.written(trade.travel.duration) if trade.travel else say_hours(ctx, trip.hours),
         trip.container or "",
-        desk.say.written(water) if water else "",
+        ctx.say.written(water) if water else "",
         change,
         *(words(f"states.{state}") if state else NBSP for state in trip.states),
         joined(*details, by=", "),

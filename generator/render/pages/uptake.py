@@ -9,7 +9,7 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
 from generator.records.system import System
 from generator.render.base.blocks import Figure, Items, Table, items
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import Shown, decimals, plain, say_deviation, say_estimate, with_unit
@@ -20,17 +20,17 @@ TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 DAYS_OF_MONTH = 30.0
 
 
-def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """Daily uptake of each quantity."""
     return tuple(
         replace(
             per_day_figure(
-                desk,
-                desk.words(f"quantities.{kind}"),
+                ctx,
+                ctx.words(f"quantities.{kind}"),
                 kind,
                 found.per_day,
                 told,
-                desk.words("uptake.readings", n=found.readings, error=_kit_error(desk, kind, found.kit_error.value))
+                ctx.words("uptake.readings", n=found.readings, error=_kit_error(ctx, kind, found.kit_error.value))
                 if found.readings
                 else "",
             ),
@@ -41,26 +41,26 @@ def uptake_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple
     )
 
 
-def _kit_error(desk: Desk, kind: str, standard: float) -> str:
-    return say_deviation(desk.words, desk.display.change(kind, standard), desk.words.unit(desk.display.unit(kind)))
+def _kit_error(ctx: PageContext, kind: str, standard: float) -> str:
+    return say_deviation(ctx.words, ctx.display.change(kind, standard), ctx.words.unit(ctx.display.unit(kind)))
 
 
-def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def calcification_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """Grams of CaCO3 a day, and the alkalinity that calcification does not account for."""
-    words, found = desk.words, findings.calcification
+    words, found = ctx.words, findings.calcification
     if isinstance(found.grams_per_day, CannotTell):
-        return (amount_figure(desk, words("calcification.grams"), found.grams_per_day, told),)
+        return (amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told),)
     by_both, alone = isinstance(found.unexplained, Finding), found.from_alkalinity_alone
     note = words("calcification.both" if by_both else "calcification.alkalinity_only")
     return (
-        amount_figure(desk, words("calcification.grams"), found.grams_per_day, told, note),
+        amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told, note),
         *(
-            [amount_figure(desk, words("calcification.alone"), alone, told, words("calcification.alone_note"))]
+            [amount_figure(ctx, words("calcification.alone"), alone, told, words("calcification.alone_note"))]
             if by_both and alone
             else []
         ),
         per_day_figure(
-            desk,
+            ctx,
             words("calcification.unexplained"),
             "alkalinity",
             found.unexplained,
@@ -70,54 +70,54 @@ def calcification_figures(desk: Desk, findings: WaterFindings, told: Evidence) -
     )
 
 
-def outlooks(desk: Desk, findings: WaterFindings) -> Items:
+def outlooks(ctx: PageContext, findings: WaterFindings) -> Items:
     """When each quantity leaves its band if nothing changes, with what that is based on."""
     kinds = [kind for kind in TAKEN_UP if kind in findings.forecasts and kind in findings.latest]
-    return items(*(_going_on(desk, findings, kind) for kind in kinds), look="outlooks")
+    return items(*(_going_on(ctx, findings, kind) for kind in kinds), look="outlooks")
 
 
-def _going_on(desk: Desk, findings: WaterFindings, kind: str) -> Inline:
+def _going_on(ctx: PageContext, findings: WaterFindings, kind: str) -> Inline:
     """A forecast with what it goes on, and what comes without it where something is dosed by habit."""
-    words, without = desk.words, findings.if_nothing_given.get(kind)
+    words, without = ctx.words, findings.if_nothing_given.get(kind)
     forecast = findings.forecasts[kind]
     why = Link(words("why.title"), f"#why-uptake-{kind}")
     if_poured = if_not = ""
     if without is not None:
         if_poured = f"({words('forecast.if_poured')})"
-        text = ", ".join(filter(None, forecast_words(desk.display, words, without)))
+        text = ", ".join(filter(None, forecast_words(ctx.display, words, without)))
         if_not = words("forecast.if_not", forecast=text)
     name = joined(bold(words(f"quantities.{kind}")), if_poured)
-    said = outlook(desk, forecast)
+    said = outlook(ctx, forecast)
     return joined(name, said, why if isinstance(forecast, Forecast) else "", small(if_not) if if_not else "")
 
 
-def outlook(desk: Desk, forecast: Forecast | CannotTell) -> Inline:
+def outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
     """One forecast in words."""
     if isinstance(forecast, CannotTell):
-        return cannot(desk.words, forecast)
-    text, when = forecast_words(desk.display, desk.words, forecast)
+        return cannot(ctx.words, forecast)
+    text, when = forecast_words(ctx.display, ctx.words, forecast)
     return Phrase((joined(text, Span(when, look="interval") if when else "", by=", "), "."))
 
 
-def _day(desk: Desk, at: datetime) -> str:
-    return desk.say.date(at)
+def _day(ctx: PageContext, at: datetime) -> str:
+    return ctx.say.date(at)
 
 
-def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def trend_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """The daily change of every quantity that is tested but not dosed."""
     return tuple(
         _steady(
-            desk,
+            ctx,
             kind,
             trend,
             replace(
                 per_day_figure(
-                    desk,
-                    desk.words(f"quantities.{kind}"),
+                    ctx,
+                    ctx.words(f"quantities.{kind}"),
                     kind,
                     trend.per_day,
                     told,
-                    desk.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
+                    ctx.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
                 ),
                 id=f"trend-{kind}",
             ),
@@ -127,26 +127,26 @@ def trend_figures(desk: Desk, findings: WaterFindings, told: Evidence) -> tuple[
     )
 
 
-def _steady(desk: Desk, kind: str, trend: Trend, figure: Figure) -> Figure:
+def _steady(ctx: PageContext, kind: str, trend: Trend, figure: Figure) -> Figure:
     """A trend without change, in words: a zero with four decimals says nothing."""
     if isinstance(trend.per_day, CannotTell) or trend.per_day.estimate.value != 0.0:
         return figure
     found = trend.per_day.estimate
-    most = desk.display.change(kind, DAYS_OF_MONTH * max(-found.low, found.high))
-    shown = with_unit(plain(desk.words, most, decimals(most)), desk.words.unit(desk.display.unit(kind)))
-    return replace(figure, shown=Shown(desk.words("trend.steady"), desk.words("trend.within", most=shown)))
+    most = ctx.display.change(kind, DAYS_OF_MONTH * max(-found.low, found.high))
+    shown = with_unit(plain(ctx.words, most, decimals(most)), ctx.words.unit(ctx.display.unit(kind)))
+    return replace(figure, shown=Shown(ctx.words("trend.steady"), ctx.words("trend.within", most=shown)))
 
 
-def doubts(desk: Desk, findings: WaterFindings) -> Table:
+def doubts(ctx: PageContext, findings: WaterFindings) -> Table:
     """Readings that the others cannot explain, newest first."""
-    words = desk.words
+    words = ctx.words
     found = [doubt for uptake in findings.uptake.values() for doubt in uptake.doubtful]
     rows = tuple(
         (
-            desk.say.moment(doubt.reading.at),
+            ctx.say.moment(doubt.reading.at),
             words(f"quantities.{doubt.reading.kind}"),
-            desk.say.reading(doubt.reading, doubt.value),
-            desk.say.level(doubt.reading.kind, doubt.expected).interval,
+            ctx.say.reading(doubt.reading, doubt.value),
+            ctx.say.level(doubt.reading.kind, doubt.expected).interval,
             words("doubt.surprise", errors=plain(words, abs(doubt.surprise), 1)),
             code(doubt.reading.source),
         )
@@ -156,49 +156,49 @@ def doubts(desk: Desk, findings: WaterFindings) -> Table:
     return Table(words("system.doubts"), words.each(*heads), rows, "tall")
 
 
-def shifts(desk: Desk, findings: WaterFindings) -> Table:
+def shifts(ctx: PageContext, findings: WaterFindings) -> Table:
     """Alkalinity that came or went without a line in the log, newest first."""
-    words = desk.words
+    words = ctx.words
     rows: list[tuple[Inline, ...]] = []
     for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True):
-        said = desk.say.difference("alkalinity", shift.size)
-        between = words("shift.between", after=_day(desk, shift.after), before=_day(desk, shift.before))
+        said = ctx.say.difference("alkalinity", shift.size)
+        between = words("shift.between", after=_day(ctx, shift.after), before=_day(ctx, shift.before))
         rows.append((between, joined(bold(said.value), said.interval, by=", "), joined(*map(code, shift.inputs[:4]))))
     heads = words.each("system.between", "system.size", "system.source")
     return Table(words("system.shifts"), heads, tuple(rows), "tall")
 
 
-def volume_figure(desk: Desk, found: DosingFindings | None, told: Evidence) -> Figure | None:
+def volume_figure(ctx: PageContext, found: DosingFindings | None, told: Evidence) -> Figure | None:
     """The volume by dose and the recorded one; None if they agree, or if no dose can show it."""
     if found is None or isinstance(found.volume, CannotTell) or not found.volume.disagrees:
         return None
-    unit, by_dose = desk.words.unit("L"), found.volume
-    declared = say_estimate(desk.words, by_dose.declared, unit)
+    unit, by_dose = ctx.words.unit("L"), found.volume
+    declared = say_estimate(ctx.words, by_dose.declared, unit)
     return Figure(
-        desk.words("dosing.volume"),
-        say_estimate(desk.words, by_dose.volume.estimate, unit),
-        why(desk, by_dose.volume, told, unit, 1.0),
+        ctx.words("dosing.volume"),
+        say_estimate(ctx.words, by_dose.volume.estimate, unit),
+        why(ctx, by_dose.volume, told, unit, 1.0),
         None,
-        desk.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval),
+        ctx.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval),
     )
 
 
-def kit_words(desk: Desk, system: System, findings: WaterFindings) -> tuple[str, ...]:
+def kit_words(ctx: PageContext, system: System, findings: WaterFindings) -> tuple[str, ...]:
     """One sentence for each kit beside a quantity's first, and for each quantity that has one kit alone."""
-    return tuple(_kits(desk, system, findings))
+    return tuple(_kits(ctx, system, findings))
 
 
-def _kits(desk: Desk, system: System, findings: WaterFindings) -> Iterator[str]:
-    words = desk.words
+def _kits(ctx: PageContext, system: System, findings: WaterFindings) -> Iterator[str]:
+    words = ctx.words
     for uptake in findings.uptake.values():
         quantity = words(f"quantities.{uptake.kind}")
         for offset in uptake.kits:
-            size = desk.say.difference(uptake.kind, offset.size)
+            size = ctx.say.difference(uptake.kind, offset.size)
             kit, than = (_kit_name(system, id) for id in (offset.kit, offset.than))
             yield words("kits.apart", quantity=quantity, kit=kit, than=than, size=size.value, interval=size.interval)
         if uptake.off_by is not None and not uptake.kits:
             yield words(
-                "kits.alone", quantity=quantity, interval=desk.say.difference(uptake.kind, uptake.off_by).interval
+                "kits.alone", quantity=quantity, interval=ctx.say.difference(uptake.kind, uptake.off_by).interval
             )
 
 
@@ -213,14 +213,14 @@ ON_THE_SPOT = timedelta(hours=2)
 LEAST_ODDS = 0.10
 
 
-def explanations(desk: Desk, findings: WaterFindings) -> Items:
+def explanations(ctx: PageContext, findings: WaterFindings) -> Items:
     """For every quantity for which explanations compete: what may have happened, and which test tells."""
     return items(
         *(
             joined(
-                Phrase((bold(desk.words(f"quantities.{uptake.kind}")), ":")),
-                explained(desk, uptake),
-                bold(which_test(desk, findings, uptake)),
+                Phrase((bold(ctx.words(f"quantities.{uptake.kind}")), ":")),
+                explained(ctx, uptake),
+                bold(which_test(ctx, findings, uptake)),
             )
             for uptake in findings.uptake.values()
             if uptake.stories
@@ -229,10 +229,10 @@ def explanations(desk: Desk, findings: WaterFindings) -> Items:
     )
 
 
-def explained(desk: Desk, uptake: Uptake) -> str:
+def explained(ctx: PageContext, uptake: Uptake) -> str:
     """The explanations with their odds, as one sentence."""
-    words, rivals = desk.words, uptake.stories
-    told = [words("stories.with_odds", what=_story(desk, uptake, each), odds=_odds(each.odds)) for each in rivals]
+    words, rivals = ctx.words, uptake.stories
+    told = [words("stories.with_odds", what=_story(ctx, uptake, each), odds=_odds(each.odds)) for each in rivals]
     nothing = 1.0 - sum(each.odds for each in rivals)
     if nothing >= LEAST_ODDS:
         told.append(words("stories.with_odds", what=words("stories.nothing"), odds=_odds(nothing)))
@@ -241,21 +241,21 @@ def explained(desk: Desk, uptake: Uptake) -> str:
     return words("stories.either", first=told[0], others=words("stories.or").join(told[1:]))
 
 
-def which_test(desk: Desk, findings: WaterFindings, uptake: Uptake) -> str:
+def which_test(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> str:
     """The test that parts the two likeliest explanations."""
-    words, within = desk.words, desk.words(f"quantities_within.{uptake.kind}")
+    words, within = ctx.words, ctx.words(f"quantities_within.{uptake.kind}")
     if uptake.parted_by is None:
         return words("stories.go_on")
     if uptake.parted_by - findings.as_of <= ON_THE_SPOT:
         return words("stories.test_now", quantity=within)
-    return words("stories.test_then", quantity=within, at=desk.say.moment(uptake.parted_by).text)
+    return words("stories.test_then", quantity=within, at=ctx.say.moment(uptake.parted_by).text)
 
 
-def _story(desk: Desk, uptake: Uptake, story: Story) -> str:
-    words = desk.words
+def _story(ctx: PageContext, uptake: Uptake, story: Story) -> str:
+    words = ctx.words
     if story.kind == "wrong-reading":
-        return words("stories.wrong-reading", at=desk.say.moment(story.before).text)
-    after, before = (desk.say.date(at) for at in (story.after, story.before))
+        return words("stories.wrong-reading", at=ctx.say.moment(story.before).text)
+    after, before = (ctx.say.date(at) for at in (story.after, story.before))
     if story.kind == "worn-pump":
         lacks = f"{max(story.size.value, 0.0):.0f}"
         return words("stories.worn-pump", solution=story.solution, lacks=lacks)
@@ -264,13 +264,13 @@ def _story(desk: Desk, uptake: Uptake, story: Story) -> str:
         size = replace(size, value=-size.value, low=-size.high, high=-size.low)
     side = "more" if up else "less"
     if story.kind == "shift":
-        amount = desk.say.difference(uptake.kind, size).value
+        amount = ctx.say.difference(uptake.kind, size).value
         return words(
             f"stories.shift.{side}", quantity=words(f"quantities_within.{uptake.kind}"), size=amount, before=before
         )
     if story.kind == "stop":
         return words("stories.stop", after=after, before=before)
-    return words(f"stories.{story.kind}", size=desk.say.per_day(uptake.kind, size).value, before=before)
+    return words(f"stories.{story.kind}", size=ctx.say.per_day(uptake.kind, size).value, before=before)
 
 
 def _odds(odds: float) -> str:

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from generator import __version__
 from generator.reckon.water.findings import NextTest
 from generator.render.base import links
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.pages.next_tests import by_day, listed, why_of
 
 # Minutes that an event lasts. Our choice.
@@ -33,19 +33,19 @@ class Event:
     at: datetime | None = None
 
 
-def calendars(desk: Desk) -> dict[str, bytes]:
+def calendars(ctx: PageContext) -> dict[str, bytes]:
     """The calendar of every system and that of all together, by address."""
-    of_systems = {id: tuple(_events(desk, id)) for id in desk.view.systems if id in desk.findings}
-    title = desk.view.settings.title
+    of_systems = {id: tuple(_events(ctx, id)) for id in ctx.view.systems if id in ctx.findings}
+    title = ctx.view.settings.title
     files = {
         links.calendar_of(id): calendar(
-            desk.words("next_tests.calendar_name", title=desk.view.systems[id].name), events, desk.as_of
+            ctx.words("next_tests.calendar_name", title=ctx.view.systems[id].name), events, ctx.as_of
         )
         for id, events in of_systems.items()
     }
     # A system without corals needs no tests.
-    calling = [event for id, events in of_systems.items() if desk.calls(id) for event in events]
-    files[links.calendar_of()] = calendar(desk.words("next_tests.calendar_name", title=title), calling, desk.as_of)
+    calling = [event for id, events in of_systems.items() if ctx.calls(id) for event in events]
+    files[links.calendar_of()] = calendar(ctx.words("next_tests.calendar_name", title=title), calling, ctx.as_of)
     return files
 
 
@@ -64,43 +64,43 @@ def calendar(name: str, events: Sequence[Event], stamp: datetime) -> bytes:
     return "".join(_folded(line) + "\r\n" for line in [*lines, "END:VCALENDAR"]).encode()
 
 
-def _events(desk: Desk, system: str) -> Iterator[Event]:
-    name, base = desk.view.systems[system].name, desk.view.settings.base_url
+def _events(ctx: PageContext, system: str) -> Iterator[Event]:
+    name, base = ctx.view.systems[system].name, ctx.view.settings.base_url
     page = links.page_of("system", system)
     host = urlsplit(base).hostname if base else None
-    for day, at, tests in _together(desk, _ahead(desk, system)):
+    for day, at, tests in _together(ctx, _ahead(ctx, system)):
         moment = day.isoformat() if at is None else f"{at.astimezone(UTC):%Y%m%dT%H%M}Z"
-        names = [desk.words(f"quantities_within.{test.kind}") for test in tests]
-        why = [f"{desk.words(f'quantities.{test.kind}')}: {why_of(desk, test)}" for test in tests]
+        names = [ctx.words(f"quantities_within.{test.kind}") for test in tests]
+        why = [f"{ctx.words(f'quantities.{test.kind}')}: {why_of(ctx, test)}" for test in tests]
         yield Event(
             f"tests-{system}-{moment}@{host or 'corallite.invalid'}",
             day,
-            desk.words("next_tests.event", quantities=listed(desk, names), system=name),
+            ctx.words("next_tests.event", quantities=listed(ctx, names), system=name),
             "\n".join(why),
             f"{base.rstrip('/')}/{page}" if base else "",
             at,
         )
 
 
-def _together(desk: Desk, tests: Sequence[NextTest]) -> Iterator[tuple[date, datetime | None, list[NextTest]]]:
+def _together(ctx: PageContext, tests: Sequence[NextTest]) -> Iterator[tuple[date, datetime | None, list[NextTest]]]:
     """The tests of a day that any hour will do for; and each that has its own hour, with it."""
-    for day, of_day in by_day(desk, tests):
+    for day, of_day in by_day(ctx, tests):
         if any_hour := [test for test in of_day if not test.timed]:
             yield day, None, any_hour
         for at, together in groupby((test for test in of_day if test.timed), key=lambda test: test.at):
             yield day, at, list(together)
 
 
-def _ahead(desk: Desk, system: str) -> list[NextTest]:
+def _ahead(ctx: PageContext, system: str) -> list[NextTest]:
     """The next reading of every quantity, and the later ones of the plans that follow on a change."""
-    found = desk.findings[system]
+    found = ctx.findings[system]
     tests = list(found.next_tests.values())
     for plan in found.plans:
         for reading in plan.readings:
             first = found.next_tests.get(plan.kind)
-            if first is not None and reading.at > max(first.at, desk.as_of):
+            if first is not None and reading.at > max(first.at, ctx.as_of):
                 tests.append(NextTest(plan.kind, reading.at, "tells-a-change", reading.odds, plan.timed))
-    days = {(test.kind, test.at.astimezone(desk.display.zone).date()): test for test in reversed(tests)}
+    days = {(test.kind, test.at.astimezone(ctx.display.zone).date()): test for test in reversed(tests)}
     return list(days.values())
 
 

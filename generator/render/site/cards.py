@@ -13,7 +13,7 @@ from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.numbers import say_reading
 
 _SHOWN = timedelta(days=90)
@@ -34,7 +34,7 @@ class Card:
     dots: tuple[tuple[float, float], ...]
 
 
-def water_card(desk: Desk, system: System, found: WaterFindings) -> Card | None:
+def water_card(ctx: PageContext, system: System, found: WaterFindings) -> Card | None:
     """The card of a system; None where nothing was read lately."""
     kind = next((kind for kind in _KINDS if kind in found.latest and kind in found.uptake), None)
     if kind is None:
@@ -55,51 +55,51 @@ def water_card(desk: Desk, system: System, found: WaterFindings) -> Card | None:
     def placed(points: Sequence[tuple[datetime, float]]) -> tuple[tuple[float, float], ...]:
         return tuple((round((at - start) / _SHOWN, 4), up(value)) for at, value in points)
 
-    quantity = desk.words(f"quantities.{kind}")
+    quantity = ctx.words(f"quantities.{kind}")
     return Card(
-        desk.view.settings.title,
+        ctx.view.settings.title,
         system.name,
-        f"{quantity} {say_reading(desk.display, desk.words, latest.reading, latest.value)}",
+        f"{quantity} {say_reading(ctx.display, ctx.words, latest.reading, latest.value)}",
         None if latest.low is None or latest.high is None else (up(latest.low), up(latest.high)),
         placed(track),
         placed(dots),
     )
 
 
-def water_cards(desk: Desk) -> dict[str, Card]:
+def water_cards(ctx: PageContext) -> dict[str, Card]:
     """The card of every system that has one, by its address; none if the site has no public address."""
     cards = {
-        f"cards/{id}.png": water_card(desk, system, desk.findings[id])
-        for id, system in desk.view.systems.items()
-        if desk.published and id in desk.findings
+        f"cards/{id}.png": water_card(ctx, system, ctx.findings[id])
+        for id, system in ctx.view.systems.items()
+        if ctx.published and id in ctx.findings
     }
     return {address: card for address, card in cards.items() if card}
 
 
-def shared_as(desk: Desk, cards: Mapping[str, Card]) -> dict[str, str]:
+def shared_as(ctx: PageContext, cards: Mapping[str, Card]) -> dict[str, str]:
     """From a page to the full address of its preview picture."""
-    if not desk.published:
+    if not ctx.published:
         return {}
     found = {links.page_of("system", PurePosixPath(card).stem): card for card in cards}
     if cards:
         found[links.HOME] = next(iter(cards))
-    for coral in desk.view.corals.values():
-        place = coral.placement_on(desk.today)
-        if picture := _photo(desk, coral) or _water(cards, (place.system,) if place else ()):
+    for coral in ctx.view.corals.values():
+        place = coral.placement_on(ctx.today)
+        if picture := _photo(ctx, coral) or _water(cards, (place.system,) if place else ()):
             found[links.page_of("coral", coral.id)] = picture
-    for entry in desk.view.entries.values():
-        corals = [desk.view.corals[id] for id in entry.corals if id in desk.view.corals]
+    for entry in ctx.view.entries.values():
+        corals = [ctx.view.corals[id] for id in entry.corals if id in ctx.view.corals]
         records: tuple[Coral | Entry, ...] = (entry, *corals)
-        photos = (_photo(desk, each) for each in records)
-        if picture := next(filter(None, photos), "") or _water(cards, (*entry.systems, *desk.view.systems)):
+        photos = (_photo(ctx, each) for each in records)
+        if picture := next(filter(None, photos), "") or _water(cards, (*entry.systems, *ctx.view.systems)):
             found[links.page_of("entry", entry.id)] = picture
-    return {page: desk.absolute(address) for page, address in found.items()}
+    return {page: ctx.absolute(address) for page, address in found.items()}
 
 
-def _photo(desk: Desk, record: Coral | Entry) -> str:
+def _photo(ctx: PageContext, record: Coral | Entry) -> str:
     """The address of a record's first photo; "" if it has none."""
-    shown = [photo for photo in record.photos if links.photo_path(photo.file) in desk.pictures]
-    return desk.pictures[links.photo_path(shown[0].file)].largest.address if shown else ""
+    shown = [photo for photo in record.photos if links.photo_path(photo.file) in ctx.pictures]
+    return ctx.pictures[links.photo_path(shown[0].file)].largest.address if shown else ""
 
 
 def _water(cards: Mapping[str, Card], systems: Iterable[str]) -> str:

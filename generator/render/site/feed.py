@@ -10,7 +10,7 @@ from markupsafe import Markup
 from generator.records.entry import Entry
 from generator.records.problem import Problem
 from generator.render.base import links
-from generator.render.base.context import Desk
+from generator.render.base.context import PageContext
 from generator.render.base.environment import environment
 from generator.render.pages.journal import newest_first
 
@@ -44,25 +44,25 @@ class Feed:
     entries: tuple[FeedEntry, ...]
 
 
-def feeds(desk: Desk) -> dict[str, bytes]:
+def feeds(ctx: PageContext) -> dict[str, bytes]:
     """Every feed by its address; none if the site has no public address."""
-    view = desk.view
+    view = ctx.view
     made = {}
-    if desk.published and view.entries:
-        made[links.FEED] = _drawn(_feed(desk.at(links.FEED), view.settings.title, links.HOME, view.entries.values()))
+    if ctx.published and view.entries:
+        made[links.FEED] = _drawn(_feed(ctx.at(links.FEED), view.settings.title, links.HOME, view.entries.values()))
     for id, system in view.systems.items():
-        entries = desk.ties.named_in.get(("system", id))
-        if desk.published and entries:
-            here = desk.at(links.feed_of(id))
+        entries = ctx.ties.named_in.get(("system", id))
+        if ctx.published and entries:
+            here = ctx.at(links.feed_of(id))
             title = f"{system.name} · {view.settings.title}"
             made[here.url] = _drawn(_feed(here, title, links.page_of("system", id), entries))
     return made
 
 
-def without_address(desk: Desk) -> Iterator[Problem]:
+def without_address(ctx: PageContext) -> Iterator[Problem]:
     """A warning for a public journal that has entries but no public address for its feed."""
-    settings = desk.view.settings
-    if desk.view.audience == "public" and desk.view.entries and not desk.published:
+    settings = ctx.view.settings
+    if ctx.view.audience == "public" and ctx.view.entries and not ctx.published:
         yield Problem(
             settings.source,
             "no-address",
@@ -72,37 +72,37 @@ def without_address(desk: Desk) -> Iterator[Problem]:
         )
 
 
-def _feed(desk: Desk, title: str, home: str, entries: Iterable[Entry]) -> Feed:
+def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry]) -> Feed:
     newest = newest_first(entries)[:_MOST_ENTRIES]
     return Feed(
-        desk.words.language,
-        _name(desk, newest[-1], desk.url),
-        desk.way(desk.url),
-        desk.way(home),
+        ctx.words.language,
+        _name(ctx, newest[-1], ctx.url),
+        ctx.way(ctx.url),
+        ctx.way(home),
         title,
-        desk.view.settings.keeper,
-        _moment(desk, newest[0]),
-        tuple(_entry(desk, entry) for entry in newest),
+        ctx.view.settings.keeper,
+        _moment(ctx, newest[0]),
+        tuple(_entry(ctx, entry) for entry in newest),
     )
 
 
-def _entry(desk: Desk, entry: Entry) -> FeedEntry:
+def _entry(ctx: PageContext, entry: Entry) -> FeedEntry:
     page = links.page_of("entry", entry.id)
-    body = desk.prose(entry.body, entry.body_source)
+    body = ctx.prose(entry.body, entry.body_source)
     return FeedEntry(
-        _name(desk, entry, page), desk.way(page), entry.title, _moment(desk, entry), entry.summary or "", body.html
+        _name(ctx, entry, page), ctx.way(page), entry.title, _moment(ctx, entry), entry.summary or "", body.html
     )
 
 
-def _name(desk: Desk, entry: Entry, address: str) -> str:
+def _name(ctx: PageContext, entry: Entry, address: str) -> str:
     """An id that stays the same when titles change. Source: RFC 4151, the tag: scheme."""
-    parts = urlsplit(desk.view.settings.base_url or "")
-    day = entry.at.isoformat() if address != desk.url else "2000"
+    parts = urlsplit(ctx.view.settings.base_url or "")
+    day = entry.at.isoformat() if address != ctx.url else "2000"
     return f"tag:{parts.hostname},{day}:{parts.path.strip('/')}/{address}"
 
 
-def _moment(desk: Desk, entry: Entry) -> str:
-    return datetime.combine(entry.at, time(), desk.display.zone).isoformat()
+def _moment(ctx: PageContext, entry: Entry) -> str:
+    return datetime.combine(entry.at, time(), ctx.display.zone).isoformat()
 
 
 def _drawn(feed: Feed) -> bytes:

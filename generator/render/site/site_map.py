@@ -10,7 +10,7 @@ from generator.records.problem import Problem, in_order
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
-from generator.render.base.context import Desk, ties
+from generator.render.base.context import PageContext, ties
 from generator.render.base.page import Page
 from generator.render.base.pictures import Picture
 from generator.render.base.search import index
@@ -48,7 +48,7 @@ from generator.render.tables.column import basis_of
 from generator.render.tables.files import data_files
 
 Made = tuple[Page, Source]
-_FIXED: dict[str, Callable[[Desk], Page]] = {
+_FIXED: dict[str, Callable[[PageContext], Page]] = {
     links.SYSTEMS: systems_page,
     links.CORALS: corals_page,
     links.LINES: lines_page,
@@ -88,30 +88,30 @@ def site(
     words, seen = words_of(settings.language), as_seen(papers, view)
     # What the keeper has to do is the keeper's own affair.
     needs = alerts if view.audience == "own" else ()
-    desk = Desk(view, basis.found, needs, as_of, words, basis.display, pictures, ties(view), papers=seen)
+    ctx = PageContext(view, basis.found, needs, as_of, words, basis.display, pictures, ties(view), papers=seen)
     problems = [*view.notices]
     made = [
-        *_fixed(desk),
-        *_systems(desk),
-        *_corals(desk, problems),
-        *_periods(desk),
-        *_entries(desk, problems),
-        *_trades(desk),
-        *_plans(desk),
+        *_fixed(ctx),
+        *_systems(ctx),
+        *_corals(ctx, problems),
+        *_periods(ctx),
+        *_entries(ctx, problems),
+        *_trades(ctx),
+        *_plans(ctx),
     ]
     pages, clashes = one_page_an_address(made)
-    cards = water_cards(desk)
-    pictured = shared_as(desk, cards)
-    folder, pieces = index(documents(desk, pages))
-    searching = search_page(desk.at(links.SEARCH), folder)
+    cards = water_cards(ctx)
+    pictured = shared_as(ctx, cards)
+    folder, pieces = index(documents(ctx, pages))
+    searching = search_page(ctx.at(links.SEARCH), folder)
     files = {
         **data_files(basis, words),
         **pieces,
-        **feeds(desk),
-        **calendars(desk),
-        **_paper_files(desk),
+        **feeds(ctx),
+        **calendars(ctx),
+        **_paper_files(ctx),
     }
-    problems += [*clashes, *without_address(desk)]
+    problems += [*clashes, *without_address(ctx)]
     drawn = [replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching)]
     for number, page in enumerate(drawn):
         if page.charts:
@@ -120,89 +120,89 @@ def site(
     return Site(tuple(drawn), files, cards, tuple(in_order(problems)))
 
 
-def _fixed(desk: Desk) -> Iterator[Made]:
-    view, here = desk.view, desk.view.settings.source
+def _fixed(ctx: PageContext) -> Iterator[Made]:
+    view, here = ctx.view, ctx.view.settings.source
     pages = {links.HOME: today_page if view.audience == "own" else front_page, **_FIXED}
     if view.trades or view.shows_offers:
         pages[links.TRADES] = trades_page
     if view.shows_offers:
         pages[links.OFFERS] = offers_page
-    if has_travel(desk):
+    if has_travel(ctx):
         pages[links.TRAVEL] = travel_page
-    if desk.papers.corals or desk.papers.trades:
+    if ctx.papers.corals or ctx.papers.trades:
         pages[links.ORIGIN] = origin_page
-    if any(found.plan.id in view.plans for found in desk.found.plans):
+    if any(found.plan.id in view.plans for found in ctx.found.plans):
         pages[links.PLANNED] = planned_page
     for address, told in pages.items():
-        yield told(desk.at(address)), here
+        yield told(ctx.at(address)), here
 
 
-def _systems(desk: Desk) -> Iterator[Made]:
+def _systems(ctx: PageContext) -> Iterator[Made]:
     """The pages of every system of the view; none about a hidden coral."""
-    found = desk.found
-    for id, system in desk.view.systems.items():
+    found = ctx.found
+    for id, system in ctx.view.systems.items():
         pages = []
-        if water := desk.findings.get(id):
-            pages.append(system_page(desk.at(links.page_of("system", id)), system, water))
-            pages.append(log_sheet_page(desk.at(links.log_sheet_of(id)), system, water))
+        if water := ctx.findings.get(id):
+            pages.append(system_page(ctx.at(links.page_of("system", id)), system, water))
+            pages.append(log_sheet_page(ctx.at(links.log_sheet_of(id)), system, water))
             if id in found.shares:
-                pages.append(shares_page(desk.at(links.shares_of(id)), system, found.shares[id]))
-        if has_dosing(desk, id):
-            pages.append(dosing_page(desk.at(links.dosing_of(id)), system, found.dosing[id]))
+                pages.append(shares_page(ctx.at(links.shares_of(id)), system, found.shares[id]))
+        if has_dosing(ctx, id):
+            pages.append(dosing_page(ctx.at(links.dosing_of(id)), system, found.dosing[id]))
         if system.places and id in found.rooms:
-            pages.append(plan_page(desk.at(links.plan_of(id)), system, found.rooms[id]))
+            pages.append(plan_page(ctx.at(links.plan_of(id)), system, found.rooms[id]))
         yield from ((page, system.source) for page in pages)
         for change in found.changes.get(id, ()):
-            if coral := desk.view.corals.get(change.coral):
-                yield change_page(desk.at(change_address(change)), system, change), coral.source
+            if coral := ctx.view.corals.get(change.coral):
+                yield change_page(ctx.at(change_address(change)), system, change), coral.source
 
 
-def _corals(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
-    for id, coral in desk.view.corals.items():
-        here = desk.at(links.page_of("coral", id))
+def _corals(ctx: PageContext, problems: list[Problem]) -> Iterator[Made]:
+    for id, coral in ctx.view.corals.items():
+        here = ctx.at(links.page_of("coral", id))
         story = here.prose(coral.story, coral.story_source)
         problems += story.problems
         yield coral_page(here, coral, story.html), coral.source
 
 
-def _trades(desk: Desk) -> Iterator[Made]:
+def _trades(ctx: PageContext) -> Iterator[Made]:
     """Every trade, and the records of origin."""
-    view, papers = desk.view, desk.papers
+    view, papers = ctx.view, ctx.papers
     for id, trade in view.trades.items():
-        yield trade_page(desk.at(links.page_of("trade", id)), trade), trade.source
+        yield trade_page(ctx.at(links.page_of("trade", id)), trade), trade.source
     for id, paper in papers.corals.items():
-        yield coral_paper(desk.at(links.paper_of(id)), view.corals[id], paper), view.corals[id].source
+        yield coral_paper(ctx.at(links.paper_of(id)), view.corals[id], paper), view.corals[id].source
     for id, paper in papers.trades.items():
-        yield trade_paper(desk.at(links.trade_paper_of(id)), view.trades[id], paper), view.trades[id].source
+        yield trade_paper(ctx.at(links.trade_paper_of(id)), view.trades[id], paper), view.trades[id].source
 
 
-def _plans(desk: Desk) -> Iterator[Made]:
-    for found in desk.found.plans:
-        if found.plan.id in desk.view.plans:
-            yield sheet_page(desk.at(links.page_of("plan", found.plan.id)), found), found.plan.source
+def _plans(ctx: PageContext) -> Iterator[Made]:
+    for found in ctx.found.plans:
+        if found.plan.id in ctx.view.plans:
+            yield sheet_page(ctx.at(links.page_of("plan", found.plan.id)), found), found.plan.source
 
 
-def _periods(desk: Desk) -> Iterator[Made]:
-    here, all_of_it = desk.view.settings.source, written(desk)
-    yield journal_page(desk.at(links.JOURNAL), all_of_it), here
-    for page in (*year_pages(desk, all_of_it), *month_pages(desk, all_of_it)):
+def _periods(ctx: PageContext) -> Iterator[Made]:
+    here, all_of_it = ctx.view.settings.source, written(ctx)
+    yield journal_page(ctx.at(links.JOURNAL), all_of_it), here
+    for page in (*year_pages(ctx, all_of_it), *month_pages(ctx, all_of_it)):
         yield page, here
 
 
-def _entries(desk: Desk, problems: list[Problem]) -> Iterator[Made]:
-    in_time = sorted(desk.view.entries.values(), key=lambda entry: (entry.at, entry.id))
+def _entries(ctx: PageContext, problems: list[Problem]) -> Iterator[Made]:
+    in_time = sorted(ctx.view.entries.values(), key=lambda entry: (entry.at, entry.id))
     for earlier, entry, later in zip([None, *in_time], in_time, [*in_time[1:], None], strict=False):
-        here = desk.at(links.page_of("entry", entry.id))
+        here = ctx.at(links.page_of("entry", entry.id))
         body = here.prose(entry.body, entry.body_source)
         problems += body.problems
         yield entry_page(here, entry, body.html, earlier, later), entry.source
 
 
-def _paper_files(desk: Desk) -> dict[str, bytes]:
+def _paper_files(ctx: PageContext) -> dict[str, bytes]:
     """The records of origin themselves, by address: those of one partner's trades."""
     return {
         links.trade_paper_of(id, "json"): paper.document
-        for id, paper in desk.papers.trades.items()
+        for id, paper in ctx.papers.trades.items()
         if paper.document is not None
     }
 
