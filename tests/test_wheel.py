@@ -47,7 +47,9 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_wheel_ships_templates_words_the_demo_and_its_schemas_and_nothing_else(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
     for needed in (
-        "generator/templates/base.html",
+        "generator/templates/page.html",
+        "generator/templates/begin/github.yaml",
+        "generator/shorthand/words.yaml",
         "generator/templates/words/en.yaml",
         "generator/templates/assets/vendor/vega.js",
         "generator/templates/assets/vendor/LICENSES.txt",

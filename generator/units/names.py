@@ -14,7 +14,7 @@ NAMES: dict[str, tuple[str, ...]] = {
     "nitrite": ("no2",),
     "ammonium": ("nh4", "nh3", "nh3/nh4", "ammonia"),
     "phosphate": ("po4", "phos"),
-    "silicate": ("si", "sio2"),
+    "silicate": ("sio2",),  # not Si: counted as the element it is less than half
     "salinity": ("sal", "sg", "specific gravity"),
     "temperature": ("temp", "t"),
 }
