@@ -2,9 +2,11 @@
 
 import fcntl
 import os
+import pickle
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 
@@ -12,6 +14,7 @@ import pytest
 import generator  # noqa: F401
 from tests.archive import write_archive
 
+Found = TypeVar("Found")
 ROOT = Path(__file__).parents[1]
 AS_OF = "2026-11-22"
 
@@ -63,6 +66,13 @@ def made_once(tmp_path_factory: pytest.TempPathFactory, name: str, make: Callabl
         if not made.exists():
             make(made)
     return made
+
+
+def found_once(tmp_path_factory: pytest.TempPathFactory, name: str, find: Callable[[], Found]) -> Found:
+    """What is dear to calculate: found by the first worker that asks, and by all others read."""
+    kept = made_once(tmp_path_factory, f"{name}.found", lambda path: path.write_bytes(pickle.dumps(find())))
+    found: Found = pickle.loads(kept.read_bytes())
+    return found
 
 
 @pytest.fixture

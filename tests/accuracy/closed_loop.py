@@ -130,7 +130,7 @@ class Keeper:
     def advised(self, now: float) -> Advice | None:
         """What the plan says; None where there is none."""
         at = moment(now)
-        plan = dosing_plan(self.system, self.log, analyse_water(self.system, self.log, (), at), at)
+        plan = dosing_plan(self.system, self.log, analyse_water(self.system, self.log, (), at, past=False), at)
         if not isinstance(plan, Plan):
             self.refused += 1
             return None

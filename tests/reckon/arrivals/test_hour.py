@@ -22,6 +22,7 @@ from generator.records.journal import Journal
 from generator.records.past import as_it_stood
 from generator.records.planned import Appointed, Moving, Planned
 from generator.records.trade import Given
+from tests.conftest import found_once
 
 CONTENT = Path(__file__).parents[3] / "content"
 HOUR = timedelta(hours=1)
@@ -57,24 +58,26 @@ def largest(found: Findings, system: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def arrival(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]:
+def arrival(demo: Journal, at: datetime, tmp_path_factory) -> tuple[Findings, Findings, Journal]:
     plan = demo.plans["lot-19"]
-    return around(demo, replace(plan, coming=tuple(replace(new, system=HOME) for new in plan.coming)), at)
+    plan = replace(plan, coming=tuple(replace(new, system=HOME) for new in plan.coming))
+    return found_once(tmp_path_factory, "hour-of-arrival", lambda: around(demo, plan, at))
 
 
 @pytest.fixture(scope="module")
-def departure(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]:
+def departure(demo: Journal, at: datetime, arrival, tmp_path_factory) -> tuple[Findings, Findings, Journal]:
     plan = demo.plans["lot-19"]
-    gone = largest(analyse(as_it_stood(demo, at), at), HOME)
-    given = Given(source=plan.source, coral=gone, whole=True)
-    return around(demo, replace(plan, coming=(), going=(given,)), at)
+    given = Given(source=plan.source, coral=largest(arrival[0], HOME), whole=True)
+    plan = replace(plan, coming=(), going=(given,))
+    return found_once(tmp_path_factory, "hour-of-departure", lambda: around(demo, plan, at))
 
 
 @pytest.fixture(scope="module")
-def move(demo: Journal, at: datetime) -> tuple[Findings, Findings, Journal]:
+def move(demo: Journal, at: datetime, arrival, tmp_path_factory) -> tuple[Findings, Findings, Journal]:
     plan = demo.plans["lot-19"]
-    moves = largest(analyse(as_it_stood(demo, at), at), HOME)
-    return around(demo, replace(plan, coming=(), moving=(Moving(source=plan.source, coral=moves, to="lagoon"),)), at)
+    moving = (Moving(source=plan.source, coral=largest(arrival[0], HOME), to="lagoon"),)
+    plan = replace(plan, coming=(), moving=moving)
+    return found_once(tmp_path_factory, "hour-of-move", lambda: around(demo, plan, at))
 
 
 def uptake(found: Findings, system: str) -> float:

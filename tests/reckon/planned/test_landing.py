@@ -23,6 +23,7 @@ from generator.reckon.planned.landing import MOST_PLACES, Landing
 from generator.records.journal import Journal
 from generator.records.past import as_it_stood
 from generator.records.planned import Appointed
+from tests.conftest import found_once
 from tests.render import sample
 
 CONTENT = Path(__file__).parents[3] / "content"
@@ -32,13 +33,13 @@ CONTENT = Path(__file__).parents[3] / "content"
 def demo() -> tuple[Journal, datetime]:
     journal = load(CONTENT, date(2026, 11, 24)).journal
     assert journal is not None
-    at = datetime(2026, 11, 24, 20, 0, tzinfo=journal.settings.time_zone)
+    at = datetime(2026, 11, 24, 23, 0, tzinfo=journal.settings.time_zone)
     return as_it_stood(journal, at), at
 
 
 @pytest.fixture(scope="module")
-def found(demo: tuple[Journal, datetime]) -> Findings:
-    return analyse(*demo)
+def found(demo: tuple[Journal, datetime], tmp_path_factory) -> Findings:
+    return found_once(tmp_path_factory, "demo-in-the-evening", lambda: analyse(*demo))
 
 
 def landing_of(found: Findings, plan: str) -> Landing:
