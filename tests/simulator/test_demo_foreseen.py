@@ -32,7 +32,8 @@ def evening(day: date) -> datetime:
 
 
 def water(journal, system: str, day: date):
-    return analyse_water(journal.systems[system], journal.log_of(system), journal.corals.values(), evening(day))
+    of = journal.systems[system], journal.log_of(system), journal.corals.values()
+    return analyse_water(*of, evening(day), past=False)
 
 
 def foreseen(journal, truth, id: str):
