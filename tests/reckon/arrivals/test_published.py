@@ -1,12 +1,14 @@
 """What a coral lays down by published rates."""
 
 from dataclasses import replace
+from math import log
 
 import pytest
 
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
-from generator.reckon.arrivals.published import Published, _grams_per_day, published
+from generator.reckon.arrivals.published import Published, _grams_per_day, pooled, published, rates_for
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from tests.reckon.arrivals.colonies import DAY, broad, coral
@@ -147,3 +149,18 @@ def test_a_coral_measured_long_ago_is_less_sure():
     new = of(colony_of(coral("one"), DAY))
     assert old.median == pytest.approx(new.median, rel=0.1)
     assert old.of_method > new.of_method
+
+
+def test_a_genus_that_was_split_off_has_the_rates_of_its_old_one():
+    assert rates_for("Fimbriaphyllia", "branching") == rates_for("Euphyllia", "branching")
+    assert rates_for("Fimbriaphyllia", "branching") != rates_for("Nemo", "branching")
+
+
+def test_groups_that_might_all_be_its_own_give_their_geometric_mean_and_their_spread():
+    # Two rates a factor of four apart: the mean of the logarithms, and their sample variance beside that of each.
+    # Source: analysis of variance, e.g. NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.4.
+    both = pooled([LogNormal(1.0, 0.3), LogNormal(4.0, 0.5)])
+    assert both.median == pytest.approx(2.0)
+    assert both.spread**2 == pytest.approx((0.3**2 + 0.5**2) / 2.0 + 2.0 * log(2.0) ** 2)
+    three = pooled([LogNormal(1.0, 0.2), LogNormal(2.0, 0.2), LogNormal(4.0, 0.2)])
+    assert three.spread**2 == pytest.approx(0.2**2 + log(2.0) ** 2)

@@ -99,3 +99,10 @@ def test_the_nearest_range_is_taken():
     assert published_extension("Acropora", "tabling").form == "tabling"
     assert published_extension("Acropora", "massive").form is None
     assert published_extension("Nemo", "massive").genus == ""
+
+
+def test_the_density_of_genus_and_form_goes_before_that_of_the_genus():
+    # Source: NOAA calcification rates, as in tests/published/coral_rates.yaml.
+    assert published_density("Acropora", "branching").typical == 1.015
+    assert published_density("Acropora", "corymbose").typical == 1.475
+    assert published_density("Nemo", "branching").typical == 1.4
