@@ -235,17 +235,20 @@ def _text(path: Path) -> str:
 def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
     from generator.shorthand.coral_text import new_coral
-    from generator.shorthand.log_text import entries_of, with_entry
+    from generator.shorthand.log_text import entries_of, new_month, with_entry
 
     edits: dict[str, tuple[str, str]] = {}
     corals = dict(journal.corals)
     zone = journal.settings.time_zone
-    for system in sorted({fact.system for fact in new}):
-        own = [fact.change for fact in new if fact.system == system]
-        for entry in entries_of([change for change in own if change.into != "new"], zone):
-            file = f"logs/{system}/{entry.month}.yaml"
-            before, text = edits.get(file) or (_text(folder / file),) * 2
-            edits[file] = before, with_entry(text, entry, zone, file)
+    months: dict[str, list[Change]] = {}
+    for fact in (fact for fact in new if fact.change.into != "new"):
+        months.setdefault(f"logs/{fact.system}/{fact.change.at.day:%Y-%m}.yaml", []).append(fact.change)
+    for file, changes in sorted(months.items()):
+        entries = entries_of(changes, zone)
+        before = after = _text(folder / file)
+        for entry in entries if before else ():
+            after = with_entry(after, entry, zone, file)
+        edits[file] = before, after or new_month(entries)
     # In the sheet's order, so that a frag finds its parent.
     for fact in (fact for fact in new if fact.change.into == "new"):
         edits[f"corals/{fact.change.coral}.yaml"] = "", new_coral(fact.change, fact.system, corals)
@@ -269,7 +272,7 @@ def _after(edits: dict[str, tuple[str, str]]) -> dict[str, str]:
 
 
 def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: list[str]) -> int:
-    from generator.commands.writing import replace_text, write_new
+    from generator.commands.writing import write_texts
 
     if errors:
         print("\n".join([*errors, "nothing was written"]), file=sys.stderr)
@@ -281,10 +284,6 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
     if sys.stdin.isatty() and input(f"Write {files}? [Y/n] ").strip().casefold() not in ("", "y", "yes"):
         print("nothing was written")
         return 0
-    made = {file: text.encode() for file, (_, text) in edits.items() if not (args.content / file).exists()}
-    write_new(args.content, made)
-    for file, (before, text) in edits.items():
-        if file not in made:
-            replace_text(args.content / file, before, text)
+    write_texts(args.content, edits)
     print(f"wrote {files}: {', '.join(_after(edits))}")
     return 0

@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the line's facts into the files, or none of them if anything is not understood or wrong."""
     from generator.commands.echo import echo
     from generator.commands.knowing import known_of
-    from generator.commands.writing import locked
+    from generator.commands.writing import locked, write_texts
     from generator.read.load import load
     from generator.records.past import in_the_future_from, moment
     from generator.shorthand.grammar import understood
@@ -94,7 +94,8 @@ def run(args: argparse.Namespace) -> int:
                 print("nothing was written", file=sys.stderr)
                 return 1
             if not args.only_try:
-                _write(args.content, texts)
+                new = {file: text.encode("utf-8") for file, text in texts.new.items()}
+                write_texts(args.content, texts.edits, new | texts.pictures)
     except (LookupError, CannotExtend) as error:
         print(error.args[0], file=sys.stderr)
         return 1
@@ -177,14 +178,3 @@ def _doubts(before: "tuple[Problem, ...]", after: "tuple[Problem, ...]", texts: 
         for each in after
         if (each.source.file, each.wrong) not in old and (each.severity == "error" or each.source.file in touched)
     ]
-
-
-def _write(folder: Path, texts: _Texts) -> None:
-    """New files first: nothing that is written refers to a file that is not there yet."""
-    from generator.commands.writing import replace_text, write_new
-
-    made = {file: text for file, (before, text) in texts.edits.items() if not (folder / file).exists()} | texts.new
-    write_new(folder, {file: text.encode("utf-8") for file, text in made.items()} | texts.pictures)
-    for file, (before, text) in texts.edits.items():
-        if file not in made:
-            replace_text(folder / file, before, text)

@@ -121,6 +121,18 @@ def replace_text(path: Path, before: str, after: str) -> None:
         draft.unlink(missing_ok=True)
 
 
+def write_texts(folder: Path, edits: Mapping[str, tuple[str, str]], more: Mapping[str, bytes] | None = None) -> None:
+    """Write texts by their paths below a folder, each in place of the one before it, and `more` files that are new.
+
+    New files first: nothing that is written refers to a file that is not there yet. Raises `OSError`.
+    """
+    made = [file for file in edits if not (folder / file).exists()]
+    write_new(folder, {file: edits[file][1].encode("utf-8") for file in made} | dict(more or {}))
+    for file, (before, text) in edits.items():
+        if file not in made:
+            replace_text(folder / file, before, text)
+
+
 def _draft(path: Path, content: bytes) -> Path:
     """A new file beside a path, with its content on the disk."""
     draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}.new")

@@ -56,7 +56,7 @@ def _read(block: Block, reader: Reader) -> None:
         last, system, times = "", "", Times()
         for line in block.lines:
             where = _at(block.sheet, line.where)
-            cells = {place: line.cells[place] for place in places if not empty(line.cells[place])}
+            cells = {place: line.cells[place] for place in places if _says(block.headings[place], line.cells[place])}
             if not cells:
                 continue
             last = cells.get(day_column, last) if day_columns else block.day or reader.answers.get("day", "")
@@ -66,6 +66,11 @@ def _read(block: Block, reader: Reader) -> None:
             reader.found.facts += _timed(facts, row, reader, times)
             if not facts and day_columns and cells.keys() <= {day_column} and not is_day(last):
                 reader.found.doubts.append(Doubt(where, f"'{last}' is not a day"))
+
+
+def _says(head: Heading, cell: str) -> bool:
+    # What stands for nothing among numbers is a keeper's word among notes.
+    return bool(cell) if head.role == "note" else not empty(cell)
 
 
 @dataclass(frozen=True, slots=True)

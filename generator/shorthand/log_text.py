@@ -98,12 +98,18 @@ def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:
     Raises `CannotExtend` for a text that is no list of entries, line by line.
     """
     if not text.strip():
-        return f"{SCHEMA}\n" + "\n".join(_lines(entry, "")) + "\n"
+        return new_month([entry])
     document = document_of(text, file)
     if not isinstance(document.value, list) or document.mark.inside is None:
         raise CannotExtend(f"{file} is not a list of entries (start each entry with '- at: …')")
     joined = _joined_text(text, document, entry, zone, file)
     return joined if joined is not None else _placed_text(text, document, entry, zone, file)
+
+
+def new_month(entries: Iterable[Entry]) -> str:
+    """The text of a month that has no file yet."""
+    lines = [line for entry in sorted(entries, key=lambda each: each.at) for line in _lines(entry, "")]
+    return "\n".join([SCHEMA, *lines]) + "\n"
 
 
 def _fields_of(change: Change) -> dict[str, "str | dict[str, str]"]:
