@@ -257,7 +257,7 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
                 pump.inputs,
                 pump.lacks.value,
                 solution=pump.solution,
-                odds=round(100.0 * pump.odds),
+                odds=min(round(100.0 * pump.odds), 99),
             )
     uptake = water.uptake["alkalinity"].per_day
     if isinstance(found.unexplained, Finding) and isinstance(uptake, Finding):

@@ -57,7 +57,7 @@ def _pumps(alkalinity: Evidence, calcium: Evidence, found: StateEstimate) -> Ite
     """What each pump that may wear lacks, with the lines of its rates and the last calcium readings."""
     for place, pump in enumerate(alkalinity.deliveries.pumps):
         for evidence in (alkalinity, calcium):
-            if given := [line.source for line in evidence.lines if line.solution == pump.solution]:
+            if given := evidence.pumped(pump.solution):
                 read = [reading.source for each in (alkalinity, calcium) for reading in each.readings[-3:]]
                 odds = float(found.now.weights[found.worn(place)].sum())
                 lacks = as_estimate(found.lacks(place).interval(), "1")

@@ -85,7 +85,7 @@ def _worn(evidence: Evidence, found: StateEstimate) -> Iterator[tuple[Story, NDA
     """Of each pump for the quantity that may wear the story that it does, and which of the stories tell it."""
     for place in range(len(found.laid.layout.lacking)):
         pump, who = evidence.deliveries.pumps[place], found.worn(place)
-        given = [line.source for line in evidence.lines if line.solution == pump.solution]
+        given = evidence.pumped(pump.solution)
         if given and who.any():
             first, weights = evidence.readings[0].at, found.now.weights[who]
             lacks = found.lacks(place)

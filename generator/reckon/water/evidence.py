@@ -50,6 +50,10 @@ class Evidence:
         """Times of the readings, in days."""
         return np.array([in_days(reading.at) for reading in self.readings])
 
+    def pumped(self, solution: str) -> list[Source]:
+        """The lines by which a pump gives a solution, in order of time; none where it brings none of the quantity."""
+        return [line.source for line in self.lines if line.solution == solution and line.cause == "pump"]
+
     def times_as_wide(self, at: Array | float) -> Array:
         """How many times as wide as calculated ranges are at some times (days)."""
         times, since = self.wider
