@@ -19,7 +19,7 @@ WORN = 16
 # In 30 of 1,000 readings a reading is wild by some 4 kit errors, in 5 more by some 20 (one standard deviation).
 WILD = ((0.030, 4.0), (0.005, 20.0))
 # A reading is called doubtful from these odds on that it is wild.
-DOUBTFUL = 0.3
+DOUBTFUL = 0.15
 # The level jumps (a dose, a spill, new water that nobody wrote down) about once in 170 days, by some 10 kit errors.
 JUMP_ODDS = 0.006
 JUMP_SIZE = 10.0
