@@ -17,8 +17,8 @@ from generator.records.settings import Publish, Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
+from generator.render.access import AccessPolicy, policy_for
 from generator.render.base.texts import photos_out_of_place, photos_shown
-from generator.render.door import Door, door_for
 from generator.render.naming import Editor, names_in
 
 
@@ -75,29 +75,29 @@ class View:
 
 def view(journal: Journal, audience: Audience = "public", partner: str | None = None) -> View:
     """What an audience may see of a journal; with a partner's id, what that partner may see."""
-    door = door_for(journal, audience, partner)
-    shown = {"system": door.systems, "coral": door.corals, "trade": door.trades}
-    entries = {id: _entry(entry, door) for id, entry in journal.entries.items() if door.sees(entry.audience)}
+    policy = policy_for(journal, audience, partner)
+    shown = {"system": policy.systems, "coral": policy.corals, "trade": policy.trades}
+    entries = {id: _entry(entry, policy) for id, entry in journal.entries.items() if policy.sees(entry.audience)}
     withheld = {("entry", id) for id in journal.entries if id not in entries}
     for kind, all_of_it in (("system", journal.systems), ("coral", journal.corals), ("trade", journal.trades)):
         withheld |= {(kind, id) for id in all_of_it if id not in shown[kind]}
-    trades = {id: _trade(trade, door) for id, trade in journal.trades.items() if id in door.trades}
+    trades = {id: _trade(trade, policy) for id, trade in journal.trades.items() if id in policy.trades}
     made = View(
         audience=audience,
-        settings=_settings(journal.settings, trades, door),
-        systems={id: _system(system, door) for id, system in journal.systems.items() if id in door.systems},
-        logs={id: _log(journal.log_of(id), door) for id in journal.systems if id in door.systems},
-        corals={id: _coral(coral, door) for id, coral in journal.corals.items() if id in door.corals},
+        settings=_settings(journal.settings, trades, policy),
+        systems={id: _system(system, policy) for id, system in journal.systems.items() if id in policy.systems},
+        logs={id: _log(journal.log_of(id), policy) for id in journal.systems if id in policy.systems},
+        corals={id: _coral(coral, policy) for id, coral in journal.corals.items() if id in policy.corals},
         trades=trades,
         entries=entries,
         # What is only planned is nobody else's business.
-        plans=journal.plans if door.own else {},
-        partner_names=_names(journal, door),
+        plans=journal.plans if policy.own else {},
+        partner_names=_names(journal, policy),
         withheld=frozenset(withheld | journal.not_yet),
         partner=partner,
         notices=tuple(photos_out_of_place(journal)),
     )
-    names = names_in(journal, door.named) if not door.own else None
+    names = names_in(journal, policy.named) if not policy.own else None
     return made if names is None else _edited(made, Editor(names, leaves_out=partner is not None))
 
 
@@ -121,41 +121,41 @@ def _offered_to(audience: Audience, publish: Publish | None) -> bool:
     return audience != "public" or bool(publish and publish.offers)
 
 
-def _names(journal: Journal, door: Door) -> dict[str, str]:
-    if door.own:
+def _names(journal: Journal, policy: AccessPolicy) -> dict[str, str]:
+    if policy.own:
         return {id: partner.name for id, partner in journal.partners.items()}
     # A partner knows their own name, whatever others may be told.
-    known = {id: partner.name if id == door.partner else None for id, partner in journal.partners.items()}
-    told = {id: journal.partners[id].public_name or known[id] for id in journal.partners if id in door.named}
+    known = {id: partner.name if id == policy.partner else None for id, partner in journal.partners.items()}
+    told = {id: journal.partners[id].public_name or known[id] for id in journal.partners if id in policy.named}
     return {id: name for id, name in told.items() if name is not None}
 
 
-def _settings(settings: Settings, trades: dict[str, Trade], door: Door) -> Settings:
+def _settings(settings: Settings, trades: dict[str, Trade], policy: AccessPolicy) -> Settings:
     """The settings without the containers, except those of a partner's own journeys."""
-    if door.allows("containers"):
+    if policy.allows("containers"):
         return settings
     journeys = [trade.travel for trade in trades.values()]
     used = {travel.container for travel in journeys if travel is not None}
     return replace(settings, containers={id: made for id, made in settings.containers.items() if id in used})
 
 
-def _system(system: System, door: Door) -> System:
-    if door.own:
+def _system(system: System, policy: AccessPolicy) -> System:
+    if policy.own:
         return system
     return replace(system, solutions={id: replace(made, note=None) for id, made in system.solutions.items()})
 
 
-def _log(log: SystemLog, door: Door) -> SystemLog:
-    if door.own:
+def _log(log: SystemLog, policy: AccessPolicy) -> SystemLog:
+    if policy.own:
         return log
-    words = door.allows("log_notes")
+    words = policy.allows("log_notes")
     return replace(
         log,
         notes=tuple(note for note in log.notes if words and not note.private),
         events=tuple(
             replace(
                 event,
-                coral=event.coral if event.coral in door.corals else None,
+                coral=event.coral if event.coral in policy.corals else None,
                 text=event.text if words else None,
             )
             for event in log.events
@@ -164,65 +164,67 @@ def _log(log: SystemLog, door: Door) -> SystemLog:
     )
 
 
-def _coral(coral: Coral, door: Door) -> Coral:
-    if door.own:
+def _coral(coral: Coral, policy: AccessPolicy) -> Coral:
+    if policy.own:
         return coral
     return replace(
         coral,
         private=None,
-        parent=coral.parent if coral.parent in door.corals else None,
-        arrival=_arrival(coral.arrival, door),
-        origin=_origin(coral.origin, door) if coral.origin else None,
+        parent=coral.parent if coral.parent in policy.corals else None,
+        arrival=_arrival(coral.arrival, policy),
+        origin=_origin(coral.origin, policy) if coral.origin else None,
         provenance=None,
-        placements=_placements(coral.placements, door),
+        placements=_placements(coral.placements, policy),
         cuttings=tuple(
             replace(
                 cutting,
-                into=tuple(id for id in cutting.into if id in door.corals),
-                note=cutting.note if door.allows("log_notes") else None,
+                into=tuple(id for id in cutting.into if id in policy.corals),
+                note=cutting.note if policy.allows("log_notes") else None,
             )
             for cutting in coral.cuttings
         ),
         health=coral.health
-        if door.allows("log_notes")
+        if policy.allows("log_notes")
         else tuple(replace(seen, extent=None, note=None) for seen in coral.health),
-        end=_end(coral.end, door) if coral.end else None,
-        photos=_photos((photo for photo in coral.photos if _with_whom(coral, photo) in (None, *door.pictured)), door),
-        to_offer=coral.to_offer and _offered_to(door.audience, door.publish),
+        end=_end(coral.end, policy) if coral.end else None,
+        photos=_photos(
+            (photo for photo in coral.photos if _with_whom(coral, photo) in (None, *policy.pictured)), policy
+        ),
+        to_offer=coral.to_offer and _offered_to(policy.audience, policy.publish),
     )
 
 
-def _arrival(arrival: Arrival, door: Door) -> Arrival:
+def _arrival(arrival: Arrival, policy: AccessPolicy) -> Arrival:
     return replace(
         arrival,
-        partner=arrival.partner if arrival.partner in door.named else None,
-        trade=arrival.trade if arrival.trade in door.trades else None,
+        partner=arrival.partner if arrival.partner in policy.named else None,
+        trade=arrival.trade if arrival.trade in policy.trades else None,
         note=None,
     )
 
 
-def _origin(origin: Origin, door: Door) -> Origin:
-    return replace(origin, region=origin.region if door.allows("region_of_origin") else None, permit=None)
+def _origin(origin: Origin, policy: AccessPolicy) -> Origin:
+    return replace(origin, region=origin.region if policy.allows("region_of_origin") else None, permit=None)
 
 
-def _placements(placements: tuple[Placement, ...], door: Door) -> tuple[Placement, ...]:
+def _placements(placements: tuple[Placement, ...], policy: AccessPolicy) -> tuple[Placement, ...]:
     """The placements after the last one in a hidden system. An earlier one would look like the present place."""
     in_time = sorted(placements, key=lambda placement: placement.since)
-    after = max((i + 1 for i, placement in enumerate(in_time) if placement.system not in door.systems), default=0)
+    after = max((i + 1 for i, placement in enumerate(in_time) if placement.system not in policy.systems), default=0)
     return tuple(in_time[after:])
 
 
-def _end(end: End, door: Door) -> End:
+def _end(end: End, policy: AccessPolicy) -> End:
     return replace(
         end,
-        cause=end.cause if door.allows("log_notes") else None,
-        partner=end.partner if end.partner in door.named else None,
-        trade=end.trade if end.trade in door.trades else None,
+        cause=end.cause if policy.allows("log_notes") else None,
+        partner=end.partner if end.partner in policy.named else None,
+        trade=end.trade if end.trade in policy.trades else None,
     )
 
 
-def _photos(photos: Iterable[Photo], door: Door) -> tuple[Photo, ...]:
-    return tuple(photo for photo in photos if door.sees(photo.audience))
+def _photos(photos: Iterable[Photo], policy: AccessPolicy) -> tuple[Photo, ...]:
+    return tuple(photo for photo in photos if policy.sees(photo.audience))
 
 
 def _with_whom(coral: Coral, photo: Photo) -> str | None:
@@ -234,51 +236,51 @@ def _with_whom(coral: Coral, photo: Photo) -> str | None:
     return coral.arrival.partner if photo.at < coral.arrival.at else None
 
 
-def _entry(entry: Entry, door: Door) -> Entry:
+def _entry(entry: Entry, policy: AccessPolicy) -> Entry:
     return replace(
         entry,
-        systems=tuple(id for id in entry.systems if id in door.systems),
-        corals=tuple(id for id in entry.corals if id in door.corals),
-        photos=_photos(entry.photos, door),
+        systems=tuple(id for id in entry.systems if id in policy.systems),
+        corals=tuple(id for id in entry.corals if id in policy.corals),
+        photos=_photos(entry.photos, policy),
     )
 
 
-def _trade(trade: Trade, door: Door) -> Trade:
-    if door.own:
+def _trade(trade: Trade, policy: AccessPolicy) -> Trade:
+    if policy.own:
         return trade
-    theirs = door.partner is not None
-    worth = theirs or door.allows("worth")
+    theirs = policy.partner is not None
+    worth = theirs or policy.allows("worth")
     return replace(
         trade,
         gave=tuple(
-            replace(given, worth=given.worth if worth else None) for given in trade.gave if given.coral in door.corals
+            replace(given, worth=given.worth if worth else None) for given in trade.gave if given.coral in policy.corals
         ),
         received=tuple(
-            replace(got, worth=got.worth if worth else None) for got in trade.received if got.coral in door.corals
+            replace(got, worth=got.worth if worth else None) for got in trade.received if got.coral in policy.corals
         ),
         paid=trade.paid if worth else None,
         was_paid=trade.was_paid if worth else None,
-        owed=tuple(_owed(owed, door) for owed in trade.owed) if theirs else (),
-        travel=_travel(trade.travel, door) if trade.travel else None,
+        owed=tuple(_owed(owed, policy) for owed in trade.owed) if theirs else (),
+        travel=_travel(trade.travel, policy) if trade.travel else None,
         inspection=trade.inspection if theirs else None,
         checks=tuple(
             replace(check, note=check.note if theirs else None)
             for check in trade.checks
-            if check.coral is None or check.coral in door.corals
+            if check.coral is None or check.coral in policy.corals
         ),
         note=None,
         private=None,
     )
 
 
-def _owed(owed: Owed, door: Door) -> Owed:
-    return replace(owed, coral=owed.coral if owed.coral in door.corals else None)
+def _owed(owed: Owed, policy: AccessPolicy) -> Owed:
+    return replace(owed, coral=owed.coral if owed.coral in policy.corals else None)
 
 
-def _travel(travel: Travel, door: Door) -> Travel:
+def _travel(travel: Travel, policy: AccessPolicy) -> Travel:
     """The journey without facts that show where the partner lives; a partner sees their own."""
-    if door.partner is not None:
+    if policy.partner is not None:
         return travel
     return replace(
-        travel, distance=None, packing=None, container=travel.container if door.allows("containers") else None
+        travel, distance=None, packing=None, container=travel.container if policy.allows("containers") else None
     )

@@ -5,7 +5,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import survey
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.records.past import as_it_stood
 from generator.render.audience import view
@@ -21,7 +21,7 @@ def test_a_surprise_is_told_with_its_odds_on_the_waters_page_and_on_its_dosing_p
     journal = load(tmp_path, AT).journal
     assert journal is not None
     stood = as_it_stood(journal, AT)
-    found = survey(stood, AT)
+    found = analyse(stood, AT)
     pages = drawn(site(view(stood, "own"), found, alerts(stood, found), AT, {}))
     told = []
     for url in ("systems/bay.html", "systems/bay/dosing.html"):

@@ -7,11 +7,11 @@ from generator.records.coral import Audience, Coral
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.problem import Problem
+from generator.render.access import RANK
 from generator.render.base import links
 from generator.render.base.pictures import Copy, Picture
 from generator.render.base.prose import Dead, Hidden, Surroundings, photos_in, to_html
 from generator.render.base.words import words_of
-from generator.render.door import RANK
 
 _FOR: dict[Audience, str] = {"own": "you alone", "partners": "partners", "public": "everyone"}
 

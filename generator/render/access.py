@@ -11,7 +11,7 @@ RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 
 @dataclass(frozen=True, slots=True)
-class Door:
+class AccessPolicy:
     """An audience, and what it may see at all.
 
     `named` and `pictured` are the partners whose names, and whose corals' pictures, it may see.
@@ -44,8 +44,8 @@ def _sees(who: Audience, marked_for: Audience) -> bool:
     return RANK[marked_for] <= RANK[who]
 
 
-def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
-    """The door of an audience, or of the one partner who is named by id."""
+def policy_for(journal: Journal, audience: Audience, partner: str | None) -> AccessPolicy:
+    """The policy of an audience, or of the one partner who is named by id."""
     own = audience == "own"
     publish = journal.settings.publish
 
@@ -61,7 +61,7 @@ def door_for(journal: Journal, audience: Audience, partner: str | None) -> Door:
     else:
         trades = {id for id in shown if own or agreed(journal.trades[id].partner, "trades")}
         named = {id for id in journal.partners if own or (naming and agreed(id, "name"))}
-    return Door(
+    return AccessPolicy(
         audience,
         publish,
         frozenset(id for id, system in journal.systems.items() if _sees(audience, system.audience)),
