@@ -12,7 +12,7 @@ import pytest
 import yaml
 
 from generator.nature.methods import METHODS
-from generator.reckon.attention.alert import NATURE
+from generator.reckon.attention.alert import TRAITS
 from generator.records.coral import Arrival, Coral, End, Health
 from generator.records.log import ALERTS_ABOUT, AlertKind, EventKind
 from generator.records.settings import Settings
@@ -64,7 +64,7 @@ def test_every_cause_of_uncertainty_has_words() -> None:
 
 @pytest.mark.parametrize("kind", typing.get_args(AlertKind))
 def test_every_kind_of_alert_has_its_stake_its_method_and_its_words(kind: AlertKind) -> None:
-    assert NATURE[kind].method in METHODS
+    assert TRAITS[kind].method in METHODS
     assert kind in ALERTS_ABOUT
     assert T.has(f"alerts.{kind}.title")
     assert T.has(f"alerts.{kind}.reason")

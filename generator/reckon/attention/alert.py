@@ -19,7 +19,7 @@ GROWN = 1.5
 STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0)
 
 
-class Nature(NamedTuple):
+class Traits(NamedTuple):
     """What all alerts of one kind share: what is at stake, what they ask of the keeper, the method behind them."""
 
     stake: float
@@ -28,32 +28,32 @@ class Nature(NamedTuple):
 
 
 # The highest stake comes first. Alkalinity moves fastest and harms soonest (common practice, no source).
-NATURE: dict[AlertKind, Nature] = {
-    "out-of-band": Nature(8.0, "act", "ledger"),
-    "leaving-band": Nature(7.0, "act", "forecast"),
-    "missed-dose": Nature(6.5, "act", "habit"),
-    "predicted": Nature(6.5, "act", "expected-uptake"),
-    "pump-gives-less": Nature(6.2, "check", "rivals"),
-    "uptake-changed": Nature(6.0, "check", "uptake"),
-    "two-explanations": Nature(5.5, "check", "rivals"),
-    "unexplained-shift": Nature(5.0, "check", "unexplained-shift"),
-    "temperature-swing": Nature(5.0, "check", "temperature-swing"),
-    "growth-fell": Nature(4.5, "check", "growth-decline"),
-    "light-step-up": Nature(4.5, "check", "light-steps"),
-    "aragonite-saturation": Nature(4.0, "check", "aragonite-saturation"),
-    "unexplained-uptake": Nature(4.0, "check", "calcification"),
-    "salinity-in-doubt": Nature(4.0, "check", "salt-balance"),
-    "neighbours-touch": Nature(3.5, "check", "meeting"),
-    "state-check": Nature(3.2, "check", "accounts"),
-    "doubtful-reading": Nature(3.0, "check", "rivals"),
-    "phosphate-short": Nature(3.0, "check", "nutrient-ratio"),
-    "outgrows-place": Nature(2.5, "know", "meeting"),
-    "planned": Nature(2.4, "check", "journey"),
-    "owed": Nature(2.2, "check", "accounts"),
-    "salt-out-of-balance": Nature(2.0, "know", "composition"),
-    "trend": Nature(2.0, "know", "trend"),
-    "line-at-risk": Nature(1.5, "know", "lines-at-risk"),
-    "no-reading": Nature(1.0, "check", "next-test"),
+TRAITS: dict[AlertKind, Traits] = {
+    "out-of-band": Traits(8.0, "act", "ledger"),
+    "leaving-band": Traits(7.0, "act", "forecast"),
+    "missed-dose": Traits(6.5, "act", "habit"),
+    "predicted": Traits(6.5, "act", "expected-uptake"),
+    "pump-gives-less": Traits(6.2, "check", "rivals"),
+    "uptake-changed": Traits(6.0, "check", "uptake"),
+    "two-explanations": Traits(5.5, "check", "rivals"),
+    "unexplained-shift": Traits(5.0, "check", "unexplained-shift"),
+    "temperature-swing": Traits(5.0, "check", "temperature-swing"),
+    "growth-fell": Traits(4.5, "check", "growth-decline"),
+    "light-step-up": Traits(4.5, "check", "light-steps"),
+    "aragonite-saturation": Traits(4.0, "check", "aragonite-saturation"),
+    "unexplained-uptake": Traits(4.0, "check", "calcification"),
+    "salinity-in-doubt": Traits(4.0, "check", "salt-balance"),
+    "neighbours-touch": Traits(3.5, "check", "meeting"),
+    "state-check": Traits(3.2, "check", "accounts"),
+    "doubtful-reading": Traits(3.0, "check", "rivals"),
+    "phosphate-short": Traits(3.0, "check", "nutrient-ratio"),
+    "outgrows-place": Traits(2.5, "know", "meeting"),
+    "planned": Traits(2.4, "check", "journey"),
+    "owed": Traits(2.2, "check", "accounts"),
+    "salt-out-of-balance": Traits(2.0, "know", "composition"),
+    "trend": Traits(2.0, "know", "trend"),
+    "line-at-risk": Traits(1.5, "know", "lines-at-risk"),
+    "no-reading": Traits(1.0, "check", "next-test"),
 }
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 
@@ -100,7 +100,7 @@ class Alert:
     @property
     def stake(self) -> float:
         """What is at stake: the highest comes first."""
-        return NATURE[self.kind].stake + WEIGHTS.get(self.quantity, 0.0) + self.weight
+        return TRAITS[self.kind].stake + WEIGHTS.get(self.quantity, 0.0) + self.weight
 
     def is_hidden_by(self, dismissal: Dismissal) -> bool:
         """Whether a dismissal still hides it.

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from generator.reckon.attention import Alert
-from generator.reckon.attention.alert import NATURE, Fact, Named
+from generator.reckon.attention.alert import TRAITS, Fact, Named
 from generator.reckon.lineage.at_risk import Holder
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base import links
@@ -90,13 +90,13 @@ def _seen(ctx: PageContext, alert: Alert) -> bool:
 
 
 def _matter(ctx: PageContext, alert: Alert) -> Matter:
-    words, nature = ctx.words, NATURE[alert.kind]
+    words, traits = ctx.words, TRAITS[alert.kind]
     blanks = _blanks(ctx, alert)
     own, aside = ctx.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
     side = _by_now(alert) or blanks.get("side", "")
     return Matter(
-        urgency=nature.urgency,
-        urgency_words=words(f"alerts.urgency.{nature.urgency}"),
+        urgency=traits.urgency,
+        urgency_words=words(f"alerts.urgency.{traits.urgency}"),
         title=_said(words, alert, "title", side, blanks),
         reason=_said(words, alert, "reason", side, blanks),
         how=_said(words, alert, "how", _test_before(ctx, alert) or side, blanks),
@@ -104,7 +104,7 @@ def _matter(ctx: PageContext, alert: Alert) -> Matter:
         size=_size(ctx, alert),
         system=ctx.to_system(alert.system) if alert.system else Link(""),
         evidence=_evidence(ctx, alert, blanks),
-        method=to_method(ctx, nature.method),
+        method=to_method(ctx, traits.method),
         lines=_lines(ctx, alert),
         dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
         dismiss_line=_dismissal(ctx, alert) if own else "",
