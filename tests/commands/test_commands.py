@@ -12,14 +12,18 @@ import sys
 from collections.abc import Callable
 from contextlib import chdir, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from generator.__main__ import main
 from generator.commands import COMMANDS
+from generator.commands.options import day_or_moment
 from generator.exchange.schema import published
 from generator.read.schema import schema_texts
+from generator.records.past import moment
 
 ROOT = Path(__file__).parents[2]
 # The reader opens no photo, and this one is none; here it is left out.
@@ -107,6 +111,10 @@ def test_a_folder_that_is_not_there_is_said_plainly(tmp_path: Path) -> None:
             "'yesterday' is not a day or a time (write for example 2026-03-02, or '2026-03-02 14:00')",
         ),
         (("check", "--as-of", "2026-02-30"), "'2026-02-30' is not a date (write for example 2026-03-02)"),
+        (
+            ("build", "--as-of", "2026-11-22 25:00"),
+            "'2026-11-22 25:00' is not a day or a time (write for example 2026-03-02, or '2026-03-02 14:00')",
+        ),
         (("build", "--as-of", "9999-12-31"), "'9999-12-31' is in the year 9999 (check the year)"),
         (("build", "--as-of", "0001-01-01"), "'0001-01-01' is in the year 1 (check the year)"),
         (("check", "--what"), "--what"),
@@ -322,3 +330,13 @@ def test_commands_speak_english_whatever_language_the_pages_have(
         said.append((code, *capsys.readouterr()))
     assert said[0] == said[1]
     assert "journal.yaml" not in said[0][1], "an answer, not a complaint about the journal"
+
+
+def test_a_moment_is_on_the_journals_clock_unless_it_has_an_offset_and_a_day_alone_is_its_last_second() -> None:
+    azores = ZoneInfo("Atlantic/Azores")  # an hour behind Greenwich in November
+    at = {
+        text: moment(day_or_moment(text), azores).astimezone(UTC) for text in ("2026-11-22 14:00", "2026-11-22 14:00Z")
+    }
+    assert at["2026-11-22 14:00"] == datetime(2026, 11, 22, 15, 0, tzinfo=UTC)
+    assert at["2026-11-22 14:00Z"] == datetime(2026, 11, 22, 14, 0, tzinfo=UTC)
+    assert moment(day_or_moment("2026-11-22"), azores) == datetime(2026, 11, 23, 0, 59, 59, tzinfo=UTC)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Literal
 
-from generator.nature.constants import UNKNOWN_FACTOR_SPREAD
+from generator.nature.constants import BETWEEN_WATERS, OF_ITS_PLACE, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
@@ -108,13 +108,6 @@ def factor(present: Mapping[str, Published], measured: Answer) -> Factor:
     return Factor(ratio, "learned", all_present, measured, inputs)
 
 
-# Two waters of one keeper do alike, give or take a factor of 1.6 (9 in 10), whatever their corals were measured by.
-# An assumption of ours.
-BETWEEN_WATERS = 0.30
-# A coral's own answer to the light and the flow of another place: a factor of 1.3 (9 in 10). An assumption of ours.
-OF_ITS_PLACE = 0.15
-
-
 def times_there(here: Factor, there: Factor) -> LogNormal:
     """The uptake of a coral `there`, as a multiple of its uptake `here`.
 
@@ -123,13 +116,13 @@ def times_there(here: Factor, there: Factor) -> LogNormal:
     Source: weighted mean of two, weights 1/s², JCGM 100:2008 (GUM), 5.1.2.
     """
     if (here.known, there.known) != ("learned", "learned") or here.present is None or there.present is None:
-        return LogNormal(1.0, sqrt(BETWEEN_WATERS**2 + OF_ITS_PLACE**2))
+        return LogNormal(1.0, sqrt(BETWEEN_WATERS.value**2 + OF_ITS_PLACE.value**2))
     of_there = dict(there.present.by_kind)
     shared = sum(error * of_there.get(kind, 0.0) for kind, error in here.present.by_kind)
     of_ratio = max(here.ratio.spread**2 + there.ratio.spread**2 - 2.0 * shared, 0.0)
-    weight = BETWEEN_WATERS**2 / (BETWEEN_WATERS**2 + of_ratio)
+    weight = BETWEEN_WATERS.value**2 / (BETWEEN_WATERS.value**2 + of_ratio)
     median = (there.ratio.median / here.ratio.median) ** weight
-    return LogNormal(median, sqrt(weight * of_ratio + OF_ITS_PLACE**2))
+    return LogNormal(median, sqrt(weight * of_ratio + OF_ITS_PLACE.value**2))
 
 
 # A colony that takes so much of the whole demand is large for its system, and gets a page of its own.

@@ -1,5 +1,6 @@
 """Moments at which a system's demand may have changed: corals that came, went or were cut, and logged events."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -24,6 +25,8 @@ PER_MEQ = {"alkalinity": 1.0, "calcium": CALCIUM_PER_MEQ}
 ARRIVAL_SETTLES = 14.0
 # Below this share an event is lost in the ordinary drift, and opening for it would only blur.
 LEAST_SHARE = 0.04
+# Corals that move or go together count by what they are in all for so long, each small as it is. A choice of ours.
+SMALL_ONES_COUNT = timedelta(days=60)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,7 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     zone = as_of.tzinfo or UTC
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
     found, timed = [], set()
+    together: dict[tuple[date, str], float] = defaultdict(float)
     for coral in here:
         for day, what, source in _changes(coral, system):
             event = _logged(log, coral.id, what, day)
@@ -67,12 +71,19 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
             at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
             share = _share(coral, here, system, day, what)
             settles = ARRIVAL_SETTLES if what == "arrival" else 0.0
+            if what == "loss" or (what == "arrival" and any(each.since < day for each in coral.placements)):
+                together[day, what] += share
             found.append(DemandEvent(at, share, what, coral.id, source, day, event is not None, settles=settles))
     for event in log.events:
         if event not in timed:
             day = event.at.astimezone(zone).date()
             found.append(DemandEvent(event.at, UNSIZED[event.what], event.what, event.coral, event.source, day))
-    return tuple(sorted((e for e in found if e.share >= LEAST_SHARE and e.at <= as_of), key=lambda e: e.at))
+
+    def counts(event: DemandEvent) -> bool:
+        recent = as_of - event.at <= SMALL_ONES_COUNT and event.coral is not None
+        return event.share >= LEAST_SHARE or (recent and together[event.day, event.what] >= LEAST_SHARE)
+
+    return tuple(sorted((event for event in found if event.at <= as_of and counts(event)), key=lambda e: e.at))
 
 
 def demand_steps(events: Iterable[DemandEvent], kind: str) -> list[DemandStep]:

@@ -94,6 +94,7 @@ def test_a_water_that_nobody_read_is_taken_to_do_alike_within_a_range():
 
 
 HOUR = timedelta(hours=1)
+FRAGS = tuple(coral(f"frag-{number}", (5.0, 4.0, 3.0)) for number in range(30))
 AT = LAST + timedelta(hours=12)
 NEW = replace(coral("new", (18.0, 16.0, 9.0), "Pocillopora damicornis", "branching"))
 few = settings(max_examples=3, deadline=None)
@@ -181,3 +182,17 @@ def test_a_whole_tank_that_moves_takes_in_the_new_one_what_it_took(one, other, u
     assert taken(away) == pytest.approx(took, rel=0.05)
     assert sum(share(away, each.id) for each in HERE) == pytest.approx(taken(away))
     assert taken(told.known("lagoon", AT + HOUR)) == pytest.approx(0.0, abs=0.05 * took)
+
+
+def test_thirty_small_corals_that_move_together_count_for_what_they_are_in_all():
+    corals = [*(moved(each, "raceway", AT) for each in FRAGS), *THERE]
+    events = {
+        "lagoon": [happened("loss", each.id, AT) for each in FRAGS],
+        "raceway": [happened("arrival", each.id, AT) for each in FRAGS],
+    }
+    told = waters({"lagoon": (200.0, 0.6), "raceway": (200.0, 0.6)}, corals, events)
+    took, there = (taken(told.known(id, AT - HOUR)) for id in ("lagoon", "raceway"))
+    away = told.known("raceway", AT + HOUR)
+    assert taken(told.known("lagoon", AT + HOUR)) < 0.1 * took
+    assert taken(away) > there + 0.4 * took
+    assert sum(share(away, each.id) for each in FRAGS) == pytest.approx(taken(away) - there, rel=0.05)
