@@ -180,8 +180,9 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
     weight = np.exp(cast.weight - cast.weight.max())
     whole = np.bincount(sames, weight, len(sames))
     if not alone.all():
-        firsts = np.unique(sames[~alone])
-        members = np.flatnonzero(np.isin(sames, firsts))
+        joined = np.zeros(len(sames), dtype=np.bool_)
+        joined[sames[~alone]] = True
+        firsts, members = np.flatnonzero(joined), np.flatnonzero(joined[sames])
         of = np.searchsorted(firsts, sames[members])
         shares = np.where(of == np.arange(len(firsts))[:, None], weight[members], 0.0) / whole[firsts][:, None]
         middle = shares @ mean[members]
