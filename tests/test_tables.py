@@ -1,6 +1,8 @@
 """The data for Python: typed DataFrames, and the example in DEVELOPERS.md."""
 
 import re
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -51,6 +53,20 @@ def test_an_audience_sees_what_its_site_shows(frames: dict[str, pd.DataFrame]) -
     assert frames["trades"]["worth"].notna().any()
     assert public["trades"]["worth"].isna().all()
     assert len(public["readings"]) <= len(frames["readings"])
+
+
+def test_no_build_waits_for_pandas() -> None:
+    rooms = [
+        "commands.build",
+        "render.site.site_map",
+        "render.tables.files",
+        "tables",
+        "gather.understanding",
+        "gather.opening",
+    ]
+    code = "import sys\n" + "".join(f"import generator.{room}\n" for room in rooms) + "print('pandas' in sys.modules)"
+    said = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    assert said == "False\n"
 
 
 def test_a_journal_with_mistakes_names_them_all(journal: Callable[[str], Path]) -> None:
