@@ -71,3 +71,10 @@ def test_no_list_of_all_corals_stands_in_every_page(demo_site: Path) -> None:
     for page in (demo_site / "journal").glob("*.html"):
         text = page.read_text("utf-8")
         assert len({name for name in corals if f'{name}"' in text}) < len(corals) / 2, page.name
+
+
+def test_ranges_that_are_made_wider_are_said_to_be_where_they_stand_and_where_they_are_judged(demo_site: Path) -> None:
+    said = "since 2026-11-20 ranges are 1.14 times as wide as calculated"
+    for page, says in (("track-record.html", True), ("systems/fore-reef.html", True), ("systems/lagoon.html", False)):
+        text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", (demo_site / page).read_text("utf-8")))
+        assert (said in text) == says, page
