@@ -1,5 +1,6 @@
 """Facts in the files: what is understood and written reads back as the same, and nothing else has changed."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -257,3 +258,30 @@ def test_a_new_coral_has_its_file() -> None:
         "tamsin-orlebrook",
     )
     assert (new.placements[0].system, str(new.sizes[0].length)) == ("lagoon", "12 cm")
+
+
+LENGTH = st.decimals(1, 99, places=1).map(str)
+CAUSE = st.text(st.characters(categories=("L", "N", "P", "S", "Zs")), min_size=1, max_size=30).map(
+    lambda text: " ".join(text.replace(";", "").replace('"', "").split()).strip(":' \u2018\u201c\u201e")
+)
+
+
+@settings(max_examples=100, deadline=None)
+@given(LEVEL, st.lists(LENGTH, min_size=1, max_size=3), CAUSE.filter(bool), st.sampled_from(["\n", "\r\n"]))
+def test_whatever_is_measured_of_a_coral_reads_back_as_the_same(
+    mass: str, sides: list[str], cause: str, end: str
+) -> None:
+    line = f"weighed {mass.replace('.', ',')} g; measured {' x '.join(sides)} cm; died: {cause}"
+    found = understood(line, replace(KNOWN, coral="tide-lantern-1"))
+    assert not found.refusals
+    text = CORAL.replace("\n", end)
+    for change in found.changes:
+        text = with_fact(text, change, "corals/tide-lantern-1.yaml")
+    read = coral(text)
+    size = read.sizes[-1]
+    assert str(read.weighings[-1].mass) == f"{mass} g"
+    assert [str(side) for side in (size.length, size.width, size.height) if side] == [f"{side} cm" for side in sides]
+    assert read.end is not None
+    assert read.end.cause == cause
+    kept = iter(text.split(end))
+    assert all(old in kept for old in CORAL.split("\n")[:-1]), "each old line is there, in its order"
