@@ -2,6 +2,8 @@
 
 import itertools
 import re
+from bisect import bisect_left, insort
+from collections.abc import Iterator
 from typing import Any
 
 from generator.read.yaml_lines import Document, Mark, read_whole
@@ -31,6 +33,7 @@ class _Parts:
         self.file = file
         self.known = known
         self.problems: list[Problem] = []
+        self.named = [known.source.line]  # in order
         self.torn: set[tuple[int, int]] = set()
 
     def document(self, lines: list[str], before: int) -> tuple[Document | None, list[Problem]]:
@@ -48,8 +51,8 @@ class _Parts:
         value: Any = [] if a_list else {}
         inside: Any = [] if a_list else {}
         mark, torn = None, False
-        for start, end in itertools.pairwise([*starts, len(lines)]):
-            part, whole = self._part(lines[start:end], before + start, a_list)
+        spans = list(itertools.pairwise([*starts, len(lines)]))
+        for part, whole in self._parts(lines, spans, before, a_list) if spans else ():
             torn |= not whole
             if part is None:
                 continue
@@ -63,7 +66,7 @@ class _Parts:
                 also = Source(self.file, inside[key][0].line, inside[key][0].column)
                 wrong = f"'{key}' is given twice"
                 source = Source(self.file, twice.line, twice.column)
-                self.problems.append(Problem(source, "duplicate-key", wrong, "keep one of the two", also))
+                self._note(Problem(source, "duplicate-key", wrong, "keep one of the two", also))
             value |= part.value
             inside |= part.mark.inside
         if mark is None:
@@ -72,12 +75,38 @@ class _Parts:
             self.torn.add((mark.line, mark.column))
         return Document(value, Mark(mark.line, mark.column, inside))
 
+    def _parts(
+        self, lines: list[str], spans: list[tuple[int, int]], before: int, a_list: bool
+    ) -> Iterator[tuple[Document | None, bool]]:
+        """The items or fields, many together where they can be read so: a file with one fault is soon read."""
+        (start, _), (_, end), half = spans[0], spans[-1], len(spans) // 2
+        if not half:
+            yield self._part(lines[start:end], before + start, a_list)
+            return
+        part, problems, whole = read_whole("\n".join(lines[start:end]), self.file, before + start)
+        if whole and part is not None and isinstance(part.value, list if a_list else dict):
+            self._note(*problems)
+            yield part, True
+            return
+        yield from self._parts(lines, spans[:half], before, a_list)
+        yield from self._parts(lines, spans[half:], before, a_list)
+
+    def _note(self, *problems: Problem) -> None:
+        self.problems += problems
+        for problem in problems:
+            insort(self.named, problem.source.line)
+
+    def _named_between(self, first: int, last: int) -> bool:
+        """Whether a problem is in these lines."""
+        at = bisect_left(self.named, first)
+        return at < len(self.named) and self.named[at] <= last
+
     def _part(self, lines: list[str], before: int, a_list: bool) -> tuple[Document | None, bool]:
         """One item or one field as a list or mapping of its own, and whether all of it was read."""
         text = "\n".join(lines)
         part, problems, whole = read_whole(text, self.file, before)
         if whole and (part is None or isinstance(part.value, list if a_list else dict)):
-            self.problems += problems
+            self._note(*problems)
             return part, True
         inner, rest = _opened(lines, a_list)
         read = self._read(rest, before + len(lines) - len(rest)) if rest else None
@@ -86,9 +115,8 @@ class _Parts:
             wrong, place = f"there is no ':' after '{name}'", Source(self.file, before + 1, _indent(lines[0]) + 1)
             problems = [Problem(place, "syntax", wrong, f"write '{name}: …'")]
         # Where the fault is in a part of this part, that part has named it already.
-        named = {problem.source.line for problem in (self.known, *self.problems)}
-        if not any(before < line <= before + len(lines) for line in named):
-            self.problems += problems[-1:]
+        if not self._named_between(before + 1, before + len(lines)):
+            self._note(*problems[-1:])
         if read is None:
             return None, False
         start = Mark(before + 1, _indent(lines[0]) + 1)
