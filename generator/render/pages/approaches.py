@@ -1,7 +1,6 @@
 """Neighbours that grow together and corals that grow towards an edge: the gap, the days, and their evidence."""
 
 from collections.abc import Iterator
-from datetime import date
 
 from generator.reckon.finding import Finding
 from generator.reckon.growth.closing import Dates
@@ -30,15 +29,12 @@ def say_days(ctx: PageContext, dates: Dates) -> tuple[str, str]:
     """The likely day, and its interval in words."""
     words = ctx.words
 
-    def day(on: date) -> str:
-        return ctx.say.on(on)
-
-    likely = day(dates.likely) if dates.likely else words("room.not_soon")
+    likely = ctx.say.on(dates.likely) if dates.likely else words("room.not_soon")
     if dates.earliest is None:
         return words("room.not_soon"), ""
     if dates.latest is None:
-        return likely, words("room.not_before", day=day(dates.earliest))
-    return likely, words("numbers.between", low=day(dates.earliest), high=day(dates.latest))
+        return likely, words("room.not_before", day=ctx.say.on(dates.earliest))
+    return likely, words("numbers.between", low=ctx.say.on(dates.earliest), high=ctx.say.on(dates.latest))
 
 
 def neighbours(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:

@@ -31,7 +31,6 @@ from generator.render.base.ranges import Look, Ranges, Row, ranges
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
 from generator.render.pages.change_foreseen import (
-    day_of,
     foreseen_figures,
     odds_picture,
     planned_readings,
@@ -211,7 +210,7 @@ def _verdict(ctx: PageContext, change: CoralChange, seen: Observed | None) -> st
         size=said.value,
         interval=said.interval,
         odds=_odds(ctx, change, seen),
-        day=day_of(ctx, change.until),
+        day=ctx.say.date(change.until),
     )
 
 
@@ -240,7 +239,7 @@ def _told(ctx: PageContext, seen: Observed, told: Evidence, change: CoralChange)
     words = ctx.words
     yield per_day_figure(ctx, words("changes.before"), "alkalinity", seen.before, told)
     if seen.days:
-        label = words("changes.after", day=day_of(ctx, change.until))
+        label = words("changes.after", day=ctx.say.date(change.until))
         yield per_day_figure(ctx, label, "alkalinity", seen.after, told)
     note = words(f"changes.rise_note.{change.what}")
     yield per_day_figure(ctx, words("changes.rise"), "alkalinity", seen.rise, told, note)
@@ -283,7 +282,7 @@ def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:
     if apart is None:
         yield ctx.words("changes.together.never")
     else:
-        yield ctx.words("changes.together.apart", day=day_of(ctx, apart))
+        yield ctx.words("changes.together.apart", day=ctx.say.date(apart))
 
 
 def _event(ctx: PageContext, event: DemandEvent) -> str:

@@ -98,11 +98,6 @@ def planned_readings(ctx: PageContext, plan: ReadingPlan) -> tuple[tuple[Moment,
     )
 
 
-def day_of(ctx: PageContext, at: datetime) -> str:
-    """The keeper's day of a moment, in words."""
-    return ctx.say.date(at)
-
-
 def _factor(ctx: PageContext, found: ExpectedUptake) -> str:
     said = say_share(ctx, found.factor.ratio.estimate(""))
     return ctx.words(f"changes.factor.{found.factor.known}", value=said.value, interval=said.interval)
@@ -113,5 +108,5 @@ def _days(plan: ReadingPlan, at: datetime) -> int:
 
 
 def _odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
-    said = ctx.words("changes.plan.odds_of_day", day=day_of(ctx, at), n=hundredths(odds))
+    said = ctx.words("changes.plan.odds_of_day", day=ctx.say.date(at), n=hundredths(odds))
     return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)

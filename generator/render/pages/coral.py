@@ -11,7 +11,6 @@ from generator.render.base import links
 from generator.render.base.blocks import Items, Photos, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined
-from generator.render.base.numbers import Moment
 from generator.render.base.page import Page
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import cutting_plan, growth, light, state_words, uptake
@@ -74,16 +73,12 @@ def _demand(ctx: PageContext, coral: Coral) -> Iterator[Link]:
         yield ctx.link(links.dosing_of(place.system), ctx.words("dosing.link"))
 
 
-def _day(ctx: PageContext, on: date) -> Moment:
-    return ctx.say.day(on)
-
-
 def _facts(ctx: PageContext, coral: Coral) -> Iterator[tuple[str, Inline | Items]]:
     words = ctx.words
     yield words("coral.line"), ctx.to_line(coral.line)
     yield words("coral.form"), words(f"forms.{coral.form}")
     how = words(f"arrivals.{coral.arrival.how}")
-    arrival = words("coral.came_on", how=how, day=_day(ctx, coral.arrival.at).text)
+    arrival = words("coral.came_on", how=how, day=ctx.say.on(coral.arrival.at))
     if coral.arrival.partner:
         arrival = words("coral.from_partner", arrival=arrival, partner=ctx.partner(coral.arrival.partner))
     trade = coral.arrival.trade
@@ -111,14 +106,14 @@ def _sizes(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
         cells = tuple(
             ctx.say.written(measure) if measure else "–" for measure in (size.length, size.width, size.height)
         )
-        yield _day(ctx, size.at), *cells, code(size.source)
+        yield ctx.say.day(size.at), *cells, code(size.source)
 
 
 def _weighings(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     words = ctx.words
     for weighing in sorted(coral.weighings, key=lambda weighing: weighing.at, reverse=True):
         mass = words("coral.mass", mass=ctx.say.written(weighing.mass), resolution=ctx.say.written(weighing.resolution))
-        yield _day(ctx, weighing.at), mass, _how_weighed(ctx, weighing), code(weighing.source)
+        yield ctx.say.day(weighing.at), mass, _how_weighed(ctx, weighing), code(weighing.source)
 
 
 def _how_weighed(ctx: PageContext, weighing: Weighing) -> str:
@@ -132,17 +127,17 @@ def _how_weighed(ctx: PageContext, weighing: Weighing) -> str:
 def _cuttings(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for cutting in sorted(coral.cuttings, key=lambda cutting: cutting.at, reverse=True):
         into = ", ".join(ctx.to_coral(id).text for id in cutting.into)
-        healed = _day(ctx, cutting.healed).text if cutting.healed else "–"
+        healed = ctx.say.on(cutting.healed) if cutting.healed else "–"
         pieces = ctx.words("coral.pieces", n=cutting.frags)
         mass = ctx.say.written(cutting.mass) if cutting.mass else "–"
-        yield _day(ctx, cutting.at), pieces, mass, into or "–", healed, code(cutting.source)
+        yield ctx.say.day(cutting.at), pieces, mass, into or "–", healed, code(cutting.source)
 
 
 def _health(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for seen in sorted(coral.health, key=lambda seen: seen.at, reverse=True):
-        until = _day(ctx, seen.until).text if seen.until else "–"
+        until = ctx.say.on(seen.until) if seen.until else "–"
         details = " · ".join(part for part in (seen.extent, seen.note) if part)
-        yield _day(ctx, seen.at), ctx.words(f"health.{seen.what}"), until, details or "–", code(seen.source)
+        yield ctx.say.day(seen.at), ctx.words(f"health.{seen.what}"), until, details or "–", code(seen.source)
 
 
 def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
@@ -162,4 +157,4 @@ def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     if end := coral.end:
         happened.append((end.at, words(f"ends.{end.how}"), end.cause, end.source))
     for at, what, note, source in sorted(happened, key=lambda each: each[0], reverse=True):
-        yield joined(_day(ctx, at), what, Span(note, look="note") if note else "", code(source))
+        yield joined(ctx.say.day(at), what, Span(note, look="note") if note else "", code(source))

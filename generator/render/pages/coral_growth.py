@@ -1,7 +1,6 @@
 """A coral's growth, light, share of the uptake and cutting plan, as its page shows them."""
 
 from collections.abc import Iterator
-from datetime import date
 
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
@@ -241,26 +240,25 @@ def state_words(ctx: PageContext, found: CoralFindings) -> tuple[str, ...]:
     """Its health today: quarantine, treatment, damage that has not healed, its colour."""
     words, state = ctx.words, found.health
 
-    def since(on: date) -> str:
-        return ctx.say.on(on)
-
     said = []
     if state.quarantine:
         until = state.quarantine.until
         said.append(
-            words("state.quarantine_until", since=since(state.quarantine.at), until=since(until))
+            words("state.quarantine_until", since=ctx.say.on(state.quarantine.at), until=ctx.say.on(until))
             if until
-            else words("state.quarantine", since=since(state.quarantine.at))
+            else words("state.quarantine", since=ctx.say.on(state.quarantine.at))
         )
-    said += [words("state.treatment", since=since(each.at)) for each in state.treatments]
-    said += [words("state.ailing", what=words(f"health.{each.what}"), since=since(each.at)) for each in state.ailing]
+    said += [words("state.treatment", since=ctx.say.on(each.at)) for each in state.treatments]
+    said += [
+        words("state.ailing", what=words(f"health.{each.what}"), since=ctx.say.on(each.at)) for each in state.ailing
+    ]
     if state.colour:
         said.append(
             words(
                 f"state.colour.{state.colour.change}",
                 score=state.colour.score,
                 before=state.colour.before or "",
-                day=since(state.colour.at),
+                day=ctx.say.on(state.colour.at),
             )
         )
     return tuple(said)

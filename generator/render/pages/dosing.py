@@ -1,7 +1,7 @@
 """A system's dosing plan: what each pump should give, until when, and from which uptake; also on paper."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings, NewWater
 from generator.reckon.dosing.needs import Need
@@ -108,10 +108,6 @@ def _until(ctx: PageContext, plan: Plan) -> str:
     return ctx.words("dosing.at_once" if at <= plan.as_of else "dosing.by_day", day=say_weekday(ctx, at))
 
 
-def _date(ctx: PageContext, at: datetime) -> str:
-    return ctx.say.date(at)
-
-
 def _until_note(ctx: PageContext, plan: Plan) -> str:
     """What the plan achieves until the next test."""
     if "alkalinity" not in plan.held:
@@ -154,10 +150,10 @@ def _empty(ctx: PageContext, found: Stock) -> Shown:
     if found.lasts is None or found.empty is None:
         return Shown("")
     filled_up = found.empty - timedelta(days=found.lasts.value)
-    first = _date(ctx, filled_up + timedelta(days=found.lasts.low))
+    first = ctx.say.date(filled_up + timedelta(days=found.lasts.low))
     if found.lasts.high > FAR_OFF:
         return Shown(say_weekday(ctx, found.empty), ctx.words("room.not_before", day=first))
-    last = _date(ctx, filled_up + timedelta(days=found.lasts.high))
+    last = ctx.say.date(filled_up + timedelta(days=found.lasts.high))
     return Shown(say_weekday(ctx, found.empty), ctx.words("numbers.between", low=first, high=last))
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import CannotTell, Finding
@@ -99,10 +99,6 @@ def outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
     return Phrase((joined(text, Span(when, look="interval") if when else "", by=", "), "."))
 
 
-def _day(ctx: PageContext, at: datetime) -> str:
-    return ctx.say.date(at)
-
-
 def trend_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
     """The daily change of every quantity that is tested but not dosed."""
     return tuple(
@@ -162,7 +158,7 @@ def shifts(ctx: PageContext, findings: WaterFindings) -> Table:
     rows: list[tuple[Inline, ...]] = []
     for shift in sorted(findings.calcification.shifts, key=lambda shift: shift.before, reverse=True):
         said = ctx.say.difference("alkalinity", shift.size)
-        between = words("shift.between", after=_day(ctx, shift.after), before=_day(ctx, shift.before))
+        between = words("shift.between", after=ctx.say.date(shift.after), before=ctx.say.date(shift.before))
         rows.append((between, joined(bold(said.value), said.interval, by=", "), joined(*map(code, shift.inputs[:4]))))
     heads = words.each("system.between", "system.size", "system.source")
     return Table(words("system.shifts"), heads, tuple(rows), "tall")
