@@ -18,9 +18,10 @@ def not_yet_there(
 ) -> tuple[list[Fact], list[Doubt], int]:
     """The facts that are new, a doubt for each that contradicts what is written, and how many are there already.
 
-    The same fact twice in the sheets is taken once.
+    The same fact twice in the sheets is taken once; a row without an hour does not repeat what a log has of its day.
     """
     written = {key: (said, source) for log in logs.values() for key, said, source in _written(log)}
+    of_days = {(key[0], key[1].astimezone(zone).date(), *key[2:], said) for key, (said, _) in written.items()}
     new, doubts, there = [], [], 0
     for fact in facts:
         if fact.change.into == "new":
@@ -31,7 +32,9 @@ def not_yet_there(
         key = (fact.system, at, fact.change.into, str(value) if fact.change.into == "note" else name)
         said = _plain(value)
         before, source = written.get(key, ("", ""))
-        if not before:
+        if not fact.timed and (fact.system, at.date(), *key[2:], said) in of_days:
+            there += 1
+        elif not before:
             new.append(fact)
             written[key] = said, fact.where
         elif before == said:

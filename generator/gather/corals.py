@@ -42,13 +42,13 @@ def coral_facts(block: Block, reader: Reader) -> None:
             lines[id] = said.get("line", id)
             continue
         wrong = _wrong(said, id)
-        moment = None if wrong else moment_of(said["day"], "", where, set(), reader, {})
+        arrived = None if wrong else moment_of(said["day"], "", where, set(), reader, {})
         if wrong:
             reader.found.doubts.append(Doubt(where, wrong))
-        elif moment is not None and (system := _home(said, block, reader)) is not None:
+        elif arrived is not None and (system := _home(said, block, reader)) is not None:
             values = _values(said, cells, lines, reader)
             lines[id] = str(values.get("line", id))
-            change = Change("new", values, Moment(moment.date(), time()), said["name"], id)
+            change = Change("new", values, Moment(arrived[0].date(), time()), said["name"], id)
             reader.found.facts.append(Fact(system, change, where))
 
 

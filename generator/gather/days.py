@@ -57,8 +57,8 @@ def is_day(cell: str) -> bool:
 
 def moment_of(
     said: str, hour: str, where: str, taken: set[tuple[str, ...]], reader: Reader, times: Times
-) -> datetime | None:
-    """The local moment of a row from the texts of its day and its hour, or None and a doubt.
+) -> tuple[datetime, bool] | None:
+    """The local moment of a row from the texts of its day and its hour, and whether it has one; or None and a doubt.
 
     `taken` names what the row tells. Without an hour, what is told again of the same day comes an hour later.
     """
@@ -80,6 +80,8 @@ def moment_of(
         times[day] = later, before | taken
         usual = datetime.combine(day, clock_in(reader.answers.get("time", NOON)) or time(12))
         moment = min(usual + timedelta(hours=later), datetime.combine(day, time(23, 59)))
+        if day == reader.known.now.date():
+            moment = min(moment, reader.known.now.replace(tzinfo=None, second=0, microsecond=0))
     else:
         moment = datetime.combine(day, clock.replace(second=0, microsecond=0))
     local, wrong = moment.replace(tzinfo=zone), ""
@@ -90,4 +92,4 @@ def moment_of(
     if wrong:
         reader.found.doubts.append(Doubt(where, f"{moment:%Y-%m-%d %H:%M} {wrong}"))
         return None
-    return moment
+    return moment, clock is not None

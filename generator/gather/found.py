@@ -30,11 +30,12 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One fact for a system's log."""
+    """One fact for a system's log; `timed` if its row has an hour."""
 
     system: str
     change: Change
     where: str
+    timed: bool = True
 
 
 @dataclass(slots=True)

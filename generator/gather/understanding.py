@@ -193,7 +193,7 @@ def _timed(facts: list[_Part], row: _Row, reader: Reader, times: Times) -> Itera
             reader.found.ask("day", "On which day was this tested?", "2026-03-02")
         return
     taken = {(system, change.into, *change.values) for system, change in facts}
-    moment = moment_of(row.day, row.of("clock"), row.where, taken, reader, times)
-    if moment is not None:
-        at = Moment(moment.date(), moment.time())
-        yield from (Fact(system, replace(change, at=at), row.where) for system, change in facts)
+    found = moment_of(row.day, row.of("clock"), row.where, taken, reader, times)
+    if found is not None:
+        at = Moment(found[0].date(), found[0].time())
+        yield from (Fact(system, replace(change, at=at), row.where, timed=found[1]) for system, change in facts)

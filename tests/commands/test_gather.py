@@ -98,6 +98,15 @@ def test_what_contradicts_the_log_is_not_taken(content: Path, capsys: pytest.Cap
     assert "nothing new to write" in said
 
 
+def test_a_row_without_an_hour_does_not_repeat_what_the_log_has_of_that_day(
+    content: Path, capsys: pytest.CaptureFixture[str]
+):
+    before = {path: path.read_bytes() for path in content.rglob("*.yaml")}
+    assert gather(content, "notes.csv", "Date,KH\n2026-03-02,8.20\n", "--system", "reef") == 0
+    assert "1 there already" in capsys.readouterr().out
+    assert {path: path.read_bytes() for path in content.rglob("*.yaml")} == before
+
+
 def test_what_is_open_names_its_option_where_nobody_can_be_asked(content: Path, capsys: pytest.CaptureFixture[str]):
     sheet = "Date,KH,SG,Mood\n1/3/2026,8.1,1.026,good\n2/3/2026,8.0,1.026,bad\n"
     assert gather(content, "notes.csv", sheet) == 1
