@@ -17,6 +17,7 @@ from generator.reckon.water.process import Series
 from generator.reckon.water.rivals import DOUBTFUL, STEP, STOP
 from generator.reckon.water.state_estimate import StateEstimate
 from tests.accuracy.experiment import Row
+from tests.accuracy.oracle import knowing_when
 from tests.accuracy.tanks import KIT_ERROR, Kept, Plan, keep, read_every
 
 LEAST_DEMAND = 0.28
@@ -25,6 +26,8 @@ TRUE_VOLUME = 0.03
 DELIVERY_ERROR = float(np.hypot(STRENGTH_ERROR, RATE_ERROR))
 # The reading that counts as the first to show a change: by then it moved the level by so many kit errors.
 VISIBLE = 3.0
+# How the demand drifts after and before a change, a share of itself per square root of a day.
+DRIFT = 0.015
 # Days of readings after a change, and after how many the interval is as narrow again as it was, by rhythm.
 FOLLOWED = {1: 14.0, 3: 24.0, 7: 35.0}
 NARROW_AFTER = {1: 10.0, 3: 21.0}
@@ -32,12 +35,13 @@ NARROW_AFTER = {1: 10.0, 3: 21.0}
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """Whether the interval held the truth, how far the estimate and the hand difference strayed, how wide it was."""
+    """Whether the interval held the truth, how far estimate, hand and oracle strayed from it, how wide it was."""
 
     held: bool
     error: float
     by_hand: float
     width: float
+    by_oracle: float = float("nan")
 
 
 def told(
@@ -65,8 +69,8 @@ def covers(answers: list[Answer]) -> float:
     return float(np.mean([each.held for each in answers]))
 
 
-def beside_hand(answers: list[Answer]) -> float:
-    ours, hand = ([getattr(each, name) for each in answers] for name in ("error", "by_hand"))
+def beside_hand(answers: list[Answer], whose: str = "error") -> float:
+    ours, hand = ([getattr(each, name) for each in answers] for name in (whose, "by_hand"))
     return float(np.sqrt(np.mean(np.square(ours)) / np.mean(np.square(hand))))
 
 
@@ -83,7 +87,7 @@ def _changed(seed: int, systems: int, every: int, factor: float) -> Iterator[Row
         rng = np.random.default_rng([seed, every, round(100 * factor), number])
         day, base = rng.uniform(35.0, 42.0), rng.uniform(0.6, 1.4)
         times = read_every(rng, every, day + FOLLOWED[every])
-        kept = keep(rng, Plan(times, base, 0.015, 0.0, day, factor, water=rng.normal(0.0, TRUE_VOLUME)))
+        kept = keep(rng, Plan(times, base, DRIFT, 0.0, day, factor, water=rng.normal(0.0, TRUE_VOLUME)))
         shown = abs(factor - 1.0) * base * (times - day) >= VISIBLE * KIT_ERROR
         first = int(np.argmax(shown)) if shown.any() else len(times)
         at = {"before": int(np.searchsorted(times, day)) - 1, "first": first, "next": first + 1, "third": first + 3}
@@ -91,14 +95,18 @@ def _changed(seed: int, systems: int, every: int, factor: float) -> Iterator[Row
             at["narrow"] = int(np.searchsorted(times, day + NARROW_AFTER[every]))
         for name, index in at.items():
             if index < len(times):
-                found[name].append(answer(kept.until(index + 1)))
+                known = kept.until(index + 1)
+                oracle = knowing_when(known, day, base, DRIFT) - float(known.uptake[-1])
+                found[name].append(replace(answer(known), by_oracle=oracle))
     name = f"uptake times {factor:g} unlogged, read every {every} d"
     if factor != 1.25:
         yield Row(f"{name}: first visible reading covers", covers(found["first"]), 0.75, 1.0)
     yield Row(f"{name}: next reading covers", covers(found["next"]), 0.85, 1.0)
     yield Row(f"{name}: next reading, error beside the hand difference", beside_hand(found["next"]), None, 1.0)
+    yield Row(f"{name}: next reading, the same of one that knows when", beside_hand(found["next"], "by_oracle"))
     yield Row(f"{name}: two readings later covers", covers(found["third"]), 0.85, 1.0)
     yield Row(f"{name}: two readings later, error beside the hand difference", beside_hand(found["third"]), None, 0.9)
+    yield Row(f"{name}: two readings later, the same of one that knows when", beside_hand(found["third"], "by_oracle"))
     if "narrow" in found and factor > 1.0:
         ratio = np.median([a.width for a in found["narrow"]]) / np.median([a.width for a in found["before"]])
         yield Row(f"{name}: width after {NARROW_AFTER[every]:g} d over steady width", float(ratio), None, 1.3)
