@@ -48,7 +48,7 @@ def _cards(ctx: PageContext, found: list[Offer]) -> Group:
 def _card(ctx: PageContext, offer: Offer, coral: Coral) -> Section:
     marked = small(ctx.words("offers.marked")) if offer.marked else ""
     title = joined(ctx.to_coral(coral.id), Span(coral.species, "i"), marked)
-    return section(title, facts(*(_check(ctx, check, coral) for check in offer.checks), look="checks"), look="offer")
+    return section(title, facts(*(_check(ctx, check, coral) for check in offer.checks)), look="offer")
 
 
 def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
