@@ -1,6 +1,7 @@
 """`corallite today`, and `corallite` alone: what to do now, in this folder."""
 
 import json
+import re
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -33,14 +34,16 @@ def test_the_demos_day_is_said_in_lines_and_as_data() -> None:
     lines = said.stdout.splitlines()
     assert lines[0] == f"The Quilverry Tanks, {AS_OF}"
     assert "Act. Lower alkalinity in The Lagoon" in lines
-    assert "  logs/lagoon/2026-11.yaml:23" in lines, "each need leads to its line"
-    assert any(line.startswith("  Today, The Lagoon: alkalinity (") for line in lines)
+    assert "  logs/lagoon/2026-11.yaml:23" in lines, "a need leads to its line"
+    tests = lines[lines.index("Next tests") + 1 : lines.index("", lines.index("Next tests"))]
+    assert tests
+    assert all(re.fullmatch(r"  (Today|2026-1[12]-\d\d), The [^:]+: .+ \(.+\)", test) for test in tests)
     assert any(line.startswith("The Lagoon: alkalinity 8.9 dKH, above its band (today); ") for line in lines)
     data = corallite("today", "--as-of", AS_OF, "--json", "--exit-code")
     assert data.returncode == 3
     day = json.loads(data.stdout)
-    assert day["needs"][0]["title"] == "Lower alkalinity in The Lagoon"
-    assert day["needs"][0]["alert"].startswith("out-of-band/lagoon/alkalinity/high-")
+    (lower,) = [need for need in day["needs"] if need["title"] == "Lower alkalinity in The Lagoon"]
+    assert lower["alert"].startswith("out-of-band/lagoon/alkalinity/high-")
     assert len(day["needs"]) == sum(line.startswith(("Act. ", "Check. ", "Plan. ")) for line in lines)
     assert day["systems"]["lagoon"]["alkalinity"] == {
         "value": 8.9,
