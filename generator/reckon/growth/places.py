@@ -127,6 +127,24 @@ def where_could_it_go(
     return tuple(sorted(told, key=_rank))
 
 
+def standing_at(
+    wish: Wish,
+    spot: Spot,
+    systems: Mapping[str, System],
+    standing: Mapping[str, Sequence[Standing]],
+    own: Mapping[str, Quantity],
+    today: date,
+) -> Suggestion:
+    """The spot that was decided on, with what must move for it and where to."""
+    system, here = systems[spot.system], standing.get(spot.system, ())
+    place = system.places[spot.place]
+    near = keep_off(wish, place, here, own, today)
+    hits = clashes(np.array([spot.x]), np.array([spot.y]), near)[0]
+    movers = [each for (each, _), hit in zip(near, hits, strict=True) if hit]
+    told = _suggestion(wish, spot, system, place, movers, here)
+    return replace(told, moves=_moves(spot, wish, movers, systems, standing, own, today))
+
+
 def _before_moves(suggestion: Suggestion) -> tuple[object, ...]:
     """The rank of a suggestion before places are found for the corals that must move."""
     too_tall, _, *rest = _rank(suggestion)

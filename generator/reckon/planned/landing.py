@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.reckon.growth.light import LightStep, daily_light, step_up
-from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
+from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for
 from generator.reckon.growth.room import Standing
-from generator.reckon.growth.spots import Wish
+from generator.reckon.growth.spots import Spot, Wish
 from generator.reckon.planned.water import InWater
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -56,12 +56,25 @@ def landing(
     """Where a colony could go; `standing` is by system, `water` tells what it asks of one."""
     own = journal.settings.safe_distances
     wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)
-    found = where_could_it_go(wish, journal.systems.values(), standing, own, coral.arrival.at, only=new.system)
-    decided = [each for each in found if new.place and each.spot.place == new.place]
-    places = tuple(decided or found)[:MOST_PLACES]
+    spot = _decided(new, journal)
+    if spot is not None:
+        places: tuple[Suggestion, ...] = (standing_at(wish, spot, journal.systems, standing, own, coral.arrival.at),)
+    else:
+        found = where_could_it_go(wish, journal.systems.values(), standing, own, coral.arrival.at, only=new.system)
+        there = [each for each in found if new.place and each.spot.place == new.place]
+        places = tuple(there or found)[:MOST_PLACES]
     waters = dict.fromkeys([new.system] if new.system else [place.spot.system for place in places])
     first = _light(new, places[0], journal.systems[places[0].spot.system], coral.arrival.at) if places else None
     return Landing(new, coral, wish, places, first, tuple(water(coral, id) for id in waters))
+
+
+def _decided(new: Newcomer, journal: Journal) -> Spot | None:
+    """The spot of a newcomer, if the plan says just where it will stand."""
+    place = journal.systems[new.system].places.get(new.place or "") if new.system in journal.systems else None
+    if new.system is None or new.place is None or place is None or new.x is None or new.y is None:
+        return None
+    x, y = place.x.canonical() + new.x.canonical(), place.y.canonical() + new.y.canonical()
+    return Spot(new.system, place.part, new.place, x, y, turned=False)
 
 
 def wish_of_newcomer(new: Newcomer) -> Wish:

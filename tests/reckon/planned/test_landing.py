@@ -99,3 +99,12 @@ def test_where_its_system_is_decided_on_no_other_is_told() -> None:
     found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
     assert [water.system for water in found.waters] == ["lagoon"]
     assert {place.spot.system for place in found.places} == {"lagoon"}
+
+
+def test_where_its_spot_is_decided_the_sheet_says_that_spot() -> None:
+    new = replace(sample.planned().coming[0], system="lagoon", place="crest")
+    new = replace(new, x=sample.of(31, "cm", "length", 0), y=sample.of(14, "cm", "length", 0))
+    plan = sample.planned(coming=(new,))
+    (place,) = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0].places
+    # The crest begins 5 cm from the left and 4 cm from the front of its tank.
+    assert (place.spot.place, place.spot.x, place.spot.y) == ("crest", 36.0, 18.0)
