@@ -54,8 +54,8 @@ def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: 
 def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: dict[str, str]) -> None:
     sill = own[links.page_of("plan", "brasks-window-sill")]
     assert "5.5 in × 5 in × 3 in, massive, 0.82 kg" in sill
-    # 5.5 in are 14.0 cm by definition of the inch, so its middle is 7 cm from an edge, and a little more to grow.
-    assert "The Waiting Room, bare-shelf its middle 8 cm from the left" in sill
+    # The plan says where: 18 cm from the left and 21 cm from the front.
+    assert "The Waiting Room, bare-shelf its middle 18 cm from the left and 21 cm from the front" in sill
     assert "10 PAR too dim" in sill
 
 
