@@ -22,6 +22,8 @@ TREND_LEAVES_WITHIN_DAYS = 30.0
 DOUBTFUL_FOR = timedelta(days=10)
 # Explanations call for a person where one of them is likelier than none.
 EXPLAINED = 0.5
+# A pump is said to wear where that is likelier than this: of good pumps fewer than one in 100 months.
+WORN_FROM = 0.8
 SHIFT_FOR = timedelta(days=30)
 DEMAND_LOOKS_BACK = timedelta(days=30)
 DEMAND_CHANGED_BY = 0.25
@@ -247,7 +249,7 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
                 side="more" if shift.size.value > 0 else "less",
             )
     for pump in found.pumps:
-        if pump.odds >= EXPLAINED:
+        if pump.odds >= WORN_FROM:
             yield alert(
                 "pump-gives-less",
                 water,

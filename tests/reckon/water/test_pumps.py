@@ -5,7 +5,7 @@ from itertools import product
 
 import numpy as np
 
-from generator.reckon.attention.water import EXPLAINED
+from generator.reckon.attention.water import WORN_FROM
 from generator.reckon.water.deliveries import Pump, deliveries
 from generator.records.log import PumpRate, SystemLog
 from generator.records.system import Solution
@@ -20,8 +20,8 @@ def test_a_pump_that_lost_a_third_in_seven_weeks_is_named_and_the_other_is_not()
         found = both(a_tank(np.random.default_rng([81, seed]), 0.2, by_soda, BEGINS + 50.0))
         worn = 0 if by_soda else 1
         odds = [float(found.now.weights[found.worn(pump)].sum()) for pump in (0, 1)]
-        named.append(odds[worn] >= EXPLAINED)
-        assert odds[1 - worn] < EXPLAINED
+        named.append(odds[worn] >= WORN_FROM)
+        assert odds[1 - worn] < WORN_FROM
         _, low, high = found.lacks(worn).interval()
         held.append(low < lost < high)
     assert np.mean(named) >= 0.5
@@ -32,7 +32,7 @@ def test_good_pumps_are_left_in_peace():
     for seed in range(2):
         kept = a_tank(np.random.default_rng([82, seed]), 0.0, True, 120.0)
         found = both(kept)
-        assert max(float(found.now.weights[found.worn(pump)].sum()) for pump in (0, 1)) < EXPLAINED
+        assert max(float(found.now.weights[found.worn(pump)].sum()) for pump in (0, 1)) < WORN_FROM
 
 
 def test_a_pump_whose_rate_was_measured_lacks_nothing_from_then_on():
