@@ -50,10 +50,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
             safe,
         ),
         _closing(
-            ctx,
-            "plan.edges",
-            ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"),
-            tuple(edges(ctx, room, seen)),
+            ctx, "plan.edges", ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"), tuple(edges(ctx, room, seen))
         ),
         section(
             words("plan.unknown"),

@@ -104,13 +104,7 @@ def site(
     pictured = shared_as(ctx, cards)
     folder, pieces = index(documents(ctx, pages))
     searching = search_page(ctx.at(links.SEARCH), folder)
-    files = {
-        **data_files(basis, words),
-        **pieces,
-        **feeds(ctx),
-        **calendars(ctx),
-        **_paper_files(ctx),
-    }
+    files = {**data_files(basis, words), **pieces, **feeds(ctx), **calendars(ctx), **_paper_files(ctx)}
     problems += [*clashes, *without_address(ctx)]
     drawn = [replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching)]
     for number, page in enumerate(drawn):
