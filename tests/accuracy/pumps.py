@@ -102,7 +102,9 @@ def pumps(seed: int, systems: int) -> Iterator[Row]:
                 if found:
                     yield Row(f"{name}, +{day - BEGINS:.0f} d: covers", _mean([w.held for w in found]), least)
                     named = _mean([w.odds[worn] >= WORN_FROM for w in found])
-                    yield Row(f"{name}, +{day - BEGINS:.0f} d: is named", named, 0.75 if day == last else None)
+                    yield Row(
+                        f"{name}, +{day - BEGINS:.0f} d: is named", named, 0.6 if day == last and by_soda else None
+                    )
                     wrong = _mean([w.odds[1 - worn] >= WORN_FROM for w in found])
                     yield Row(f"{name}, +{day - BEGINS:.0f} d: the other is named", wrong, most=0.1)
     held, named = [], 0
