@@ -176,6 +176,7 @@ def test_the_sheet_said_before_what_is_taken_up_after(both, command, change):
     out = command(BEFORE, "sheet", change)
     for id in TOUCHED[change]:
         assert uptakes[id].removesuffix(" dKH a day") in out
+    assert out.count("Test alkalinity again by 2026-10-31") == len(TOUCHED[change])
 
 
 def test_place_finds_what_has_left_no_longer_in_the_way(command, change):

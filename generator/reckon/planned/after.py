@@ -23,7 +23,8 @@ class After:
     """A system just after a plan is carried out.
 
     `events` are the plan's own in it, with what each is predicted to do; `before` and `after` are the uptake of
-    alkalinity (meq/L/day), `forecast` is where it goes with the doses as they run, `doses` are those that hold it.
+    alkalinity (meq/L/day), `forecast` is where it goes with the doses as they run, `doses` are those that hold it,
+    `test` is when to read alkalinity next (None: it was never read).
     """
 
     system: str
@@ -32,6 +33,7 @@ class After:
     after: Answer
     forecast: Forecast | CannotTell
     doses: tuple[DoseRate, ...]
+    test: datetime | None
 
 
 def changes_together(plan: Planned, journal: Journal, at: datetime) -> bool:
@@ -68,6 +70,7 @@ def afters(
                 known.water.uptake["alkalinity"].per_day,
                 known.water.forecasts["alkalinity"],
                 plan_after.phases[-1].doses if isinstance(plan_after, Plan) else (),
+                plan_after.next_test.at if isinstance(plan_after, Plan) else None,
             )
         )
     return tuple(found)

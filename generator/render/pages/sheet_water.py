@@ -13,7 +13,7 @@ from generator.records.system import System
 from generator.render.base.blocks import Paragraph, Section, Table, figures, items, section
 from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
-from generator.render.base.inline import Inline, bold, joined, small
+from generator.render.base.inline import Inline, Phrase, bold, joined, small
 from generator.render.base.numbers import say_deviation
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.change_foreseen import foreseen_figures, planned_readings, readings_lead, ways_of
@@ -41,7 +41,15 @@ def afterwards(ctx: PageContext, found: After) -> Section:
         ),
         Paragraph(_unchanged(ctx, found.forecast)),
         Table(f"{words('sheet.water.pumps')}: {system.text}", heads, doses, "tall doses"),
+        Paragraph(_next_test(ctx, found)),
     )
+
+
+def _next_test(ctx: PageContext, found: After) -> Phrase | str:
+    if found.test is None:
+        return ""
+    by = ctx.words("dosing.by_day", day=ctx.say.moment(found.test).text)
+    return Phrase((ctx.words("dosing.read_by"), " ", bold(by), "."))
 
 
 def _change(ctx: PageContext, found: Informed) -> str:
