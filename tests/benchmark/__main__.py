@@ -65,20 +65,22 @@ def _stages(name: str, content: Path, day: date, site_folder: Path) -> None:
         return result
 
     from generator.commands import build
-    from generator.commands.asking import moment
+    from generator.commands.papers import papers
     from generator.publish.photos import small_copies
     from generator.publish.stage import publish
     from generator.read.load import load
+    from generator.records.past import as_it_stood, moment
     from generator.render.audience import view
 
     loaded = timed("read and check", lambda: load(content, day))
-    journal = loaded.journal
-    assert journal is not None
+    assert loaded.journal is not None
+    as_of = moment(day, loaded.journal.settings.time_zone)
+    journal = as_it_stood(loaded.journal, as_of)
     seen = view(journal, "public")
+    shown = timed("records of origin", lambda: papers(journal, seen, content, day))
     album = timed("photos", lambda: small_copies(content, seen.photos(), site_folder / "cache"))
-    as_of = moment(day, journal.settings.time_zone)
     found = timed("reckon", lambda: build.reckoned(journal, as_of))
-    site = timed("page models and charts", lambda: build.site_of(journal, seen, found, as_of, album))
+    site = timed("page models and charts", lambda: build.site_of(journal, seen, found, as_of, album, shown))
     files = timed("draw pages", lambda: build.drawn(site, album))
     timed("check links and write", lambda: publish(files, site_folder / "site"))
     _say(f"{name}: pages", len(site.pages), "")
