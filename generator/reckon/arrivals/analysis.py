@@ -1,7 +1,7 @@
 """Every coral's part in its system's uptake: shares, what if, large changes, and what a new colony would do."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from generator.reckon.arrivals.baseline import baseline_of, if_unchanged, readings_that_tell
@@ -37,7 +37,10 @@ def analyse_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: dat
     return DemandFindings(
         shares=found,
         what_if={
-            id: what_ifs(shared, journal.systems[id].water, {k: v for k, v in factors.items() if k != id})
+            id: tuple(
+                replace(each, predicted=bool(known[id].unread))
+                for each in what_ifs(shared, journal.systems[id].water, {k: v for k, v in factors.items() if k != id})
+            )
             for id, shared in found.items()
             if isinstance(shared, Shares)
         },
@@ -60,7 +63,8 @@ def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime
     if found.of(coral.id) is None:
         return CannotTell("no-skeleton", "nothing-to-tell")
     others = {id: (known[id].factor, system.water) for id, system in journal.systems.items() if id != place.system}
-    return what_if(found, coral.id, part, journal.systems[place.system].water, others)
+    told = what_if(found, coral.id, part, journal.systems[place.system].water, others)
+    return replace(told, predicted=bool(known[place.system].unread))
 
 
 @dataclass(frozen=True, slots=True)

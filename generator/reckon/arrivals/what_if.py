@@ -51,13 +51,17 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """The uptake with a `part` of a coral cut away, without the coral, and of each other system with it."""
+    """The uptake with a `part` of a coral cut away, without the coral, and of each other system with it.
+
+    `predicted`: no reading has followed the last event among its system's corals yet.
+    """
 
     coral: str
     part: float
     cut: Demand | CannotTell
     gone: Demand | CannotTell
     moved: tuple[tuple[str, Moved | CannotTell], ...]
+    predicted: bool = False
 
 
 def what_ifs(found: Shares, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> tuple[WhatIf, ...]:

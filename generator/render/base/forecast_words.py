@@ -37,7 +37,7 @@ def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mappin
     if isinstance(found.cut, CannotTell) or isinstance(found.gone, CannotTell):
         return
     now, cut, gone = (said(each) for each in (found.cut.alkalinity_before, *map(_after, (found.cut, found.gone))))
-    yield words("shares.now", value=now.value, interval=now.interval)
+    yield words("shares.now_predicted" if found.predicted else "shares.now", value=now.value, interval=now.interval)
     percent = f"{100.0 * found.part:.0f}"
     yield words("shares.if_cut", percent=percent, value=cut.value, interval=cut.interval)
     yield words("shares.if_gone", value=gone.value, interval=gone.interval)

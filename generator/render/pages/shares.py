@@ -107,7 +107,8 @@ def _now(ctx: PageContext, ifs: Sequence[WhatIf]) -> str:
     if before is None:
         return ""
     said = _per_day(ctx, before)
-    return ctx.words("shares.now", value=said.value, interval=said.interval)
+    key = "shares.now_predicted" if ifs[0].predicted else "shares.now"
+    return ctx.words(key, value=said.value, interval=said.interval)
 
 
 def _what_if(ctx: PageContext, each: WhatIf, others: Sequence[str]) -> tuple[Inline, ...]:
