@@ -5,6 +5,7 @@ from pathlib import Path
 
 import html5lib
 
+from tests.browser.visits import KINDS, pages_by_kind
 from tests.conftest import ROOT
 
 # Attributes by which a page could run or paint something its policy forbids, or fetch from another host.
@@ -27,6 +28,10 @@ def test_each_public_system_and_coral_has_a_page_and_no_other_has(demo_site: Pat
             public = not re.search(r"^audience: (own|partners)", record.read_text("utf-8"), re.MULTILINE)
             assert (demo_site / folder / f"{record.stem}.html").is_file() == public, record.name
     assert len(pages(demo_site)) > 70
+
+
+def test_the_browser_visits_every_kind_of_page_there_is(demo_site: Path, own_site: Path) -> None:
+    assert {*pages_by_kind(demo_site), *pages_by_kind(own_site)} == {*KINDS, "not_found"}
 
 
 def test_no_page_runs_paints_or_fetches_what_its_policy_forbids(demo_site: Path) -> None:
