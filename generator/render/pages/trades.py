@@ -66,7 +66,7 @@ def _account(ctx: PageContext, account: Account) -> Section:
     return section(
         Link(ctx.partner(account.partner)),
         Paragraph(joined(bold(balance), Span(each, look="interval"))),
-        *(block for worth in account.worth for block in _worth(ctx, worth)),
+        *(block for worth in account.worth for block in _worth(ctx, account.partner, worth)),
         Paragraph(words("accounts.unpriced", n=account.unpriced) if account.unpriced else "", "note"),
         Paragraph(words("accounts.overdue", n=len(account.overdue)) if account.overdue else "", "off"),
         items(*(_promise(ctx, debt) for debt in account.owed), look="promises"),
@@ -74,14 +74,14 @@ def _account(ctx: PageContext, account: Account) -> Section:
     )
 
 
-def _worth(ctx: PageContext, worth: WorthBalance) -> tuple[Block, ...]:
-    """Agreed worth in one currency, and its balance."""
+def _worth(ctx: PageContext, partner: str, worth: WorthBalance) -> tuple[Block, ...]:
+    """Agreed worth in one currency, and its balance, in a table that those who hear it know by its partner."""
     words, of = ctx.words, worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
     cells = tuple(amount(words, value, of) for value in (worth.given, worth.received, worth.paid, worth.was_paid))
     balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=amount(words, abs(worth.balance), of))
     heads = words.each(*(by_reader(ctx, key) for key in _WORTH_HEADS))
-    title = f"{words('accounts.worth.title')}, {of}"
+    title = f"{ctx.partner(partner)}: {words('accounts.worth.title')}, {of}"
     return Paragraph(bold(balance)), Table(title, heads, (cells,))
 
 
