@@ -88,13 +88,16 @@ def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> N
         return
     for number, each in enumerate(found, start=1):
         print(f"{number}. {_spot(journal, each.spot)}; {', '.join(_fits(each))}.")
+        if each.stuck:
+            names = " and ".join(_name(journal, id) for id in each.stuck)
+            print(f"   No room there now: {names} must move, and no place is free. Cut or give away first.")
         if each.spot.turned:
             print("   Turn it: its length runs from front to back.")
         if each.too_tall:
             print(f"   It would stick {length(each.too_tall)} out of the tank there. Lower the place first.")
         for move in each.moves:
-            to = _spot(journal, move.to) if move.to else "no free place without moving more corals"
-            print(f"   Move {_name(journal, move.coral)}: {to}.")
+            if move.to:
+                print(f"   Move {_name(journal, move.coral)}: {_spot(journal, move.to)}.")
         if not each.moves:
             print("   Nothing has to move.")
         if each.unplaced:

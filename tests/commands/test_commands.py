@@ -260,16 +260,17 @@ def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.Captur
     assert capsys.readouterr().out.startswith("no mistakes")
 
 
-def test_a_place_is_found_for_a_colony_with_what_must_move() -> None:
+def test_a_place_whose_corals_have_nowhere_to_go_is_no_room_yet() -> None:
     said = corallite(
         "place", "--size", "46 x 37 x 24 cm", "--light", "210-280 PAR", "--flow", "strong", "--as-of", "2026-11-22"
     )
     assert said.returncode == 0
-    first, *moves, told = said.stdout.splitlines()
+    first, stuck, told = said.stdout.splitlines()
     assert first.startswith("1. The Fore-reef, east-stand")
     assert "210 to 280 PAR, strong flow" in first
-    assert moves[0] == "   Move Ballast: no free place without moving more corals."
-    assert moves[1].startswith("   Move Drowned Orchard: ")
+    assert stuck == (
+        "   No room there now: Ballast and Drowned Orchard must move, and no place is free. Cut or give away first."
+    )
     assert told.endswith("and room for what it grows in 121 days, 1.7 cm on every side.")
 
 

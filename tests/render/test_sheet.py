@@ -48,7 +48,8 @@ def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: 
     assert "46 cm × 37 cm × 24 cm, branching" in table
     assert "210–280 PAR, strong flow" in table
     assert "The Fore-reef, east-stand its middle 23 cm from the left and 22 cm from the front" in table
-    assert "Ballast → nowhere without moving more" in table
+    assert "no room there now" in table
+    assert "Ballast → no place is free" in table
 
 
 def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: dict[str, str]) -> None:

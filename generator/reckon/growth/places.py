@@ -63,6 +63,11 @@ class Suggestion:
     unplaced: tuple[str, ...]
     inputs: tuple[Source, ...]
 
+    @property
+    def stuck(self) -> tuple[str, ...]:
+        """The corals that must move and have no free place: while there are any, there is no room here."""
+        return tuple(move.coral for move in self.moves if move.to is None)
+
 
 def wish_of(
     standing: Standing, home: str, systems: Mapping[str, System], own: Mapping[str, Quantity], today: date
@@ -152,7 +157,7 @@ def _before_moves(suggestion: Suggestion) -> tuple[object, ...]:
 
 
 def _rank(suggestion: Suggestion) -> tuple[object, ...]:
-    stuck = sum(move.to is None for move in suggestion.moves)
+    stuck = len(suggestion.stuck)
     misfit = (suggestion.flow_fits is False) + (suggestion.light_off is not None and suggestion.light_off != 0.0)
     unknown = (suggestion.flow_fits is None) + (suggestion.light_off is None) + len(suggestion.unplaced)
     off = abs(suggestion.light_off or 0.0)

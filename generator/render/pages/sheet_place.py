@@ -69,6 +69,8 @@ def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
 
 def _misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
     words = ctx.words
+    if found.stuck:
+        yield words("sheet.place.no_room")
     if found.light_off:
         much = "too_bright" if found.light_off > 0 else "too_dim"
         yield words(f"sheet.place.{much}", by=with_unit(plain(words, abs(found.light_off), 0), words.unit("PAR")))

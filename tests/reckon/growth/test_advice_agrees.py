@@ -133,7 +133,7 @@ def test_what_place_suggests_needs_nobody_today_nor_while_it_promised_room(data)
     new = coral("newcomer", species=species, form=form, sizes=measured, placements=())
     for each in found:
         event(f"{len(each.moves)} moves")
-        if any(move.to is None for move in each.moves):
+        if each.stuck:
             continue
         after = tuple(carried_out(each, new, corals, systems, today))
         concerned = {"newcomer", *(move.coral for move in each.moves)}
