@@ -175,6 +175,9 @@ def test_the_sheet_said_before_what_is_taken_up_after(both, command, change):
     if change == "newcomer":
         return
     out = command(BEFORE, "sheet", change)
+    if change == "stag-moves":
+        assert "Then put Muricata in The Pond, ledge, its middle 45 cm from the left and 25 cm from the front." in out
+        assert "It comes from 200 PAR." in out
     for id in TOUCHED[change]:
         assert uptakes[id].removesuffix(" dKH a day") in out
     assert out.count("Test alkalinity again by 2026-10-31") == len(TOUCHED[change])

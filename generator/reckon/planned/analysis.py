@@ -11,6 +11,7 @@ from generator.reckon.growth.room import Standing
 from generator.reckon.planned.after import After, afters, changes_together
 from generator.reckon.planned.care import Care, care
 from generator.reckon.planned.landing import Landing, landing
+from generator.reckon.planned.settling import Settling, settlings
 from generator.reckon.planned.trip import Passenger, Way, passenger
 from generator.reckon.planned.water import InWater, in_water
 from generator.reckon.trade.journey import Journey
@@ -34,6 +35,7 @@ class PlanFindings:
     at: datetime
     passengers: tuple[Passenger, ...]
     landings: tuple[Landing, ...]
+    settlings: tuple[Settling, ...]
     care: Care | None
     afters: tuple[After, ...] = ()
 
@@ -74,6 +76,7 @@ def _one(plan: Planned, journal: Journal, known: Known, as_of: datetime) -> Plan
     def water(coral: Coral, system: str) -> InWater:
         return in_water(coral, system, journal, known.dosing[system], known.events[system], at)
 
+    leaving = frozenset(given.coral for given in plan.going if given.whole)
     landings = tuple(landing(new, coral, journal, known.standing, water) for new, coral in come)
     return PlanFindings(
         plan,
@@ -81,6 +84,7 @@ def _one(plan: Planned, journal: Journal, known: Known, as_of: datetime) -> Plan
         at,
         passengers,
         landings,
+        tuple(settlings(movers(plan, journal.corals, at.date()), leaving, journal, known.standing, at.date())),
         _care(plan, journal, known, passengers, landings) if come else None,
         afters(plan, _chosen(landings), journal, known.uptake, at) if changes_together(plan, journal, at) else (),
     )

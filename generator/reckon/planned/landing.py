@@ -13,6 +13,7 @@ from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.planned import Newcomer
 from generator.records.system import System
+from generator.units.quantity import Quantity
 
 # So many places are told of each colony, and what it would take in their waters.
 MOST_PLACES = 4
@@ -56,7 +57,7 @@ def landing(
     """Where a colony could go; `standing` is by system, `water` tells what it asks of one."""
     own = journal.settings.safe_distances
     wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)
-    spot = _decided(new, journal)
+    spot = decided(new.system, new.place, new.x, new.y, journal)
     if spot is not None:
         places: tuple[Suggestion, ...] = (standing_at(wish, spot, journal.systems, standing, own, coral.arrival.at),)
     else:
@@ -68,13 +69,16 @@ def landing(
     return Landing(new, coral, wish, places, first, tuple(water(coral, id) for id in waters))
 
 
-def _decided(new: Newcomer, journal: Journal) -> Spot | None:
-    """The spot of a newcomer, if the plan says just where it will stand."""
-    place = journal.systems[new.system].places.get(new.place or "") if new.system in journal.systems else None
-    if new.system is None or new.place is None or place is None or new.x is None or new.y is None:
+def decided(
+    system: str | None, named: str | None, x: Quantity | None, y: Quantity | None, journal: Journal
+) -> Spot | None:
+    """The spot of a coral, if the plan says just where it will stand."""
+    place = journal.systems[system].places.get(named or "") if system in journal.systems else None
+    if system is None or named is None or place is None or x is None or y is None:
         return None
-    x, y = place.x.canonical() + new.x.canonical(), place.y.canonical() + new.y.canonical()
-    return Spot(new.system, place.part, new.place, x, y, turned=False)
+    return Spot(
+        system, place.part, named, place.x.canonical() + x.canonical(), place.y.canonical() + y.canonical(), False
+    )
 
 
 def wish_of_newcomer(new: Newcomer) -> Wish:

@@ -1,11 +1,13 @@
 """The sheet of a plan: all of its day in the order of the day, on a sheet of paper to take along."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import PlanFindings
-from generator.reckon.planned.landing import Landing
+from generator.reckon.planned.landing import FirstLight, Landing
+from generator.reckon.planned.settling import Settling
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Section, facts, group, items, row, section
+from generator.render.base.blocks import Items, Paragraph, Section, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Link, Span, bold, code, joined, small
 from generator.render.base.page import Page
@@ -47,6 +49,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         *(passenger(ctx, number, each) for number, each in enumerate(found.passengers, start=1)),
         section(words("sheet.care.title"), care, Paragraph(words("cautions.no-release"), "caution")) if care else None,
         *(_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)),
+        *(_mover(ctx, each) for each in found.settlings),
         *(afterwards(ctx, each) for each in found.afters),
         group("onward", Paragraph(words("travel.methods"), "note"), row(*(to_method(ctx, id) for id in _METHODS))),
         title=title,
@@ -61,17 +64,30 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
 def _newcomer(ctx: PageContext, number: int, found: Landing) -> Section:
     """One colony that comes: where it goes and what moves first, its light, and what it asks of the water."""
     words, new = ctx.words, found.new
-    method = joined(f"{words('why.method')}:", to_method(ctx, "light-steps"))
-    light = items(*(lighting(ctx, found.light) if found.light else ()), look="")
     return section(
         joined(words("sheet.place.title"), Link(new.name), small(Span(new.species, "i"))),
         place_facts(ctx, found),
-        items(*placing(ctx, found), look="", ordered=True),
-        places(ctx, found),
-        section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None,
+        *_spot(ctx, new.name, found.places, found.light),
         *(water_choice(ctx, new.name, water) for water in found.waters),
         id=f"colony-{number}",
     )
+
+
+def _mover(ctx: PageContext, found: Settling) -> Section:
+    """One coral that moves: where it goes and what moves first, and its light."""
+    coral = ctx.to_coral(found.coral.id)
+    return section(joined(ctx.words("sheet.place.title"), coral), *_spot(ctx, coral.text, found.places, found.light))
+
+
+def _spot(
+    ctx: PageContext, name: str, found: Sequence[Suggestion], first: FirstLight | None
+) -> Iterator[Items | Section | None]:
+    """What moves first, the places, and the steps of light."""
+    words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))
+    light = items(*(lighting(ctx, first) if first else ()), look="")
+    yield items(*placing(ctx, name, found), look="", ordered=True)
+    yield places(ctx, name, found)
+    yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
 
 
 def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:

@@ -1,6 +1,6 @@
 """The day of a plan step by step: papers, how it is brought in, where it could go and what moves, its light."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from markupsafe import Markup
 
@@ -31,12 +31,12 @@ def place_facts(ctx: PageContext, found: Landing) -> Facts:
     )
 
 
-def places(ctx: PageContext, found: Landing) -> Section:
+def places(ctx: PageContext, name: str, told: Sequence[Suggestion]) -> Section:
     """The places it could go to: where in each, its light and flow, what does not fit, and what must move."""
     words, title = ctx.words, ctx.words("sheet.place.places")
     heads = words.each("places.where", "sheet.place.fits", "sheet.place.moves")
-    rows = tuple(_place(ctx, place) for place in found.places)
-    table = Table(f"{title}: {found.new.name}", heads, rows, "tall")
+    rows = tuple(_place(ctx, place) for place in told)
+    table = Table(f"{title}: {name}", heads, rows, "tall")
     method = joined(f"{words('why.method')}:", to_method(ctx, "place-for-a-colony"))
     return section(title, table or Paragraph(words("sheet.place.nowhere")), Paragraph(method, "note how"))
 
@@ -151,20 +151,20 @@ def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:
         yield words("sheet.care.acclimate_unknown", minutes=minutes)
 
 
-def placing(ctx: PageContext, found: Landing) -> Iterator[str]:
-    """What moves first and where to, in order, and where the newcomer goes then."""
+def placing(ctx: PageContext, name: str, places: Sequence[Suggestion]) -> Iterator[str]:
+    """What moves first and where to, in order, and where the coral of that name goes then."""
     words = ctx.words
-    if not found.places:
+    if not places:
         return
-    best: Suggestion = found.places[0]
+    best = places[0]
     for move in best.moves:
-        name = ctx.to_coral(move.coral).text
+        other = ctx.to_coral(move.coral).text
         if move.to is None:
-            yield words("sheet.steps.stuck", name=name)
+            yield words("sheet.steps.stuck", name=other)
         else:
-            yield words("sheet.steps.move", name=name, to=f"{at_place(ctx, move.to)}, {middle(ctx, move.to)}")
+            yield words("sheet.steps.move", name=other, to=f"{at_place(ctx, move.to)}, {middle(ctx, move.to)}")
     spot = f"{at_place(ctx, best.spot)}, {middle(ctx, best.spot)}"
-    yield words("sheet.steps.then" if best.moves else "sheet.steps.there", name=found.new.name, to=spot)
+    yield words("sheet.steps.then" if best.moves else "sheet.steps.there", name=name, to=spot)
 
 
 def lighting(ctx: PageContext, found: FirstLight) -> Iterator[str]:
