@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +24,7 @@ _EXAMPLES = """examples:
   corallite note lagoon "moved tide-lantern-1 to bommie; frag kelp-witch-1 2"
   corallite note lagoon 'new "Dawn Bell 1" Acropora millepora tabling, gift from tamsin'
   corallite note lagoon "lost kelp-witch-2: tissue loss"
+  corallite note tide-lantern-1 "photo ~/lantern.jpg: its tips at noon"     copies it into photos/
 
 A ';' ends a fact or a note. Nothing is written if a word is not understood."""
 
@@ -146,7 +147,9 @@ def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[C
         texts.new.update({f"corals/{id}.yaml": text for id, text in frags.items() if text})
         known.update(dict.fromkeys(frags, known[change.coral]))
         if change.into == "photos":
-            texts.pictures.update(_picture(folder, str(change.values["file"])))
+            picture = Path(str(change.values["file"])).expanduser()
+            texts.pictures.update(_picture(folder, picture))
+            change = replace(change, values={**change.values, "file": picture.name})
         file = known[change.coral].source.file
         before, text = _before(folder, file, texts)
         texts.edits[file] = before, with_fact(text, change, file, tuple(frags))
@@ -162,9 +165,8 @@ def _before(folder: Path, file: str, texts: _Texts) -> tuple[str, str]:
     return text, text
 
 
-def _picture(folder: Path, name: str) -> dict[str, bytes]:
+def _picture(folder: Path, path: Path) -> dict[str, bytes]:
     """The picture to copy into the journal, unless it is there."""
-    path = Path(name)
     there = folder / "photos" / path.name
     return {} if there.exists() or not path.is_file() else {f"photos/{path.name}": path.read_bytes()}
 

@@ -41,6 +41,9 @@ def run(args: argparse.Namespace) -> int:
     if asked is None:
         return 1
     known, (wish, only) = asked
+    if not any(system.places for id, system in known.journal.systems.items() if only in (None, id)):
+        print("No places are recorded. Write the places of each system, with size, light and flow, in its file.")
+        return 1
     found = _found(known.journal, wish, only, known.as_of.date())
     _print(known.journal, wish, found[: args.most])
     return 0 if found else 1

@@ -16,7 +16,7 @@ from generator.__main__ import main
 from generator.commands import begin
 from generator.read.load import load
 from generator.records.journal import Journal
-from tests.commands.test_commands import Said, corallite, tree
+from tests.commands.test_commands import ROOT, Said, corallite, tree
 
 DAY = "2026-03-05"
 
@@ -185,6 +185,8 @@ def test_it_builds_at_once_where_the_workflow_puts_it(new: Path, monkeypatch: py
 @pytest.mark.long
 def test_the_guide_does_what_it_says(new: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     begun(new)
+    # The picture that the guide's example takes in.
+    (new.parent / "bell.jpg").write_bytes((ROOT / "content/photos/bell-buoy.png").read_bytes())
     monkeypatch.chdir(new)
     lines = [line for line in re.findall(r"`(corallite [^`]+)`", Path("README.md").read_text()) if "today" not in line]
     assert len(lines) >= 6

@@ -260,6 +260,17 @@ def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.Captur
     assert capsys.readouterr().out.startswith("no mistakes")
 
 
+def test_without_recorded_places_it_does_not_say_that_they_are_too_small(journal: Write) -> None:
+    content = journal(
+        "--- journal.yaml\ntitle: T\nkeeper: K\ntime_zone: Europe/Lisbon\n"
+        "--- systems/reef.yaml\nname: Reef\nwater: {volume: 200 L, uncertainty: 60 L}\n"
+        "low: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n"
+    )
+    said = corallite("place", "--size", "9 x 9 x 6 cm", "--content", content, "--as-of", "2026-03-05")
+    assert (said.returncode, said.stderr) == (1, "")
+    assert said.stdout.startswith("No places are recorded. ")
+
+
 def test_a_place_whose_corals_have_nowhere_to_go_is_no_room_yet() -> None:
     said = corallite(
         "place", "--size", "46 x 37 x 24 cm", "--light", "210-280 PAR", "--flow", "strong", "--as-of", "2026-11-22"

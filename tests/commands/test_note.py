@@ -134,6 +134,16 @@ def test_a_photo_comes_into_the_journal(journal: Write, tmp_path: Path) -> None:
     assert loaded(content).corals["tide-lantern"].photos[-1].alt == "the tips"
 
 
+def test_a_photo_from_another_folder_is_recorded_by_its_name(journal: Write, tmp_path: Path) -> None:
+    content = journal(SOUND)
+    (tmp_path / "pictures").mkdir()
+    (tmp_path / "pictures/side.png").write_bytes(b"a picture")
+    said = note(content, f"photo {tmp_path}/pictures/side.png: the rim", about="tide-lantern")
+    assert said.returncode == 0, said
+    assert (content / "photos/side.png").read_bytes() == b"a picture"
+    assert loaded(content).corals["tide-lantern"].photos[-1].file == "side.png"
+
+
 @pytest.mark.long
 def test_it_says_what_was_predicted_of_the_demo(tmp_path: Path) -> None:
     content = shutil.copytree(ROOT / "content", tmp_path / "content")

@@ -143,3 +143,30 @@ def test_the_sheet_of_what_leaves_says_what_each_water_takes_up_afterwards(own: 
     assert doses[1] is not None
     assert int(doses[0][2]) < int(doses[0][1])
     assert int(doses[1][2]) > int(doses[1][1])
+
+
+def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path: Path) -> None:
+    files = {
+        "journal.yaml": "title: T\nkeeper: K\ntime_zone: Europe/Lisbon\n",
+        "systems/reef.yaml": "name: Reef\nwater: {volume: 200 L, uncertainty: 60 L}\n"
+        "low: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n",
+        "logs/reef/2026-11.yaml": "".join(
+            f"- at: 2026-11-{day:02d} 08:00\n  readings: {{alkalinity: 8.{day % 3} dKH}}\n" for day in range(1, 24)
+        ),
+        "plans/big.yaml": "since: 2026-11-20\ndate: 2026-11-25 15:00\ncoming:\n  - {coral: big-1, name: Big, "
+        "species: Acropora hyacinthus, form: tabling, length: 30 cm, width: 25 cm, height: 15 cm, system: reef}\n",
+    }
+    for name, text in files.items():
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(text)
+    loaded = load(tmp_path, date(2026, 11, 24))
+    assert loaded.journal is not None, loaded.problems
+    at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.journal.settings.time_zone)
+    made = site(view(loaded.journal, "own"), analyse(loaded.journal, at), (), at, {})
+    sheet = tuple(page for page in made.pages if page.url == links.page_of("plan", "big"))
+    (said,) = map(_said, drawn(Site(sheet, {}, {}, ())).values())
+    assert "No places are recorded." in said
+    assert "No solution is recorded that could make up for its uptake." in said
+    assert "its uptake is all that was predicted, or more." in said
+    for wrong in ("large enough", "These solutions", "Set the pumps", "first step"):
+        assert wrong not in said

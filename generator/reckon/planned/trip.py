@@ -52,7 +52,7 @@ class Weights:
 
 @dataclass(frozen=True, slots=True)
 class Passenger:
-    """A colony of a plan, as it is on the day, and its journey (None: no way is planned).
+    """A colony of a plan, as it is on the day, and its journey (None: no way is planned, but its weight is known).
 
     A piece to be cut is judged as if the whole coral went: what fits the whole fits the piece.
     """
@@ -75,8 +75,13 @@ def passenger(
     whole: bool = True,
 ) -> Passenger:
     """A colony and its way; `water` gives the temperature (°C) last read in each system."""
-    judged = None if travel is None else _judged(coral, way, travel, containers, water, trades, today)
-    return Passenger(coral, way, whole, weights(coral), judged)
+    held = weights(coral)
+    judged: Journey | CannotTell | None = None
+    if travel is not None:
+        judged = _judged(coral, way, travel, containers, water, trades, today)
+    elif held is None:
+        judged = CannotTell("never-measured", "measure-it", inputs=(coral.source,))
+    return Passenger(coral, way, whole, held, judged)
 
 
 def weights(coral: Coral) -> Weights | None:

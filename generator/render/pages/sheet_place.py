@@ -38,7 +38,13 @@ def places(ctx: PageContext, name: str, told: Sequence[Suggestion]) -> Section:
     rows = tuple(_place(ctx, place) for place in told)
     table = Table(f"{title}: {name}", heads, rows, "tall")
     method = joined(f"{words('why.method')}:", to_method(ctx, "place-for-a-colony"))
-    return section(title, table or Paragraph(words("sheet.place.nowhere")), Paragraph(method, "note how"))
+    why = "nowhere" if _any_place(ctx, found.new) else "no_places"
+    return section(title, table or Paragraph(words(f"sheet.place.{why}")), Paragraph(method, "note how"))
+
+
+def _any_place(ctx: PageContext, colony: Newcomer) -> bool:
+    """Whether a place is recorded in the system it goes to, or in any if that is not decided."""
+    return any(each.places for id, each in ctx.view.systems.items() if colony.system in (None, id))
 
 
 def _size(ctx: PageContext, colony: Newcomer) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.cautions import of_phases
+from generator.reckon.dosing.phases import Phase
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.after import After
 from generator.reckon.planned.water import InWater, Outcomes, PumpStep
@@ -90,7 +91,7 @@ def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
         ways_of(ctx, known) if known else None,
         Paragraph(_unchanged(ctx, found.unchanged) if known else ""),
         section(pumps, table, Paragraph(words("sheet.water.pumps_note"), "note") if table else None),
-        *(Paragraph(left, "note") for left in (unmet_words(ctx, system, added.unmet) if added else ())),
+        *(Paragraph(left, "note") for left in (_unmet(ctx, system, added) if added else ())),
         *map(Paragraph, _stocks(ctx, found)),
         _tests(ctx, found),
         items(*cautions, look="cautions"),
@@ -106,7 +107,7 @@ def _tests(ctx: PageContext, found: InWater) -> Section | None:
         ctx.words("changes.readings"),
         Paragraph(readings_lead(ctx, found.plan)),
         items(*rows, look=""),
-        items(*(_outcomes(ctx, found.outcomes) if found.outcomes else ()), look=""),
+        items(*(_outcomes(ctx, found.outcomes, dosed=bool(found.pumps)) if found.outcomes else ()), look=""),
     )
 
 
@@ -126,6 +127,14 @@ def _pump(ctx: PageContext, system: System, step: PumpStep) -> tuple[Inline, ...
     return name, now, bold(first), likely, cap
 
 
+def _unmet(ctx: PageContext, system: System, added: Phase) -> Iterator[str]:
+    """What the solutions leave uncovered; where there is none, that there is none."""
+    if added.doses or system.solutions:
+        yield from unmet_words(ctx, system, added.unmet)
+    elif added.unmet:
+        yield ctx.words("sheet.water.outcome.no_dose")
+
+
 def _stocks(ctx: PageContext, found: InWater) -> Iterator[str]:
     for stock in found.stocks:
         days = stock.lasts or stock.full_lasts
@@ -136,18 +145,22 @@ def _stocks(ctx: PageContext, found: InWater) -> Iterator[str]:
         )
 
 
-def _outcomes(ctx: PageContext, found: Outcomes) -> Iterator[str]:
-    """What each reading would mean, from the lowest to the highest."""
+def _outcomes(ctx: PageContext, found: Outcomes, *, dosed: bool) -> Iterator[str]:
+    """What each reading would mean, from the lowest to the highest, and what to do where there is something to dose."""
     words, at = ctx.words, ctx.say.moment(found.at).text
 
     def level(canonical: float) -> str:
         return ctx.say.canonical("alkalinity", canonical)
 
-    yield words("sheet.water.outcome.all", at=at, level=level(found.all))
-    yield words("sheet.water.outcome.part", low=level(found.all), high=level(found.half))
-    yield words("sheet.water.outcome.little", level=level(found.half), none=level(found.none))
+    def told(outcome: str, **values: str) -> str:
+        said = words(f"sheet.water.outcome.{outcome}", **values)
+        return f"{said} {words(f'sheet.water.outcome.do.{outcome}')}" if dosed else said
+
+    yield told("all", at=at, level=level(found.all))
+    yield told("part", low=level(found.all), high=level(found.half))
+    yield told("little", level=level(found.half), none=level(found.none))
     unit = ctx.display.unit("alkalinity")
     error = say_deviation(words, ctx.display.change("alkalinity", found.error), words.unit(unit))
     if found.out:
         yield words("sheet.water.outcome.out")
-    yield words("sheet.water.outcome.beside", error=error)
+    yield told("beside", error=error)

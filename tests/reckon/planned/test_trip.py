@@ -1,5 +1,6 @@
 """The way a plan foretells, for each colony of it."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -37,6 +38,13 @@ def test_the_way_is_judged_by_what_is_expected_of_it():
 
 def test_without_a_way_there_is_none_to_judge():
     assert going(None).judged is None
+
+
+def test_a_coral_that_was_never_measured_is_to_be_measured_even_without_a_way():
+    found = going(None, of=replace(LANTERN, sizes=()))
+    assert found.weights is None
+    assert isinstance(found.judged, CannotTell)
+    assert found.judged.what_would_tell == "measure-it"
 
 
 def test_what_is_not_expected_is_taken_from_its_water_and_common_practice():
