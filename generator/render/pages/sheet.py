@@ -67,7 +67,7 @@ def _newcomer(ctx: PageContext, number: int, found: Landing) -> Section:
     return section(
         joined(words("sheet.place.title"), Link(new.name), small(Span(new.species, "i"))),
         place_facts(ctx, found),
-        *_spot(ctx, new.name, found.places, found.light),
+        *_spot(ctx, new.name, found.places, found.light, new.system),
         *(water_choice(ctx, new.name, water) for water in found.waters),
         id=f"colony-{number}",
     )
@@ -80,13 +80,13 @@ def _mover(ctx: PageContext, found: Settling) -> Section:
 
 
 def _spot(
-    ctx: PageContext, name: str, found: Sequence[Suggestion], first: FirstLight | None
+    ctx: PageContext, name: str, found: Sequence[Suggestion], first: FirstLight | None, system: str | None = None
 ) -> Iterator[Items | Section | None]:
-    """What moves first, the places, and the steps of light."""
+    """What moves first, the places (in `system`, if it is decided), and the steps of light."""
     words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))
     light = items(*(lighting(ctx, first) if first else ()), look="")
     yield items(*placing(ctx, name, found), look="", ordered=True)
-    yield places(ctx, name, found)
+    yield places(ctx, name, found, system)
     yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
 
 

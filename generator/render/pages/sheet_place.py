@@ -31,20 +31,16 @@ def place_facts(ctx: PageContext, found: Landing) -> Facts:
     )
 
 
-def places(ctx: PageContext, name: str, told: Sequence[Suggestion]) -> Section:
+def places(ctx: PageContext, name: str, told: Sequence[Suggestion], system: str | None) -> Section:
     """The places it could go to: where in each, its light and flow, what does not fit, and what must move."""
     words, title = ctx.words, ctx.words("sheet.place.places")
     heads = words.each("places.where", "sheet.place.fits", "sheet.place.moves")
     rows = tuple(_place(ctx, place) for place in told)
     table = Table(f"{title}: {name}", heads, rows, "tall")
     method = joined(f"{words('why.method')}:", to_method(ctx, "place-for-a-colony"))
-    why = "nowhere" if _any_place(ctx, found.new) else "no_places"
+    recorded = any(each.places for id, each in ctx.view.systems.items() if system in (None, id))
+    why = "nowhere" if recorded else "no_places"
     return section(title, table or Paragraph(words(f"sheet.place.{why}")), Paragraph(method, "note how"))
-
-
-def _any_place(ctx: PageContext, colony: Newcomer) -> bool:
-    """Whether a place is recorded in the system it goes to, or in any if that is not decided."""
-    return any(each.places for id, each in ctx.view.systems.items() if colony.system in (None, id))
 
 
 def _size(ctx: PageContext, colony: Newcomer) -> str:
