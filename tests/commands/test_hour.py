@@ -190,3 +190,26 @@ def test_place_finds_what_has_left_no_longer_in_the_way(command, change):
         assert "Nothing has to move." in after
     else:
         assert before.count("Move ") <= after.count("Move ")
+
+
+def test_journey_packs_a_coral_that_stays_or_moves_just_as_before(command, change):
+    for coral in ("boulder-1", "stag-1") if change == "stag-moves" else ("boulder-1",):
+        words = ("journey", "--colony", coral, "--container", "vat", "--duration", "2 h")
+        assert command(BEFORE, *words) == command(AFTER, *words)
+
+
+def test_arrive_makes_every_number_that_the_line_alone_makes(both, change, tmp_path):
+    folder = write(tmp_path, change)
+    assert main(["arrive", change, "--at", f"{AT:%Y-%m-%d %H:%M}", "--content", str(folder)]) == 0
+    pages, _, uptakes = told(folder, AFTER)
+    alone, _, expected = both[1]
+    assert uptakes == expected
+    assert {url: rates(text) for url, text in pages.items()} == {url: rates(text) for url, text in alone.items()}
+
+
+def test_a_cause_without_effect_is_not_listed(both):
+    """Where levels stay as they are, the water's volume adds no more than a computer's rounding."""
+    for pages, _, _ in both:
+        spreads = [each for text in pages.values() for each in re.findall(r"±([\d.]+)", text)]
+        assert spreads
+        assert [each for each in spreads if re.match(r"0\.0{5}", each)] == []

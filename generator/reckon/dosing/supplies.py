@@ -49,8 +49,8 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions.
 
     `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water.
-    Limewater goes in with the top-off, so there can be as much of it as evaporates. A solution that is poured by
-    habit, or was poured where nothing ever ran by pump, is given by hand.
+    Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates. A solution
+    that is poured by habit, or was poured where nothing ever ran by pump, is given by hand.
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
@@ -92,8 +92,8 @@ def _gives(solution: Solution) -> dict[str, float]:
 
 def _limewater(system: System, log: SystemLog, id: str) -> Supply:
     last = log.top_offs[-1] if log.top_offs else None
-    now = last.rate.canonical() if last and last.solution == id else 0.0
-    evaporates = system.evaporation.canonical() if system.evaporation else (last.rate.canonical() if last else 0.0)
+    now = last.rate.canonical() if last and last.solution == id else _pumped_now(log, id)
+    evaporates = system.evaporation.canonical() if system.evaporation else (last.rate.canonical() if last else now)
     solubility = LIME_SOLUBILITY_AT_20C
     error = ((solubility.high or 0.0) - (solubility.low or 0.0)) / 12.0**0.5 / solubility.value
     return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)

@@ -28,6 +28,8 @@ LogRecord = Reading | Dose | PumpRate | MeasuredRate | WaterChange | TopOff | Ef
 
 # A reader who doubts a number looks at the newest lines first; the rest are named by file and line.
 _LINES_IN_WORDS = 8
+# A cause with less than this share of the largest is not listed: it is nothing, or the rounding of a computer.
+_NO_EFFECT = 0.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,12 +134,16 @@ def how(ctx: PageContext, id: str) -> Link:
     return ctx.link(f"{links.METHODS}#{id}", ctx.words("why.method"))
 
 
+def with_effect(parts: Sequence[UncertaintyPart]) -> tuple[UncertaintyPart, ...]:
+    """Without causes of no effect: the scatter of readings that all agree, the volume of water whose level stays."""
+    least = _NO_EFFECT * max((part.standard for part in parts), default=0.0)
+    return tuple(part for part in parts if part.standard > least)
+
+
 def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
     return tuple(
         Part(ctx.words(f"causes.{part.cause}"), say_deviation(ctx.words, part.standard * factor, unit))
-        for part in parts
-        # A cause with no effect here, such as the scatter of readings that all agree, is left out.
-        if part.standard > 0.0
+        for part in with_effect(parts)
     )
 
 

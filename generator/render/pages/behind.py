@@ -13,7 +13,7 @@ from generator.render.base.blocks import Fold, Paragraph, Table
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, code, joined
 from generator.render.base.numbers import say_deviation
-from generator.render.base.why import by_file, to_method
+from generator.render.base.why import by_file, to_method, with_effect
 from generator.units.quantity import Estimate
 
 
@@ -41,7 +41,9 @@ def behind(ctx: PageContext, row: str, method: str, grounds: Iterable[Ground], t
     `row` heads the names. Where the rows are not `tall` on a telephone they are short, for there are many.
     """
     words, every = ctx.words, tuple(grounds)
-    causes = tuple(dict.fromkeys(part.cause for row in every for figure in row.figures for part in figure.parts))
+    causes = tuple(
+        dict.fromkeys(part.cause for row in every for figure in row.figures for part in with_effect(figure.parts))
+    )
     heads = (row, *(words(f"causes.{cause}") for cause in causes), words("system.source"))
     rows = tuple(_row(ctx, ground, causes) for ground in every)
     title = words("why.titles")
@@ -65,7 +67,7 @@ def _row(ctx: PageContext, ground: Ground, causes: tuple[str, ...]) -> tuple[Inl
 def _cell(ctx: PageContext, ground: Ground, cause: str) -> str:
     """A cause's part of each figure of a row, side by side."""
     of_figures = (
-        (hypot(*(part.standard for part in each.parts if part.cause == cause)) * each.factor, each.unit)
+        (hypot(*(part.standard for part in with_effect(each.parts) if part.cause == cause)) * each.factor, each.unit)
         for each in ground.figures
     )
     return ", ".join(say_deviation(ctx.words, standard, unit) for standard, unit in of_figures if standard > 0.0)

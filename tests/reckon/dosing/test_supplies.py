@@ -8,7 +8,7 @@ from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, supplies
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, log
+from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, dosed, log
 
 LEVELS = {"alkalinity": 8.0 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
 
@@ -45,3 +45,10 @@ def test_a_reactor_that_stands_still_feeds_nothing():
 def test_beside_pumps_a_reactor_stays_as_it_runs_and_alone_it_can_be_turned_up_a_little():
     assert reactor("28 dKH", solutions=TWO_PART).most == pytest.approx(20.0)
     assert reactor("28 dKH").most == pytest.approx(20.0 * REACTOR_MOST_ALONE)
+
+
+@pytest.mark.parametrize("evaporation", ["3 L/day", None])
+def test_limewater_by_a_pump_of_its_own_runs_as_that_pump_does(evaporation):
+    (lime,) = supplies(dosed({"lime": LIME}, evaporation), log({"lime": "2 L/day"}), LEVELS, AS_OF)
+    assert (lime.how, lime.now) == ("top-off", pytest.approx(2.0))
+    assert lime.most == pytest.approx(3.0 if evaporation else 2.0)
