@@ -70,7 +70,7 @@ def afters(
                 known.water.uptake["alkalinity"].per_day,
                 known.water.forecasts["alkalinity"],
                 plan_after.phases[-1].doses if isinstance(plan_after, Plan) else (),
-                plan_after.next_test.at if isinstance(plan_after, Plan) else None,
+                plan_after.next_test.at - _JUST_AFTER if isinstance(plan_after, Plan) else None,
             )
         )
     return tuple(found)

@@ -50,9 +50,9 @@ class _Rows:
 
 
 def change_chart(change: CoralChange, name: str, display: Display, words: Words) -> Chart | None:
-    """The chart of a change; None if there is no reading since."""
+    """The chart of a change; None if there are not two readings since, as a line takes."""
     seen = change.observed
-    if not isinstance(seen, Observed) or not seen.days:
+    if not isinstance(seen, Observed) or len(seen.days) < 2:
         return None
     rows = _rows(change, seen, display, words)
     unit = words.unit(display.unit("alkalinity"))

@@ -182,6 +182,7 @@ def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
         quantity=ctx.words(f"quantities.{kind}"),
         amount=said.value,
         interval=said.interval,
+        cure=ctx.words("dosing.cures", n=len(cures)),
         cover="; ".join(cures),
     )
 

@@ -1,5 +1,6 @@
 """The chart of a change: the prediction, what readings told and both, the same with scripts and without."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from xml.etree import ElementTree
@@ -11,6 +12,7 @@ import vl_convert
 from generator.read.load import load
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.informed import informed
+from generator.reckon.arrivals.observed import Observed
 from generator.render.base.chart import Chart
 from generator.render.base.numbers import Display
 from generator.render.base.words import words_of
@@ -66,3 +68,10 @@ def test_the_picture_is_well_formed_and_has_no_style_of_its_own(chart: Chart):
 
 def test_before_the_first_reading_since_there_is_no_chart():
     assert change_chart(changed(datetime(2026, 10, 2, 20, 0, tzinfo=UTC)), "Ballast", DISPLAY, WORDS) is None
+
+
+def test_one_reading_since_makes_no_line_and_so_no_chart():
+    change = changed(datetime(2026, 10, 16, tzinfo=UTC))
+    assert isinstance(change.observed, Observed)
+    once = replace(change, observed=replace(change.observed, days=change.observed.days[:1]))
+    assert change_chart(once, "Ballast", DISPLAY, WORDS) is None
