@@ -46,3 +46,16 @@ def test_a_trip_that_fits_makes_no_warning_when_it_is_recorded(
     (tmp_path / "plans/newcomer.yaml").write_text(plan + done, encoding="utf-8")
     assert main(["check", "--strict", *content, *when]) == 0, capsys.readouterr().out
     capsys.readouterr()
+
+
+@pytest.mark.parametrize(("water", "bare"), [("40 L", False), ("12 L", True)])
+def test_the_sheet_says_when_the_planned_water_does_not_cover_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], water: str, bare: bool
+):
+    write(tmp_path, "newcomer")
+    plan = tmp_path / "plans/newcomer.yaml"
+    plan.write_text(plan.read_text(encoding="utf-8").replace("water: 40 L", f"water: {water}"), encoding="utf-8")
+    assert main(["sheet", "newcomer", "--content", str(tmp_path), "--as-of", f"{AT:%Y-%m-%d} 12:00"]) == 0
+    said = capsys.readouterr().out
+    assert f"Water: {water}" in said
+    assert (f"{water} of water is planned. That does not cover it." in said) == bare

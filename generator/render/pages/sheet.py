@@ -46,7 +46,10 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         "corals",
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
-        *(passenger(ctx, number, each) for number, each in enumerate(found.passengers, start=1)),
+        *(
+            passenger(ctx, number, each, plan.travel.water if plan.travel else None)
+            for number, each in enumerate(found.passengers, start=1)
+        ),
         section(words("sheet.care.title"), care, Paragraph(words("cautions.no-release"), "caution")) if care else None,
         *(_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)),
         *(_mover(ctx, each) for each in found.settlings),
@@ -108,6 +111,8 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
         yield words("trades.travel"), say_hours(ctx, plan.travel.duration.canonical())
         if plan.travel.container:
             yield words("trades.container"), plan.travel.container
+        if plan.travel.water:
+            yield words("trades.water"), ctx.say.written(plan.travel.water)
         if plan.travel.distance:
             yield words("trades.distance"), ctx.say.written(plan.travel.distance)
         if plan.travel.packing:

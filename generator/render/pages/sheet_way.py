@@ -28,10 +28,14 @@ from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.why import cannot, why_of
 from generator.render.drawings import pose
 from generator.render.pages.travel import say_hours
+from generator.units.quantity import Quantity
 
 
-def passenger(ctx: PageContext, number: int, found: Passenger) -> Section:
-    """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to."""
+def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity | None) -> Section:
+    """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to.
+
+    `water` is what the plan takes along.
+    """
     words, coral, judged = ctx.words, found.coral, found.judged
     journey = judged if isinstance(judged, Journey) else None
     what = words(f"sheet.way.{found.way}" if found.whole else "sheet.way.piece")
@@ -43,10 +47,17 @@ def passenger(ctx: PageContext, number: int, found: Passenger) -> Section:
         Paragraph(Phrase((f"{what}, {coral.species}", fits)), "says"),
         weights,
         Paragraph(f"{by_hand} {_lifts(ctx, found.weights.lift)}" if found.weights else ""),
+        Paragraph(_bare(ctx, journey, water) if journey and water else ""),
         Paragraph(words("cautions.lifting") if journey or weights else "", "caution"),
         cannot(words, judged) if isinstance(judged, CannotTell) else None,
         *(_journey(ctx, number, journey) if journey else ()),
     )
+
+
+def _bare(ctx: PageContext, judged: Journey, water: Quantity) -> str:
+    """That the planned water does not cover it, if that is so."""
+    covers = water.canonical() >= (judged.water.low or 0.0)
+    return "" if covers else ctx.words("journey.bare", water=ctx.say.written(water))
 
 
 def _facts(ctx: PageContext, judged: Journey) -> Iterator[tuple[str, str]]:
