@@ -73,7 +73,7 @@ def _comparable(block: Block) -> bool:
 def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answer:
     pace = between(blocks, kind)
     if pace is None:
-        return _measured_once(blocks)
+        return _too_few(blocks)
     rate = _estimate(pace, factor, unit)
     return Finding(rate, "growth-rate", _inputs(blocks), one_cause("repeats", rate))
 
@@ -81,7 +81,7 @@ def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answ
 def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: Kind, factor: float, unit: str) -> Answer:
     paces = ahead(blocks, kind, today, (days,))
     if paces is None:
-        return _measured_once(blocks)
+        return _too_few(blocks)
     pace, factor = paces[0], factor / days
     measured = sqrt(max(0.0, pace.standard**2 - pace.wandering**2))
     causes = ("rate-so-far", measured), ("wandering", pace.wandering)
@@ -93,8 +93,10 @@ def _estimate(pace: Pace, factor: float, unit: str) -> Estimate:
     return Estimate.normal(pace.grown, pace.standard, unit).scaled(factor, unit)
 
 
-def _measured_once(blocks: Sequence[Block]) -> CannotTell:
+def _too_few(blocks: Sequence[Block]) -> CannotTell:
     points = sum(len(block) for block in blocks)
+    if not points:
+        return CannotTell("never-measured", "measure-it")
     return CannotTell("measured-once", "measure-again", (("measurements", f"{points}"),), _inputs(blocks))
 
 

@@ -38,6 +38,15 @@ def test_even_growth_has_the_rate_it_grew_by():
     assert doubled.estimate.value == pytest.approx(100.0 * log(2.0) / soon.estimate.value)
 
 
+def test_what_was_never_measured_is_not_said_to_be_measured_once():
+    for found in (specific_growth_rate([]), specific_growth_ahead([], day(90), 21)):
+        assert isinstance(found, CannotTell)
+        assert (found.why, found.what_would_tell) == ("never-measured", "measure-it")
+    once = specific_growth_rate([points([0], [100.0])])
+    assert isinstance(once, CannotTell)
+    assert once.why == "measured-once"
+
+
 def test_two_weighings_leave_open_what_the_usual_repeatability_does():
     # Source: GUM 5.1.2: u(rate) = √2 u(m)/m / Δt for two weighings of about the same mass.
     found = specific_growth_rate([points([0, 50], [100.0, 100.0], 0.29)])
