@@ -36,9 +36,12 @@ def settlings(
 ) -> Iterator[Settling]:
     """Every coral that moves, those with a decided place first: each finds the room that those before it left.
 
-    `standing` is by system; `leaving` are corals that are gone by then. A coral that was never measured is left out.
+    `standing` is by system; `leaving` are corals that are gone by then. What must move for them never goes to a system
+    that is emptied. A coral that was never measured is left out.
     """
     systems, own = journal.systems, journal.settings.safe_distances
+    emptied = {move.all_of for move, _ in movers} - {move.to for move, _ in movers}
+    stay = {id: system for id, system in systems.items() if id not in emptied}
     homes = {each.coral.id: (id, each) for id, here in standing.items() for each in here}
     gone = leaving | {coral.id for _, coral in movers}
     left = {id: [each for each in standing.get(id, ()) if each.coral.id not in gone] for id in systems}
@@ -49,9 +52,9 @@ def settlings(
         home, stood = homes[coral.id]
         wish = wish_of(stood, home, systems, own, day)
         if spot is not None:
-            places: tuple[Suggestion, ...] = (standing_at(wish, spot, systems, left, own, day),)
+            places: tuple[Suggestion, ...] = (standing_at(wish, spot, stay, left, own, day),)
         else:
-            found = where_could_it_go(wish, systems.values(), left, own, day, only=move.to)
+            found = where_could_it_go(wish, stay.values(), left, own, day, only=move.to)
             there = [each for each in found if move.place and each.spot.place == move.place]
             places = tuple(there or found)[:MOST_PLACES]
         yield Settling(coral, places, _light(coral, places[0], home, systems, day) if places else None)

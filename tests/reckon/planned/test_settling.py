@@ -50,6 +50,8 @@ def test_a_whole_tank_that_moves_finds_a_place_for_each(tmp_path: Path) -> None:
     found = settled(tmp_path, "{all_of: bay, to: pond}")
     assert set(found) == {"stag-1", "boulder-1"}
     assert all(each.places and each.places[0].spot.system == "pond" for each in found.values())
+    moves = [move for each in found.values() for move in each.places[0].moves]
+    assert all(move.to is None or move.to.system == "pond" for move in moves), "the bay is emptied"
 
 
 def test_more_light_than_it_is_used_to_comes_in_steps(tmp_path: Path) -> None:
