@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+import hypothesis
 import pytest
 
 # First of all, for it says on how many threads numpy calculates before numpy is there.
@@ -17,6 +18,11 @@ from tests.archive import write_archive
 Found = TypeVar("Found")
 ROOT = Path(__file__).parents[1]
 AS_OF = "2026-11-22"
+
+# Each run tries the same cases, so that a change alone decides whether it is green; LOOK_FURTHER=1 tries new ones.
+hypothesis.settings.register_profile("same", derandomize=True)
+hypothesis.settings.register_profile("further", max_examples=1000)
+hypothesis.settings.load_profile("further" if os.environ.get("LOOK_FURTHER") else "same")
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
