@@ -96,13 +96,7 @@ def write_over(folder: Path, files: Mapping[str, bytes]) -> None:
     for name, content in files.items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        if path.is_symlink():
-            raise OSError(errno.ELOOP, "it is a link (give the file's own place)", str(path))
-        draft = _draft(path, content)
-        try:
-            os.replace(draft, path)
-        finally:
-            draft.unlink(missing_ok=True)
+        _put(path, content)
 
 
 def replace_text(path: Path, before: str, after: str) -> None:
@@ -110,15 +104,7 @@ def replace_text(path: Path, before: str, after: str) -> None:
 
     Raises `OSError`, also where the text is no longer `before`: someone else edited it. Then the file is unchanged.
     """
-    if path.is_symlink():
-        raise OSError(errno.ELOOP, "it is a link (give the file's own place)", str(path))
-    draft = _draft(path, after.encode("utf-8"))
-    try:
-        if path.read_bytes() != before.encode("utf-8"):
-            raise OSError(errno.EBUSY, "it was edited meanwhile (do it again)", str(path))
-        os.replace(draft, path)
-    finally:
-        draft.unlink(missing_ok=True)
+    _put(path, after.encode("utf-8"), before.encode("utf-8"))
 
 
 def write_texts(folder: Path, edits: Mapping[str, tuple[str, str]], more: Mapping[str, bytes] | None = None) -> None:
@@ -131,6 +117,19 @@ def write_texts(folder: Path, edits: Mapping[str, tuple[str, str]], more: Mappin
     for file, (before, text) in edits.items():
         if file not in made:
             replace_text(folder / file, before, text)
+
+
+def _put(path: Path, content: bytes, before: bytes | None = None) -> None:
+    """Put a file in its place in one step, if what is there now is still `before`, where that is given."""
+    if path.is_symlink():
+        raise OSError(errno.ELOOP, "it is a link (give the file's own place)", str(path))
+    draft = _draft(path, content)
+    try:
+        if before is not None and path.read_bytes() != before:
+            raise OSError(errno.EBUSY, "it was edited meanwhile (do it again)", str(path))
+        os.replace(draft, path)
+    finally:
+        draft.unlink(missing_ok=True)
 
 
 def _draft(path: Path, content: bytes) -> Path:
