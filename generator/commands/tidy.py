@@ -12,6 +12,9 @@ from generator.commands.reporting import counted, print_problems
 if TYPE_CHECKING:
     from generator.read.discover import Found
 
+# With these mistakes, no file can be written again as it was meant.
+_STOP = ("syntax", "no-journal", "duplicate-key", "later-format")
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
@@ -35,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
             return 1
         with locked(content):
             loaded = load(content, datetime.now(UTC))
-            structural = [each for each in loaded.errors if each.kind in ("syntax", "no-journal", "duplicate-key")]
+            structural = [each for each in loaded.errors if each.kind in _STOP]
             if structural:
                 print_problems(structural, content)
                 return 1
@@ -44,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
                 after, edits = house_form(before, kind, file)
                 number += len(edits)
                 for edit in edits:
-                    print(f"{file}:{edit.line}: {edit.old} → {edit.new}")
+                    print(f"{file}:{edit.line}: {edit}")
                 if edits and not args.only_try:
                     replace_text(content / file, before, after)
     except ValueError as error:

@@ -71,6 +71,9 @@ def load(folder: Path, now: datetime | date, instead: Mapping[str, str] | None =
                 sort_in(file, found)
         reader = _Reader(folder, found, instead or {})
         draft = reader.read(now)
+        later = [problem for problem in reader.problems if problem.kind == "later-format"]
+        if later:  # what else seems wrong may only be new
+            return Loaded(None, tuple(later))
         problems = [*found.problems, *reader.problems]
         if draft is not None:
             for check in CHECKS:

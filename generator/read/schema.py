@@ -1,6 +1,9 @@
 """JSON Schemas (draft 2020-12) of the files a keeper writes, from the same classes that read them."""
 
+import ast
 import json
+from functools import cache
+from importlib.resources import files
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -38,7 +41,18 @@ def schema_of(kind: str) -> dict[str, Any]:
     record = KINDS_OF_FILE[kind]
     schema = TypeAdapter(list[record] if kind in LISTS else record).json_schema()  # type: ignore[valid-type]
     _forget_what_the_file_adds(schema)
+    for part in (schema, *schema.get("$defs", {}).values()):
+        if part.get("title") in _docstrings():
+            part["description"] = _docstrings()[part["title"]]
     return {"$schema": _DIALECT, **schema, "title": _PLACES[kind]}
+
+
+@cache
+def _docstrings() -> dict[str, str]:
+    """What every class of records says of itself, from its source: `python -OO` leaves it out of the class."""
+    modules = [path for path in files("generator.records").iterdir() if path.name.endswith(".py")]
+    classes = [each for path in modules for each in ast.parse(path.read_bytes()).body if isinstance(each, ast.ClassDef)]
+    return {each.name: text for each in classes if (text := ast.get_docstring(each))}
 
 
 def schema_texts() -> dict[str, str]:

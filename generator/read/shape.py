@@ -2,12 +2,13 @@
 
 import types
 import typing
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from pydantic import WithJsonSchema
 
+from generator.read.formats import FORMER
 from generator.records.fields import Written
 from generator.units.kinds import KINDS
 from generator.units.names import kind_named
@@ -21,6 +22,7 @@ class Shape:
     """One field: a record with its own `fields`, a list or a mapping of an `item`, or one value.
 
     `quantity` is the kind of quantity that a value is, "" for any other value.
+    `former` leads from names of older formats to the fields of today.
     """
 
     form: Literal["record", "list", "mapping", "value"]
@@ -30,9 +32,12 @@ class Shape:
     example: str = ""
     holds_records: bool = False
     quantity: str = ""
+    former: dict[str, str] = field(default_factory=dict)
 
     def field_meant(self, name: str) -> str | None:
-        """The field that another name of its quantity means (`KH`: alkalinity), if it is one of this record's."""
+        """The field that another name of its quantity (`KH`: alkalinity) or a name of an older format means."""
+        if name in self.former:
+            return self.former[name]
         kind = kind_named(name) if name not in self.fields else None
         return kind if kind in self.fields and self.fields[kind].quantity == kind else None
 
@@ -51,7 +56,7 @@ def shape_of(record: type) -> Shape:
     """The shape of a record as a keeper writes it: without what the reader itself puts in."""
     hints = get_type_hints(record, include_extras=True)
     inner = {f.name: _shape(hints[f.name]) for f in fields(record) if f.name not in FROM_THE_FILE}
-    return Shape("record", inner, holds_records=True)
+    return Shape("record", inner, holds_records=True, former=FORMER.get(record, {}))
 
 
 def _shape(hint: Any) -> Shape:

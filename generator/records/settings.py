@@ -76,6 +76,23 @@ Address = Annotated[
 ]
 
 
+# The newest form of the files. A journal that names none has the first; what has changed since is in read/formats.py.
+FORMAT = 2
+
+
+def _format(value: Any) -> int:
+    text = str(value).strip()
+    if not re.fullmatch(r"[1-9]\d{0,8}", text, re.ASCII):
+        raise mistake("format", f"'{text}' is not a format of journals", f"write {FORMAT}")
+    if int(text) > FORMAT:
+        wrong = f"the journal has format {text}, and this version of Corallite reads formats 1 to {FORMAT}"
+        raise mistake("later-format", wrong, "install a newer version of Corallite")
+    return int(text)
+
+
+Format = Annotated[int, BeforeValidator(_format), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": FORMAT})]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Container:
     """A container for transport: its inner size and its own mass."""
@@ -142,11 +159,13 @@ class Offers:
 class Settings:
     """journal.yaml as a whole.
 
+    `format` is the form of all its files, which `corallite tidy` brings to the newest; without it, the first.
     `units` gives the unit of bare numbers and of the pages. `language` is the language of the pages.
     `safe_distances` are the keeper's own safe distances by genus, in lower case (galaxea).
     """
 
     source: Source
+    format: Format = 1
     title: Name
     keeper: Name
     time_zone: Zone

@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 from generator.read.kinds import KINDS_OF_FILE, LISTS, with_unit_of_name
 from generator.read.shape import Shape, shape_of
 from generator.read.yaml_lines import Mark
-from generator.shorthand.yaml_text import document_of, newline_of
+from generator.records.settings import FORMAT
+from generator.shorthand.yaml_text import document_of, newline_of, put_first
 from generator.units.kinds import KINDS
 from generator.units.names import kind_named
 
@@ -22,6 +23,9 @@ class Edit(NamedTuple):
     old: str
     new: str
 
+    def __str__(self) -> str:
+        return f"{self.old} → {self.new}" if self.old else self.new
+
 
 def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
     """The text of a file of a kind (logs, systems …) in the house form, and what that changed, in order.
@@ -31,16 +35,20 @@ def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
     document = document_of(text, file)
     shape = shape_of(KINDS_OF_FILE[kind])
     whole = Shape("list", {}, shape, holds_records=True) if kind in LISTS else shape
-    edits = sorted(_edits(document.value, document.mark, whole))
     end = newline_of(text)
     lines, made = text.split(end), []
+    edits = sorted(_edits(document.value, document.mark, whole))
     for edit in reversed(edits):
         line, at = lines[edit.line - 1], edit.column - 1
         at += line[at : at + 1] in ("'", '"')
         if line[at:].startswith(edit.old):  # a value that goes over several lines stays as it is
             lines[edit.line - 1] = f"{line[:at]}{edit.new}{line[at + len(edit.old) :]}"
             made.append(edit)
-    return end.join(lines), made[::-1]
+    tidied, newest = end.join(lines), f"format: {FORMAT}"
+    if kind == "journal" and isinstance(document.value, dict) and "format" not in document.value:
+        tidied = put_first(tidied, document.mark, newest)
+        made.append(Edit(document.mark.line, document.mark.column, "", newest))
+    return tidied, made[::-1]
 
 
 def _edits(value: Any, mark: Mark, shape: Shape) -> Iterator[Edit]:
@@ -54,6 +62,8 @@ def _edits(value: Any, mark: Mark, shape: Shape) -> Iterator[Edit]:
                     yield Edit(at.line, at.column, inner, with_unit_of_name(inner, name, field))
             elif name == "units" and shape.form == "record":
                 yield from _units(inner, at)
+            elif name == "format" and shape.form == "record" and inner in map(str, range(1, FORMAT)):
+                yield Edit(at.line, at.column, inner, str(FORMAT))
             below = shape.fields.get(field or name) if shape.form == "record" else shape.item
             if below is not None:
                 yield from _edits(inner, at, below)

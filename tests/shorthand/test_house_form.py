@@ -1,7 +1,12 @@
 """Names and units as keepers write them: read as they are meant, and written in the house form by `tidy`."""
 
+import re
 from pathlib import Path
 
+import pytest
+
+from generator.read.formats import FORMER
+from generator.records.settings import FORMAT
 from generator.shorthand.house_form import house_form
 from generator.units.kinds import WATER_KINDS
 from tests.commands.test_commands import SOUND, corallite, tree
@@ -84,12 +89,100 @@ def test_a_journal_is_tidied_and_means_the_same(journal: Write) -> None:
     assert said.returncode == 0
     assert "logs/reef/2026-02.yaml:3: KH → alkalinity\n" in said.stdout
     assert "journal.yaml:5: KH → alkalinity\n" in said.stdout
+    assert "journal.yaml:1: format: 2\n" in said.stdout
     after = loaded(content)
     assert after.settings.units == before.settings.units == {"alkalinity": "dKH"}
     for kind in ("readings", "doses", "pumps"):
         old, new = getattr(before.logs["reef"], kind), getattr(after.logs["reef"], kind)
         assert [str(each) for each in _plain(old)] == [str(each) for each in _plain(new)]
     assert corallite("tidy", "--content", content).stdout == "every name and unit is in the house form\n"
+
+
+# Every name that the first format had and the second has not, and the file that it stands in.
+FIRST = """\
+--- journal.yaml
+title: Two reefs
+keeper: Ines
+time_zone: Europe/Lisbon
+units: {alkalinity: dKH}
+containers:
+  small-box: {length: 40 cm, width: 30 cm, height: 25 cm}
+offers: {pieces_left: 2}
+"""
+EMBER = """\
+name: Ember
+species: Acropora sp.
+line: ember
+form: branching
+arrival: {at: 2025-05-01, how: gift}
+cuttings: """
+RENAMED = {
+    "systems/reef.yaml": ("matters: {alkalinity: 0.2 dKH}", "smallest_change: {alkalinity: 0.2 dKH}"),
+    "corals/ember.yaml": (EMBER + "[{at: 2026-02-01, pieces: 2}]", EMBER + "[{at: 2026-02-01, frags: 2}]"),
+    "logs/reef/2026-02.yaml": (
+        "- {at: 2026-02-02 08:10, dismiss: {item: due/reef/alkalinity, reason: away}}",
+        "- {at: 2026-02-02 08:10, dismiss: {alert: due/reef/alkalinity, reason: away}}",
+    ),
+    "trades/2026-03-03-a.yaml": (
+        "{at: 2026-03-03, partner: marta, gave: [{coral: ember, pieces: 1}], states: [{days: 1, state: good}]}",
+        "{at: 2026-03-03, partner: marta, gave: [{coral: ember, frags: 1}], checks: [{days: 1, condition: good}]}",
+    ),
+}
+
+
+def test_a_journal_of_the_first_format_is_read_and_tidied_to_the_newest(journal: Write) -> None:
+    content = journal(SOUND + FIRST)
+    for file, (old, _) in RENAMED.items():
+        path = content / file
+        path.parent.mkdir(exist_ok=True)
+        path.write_text((path.read_text() if path.exists() else "") + f"{old}\n")
+    before = loaded(content)
+    assert (before.settings.format, before.systems["reef"].smallest_change is None) == (1, False)
+    assert corallite("tidy", "--content", content).returncode == 0
+    for file, (_, new) in RENAMED.items():
+        assert (content / file).read_text().endswith(f"{new}\n")
+    assert (content / "journal.yaml").read_text() == "format: 2\n" + FIRST.split("\n", 1)[1].replace("pieces", "corals")
+    after = loaded(content)
+    assert after.settings.format == FORMAT
+    for kind in ("corals", "trades", "systems"):
+        assert _elsewhere(getattr(after, kind)) == _elsewhere(getattr(before, kind))
+    assert (before.settings.offers.corals_left, after.settings.offers.corals_left) == (2, 2)  # type: ignore[union-attr]
+    said = {word for old, new in RENAMED.values() for word in {*re.findall(r"\w+", old)} - {*re.findall(r"\w+", new)}}
+    assert {name for names in FORMER.values() for name in names} == {"pieces_left", *said}
+
+
+def _elsewhere(records: object) -> str:
+    return re.sub(r"Source\(.*?\)", "", repr(records))
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("title: A\n", "format: 2\ntitle: A\n"),
+        ("# one\n'title': A\nformat: 1\n", "# one\n'title': A\nformat: 2\n"),
+        ("  title: A\r\n", "  format: 2\r\n  title: A\r\n"),
+        ("{title: A}\n", "{format: 2, title: A}\n"),
+        ("? title\n: A\n", "format: 2\n? title\n: A\n"),
+        ("format: new\n", "format: new\n"),
+        ("- a list\n", "- a list\n"),
+    ],
+)
+def test_the_format_is_written_wherever_it_can_stand(before: str, after: str) -> None:
+    assert house_form(before, "journal", "journal.yaml")[0] == after
+
+
+def test_a_journal_of_a_later_format_is_left_alone(journal: Write) -> None:
+    content = journal(SOUND.replace("title:", "format: 3\nnews: {}\ntitle:", 1))
+    before = tree(content)
+    refusal = (
+        "journal.yaml:1: the journal has format 3, and this version of Corallite reads formats 1 to 2 "
+        "(install a newer version of Corallite)"
+    )
+    for words in (["tidy"], ["check"], ["note", "reef", "alk 8.1"], ["build", "--site", content.with_name("site")]):
+        said = corallite(*words, "--content", content)
+        assert (said.returncode, refusal in said.stdout + said.stderr) == (1, True), said
+    assert tree(content) == before
+    assert not content.with_name("site").exists()
 
 
 def _plain(facts: tuple[object, ...]) -> list[tuple[str, ...]]:
