@@ -22,6 +22,7 @@ COMMANDS: dict[str, str] = {
     "recipe": "calculate what to weigh out for a stock solution",
     "schemas": "write the schemas that help your editor",
     "sheet": "print the sheet of a plan: its day in order",
+    "since": "say what changed since a day or a revision",
     "tables": "write all tables: CSV, SQLite, Data Package",
     "take-in": "add the corals of a partner's record of origin",
     "tidy": "write names and units in the house form",

@@ -33,6 +33,7 @@ KINDS = (
     "search",
     "shares",
     "sheet",
+    "since",
     "survival",
     "system",
     "systems",

@@ -214,14 +214,16 @@ def _latest(
             low=low,
             high=high,
             target=canonical_value(target) if target else None,
-            standing=_standing(value, low, high),
+            standing=against_band(system, kind, value),
             age_days=(as_of - reading.at).total_seconds() / 86400.0,
             doubtful=reading in doubtful,
         )
     return found
 
 
-def _standing(value: float, low: float | None, high: float | None) -> AgainstBand:
+def against_band(system: System, kind: str, value: float) -> AgainstBand:
+    """Where a value in the canonical unit stands against the system's band."""
+    low, high = _band(system, kind)
     if low is None and high is None:
         return "no-band"
     if low is not None and value < low:

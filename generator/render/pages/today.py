@@ -35,7 +35,7 @@ def today_page(ctx: PageContext) -> Page:
             Paragraph(words("today.more", n=hidden) if hidden > 0 else "", "note"),
             Paragraph(joined(words("lines.at_risk"), Phrase((at_risk, "."))) if at_risk else "", "note"),
         ),
-        section(words("today.glance"), glance(ctx, _AT_A_GLANCE)),
+        section(words("today.glance"), glance(ctx, _AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
         section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,
         section(words("today.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
         if newest

@@ -33,6 +33,7 @@ from generator.render.pages.planned import planned_page
 from generator.render.pages.search import documents, search_page
 from generator.render.pages.shares import shares_page
 from generator.render.pages.sheet import sheet_page
+from generator.render.pages.since import since_page
 from generator.render.pages.survival import survival_page
 from generator.render.pages.system import system_page, systems_page
 from generator.render.pages.today import front_page, today_page
@@ -117,6 +118,8 @@ def site(
 def _fixed(ctx: PageContext) -> Iterator[Made]:
     view, here = ctx.view, ctx.view.settings.source
     pages = {links.HOME: today_page if view.audience == "own" else front_page, **_FIXED}
+    if view.audience == "own":
+        pages[links.SINCE] = since_page
     if view.trades or view.shows_offers:
         pages[links.TRADES] = trades_page
     if view.shows_offers:

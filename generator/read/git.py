@@ -1,0 +1,95 @@
+"""What git knows of a journal's files: their text at a revision. Reads the repository and never writes to it.
+
+No hook, filter, alias, pager or other program that a repository may name is run.
+"""
+
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path, PurePosixPath
+
+# A history of this many seconds to read is not one of a journal.
+_PATIENCE = 60
+_PLAIN = ("--no-pager", "--literal-pathspecs", "-c", "core.fsmonitor=false", "-c", "core.hooksPath=/dev/null")
+
+
+class CannotAsk(Exception):
+    """Git cannot answer; the message says why, and what helps."""
+
+
+def ask(folder: Path, *words: str, given: bytes = b"") -> bytes:
+    """What a git command prints, run in a folder. Raises `CannotAsk`."""
+    git = shutil.which("git")
+    if git is None:
+        raise CannotAsk("git is not installed (install it, or ask without it)")
+    around = {name: value for name, value in os.environ.items() if not name.startswith("GIT_")}
+    around |= {"GIT_CONFIG_NOSYSTEM": "1", "GIT_OPTIONAL_LOCKS": "0", "GIT_NO_LAZY_FETCH": "1", "LC_ALL": "C"}
+    try:
+        done = subprocess.run(
+            [git, "-C", str(folder), *_PLAIN, *words],
+            input=given, capture_output=True, check=False, env=around, timeout=_PATIENCE,
+        )  # fmt: skip
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise CannotAsk(f"git gave no answer in {folder}: {error}") from None
+    if done.returncode:
+        raise CannotAsk(_why(folder, done.stderr.decode("utf-8", "replace").strip()))
+    return done.stdout
+
+
+def _why(folder: Path, said: str) -> str:
+    if "dubious ownership" in said:
+        top = folder.absolute()
+        trust = f"git config --global --add safe.directory {top}"
+        return f"another user owns the repository of {top} (if you trust it: {trust})"
+    if "not a git repository" in said:
+        return f"{folder} is not in a git repository (begin one with git init, and commit)"
+    return (
+        f"git cannot answer in {folder}: {said.splitlines()[0].removeprefix('fatal: ') if said else 'no reason given'}"
+    )
+
+
+def is_shallow(folder: Path) -> bool:
+    """Whether the clone lacks older commits. Raises `CannotAsk`."""
+    return ask(folder, "rev-parse", "--is-shallow-repository").strip() == b"true"
+
+
+def commit_of(folder: Path, revision: str) -> tuple[str, datetime]:
+    """The commit that a revision names, and when it was made. Raises `CannotAsk`."""
+    try:
+        found = ask(folder, "rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
+    except CannotAsk as error:
+        if not str(error).endswith("no reason given"):
+            raise
+        older = "; this clone lacks older ones, git fetch --unshallow brings them" if is_shallow(folder) else ""
+        raise CannotAsk(
+            f"'{revision}' is neither a day nor a revision of this repository (git log lists those{older})"
+        ) from None
+    commit = found.decode().strip()
+    made = ask(folder, "show", "--no-patch", "--no-show-signature", "--format=%ct", commit)
+    return commit, datetime.fromtimestamp(int(made), UTC)
+
+
+def files_at(folder: Path, commit: str) -> Iterator[tuple[str, bytes]]:
+    """Each file of a folder as it is in a commit, by its path below it. Photos come empty. Raises `CannotAsk`."""
+    prefix = ask(folder, "rev-parse", "--show-prefix").decode("utf-8", "surrogateescape").removesuffix("\n")
+    try:
+        listed = ask(folder, "ls-tree", "--full-tree", "-r", "-z", f"{commit}:{prefix.rstrip('/')}")
+    except CannotAsk:
+        raise CannotAsk(f"the folder {folder} is not in that revision (name one in which it is)") from None
+    blobs: dict[str, bytes] = {}
+    for line in filter(None, listed.split(b"\0")):
+        about, _, name = line.partition(b"\t")
+        mode, kind, blob = about.split()
+        path = os.fsdecode(name)
+        if kind == b"blob" and mode != b"120000" and ".." not in PurePosixPath(path).parts:
+            blobs[path] = blob
+    asked = {path: blob for path, blob in blobs.items() if not path.startswith("photos/")}
+    answer = ask(folder, "cat-file", "--batch", given=b"".join(blob + b"\n" for blob in asked.values()))
+    for path in asked:
+        head, _, answer = answer.partition(b"\n")
+        _, kind, size = head.split()
+        yield path, answer[: int(size)]
+        answer = answer[int(size) + 1 :]
+    yield from ((path, b"") for path in blobs if path not in asked)

@@ -1,0 +1,176 @@
+"""What changed since a day, or in a week: water, uptake, doses, corals, growth, lines at risk, promises."""
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from generator.reckon.analysis.since import (
+    Changes,
+    Grown,
+    LevelChange,
+    Promised,
+    Read,
+    State,
+    UptakeChange,
+    WaterChanges,
+    changes,
+    told,
+)
+from generator.render.base import links
+from generator.render.base.blocks import Block, Paragraph, Section, Table, items, section
+from generator.render.base.context import PageContext, page
+from generator.render.base.inline import Inline, joined, small
+from generator.render.base.numbers import Shown, say_estimate
+from generator.render.base.page import Page
+from generator.render.base.why import how
+from generator.units.quantity import Estimate, Quantity
+
+WEEK = timedelta(days=7)
+
+
+def since_page(ctx: PageContext) -> Page:
+    """The page of what changed in the last seven days."""
+    found = between(ctx, ctx.as_of - WEEK, ctx.as_of)
+    return page(ctx, "since", "today", *since_blocks(ctx, found), lead=lead(ctx, found))
+
+
+def between(ctx: PageContext, since: datetime, until: datetime) -> Changes:
+    """What changed in this view between two moments, by what is known now."""
+    zone = ctx.display.zone
+    growth = {id: found.growth for id, found in ctx.found.corals.items() if id in ctx.view.corals}
+    states = (State(at.astimezone(zone), ctx.view, ctx.findings, growth) for at in (since, until))
+    return changes(*states)
+
+
+def lead(ctx: PageContext, found: Changes) -> Inline:
+    """Between which moments, and how it is calculated."""
+    return joined(ctx.words("since.lead", since=ctx.say.moment(found.since).text), how(ctx, "difference"))
+
+
+def since_blocks(ctx: PageContext, found: Changes) -> tuple[Block, ...]:
+    """All changes, each group under its heading. Lines and promises are the keeper's own affair."""
+    words, own = ctx.words, ctx.view.audience == "own"
+    blocks: list[Block] = [
+        _water(ctx, id, each) for id, each in found.water.items() if id in ctx.view.systems and id in ctx.findings
+    ]
+    blocks += [
+        section(words("since.corals"), items(*_corals(ctx, found))),
+        section(words("since.growth"), items(*(_grown(ctx, each) for each in found.grown))),
+    ]
+    if own:
+        blocks += [
+            section(words("since.lines"), items(*_lines(ctx, found))),
+            *(
+                section(words(f"since.{what}"), items(*(_promise(ctx, each) for each in promised)))
+                for what, promised in (("made", found.made), ("kept", found.kept), ("overdue", found.overdue))
+            ),
+        ]
+    return tuple(blocks) if any(blocks) else (Paragraph(words("since.nothing")),)
+
+
+def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
+    words = ctx.words
+    heads = words.each("system.quantity", "since.then", "since.now", "since.change")
+    read = (_level(ctx, each) for each in found.levels if not _same(each))
+    taken = (_uptake(ctx, each) for each in found.uptake if _takes_up(each))
+    title = words("since.water", system=ctx.view.systems[id].name)
+    return section(ctx.to_system(id), Table(title, heads, (*taken, *read), "tall"), items(*_doses(ctx, found)))
+
+
+def _takes_up(change: UptakeChange) -> bool:
+    """Whether the readings tell uptake from none, then or now. Of alkalinity it is always said."""
+    ends = [each.low for each in (change.before, change.after) if each]
+    return change.kind == "alkalinity" or max(ends) > 0.0
+
+
+def _same(change: LevelChange) -> bool:
+    return change.before is not None and change.before.reading == change.after.reading
+
+
+def _level(ctx: PageContext, change: LevelChange) -> tuple[Inline, ...]:
+    """A quantity's last readings then and now, by how much it changed, and how it stands in its band."""
+    words, kind, was = ctx.words, change.kind, change.before
+    stood = was.standing if was else "no-band"
+    side = change.after.standing
+    band = words(f"since.band.{side}") if side != stood and side != "no-band" and was else ""
+    by: Inline = words("since.doubtful") if change.after.doubtful else ""
+    if change.by is not None:
+        by = _by(ctx, change.by, ctx.say.difference(kind, _size(change.by)))
+    return (
+        words(f"quantities.{kind}"),
+        _reading(ctx, was) if was else "–",
+        _reading(ctx, change.after),
+        joined(by, band, by="; ") or "–",
+    )
+
+
+def _reading(ctx: PageContext, read: Read) -> Inline:
+    return joined(ctx.say.reading(read.reading, read.value), small(f"({ctx.say.date(read.reading.at)})"))
+
+
+def _uptake(ctx: PageContext, change: UptakeChange) -> tuple[Inline, ...]:
+    kind, before, by = change.kind, change.before, change.by
+    return (
+        ctx.words("since.of", quantity=ctx.words(f"quantities.{kind}")),
+        ctx.say.per_day(kind, before) if before else ctx.words("since.unknown"),
+        ctx.say.per_day(kind, change.after),
+        _by(ctx, by, ctx.say.per_day(kind, _size(by))) if by else "–",
+    )
+
+
+def _size(by: Estimate) -> Estimate:
+    return by.scaled(-1.0, by.unit) if by.value < 0.0 else by
+
+
+def _by(ctx: PageContext, by: Estimate, size: Shown) -> Inline:
+    """By how much something changed; or that the readings cannot tell."""
+    if not told(by):
+        return ctx.words("since.no_change")
+    return joined(ctx.words("since.more" if by.value > 0.0 else "since.less"), size)
+
+
+def _doses(ctx: PageContext, found: WaterChanges) -> Iterator[Inline]:
+    words = ctx.words
+    for pump in found.pumps:
+        before = ctx.say.written(pump.before) if pump.before else words("since.no_pump")
+        yield words("since.pump", solution=pump.solution, before=before, after=ctx.say.written(pump.after))
+    for solution, litres in found.poured.items():
+        amount = ctx.say.written(Quantity(1000.0 * litres, "mL", "volume", 0))
+        yield words("since.poured", solution=solution, amount=amount)
+
+
+def _corals(ctx: PageContext, found: Changes) -> Iterator[Inline]:
+    words = ctx.words
+    for coral in found.gained:
+        how = words("coral.came_on", how=words(f"arrivals.{coral.arrival.how}"), day=ctx.say.on(coral.arrival.at))
+        yield joined(words("since.gained"), ctx.to_coral(coral.id), f"({how})")
+    for coral in found.lost:
+        how = words("since.no_file")
+        if coral.end:
+            how = words("coral.came_on", how=words(f"ends.{coral.end.how}"), day=ctx.say.on(coral.end.at))
+        yield joined(words("since.lost"), ctx.to_coral(coral.id), f"({how})")
+
+
+def _grown(ctx: PageContext, grown: Grown) -> Inline:
+    words, (since, _), (day, after), by = ctx.words, grown.before, grown.after, grown.by
+    unit = after.unit
+    change: Inline = words("since.cut")
+    if by is not None:
+        change = _by(ctx, by, say_estimate(words, _size(by), words.unit(unit)))
+    said = say_estimate(words, after, words.unit(unit))
+    what = joined(ctx.to_coral(grown.coral), words(f"since.grown.{grown.what}", day=ctx.say.on(day)), said)
+    return joined(what, joined(change, words("since.from", day=ctx.say.on(since))), by="; ")
+
+
+def _lines(ctx: PageContext, found: Changes) -> Iterator[Inline]:
+    words = ctx.words
+    for risk in found.at_risk:
+        yield joined(ctx.to_line(risk.line), words("since.at_risk"), words(f"lines.risk.{risk.by}"))
+    yield from (joined(ctx.to_line(line), words("since.saved")) for line in found.saved)
+    yield from (joined(ctx.to_line(line), words("since.ended")) for line in found.ended)
+
+
+def _promise(ctx: PageContext, promised: Promised) -> Inline:
+    """Who owes what, with whom, and by when or since when it is kept."""
+    owed, trade = promised.owed, promised.trade
+    what = ctx.words(f"trades.owed.{owed.by}", what=owed.what)
+    return joined(ctx.link(links.page_of("trade", trade.id), ctx.partner(trade.partner)), what, by=": ")
