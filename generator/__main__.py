@@ -11,6 +11,9 @@ from generator import __version__
 from generator.commands import COMMANDS
 from generator.commands.here import next_steps, no_journal
 
+# What a shell makes of a program that Ctrl-C ended: 128 and the number of SIGINT.
+STOPPED = 130
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code. Wrong arguments raise `SystemExit` 2, as argparse does."""
@@ -35,6 +38,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             return 1
         code = int(args.run(args))
         sys.stdout.flush()
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+        return STOPPED
     except BrokenPipeError:  # the reader closed the pipe; the interpreter must not flush again
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1

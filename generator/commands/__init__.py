@@ -2,8 +2,8 @@
 
 In: arguments from the command line. Out: text in English, and an exit code: 0 done, 1 something is
 wrong in the files or the question fails, 2 wrong arguments, 3 something needs the keeper (if `today`
-was asked to say so). Only this room reads the clock. A command imports the rooms it needs inside `run`,
-so that help is instant. Must not know: the rules of any room.
+was asked to say so), 130 stopped by Ctrl-C. Only this room reads the clock. A command imports the rooms
+it needs inside `run`, so that help is instant. Must not know: the rules of any room.
 """
 
 # Command -> its line of help; the module of that name is imported when the command is chosen.
@@ -28,5 +28,6 @@ COMMANDS: dict[str, str] = {
     "tidy": "write names and units in the house form",
     "today": "say what needs you today, and why",
     "verify": "check what a record of origin proves",
+    "watch": "show the site while you write, made anew at each save",
     "what-if": "predict uptake after a coral is cut, moved or removed",
 }

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.judging import cannot_leave, judged, unfit
-from generator.commands.options import add_as_of, add_content, cache
+from generator.commands.options import add_as_of, add_content, add_quiet, cache
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--replace", action="store_true", help="delete files in the site's folder that no build wrote and nothing keeps"
     )
     parser.add_argument("--base-url", metavar="URL", help="where it will be published (default: that of journal.yaml)")
+    add_quiet(parser)
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
@@ -83,7 +84,8 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
     took = time.perf_counter() - started
-    print(f"{len(site.pages)} pages in {took:.1f} s; open {(folder / 'index.html').absolute()}")
+    if not args.quiet:
+        print(f"{len(site.pages)} pages in {took:.1f} s; open {(folder / 'index.html').absolute()}")
     return 0
 
 

@@ -260,6 +260,15 @@ def test_a_program_can_call_the_same_start(journal: Write, capsys: pytest.Captur
     assert capsys.readouterr().out.startswith("no mistakes")
 
 
+def test_ctrl_c_ends_any_command_without_a_traceback(journal: Write, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(_: object) -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("generator.commands.check.run", stopped)
+    said = corallite("check", "--content", journal(SOUND))
+    assert (said.returncode, said.stdout, said.stderr) == (130, "", "\n")
+
+
 def test_without_recorded_places_it_does_not_say_that_they_are_too_small(journal: Write) -> None:
     content = journal(
         "--- journal.yaml\ntitle: T\nkeeper: K\ntime_zone: Europe/Lisbon\n"

@@ -1,0 +1,147 @@
+"""`corallite watch`: a save is a new site, a mistake is said, and nothing that happens to the files ends it."""
+
+import os
+import queue
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from threading import Thread
+from time import sleep
+from urllib.request import urlopen
+
+import pytest
+
+from generator.commands.watch import at_rest
+from tests.commands.test_commands import AS_OF, ROOT, SOUND, Write, corallite
+
+
+class Watching:
+    """A running `corallite watch`, by the lines that it prints."""
+
+    def __init__(self, content: Path) -> None:
+        command = [sys.executable, "-m", "generator", "watch", "--content", str(content), *AS_OF]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        self.process = subprocess.Popen(
+            command, env=environment, cwd=content.parent, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        )
+        self.lines: queue.Queue[str] = queue.Queue()
+        Thread(target=self._hear, daemon=True).start()
+        self.url = re.search(r"http://\S+", self.until("the site is at"))[0]  # type: ignore[index]
+
+    def _hear(self) -> None:
+        for line in self.process.stdout or ():
+            self.lines.put(line)
+
+    def until(self, words: str) -> str:
+        """All that it prints until a line with these words."""
+        said = ""
+        while words not in said:
+            said += self.lines.get(timeout=60)
+        return said
+
+    def page(self) -> str:
+        return str(urlopen(self.url, timeout=10).read().decode())
+
+
+@pytest.fixture
+def watching(journal: Write) -> Iterator[Callable[[], Watching]]:
+    journal(SOUND)
+    started: list[Watching] = []
+
+    def start() -> Watching:
+        started.append(Watching(journal("")))
+        return started[-1]
+
+    yield start
+    for each in started:
+        each.process.kill()
+        each.process.wait()
+
+
+def test_a_day_of_writing_with_all_that_can_happen_to_the_files(
+    watching: Callable[[], Watching], journal: Write
+) -> None:
+    content = journal("")
+    settings = content / "journal.yaml"
+    sound = settings.read_text("utf-8")
+    watch = watching()
+    assert " made in " in watch.until(" made in ")
+    assert "<title>" in watch.page()
+
+    def saved(text: str) -> None:
+        # As most editors do: a new file beside the old one, then its name.
+        (content / ".journal.yaml.swp").write_text(text, "utf-8")
+        (content / ".journal.yaml.swp").replace(settings)
+
+    saved(sound.replace("title: ", "title: New "))
+    watch.until(" made in ")
+    assert "· New " in watch.page()
+
+    # A mistake while typing: named on the terminal and over the page, and the last good site stays.
+    saved(sound + "units: {alkalinity: dK\n")
+    said = watch.until("the last good site stays")
+    assert re.search(r"journal\.yaml:\d+: .+ \(.+\)", said)
+    assert "· New " in watch.page()
+    assert 'class="watched" lang="en" open>' in watch.page()
+    saved(sound)
+    watch.until(" made in ")
+    assert " open>" not in watch.page()
+
+    # The folder is renamed and comes back; a file goes and comes back.
+    content.rename(content.with_name("elsewhere"))
+    assert "there is no folder" in watch.until("the last good site stays")
+    assert "<title>" in watch.page()
+    content.with_name("elsewhere").rename(content)
+    watch.until(" made in ")
+    settings.unlink()
+    assert "journal.yaml:1: the file is missing" in watch.until("the last good site stays")
+    settings.write_text(sound, "utf-8")
+    watch.until(" made in ")
+
+    watch.process.send_signal(signal.SIGINT)
+    assert watch.process.wait(20) == 0
+    assert watch.lines.empty(), "it ends without a word"
+    assert not list(content.parent.glob(".site.corallite-*"))
+
+
+def test_files_count_once_nobody_writes_them_and_those_of_editors_never(tmp_path: Path) -> None:
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs/a.yaml").write_text("a")
+    before = at_rest(tmp_path, None)
+    for name in (".a.yaml.swp", "a.yaml~", "4913", "#a.yaml#", ".#a.yaml", "a.jpg.part", "a.yaml.tmp"):
+        (tmp_path / "logs" / name).write_text("passing")
+    (tmp_path / "site").mkdir()
+    (tmp_path / "site/.corallite-site").touch()
+    (tmp_path / "site/index.html").touch()
+    assert at_rest(tmp_path, before) == before
+
+    def write_slowly() -> None:
+        with (tmp_path / "logs/a.yaml").open("w") as file:
+            for letter in "abcdefgh":
+                file.write(letter)
+                file.flush()
+                sleep(0.02)
+
+    writer = Thread(target=write_slowly)
+    writer.start()
+    sleep(0.01)
+    after = at_rest(tmp_path, before)
+    writer.join()
+    (entry,) = after.values()
+    assert entry[1] == 8, "a file that is written slowly is taken when it is whole"
+    assert at_rest(tmp_path / "gone", after) == {}
+
+
+def test_a_port_that_cannot_be_had_is_said(journal: Write) -> None:
+    import socket
+
+    content = journal(SOUND)
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        said = corallite("watch", "--content", content, "--port", port, folder=content.parent)
+    assert (said.returncode, said.stdout) == (1, "")
+    assert said.stderr == f"port {port}: Address already in use (give another with --port, or none)\n"
+    assert corallite("watch", "--port", "70000").returncode == 2
