@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeVar
 
+from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -31,7 +32,8 @@ def asked(args: argparse.Namespace) -> Asked | None:
     from generator.records.past import as_it_stood, in_the_future_from, moment
 
     now = datetime.now(UTC)
-    loaded = load(args.content, in_the_future_from(args.as_of, now))
+    with doing(args, "reading the journal"):
+        loaded = load(args.content, in_the_future_from(args.as_of, now))
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
         return None

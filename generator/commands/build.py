@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.judging import cannot_leave, judged, unfit
 from generator.commands.options import add_as_of, add_content, add_quiet, cache
+from generator.commands.progress import doing, each
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -55,7 +56,8 @@ def run(args: argparse.Namespace) -> int:
 
     started = time.perf_counter()
     now = _clock()
-    loaded = load(args.content, in_the_future_from(args.as_of, now))
+    with doing(args, "reading the journal"):
+        loaded = load(args.content, in_the_future_from(args.as_of, now))
     if loaded.journal is None:
         print_problems(judged(loaded, args.content, cache()), args.content)
         return 1
@@ -71,15 +73,19 @@ def run(args: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 1
     folder: Path = args.site or Path("site")
-    album = small_copies(args.content, seen.photos(), cache())
-    site = site_of(journal, seen, reckoned(journal, as_of), as_of, album, shown)
+    album = small_copies(args.content, each(args, "copying photo", seen.photos()), cache())
+    with doing(args, "calculating"):
+        found = reckoned(journal, as_of)
+    with doing(args, "making the pages"):
+        site = site_of(journal, seen, found, as_of, album, shown)
     problems = in_order([*loaded.problems, *site.problems, *unfit(album.refused), *cannot_leave(loaded)])
     print_problems(problems, args.content)
     if any(problem.severity == "error" for problem in problems):
         return 1
-    files, settings = drawn(site, album), loaded.journal.settings
+    settings = loaded.journal.settings
     try:
-        publish(files, folder, settings.publish.keep if settings.publish else (), args.replace)
+        with doing(args, "writing the site"):
+            publish(drawn(site, album), folder, settings.publish.keep if settings.publish else (), args.replace)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1

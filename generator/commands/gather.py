@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, named
+from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -83,7 +84,8 @@ def _run(args: argparse.Namespace) -> int:
 
     now = datetime.now(UTC)
     limit = in_the_future_from(args.as_of, now)
-    loaded = load(args.content, limit)
+    with doing(args, "reading the journal"):
+        loaded = load(args.content, limit)
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
         return 1

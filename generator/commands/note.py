@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, named
+from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -72,7 +73,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     try:
         with locked(args.content):
-            loaded = load(args.content, limit)
+            with doing(args, "reading the journal"):
+                loaded = load(args.content, limit)
             # A mistake elsewhere must not keep today's test from being written down.
             journal = loaded.sound
             if journal is None or (loaded.errors and not journal.systems):
@@ -87,7 +89,8 @@ def run(args: argparse.Namespace) -> int:
                 print("nothing was written", file=sys.stderr)
                 return 1
             texts = _texts(args.content, journal, system, found.changes)
-            after = load(args.content, limit, texts.after())
+            with doing(args, "checking the new line"):
+                after = load(args.content, limit, texts.after())
             doubts = _doubts(loaded.problems, after.problems, texts)
             if any(doubt.severity == "error" for doubt in doubts):
                 for doubt in doubts:

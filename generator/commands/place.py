@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import understood
 from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named, say_length
+from generator.commands.progress import doing
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
@@ -44,7 +45,8 @@ def run(args: argparse.Namespace) -> int:
     if not any(system.places for id, system in known.journal.systems.items() if only in (None, id)):
         print("No places are recorded. Write the places of each system, with size, light and flow, in its file.")
         return 1
-    found = _found(known.journal, wish, only, known.as_of.date())
+    with doing(args, "calculating"):
+        found = _found(known.journal, wish, only, known.as_of.date())
     _print(known.journal, wish, found[: args.most])
     return 0 if found else 1
 

@@ -13,6 +13,7 @@ from generator.commands.options import (
     measures,
     named,
 )
+from generator.commands.progress import doing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,7 +56,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     known, (system, colony) = asked
     journal, words = known.journal, english()
-    found = foresee(waters_of(journal), system, colony, known.as_of)
+    with doing(args, "calculating"):
+        found = foresee(waters_of(journal), system, colony, known.as_of)
     if not isinstance(found, Foresight):
         print_cannot(found)
         return 1

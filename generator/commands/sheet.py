@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import english, understood
 from generator.commands.options import add_as_of, add_content, named
+from generator.commands.progress import doing
 
 if TYPE_CHECKING:
     from generator.reckon.planned.analysis import PlanFindings
@@ -32,7 +33,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     known, plan = asked
     journal, words = known.journal, english()
-    seen, found = view(journal, "own"), analyse(journal, known.as_of)
+    with doing(args, "calculating"):
+        seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
     ctx = PageContext(seen, found, (), known.as_of, words, display, {}, ties(seen))
     if plan is None:

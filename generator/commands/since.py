@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import Asked, asked, english
 from generator.commands.options import add_as_of, add_content, day_or_moment
+from generator.commands.progress import doing
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.since import Changes, State
@@ -47,9 +48,10 @@ def run(args: argparse.Namespace) -> int:
     known = asked(args)
     if known is None:
         return 1
-    now = state_of(known)
     try:
-        then = _then(args, known, now)
+        with doing(args, "calculating"):
+            now = state_of(known)
+            then = _then(args, known, now)
     except (CannotAsk, ValueError) as error:
         print(error, file=sys.stderr)
         return 1

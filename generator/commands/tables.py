@@ -6,6 +6,7 @@ from pathlib import Path
 
 from generator.commands.asking import asked
 from generator.commands.options import add_as_of, add_content
+from generator.commands.progress import doing
 from generator.commands.reporting import counted
 
 
@@ -35,7 +36,8 @@ def run(args: argparse.Namespace) -> int:
     if question is None:
         return 1
     seen = view(question.journal, args.audience)
-    basis = basis_of(seen, analyse(question.journal, question.as_of))
+    with doing(args, "calculating"):
+        basis = basis_of(seen, analyse(question.journal, question.as_of))
     files = data_files(basis, words_of(seen.settings.language))
     try:
         write_over(args.to, {address.removeprefix("data/"): content for address, content in files.items()})

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content
+from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -37,7 +38,8 @@ def run(args: argparse.Namespace) -> int:
             print_problems(errors, content)
             return 1
         with locked(content):
-            loaded = load(content, datetime.now(UTC))
+            with doing(args, "reading the journal"):
+                loaded = load(content, datetime.now(UTC))
             structural = [each for each in loaded.errors if each.kind in _STOP]
             if structural:
                 print_problems(structural, content)

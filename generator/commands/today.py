@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import asked, english
 from generator.commands.options import add_as_of, add_content
+from generator.commands.progress import doing
 
 if TYPE_CHECKING:
     from generator.render.base.context import PageContext
@@ -49,7 +50,8 @@ def run(args: argparse.Namespace) -> int:
     if known is None:
         return 1
     journal = known.journal
-    seen, found = view(journal, "own"), analyse(journal, known.as_of)
+    with doing(args, "calculating"):
+        seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
     ctx = PageContext(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen))
     needed = matters(ctx)

@@ -14,6 +14,7 @@ from threading import Thread
 from typing import TYPE_CHECKING
 
 from generator.commands import build
+from generator.commands.progress import doing
 
 if TYPE_CHECKING:
     from generator.publish.serve import LiveSite
@@ -65,7 +66,8 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
                 time.sleep(max(_EACH, (time.perf_counter() - started) / _SHARE))
                 continue
             last, before, started = now, said, time.perf_counter()
-            good, said = made(args)
+            with doing(args, "making the site"):
+                good, said = made(args)
             server.show(_COLOUR.sub("", said), good)
             if said != before:
                 print(said, end="")

@@ -5,6 +5,7 @@ import re
 
 from generator.commands.asking import english, print_cannot, understood
 from generator.commands.options import add_as_of, add_content, named
+from generator.commands.progress import doing
 
 _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
 
@@ -29,7 +30,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     known, (coral, part) = asked
     journal, words = known.journal, english()
-    found = analyse_what_if(journal, coral, part, known.as_of)
+    with doing(args, "calculating"):
+        found = analyse_what_if(journal, coral, part, known.as_of)
     if isinstance(found, CannotTell):
         print_cannot(found)
         return 1

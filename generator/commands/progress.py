@@ -1,0 +1,54 @@
+"""What a command is doing, for someone who waits at a terminal: one line, which goes before anything else is said.
+
+It is on stderr, so that what a command prints can be taken by a file or another program.
+"""
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from typing import TypeVar
+
+T = TypeVar("T")
+# A count is shown this often, seconds.
+_EACH = 0.1
+
+
+@contextmanager
+def doing(args: argparse.Namespace, what: str) -> Iterator[None]:
+    """Say what is done until the block ends: `with doing(args, "reading the journal"):`."""
+    shown = _shown(args, f"{what} …")
+    try:
+        yield
+    finally:
+        _clear(shown)
+
+
+def each(args: argparse.Namespace, what: str, things: Collection[T]) -> Iterator[T]:
+    """The things one after the other; while they are taken, say at which of how many one is."""
+    shown, at = 0, 0.0
+    try:
+        for number, thing in enumerate(things, 1):
+            if time.monotonic() - at >= _EACH:
+                shown = max(shown, _shown(args, f"{what} {number} of {len(things)}", shown))
+                at = time.monotonic()
+            yield thing
+    finally:
+        _clear(shown)
+
+
+def _shown(args: argparse.Namespace, line: str, over: int = 0) -> int:
+    """Write a line over one of a length; how long it is, 0 if nobody is to see it."""
+    if getattr(args, "quiet", False) or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
+        return 0
+    sys.stderr.write(f"\r{line:<{over}}")
+    sys.stderr.flush()
+    return len(line)
+
+
+def _clear(length: int) -> None:
+    if length:
+        sys.stderr.write(f"\r{'':<{length}}\r")
+        sys.stderr.flush()
