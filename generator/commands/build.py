@@ -49,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.exchange.refusal import Refused
     from generator.publish.photos import small_copies
     from generator.publish.stage import CannotPublish, publish
+    from generator.read.history import history_of
     from generator.read.load import load
     from generator.records.past import as_it_stood, in_the_future_from, moment
     from generator.records.problem import in_order
@@ -68,6 +69,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         audience, partner = _audience(args, journal)
         seen = view(journal, audience, partner)
+        seen = seen.knowing(history_of(args.content)) if seen.shows_history else seen
         shown = papers(journal, seen, args.content, as_of.astimezone(journal.settings.time_zone).date(), args.key)
     except (Refused, ValueError) as error:
         print(error, file=sys.stderr)

@@ -10,20 +10,26 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
+from generator.records.history import Unknown
+
 # A history of this many seconds to read is not one of a journal.
 _PATIENCE = 60
 _PLAIN = ("--no-pager", "--literal-pathspecs", "-c", "core.fsmonitor=false", "-c", "core.hooksPath=/dev/null")
 
 
 class CannotAsk(Exception):
-    """Git cannot answer; the message says why, and what helps."""
+    """Git cannot answer; the message says what helps, `why` is the reason."""
+
+    def __init__(self, message: str, why: Unknown = "no-answer") -> None:
+        super().__init__(message)
+        self.why = why
 
 
 def ask(folder: Path, *words: str, given: bytes = b"") -> bytes:
     """What a git command prints, run in a folder. Raises `CannotAsk`."""
     git = shutil.which("git")
     if git is None:
-        raise CannotAsk("git is not installed (install it, or ask without it)")
+        raise CannotAsk("git is not installed (install it, or ask without it)", "no-git")
     around = {name: value for name, value in os.environ.items() if not name.startswith("GIT_")}
     around |= {"GIT_CONFIG_NOSYSTEM": "1", "GIT_OPTIONAL_LOCKS": "0", "GIT_NO_LAZY_FETCH": "1", "LC_ALL": "C"}
     try:
@@ -34,20 +40,20 @@ def ask(folder: Path, *words: str, given: bytes = b"") -> bytes:
     except (OSError, subprocess.TimeoutExpired) as error:
         raise CannotAsk(f"git gave no answer in {folder}: {error}") from None
     if done.returncode:
-        raise CannotAsk(_why(folder, done.stderr.decode("utf-8", "replace").strip()))
+        raise _refusal(folder, done.stderr.decode("utf-8", "replace").strip())
     return done.stdout
 
 
-def _why(folder: Path, said: str) -> str:
+def _refusal(folder: Path, said: str) -> CannotAsk:
     if "dubious ownership" in said:
         top = folder.absolute()
         trust = f"git config --global --add safe.directory {top}"
-        return f"another user owns the repository of {top} (if you trust it: {trust})"
+        return CannotAsk(f"another user owns the repository of {top} (if you trust it: {trust})", "not-trusted")
     if "not a git repository" in said:
-        return f"{folder} is not in a git repository (begin one with git init, and commit)"
-    return (
-        f"git cannot answer in {folder}: {said.splitlines()[0].removeprefix('fatal: ') if said else 'no reason given'}"
-    )
+        remedy = "begin one with git init, and commit"
+        return CannotAsk(f"{folder} is not in a git repository ({remedy})", "no-repository")
+    first = said.splitlines()[0].removeprefix("fatal: ") if said else "no reason given"
+    return CannotAsk(f"git cannot answer in {folder}: {first}")
 
 
 def is_shallow(folder: Path) -> bool:
@@ -71,25 +77,31 @@ def commit_of(folder: Path, revision: str) -> tuple[str, datetime]:
     return commit, datetime.fromtimestamp(int(made), UTC)
 
 
-def files_at(folder: Path, commit: str) -> Iterator[tuple[str, bytes]]:
-    """Each file of a folder as it is in a commit, by its path below it. Photos come empty. Raises `CannotAsk`."""
+def blobs_of(folder: Path, commit: str) -> dict[str, str]:
+    """The digest of each file of a folder in a commit, by its path below the folder. Raises `CannotAsk`."""
     prefix = ask(folder, "rev-parse", "--show-prefix").decode("utf-8", "surrogateescape").removesuffix("\n")
     try:
         listed = ask(folder, "ls-tree", "--full-tree", "-r", "-z", f"{commit}:{prefix.rstrip('/')}")
     except CannotAsk:
         raise CannotAsk(f"the folder {folder} is not in that revision (name one in which it is)") from None
-    blobs: dict[str, bytes] = {}
+    blobs = {}
     for line in filter(None, listed.split(b"\0")):
         about, _, name = line.partition(b"\t")
-        mode, kind, blob = about.split()
+        mode, kind, blob = about.decode().split()
         path = os.fsdecode(name)
-        if kind == b"blob" and mode != b"120000" and ".." not in PurePosixPath(path).parts:
+        if kind == "blob" and mode != "120000" and ".." not in PurePosixPath(path).parts:
             blobs[path] = blob
+    return blobs
+
+
+def files_at(folder: Path, commit: str) -> Iterator[tuple[str, bytes]]:
+    """Each file of a folder as it is in a commit, by its path below it. Photos come empty. Raises `CannotAsk`."""
+    blobs = blobs_of(folder, commit)
     asked = {path: blob for path, blob in blobs.items() if not path.startswith("photos/")}
-    answer = ask(folder, "cat-file", "--batch", given=b"".join(blob + b"\n" for blob in asked.values()))
+    answer = ask(folder, "cat-file", "--batch", given="".join(f"{blob}\n" for blob in asked.values()).encode())
     for path in asked:
         head, _, answer = answer.partition(b"\n")
-        _, kind, size = head.split()
+        size = head.split()[-1]
         yield path, answer[: int(size)]
         answer = answer[int(size) + 1 :]
     yield from ((path, b"") for path in blobs if path not in asked)

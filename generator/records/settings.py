@@ -124,6 +124,7 @@ class Publish:
     """What the public site may show, and what others put into it. Everything not named here stays out.
 
     `offers`: corals that are ready to offer. `containers`: containers for transport, and results of their trips.
+    `history`: when each record was written and changed, by git; `authors`: and who did it.
     `keep`: files and folders in the site's folder that each build leaves as they are, such as CNAME or .git.
     """
 
@@ -134,6 +135,8 @@ class Publish:
     region_of_origin: Flag = True
     offers: Flag = False
     containers: Flag = False
+    history: Flag = False
+    authors: Flag = False
     keep: tuple[SitePath, ...] = ()
 
 
@@ -161,6 +164,7 @@ class Settings:
 
     `format` is the form of all its files, which `corallite tidy` brings to the newest; without it, the first.
     `units` gives the unit of bare numbers and of the pages. `language` is the language of the pages.
+    `history: git` puts on each record's page of the keeper's own site when it was written and changed, and who did it.
     `safe_distances` are the keeper's own safe distances by genus, in lower case (galaxea).
     """
 
@@ -177,4 +181,5 @@ class Settings:
     publish: Publish | None = None
     containers: dict[Id, Container] = Field(default_factory=dict)
     offers: Offers | None = None
+    history: Literal["git", "none"] = "none"
     safe_distances: dict[Id, Length] = Field(default_factory=dict)

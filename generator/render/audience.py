@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
 from generator.records.entry import Entry
+from generator.records.history import Commit, History
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.planned import Planned
@@ -30,7 +31,7 @@ class View:
     `partner_names` has only the partners whose names this audience may see. `withheld` has the (kind, id) of
     pages that do not exist for this audience or not yet, so that links to them become plain text. `notices`
     tell the keeper where their own text shows a private photo, or names a partner whose name this audience may
-    not see.
+    not see. `history` is what git knows of the files, if it is asked for.
     """
 
     audience: Audience
@@ -45,6 +46,21 @@ class View:
     withheld: frozenset[tuple[str, str]]
     partner: str | None = None
     notices: tuple[Problem, ...] = ()
+    history: History | None = None
+
+    @property
+    def shows_history(self) -> bool:
+        """Whether this audience may see when records were written, by git."""
+        publish = self.settings.publish
+        return self.settings.history == "git" and (self.audience == "own" or bool(publish and publish.history))
+
+    def knowing(self, history: History) -> "View":
+        """The view with as much of the history as it may show."""
+        publish = self.settings.publish
+        if self.audience != "own" and not (publish and publish.authors):
+            commits = {path: tuple(Commit(each.at, "") for each in made) for path, made in history.commits.items()}
+            history = replace(history, commits=commits)
+        return replace(self, history=history)
 
     @property
     def shows_offers(self) -> bool:

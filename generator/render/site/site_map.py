@@ -41,6 +41,7 @@ from generator.render.pages.track_record import track_record_page
 from generator.render.pages.trade import trade_page
 from generator.render.pages.trades import trades_page
 from generator.render.pages.travel import has_travel, travel_page
+from generator.render.pages.written import with_history
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.calendar import calendars
 from generator.render.site.cards import Card, shared_as, water_cards
@@ -100,7 +101,7 @@ def site(
         *_trades(ctx),
         *_plans(ctx),
     ]
-    pages, clashes = one_page_an_address(made)
+    pages, clashes = one_page_an_address([(with_history(ctx, page, of.file), of) for page, of in made])
     cards = water_cards(ctx)
     pictured = shared_as(ctx, cards)
     folder, pieces = index(documents(ctx, pages))
