@@ -124,6 +124,7 @@ class Publish:
     """What the public site may show, and what others put into it. Everything not named here stays out.
 
     `offers`: corals that are ready to offer. `containers`: containers for transport, and results of their trips.
+    `weeks`: what changed in a week, as a page and in the feed.
     `history`: when each record was written and changed, by git; `authors`: and who did it.
     `keep`: files and folders in the site's folder that each build leaves as they are, such as CNAME or .git.
     """
@@ -135,6 +136,7 @@ class Publish:
     region_of_origin: Flag = True
     offers: Flag = False
     containers: Flag = False
+    weeks: Flag = False
     history: Flag = False
     authors: Flag = False
     keep: tuple[SitePath, ...] = ()

@@ -49,6 +49,11 @@ class View:
     history: History | None = None
 
     @property
+    def shows_weeks(self) -> bool:
+        """Whether this audience may see what changed in a week: the keeper does, others where it is published."""
+        return self.audience == "own" or bool(self.settings.publish and self.settings.publish.weeks)
+
+    @property
     def shows_history(self) -> bool:
         """Whether this audience may see when records were written, by git."""
         publish = self.settings.publish

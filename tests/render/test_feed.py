@@ -2,6 +2,8 @@
 
 import feedparser
 
+from generator.records.settings import Publish
+from generator.records.source import Source
 from generator.render.site.site_map import Site
 from tests.render import sample
 from tests.render.pages import drawn, elements
@@ -103,3 +105,17 @@ def test_a_card_shows_the_water_of_the_last_months_within_its_frame() -> None:
     # 9.9, 8.2, 7.6 dKH: what was read higher stands higher.
     heights = [y for _, y in sorted(card.dots)]
     assert heights[1] > heights[0] > heights[2]
+
+
+def test_a_journal_may_put_what_changed_in_each_week_into_its_feed() -> None:
+    """The sample's day is Tuesday, 10 March 2026; a frag's cut and the readings of 2 to 8 March are in that week."""
+    publish = Publish(source=Source("journal.yaml"), weeks=True)
+    site = built(settings=sample.settings(publish=publish))
+    week = next(entry for entry in read(site, "feed.xml").entries if entry.link == f"{BASE}since.html")
+    assert week.id == "tag:example.org,2026-03-09:reef/since.html"
+    assert week.title == "The week of 2 Mar 2026 to 8 Mar 2026".replace(" Mar", "\u00a0Mar")
+    assert week.updated == "2026-03-09T00:00:00+00:00"
+    assert f'<a href="{BASE}systems/lagoon.html">' in week.content[0].value
+    assert "CANARY" not in week.content[0].value
+    assert "since.html" in {page.url for page in site.pages}
+    assert "since.html" not in {page.url for page in built().pages}

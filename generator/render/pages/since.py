@@ -46,8 +46,11 @@ def lead(ctx: PageContext, found: Changes) -> Inline:
     return joined(ctx.words("since.lead", since=ctx.say.moment(found.since).text), how(ctx, "difference"))
 
 
-def since_blocks(ctx: PageContext, found: Changes) -> tuple[Block, ...]:
-    """All changes, each group under its heading. Lines and promises are the keeper's own affair."""
+def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[Block, ...]:
+    """All changes, each group under its heading; or, if `calm`, that there are none.
+
+    Lines and promises are the keeper's own affair.
+    """
     words, own = ctx.words, ctx.view.audience == "own"
     blocks: list[Block] = [
         _water(ctx, id, each) for id, each in found.water.items() if id in ctx.view.systems and id in ctx.findings
@@ -64,7 +67,9 @@ def since_blocks(ctx: PageContext, found: Changes) -> tuple[Block, ...]:
                 for what, promised in (("made", found.made), ("kept", found.kept), ("overdue", found.overdue))
             ),
         ]
-    return tuple(blocks) if any(blocks) else (Paragraph(words("since.nothing")),)
+    if any(blocks):
+        return tuple(blocks)
+    return (Paragraph(words("since.nothing")),) if calm else ()
 
 
 def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:

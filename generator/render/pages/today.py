@@ -67,7 +67,11 @@ def front_page(ctx: PageContext) -> Page:
         section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
         if corals
         else None,
-        section(words("front.systems"), glance(ctx, _AT_A_GLANCE)),
+        section(
+            words("front.systems"),
+            glance(ctx, _AT_A_GLANCE),
+            onward(ctx, links.SINCE, "since.title") if ctx.view.shows_weeks else None,
+        ),
         title=settings.title,
         description=settings.about or settings.title,
         lead=settings.about or "",

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
+from typing import Any
 from urllib.parse import urlsplit
 
 from markupsafe import Markup
@@ -13,6 +14,7 @@ from generator.render.base import links
 from generator.render.base.context import PageContext
 from generator.render.base.environment import environment
 from generator.render.pages.journal import newest_first
+from generator.render.pages.since import WEEK, between, since_blocks
 
 # Feed readers ask often and want only the newest entries.
 _MOST_ENTRIES = 20
@@ -48,8 +50,10 @@ def feeds(ctx: PageContext) -> dict[str, bytes]:
     """Every feed by its address; none if the site has no public address."""
     view = ctx.view
     made = {}
-    if ctx.published and view.entries:
-        made[links.FEED] = _drawn(_feed(ctx.at(links.FEED), view.settings.title, links.HOME, view.entries.values()))
+    here = ctx.at(links.FEED)
+    week = tuple(_week(here)) if ctx.published and ctx.view.shows_weeks else ()
+    if ctx.published and (view.entries or week):
+        made[links.FEED] = _drawn(_feed(here, view.settings.title, links.HOME, view.entries.values(), week))
     for id, system in view.systems.items():
         entries = ctx.ties.named_in.get(("system", id))
         if ctx.published and entries:
@@ -72,32 +76,51 @@ def without_address(ctx: PageContext) -> Iterator[Problem]:
         )
 
 
-def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry]) -> Feed:
-    newest = newest_first(entries)[:_MOST_ENTRIES]
+def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry], week: tuple[FeedEntry, ...] = ()) -> Feed:
+    told = [*week, *(_entry(ctx, entry) for entry in newest_first(entries)[:_MOST_ENTRIES])]
+    told.sort(key=lambda each: each.updated[:10], reverse=True)
     return Feed(
         ctx.words.language,
-        _name(ctx, newest[-1], ctx.url),
+        _name(ctx, "2000", ctx.url),
         ctx.way(ctx.url),
         ctx.way(home),
         title,
         ctx.view.settings.keeper,
-        _moment(ctx, newest[0]),
-        tuple(_entry(ctx, entry) for entry in newest),
+        told[0].updated,
+        tuple(told),
     )
+
+
+def _week(ctx: PageContext) -> Iterator[FeedEntry]:
+    """What changed in the last whole week, from Monday on; nothing if nothing did."""
+    monday = ctx.today - timedelta(days=ctx.today.weekday())
+    until = datetime.combine(monday, time(), ctx.display.zone)
+    blocks = since_blocks(ctx, between(ctx, until - WEEK, until), calm=False)
+    if blocks:
+        words, begun = ctx.words, monday - WEEK
+        title = words("since.week", since=ctx.say.on(begun), until=ctx.say.on(monday - timedelta(days=1)))
+        macros: Any = environment(words.language).get_template("blocks.html").module
+        html = Markup(macros.all(blocks, 2))
+        name = _name(ctx, monday.isoformat(), links.SINCE)
+        yield FeedEntry(name, ctx.way(links.SINCE), title, until.isoformat(), "", html)
 
 
 def _entry(ctx: PageContext, entry: Entry) -> FeedEntry:
     page = links.page_of("entry", entry.id)
     body = ctx.prose(entry.body, entry.body_source)
     return FeedEntry(
-        _name(ctx, entry, page), ctx.way(page), entry.title, _moment(ctx, entry), entry.summary or "", body.html
+        _name(ctx, entry.at.isoformat(), page),
+        ctx.way(page),
+        entry.title,
+        _moment(ctx, entry),
+        entry.summary or "",
+        body.html,
     )
 
 
-def _name(ctx: PageContext, entry: Entry, address: str) -> str:
+def _name(ctx: PageContext, day: str, address: str) -> str:
     """An id that stays the same when titles change. Source: RFC 4151, the tag: scheme."""
     parts = urlsplit(ctx.view.settings.base_url or "")
-    day = entry.at.isoformat() if address != ctx.url else "2000"
     return f"tag:{parts.hostname},{day}:{parts.path.strip('/')}/{address}"
 
 

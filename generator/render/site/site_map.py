@@ -119,7 +119,7 @@ def site(
 def _fixed(ctx: PageContext) -> Iterator[Made]:
     view, here = ctx.view, ctx.view.settings.source
     pages = {links.HOME: today_page if view.audience == "own" else front_page, **_FIXED}
-    if view.audience == "own":
+    if view.shows_weeks:
         pages[links.SINCE] = since_page
     if view.trades or view.shows_offers:
         pages[links.TRADES] = trades_page
