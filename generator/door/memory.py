@@ -1,0 +1,117 @@
+"""The memory between builds: one SQLite file for each journal, audience and site.
+
+It may be deleted at any time. What is broken, foreign or of another version of the program is forgotten.
+"""
+
+import sqlite3
+from array import array
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from generator.door.steps import Key, News, Trace
+
+_TABLES = """
+CREATE TABLE IF NOT EXISTS made_by (program TEXT);
+CREATE TABLE IF NOT EXISTS step (
+    n INTEGER PRIMARY KEY, name TEXT, id TEXT, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB, UNIQUE (name, id)
+);
+CREATE TABLE IF NOT EXISTS used (asked INTEGER, by INTEGER, PRIMARY KEY (asked, by)) WITHOUT ROWID;
+CREATE TEMP TABLE changed (name TEXT, id TEXT);
+"""
+_REACHED = """
+WITH RECURSIVE reached (n) AS (
+    SELECT n FROM step JOIN changed USING (name, id)
+    UNION SELECT used.by FROM used JOIN reached ON used.asked = reached.n
+) SELECT n, name, id FROM step JOIN reached USING (n)
+"""
+_OF_KEY = "FROM step WHERE name = ? AND id = ?"
+
+
+class Remembered:
+    """The memory in a file, locked while it is open. Raises `sqlite3.Error` where the file cannot be used."""
+
+    def __init__(self, file: Path, program: str) -> None:
+        """Open what `program`, this version of ours, left in a file; what another version left is forgotten."""
+        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        self._file = sqlite3.connect(file, timeout=0.0, isolation_level=None)
+        try:
+            self._file.execute("PRAGMA journal_mode = WAL")
+            self._file.execute("PRAGMA synchronous = NORMAL")
+            self._file.execute("BEGIN IMMEDIATE")
+            for table in _TABLES.split(";"):
+                self._file.execute(table)
+            if self._file.execute("SELECT program FROM made_by").fetchall() != [(program,)]:
+                for table in ("made_by", "step", "used"):
+                    self._file.execute(f"DELETE FROM {table}")
+                self._file.execute("INSERT INTO made_by VALUES (?)", (program,))
+            given = self._file.execute("SELECT name, id, given FROM step WHERE given IS NOT NULL")
+            self._given: dict[Key, bytes] = {(name, id): print for name, id, print in given}
+            self._last: int = self._file.execute("SELECT max(n) FROM step").fetchone()[0] or 0
+            self._there = self._last > 0
+        except sqlite3.Error:
+            self._file.close()
+            raise
+        self._numbers: dict[Key, int] = {}
+        self._doubtful: dict[int, Key] = {}
+
+    def given(self) -> Mapping[Key, bytes]:
+        """All that came from outside, by fingerprint."""
+        return self._given
+
+    def reached_by(self, changed: Iterable[Key]) -> set[Key]:
+        """These, every step that asked for one of them, every step that asked for one of those, and so on."""
+        self._file.executemany("INSERT INTO changed VALUES (?, ?)", changed)
+        self._doubtful = {n: (name, id) for n, name, id in self._file.execute(_REACHED)}
+        return set(self._doubtful.values())
+
+    def trace(self, key: Key) -> Trace | None:
+        """The trace of a step, as far as it is in doubt; None if it was not done."""
+        found = self._file.execute(f"SELECT fingerprint, asked {_OF_KEY}", key).fetchone()
+        if found is None:
+            return None
+        # In the order in which they were asked: a later question may rest on the answer to an earlier one.
+        asked = [self._doubtful[n] for n in array("I", found[1] or b"") if n in self._doubtful]
+        return Trace(tuple(asked), found[0])
+
+    def answer(self, key: Key) -> bytes | None:
+        """The pickled answer of a step; None if it was not kept."""
+        found = self._file.execute(f"SELECT answer {_OF_KEY}", key).fetchone()
+        return found[0] if found else None
+
+    def learn(self, news: News) -> None:
+        """Keep what a build did, all of it or nothing, and close the file."""
+        self._forget(news.done, rows=False)
+        self._forget([*news.gone, *(self._given.keys() - news.given.keys())], rows=True)
+        given = [(key, print) for key, print in news.given.items() if self._given.get(key) != print]
+        rows: list[tuple[object, ...]] = [(self._number(key), *key, print, print, None, None) for key, print in given]
+        used = []
+        for key, (trace, answer) in news.done.items():
+            n, asked = self._number(key), array("I", map(self._number, trace.asked))
+            rows.append((n, *key, None, trace.fingerprint, asked.tobytes(), answer))
+            used += [(each, n) for each in asked]
+        self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+        self._file.executemany("INSERT OR IGNORE INTO used VALUES (?, ?)", sorted(used))
+        self._file.execute("COMMIT")
+        self._file.close()
+
+    def close(self) -> None:
+        """Leave the file as it was."""
+        self._file.close()
+
+    def _forget(self, keys: Iterable[Key], *, rows: bool) -> None:
+        """Forget what steps asked for, and with `rows` the steps too."""
+        for key in keys if self._there else ():
+            for n, asked in self._file.execute(f"SELECT n, asked {_OF_KEY}", key).fetchall():
+                pairs = [(each, n) for each in array("I", asked or b"")]
+                self._file.executemany("DELETE FROM used WHERE asked = ? AND by = ?", pairs)
+                if rows:
+                    self._file.execute("DELETE FROM step WHERE n = ?", (n,))
+
+    def _number(self, key: Key) -> int:
+        """The number of a step; it keeps it, since others know what they asked for by it."""
+        if key not in self._numbers:
+            found = self._file.execute(f"SELECT n {_OF_KEY}", key).fetchone() if self._there else None
+            if found is None:
+                self._last += 1
+            self._numbers[key] = found[0] if found else self._last
+        return self._numbers[key]
