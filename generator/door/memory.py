@@ -5,7 +5,8 @@ It may be deleted at any time. What is broken, foreign or of another version of 
 
 import sqlite3
 from array import array
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from generator.door.steps import Key, News, Trace
@@ -27,14 +28,30 @@ WITH RECURSIVE reached (n) AS (
 _OF_KEY = "FROM step WHERE name = ? AND id = ?"
 
 
+class BrokenMemory(Exception):
+    """The file of a memory was broken, and is gone."""
+
+
+class MemoryInUse(Exception):
+    """Another build has the memory."""
+
+
 class Remembered:
-    """The memory in a file, locked while it is open. Raises `sqlite3.Error` where the file cannot be used."""
+    """The memory in a file, locked while it is open.
+
+    Raises `MemoryInUse` or, now or later, `BrokenMemory`.
+    """
 
     def __init__(self, file: Path, program: str) -> None:
         """Open what `program`, this version of ours, left in a file; what another version left is forgotten."""
+        self._path = file
+        self._numbers: dict[Key, int] = {}
+        self._doubtful: dict[int, Key] = {}
+        self._recalled: set[str] = set()
+        self._ready: dict[Key, bytes | None] = {}
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        self._file = sqlite3.connect(file, timeout=0.0, isolation_level=None)
-        try:
+        with self._sound():
+            self._file = sqlite3.connect(file, timeout=0.0, isolation_level=None)
             self._file.execute("PRAGMA journal_mode = WAL")
             self._file.execute("PRAGMA synchronous = NORMAL")
             self._file.execute("BEGIN IMMEDIATE")
@@ -48,11 +65,18 @@ class Remembered:
             self._given: dict[Key, bytes] = {(name, id): print for name, id, print in given}
             self._last: int = self._file.execute("SELECT max(n) FROM step").fetchone()[0] or 0
             self._there = self._last > 0
-        except sqlite3.Error:
-            self._file.close()
-            raise
-        self._numbers: dict[Key, int] = {}
-        self._doubtful: dict[int, Key] = {}
+
+    @contextmanager
+    def _sound(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            self.close()
+            if getattr(error, "sqlite_errorname", "").startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+                raise MemoryInUse from error
+            for file in (self._path, *(self._path.with_name(self._path.name + end) for end in ("-wal", "-shm"))):
+                file.unlink(missing_ok=True)
+            raise BrokenMemory from error
 
     def given(self) -> Mapping[Key, bytes]:
         """All that came from outside, by fingerprint."""
@@ -60,13 +84,15 @@ class Remembered:
 
     def reached_by(self, changed: Iterable[Key]) -> set[Key]:
         """These, every step that asked for one of them, every step that asked for one of those, and so on."""
-        self._file.executemany("INSERT INTO changed VALUES (?, ?)", changed)
-        self._doubtful = {n: (name, id) for n, name, id in self._file.execute(_REACHED)}
+        with self._sound():
+            self._file.executemany("INSERT INTO changed VALUES (?, ?)", changed)
+            self._doubtful = {n: (name, id) for n, name, id in self._file.execute(_REACHED)}
         return set(self._doubtful.values())
 
     def trace(self, key: Key) -> Trace | None:
         """The trace of a step, as far as it is in doubt; None if it was not done."""
-        found = self._file.execute(f"SELECT fingerprint, asked {_OF_KEY}", key).fetchone()
+        with self._sound():
+            found = self._file.execute(f"SELECT fingerprint, asked {_OF_KEY}", key).fetchone()
         if found is None:
             return None
         # In the order in which they were asked: a later question may rest on the answer to an earlier one.
@@ -75,11 +101,32 @@ class Remembered:
 
     def answer(self, key: Key) -> bytes | None:
         """The pickled answer of a step; None if it was not kept."""
-        found = self._file.execute(f"SELECT answer {_OF_KEY}", key).fetchone()
+        if key in self._ready:
+            return self._ready.pop(key)
+        with self._sound():
+            found = self._file.execute(f"SELECT answer {_OF_KEY}", key).fetchone()
         return found[0] if found else None
+
+    def recall(self, name: str) -> None:
+        """Be ready for the answers of all steps of a name: one question is faster than a thousand."""
+        if name not in self._recalled and self._there:
+            self._recalled.add(name)
+            with self._sound():
+                found = self._file.execute("SELECT id, answer FROM step WHERE name = ?", (name,))
+                self._ready.update({(name, id): answer for id, answer in found})
 
     def learn(self, news: News) -> None:
         """Keep what a build did, all of it or nothing, and close the file."""
+        with self._sound():
+            self._learn(news)
+            self._file.execute("COMMIT")
+        self.close()
+
+    def close(self) -> None:
+        """Leave the file as it was."""
+        self._file.close()
+
+    def _learn(self, news: News) -> None:
         self._forget(news.done, rows=False)
         self._forget([*news.gone, *(self._given.keys() - news.given.keys())], rows=True)
         given = [(key, print) for key, print in news.given.items() if self._given.get(key) != print]
@@ -91,12 +138,6 @@ class Remembered:
             used += [(each, n) for each in asked]
         self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
         self._file.executemany("INSERT OR IGNORE INTO used VALUES (?, ?)", sorted(used))
-        self._file.execute("COMMIT")
-        self._file.close()
-
-    def close(self) -> None:
-        """Leave the file as it was."""
-        self._file.close()
 
     def _forget(self, keys: Iterable[Key], *, rows: bool) -> None:
         """Forget what steps asked for, and with `rows` the steps too."""

@@ -1,12 +1,12 @@
 """Steps that remember what they asked: each is done again only if one of its answers is another than last time.
 
-A step is a plain function behind a name and an id. While it runs, all that it asks of this door is noted as its trace;
-its answer gets a fingerprint. In the next build a step is left alone if everything in its trace still has the same
-fingerprint, and a step that is done again with the same answer as before stops the change there (verifying traces with
-early cutoff: Mokhov, Mitchell & Peyton Jones, "Build systems à la carte", 2018; from memory).
+While a step runs, all that it asks of this door is noted as its trace; its answer gets a fingerprint. In the next build
+a step is left alone if everything in its trace still has the same fingerprint. A step that is done again with the same
+answer as before stops the change there. (Verifying traces with early cutoff: Mokhov, Mitchell & Peyton Jones, "Build
+systems à la carte", 2018; from memory.)
 
-Nobody lists what depends on what. `each` and `record` give the mappings and records that the rest of the program reads
-anyway; to read from them is to ask.
+Nobody lists what depends on what. `each`, `record` and `view` give the mappings and records that the rest of the
+program reads anyway; to read from them is to ask.
 """
 
 import io
@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import blake2b
 from typing import Any, Protocol, TypeVar, cast
+
+from generator.door.door import Door
 
 T = TypeVar("T")
 # A step's name and the id of what it is about; the id is empty where there is only one.
@@ -52,21 +54,21 @@ class Memory(Protocol):
         """These, every step that asked for one of them, every step that asked for one of those, and so on."""
 
     def trace(self, key: Key) -> Trace | None:
-        """The trace of a step; None if it was not done."""
+        """The trace of a step, at least all of it that `reached_by` gave; None if the step was not done."""
 
     def answer(self, key: Key) -> bytes | None:
         """The pickled answer of a step; None if it was not kept."""
 
+    def recall(self, name: str) -> None:
+        """Be ready for the answers of all steps of a name."""
 
-class Door:
-    """The one place that steps ask. All that comes from outside is given before the first step is asked.
 
-    Without a memory every step is done once, and nothing is noted.
-    """
+class Steps(Door):
+    """The one place that steps ask. All that comes from outside is given before the first step is asked."""
 
-    def __init__(self, memory: Memory | None = None) -> None:
+    def __init__(self, memory: Memory) -> None:
         self._memory = memory
-        self._before = memory.given() if memory else {}
+        self._before = memory.given()
         self._makes: dict[str, tuple[Callable[[str], Any], bool]] = {}
         self._given: dict[Key, bytes] = {}
         self._answers: dict[Key, Any] = {}
@@ -76,29 +78,36 @@ class Door:
         self._differs: dict[Key, bool] = {}
         self._doubtful: set[Key] | None = None
 
-    def give(self, name: str, fingerprint: Callable[[str], bytes | None], ids: Iterable[str] = ("",)) -> None:
-        """Let something from outside be asked for; its answer is its fingerprint, which changes when it does."""
-        for id in ids:
-            answer = fingerprint(id)
-            if answer is not None:
-                self._given[name, id] = self._answers[name, id] = answer
+    def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
+        """What comes from outside, by id; `marks` are fingerprints that change when it does, if there are any."""
+        for id, value in values.items():
+            self._given[name, id] = fingerprint_of(value) if marks is None else marks[id]
+            self._answers[name, id] = value
+        return lambda id: cast(T, self._ask((name, id)))
 
     def was(self, name: str, id: str) -> bytes | None:
-        """The fingerprint under which something was given to the build before."""
+        """The fingerprint of what was given under a name and an id in the build before."""
         return self._before.get((name, id))
-
-    def ask(self, name: str, id: str = "") -> Any:
-        """What was given from outside, or the answer of a step by its name."""
-        key = name, id
-        if self._running:
-            self._running[-1][key] = None
-        return self._answer(key)
 
     def step(self, name: str, make: Callable[[str], T], keep: bool = True) -> Callable[[str], T]:
         """A step for each id. `keep` its answers between builds unless they are made faster than read back."""
         assert name not in self._makes, f"two steps are called {name}"
         self._makes[name] = make, keep
-        return lambda id: cast(T, self.ask(name, id))
+        return lambda id: cast(T, self._ask((name, id)))
+
+    def shared(self, _: str, make: Callable[[str], T]) -> Callable[[str], T]:
+        """A part that steps have in common, made once in a build: what it asks for counts as asked by each of them."""
+        made: dict[str, tuple[T, tuple[Key, ...]]] = {}
+
+        def ask(id: str) -> T:
+            if id not in made:
+                made[id] = self._made(make, id)
+            value, asked = made[id]
+            if self._running:
+                self._running[-1].update(dict.fromkeys(asked))
+            return value
+
+        return ask
 
     def one(self, name: str, make: Callable[[], T], keep: bool = True) -> Callable[[], T]:
         """A step of which there is only one."""
@@ -106,38 +115,59 @@ class Door:
         return lambda: ask("")
 
     def each(
-        self, name: str, ids: Callable[[], Iterable[str]], make: Callable[[str], T], keep: bool = True
+        self,
+        name: str,
+        ids: Callable[[], Iterable[str]],
+        make: Callable[[str], T],
+        keep: bool = True,
+        shared: bool = False,
     ) -> Mapping[str, T]:
-        """A mapping whose values are steps. Which ids there are is a step too, and so is whether one is missing."""
+        """A mapping whose values are steps, or `shared` parts of steps. Which ids there are is a step too."""
         known = self.one(f"{name}: ids", lambda: tuple(ids()))
-        self.step(f"{name}: is there", lambda id: id in frozenset(known()), keep=False)
-        return _Each(self, name, self.step(name, make, keep))
+        has = self.step(f"{name}: is there", lambda id: id in frozenset(known()), keep=False)
+        value = self.shared(name, make) if shared else self.step(name, make, keep)
+        return _Each(known, has, value, lambda: self._answer((f"{name}: ids", "")), lambda: self._memory.recall(name))
 
     def record(self, kind: type[T], name: str, **makes: Callable[[], Any]) -> T:
         """A record whose fields are steps."""
-        return view_of(kind, **{part: self.one(f"{name}.{part}", make) for part, make in makes.items()})
+        return self.view(kind, **{part: self.one(f"{name}.{part}", make) for part, make in makes.items()})
+
+    def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
+        """A record whose fields are read from other steps when they are wanted.
+
+        `dataclasses.replace` makes a plain record of it.
+        """
+
+        def read(ask: Callable[[], Any]) -> Any:
+            return property(lambda _: ask())
+
+        parts = {part: read(ask) for part, ask in reads.items()}
+        parts |= {"__slots__": (), "__new__": lambda _, **values: kind(**values)}
+        return cast(T, object.__new__(type(kind.__name__, (kind,), parts)))
 
     def news(self) -> News:
         """What this build did. What it left in doubt is gone: nobody asked for it."""
-        gone = {key for key in self._doubtful or () if key not in self._differs and key not in self._given}
+        gone = {key for key in self._in_doubt if key not in self._differs and key not in self._given}
         return News(dict(self._given), dict(self._done), gone)
+
+    def _ask(self, key: Key) -> Any:
+        if self._running:
+            self._running[-1][key] = None
+        return self._answer(key)
 
     def _answer(self, key: Key) -> Any:
         if key not in self._answers:
             self._bring_up_to_date(key)
             if key not in self._answers:
-                kept = self._memory.answer(key) if self._memory else None
+                kept = self._memory.answer(key)
                 # What is not kept is made again: the same answer, since all that it asks is the same.
-                self._answers[key] = self._made(key)[0] if kept is None else pickle.loads(kept)
+                self._answers[key] = self._remade(key)[0] if kept is None else pickle.loads(kept)
         return self._answers[key]
 
     def _bring_up_to_date(self, key: Key) -> bool:
         """Do a step again if it must be done. Returns whether its answer is another than in the build before."""
         if key not in self._differs:
-            if self._memory is None:
-                self._answers[key] = self._made(key)[0]
-                return True
-            # What is not in doubt is as it was. This looks at the doubts first: traces only tell of those.
+            # What is not in doubt is as it was. The doubts come first: traces only tell of those.
             sure = key not in self._in_doubt
             known = self._memory.trace(key)
             if key in self._given:
@@ -145,7 +175,7 @@ class Door:
             elif known is not None and (sure or not any(self._is_another(asked) for asked in known.asked)):
                 differs = False
             else:
-                answer, asked = self._made(key)
+                answer, asked = self._remade(key)
                 fingerprint = fingerprint_of(answer)
                 kept = pickle.dumps(answer, pickle.HIGHEST_PROTOCOL) if self._makes[key[0]][1] else None
                 self._answers[key] = answer
@@ -160,71 +190,62 @@ class Door:
             return False
         try:
             return self._bring_up_to_date(asked)
-        except Exception:  # noqa: BLE001 - what cannot be asked for any more is another answer, whatever the reason
+        except Exception:
+            # What cannot be asked for any more is another answer, whatever the reason. Who still asks will see it.
             return True
 
     @property
     def _in_doubt(self) -> set[Key]:
         if self._doubtful is None:
             now, before = self._given, self._before
-            changed = {key for key in now.keys() | before.keys() if now.get(key) != before.get(key)}
-            self._doubtful = self._memory.reached_by(changed) if self._memory else set()
+            changed = [key for key in now.keys() | before.keys() if now.get(key) != before.get(key)]
+            self._doubtful = self._memory.reached_by(changed) if changed else set()
         return self._doubtful
 
-    def _made(self, key: Key) -> tuple[Any, tuple[Key, ...]]:
+    def _remade(self, key: Key) -> tuple[Any, tuple[Key, ...]]:
         name, id = key
+        return self._made(self._makes[name][0], id)
+
+    def _made(self, make: Callable[[str], T], id: str) -> tuple[T, tuple[Key, ...]]:
         asked: dict[Key, None] = {}
         self._running.append(asked)
         try:
-            return self._makes[name][0](id), tuple(asked)
+            return make(id), tuple(asked)
         finally:
             self._running.pop()
 
-    def _peek(self, name: str) -> Any:
-        """An answer of which nobody takes note."""
-        return self._answer((name, ""))
-
 
 class _Each(Mapping[str, T]):
-    """A mapping behind the door."""
+    """A mapping behind the door. `peek` gives its ids without asking."""
 
-    def __init__(self, door: Door, name: str, value: Callable[[str], T]) -> None:
-        self._door = door
-        self._name = name
-        self._value = value
-        self._ids: frozenset[str] | None = None
-
-    def _has(self, id: str) -> bool:
-        if self._ids is None:
-            self._ids = frozenset(self._door._peek(f"{self._name}: ids"))
-        return id in self._ids
+    def __init__(
+        self,
+        known: Callable[[], tuple[str, ...]],
+        has: Callable[[str], bool],
+        value: Callable[[str], T],
+        peek: Callable[[], tuple[str, ...]],
+        recall: Callable[[], None],
+    ) -> None:
+        self._known, self._has, self._value, self._peek, self._recall = known, has, value, peek, recall
+        self._there: frozenset[str] | None = None
 
     def __getitem__(self, id: str) -> T:
-        # A value that is there is enough to ask for: if it goes, so does its answer.
-        if self._has(id) or id in self:
+        if self._there is None:
+            self._there = frozenset(self._peek())
+        # It is enough to ask for a value that is there: if it goes, so does the answer.
+        if id in self._there or self._has(id):
             return self._value(id)
         raise KeyError(id)
 
     def __contains__(self, id: object) -> bool:
-        return isinstance(id, str) and bool(self._door.ask(f"{self._name}: is there", id))
-
-    def get(self, id: str, default: Any = None) -> Any:
-        return self._value(id) if id in self else default
+        return isinstance(id, str) and self._has(id)
 
     def __iter__(self) -> Iterator[str]:
-        return iter(cast(tuple[str, ...], self._door.ask(f"{self._name}: ids")))
+        self._recall()
+        return iter(self._known())
 
     def __len__(self) -> int:
-        return len(self._door.ask(f"{self._name}: ids"))
-
-
-def view_of(kind: type[T], **asks: Callable[[], Any]) -> T:
-    """A record of this kind whose fields are asked for when they are read."""
-    def read(ask: Callable[[], Any]) -> Any:
-        return property(lambda _: ask())
-
-    parts = {part: read(ask) for part, ask in asks.items()}
-    return cast(T, object.__new__(type(kind.__name__, (kind,), {"__slots__": (), **parts})))
+        return len(self._known())
 
 
 def fingerprint_of(answer: object) -> bytes:

@@ -42,7 +42,7 @@ def parent_cycles(draft: Draft) -> Iterator[Problem]:
     for start in draft.corals:
         path: list[str] = []
         here: str | None = start
-        while here in draft.corals and here not in settled and here not in path:
+        while here is not None and here in draft.corals and here not in settled and here not in path:
             path.append(here)
             here = draft.corals[here].parent
         if here in path:

@@ -18,8 +18,8 @@ _MOST_AT_ONCE = 5
 
 def _entries(draft: Draft) -> Iterator[tuple[str, LogEntry]]:
     for system, log in draft.written.items():
-        for written in log:
-            yield system, written.entry
+        for entry in log:
+            yield system, entry
 
 
 def _said(draft: Draft, moment: datetime) -> str:
@@ -207,7 +207,7 @@ Wrong = tuple[str, str]
 def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
     """A dismissed alert of an unknown kind, of another system, or about an unknown quantity, coral, line or trade."""
     for system, log in draft.written.items():
-        for dismissed in (written.entry for written in log if written.entry.dismiss):
+        for dismissed in (entry for entry in log if entry.dismiss):
             assert dismissed.dismiss is not None
             if wrong := _wrong(draft, system, dismissed.dismiss.alert):
                 source = draft.at(dismissed.source, "dismiss", "alert")

@@ -70,9 +70,9 @@ def entries_out_of_order(draft: Draft) -> Iterator[Problem]:
     """One entry of a month's log whose time is not in the order of all the others."""
     for log in draft.written.values():
         files: dict[str, list[tuple[date, Source]]] = {}
-        for written in log:
-            at = written.entry.at.astimezone(draft.zone).date()
-            files.setdefault(written.entry.source.file, []).append((at, written.entry.source))
+        for entry in log:
+            at = entry.at.astimezone(draft.zone).date()
+            files.setdefault(entry.source.file, []).append((at, entry.source))
         for entries in files.values():
             days = [day for day, _ in entries]
             index = _out_of_order(days)
@@ -87,7 +87,7 @@ def entries_out_of_order(draft: Draft) -> Iterator[Problem]:
 def months_years_away(draft: Draft) -> Iterator[Problem]:
     """A month of log years before all the others of its system."""
     for log in draft.written.values():
-        files = {written.entry.source.file: written.entry for written in log}
+        files = {entry.source.file: entry for entry in log}
         days = {file: entry.at.astimezone(draft.zone).date() for file, entry in files.items()}
         for file, day in days.items():
             others = sorted(other for name, other in days.items() if name != file)

@@ -4,7 +4,7 @@ import os
 import re
 import stat
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -37,7 +37,10 @@ SITE = ".corallite-site"
 
 @dataclass(slots=True)
 class Found:
-    """A journal's files, relative to its folder and in order, by kind; and what is wrong with the rest."""
+    """A journal's files, relative to its folder and in order, by kind; and what is wrong with the rest.
+
+    `marks` has for each file what the disk notes of it: it changes when the file does.
+    """
 
     settings: str | None = None
     records: dict[str, list[str]] = field(default_factory=lambda: {folder: [] for folder in FOLDERS})
@@ -45,6 +48,7 @@ class Found:
     photos: list[str] = field(default_factory=list)
     received: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    marks: dict[str, bytes] = field(default_factory=dict)
 
     def say(self, file: str, kind: str, wrong: str, remedy: str) -> None:
         """Note an error about a file as a whole."""
@@ -60,8 +64,11 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
 
 
-def discover(folder: Path) -> Found:
-    """The files of the journal in a folder. Follows no links. Reads the start of each file, to find private keys."""
+def discover(folder: Path, was: Callable[[str, str], bytes | None] = lambda *_: None) -> Found:
+    """The files of the journal in a folder. Follows no links.
+
+    Reads the start of each file, to find private keys, but of those that are as they `was` ("file", path) before.
+    """
     found = Found()
     if not os.path.isdir(folder):
         found.say(
@@ -76,12 +83,12 @@ def discover(folder: Path) -> Found:
             "journal.yaml", "no-journal", "the file is missing", "make it, or give the journal's folder with --content"
         )
         return found
-    for file in _files(folder, "", found):
+    for file in _files(folder, "", found, was):
         sort_in(file, found)
     return found
 
 
-def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
+def _files(folder: Path, inside: str, found: Found, was: Callable[[str, str], bytes | None]) -> Iterator[str]:
     """Every plain file below a folder, with `/` between parts; links and odd names are reported."""
     try:
         items = sorted(os.scandir(folder / inside), key=lambda item: item.name)
@@ -101,18 +108,23 @@ def _files(folder: Path, inside: str, found: Found) -> Iterator[str]:
                 if item.name.endswith((".yaml", ".md")):
                     found.say(name, "folder", "this is a folder, but should be a file", "put the file itself here")
                 elif item.name != ".git" and name.count("/") < _TOO_DEEP and not os.path.lexists(folder / name / SITE):
-                    yield from _files(folder, name, found)
-            elif not stat.S_ISREG(item.stat(follow_symlinks=False).st_mode):
+                    yield from _files(folder, name, found, was)
+            elif not stat.S_ISREG((status := item.stat(follow_symlinks=False)).st_mode):
                 found.say(name, "link", "this is not a plain file", "remove it from the journal")
-            elif _holds_a_key(folder / name):
+            elif was("file", name) != (mark := _mark(status)) and _holds_a_key(folder / name):
                 remedy = "move it out of the journal; if anyone else has this folder, make a new key"
                 found.say(name, "private-key", "this is a private key", remedy)
             elif not hidden and _sound_name(name, folded, found):
+                found.marks[name] = mark
                 yield name
         except OSError as error:
             # What has vanished since the folder was listed does not belong to the journal.
             if not hidden and not isinstance(error, FileNotFoundError):
                 _unreadable(name, error, folded, found)
+
+
+def _mark(status: os.stat_result) -> bytes:
+    return repr((status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)).encode()
 
 
 def _holds_a_key(path: Path) -> bool:

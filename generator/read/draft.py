@@ -1,15 +1,14 @@
 """Everything read so far, before the checks: what the checks look at."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from generator.read.logs import Written
-from generator.read.yaml_lines import Document, Mark
+from generator.read.yaml_lines import Document, Mark, Starts
 from generator.records.coral import Coral
 from generator.records.entry import Entry
-from generator.records.log import SystemLog
+from generator.records.log import LogEntry, SystemLog
 from generator.records.planned import Newcomer, Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
@@ -17,31 +16,35 @@ from generator.records.system import System
 from generator.records.trade import Partner, Trade
 
 
+def _nowhere(_: str) -> Starts:
+    return {}
+
+
 @dataclass(slots=True)
 class Draft:
     """The valid records, the names of the others, and the position of everything.
 
-    `names` has every id that has a file, by kind: other records may refer to a record that has errors.
+    `names` has every id that has a file, by kind: other records may refer to a record that has errors. `written` has
+    the entries of each system's log as they stand in the files. `starts` gives where the records of a file start.
     `today` is the day of `now` where the keeper lives.
     """
 
     now: datetime
     zone: ZoneInfo
     settings: Settings | None = None
-    systems: dict[str, System] = field(default_factory=dict)
-    corals: dict[str, Coral] = field(default_factory=dict)
-    trades: dict[str, Trade] = field(default_factory=dict)
-    plans: dict[str, Planned] = field(default_factory=dict)
-    partners: dict[str, Partner] = field(default_factory=dict)
-    entries: dict[str, Entry] = field(default_factory=dict)
-    log_files: dict[str, list[str]] = field(default_factory=dict)
-    written: dict[str, list[Written]] = field(default_factory=dict)
-    logs: dict[str, SystemLog] = field(default_factory=dict)
-    names: dict[str, set[str]] = field(default_factory=dict)
-    photos: tuple[str, ...] = ()
-    received: tuple[str, ...] = ()
-    documents: dict[str, Document] = field(default_factory=dict)
-    _starts: dict[str, dict[tuple[int, int], Mark]] = field(default_factory=dict)
+    systems: Mapping[str, System] = field(default_factory=dict)
+    corals: Mapping[str, Coral] = field(default_factory=dict)
+    trades: Mapping[str, Trade] = field(default_factory=dict)
+    plans: Mapping[str, Planned] = field(default_factory=dict)
+    partners: Mapping[str, Partner] = field(default_factory=dict)
+    entries: Mapping[str, Entry] = field(default_factory=dict)
+    log_files: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    written: Mapping[str, Sequence[LogEntry]] = field(default_factory=dict)
+    logs: Mapping[str, SystemLog] = field(default_factory=dict)
+    names: Mapping[str, Collection[str]] = field(default_factory=dict)
+    photos: Collection[str] = ()
+    received: Collection[str] = ()
+    starts: Callable[[str], Starts] = _nowhere
 
     @property
     def today(self) -> date:
@@ -68,20 +71,4 @@ class Draft:
 
     def mark(self, record: Source) -> Mark | None:
         """The position of a record and of its parts."""
-        document = self.documents.get(record.file)
-        if document is None:
-            return None
-        if record.file not in self._starts:
-            self._starts[record.file] = dict(_starts(document.mark))
-        return self._starts[record.file].get((record.line, record.column))
-
-
-def _starts(mark: Mark) -> Iterator[tuple[tuple[int, int], Mark]]:
-    """Every mapping below a mark, by where it starts."""
-    if isinstance(mark.inside, dict):
-        yield (mark.line, mark.column), mark
-        for _, inner in mark.inside.values():
-            yield from _starts(inner)
-    elif isinstance(mark.inside, list):
-        for inner in mark.inside:
-            yield from _starts(inner)
+        return self.starts(record.file).get((record.line, record.column))

@@ -1,10 +1,11 @@
 """A system's log entries, split into one small record for each fact, each with its line."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
-from typing import Any, NamedTuple
+from operator import attrgetter
+from typing import Any
 
-from generator.read.yaml_lines import Mark
+from generator.read.yaml_lines import Mark, Starts
 from generator.records.log import (
     Dismissal,
     Dose,
@@ -41,22 +42,26 @@ _SINGLE: dict[str, tuple[str, type]] = {
 }
 
 
-class Written(NamedTuple):
-    """One entry of a log, and the position of its parts."""
-
-    entry: LogEntry
-    mark: Mark
+# The facts of some entries, by the list of the log that they belong to.
+Facts = Mapping[str, list[Any]]
 
 
-def spread(system_id: str, system: System | None, entries: Iterable[Written]) -> SystemLog:
-    """One system's log, in order of time, from all its files' entries."""
+def facts_of(entries: Iterable[LogEntry], starts: Starts, system: System | None) -> Facts:
+    """The facts of a file's entries; `starts` has where each entry starts, and where its parts are."""
+    lists: dict[str, list[Any]] = {}
+    for entry in entries:
+        for name, fact in _facts(entry, starts[entry.source.line, entry.source.column], system):
+            lists.setdefault(name, []).append(fact)
+    return lists
+
+
+def one_log(system: str, months: Iterable[Facts]) -> SystemLog:
+    """One system's log, in order of time, from the facts of all its files."""
     lists: dict[str, list[Any]] = {each.name: [] for each in fields(SystemLog) if each.name != "system"}
-    for written in entries:
-        for name, fact in _facts(written, system):
-            lists[name].append(fact)
-    return SystemLog(
-        system_id, **{name: tuple(sorted(facts, key=lambda fact: fact.at)) for name, facts in lists.items()}
-    )
+    for month in months:
+        for name, facts in month.items():
+            lists[name] += facts
+    return SystemLog(system, **{name: tuple(sorted(facts, key=attrgetter("at"))) for name, facts in lists.items()})
 
 
 def kit_for(kind: str, named: str | None, system: System | None) -> str | None:
@@ -66,9 +71,8 @@ def kit_for(kind: str, named: str | None, system: System | None) -> str | None:
     return named if named in able else next(iter(able), None)
 
 
-def _facts(written: Written, system: System | None) -> Iterator[tuple[str, Any]]:
-    """Every fact of an entry, with the list of the log that it belongs to."""
-    entry, mark = written
+def _facts(entry: LogEntry, mark: Mark, system: System | None) -> Iterator[tuple[str, Any]]:
+    """Every fact of an entry, with the list of the log that it belongs to; `mark` has where its parts are."""
     file, at = entry.source.file, entry.at
     if entry.readings is not None:
         lines = mark.inside["readings"][1].inside

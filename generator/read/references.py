@@ -52,8 +52,8 @@ def _references(draft: Draft) -> Iterator[_Reference]:
                 path = ("places", id, "part")
                 yield _Reference(system.source, path, place.part, "part", parts, where=" in this system")
     for system_id, log in draft.written.items():
-        for written in log:
-            yield from _of_log_entry(written.entry, system_id, draft)
+        for line in log:
+            yield from _of_log_entry(line, system_id, draft)
     for coral in draft.corals.values():
         yield from _of_coral(coral, draft)
     for trade in draft.trades.values():

@@ -1,6 +1,6 @@
 """What remains of a record with mistakes: the same record without them, so that the rest of it is checked too."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -8,7 +8,6 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID
 from generator.read.draft import Draft
-from generator.read.logs import Written
 from generator.read.shape import Shape
 from generator.read.yaml_lines import Mark
 from generator.records.problem import Problem
@@ -82,7 +81,7 @@ def _made_up(shape: Shape | None, value: Any, attempt: int) -> Any:
     return choices[attempt % len(choices)]
 
 
-Remaining = Mapping[str, list[Remains]]
+Remaining = Mapping[str, Sequence[Remains]]
 
 
 def with_remains(draft: Draft, found: Remaining, *kinds: str) -> Draft:
@@ -90,16 +89,16 @@ def with_remains(draft: Draft, found: Remaining, *kinds: str) -> Draft:
     kinds = kinds or ("corals", "trades", "plans", "partners", "entries", "logs")
     rest = {kind: [each.record for each in found.get(kind, [])] for kind in kinds}
     settings = draft.settings or next((each.record for each in found.get("journal", [])), None)
-    whole = replace(draft, settings=settings, written=dict(draft.written))
+    whole = replace(draft, settings=settings)
     for kind in kinds:
         if kind != "logs":
             setattr(whole, kind, {**getattr(draft, kind), **{record.id: record for record in rest[kind]}})
             continue
+        written = dict(draft.written)
         for entry in rest["logs"]:
             system = entry.source.file.split("/")[1]
-            mark = draft.mark(entry.source)
-            written = [Written(entry, mark)] if mark is not None else []
-            whole.written[system] = [*whole.written.get(system, []), *written]
+            written[system] = [*written.get(system, []), entry]
+        whole.written = written
     return whole
 
 

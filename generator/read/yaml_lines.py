@@ -6,7 +6,7 @@ merge keys, tags, great depth) are refused.
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 import yaml
@@ -34,6 +34,10 @@ class Mark(NamedTuple):
     inside: Any = None
 
 
+# The mark of every mapping of a document, by the line and column where it starts.
+Starts = Mapping[tuple[int, int], Mark]
+
+
 class Document(NamedTuple):
     """What one file says (texts, lists, dicts) and where; `mark` has the same shape as `value`.
 
@@ -56,6 +60,21 @@ class Document(NamedTuple):
             else:
                 break
         return mark
+
+    @property
+    def starts(self) -> Starts:
+        """The mark of every mapping in it, by the line and column where it starts."""
+        return dict(_starts(self.mark))
+
+
+def _starts(mark: Mark) -> Iterator[tuple[tuple[int, int], Mark]]:
+    if isinstance(mark.inside, dict):
+        yield (mark.line, mark.column), mark
+        for _, inner in mark.inside.values():
+            yield from _starts(inner)
+    elif isinstance(mark.inside, list):
+        for inner in mark.inside:
+            yield from _starts(inner)
 
 
 def read_whole(text: str, file: str, lines_before: int) -> tuple[Document | None, list[Problem], bool]:

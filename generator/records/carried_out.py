@@ -20,9 +20,9 @@ _SAME = timedelta(hours=24)
 class Told(NamedTuple):
     """The parts of a journal that a plan changes, each by id."""
 
-    corals: dict[str, Coral]
-    trades: dict[str, Trade]
-    logs: dict[str, SystemLog]
+    corals: Mapping[str, Coral]
+    trades: Mapping[str, Trade]
+    logs: Mapping[str, SystemLog]
 
 
 def told_with(told: Told, plan: Planned, when: Appointed) -> Told:

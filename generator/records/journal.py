@@ -1,5 +1,6 @@
 """The whole journal: records by id, without rules."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from generator.records.coral import Coral
@@ -21,15 +22,15 @@ class Journal:
     """
 
     settings: Settings
-    systems: dict[str, System] = field(default_factory=dict)
-    logs: dict[str, SystemLog] = field(default_factory=dict)
-    corals: dict[str, Coral] = field(default_factory=dict)
-    trades: dict[str, Trade] = field(default_factory=dict)
-    plans: dict[str, Planned] = field(default_factory=dict)
-    partners: dict[str, Partner] = field(default_factory=dict)
-    entries: dict[str, Entry] = field(default_factory=dict)
-    photos: tuple[str, ...] = ()
-    received: tuple[str, ...] = ()
+    systems: Mapping[str, System] = field(default_factory=dict)
+    logs: Mapping[str, SystemLog] = field(default_factory=dict)
+    corals: Mapping[str, Coral] = field(default_factory=dict)
+    trades: Mapping[str, Trade] = field(default_factory=dict)
+    plans: Mapping[str, Planned] = field(default_factory=dict)
+    partners: Mapping[str, Partner] = field(default_factory=dict)
+    entries: Mapping[str, Entry] = field(default_factory=dict)
+    photos: Collection[str] = ()
+    received: Collection[str] = ()
     not_yet: frozenset[tuple[str, str]] = frozenset()
 
     def log_of(self, system: str) -> SystemLog:

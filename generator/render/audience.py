@@ -4,7 +4,7 @@ Pages take a `View`, never a `Journal`. What an audience may not see is not in t
 are copies without it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
@@ -36,13 +36,13 @@ class View:
 
     audience: Audience
     settings: Settings
-    systems: dict[str, System]
-    logs: dict[str, SystemLog]
-    corals: dict[str, Coral]
-    trades: dict[str, Trade]
-    entries: dict[str, Entry]
-    plans: dict[str, Planned]
-    partner_names: dict[str, str]
+    systems: Mapping[str, System]
+    logs: Mapping[str, SystemLog]
+    corals: Mapping[str, Coral]
+    trades: Mapping[str, Trade]
+    entries: Mapping[str, Entry]
+    plans: Mapping[str, Planned]
+    partner_names: Mapping[str, str]
     withheld: frozenset[tuple[str, str]]
     partner: str | None = None
     notices: tuple[Problem, ...] = ()

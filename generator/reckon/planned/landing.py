@@ -73,7 +73,8 @@ def decided(
     system: str | None, named: str | None, x: Quantity | None, y: Quantity | None, journal: Journal
 ) -> Spot | None:
     """The spot of a coral, if the plan says just where it will stand."""
-    place = journal.systems[system].places.get(named or "") if system in journal.systems else None
+    known = journal.systems.get(system or "")
+    place = known.places.get(named or "") if known else None
     if system is None or named is None or place is None or x is None or y is None:
         return None
     return Spot(

@@ -82,7 +82,9 @@ def _facts(ctx: PageContext, coral: Coral) -> Iterator[tuple[str, Inline | Items
     if coral.arrival.partner:
         arrival = words("coral.from_partner", arrival=arrival, partner=ctx.partner(coral.arrival.partner))
     trade = coral.arrival.trade
-    link = ctx.link(links.page_of("trade", trade), words("coral.the_trade")) if trade in ctx.view.trades else ""
+    link = (
+        ctx.link(links.page_of("trade", trade), words("coral.the_trade")) if trade and trade in ctx.view.trades else ""
+    )
     yield words("coral.arrival"), joined(arrival, link, by=", ")
     place = coral.placement_on(ctx.today)
     yield words("coral.light"), ctx.say.written(place.light) if place and place.light else ""

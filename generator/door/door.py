@@ -1,0 +1,53 @@
+"""The door without a memory: every step is done when it is wired, as a plain function of what it is given.
+
+Commands that ask one question use it. `steps.Steps` has the same methods and remembers, for what is built often.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache
+from typing import Any, TypeVar
+
+T = TypeVar("T")
+
+
+class Door:
+    """Where steps are wired to what they ask: each is a function behind a name, and behind an id if there are many."""
+
+    def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
+        """What comes from outside, by id; `marks` are fingerprints that change when it does, if there are any."""
+        return values.__getitem__
+
+    def was(self, name: str, id: str) -> bytes | None:
+        """The fingerprint of what was given under a name and an id in the build before."""
+        return None
+
+    def step(self, name: str, make: Callable[[str], T], keep: bool = True) -> Callable[[str], T]:
+        """A step for each id. `keep` its answers between builds unless they are made faster than read back."""
+        return cache(make)
+
+    def shared(self, name: str, make: Callable[[str], T]) -> Callable[[str], T]:
+        """A part that steps have in common, made once in a build: what it asks for counts as asked by each of them."""
+        return cache(make)
+
+    def one(self, name: str, make: Callable[[], T], keep: bool = True) -> Callable[[], T]:
+        """A step of which there is only one."""
+        return cache(make)
+
+    def each(
+        self,
+        name: str,
+        ids: Callable[[], Iterable[str]],
+        make: Callable[[str], T],
+        keep: bool = True,
+        shared: bool = False,
+    ) -> Mapping[str, T]:
+        """A mapping whose values are steps, or `shared` parts of steps. Which ids there are is a step too."""
+        return {id: make(id) for id in ids()}
+
+    def record(self, kind: type[T], name: str, **makes: Callable[[], Any]) -> T:
+        """A record whose fields are steps."""
+        return kind(**{part: make() for part, make in makes.items()})
+
+    def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
+        """A record whose fields are read from other steps when they are wanted."""
+        return kind(**{part: read() for part, read in reads.items()})

@@ -1,0 +1,253 @@
+"""From a journal's files to a draft: each file is a step, read again only if it has changed."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
+from pathlib import Path
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
+
+from pydantic import TypeAdapter, ValidationError
+
+from generator.door.door import Door
+from generator.read.discover import FOLDERS, Found
+from generator.read.draft import Draft
+from generator.read.kinds import Meaning, records_in
+from generator.read.logs import facts_of, one_log
+from generator.read.near import did_you_mean
+from generator.read.recovery import read_yaml
+from generator.read.remains import Remains
+from generator.read.syntax import unreadable_lines
+from generator.read.text_file import post_parts, read_text
+from generator.read.yaml_lines import Document
+from generator.records.carried_out import Told, told_with
+from generator.records.log import SystemLog
+from generator.records.planned import Planned
+from generator.records.problem import Problem
+from generator.records.settings import Units, Zone
+from generator.records.source import Source
+
+# Kind of record with a file of its own -> the ending of the file.
+ENDINGS = {kind: ".md" if kind == "entries" else ".yaml" for kind in FOLDERS}
+# What a plan that is carried out changes.
+_TOUCHED = ("corals", "trades", "logs")
+
+
+class Faults(NamedTuple):
+    """What is wrong in a file, and what remains of its records with mistakes."""
+
+    problems: tuple[Problem, ...] = ()
+    remains: tuple[Remains, ...] = ()
+
+
+class _File(NamedTuple):
+    """All that is in a file."""
+
+    records: tuple[Any, ...]
+    faults: Faults
+    document: Document | None
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """A journal's files: the draft of the journal, and what is wrong in each file by its path."""
+
+    draft: Draft
+    faults: Mapping[str, Faults]
+    disk: "Disk"
+
+
+class Disk:
+    """The files of a folder, each opened when it is asked for."""
+
+    def __init__(self, door: Door, folder: Path, found: Found, instead: Mapping[str, str]) -> None:
+        self.folder = folder
+        self.instead = instead
+        self._mark = door.given("file", dict.fromkeys(found.marks), found.marks)
+        self._sorted = door.given("files", {"": replace(found, marks={})})
+        self.logs = door.each("log files", lambda: self._sorted("").logs, lambda id: tuple(self._sorted("").logs[id]))
+        self.stories = door.each("stories", lambda: map(_stem, self.of_kind("corals", ".md")), str, shared=True)
+        self.photos = door.each("photo files", lambda: self._sorted("").photos, str, shared=True)
+        self.received = door.each("received files", lambda: self._sorted("").received, str, shared=True)
+
+    def text(self, file: str) -> tuple[str | None, list[Problem]]:
+        """The text of a file, or what keeps it from being read."""
+        if file in self.instead:
+            return self.instead[file], []
+        self._mark(file)
+        return read_text(self.folder, file)
+
+    def of_kind(self, kind: str, ending: str) -> list[str]:
+        """The files of one kind with an ending."""
+        return [file for file in self._sorted("").records[kind] if file.endswith(ending)]
+
+    def problems(self) -> list[Problem]:
+        """What is wrong with files as such, and stories of no coral."""
+        corals = set(map(_stem, self.of_kind("corals", ".yaml")))
+        return [*self._sorted("").problems, *(_of_no_coral(id, corals) for id in self.stories if id not in corals)]
+
+    def with_records(self) -> Iterator[str]:
+        """Every file that has records."""
+        yield "journal.yaml"
+        for kind, ending in ENDINGS.items():
+            yield from self.of_kind(kind, ending)
+        for system in self.logs:
+            yield from self.logs[system]
+
+
+def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], now: datetime | date) -> Files:
+    """The files found in a folder with a journal.yaml; `instead` are texts that count instead of theirs."""
+    disk = Disk(door, folder, found, instead)
+    clock = door.given("now", {"": now})
+    meaning = door.one("meaning", lambda: _meaning(disk))
+    moment = door.one("moment of reading", lambda: _moment(clock(""), meaning().zone))
+    whole = door.shared("whole file", lambda file: _whole(disk, file, meaning()))
+    starts = door.shared("starts", lambda file: document.starts if (document := whole(file).document) else {})
+    records = door.step("records", lambda file: whole(file).records)
+    read = {kind: _by_id(door, disk, kind, records) for kind in ENDINGS}
+
+    def log_of(system: str) -> SystemLog:
+        known = read["systems"].get(system)
+        return one_log(system, [facts_of(records(file), starts(file), known) for file in disk.logs[system]])
+
+    read["logs"] = door.each("logs", lambda: disk.logs, log_of)
+    done = door.one("plans carried out", lambda: _carried_out(read, moment(), meaning().zone))
+
+    def after_plans(kind: str) -> Mapping[str, Any]:
+        def ids() -> Iterable[str]:
+            return sorted({*read[kind], *done()[kind]}) if done()[kind] else read[kind]
+
+        return door.each(f"{kind} after plans", ids, lambda id: done()[kind].get(id) or read[kind][id], shared=True)
+
+    def names(kind: str) -> Mapping[str, str]:
+        def ids() -> Iterable[str]:
+            return dict.fromkeys([*map(_stem, disk.of_kind(kind, ENDINGS[kind])), *done().get(kind, ())])
+
+        return door.each(f"{kind}: names", ids, str, shared=True)
+
+    parts = {kind: after_plans(kind) if kind in _TOUCHED else read[kind] for kind in read}
+    named = {kind: names(kind) for kind in ENDINGS}
+    written = door.each(
+        "written", lambda: disk.logs, lambda id: [each for file in disk.logs[id] for each in records(file)], shared=True
+    )
+    draft = door.view(
+        Draft,
+        now=moment,
+        zone=lambda: meaning().zone,
+        settings=lambda: next(iter(records("journal.yaml")), None),
+        **{kind: partial(parts.__getitem__, kind) for kind in parts},
+        log_files=lambda: disk.logs,
+        written=lambda: written,
+        names=lambda: named,
+        photos=lambda: disk.photos,
+        received=lambda: disk.received,
+        starts=lambda: starts,
+    )
+    return Files(draft, door.each("faults", disk.with_records, lambda file: whole(file).faults), disk)
+
+
+def _of_no_coral(id: str, corals: set[str]) -> Problem:
+    remedy = did_you_mean(id, corals, f"make corals/{id}.yaml, or delete this story")
+    return Problem(Source(f"corals/{id}.md", 1, 0), "unknown-reference", f"there is no coral '{id}'", remedy)
+
+
+def _by_id(door: Door, disk: Disk, kind: str, records: Callable[[str], Any]) -> Mapping[str, Any]:
+    """The valid records of one kind."""
+    ending = ENDINGS[kind]
+    sound = door.step(f"{kind}: sound", lambda file: bool(records(file)))
+    return door.each(
+        kind,
+        lambda: [_stem(file) for file in disk.of_kind(kind, ending) if sound(file)],
+        lambda id: records(f"{kind}/{id}{ending}")[0],
+        shared=True,
+    )
+
+
+def _carried_out(read: Mapping[str, Mapping[str, Any]], now: datetime, zone: ZoneInfo) -> Mapping[str, dict[str, Any]]:
+    """What comes of the plans that are done, in the order they were: the records that are new or changed."""
+    plans: Iterable[Planned] = read["plans"].values()
+    done = [(plan.arrived, plan) for plan in plans if plan.arrived and not plan.dropped]
+    before = Told({**read["corals"]}, {**read["trades"]}, {**read["logs"]}) if done else Told({}, {}, {})
+    told = before
+    for when, plan in sorted(done, key=lambda each: (each[0].day, each[1].id)):
+        if when.come_by(now, zone):
+            told = told_with(told, plan, when)
+    both: Iterable[tuple[Mapping[str, Any], Mapping[str, Any]]] = zip(before, told, strict=True)
+    new = [{id: each for id, each in after.items() if was.get(id) is not each} for was, after in both]
+    return dict(zip(_TOUCHED, new, strict=True))
+
+
+def _meaning(disk: Disk) -> Meaning:
+    """The zone and the units of a journal. If only other settings are wrong, these may still be right."""
+    document, _ = _yaml(disk, "journal.yaml")
+    written = dict(document.value) if document and isinstance(document.value, dict) else {}
+    zone = _salvaged(Zone, written.get("time_zone")) or ZoneInfo("UTC")
+    units_written = written.get("units")
+    units: dict[str, str] = {}
+    for kind, unit in units_written.items() if isinstance(units_written, dict) else ():
+        units |= _salvaged(Units, {kind: unit}) or {}
+    return Meaning(zone, units)
+
+
+def _salvaged(kind: Any, written: Any) -> Any:
+    try:
+        return TypeAdapter(kind).validate_python(written)
+    except ValidationError:
+        return None
+
+
+def _whole(disk: Disk, file: str, meaning: Meaning) -> _File:
+    """A file's valid records, what is wrong in it, and the position of everything."""
+    kind = kind_of(file)
+    from_markdown: dict[str, Any] = {}
+    if kind == "entries":
+        document, problems, from_markdown = _post(disk, file)
+    else:
+        document, problems = _yaml(disk, file)
+    if document is None:
+        return _File((), Faults(tuple(problems)), None)
+    if kind not in ("journal", "logs") and isinstance(document.value, dict):
+        if kind == "corals" and _stem(file) in disk.stories:
+            story = f"corals/{_stem(file)}.md"
+            text, unreadable = disk.text(story)
+            from_markdown["story"] = text or ""
+            problems += [*unreadable, *unreadable_lines(text or "", story)]
+        document.value.update(from_markdown, id=_stem(file))
+    outcome = records_in(kind, document, file, meaning)
+    faults = Faults((*problems, *outcome.problems), tuple(outcome.remains))
+    return _File(tuple(outcome.records), faults, document)
+
+
+def _yaml(disk: Disk, file: str) -> tuple[Document | None, list[Problem]]:
+    text, problems = disk.text(file)
+    if text is None:
+        return None, problems
+    document, wrong = read_yaml(text, file)
+    return document, [*problems, *wrong]
+
+
+def _post(disk: Disk, file: str) -> tuple[Document | None, list[Problem], dict[str, Any]]:
+    text, problems = disk.text(file)
+    parts, wrong = (None, []) if text is None else post_parts(text, file)
+    problems += wrong
+    if parts is None:
+        return None, problems, {}
+    document, wrong = read_yaml(parts.head, file, parts.head_line - 1)
+    problems += [*wrong, *unreadable_lines(parts.body, file, parts.body_line)]
+    return document, problems, {"body": parts.body, "body_line": parts.body_line}
+
+
+def kind_of(file: str) -> str:
+    """The kind of records in a file."""
+    return file.partition("/")[0] if "/" in file else "journal"
+
+
+def _stem(file: str) -> str:
+    return file.rpartition("/")[2].rpartition(".")[0]
+
+
+def _moment(now: datetime | date, zone: ZoneInfo) -> datetime:
+    if isinstance(now, datetime):
+        return (now if now.tzinfo else now.replace(tzinfo=zone)).astimezone(UTC)
+    return (datetime.combine(now + timedelta(days=1), time(), zone) - timedelta(microseconds=1)).astimezone(UTC)

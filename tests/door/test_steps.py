@@ -1,0 +1,116 @@
+"""A build with a memory is the build without one, whatever was changed in between, and does no more than it must."""
+
+from collections.abc import Mapping
+from contextlib import suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from generator.door.door import Door
+from generator.door.memory import BrokenMemory, MemoryInUse, Remembered
+from generator.door.steps import Steps
+
+Answers = tuple[dict[str, str], dict[str, int], str]
+
+
+def build(door: Door, files: Mapping[str, str], done: list[str]) -> Answers:
+    """A small site: the page of each file shows its first letter, and those of the files that it names."""
+    text = door.given("text", dict(files))
+    names = door.given("names", {"": sorted(files)})
+
+    def first(id: str) -> str:
+        done.append(f"first {id}")
+        return text(id)[:1]
+
+    letters = door.each("letter", lambda: names(""), first)
+    by_letter = door.each("by letter", lambda: sorted(set(letters.values())), lambda a: _sum(letters, a), keep=False)
+
+    def page(id: str) -> str:
+        done.append(f"page {id}")
+        shown = text(id)[1:].split()
+        return " ".join([letters[id], *(letters.get(other, "-") for other in shown), str(by_letter.get("a", 0))])
+
+    pages = door.each("page", lambda: names(""), page)
+    return dict(pages), dict(by_letter), door.one("list", lambda: "".join(letters.values()))()
+
+
+def _sum(letters: Mapping[str, str], letter: str) -> int:
+    return sum(each == letter for each in letters.values())
+
+
+def remembered(folder: Path, files: Mapping[str, str], program: str = "1") -> tuple[Answers, list[str]]:
+    done: list[str] = []
+    memory = Remembered(folder / "memory", program)
+    door = Steps(memory)
+    answers = build(door, files, done)
+    memory.learn(door.news())
+    return answers, done
+
+
+FILES = st.dictionaries(
+    st.sampled_from("pqrst"),
+    st.builds(
+        lambda a, b: f"{a} {' '.join(b)}", st.sampled_from("abc"), st.lists(st.sampled_from("pqrst"), max_size=3)
+    ),
+)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.lists(FILES, min_size=2, max_size=5))
+def test_after_any_changes_a_build_is_the_same_as_without_a_memory(states: list[dict[str, str]]) -> None:
+    with TemporaryDirectory() as folder:
+        for files in states:
+            assert remembered(Path(folder), files)[0] == build(Door(), files, [])
+
+
+def told(tmp_path: Path, *states: dict[str, str]) -> list[str]:
+    """What the last of some builds had to do."""
+    *_, (_, done) = (remembered(tmp_path, state) for state in states)
+    return done
+
+
+def test_nothing_is_done_where_nothing_changed(tmp_path: Path) -> None:
+    assert told(tmp_path, {"p": "a", "q": "b p"}, {"p": "a", "q": "b p"}) == []
+
+
+def test_a_change_goes_no_further_than_its_answers(tmp_path: Path) -> None:
+    assert told(tmp_path, {"p": "a", "q": "b p"}, {"p": "a q", "q": "b p"}) == ["page p", "first p"]
+
+
+def test_what_was_missing_is_asked_for_again_once_it_is_there(tmp_path: Path) -> None:
+    assert "page q" in told(tmp_path, {"p": "b", "q": "c r"}, {"p": "b", "q": "c r", "r": "c"})
+
+
+def test_a_build_that_did_not_end_leaves_no_trace(tmp_path: Path) -> None:
+    remembered(tmp_path, {"p": "a"})
+    memory = Remembered(tmp_path / "memory", "1")
+    build(Steps(memory), {"p": "b"}, [])
+    memory.close()
+    assert told(tmp_path, {"p": "b"}) == ["page p", "first p"]
+
+
+def test_another_version_of_the_program_starts_anew(tmp_path: Path) -> None:
+    remembered(tmp_path, {"p": "a"})
+    assert remembered(tmp_path, {"p": "a"}, "2")[1] == ["page p", "first p"]
+
+
+@pytest.mark.parametrize("rest", [b"", b"not a memory", None])
+def test_a_broken_memory_is_forgotten(tmp_path: Path, rest: bytes | None) -> None:
+    remembered(tmp_path, dict.fromkeys("pqrst", f"a {'x' * 9000}"))
+    file = tmp_path / "memory"
+    whole = file.read_bytes()
+    file.write_bytes(whole[: len(whole) // 2] if rest is None else rest)
+    with suppress(BrokenMemory):
+        assert remembered(tmp_path, {"p": "a"})[1] == ["page p", "first p"]
+        return
+    assert not file.exists()
+
+
+def test_two_builds_do_not_share_a_memory(tmp_path: Path) -> None:
+    first = Remembered(tmp_path / "memory", "1")
+    with pytest.raises(MemoryInUse):
+        Remembered(tmp_path / "memory", "1")
+    first.close()
