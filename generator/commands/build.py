@@ -109,7 +109,9 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
         raise ValueError(f"'{args.audience}' is not an audience (write public, partners, own, or partner: and an id)")
     if partner not in journal.partners:
         known = ", ".join(journal.partners)
-        remedy = f"write one of {known}" if known else f"make partners/{partner}.yaml first"
+        remedy = (
+            f"write one of {known}" if known else f"make content/partners/{partner}.yaml with a line 'name: …' first"
+        )
         raise ValueError(f"there is no partner '{partner}' ({remedy})")
     if args.site is None:
         raise ValueError("a site for a partner needs a folder of its own (add --site and a new folder)")

@@ -1,6 +1,7 @@
 """`corallite predict`: the uptake of a colony that is not in the files yet."""
 
 import argparse
+import sys
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ from generator.commands.options import (
     FORMS,
     add_as_of,
     add_content,
+    day_or_moment,
     known_genus,
     measures,
     named,
@@ -18,6 +20,7 @@ from generator.commands.progress import doing
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from generator.commands.asking import Asked
     from generator.reckon.arrivals.analysis import Foresight
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.water.findings import ReadingPlan
@@ -34,6 +37,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--mass", metavar="MASS", help="its mass, drained, in air: '2.6 kg'")
     parser.add_argument("--holder", metavar="MASS", help="what of that mass is its holder, weighed the same way")
     parser.add_argument("--in-water", action="store_true", help="it was weighed hanging in water")
+    parser.add_argument("--plan", metavar="NAME", help="write it down as a plan, by the name that the colony will have")
+    parser.add_argument("--date", type=day_or_moment, metavar="WHEN", help="when it comes, if that is agreed")
     add_content(parser)
     add_as_of(parser)
 
@@ -50,11 +55,14 @@ def run(args: argparse.Namespace) -> int:
         lambda known: (
             named("system", args.system, known.journal.systems),
             _colony(args, known.journal.settings.units),
+            _plan(args, known) if args.plan else {},
         ),
     )
     if asked is None:
         return 1
-    known, (system, colony) = asked
+    known, (system, colony, plan) = asked
+    if not _written(args, plan):
+        return 1
     journal, words = known.journal, english()
     with doing(args, "calculating"):
         found = foresee(waters_of(journal), system, colony, known.as_of)
@@ -70,6 +78,42 @@ def run(args: argparse.Namespace) -> int:
     for line in told:
         print(line.replace("\u00a0", " "))
     return 0
+
+
+def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, bytes]:
+    """The file of a plan for the colony, by its path. Raises `LookupError`."""
+    from generator.shorthand.coral_text import SCHEMA
+    from generator.shorthand.finish import id_of
+    from generator.shorthand.yaml_text import written
+
+    id = id_of(args.plan)
+    if not id or not args.size:
+        raise LookupError("a plan needs a name with letters and a size (add --size '20 x 18 x 9 cm')")
+    genus = known_genus(args.genus)
+    sides = zip(("length", "width", "height"), measures(args.size, known.journal.settings.units), strict=False)
+    colony = [f"coral: {id}", f"name: {written(args.plan)}", f"species: {genus if ' ' in genus else f'{genus} sp.'}"]
+    colony += [f"form: {args.form}", *(f"{side}: {cm:g} cm" for side, cm in sides)]
+    colony += [f"system: {named('system', args.system, known.journal.systems).id}"]
+    lines = [SCHEMA.replace("corals", "plans"), f"since: {known.as_of.date()}"]
+    lines += [f"date: {str(args.date)[:16]}"] if args.date else []
+    lines += ["coming:", f"  - {colony[0]}", *(f"    {line}" for line in colony[1:])]
+    return {f"plans/{id}.yaml": "\n".join([*lines, ""]).encode("utf-8")}
+
+
+def _written(args: argparse.Namespace, plan: "Mapping[str, bytes]") -> bool:
+    """Write the plan, if there is one, and say what comes next. Whether all went well."""
+    from generator.commands.writing import locked, write_new
+
+    for name in plan:
+        id = name.removeprefix("plans/").removesuffix(".yaml")
+        try:
+            with locked(args.content):
+                write_new(args.content, plan)
+        except OSError as error:
+            print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+            return False
+        print(f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
+    return True
 
 
 def _a_day(as_of: date | datetime | None) -> bool:

@@ -278,8 +278,9 @@ class _Line:
 def _none_of(kind: str, name: str) -> tuple[str, str]:
     """What is wrong with a name of a kind of which the journal knows none, and what to do."""
     homes = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
-    remedy = f"describe it under {homes[kind]} in the system's file" if kind in homes else "make its file"
-    return f"there is no {kind} '{name}'", f"{remedy} first"
+    example = f", for example {name}: {{compound: Na2CO3, strength: 60 g/L}}" if kind == "solution" else ""
+    remedy = f"describe it under {homes[kind]} in the system's file first{example}"
+    return f"there is no {kind} '{name}'", remedy if kind in homes else "make its file first"
 
 
 # A name and an amount or a rate: some solution that this system does not have.

@@ -187,6 +187,8 @@ def test_the_guide_does_what_it_says(new: Path, monkeypatch: pytest.MonkeyPatch)
     begun(new)
     # The picture that the guide's example takes in.
     (new.parent / "bell.jpg").write_bytes((ROOT / "content/photos/bell-buoy.png").read_bytes())
+    (new / "content/partners").mkdir()
+    (new / "content/partners/jon.yaml").write_text("name: Jon\n")
     monkeypatch.chdir(new)
     lines = [line for line in re.findall(r"`(corallite [^`]+)`", Path("README.md").read_text()) if "today" not in line]
     assert len(lines) >= 6

@@ -1,11 +1,14 @@
 """`corallite predict` and `corallite recipe`, with the demo journal and with none."""
 
 import re
+from pathlib import Path
 
 import pytest
 
 from generator.__main__ import main
 from generator.render.base.words import words_of
+from tests.commands import two_tanks
+from tests.commands.test_commands import corallite
 from tests.conftest import AS_OF, ROOT
 
 WORDS = words_of("en")
@@ -91,3 +94,21 @@ def test_what_cannot_be_mixed_is_refused_in_one_line(words, said, capsys: pytest
     assert recipe(*words, "--volume", "5 L") == 1
     captured = capsys.readouterr()
     assert said in (captured.err + captured.out).replace("\u00a0", " ")
+
+
+def test_a_colony_that_is_predicted_can_be_planned_at_once_and_arrive(tmp_path: Path) -> None:
+    content = two_tanks.write(tmp_path / "content")
+    told = ("--system", "bay", "--genus", "Acropora", "--form", "tabling", "--content", content)
+    plan = ("--plan", "Bell Rock 1", "--date", "2026-11-01 15:00", "--as-of", "2026-10-30")
+    assert "add --size" in corallite("predict", *told, *plan, "--mass", "2 kg").stderr
+    said = corallite("predict", *told, "--size", "20 x 18 x 9 cm", *plan)
+    assert said.returncode == 0, said.stderr
+    assert said.stdout.startswith("wrote plans/bell-rock-1.yaml; next: corallite sheet bell-rock-1, ")
+    assert "All methods together" in said.stdout
+    assert corallite("check", "--content", content, "--as-of", "2026-10-30").returncode == 0
+    sheet = corallite("sheet", "bell-rock-1", "--content", content, "--as-of", "2026-10-30").stdout
+    assert "When: 2026-11-01, 15:00" in sheet
+    assert "Size: 20 cm × 18 cm × 9 cm" in sheet.replace("\u00a0", " ")
+    again = corallite("predict", *told, "--size", "20 x 18 x 9 cm", *plan)
+    assert again.returncode == 1
+    assert again.stderr.startswith("nothing was written: ")

@@ -95,7 +95,9 @@ def _week(ctx: PageContext) -> Iterator[FeedEntry]:
     """What changed in the last whole week, from Monday on; nothing if nothing did."""
     monday = ctx.today - timedelta(days=ctx.today.weekday())
     until = datetime.combine(monday, time(), ctx.display.zone)
-    blocks = since_blocks(ctx, between(ctx, until - WEEK, until), calm=False)
+    # The moment before belongs to Sunday, so that what came on Monday is next week's.
+    end = until - timedelta(seconds=1)
+    blocks = since_blocks(ctx, between(ctx, end - WEEK, end), calm=False)
     if blocks:
         words, begun = ctx.words, monday - WEEK
         title = words("since.week", since=ctx.say.on(begun), until=ctx.say.on(monday - timedelta(days=1)))
