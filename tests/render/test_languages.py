@@ -53,11 +53,11 @@ def test_the_files_for_machines_are_the_same_in_every_language() -> None:
 
 
 def test_a_charts_axes_speak_the_language() -> None:
-    made = in_words("water-level", words_of("de"))
+    made = in_words("water", words_of("de"))
     locale = made["config"]["locale"]
     assert locale["number"]["decimal"] == ","
     assert locale["time"]["shortMonths"][2] == "März"
     # d3-time-format counts days from Sunday.
     assert locale["time"]["days"][0] == "Sonntag"
     assert "'%-d. %b'" in json.dumps(made)
-    assert "'%-d %b'" in json.dumps(in_words("water-level", words_of("en")))
+    assert "'%-d %b'" in json.dumps(in_words("water", words_of("en")))

@@ -178,22 +178,17 @@ def _two_explanations(water: WaterFindings, uptake: Uptake, as_of: datetime) -> 
 def _uptake_changed(
     system: System, water: WaterFindings, uptake: Uptake, as_of: datetime, zone: tzinfo
 ) -> Iterator[Alert]:
-    """Uptake now and a month ago, if it changed by the system's smallest change, or by a quarter.
-
-    Neighbouring estimates err in the same direction, so this rather reports too little.
-    """
+    """Uptake now and a month ago, if it changed by the system's smallest change, or by a quarter."""
+    changed = uptake_change(uptake, as_of)
     now = uptake.per_day
-    before = [point for point in uptake.track if point.at <= as_of - DEMAND_LOOKS_BACK]
-    if not isinstance(now, Finding) or not before:
+    if changed is None or not isinstance(now, Finding):
         return
-    then = before[-1].per_day
-    change = now.estimate.value - then.value
-    half = ((now.estimate.high - now.estimate.low) ** 2 + (then.high - then.low) ** 2) ** 0.5 / 2.0
+    before, size = changed
+    change = size.value
     declared = system.smallest_change.of(uptake.kind) if system.smallest_change else None
-    matters = canonical_value(declared) if declared else DEMAND_CHANGED_BY * abs(then.value)
-    if abs(change) > max(half, matters):
+    matters = canonical_value(declared) if declared else DEMAND_CHANGED_BY * abs(now.estimate.value - change)
+    if not size.low <= 0.0 <= size.high and abs(change) > matters:
         side = "more" if change > 0 else "less"
-        size = Estimate(change, change - half, change + half, now.estimate.unit)
         yield alert(
             "uptake-changed",
             water,
@@ -202,10 +197,25 @@ def _uptake_changed(
             size,
             now.inputs,
             abs(change),
-            before[-1].at,
-            since=before[-1].at.astimezone(zone).date(),
+            before,
+            since=before.astimezone(zone).date(),
             side=side,
         )
+
+
+def uptake_change(uptake: Uptake, as_of: datetime) -> tuple[datetime, Estimate] | None:
+    """Since when, about a month ago, uptake changed by how much a day; None if it was not known then or is not now.
+
+    Neighbouring estimates err in the same direction, so the interval is rather too wide.
+    """
+    now = uptake.per_day
+    before = [point for point in uptake.track if point.at <= as_of - DEMAND_LOOKS_BACK]
+    if not isinstance(now, Finding) or not before:
+        return None
+    then = before[-1].per_day
+    change = now.estimate.value - then.value
+    half = ((now.estimate.high - now.estimate.low) ** 2 + (then.high - then.low) ** 2) ** 0.5 / 2.0
+    return before[-1].at, Estimate(change, change - half, change + half, now.estimate.unit)
 
 
 def _trend(water: WaterFindings, trend: Trend) -> Iterator[Alert]:

@@ -52,7 +52,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """The evidence for a number, folded; `of` names the number where it does not stand right above."""
+    """The evidence for a number, folded; `of` names the number where it does not stand right above.
+
+    Where `same` leads the lines stand already.
+    """
 
     method: Link
     parts: tuple[Part, ...]
@@ -60,6 +63,7 @@ class Why:
     newest: tuple[Line, ...]
     older: tuple[FileLines, ...]
     of: str = ""
+    same: Link | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +218,8 @@ class Fold:
 class Section:
     """Blocks under a heading, which can be linked to by `id`.
 
-    `lead` and `method`, the way to how it is calculated, introduce the blocks and do not stand alone.
+    `lead` and `method`, the way to how it is calculated, introduce the blocks and do not stand alone. What is `folded`
+    unfolds when its heading is asked, and when a link leads to it.
     """
 
     title: Inline
@@ -223,6 +228,7 @@ class Section:
     lead: Inline = ""
     method: Link | None = None
     look: str = ""
+    folded: bool = False
 
     def __bool__(self) -> bool:
         return any(self.blocks)
@@ -244,6 +250,11 @@ def section(
 ) -> Section:
     """Blocks under a heading."""
     return Section(title, blocks, id, lead, method, look)
+
+
+def folded(title: Inline, *blocks: Block, id: str = "", lead: Inline = "", method: Link | None = None) -> Section:
+    """Blocks under a heading that unfolds them."""
+    return Section(title, blocks, id, lead, method, folded=True)
 
 
 def group(look: str, *blocks: Block, id: str = "") -> Group:

@@ -26,7 +26,8 @@ class Chart:
 
     `kind` names its specification (see `catalogue.specifications`); `data` are that specification's data
     sets as columns of equal length; `svg` is the still picture of the same data; `columns` and `rows`
-    are the numbers for those who cannot see it, and `rows_note` says which of them these are.
+    are the numbers for those who cannot see it, and `rows_note` says which of them these are. `ranges` names the spans
+    of time that the live chart can show, and says which of them the still picture shows.
     """
 
     id: str
@@ -39,6 +40,7 @@ class Chart:
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     rows_note: str
+    ranges: tuple[tuple[str, bool], ...] = ()
 
 
 def wall_clock(moment: datetime, zone: ZoneInfo) -> int:

@@ -8,7 +8,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Figure, FileLines, Line, Part, Why
+from generator.render.base.blocks import Block, Figure, Figures, FileLines, Fold, Group, Line, Part, Section, Why
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Cannot, Link
 from generator.render.base.numbers import (
@@ -152,6 +152,32 @@ def _why(ctx: PageContext, method: str, inputs: Sequence[Source], told: Evidence
     # Two facts on one line count as one line.
     count = ctx.words("why.lines", n=len({(source.file, source.line) for source in inputs}))
     return Why(to_method(ctx, method), parts, count, newest, older)
+
+
+def told_once(words: Words, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """The same blocks, with lines that are evidence for several numbers listed with the first that has a name."""
+    said: dict[object, Link] = {}
+
+    def once(block: Block) -> Block:
+        match block:
+            case Section() | Fold() | Group():
+                return replace(block, blocks=tuple(map(once, block.blocks)))
+            case Figures():
+                return replace(block, figures=tuple(map(figure_once, block.figures)))
+        return block
+
+    def figure_once(figure: Figure) -> Figure:
+        why = figure.why
+        if why is None or not why.newest:
+            return figure
+        lines = why.newest, why.older
+        if lines in said:
+            return replace(figure, why=replace(why, newest=(), older=(), same=said[lines]))
+        if figure.id:
+            said[lines] = Link(words("why.same", of=figure.label), f"#why-{figure.id}")
+        return figure
+
+    return tuple(map(once, blocks))
 
 
 def cannot(words: Words, answer: CannotTell) -> Cannot:

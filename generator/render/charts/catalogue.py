@@ -9,7 +9,7 @@ from generator.render.base.words import Words
 
 # How d3-time-format writes the day of a month.
 _DAY = "%-d"
-KINDS = ("water-level", "water-uptake", "growth", "change")
+KINDS = ("water", "growth", "change")
 
 
 def in_words(kind: str, words: Words) -> dict[str, Any]:

@@ -13,4 +13,4 @@ def made(kind: str) -> dict[str, Any]:
         return growth_specification()
     if kind == "change":
         return change_specification()
-    return water_specification(with_uptake=kind == "water-uptake")
+    return water_specification()

@@ -9,8 +9,8 @@ Marks = Any
 
 _LABELS = 46
 _DAY_OR_MONTH = (
-    "utcFormat(datum.value, utcdate(datum.value) > 1 ? '%-d %b'"
-    " : utcmonth(datum.value) > 0 && datum.index > 0 ? '%b' : '%b %Y')"
+    "utchours(datum.value) > 0 ? '' : utcFormat(datum.value, utcdate(datum.value) > 1 ? '%-d %b'"
+    " : utcmonth(datum.value) > 0 && datum.index > 0 && span(domain('x')) < 366 * 864e5 ? '%b' : '%b %Y')"
 )
 
 
@@ -36,9 +36,9 @@ def config() -> dict[str, Any]:
     }
 
 
-def framed(field: str) -> alt.ExprRef:
+def framed(field: str, data: str = "frame") -> alt.ExprRef:
     """The ends of an axis as the page's data say them, so that both pictures have the same."""
-    return alt.ExprRef(f"pluck(data('frame'), '{field}')")
+    return alt.ExprRef(f"pluck(data('{data}'), '{field}')")
 
 
 def time_axis(labelled: bool) -> alt.X:
@@ -47,10 +47,10 @@ def time_axis(labelled: bool) -> alt.X:
     return alt.X("t:T", axis=axis, scale=alt.Scale(type="utc", nice=False, domain=framed("t")))
 
 
-def value_axis(field: str, count: int) -> alt.Y:
-    """An axis of a value, between the ends of the data set `frame`."""
+def value_axis(field: str, count: int, data: str = "frame") -> alt.Y:
+    """An axis of a value, between the ends of a data set."""
     axis = alt.Axis(title=None, tickCount=count, minExtent=_LABELS, maxExtent=_LABELS)
-    return alt.Y(f"{field}:Q", axis=axis, scale=alt.Scale(zero=False, nice=False, domain=framed(field)))
+    return alt.Y(f"{field}:Q", axis=axis, scale=alt.Scale(zero=False, nice=False, domain=framed(field, data)))
 
 
 def data_set(name: str) -> Marks:
@@ -81,4 +81,6 @@ def under_pointer(name: str) -> Marks:
 
 def interval(data: str, low: str, high: str, colour: str, opacity: float) -> Marks:
     """The area between two fields."""
-    return data_set(data).mark_area(color=colour, opacity=opacity).encode(x="t:T", y=f"{low}:Q", y2=f"{high}:Q")
+    return (
+        data_set(data).mark_area(color=colour, opacity=opacity, clip=True).encode(x="t:T", y=f"{low}:Q", y2=f"{high}:Q")
+    )

@@ -1,7 +1,7 @@
 """How a chart puts its rows: in the journal's units, wall clock and words."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 
 from generator.render.base.chart import wall_clock
 from generator.render.base.numbers import Display, decimals, plain, say_level, say_moment, say_per_day, with_unit
@@ -38,6 +38,10 @@ class Telling:
     def moment(self, at: datetime) -> str:
         """The same in words."""
         return say_moment(self.display, self.words, at).text
+
+    def told(self, clock: int) -> str:
+        """A time of the axis in words."""
+        return self.moment(datetime.fromtimestamp(clock / 1000, UTC).replace(tzinfo=self.display.zone))
 
     def shows(self, moment: datetime) -> bool:
         """Whether the chart reaches so far."""

@@ -1,5 +1,6 @@
 """What was done to a system's water and what happened in it, as a chart of one quantity shows it."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -21,7 +22,7 @@ SIGN_OF_LANE: dict[str, Sign] = {"water-change": "drop", "event": "flag"}
 class Deed:
     """Something done or that happened, over [at, until], in its lane, with its words.
 
-    `per_day` is what a deed that lasted put in a day, in the unit shown.
+    `of` is what was given, `per_day` what a deed that lasted put in a day, in the unit shown.
     """
 
     at: int
@@ -29,24 +30,37 @@ class Deed:
     lane: LaneName
     words: str
     per_day: float = 0.0
+    of: str = ""
 
 
-def deeds(telling: Telling, log: SystemLog, findings: WaterFindings) -> tuple[Deed, ...]:
-    """Every deed and event of the time the chart shows, by lane and in order of time within each."""
-    return (*_doses(telling, findings), *_water_changes(telling, log, findings), *_events(telling, log))
+def deeds(tellings: Sequence[Telling], log: SystemLog, findings: WaterFindings) -> tuple[Deed, ...]:
+    """Every deed and event, once, by lane and in order of time within each; with what it did to each quantity."""
+    done: dict[tuple[LaneName, int, int, str], list[str]] = defaultdict(list)
+    for telling in tellings:
+        for deed in doses(telling, findings):
+            done[deed.lane, deed.at, deed.until, deed.of].append(deed.words)
+    first = tellings[0]
+    given = (
+        Deed(at, until, lane, f"{first.told(at)}: {of} {'; '.join(words)}".replace("  ", " "))
+        for (lane, at, until, of), words in sorted(done.items())
+    )
+    return (*given, *_water_changes(tellings, log, findings), *_events(first, log))
 
 
-def _water_changes(telling: Telling, log: SystemLog, findings: WaterFindings) -> Iterator[Deed]:
-    changed = {
-        line.source: line.change
-        for line in findings.ledger
-        if line.kind == telling.kind and line.cause == "water-change"
-    }
-    for change in filter(lambda change: telling.shows(change.at), log.water_changes):
-        said = f"{telling.moment(change.at)}: {say_written(telling.words, change.volume)}"
-        if change.source in changed:
-            said += f", {telling.change(changed[change.source])}"
-        yield Deed(telling.clock(change.at), telling.clock(change.at), "water-change", said)
+def _water_changes(tellings: Sequence[Telling], log: SystemLog, findings: WaterFindings) -> Iterator[Deed]:
+    changed = {(each.source, each.kind): each.change for each in findings.ledger if each.cause == "water-change"}
+    first = tellings[0]
+    for change in filter(lambda change: first.shows(change.at), log.water_changes):
+        parts = [say_written(first.words, change.volume)]
+        parts += [
+            _of(each, each.change(moved)) for each in tellings if (moved := changed.get((change.source, each.kind)))
+        ]
+        said = f"{first.moment(change.at)}: {', '.join(parts)}"
+        yield Deed(first.clock(change.at), first.clock(change.at), "water-change", said)
+
+
+def _of(telling: Telling, change: str) -> str:
+    return f"{telling.words(f'quantities.{telling.kind}')} {change}"
 
 
 def _events(telling: Telling, log: SystemLog) -> Iterator[Deed]:
@@ -55,7 +69,8 @@ def _events(telling: Telling, log: SystemLog) -> Iterator[Deed]:
         yield Deed(telling.clock(event.at), telling.clock(event.at), "event", said)
 
 
-def _doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
+def doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
+    """What doses, pumps, top-off and reactor did to one quantity."""
     lines = [
         line
         for line in findings.ledger
@@ -73,9 +88,8 @@ def _doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
         said = telling.change(whole)
         if days:
             said = telling.words("chart.water.standing", change=telling.change(per_day))
-        said = f"{telling.moment(begin)}: {said} {pieces[0].solution}".rstrip()
-        rate = telling.display.change(telling.kind, per_day)
-        yield Deed(telling.clock(begin), telling.clock(end), cast(LaneName, pieces[0].cause), said, rate)
+        rate, cause = telling.display.change(telling.kind, per_day), cast(LaneName, pieces[0].cause)
+        yield Deed(telling.clock(begin), telling.clock(end), cause, _of(telling, said), rate, pieces[0].solution)
 
 
 def supply(lasting: Sequence[Deed]) -> list[tuple[int, float]]:

@@ -1,5 +1,6 @@
-"""The water chart as a still picture, from the same rows as the chart for scripts."""
+"""The water chart as a still picture of half a year, from the same rows as the chart for scripts."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 from generator.render.base.words import Words
@@ -19,15 +20,31 @@ from generator.render.drawings.timeline import (
     draw,
 )
 
+LEVEL_HEIGHT, UPTAKE_HEIGHT = 62, 44
 
-def water_picture(id: str, title: str, description: str, rows: WaterRows, heads: tuple[str, str], words: Words) -> str:
-    """The SVG of one quantity's chart; `heads` stand above the level and above the uptake."""
-    panels: list[Panel | Lane] = [_level_panel(rows, heads[0])]
-    panels += (_lane(name, deeds, words) for name, deeds in deeds_by_lane(rows))
-    if rows.uptake_ends:
-        panels.append(_uptake_panel(rows, rows.uptake_ends, heads[1]))
-    events = [deed.at for deed in rows.deeds if deed.lane == "event"]
-    return draw(Timeline(id, title, description, rows.start, rows.end, tuple(panels), events, rows.today), words)
+
+def water_picture(
+    named: tuple[str, str, str],
+    ends: tuple[int, int],
+    of: Sequence[WaterRows],
+    done: Sequence[Deed],
+    heads: dict[tuple[str, str], str],
+    words: Words,
+) -> str:
+    """The SVG of all quantities over one axis of time, from its id, title and description.
+
+    `heads` name each panel by its quantity and part.
+    """
+    start, end = ends
+    panels: list[Panel | Lane] = []
+    for rows in of:
+        panels.append(_level_panel(rows, heads[rows.kind, "level"]))
+        if rows.uptake_ends:
+            panels.append(uptake_panel(rows, heads[rows.kind, "uptake"]))
+    shown = [deed for deed in done if deed.until >= start]
+    panels += (_lane(name, deeds, start, words) for name, deeds in deeds_by_lane(shown))
+    events = [deed.at for deed in shown if deed.lane == "event"]
+    return draw(Timeline(*named, start, end, tuple(panels), events, of[0].today), words)
 
 
 def _level_panel(rows: WaterRows, heading: str) -> Panel:
@@ -49,34 +66,34 @@ def _level_panel(rows: WaterRows, heading: str) -> Panel:
         Signs("reading", "below", _signed(rows, "below")),
         Signs("doubt", "diamond", _signed(rows, "doubtful")),
     ]
-    return Panel(heading, 190, low, high, (*band, *ahead, *(told if rows.level else joined), *read))
+    return Panel(heading, LEVEL_HEIGHT, low, high, (*band, *ahead, *(told if rows.level else joined), *read))
 
 
 def _signed(rows: WaterRows, standing: Standing) -> list[tuple[float, float, str]]:
     return [(s.at, s.value, f"{s.moment}: {s.words}") for s in rows.readings if s.standing == standing]
 
 
-def _lane(name: str, deeds: list[Deed], words: Words) -> Lane:
+def _lane(name: str, deeds: list[Deed], start: int, words: Words) -> Lane:
     lasting = [deed for deed in deeds if deed.until > deed.at]
     at_once = [deed for deed in deeds if deed.until == deed.at]
     return Lane(
         words(f"chart.lanes.{name}"),
         f"deed-{name}",
         SIGN_OF_LANE.get(name, "tick"),
-        [(deed.at, deed.until, deed.words) for deed in lasting],
+        [(max(deed.at, start), deed.until, deed.words) for deed in lasting],
         [(deed.at, deed.words) for deed in at_once],
     )
 
 
-def _uptake_panel(rows: WaterRows, ends: tuple[float, float], heading: str) -> Panel:
+def uptake_panel(rows: WaterRows, heading: str, height: int = UPTAKE_HEIGHT) -> Panel:
+    """What the coral takes up a day, and what is put in."""
+    steps = [step for pair in pairwise(rows.supply) for step in (pair[0], (pair[1][0], pair[0][1]))]
     return Panel(
         heading,
-        104,
-        *ends,
+        height,
+        *(rows.uptake_ends or (0.0, 1.0)),
         (
-            Line(
-                "supply-line", [step for pair in pairwise(rows.supply) for step in (pair[0], (pair[1][0], pair[0][1]))]
-            ),
+            Line("supply-line", steps),
             Area("uptake", [(p.at, p.low, p.high) for p in rows.uptake]),
             Line("uptake-line", [(p.at, p.value) for p in rows.uptake]),
         ),

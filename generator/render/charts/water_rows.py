@@ -1,40 +1,37 @@
 """What the chart of one quantity shows: plain rows in the unit shown, in ms of the wall clock."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from statistics import median
-from typing import Literal
+from typing import Literal, TypeVar
 
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.health import kit_error
-from generator.records.log import SystemLog
 from generator.records.system import Levels, System
 from generator.render.base.chart import thinned
-from generator.render.base.numbers import Display, say_reading
-from generator.render.base.words import Words
+from generator.render.base.numbers import say_reading
 from generator.render.charts.telling import Known, Telling
-from generator.render.charts.water_deeds import LANES, Deed, deeds, supply
+from generator.render.charts.water_deeds import LANES, Deed, doses, supply
 from generator.units.quantity import coverage_factor
 
+_DAY = 86_400_000
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.
 WINDOW = timedelta(days=180)
-_MARGIN = timedelta(days=2)
-# Quantities that are rarely tested are shown further back, so that there is something to compare.
-_FEWEST_READINGS = 6
-# Quantities that are tested many times a day are shown for a shorter time, to keep pages small.
-_MOST_READINGS = 120
+# Of each of the last month, the half year before it and all before that, a chart has so many points at the most.
+_STEPS, _MOST_POINTS = (30 * _DAY, 180 * _DAY), 90
 _FORECAST_SHOWN = timedelta(days=14)
 # Days after which two readings are not joined, because the level between them is not known.
-LONGEST_JOIN = 21 * 86_400_000
-_MOST_POINTS = 90
+LONGEST_JOIN = 21 * _DAY
 # One standard deviation to half of a 90 % interval of the normal distribution.
 # The first days can be a hundred times less certain than the rest; such intervals are cut off.
 _WIDEST = 6.0
 
 
+Ends = tuple[float, float]
 Standing = Literal["usual", "doubtful", "below"]
+_At = TypeVar("_At", "Seen", Known)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,30 +49,48 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class WaterRows:
-    """All that the chart of one quantity shows."""
+    """All that is shown of one quantity, until a moment."""
 
-    start: int
-    end: int
+    kind: str
     today: int
-    level_ends: tuple[float, float]
-    uptake_ends: tuple[float, float] | None
     band: tuple[float | None, float | None]
     readings: tuple[Seen, ...]
     level: tuple[Known, ...]
     ahead: tuple[Known, ...]
     uptake: tuple[Known, ...]
     supply: tuple[tuple[int, float], ...]
-    deeds: tuple[Deed, ...]
 
     @property
     def has_band(self) -> bool:
         """Whether the keeper set either end of the band."""
         return self.band != (None, None)
 
+    def since(self, start: int, end: int) -> "WaterRows":
+        """The part of them between two moments, cut to the ends of its panels."""
+        readings = tuple(seen for seen in self.readings if seen.at >= start)
+        level, uptake = (tuple(point for point in points if point.at >= start) for points in (self.level, self.uptake))
+        ahead = tuple(point for point in self.ahead if point.at <= end)
+        before = [(start, rate) for at, rate in self.supply if at < start][-1:]
+        supply = (*before, *(step for step in self.supply if step[0] >= start))
+        part = replace(self, readings=readings, level=level, ahead=ahead, uptake=uptake, supply=supply)
+        ends, rates = part.level_ends, part.uptake_ends
+        return replace(part, level=_cut(level, ends), ahead=_cut(ahead, ends), uptake=_cut(uptake, rates or (0.0, 1.0)))
 
-def deeds_by_lane(rows: WaterRows) -> list[tuple[str, list[Deed]]]:
+    @property
+    def level_ends(self) -> tuple[float, float]:
+        """The ends of the panel of the level."""
+        marks = [value for seen in self.readings for value in (seen.value, seen.low, seen.high)] + list(self.band)
+        return _ends([*(m for m in marks if m is not None), *_sober(self.level), *_sober(self.ahead)])
+
+    @property
+    def uptake_ends(self) -> tuple[float, float] | None:
+        """The ends of the panel of the uptake; None if there is none."""
+        return _ends([0.0, *_sober(self.uptake), *(rate for _, rate in self.supply)]) if self.uptake else None
+
+
+def deeds_by_lane(deeds: Sequence[Deed]) -> list[tuple[str, list[Deed]]]:
     """The lanes that have something in them, in their order."""
-    lanes = ((lane, [deed for deed in rows.deeds if deed.lane == lane]) for lane in LANES)
+    lanes = ((lane, [deed for deed in deeds if deed.lane == lane]) for lane in LANES)
     return [(lane, deeds) for lane, deeds in lanes if deeds]
 
 
@@ -99,50 +114,32 @@ def strip(rows: WaterRows) -> tuple[float, float]:
     )
 
 
-def water_rows(
-    system: System, log: SystemLog, findings: WaterFindings, kind: str, display: Display, words: Words
-) -> WaterRows:
-    """The rows of one quantity's chart over the last half year or more before the findings' moment."""
-    telling = Telling(kind, display, words, _since(findings, kind), findings.as_of)
-    readings = tuple(_readings(telling, system, findings))
-    level, uptake = _track(telling, findings)
-    ahead = _ahead(telling, findings)
-    low, high = (_band_end(telling, ends) for ends in (system.low, system.high))
-    start, today = telling.clock(telling.since), telling.clock(findings.as_of)
-    end = max([today, *(point.at for point in ahead)])
-    marks = [value for seen in readings for value in (seen.value, seen.low, seen.high)] + [low, high]
-    level_ends = _ends([*(m for m in marks if m is not None), *_sober(level), *_sober(ahead)])
-    done = deeds(telling, log, findings)
-    put_in = [step for step in supply([deed for deed in done if deed.per_day]) if step[0] < today]
-    uptake_ends = _ends([0.0, *_sober(uptake), *(rate for _, rate in put_in)]) if uptake else None
+def water_rows(system: System, findings: WaterFindings, telling: Telling) -> WaterRows:
+    """The rows of one quantity until the findings' moment."""
+    today = telling.clock(findings.as_of)
+    level, uptake = _track(telling, findings, today)
+    lasting = [deed for deed in doses(telling, findings) if deed.per_day]
+    put_in = [step for step in supply(lasting) if step[0] < today]
     return WaterRows(
-        start=start,
-        end=end + round((end - start) * 0.012),
+        kind=telling.kind,
         today=today,
-        level_ends=level_ends,
-        uptake_ends=uptake_ends,
-        band=(low, high),
-        readings=readings,
-        level=_cut(level, level_ends),
-        ahead=_cut(ahead, level_ends),
-        uptake=_cut(uptake, uptake_ends) if uptake_ends else (),
+        band=(_band_end(telling, system.low), _band_end(telling, system.high)),
+        readings=_thinned(tuple(_readings(telling, system, findings)), today),
+        level=level,
+        ahead=_ahead(telling, findings),
+        uptake=uptake,
         supply=(*put_in, (today, put_in[-1][1])) if put_in and uptake else (),
-        deeds=done,
     )
 
 
-def _since(findings: WaterFindings, kind: str) -> datetime:
-    """Where the chart begins: `WINDOW` ago, earlier for what is seldom read and later for what is read often.
-
-    Never long before the first reading.
-    """
-    read = sorted(reading.at for reading, _ in findings.readings if reading.kind == kind)
-    if not read:
-        return findings.as_of - WINDOW
-    enough, most = read[-_FEWEST_READINGS:][0], read[-_MOST_READINGS:][0]
-    return max(
-        min(findings.as_of - WINDOW, enough - _MARGIN), most if len(read) > _MOST_READINGS else read[0] - _MARGIN
+def _thinned(points: tuple[_At, ...], today: int) -> tuple[_At, ...]:
+    month, half_year = (today - step for step in _STEPS)
+    parts = (
+        [point for point in points if point.at < half_year],
+        [point for point in points if half_year <= point.at < month],
+        [point for point in points if point.at >= month],
     )
+    return tuple(point for part in parts for point in thinned(part, _MOST_POINTS))
 
 
 def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iterator[Seen]:
@@ -167,10 +164,11 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
         )
 
 
-def _track(telling: Telling, findings: WaterFindings) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
+def _track(telling: Telling, findings: WaterFindings, today: int) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
     uptake = findings.uptake.get(telling.kind)
-    points = thinned([p for p in uptake.track if telling.shows(p.at)] if uptake else [], _MOST_POINTS)
-    return tuple(telling.level(p.at, p.level) for p in points), tuple(telling.rate(p.at, p.per_day) for p in points)
+    points = [point for point in uptake.track if telling.shows(point.at)] if uptake else []
+    level, rate = (telling.level(p.at, p.level) for p in points), (telling.rate(p.at, p.per_day) for p in points)
+    return _thinned(tuple(level), today), _thinned(tuple(rate), today)
 
 
 def _ahead(telling: Telling, findings: WaterFindings) -> tuple[Known, ...]:

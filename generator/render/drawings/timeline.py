@@ -15,7 +15,7 @@ from generator.render.drawings.signs import SIGNS, Sign
 
 # Per cent of the width: the axis begins behind the labels and ends before the edge.
 _LEFT, _SPAN = 7.5, 91.5
-_HEAD, _LANE, _GAP, _FOOT = 28, 27, 6, 24
+_HEAD, _LANE, _GAP, _FOOT = 24, 27, 6, 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +117,7 @@ def draw(timeline: Timeline, words: Words) -> str:
         parts += _panel(words, timeline, panel, top, ticks) if isinstance(panel, Panel) else _lane(timeline, panel, top)
         top += height + (_GAP if isinstance(panel, Panel) else 0)
     parts += (_text(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
+    parts[:0] = (_stretching(0, top), *_through(timeline, top), "</svg>")
     named = escape(timeline.id)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="timeline" role="img" width="100%" height="{top + _FOOT}"'
@@ -127,14 +128,13 @@ def draw(timeline: Timeline, words: Words) -> str:
 
 def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:
     yield _text(0, top - 9, "start", "heading", panel.heading)
-    marks = number_ticks(words, panel.low, panel.high, panel.height // 34)
+    marks = number_ticks(words, panel.low, panel.high, max(2, panel.height // 34))
     grid = "".join(f"M0 {_y(panel, tick.at)}H1000" for tick in marks)
     grid += "".join(f"M{_x(timeline, tick.at)} 0v{panel.height}" for tick in ticks)
     yield _stretching(top, panel.height)
     regions = [shape for shape in panel.shapes if isinstance(shape, Region)]
     yield from (_region(panel, region) for region in regions)
     yield _stroke("grid", grid)
-    yield from _through(timeline, panel.height)
     yield from (_stretched(timeline, panel, shape) for shape in panel.shapes if not isinstance(shape, Region | Signs))
     yield "</svg>"
     yield from (_text(_LEFT - 0.9, top + _y(panel, tick.at) + 4, "end", "tick", tick.label) for tick in marks)
@@ -146,7 +146,6 @@ def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequ
 
 def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
     yield _stretching(top, _LANE)
-    yield from _through(timeline, _LANE)
     yield _stroke("lane", "M0 19H1000")
     yield "</svg>"
     yield _text(_LEFT + 0.4, top + 9, "start", "lane-heading", lane.heading)
@@ -197,7 +196,7 @@ def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dot
         case Dots():
             # A stroke of no length with round ends is a round dot, however the drawing is stretched.
             dots = "".join(f"M{_x(timeline, at)} {_y(panel, value):g}h0" for at, value in shape.points)
-            return _stroke("halo", dots) + _stroke("dot", dots)
+            return _stroke("dot", dots)
 
 
 def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] | None]) -> str:

@@ -17,7 +17,7 @@ from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.planned import left_words, title_of
-from generator.render.pages.readings import anchor, band_end
+from generator.render.pages.readings import band_end
 from generator.render.pages.uptake import explained, which_test
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity
@@ -263,8 +263,9 @@ def _evidence(ctx: PageContext, alert: Alert, blanks: Mapping[str, str]) -> Link
     words = ctx.words
     match ALERTS_ABOUT[alert.kind]:
         case "quantity":
-            at = anchor(ctx.findings[alert.system], alert.quantity)
-            return ctx.link(f"{links.page_of('system', alert.system)}#{at}", words("alerts.evidence", **blanks))
+            return ctx.link(
+                f"{links.page_of('system', alert.system)}#now-{alert.quantity}", words("alerts.evidence", **blanks)
+            )
         case "line":
             return replace(ctx.to_line(alert.subject[0]), text=words("alerts.to_line", **blanks))
         case "plan":

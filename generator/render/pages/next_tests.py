@@ -8,7 +8,7 @@ from generator.reckon.water.findings import NextTest
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Items, Section, items, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, joined, small
+from generator.render.base.inline import Inline, Link, Phrase, joined, small
 from generator.render.base.numbers import Moment, hundredths
 
 # Days ahead on the day's page; a system's own page has the rest.
@@ -18,6 +18,14 @@ DAYS_AHEAD = 7
 def due(ctx: PageContext, system: str) -> Facts:
     """All readings ahead of a system."""
     return _by_day(ctx, tuple(ctx.findings[system].next_tests.values()))
+
+
+def next_due(ctx: PageContext, system: str) -> Inline:
+    """The first day on which a test is due, and of what; "" if none is."""
+    for day, tests in by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
+        names = listed(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
+        return joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
+    return ""
 
 
 def due_soon(ctx: PageContext) -> tuple[Section, ...]:

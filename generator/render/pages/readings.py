@@ -49,7 +49,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     band = _band_words(ctx, low, high)
     return ReadingCard(
         id=kind,
-        quantity=ctx.link(f"{links.page_of('system', system.id)}#{anchor(findings, kind)}", name),
+        quantity=ctx.link(f"{links.page_of('system', system.id)}#charts", name),
         value=value,
         standing=latest.standing,
         standing_words=standing,
@@ -74,11 +74,6 @@ def band_end(ctx: PageContext, levels: Levels, kind: str) -> str:
 def charted(findings: WaterFindings, kind: str) -> bool:
     """Whether a quantity was tested recently enough for a chart."""
     return kind in findings.latest and findings.latest[kind].reading.at >= findings.as_of - WINDOW
-
-
-def anchor(findings: WaterFindings, kind: str) -> str:
-    """A quantity's anchor on a system's page: its chart, otherwise its last reading."""
-    return kind if charted(findings, kind) else f"now-{kind}"
 
 
 def _band_words(ctx: PageContext, low: str, high: str) -> str:

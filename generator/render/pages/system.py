@@ -10,36 +10,40 @@ from generator.render.base import links
 from generator.render.base.blocks import (
     Block,
     Drawn,
-    Figure,
+    Facts,
     Fold,
-    Group,
     Paragraph,
+    Picture,
     Section,
     Table,
+    facts,
     figures,
+    folded,
     group,
     items,
     row,
     section,
 )
 from generator.render.base.context import PageContext, frame, page, predicted, section_crumb
-from generator.render.base.inline import Inline, Link, joined, plain_text
+from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
-from generator.render.base.why import Evidence, evidence, to_method
-from generator.render.charts.water import water_chart
+from generator.render.base.why import Evidence, evidence, to_method, told_once
+from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.ledger import ledger
 from generator.render.pages.log_sheet import sheet_link
-from generator.render.pages.next_tests import calendar_link, due
+from generator.render.pages.next_tests import calendar_link, due, listed, next_due
 from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.track_record import applied, record_sentence
 from generator.render.pages.uptake import (
+    calcification_checks,
     calcification_figures,
+    changing,
     doubts,
     explanations,
     kit_words,
@@ -55,8 +59,9 @@ from generator.units.kinds import WATER_KINDS
 _NEWEST_ENTRIES = 5
 # More than a keeper can do in a day unfolds.
 MOST_MATTERS = 7
-# The sections that the top of the page leads to.
-_HERE = ("needs", "tests", "now", "uptake", "changes", "ahead", "charts", "health", "corals")
+_MATTERS_SHOWN = 4
+# Whose uptake the first screen tells: it moves fastest (common practice, no source).
+_FIRST = "alkalinity"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,110 +80,115 @@ class SystemCard:
 
 
 def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Page:
-    """Everything known about one system's water."""
-    words = ctx.words
-    told = evidence(ctx, system.id)
-    uptake = uptake_figures(ctx, findings, told)
-    sections = (*_water(ctx, system, findings, told, uptake), *_grounds(ctx, system, findings, told, uptake))
-    here = items(
-        *(Link(plain_text(each.title), f"#{each.id}") for each in sections if each and each.id in _HERE), look="wide"
-    )
+    """Everything known about one system's water: in the first screen how it is, what it uses and what to do."""
+    words, id = ctx.words, system.id
+    told = evidence(ctx, id)
     started = words("system.started", day=ctx.say.on(system.started)) if system.started else ""
+    cards = reading_cards(ctx, system, findings)
+    spark = uptake_spark(system, findings, _FIRST, ctx.display, words)
+    first = group("glance", _answers(ctx, findings, cards), Picture(spark) if spark else None)
+    head = frame(
+        ctx, system.name, words("system.description", system=system.name), "systems", section_crumb(ctx, "systems")
+    )
     return Page(
         ctx.url,
         "system",
-        replace(
-            frame(
-                ctx,
-                system.name,
-                words("system.description", system=system.name),
-                "systems",
-                section_crumb(ctx, "systems"),
-            ),
-            predicted=predicted(ctx, system.id),
+        replace(head, predicted=predicted(ctx, id)),
+        (
+            first,
+            *told_once(words, (*_water(ctx, system, findings, told, cards), *_grounds(ctx, system, findings, told))),
         ),
-        (Drawn("here", here) if "charts" in {each.id for each in sections if each} else None, *sections),
         over=joined(_volume(ctx, system), started, by=", "),
         lead=system.about or "",
     )
 
 
+def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard, ...]) -> Facts:
+    """Is it in band, what is used and is that changing, what to do next and when to test."""
+    words, needed = ctx.words, matters(ctx, findings.system)
+    outside = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing in ("low", "high")]
+    banded = sum(card.standing != "no-band" for card in cards)
+    said = words("system.answers.outside", n=len(outside), all=banded, which=listed(ctx, outside))
+    state = Span(said, "b", "off") if outside else words("system.answers.within", n=banded) if banded else ""
+    uptake = findings.uptake.get(_FIRST)
+    do = Link(needed[0].title, "#needs") if needed else words("system.answers.nothing")
+    more = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
+    return facts(
+        (words("system.answers.band"), state or words("system.no_readings")),
+        (words("system.answers.uptake"), changing(ctx, uptake) if uptake else ""),
+        (words("system.answers.next"), joined(do, more)),
+        (words("system.answers.test"), next_due(ctx, findings.system)),
+        look="answers",
+    )
+
+
 def _water(
-    ctx: PageContext, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
+    ctx: PageContext, system: System, findings: WaterFindings, told: Evidence, cards: tuple[ReadingCard, ...]
 ) -> Iterator[Section]:
-    """What a keeper asks first: what to do, how the water is, what the corals take up, and what comes of it."""
+    """What a keeper asks first: how the water is, what to do, what was done and what the corals take up."""
     words, id = ctx.words, system.id
-    needed, kits = matters(ctx, id), items(*kit_words(ctx, system, findings), look="plain")
+    needed = matters(ctx, id)
+    yield section(words("system.readings"), Drawn("readings", cards), id="now")
     yield section(
         words("system.matters"),
-        Drawn("matters", needed[:MOST_MATTERS]),
-        Fold(words("system.more", n=len(needed) - MOST_MATTERS), (Drawn("matters", needed[MOST_MATTERS:]),)),
+        Drawn("matters", needed[:_MATTERS_SHOWN]),
+        Fold(words("system.more", n=len(needed) - _MATTERS_SHOWN), (Drawn("matters", needed[_MATTERS_SHOWN:]),)),
         id="needs",
     )
-    yield section(
-        words("next_tests.heading"), due(ctx, id), row(calendar_link(ctx, id), sheet_link(ctx, id)), id="tests"
-    )
-    cards = reading_cards(ctx, system, findings)
-    read = Drawn("readings", cards) if cards else Paragraph(words("system.no_readings"))
-    yield section(words("system.readings"), read, id="now")
-    rivals = explanations(ctx, findings)
+    kinds = [kind for kind in WATER_KINDS if charted(findings, kind)]
+    chart = water_chart(system, ctx.view.log_of(id), findings, kinds, ctx.display, words) if kinds else None
+    yield section(words("system.charts"), chart, id="charts", method=to_method(ctx, "uptake"))
+    uptake = *uptake_figures(ctx, findings, told), *calcification_figures(ctx, findings, told)
     yield section(
         words("system.uptake"),
-        figures(volume_figure(ctx, ctx.found.dosing.get(id), told), look="small spaced"),
-        figures(*uptake, look=""),
-        Fold(words("kits.heading"), (kits,)),
-        section(words("stories.heading"), rivals, id="explanations", method=to_method(ctx, "rivals")),
+        figures(volume_figure(ctx, ctx.found.dosing.get(id), told), *uptake),
+        row(*_demand(ctx, system)),
         id="uptake",
         lead=words("system.uptake_lead"),
     )
+    rivals = explanations(ctx, findings)
+    yield section(words("stories.heading"), rivals, id="explanations", method=to_method(ctx, "rivals"))
+
+
+def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Evidence) -> Iterator[Section]:
+    """What unfolds: the tests and the level ahead, what that is based on, and what belongs to the system."""
+    words, id = ctx.words, system.id
+    ways = row(calendar_link(ctx, id), sheet_link(ctx, id))
+    yield folded(words("next_tests.heading"), due(ctx, id), ways, id="tests")
+    yield folded(words("system.outlook"), outlooks(ctx, findings), id="ahead", method=to_method(ctx, "forecast"))
+    yield folded(words("changes.heading"), items(*change_links(ctx, system=id), look="plain"), id="changes")
+    health = water_health(ctx, findings.health, told) if findings.health else ()
+    trends = section(
+        words("system.trends"), figures(*trend_figures(ctx, findings, told)), lead=words("system.trends_lead")
+    )
+    yield folded(words("water_health.heading"), *health, trends, id="health")
     record = " ".join(filter(None, (record_sentence(ctx, findings.replayed), applied(ctx, id))))
     to_record = ctx.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
-    yield section(
-        words("system.calcification"),
-        figures(*calcification_figures(ctx, findings, told), look=""),
-        row(*_demand(ctx, system)),
+    yield folded(
+        words("system.trust"),
         Paragraph(joined(record, to_record) if record else ""),
+        figures(*calcification_checks(ctx, findings, told)),
+        items(*kit_words(ctx, system, findings), look="plain"),
+        section(words("system.doubts"), doubts(ctx, findings), method=to_method(ctx, "uptake")),
+        section(
+            words("system.shifts"),
+            shifts(ctx, findings),
+            lead=words("system.shifts_lead"),
+            method=to_method(ctx, "unexplained-shift"),
+        ),
+        id="trust",
     )
-    changes = items(*change_links(ctx, system=id), look="plain")
-    yield section(words("changes.heading"), changes, id="changes", look="onward")
-    ahead = outlooks(ctx, findings)
-    yield section(words("system.outlook"), ahead, id="ahead", method=to_method(ctx, "forecast"))
-
-
-def _grounds(
-    ctx: PageContext, system: System, findings: WaterFindings, told: Evidence, uptake: tuple[Figure, ...]
-) -> Iterator[Section]:
-    """What that is based on, and what belongs to the system."""
-    words, id = ctx.words, system.id
-    trends = trend_figures(ctx, findings, told)
-    why = {each.id for each in (*uptake, *trends) if each.why}
-    charts = (_chart(ctx, system, findings, kind, why) for kind in WATER_KINDS if charted(findings, kind))
-    yield section(words("system.charts"), *charts, id="charts", method=to_method(ctx, "uptake"))
-    health = water_health(ctx, findings.health, told) if findings.health else ()
-    yield section(words("water_health.heading"), *health, id="health")
-    yield section(words("system.trends"), figures(*trends), lead=words("system.trends_lead"))
-    yield section(words("system.doubts"), doubts(ctx, findings), method=to_method(ctx, "uptake"))
-    unexplained = to_method(ctx, "unexplained-shift")
-    yield section(words("system.shifts"), shifts(ctx, findings), lead=words("system.shifts_lead"), method=unexplained)
     if kept := ledger(ctx, system, findings):
-        yield kept
-    yield section(words("system.solutions"), _solutions(ctx, system))
+        yield replace(kept, folded=True)
+    yield folded(words("system.solutions"), _solutions(ctx, system), id="solutions")
     corals = row(*(ctx.to_coral(coral.id) for coral in ctx.corals_of(id)))
     plan = plan_link(ctx, id) if corals and system.places and id in ctx.found.rooms else ""
-    yield section(words("system.corals"), corals, Paragraph(plan, "onward"), id="corals")
+    yield folded(words("system.corals"), corals, Paragraph(plan, "onward"), id="corals")
     newest = newest_first(ctx.ties.named_in.get(("system", id), ()))[:_NEWEST_ENTRIES]
-    yield section(words("today.entries"), entry_list(ctx, newest))
+    yield folded(words("today.entries"), entry_list(ctx, newest))
     names = {name: words(f"data.tables.{name}.name") for name in ("readings", "uptake", "ledger")}
     files = (ctx.link(f"data/systems/{id}/{name}.csv", said) for name, said in names.items())
-    yield section(words("system.downloads"), row(*files))
-
-
-def _chart(ctx: PageContext, system: System, findings: WaterFindings, kind: str, why: set[str]) -> Group:
-    """A quantity in time, with the ways to the evidence of its figures."""
-    chart = water_chart(system, ctx.view.log_of(system.id), findings, kind, ctx.display, ctx.words)
-    ids = (f"uptake-{kind}", f"trend-{kind}")
-    ways = (Paragraph(Link(ctx.words("why.titles"), f"#why-{id}"), "onward") for id in ids if id in why)
-    return group("anchor", chart, *ways, id=kind)
+    yield folded(words("system.downloads"), row(*files))
 
 
 def _demand(ctx: PageContext, system: System) -> Iterator[Link]:

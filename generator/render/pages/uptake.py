@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
+from generator.reckon.attention.water import uptake_change
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
@@ -41,19 +42,42 @@ def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) ->
     )
 
 
+def changing(ctx: PageContext, uptake: Uptake) -> Inline:
+    """What is taken up a day, and whether that changed over the last month."""
+    words, now = ctx.words, uptake.per_day
+    if isinstance(now, CannotTell):
+        return cannot(words, now)
+    said = joined(ctx.say.per_day(uptake.kind, now.estimate), Link(words("why.title"), f"#why-uptake-{uptake.kind}"))
+    if (changed := uptake_change(uptake, ctx.as_of)) is None:
+        return said
+    since, size = changed
+    shown = ctx.say.per_day(uptake.kind, size)
+    side = "steady" if size.low <= 0.0 <= size.high else "more" if size.value > 0.0 else "less"
+    day = ctx.say.date(since)
+    return joined(said, small(words(f"uptake.change.{side}", since=day, size=shown.value, interval=shown.interval)))
+
+
 def _kit_error(ctx: PageContext, kind: str, standard: float) -> str:
     return say_deviation(ctx.words, ctx.display.change(kind, standard), ctx.words.unit(ctx.display.unit(kind)))
 
 
 def calcification_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
-    """Grams of CaCO3 a day, and the alkalinity that calcification does not account for."""
+    """Grams of CaCO3 a day."""
     words, found = ctx.words, findings.calcification
     if isinstance(found.grams_per_day, CannotTell):
         return (amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told),)
-    by_both, alone = isinstance(found.unexplained, Finding), found.from_alkalinity_alone
+    by_both = isinstance(found.unexplained, Finding)
     note = words("calcification.both" if by_both else "calcification.alkalinity_only")
+    return (amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told, note),)
+
+
+def calcification_checks(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+    """The same grams by another way, and the alkalinity that calcification does not account for."""
+    words, found = ctx.words, findings.calcification
+    if isinstance(found.grams_per_day, CannotTell):
+        return ()
+    by_both, alone = isinstance(found.unexplained, Finding), found.from_alkalinity_alone
     return (
-        amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told, note),
         *(
             [amount_figure(ctx, words("calcification.alone"), alone, told, words("calcification.alone_note"))]
             if by_both and alone

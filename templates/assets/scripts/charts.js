@@ -26,11 +26,68 @@
     return Array.from(columns[names[0]], (_, i) => Object.fromEntries(names.map((name) => [name, columns[name][i]])));
   };
 
+  // A chart of several panels over one axis of time: its specification has one of each part, repeated here.
+  const unfold = (spec, figure) => {
+    const data = spec.datasets;
+    const range = Number(figure.querySelector(".chart-ranges input:checked").value);
+    const {since, until} = data.ranges[range];
+    const parts = Object.fromEntries(spec.vconcat.map((panel) => [panel.name, panel]));
+    data.frame = [{t: since}, {t: until}];
+    data.here = [{}];
+    const panels = data.panels.map(({of, part, words}) => {
+      const name = `${of}-${part}`;
+      const {low, high} = data.ends.find((each) => each.panel === name && each.range === range);
+      data[`${name}-frame`] = [{t: since, value: low}, {t: until, value: high}];
+      data[`${name}-head`] = [{words}];
+      return JSON.parse(JSON.stringify({...parts[part], name}).replaceAll("of-", `${of}-`));
+    });
+    spec.vconcat = [...panels, parts.deeds];
+  };
+
+  // One pointer reads all panels: what was last known of each at that time.
+  const follow = (figure, view, data) => {
+    const slider = figure.querySelector(".chart-day input");
+    const told = figure.querySelector("output");
+    const [{t: since}, {t: until}] = data.frame;
+    const last = (list, field, at) => list.findLast((row) => row.t <= at)?.[field];
+    const show = (at) => {
+      slider.value = Math.round(1000 * (at - since) / (until - since));
+      const known = data.panels.map(({of, part, words}) => {
+        const said = part === "uptake" ? last(data[`${of}-track`], "rate_words", at)
+          : last(data[`${of}-track`], "words", at) ?? last(data[`${of}-readings`], "words", at);
+        return said && `${words.replace(/,.*/, "")}: ${said}`;
+      });
+      told.replaceChildren(...[new Date(at).toISOString().slice(0, 10), ...known].filter(Boolean).map((line) => {
+        const row = document.createElement("span");
+        row.textContent = line;
+        return row;
+      }));
+      slider.setAttribute("aria-valuetext", told.innerText.replaceAll("\n", "; "));
+      view.signal("at", at).runAsync();
+    };
+    const point = (event) => {
+      const box = figure.querySelector(".chart-area svg").getBoundingClientRect();
+      const [left] = view.origin();
+      const share = (event.clientX - box.left - left) / (box.width - left - 4);
+      if (share >= 0 && share <= 1) show(Math.round(since + share * (until - since)));
+    };
+    figure.querySelector(".chart-area").onpointermove = point;
+    figure.querySelector(".chart-area").onpointerdown = point;
+    show(data.today[0].t);
+    view.signal("at", 0).runAsync();
+    slider.oninput = () => show(Math.round(since + slider.value / 1000 * (until - since)));
+  };
+
   const draw = (area, given) => {
     const spec = structuredClone(given.kinds[area.dataset.kind]);
     const data = given.data[area.dataset.chart];
+    const figure = area.closest("figure");
     spec.description = area.dataset.description;
     spec.datasets = Object.fromEntries(Object.entries(data).map(([name, columns]) => [name, rows(columns)]));
+    if (data.panels) {
+      unfold(spec, figure);
+      figure.querySelector(".chart-ranges").onchange = () => draw(area, given);
+    }
     const target = document.createElement("div");
     const done = (result) => {
       drawn.get(area)?.finalize();
@@ -39,6 +96,7 @@
       // Of marks that the data have none of, the library leaves a sign without a name.
       for (const none of target.querySelectorAll("[role=graphics-symbol]:empty")) none.setAttribute("aria-hidden", "true");
       area.dataset.drawn = "";
+      if (data.panels) follow(figure, result.view, spec.datasets);
     };
     // The labels of the values stand left of the axis, in a strip as wide as the specification says.
     spec.config.view.continuousWidth = Math.max(200, area.clientWidth - 52);
