@@ -30,7 +30,7 @@ def test_the_page_for_a_wrong_address_looks_the_same_at_any_depth(browser: Brows
 
 def test_the_chart_is_there_without_scripts_and_so_are_its_numbers(browser: Browser, demo_site: Path) -> None:
     with opened(browser, address(demo_site, "system"), java_script_enabled=False) as (page, noise):
-        chart = page.locator("figure.chart").first
+        chart = page.locator("figure:has(> [data-chart])").first
         expect(chart.locator("svg.timeline")).to_be_visible()
         chart.locator("summary").click()
         expect(chart.locator("table")).to_be_visible()
@@ -43,7 +43,7 @@ def test_with_scripts_a_chart_answers_the_pointer(browser: Browser, demo_site: P
         chart.scroll_into_view_if_needed()
         expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
         expect(chart.locator("svg.timeline")).to_have_count(0)
-        chart.locator("[aria-label*=' dKH'][aria-roledescription='point']").first.hover()
+        chart.locator("[aria-label*=' dKH'][aria-roledescription='point']").last.hover()
         expect(page.locator("#vg-tooltip-element")).to_contain_text("dKH")
 
 
