@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
+from generator.__main__ import main
 from tests.browser.visits import address, opened, see_charts
+from tests.commands.two_tanks import coral, write
 
 _SHEET = re.compile(rb"/Type\s*/Page(?!s)")
 # The two sizes of office paper. Source: ISO 216; ANSI/ASME Y14.1.
@@ -19,6 +21,29 @@ def test_a_paper_fits_its_sheets(any_fonts: Browser, own_site: Path, kind: str, 
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
     with opened(any_fonts, address(own_site, kind)) as (page, _):
         assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) <= most
+
+
+@pytest.fixture(scope="module")
+def whole_tank(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The sheet of a tank of eight corals that moves, with the way between."""
+    folder = write(tmp_path_factory.mktemp("whole-tank"), "all-move")
+    with (folder / "plans/all-move.yaml").open("a") as plan:
+        plan.write("travel: {container: vat, water: 40 L, duration: 2 h}\n")
+    for n, (x, y) in enumerate(((8, 8), (40, 8), (55, 8), (80, 8), (8, 42), (40, 42)), start=2):
+        text = coral("Porites lutea", "massive", (9, 8, 6), "bay", (x, y))
+        (folder / f"corals/boulder-{n}.yaml").write_text(text, encoding="utf-8")
+    site = tmp_path_factory.mktemp("whole-tank-site") / "site"
+    words = ["build", "--content", str(folder), "--site", str(site), "--audience", "own", "--as-of", "2026-10-29"]
+    assert main(words) == 0
+    return (site / "coming/all-move.html").as_uri()
+
+
+@pytest.mark.parametrize("size", _SIZES)
+def test_the_move_of_a_whole_tank_fits_one_side_of_paper(any_fonts: Browser, whole_tank: str, size: str) -> None:
+    margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
+    with opened(any_fonts, whole_tank) as (page, _):
+        assert page.locator("table").first.locator("tbody tr").count() == 8
+        assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) == 1
 
 
 def test_a_corals_card_on_paper_says_where_it_is_on_the_web(browser: Browser, demo_site: Path) -> None:

@@ -83,7 +83,8 @@ moving:
 PLANS = {"newcomer": COMING, "stag-goes": GOING, "stag-moves": MOVING, "all-move": TANK}
 
 
-def _coral(species: str, form: str, size: tuple[int, int, int], system: str, at: tuple[int, int]) -> str:
+def coral(species: str, form: str, size: tuple[int, int, int], system: str, at: tuple[int, int]) -> str:
+    """The file of a coral that has been in one place since it came."""
     length, width, height = size
     return (
         f"name: {species.split()[1].title()}\nspecies: {species}\nline: {species.split()[1]}\nform: {form}\n"
@@ -111,7 +112,7 @@ def write(folder: Path, *plans: str, arrived: bool = False, at: datetime = AT) -
     for id, (name, litres, uptake) in SYSTEMS.items():
         files[f"systems/{id}.yaml"] = SYSTEM % {"name": name, "litres": litres}
         files[f"logs/{id}/2026-10.yaml"] = _log(litres, uptake)
-    files |= {f"corals/{id}.yaml": _coral(*told) for id, told in CORALS.items()}
+    files |= {f"corals/{id}.yaml": coral(*told) for id, told in CORALS.items()}
     done = f"arrived: {at:%Y-%m-%d %H:%M}\n" if arrived else ""
     files |= {f"plans/{plan}.yaml": PLANS[plan] + done for plan in plans}
     for name, text in files.items():

@@ -80,9 +80,9 @@ def test_the_sheet_says_what_it_would_take_and_what_that_adds_to_the_doses(table
 def test_the_sheet_says_what_each_outcome_of_the_test_would_mean(table: str) -> None:
     takes = table.split("Predicted uptake in The Fore-reef")[1].split("Predicted uptake in")[0]
     read = r"([\d.]+) dKH"
-    every = re.search(rf"Alkalinity {read} or lower on .*?: its uptake is all that was predicted, or more", takes)
-    little = re.search(rf"Above {read}: its uptake is less than half of that", takes)
-    nothing = re.search(rf"With no uptake at all it would be about {read}", takes)
+    every = re.search(rf"Alkalinity {read} or lower on .*?: uptake rose by all that was predicted, or more", takes)
+    little = re.search(rf"Above {read}: uptake rose by less than half of that", takes)
+    nothing = re.search(rf"With no rise at all it would be about {read}", takes)
     assert every is not None
     assert little is not None
     assert nothing is not None
@@ -138,11 +138,18 @@ def test_the_sheet_of_what_leaves_says_what_each_water_takes_up_afterwards(own: 
     here, there = afterwards
     assert re.search(r"Night Trawler 1 takes about [\d.]+ dKH a day of uptake away", here)
     assert re.search(r"Night Trawler 1 adds about [\d.]+ dKH a day of uptake", there)
-    doses = [re.search(r"From then on .*?\bsoda (\d+) mL a day (\d+) mL a day", each) for each in afterwards]
-    assert doses[0] is not None
-    assert doses[1] is not None
-    assert int(doses[0][2]) < int(doses[0][1])
-    assert int(doses[1][2]) > int(doses[1][1])
+    doses = [
+        re.search(r"Never more than .*?\bsoda [^ ]+ [^ ]+ g/L ((?:\d+ mL a day ?){4})", each) for each in afterwards
+    ]
+    rates = [[int(n) for n in re.findall(r"(\d+) mL", dose[1])] for dose in doses if dose]
+    assert len(rates) == 2
+    (here_now, *less), (there_now, *more) = rates
+    assert less == sorted(less)
+    assert more == sorted(more)
+    assert less[0] < here_now
+    assert there_now < more[0]
+    assert "uptake fell by all that was predicted, or more" in here
+    assert "uptake rose by all that was predicted, or more" in there
 
 
 def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path: Path) -> None:
@@ -167,6 +174,6 @@ def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path:
     (said,) = map(_said, drawn(Site(sheet, {}, {}, ())).values())
     assert "No places are recorded." in said
     assert "No solution is recorded that could make up for its uptake." in said
-    assert "its uptake is all that was predicted, or more." in said
+    assert "uptake rose by all that was predicted, or more." in said
     for wrong in ("large enough", "These solutions", "Set the pumps", "first step"):
         assert wrong not in said

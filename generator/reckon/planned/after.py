@@ -1,18 +1,23 @@
 """The water of each system once a plan is carried out, by the same function that will say it then."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from math import inf
 
+from generator.reckon.arrivals.baseline import baseline_of
+from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters
-from generator.reckon.dosing.phases import DoseRate
-from generator.reckon.dosing.plan import Plan, dosing_plan
-from generator.reckon.finding import Answer, CannotTell
-from generator.reckon.water.findings import Forecast
+from generator.reckon.dosing.analysis import DosingFindings
+from generator.reckon.finding import Answer, Finding
+from generator.reckon.planned.steps import Steps, steps
+from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.records.carried_out import Told, movers, told_with
 from generator.records.journal import Journal
 from generator.records.planned import Appointed, Planned
+from generator.records.system import System
+from generator.units.quantity import Estimate
 
 # So long after it is carried out every event of a plan has happened.
 _JUST_AFTER = timedelta(minutes=1)
@@ -23,17 +28,14 @@ class After:
     """A system just after a plan is carried out.
 
     `events` are the plan's own in it, with what each is predicted to do; `before` and `after` are the uptake of
-    alkalinity (meq/L/day), `forecast` is where it goes with the doses as they run, `doses` are those that hold it,
-    `test` is when to read alkalinity next (None: it was never read).
+    alkalinity (meq/L/day), `steps` what to do about all of them together (None: nothing is predicted of any).
     """
 
     system: str
     events: tuple[Informed, ...]
     before: Answer
     after: Answer
-    forecast: Forecast | CannotTell
-    doses: tuple[DoseRate, ...]
-    test: datetime | None
+    steps: Steps | None
 
 
 def changes_together(plan: Planned, journal: Journal, at: datetime) -> bool:
@@ -43,34 +45,57 @@ def changes_together(plan: Planned, journal: Journal, at: datetime) -> bool:
 
 
 def afters(
-    plan: Planned, chosen: Mapping[str, str], journal: Journal, before: Mapping[str, Answer], at: datetime
+    plan: Planned,
+    chosen: Mapping[str, str],
+    journal: Journal,
+    dosing: Mapping[str, DosingFindings],
+    told: Mapping[str, Sequence[Informed]],
+    uptake: Mapping[str, Answer],
+    at: datetime,
 ) -> tuple[After, ...]:
     """Every system that a plan changes, at the moment (on the keeper's own clock) it is carried out.
 
-    `chosen` is the system of each newcomer, as decided or the best; `before` the uptake today by system.
+    `chosen` is the system of each newcomer, as decided or the best; `dosing`, `told` and `uptake` are the plan, the
+    events and the uptake today, by system.
     """
     coming = tuple(replace(new, system=new.system or chosen.get(new.coral)) for new in plan.coming)
     when = Appointed(at.date(), at.astimezone(UTC))
-    told = told_with(Told(journal.corals, journal.trades, journal.logs), replace(plan, coming=coming), when)
+    done = told_with(Told(journal.corals, journal.trades, journal.logs), replace(plan, coming=coming), when)
     names = {new.coral for new in coming} | {given.coral for given in plan.going if given.whole}
     names |= {coral.id for _, coral in movers(plan, journal.corals, at.date())}
     then, found = at + _JUST_AFTER, []
-    waters = Waters(journal.systems, told.logs, told.corals, journal.settings.time_zone)
+    waters = Waters(journal.systems, done.logs, done.corals, journal.settings.time_zone)
     for id, system in journal.systems.items():
         log = waters.log_of(id)
         if not any(event.at == when.at and event.coral in names for event in log.events):
             continue
         known = waters.known(id, then, past=False)
-        plan_after = dosing_plan(system, log.until(then), known.water, then)
+        own = tuple(each for each in known.events if each.event.coral in names and each.event.at == when.at)
+        baseline = baseline_of(system, journal.log_of(id), [each.event for each in told[id]], at)
+        changed = _changed(system, own, uptake[id])
         found.append(
             After(
                 id,
-                tuple(each for each in known.events if each.event.coral in names and each.event.at == when.at),
-                before[id],
+                own,
+                uptake[id],
                 known.water.uptake["alkalinity"].per_day,
-                known.water.forecasts["alkalinity"],
-                plan_after.phases[-1].doses if isinstance(plan_after, Plan) else (),
-                plan_after.next_test.at - _JUST_AFTER if isinstance(plan_after, Plan) else None,
+                steps(system, log, baseline, changed, dosing[id].plan, known.water, at) if changed else None,
             )
         )
     return tuple(found)
+
+
+def _changed(system: System, events: Sequence[Informed], before: Answer) -> tuple[Finding, Estimate] | None:
+    """What events do to the uptake together, g CaCO3/day and meq/L/day; no more can fall away than was taken up."""
+    least = -max(before.estimate.value, 0.0) if isinstance(before, Finding) else -inf
+    values = [each.step for each in events if each.step is not None]
+    if not values:
+        return None
+    value = sum(step.value for step in values)
+    below = sum((step.value - step.low) ** 2 for step in values) ** 0.5
+    above = sum((step.high - step.value) ** 2 for step in values) ** 0.5
+    low, middle, high = (max(each, least) for each in (value - below, value, value + above))
+    step = Estimate(middle, low, high, values[0].unit)
+    grams = step.scaled(GRAMS_PER_MEQ * system.water.volume.canonical(), "g/day")
+    inputs = [s for e in events if isinstance(e.predicted, ExpectedUptake) for s in e.predicted.grams_per_day.inputs]
+    return Finding(grams, "expected-uptake", tuple(dict.fromkeys(inputs))), step

@@ -1,24 +1,26 @@
 """All that is found of the plans of a journal at a moment."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.analysis import DosingFindings
-from generator.reckon.finding import Answer
+from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.growth.forecast import spread_of
 from generator.reckon.growth.room import Standing
 from generator.reckon.planned.after import After, afters, changes_together
-from generator.reckon.planned.care import Care, care
+from generator.reckon.planned.care import Care, care, care_of_move
 from generator.reckon.planned.landing import Landing, landing
-from generator.reckon.planned.settling import Settling, settlings
+from generator.reckon.planned.settling import Room, Settling, left_by, settled, settlings
 from generator.reckon.planned.trip import Passenger, Way, passenger
 from generator.reckon.planned.water import InWater, in_water
 from generator.reckon.trade.journey import Journey
 from generator.records.carried_out import movers, newcomer
 from generator.records.coral import Coral
 from generator.records.journal import Journal
-from generator.records.planned import Planned
+from generator.records.planned import Newcomer, Planned
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class PlanFindings:
     passengers: tuple[Passenger, ...]
     landings: tuple[Landing, ...]
     settlings: tuple[Settling, ...]
-    care: Care | None
+    care: tuple[Care, ...]
     afters: tuple[After, ...] = ()
 
 
@@ -73,21 +75,42 @@ def _one(plan: Planned, journal: Journal, known: Known, as_of: datetime) -> Plan
         for coral, way, whole in _everyone(plan, journal, [coral for _, coral in come], today)
     )
 
-    def water(coral: Coral, system: str) -> InWater:
-        return in_water(coral, system, journal, known.dosing[system], known.events[system], at)
+    several = changes_together(plan, journal, at)
 
-    leaving = frozenset(given.coral for given in plan.going if given.whole)
-    landings = tuple(landing(new, coral, journal, known.standing, water) for new, coral in come)
+    def water(coral: Coral, system: str) -> InWater:
+        return in_water(coral, system, journal, known.dosing[system], known.events[system], at, alone=not several)
+
+    moving = movers(plan, journal.corals, at.date())
+    gone = {given.coral for given in plan.going if given.whole} | {coral.id for _, coral in moving}
+    landings, left = _landings(come, journal, left_by(gone, journal.systems, known.standing), water, at.date())
     return PlanFindings(
         plan,
         (plan.date.day - today).days if plan.date else None,
         at,
         passengers,
         landings,
-        tuple(settlings(movers(plan, journal.corals, at.date()), leaving, journal, known.standing, at.date())),
-        _care(plan, journal, known, passengers, landings) if come else None,
-        afters(plan, _chosen(landings), journal, known.uptake, at) if changes_together(plan, journal, at) else (),
+        tuple(settlings(moving, journal, known.standing, left, at.date())),
+        tuple(_care(plan, journal, known, passengers, landings, at.date())),
+        afters(plan, _chosen(landings), journal, known.dosing, known.events, known.uptake, at) if several else (),
     )
+
+
+def _landings(
+    come: Sequence[tuple[Newcomer, Coral]],
+    journal: Journal,
+    left: Room,
+    water: Callable[[Coral, str], InWater],
+    day: date,
+) -> tuple[tuple[Landing, ...], Room]:
+    """Where each newcomer could go, those with a decided place first, and the room that they leave."""
+    found = {}
+    for new, coral in sorted(come, key=lambda each: each[0].x is None):
+        found[new.coral] = here = landing(new, coral, journal, left, water)
+        spread = spread_of(coral, analyse_growth(coral, journal.logs, day))
+        if here.places and not isinstance(spread, CannotTell) and (new.x is not None or not here.places[0].stuck):
+            one = Standing(coral, "", None, None, 0.0, 0.0, True, spread, coral.source)
+            left = settled(one, here.places[0], left, journal.systems)
+    return tuple(found[new.coral] for new, _ in come), left
 
 
 def _chosen(landings: Sequence[Landing]) -> dict[str, str]:
@@ -104,15 +127,31 @@ def _moment(plan: Planned, as_of: datetime) -> datetime:
 
 
 def _care(
-    plan: Planned, journal: Journal, known: Known, passengers: Sequence[Passenger], landings: Sequence[Landing]
-) -> Care:
-    partner = journal.partners.get(plan.partner or "")
-    system = next((each.waters[0].system for each in landings if each.waters), "")
-    warm = [each.judged.arrival.estimate.value for each in passengers if isinstance(each.judged, Journey)]
+    plan: Planned,
+    journal: Journal,
+    known: Known,
+    passengers: Sequence[Passenger],
+    landings: Sequence[Landing],
+    day: date,
+) -> Iterator[Care]:
+    """How what comes is brought in, and what moves, between each two of our systems."""
     hours = plan.travel.duration.canonical() if plan.travel else None
-    return care(
-        partner, journal.trades.values(), journal.corals, known.latest.get(system, {}), warm[0] if warm else None, hours
-    )
+    warm = {
+        each.coral.id: each.judged.arrival.estimate.value for each in passengers if isinstance(each.judged, Journey)
+    }
+    if landings:
+        system = next((each.waters[0].system for each in landings if each.waters), "")
+        partner, trades = journal.partners.get(plan.partner or ""), journal.trades.values()
+        arrives, latest = warm.get(landings[0].coral.id), known.latest.get(system, {})
+        yield care(partner, trades, journal.corals, system, latest, arrives, hours)
+    ways: dict[tuple[str, str], list[Coral]] = {}
+    for move, coral in movers(plan, journal.corals, day):
+        here = coral.placement_on(day)
+        if here is not None and here.system != move.to:
+            ways.setdefault((here.system, move.to), []).append(coral)
+    for (home, to), moving in ways.items():
+        arrives = warm.get(moving[0].id)
+        yield care_of_move(home, to, moving, journal.corals.values(), known.latest, arrives, hours, day)
 
 
 def _everyone(plan: Planned, journal: Journal, come: Sequence[Coral], today: date) -> Iterator[tuple[Coral, Way, bool]]:

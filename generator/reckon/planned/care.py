@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
+from generator.reckon.growth.health import state_of
 from generator.reckon.water.canonical import canonical_value
-from generator.records.coral import Coral
+from generator.records.coral import Coral, Health
 from generator.records.source import Source
 from generator.records.trade import Partner, Trade
 
@@ -18,6 +19,10 @@ LEAST_MINUTES, MOST_MINUTES = 30, 120
 LONG_IN_CLOSED_WATER = 6.0
 # What showed within so many days of an arrival is counted to whoever it came from. A choice of ours.
 SHOWS_WITHIN = timedelta(days=60)
+# An arrival of these is none from elsewhere.
+OF_OURS = ("cutting", "broken-off", "settled", "unknown")
+# Pests of what came from elsewhere can take so long to show. Common practice, no source.
+PESTS_SHOW_WITHIN = timedelta(days=42)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +37,27 @@ class Acclimation:
 
 @dataclass(frozen=True, slots=True)
 class Care:
-    """Acclimation, the days they keep coral apart (None: not written), what earlier arrivals of theirs brought."""
+    """Acclimation, the days they keep coral apart (None: not written), what earlier arrivals of theirs brought.
 
+    `home` is one of our own systems that it comes from: then `brought` is what showed there lately, and `newest` the
+    coral that came there last from elsewhere, with the days since, if pests of it could still show; `waiting` are
+    corals that move and are still in quarantine.
+    """
+
+    system: str
     acclimation: Acclimation
     quarantined: float | None
     brought: tuple[tuple[str, Source], ...]
+    home: str | None = None
+    newest: tuple[Coral, int] | None = None
+    waiting: tuple[Coral, ...] = ()
 
 
 def care(
     partner: Partner | None,
     trades: Iterable[Trade],
     corals: Mapping[str, Coral],
+    system: str,
     ours: Mapping[str, float],
     arrives: float | None,
     hours: float | None,
@@ -52,21 +67,44 @@ def care(
     `ours` are the last readings of the system (canonical units), `arrives` the water's temperature (°C) on arrival and
     `hours` how long it was closed, where the way is planned.
     """
-    theirs = partner.water if partner else None
-    salinity = canonical_value(theirs.salinity) if theirs and theirs.salinity else None
-    warm = arrives
-    if warm is None and theirs and theirs.temperature:
-        warm = canonical_value(theirs.temperature)
+    water = partner.water if partner else None
+    theirs = {kind: canonical_value(q) for kind in ("salinity", "temperature") if water and (q := water.of(kind))}
+    quarantine = partner.quarantine.canonical() / 24.0 if partner and partner.quarantine else None
+    brought = _brought(partner, trades, corals) if partner else ()
+    return Care(system, _acclimation(theirs, ours, arrives, hours), quarantine, brought)
+
+
+def care_of_move(
+    home: str,
+    to: str,
+    movers: Iterable[Coral],
+    corals: Iterable[Coral],
+    latest: Mapping[str, Mapping[str, float]],
+    arrives: float | None,
+    hours: float | None,
+    day: date,
+) -> Care:
+    """The care of `movers` between two of our own systems; `latest` are the last readings by system."""
+    here = [each for each in corals if (stands := each.placement_on(day)) and stands.system == home]
+    lately = day - SHOWS_WITHIN
+    showed = tuple(_told(each, health) for each in here for health in each.health if _is_ill(health, lately, day))
+    came = [each for each in here if each.arrival.how not in OF_OURS and each.arrival.at > day - PESTS_SHOW_WITHIN]
+    last = max(came, key=lambda each: each.arrival.at, default=None)
+    newest = (last, (day - last.arrival.at).days) if last else None
+    evened = _acclimation(latest.get(home, {}), latest.get(to, {}), arrives, hours)
+    waiting = tuple(each for each in movers if state_of(each, day).quarantine)
+    return Care(to, evened, None, showed, home, newest, waiting)
+
+
+def _acclimation(
+    theirs: Mapping[str, float], ours: Mapping[str, float], arrives: float | None, hours: float | None
+) -> Acclimation:
+    salinity, warm = theirs.get("salinity"), theirs.get("temperature") if arrives is None else arrives
     of_salinity = None if salinity is None or "salinity" not in ours else salinity - ours["salinity"]
     of_warmth = None if warm is None or "temperature" not in ours else warm - ours["temperature"]
     halves = max(abs(of_salinity or 0.0) / HALF_AN_HOUR_PSU, abs(of_warmth or 0.0) / HALF_AN_HOUR_CELSIUS)
     minutes = round(min(max(30.0 * halves, LEAST_MINUTES), MOST_MINUTES) / 5.0) * 5
-    quarantine = partner.quarantine.canonical() / 24.0 if partner and partner.quarantine else None
-    return Care(
-        Acclimation(of_salinity, of_warmth, minutes, hours is not None and hours >= LONG_IN_CLOSED_WATER),
-        quarantine,
-        _brought(partner, trades, corals) if partner else (),
-    )
+    return Acclimation(of_salinity, of_warmth, minutes, hours is not None and hours >= LONG_IN_CLOSED_WATER)
 
 
 def _brought(partner: Partner, trades: Iterable[Trade], corals: Mapping[str, Coral]) -> tuple[tuple[str, Source], ...]:
@@ -75,9 +113,14 @@ def _brought(partner: Partner, trades: Iterable[Trade], corals: Mapping[str, Cor
     for coral in corals.values():
         if coral.arrival.partner != partner.id:
             continue
-        for health in coral.health:
-            ill = health.what in ("treatment", "tissue-loss", "bleaching")
-            if ill and coral.arrival.at <= health.at <= coral.arrival.at + SHOWS_WITHIN:
-                said = health.note or health.what.replace("-", " ")
-                found.append((f"{coral.name}: {said}", health.source))
+        came = coral.arrival.at
+        found += [_told(coral, health) for health in coral.health if _is_ill(health, came, came + SHOWS_WITHIN)]
     return tuple(found)
+
+
+def _is_ill(health: Health, since: date, until: date) -> bool:
+    return health.what in ("treatment", "tissue-loss", "bleaching") and since <= health.at <= until
+
+
+def _told(coral: Coral, health: Health) -> tuple[str, Source]:
+    return f"{coral.name}: {health.note or health.what.replace('-', ' ')}", health.source

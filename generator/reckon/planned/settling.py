@@ -1,6 +1,6 @@
 """Where a coral that moves could stand in its new system, and how it gets used to the light there."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -13,6 +13,9 @@ from generator.records.coral import Coral, Placement
 from generator.records.journal import Journal
 from generator.records.planned import Moving
 from generator.records.system import System
+
+# What stands in each system.
+Room = dict[str, list[Standing]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,22 +32,21 @@ class Settling:
 
 def settlings(
     movers: Sequence[tuple[Moving, Coral]],
-    leaving: frozenset[str],
     journal: Journal,
     standing: Mapping[str, Sequence[Standing]],
+    left: Room,
     day: date,
 ) -> Iterator[Settling]:
     """Every coral that moves, those with a decided place first: each finds the room that those before it left.
 
-    `standing` is by system; `leaving` are corals that are gone by then. What must move for them never goes to a system
-    that is emptied. A coral that was never measured is left out.
+    One that finds none takes none from those after it. `standing` is by system as it is, `left` once all that goes or
+    moves is gone. What must move for them never goes to a system that is emptied. A coral that was never measured is
+    left out.
     """
     systems, own = journal.systems, journal.settings.safe_distances
     emptied = {move.all_of for move, _ in movers} - {move.to for move, _ in movers}
     stay = {id: system for id, system in systems.items() if id not in emptied}
     homes = {each.coral.id: (id, each) for id, here in standing.items() for each in here}
-    gone = leaving | {coral.id for _, coral in movers}
-    left = {id: [each for each in standing.get(id, ()) if each.coral.id not in gone] for id in systems}
     known = [(decided(move.to, move.place, move.x, move.y, journal), move, coral) for move, coral in movers]
     for spot, move, coral in sorted(known, key=lambda each: each[0] is None):
         if coral.id not in homes:
@@ -58,9 +60,21 @@ def settlings(
             there = [each for each in found if move.place and each.spot.place == move.place]
             places = tuple(there or found)[:MOST_PLACES]
         yield Settling(coral, places, _light(coral, places[0], home, systems, day) if places else None)
-        for one, to in ((stood, places[0].spot), *_moved(places[0], left)) if places else ():
-            left = {id: [each for each in here if each.coral.id != one.coral.id] for id, here in left.items()}
-            left[to.system].append(_put(one, to, systems))
+        if places and (spot is not None or not places[0].stuck):
+            left = settled(stood, places[0], left, systems)
+
+
+def left_by(gone: Collection[str], systems: Iterable[str], standing: Mapping[str, Sequence[Standing]]) -> Room:
+    """What stands in each system once some corals are gone."""
+    return {id: [each for each in standing.get(id, ()) if each.coral.id not in gone] for id in systems}
+
+
+def settled(one: Standing, found: Suggestion, left: Room, systems: Mapping[str, System]) -> Room:
+    """The room with a coral in its spot, and what moves for it where that can go."""
+    for each, to in ((one, found.spot), *_moved(found, left)):
+        left = left_by({each.coral.id}, left, left)
+        left[to.system].append(_put(each, to, systems))
+    return left
 
 
 def _moved(found: Suggestion, left: Mapping[str, Sequence[Standing]]) -> Iterator[tuple[Standing, Spot]]:

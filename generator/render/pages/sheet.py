@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import PlanFindings
+from generator.reckon.planned.care import Care
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Settling
 from generator.render.base import links
@@ -15,7 +16,8 @@ from generator.render.base.why import to_method
 from generator.render.pages.deals import money
 from generator.render.pages.planned import left_words, title_of, when_of
 from generator.render.pages.sheet_place import caring, lighting, papers, place_facts, places, placing
-from generator.render.pages.sheet_water import afterwards, water_choice
+from generator.render.pages.sheet_rows import into_place, on_the_way
+from generator.render.pages.sheet_water import afterwards, steps_cautions, water_choice
 from generator.render.pages.sheet_way import passenger
 from generator.render.pages.travel import say_hours
 
@@ -32,35 +34,52 @@ _METHODS = (
     "stock",
     "next-test",
 )
+# So many colonies are told in rows.
+_SEVERAL = 2
+# So many are printed smaller, to be on one side of paper.
+_MANY = 6
 
 
 def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     """The sheet of one plan, with all that its day asks for."""
     words, plan = ctx.words, found.plan
     title = title_of(ctx, plan)
+    waters = [(each.system, each.steps) for landing in found.landings for each in landing.waters]
+    after = [(each.system, each.steps) for each in found.afters]
+    water = plan.travel.water if plan.travel else None
+    way = [passenger(ctx, number, each, water) for number, each in enumerate(found.passengers, start=1)]
+    into = [_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)]
+    into += [_mover(ctx, each) for each in found.settlings]
     needed = items(*papers(ctx, found), look="ticks")
-    care = items(*(caring(ctx, found.care) if found.care else ()), look="", ordered=True)
     return page(
         ctx,
         "sheet",
         "corals",
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
-        *(
-            passenger(ctx, number, each, plan.travel.water if plan.travel else None)
-            for number, each in enumerate(found.passengers, start=1)
-        ),
-        section(words("sheet.care.title"), care, Paragraph(words("cautions.no-release"), "caution")) if care else None,
-        *(_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)),
-        *(_mover(ctx, each) for each in found.settlings),
-        *(afterwards(ctx, each) for each in found.afters),
+        *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
+        *(_care(ctx, each) for each in found.care),
+        *(into if len(into) < _SEVERAL else (into_place(ctx, found, into),)),
+        group("waters" if after[1:] else "", *(afterwards(ctx, each) for each in found.afters)),
+        steps_cautions(ctx, (*waters, *after)),
         group("onward", Paragraph(words("travel.methods"), "note"), row(*(to_method(ctx, id) for id in _METHODS))),
         title=title,
         description=words("sheet.description", title=title),
         crumbs=(section_crumb(ctx, "corals"), ctx.link(links.PLANNED, words("planned.title"))),
         lead=joined(bold(words(f"planned.stage.{plan.stage}")), words(f"sheet.next.{plan.stage}", plan=plan.id)),
-        look="day-sheet",
+        look="day-sheet of-many" if len(way) >= _MANY else "day-sheet",
         text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
+    )
+
+
+def _care(ctx: PageContext, found: Care) -> Section:
+    """How what comes into one water is brought in."""
+    words = ctx.words
+    title = words("sheet.care.title")
+    return section(
+        joined(f"{title}:", ctx.to_system(found.system)) if found.system else title,
+        items(*caring(ctx, found), look="", ordered=True),
+        Paragraph(words("cautions.no-release"), "caution"),
     )
 
 

@@ -61,15 +61,15 @@ def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> str:
 def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
     spot, place = found.spot, ctx.view.systems[found.spot.system].places[found.spot.place]
     turned = f", {ctx.words('sheet.place.turned')}" if spot.turned else ""
-    moves = joined(*(_move(ctx, move) for move in found.moves), by=_BREAK)
     return (
         joined(ctx.link(links.plan_of(spot.system), at_place(ctx, spot)), small(middle(ctx, spot) + turned)),
-        joined(say_light(ctx, place), *map(bold, _misfits(ctx, found)), by=_BREAK),
-        moves or ctx.words("places.free"),
+        joined(say_light(ctx, place), *map(bold, misfits(ctx, found)), by=_BREAK),
+        moves_of(ctx, found) or ctx.words("places.free"),
     )
 
 
-def _misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
+def misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
+    """What does not fit there."""
     words = ctx.words
     if found.stuck:
         yield words("sheet.place.no_room")
@@ -82,6 +82,11 @@ def _misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
         yield words("sheet.place.too_tall", by=ctx.say.length(found.too_tall))
     if found.unplaced:
         yield words("sheet.place.in_the_way", corals=", ".join(ctx.to_coral(id).text for id in found.unplaced))
+
+
+def moves_of(ctx: PageContext, found: Suggestion) -> Inline:
+    """The corals that must move, and where each can go."""
+    return joined(*(_move(ctx, move) for move in found.moves), by=_BREAK)
 
 
 def _move(ctx: PageContext, move: Move) -> Inline:
@@ -121,16 +126,23 @@ def _papered(new: Newcomer) -> bool:
 
 def caring(ctx: PageContext, found: Care) -> Iterator[str]:
     """How it is brought in, in the order of doing."""
-    words, acclimation = ctx.words, found.acclimation
-    yield from _acclimation(ctx, acclimation)
-    yield words("sheet.care.dip")
-    if found.quarantined is not None:
+    words, of = ctx.words, "sheet.care.move" if found.home else "sheet.care"
+    home = ctx.view.systems[found.home].name if found.home else ""
+    yield from _acclimation(ctx, found.acclimation)
+    yield words(f"{of}.dip")
+    if found.home is None and found.quarantined is not None:
         yield words("sheet.care.quarantined", n=round(found.quarantined))
-    else:
+    elif found.home is None:
         yield words("sheet.care.quarantine")
+    elif not (found.newest or found.waiting or found.brought):
+        yield words(f"{of}.nothing", home=home)
+    if found.waiting:
+        yield words(f"{of}.waiting", names=", ".join(ctx.to_coral(each.id).text for each in found.waiting))
+    if found.newest:
+        coral, days = found.newest
+        yield words(f"{of}.newest", name=ctx.to_coral(coral.id).text, home=home, n=days)
     if found.brought:
-        told = "; ".join(said for said, _ in found.brought)
-        yield words("sheet.care.brought", told=told)
+        yield words(f"{of}.brought", told="; ".join(said for said, _ in found.brought), home=home)
 
 
 def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:

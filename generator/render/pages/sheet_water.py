@@ -1,56 +1,44 @@
 """What a newcomer asks of the water: what it takes, pumps in steps, stocks that run out, tests and their outcomes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.cautions import of_phases
-from generator.reckon.dosing.phases import Phase
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.after import After
-from generator.reckon.planned.water import InWater, Outcomes, PumpStep
+from generator.reckon.planned.steps import Outcomes, PumpStep, Steps
+from generator.reckon.planned.water import InWater
 from generator.reckon.water.findings import Forecast
 from generator.records.system import System
-from generator.render.base.blocks import Paragraph, Section, Table, figures, items, section
+from generator.render.base.blocks import Block, Items, Paragraph, Section, Table, figures, items, section
 from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
-from generator.render.base.inline import Inline, Phrase, bold, joined, small
+from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.numbers import say_deviation
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.change_foreseen import foreseen_figures, planned_readings, readings_lead, ways_of
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 
+# Less a day (litres) is not worth a pump. A choice of ours.
+_LEAST = 0.0005
+
 
 def afterwards(ctx: PageContext, found: After) -> Section:
-    """One system once all of a plan is done: what changes, its uptake before and after, and the doses then."""
-    words, system = ctx.words, ctx.to_system(found.system)
-    told = evidence(ctx, found.system)
+    """One system once all of a plan is done: what changes, its uptake before and after, and what to do about it."""
+    words, told = ctx.words, evidence(ctx, found.system)
     both = (("before", found.before), ("after", found.after))
     known = [(key, answer) for key, answer in both if isinstance(answer, Finding)]
     unknown = [answer for _, answer in both if isinstance(answer, CannotTell)]
-    doses = tuple(
-        (supply_name(ctx, dose.supply), _a_day(ctx, dose.now), bold(_a_day(ctx, dose.rate.estimate.value)))
-        for dose in found.doses
-    )
-    heads = words.each("system.solution", "dosing.now", "sheet.after.then")
     return section(
-        joined(words("sheet.after.title"), system),
+        joined(words("sheet.after.title"), ctx.to_system(found.system)),
         items(*(_change(ctx, each) for each in found.events if each.step is not None), look=""),
         cannot(words, unknown[0]) if unknown else None,
         figures(
             *(per_day_figure(ctx, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known)
         ),
-        Paragraph(_unchanged(ctx, found.forecast)),
-        Table(f"{words('sheet.water.pumps')}: {system.text}", heads, doses, "tall doses"),
-        Paragraph(_next_test(ctx, found)),
+        *_steps(ctx, ctx.view.systems[found.system], found.steps),
     )
-
-
-def _next_test(ctx: PageContext, found: After) -> Phrase | str:
-    if found.test is None:
-        return ""
-    by = ctx.words("dosing.by_day", day=ctx.say.moment(found.test).text)
-    return Phrase((ctx.words("dosing.read_by"), " ", bold(by), "."))
 
 
 def _change(ctx: PageContext, found: Informed) -> str:
@@ -65,55 +53,64 @@ def _change(ctx: PageContext, found: Informed) -> str:
 
 
 def _a_day(ctx: PageContext, litres: float) -> str:
-    if litres <= 0.0:
+    if litres < _LEAST:
         return ctx.words("dosing.off")
     return ctx.words("numbers.per_day", unit=say_litres(ctx, litres))
 
 
 def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
     """One water a colony could go into: what it would take up there, and what to do about it."""
-    words, system, uptake = ctx.words, ctx.view.systems[found.system], found.uptake
-    told = evidence(ctx, system.id)
+    words, uptake, told = ctx.words, found.uptake, evidence(ctx, found.system)
     known = uptake if isinstance(uptake, ExpectedUptake) else None
-    added, pumps = found.added, words("sheet.water.pumps")
-    heads = words.each("system.solution", "dosing.now", *(f"sheet.water.{step}" for step in ("first", "likely", "cap")))
-    table = Table(
-        f"{pumps}: {system.name}, {colony}",
-        heads,
-        tuple(_pump(ctx, system, step) for step in found.pumps),
-        "tall doses",
-    )
-    cautions = caution_words(ctx, of_phases((added,), system)) if added and added.doses else ()
     return section(
-        joined(words("sheet.place.takes"), ctx.to_system(system.id)),
+        joined(words("sheet.place.takes"), ctx.to_system(found.system)),
         cannot(words, uptake) if isinstance(uptake, CannotTell) else None,
         figures(*foreseen_figures(ctx, known, told)) if known else None,
         ways_of(ctx, known) if known else None,
-        Paragraph(_unchanged(ctx, found.unchanged) if known else ""),
-        section(pumps, table, Paragraph(words("sheet.water.pumps_note"), "note") if table else None),
-        *(Paragraph(left, "note") for left in (_unmet(ctx, system, added) if added else ())),
-        *map(Paragraph, _stocks(ctx, found)),
-        _tests(ctx, found),
-        items(*cautions, look="cautions"),
+        *_steps(ctx, ctx.view.systems[found.system], found.steps, colony),
     )
 
 
-def _tests(ctx: PageContext, found: InWater) -> Section | None:
-    """When a test can show it, and what each outcome would mean."""
-    if found.plan is None:
-        return None
-    rows = (f"{at.text}: {why}, {odds}" for at, why, odds in planned_readings(ctx, found.plan))
+def _steps(ctx: PageContext, system: System, found: Steps | None, colony: str = "") -> Iterator[Block | None]:
+    """What comes if nothing is done, and what to do hour by hour: pumps, stocks, tests and what each means."""
+    if found is None:
+        return
+    words, pumps = ctx.words, ctx.words("sheet.water.pumps")
+    heads = words.each("system.solution", "dosing.now", *(f"sheet.water.{step}" for step in ("first", "likely", "cap")))
+    rows = tuple(_pump(ctx, system, step) for step in found.pumps)
+    caption = f"{pumps}: {', '.join(filter(None, (system.name, colony)))}"
+    table = Table(caption, heads, rows, "tall doses")
+    yield Paragraph(_unchanged(ctx, found.unchanged))
+    yield section(pumps, table, Paragraph(words("sheet.water.pumps_note"), "note") if table else None)
+    yield from (Paragraph(left, "note") for left in _unmet(ctx, system, found))
+    yield from map(Paragraph, _stocks(ctx, found))
+    yield _tests(ctx, found)
+
+
+def steps_cautions(ctx: PageContext, found: Iterable[tuple[str, Steps | None]]) -> Items:
+    """The cautions of dosing by the steps of these systems, each once."""
+    dosed = ((ctx.view.systems[id], each.added) for id, each in found if each and each.added.doses)
+    told = (said for system, added in dosed for said in caution_words(ctx, of_phases((added,), system)))
+    return items(*dict.fromkeys(told), look="cautions")
+
+
+def _tests(ctx: PageContext, found: Steps) -> Section | None:
+    """When to test, when a test can show it, and what each outcome would mean."""
+    words, plan = ctx.words, found.plan
+    soon = found.test if not (plan and plan.readings and found.test and plan.readings[0].at <= found.test) else None
+    by = words("sheet.water.by", at=ctx.say.moment(soon).text) if soon else ""
+    rows = (f"{at.text}: {why}, {odds}" for at, why, odds in planned_readings(ctx, plan)) if plan else ()
     return section(
-        ctx.words("changes.readings"),
-        Paragraph(readings_lead(ctx, found.plan)),
-        items(*rows, look=""),
+        words("changes.readings"),
+        Paragraph(readings_lead(ctx, plan) if plan else ""),
+        items(*filter(None, (by, *rows)), look=""),
         items(*(_outcomes(ctx, found.outcomes, dosed=bool(found.pumps)) if found.outcomes else ()), look=""),
     )
 
 
-def _unchanged(ctx: PageContext, found: Forecast | CannotTell | None) -> str:
+def _unchanged(ctx: PageContext, found: Forecast | CannotTell) -> str:
     """What comes of alkalinity if nothing changes; "" if that is not known."""
-    if found is None or isinstance(found, CannotTell):
+    if isinstance(found, CannotTell):
         return ""
     said = ", ".join(filter(None, forecast_words(ctx.display, ctx.words, found)))
     quantity = ctx.words("quantities_within.alkalinity")
@@ -127,15 +124,18 @@ def _pump(ctx: PageContext, system: System, step: PumpStep) -> tuple[Inline, ...
     return name, now, bold(first), likely, cap
 
 
-def _unmet(ctx: PageContext, system: System, added: Phase) -> Iterator[str]:
-    """What the solutions leave uncovered; where there is none, that there is none."""
+def _unmet(ctx: PageContext, system: System, found: Steps) -> Iterator[str]:
+    """What the solutions leave of a rise; where there is none, that there is none."""
+    added = found.added
+    if found.plan and found.plan.size < 0.0:
+        return
     if added.doses or system.solutions:
         yield from unmet_words(ctx, system, added.unmet)
     elif added.unmet:
         yield ctx.words("sheet.water.outcome.no_dose")
 
 
-def _stocks(ctx: PageContext, found: InWater) -> Iterator[str]:
+def _stocks(ctx: PageContext, found: Steps) -> Iterator[str]:
     for stock in found.stocks:
         days = stock.lasts or stock.full_lasts
         key = "sheet.water.stock" if stock.lasts else "sheet.water.stock_full"
@@ -153,14 +153,18 @@ def _outcomes(ctx: PageContext, found: Outcomes, *, dosed: bool) -> Iterator[str
         return ctx.say.canonical("alkalinity", canonical)
 
     def told(outcome: str, **values: str) -> str:
-        said = words(f"sheet.water.outcome.{outcome}", **values)
-        return f"{said} {words(f'sheet.water.outcome.do.{outcome}')}" if dosed else said
+        said = words(f"sheet.water.outcome.{'rise' if found.rises else 'fall'}.{outcome}", **values)
+        return f"{said} {words(f'sheet.water.outcome.do.{outcome}')}" if dosed and values else said
 
+    low, high = sorted((found.all, found.half))
     yield told("all", at=at, level=level(found.all))
-    yield told("part", low=level(found.all), high=level(found.half))
+    yield told("part", low=level(low), high=level(high))
     yield told("little", level=level(found.half), none=level(found.none))
     unit = ctx.display.unit("alkalinity")
     error = say_deviation(words, ctx.display.change("alkalinity", found.error), words.unit(unit))
     if found.out:
-        yield words("sheet.water.outcome.out")
-    yield told("beside", error=error)
+        yield told("out")
+    if found.astray:
+        yield told("astray")
+    beside = words("sheet.water.outcome.beside", error=error)
+    yield f"{beside} {words('sheet.water.outcome.do.beside')}" if dosed else beside

@@ -39,19 +39,24 @@ def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity |
     words, coral, judged = ctx.words, found.coral, found.judged
     journey = judged if isinstance(judged, Journey) else None
     what = words(f"sheet.way.{found.way}" if found.whole else "sheet.way.piece")
-    weights = figures(*_weights(ctx, found))
+    weights = figures(*weights_of(ctx, found))
     by_hand = words("sheet.weights.by_hand")
-    fits = Phrase((". ", _verdict(ctx, journey))) if journey else ""
+    fits = Phrase((". ", verdict(ctx, journey))) if journey else ""
     return section(
-        joined(words("sheet.on_the_way"), Link(coral.name) if found.way == "coming" else ctx.to_coral(coral.id)),
+        joined(words("sheet.on_the_way"), name_of(ctx, found)),
         Paragraph(Phrase((f"{what}, {coral.species}", fits)), "says"),
         weights,
-        Paragraph(f"{by_hand} {_lifts(ctx, found.weights.lift)}" if found.weights else ""),
+        Paragraph(f"{by_hand} {lifts(ctx, found.weights.lift)}" if found.weights else ""),
         Paragraph(_bare(ctx, journey, water) if journey and water else ""),
         Paragraph(words("cautions.lifting") if journey or weights else "", "caution"),
         cannot(words, judged) if isinstance(judged, CannotTell) else None,
         *(_journey(ctx, number, journey) if journey else ()),
     )
+
+
+def name_of(ctx: PageContext, found: Passenger) -> Link:
+    """Its name; of one that is here already, with the way to its page."""
+    return Link(found.coral.name) if found.way == "coming" else ctx.to_coral(found.coral.id)
 
 
 def _bare(ctx: PageContext, judged: Journey, water: Quantity) -> str:
@@ -69,7 +74,7 @@ def _facts(ctx: PageContext, judged: Journey) -> Iterator[tuple[str, str]]:
     yield words("journey.air"), ctx.say.canonical("temperature", judged.plan.air[0])
 
 
-def _verdict(ctx: PageContext, judged: Journey) -> Inline:
+def verdict(ctx: PageContext, judged: Journey) -> Inline:
     """Whether it fits, and how it lies."""
     words, fitted = ctx.words, judged.fit
     how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
@@ -105,19 +110,19 @@ def _journey(ctx: PageContext, number: int, judged: Journey) -> tuple[Block, ...
             words("risks.title"),
             items(*risks, look="risks"),
             figures(*_figures(ctx, judged)),
-            Paragraph(_lifts(ctx, judged.lift)),
+            Paragraph(lifts(ctx, judged.lift)),
         ),
         section(words("journey.packing"), packing, lead=hours, look="packing"),
     )
 
 
-def _lifts(ctx: PageContext, found: Lift) -> str:
+def lifts(ctx: PageContext, found: Lift) -> str:
     """Who lifts it, and the guidelines for one person and for two."""
     limit, of_two = (with_unit(plain(ctx.words, each, 0), ctx.words.unit("kg")) for each in (found.limit, found.of_two))
     return ctx.words(f"journey.lifts.{found.judgement}", limit=limit, of_two=of_two)
 
 
-def _weights(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
+def weights_of(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
     """What it weighs in the hands."""
     if (weights := found.weights) is None:
         return

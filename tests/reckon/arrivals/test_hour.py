@@ -177,7 +177,8 @@ def test_there_is_a_dose_the_hour_after(change: str, request: pytest.FixtureRequ
 def test_the_sheet_said_before_what_the_plan_says_after(arrival) -> None:
     before, after, _ = arrival
     (water,) = before.plans[0].landings[0].waters
-    said = {step.supply: step.first for step in water.pumps}
+    assert water.steps is not None
+    said = {step.supply: step.first for step in water.steps.pumps}
     plan = after.dosing[HOME].plan
     assert isinstance(plan, Plan)
     given = {dose.supply: dose.rate.estimate.value for dose in plan.phases[-1].doses if dose.supply in said}
@@ -199,5 +200,13 @@ def test_the_sheet_of_what_leaves_said_the_uptake_and_the_doses_of_after(
         assert isinstance(plan, Plan)
         assert told.estimate.value == pytest.approx(uptake(after, system), rel=0.05)
         given = {dose.supply: dose.rate.estimate.value for dose in plan.phases[-1].doses}
-        for dose in said[system].doses:
-            assert dose.rate.estimate.value == pytest.approx(given[dose.supply], rel=0.1, abs=0.02)
+        steps = said[system].steps
+        assert steps is not None
+        assert "soda" in {step.supply for step in steps.pumps}
+        for step in steps.pumps:
+            assert step.first == pytest.approx(given.get(step.supply, 0.0), rel=0.1, abs=0.02)
+            assert step.first <= step.likely <= step.cap
+        assert steps.test is not None
+        assert steps.test <= plan.next_test.at + timedelta(days=1)
+        assert steps.outcomes is not None
+        assert steps.outcomes.rises == (system != HOME)

@@ -69,8 +69,8 @@ def test_it_takes_what_is_foreseen_for_such_a_colony(demo, found) -> None:
         assert isinstance(water.uptake, ExpectedUptake)
         assert water.uptake.grams_per_day.estimate == same.uptake.grams_per_day.estimate
         assert water.uptake.alkalinity.estimate == same.uptake.alkalinity.estimate
-        assert water.added is not None
-        told = [(dose.supply, dose.rate.estimate) for dose in water.added.doses]
+        assert water.steps is not None
+        told = [(dose.supply, dose.rate.estimate) for dose in water.steps.added.doses]
         assert told == [(dose.supply, dose.rate.estimate) for dose in same.added.doses]
 
 
@@ -90,7 +90,7 @@ def test_what_has_no_skeleton_still_gets_a_place_but_no_uptake() -> None:
     plan = sample.planned(coming=(new,))
     found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
     assert found.places
-    assert all(isinstance(water.uptake, CannotTell) and water.added is None for water in found.waters)
+    assert all(isinstance(water.uptake, CannotTell) and water.steps is None for water in found.waters)
 
 
 def test_where_its_system_is_decided_on_no_other_is_told() -> None:

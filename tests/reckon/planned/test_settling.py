@@ -8,25 +8,37 @@ import pytest
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
+from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.settling import Settling
 from generator.records.past import as_it_stood
 from tests.commands.two_tanks import AT, write
 
 BEFORE = AT - timedelta(hours=1)
-PLAN = "since: 2026-10-20\ndate: 2026-10-30 14:00\nmoving:\n"
+PLAN = "since: 2026-10-20\ndate: 2026-10-30 14:00\n"
 
 
-def settled(folder: Path, *lines: str, pond: tuple[str, str] = ("", "")) -> dict[str, Settling]:
-    """What is found of each coral that moves, with the pond's file changed from one text to the other."""
+def planned(
+    folder: Path, text: str, added: dict[str, str] | None = None, pond: tuple[str, str] = ("", "")
+) -> PlanFindings:
+    """What is found of a plan of the two tanks, with texts added to some files, and one text of the pond changed."""
     write(folder)
     (folder / "plans").mkdir()
-    (folder / "plans/moves.yaml").write_text(PLAN + "".join(f"  - {line}\n" for line in lines), encoding="utf-8")
+    (folder / "plans/moves.yaml").write_text(PLAN + text, encoding="utf-8")
     file = folder / "systems/pond.yaml"
     file.write_text(file.read_text(encoding="utf-8").replace(*pond), encoding="utf-8")
+    for name, more in (added or {}).items():
+        with (folder / name).open("a", encoding="utf-8") as file_of_more:
+            file_of_more.write(more)
     journal = load(folder, BEFORE).journal
     assert journal is not None
     (plan,) = analyse(as_it_stood(journal, BEFORE), BEFORE).plans
-    return {each.coral.id: each for each in plan.settlings}
+    return plan
+
+
+def settled(folder: Path, *lines: str, pond: tuple[str, str] = ("", "")) -> dict[str, Settling]:
+    """What is found of each coral that moves."""
+    found = planned(folder, "moving:\n" + "".join(f"  - {line}\n" for line in lines), pond=pond)
+    return {each.coral.id: each for each in found.settlings}
 
 
 def test_what_stands_in_the_decided_spot_must_move_first(tmp_path: Path) -> None:
@@ -67,3 +79,43 @@ def test_light_that_nobody_measured_is_asked_for(tmp_path: Path) -> None:
     light = settled(tmp_path, "{coral: stag-1, to: pond, place: ledge}", pond=(", light: 200 PAR", ""))["stag-1"].light
     assert light is not None
     assert light.used_to is None
+
+
+def test_two_that_come_at_once_are_never_sent_to_the_same_spot(tmp_path: Path) -> None:
+    coming = "".join(
+        f"  - {{coral: new-{n}, name: New {n}, species: Porites lutea, form: massive, length: 20 cm, system: bay}}\n"
+        for n in (1, 2)
+    )
+    one, other = (each.places[0].spot for each in planned(tmp_path, f"coming:\n{coming}").landings)
+    assert ((one.x - other.x) ** 2 + (one.y - other.y) ** 2) ** 0.5 > 20.0
+
+
+def test_what_goes_leaves_its_room_to_what_comes(tmp_path: Path) -> None:
+    swap = (
+        "going:\n  - {coral: stag-1, whole: true}\npartner: lowell\ncoming:\n  - {coral: new-1, name: New, "
+        "species: Acropora muricata, form: branching, length: 24 cm, width: 20 cm, system: bay, place: ledge, "
+        "x: 20 cm, y: 25 cm}\n"
+    )
+    (new,) = planned(tmp_path, swap).landings
+    assert new.places[0].moves == ()
+
+
+def test_a_move_is_brought_in_by_what_is_known_of_both_waters_and_of_what_showed_in_the_first(tmp_path: Path) -> None:
+    (quiet,) = planned(tmp_path, "moving:\n  - {coral: stag-1, to: pond}\n").care
+    assert (quiet.system, quiet.home, quiet.newest, quiet.brought, quiet.waiting) == ("pond", "bay", None, (), ())
+    assert quiet.acclimation.temperature is None
+
+
+def test_pests_that_could_show_yet_hold_up_every_coral_of_the_water(tmp_path: Path) -> None:
+    added = {
+        "corals/boulder-1.yaml": "health:\n  - {at: 2026-10-10, what: treatment, note: flatworms}\n",
+        "corals/stag-1.yaml": "health:\n  - {at: 2026-10-20, what: quarantine}\n",
+        "logs/bay/2026-10.yaml": "- at: 2026-10-29 08:00\n  readings: {temperature: 25.0 °C, salinity: 35.0 psu}\n",
+        "logs/pond/2026-10.yaml": "- at: 2026-10-29 08:00\n  readings: {temperature: 26.0 °C, salinity: 33.0 psu}\n",
+    }
+    (found,) = planned(tmp_path, "moving:\n  - {coral: stag-1, to: pond}\n", added).care
+    assert [told for told, _ in found.brought] == ["Lutea: flatworms"]
+    assert [coral.id for coral in found.waiting] == ["stag-1"]
+    assert found.acclimation.temperature == pytest.approx(-1.0)
+    assert found.acclimation.salinity == pytest.approx(2.0)
+    assert found.acclimation.minutes == 60

@@ -1,0 +1,191 @@
+"""What to do about a change of uptake that is to come: pumps in steps, stocks, tests and what their outcomes mean."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import hypot, inf
+
+from generator.reckon.arrivals.baseline import Baseline, readings_that_tell
+from generator.reckon.dosing.analysis import stocks_of
+from generator.reckon.dosing.combination import given
+from generator.reckon.dosing.needs import CALCIUM_PER_GRAM, Need, band, levels_to_hold
+from generator.reckon.dosing.newcomer import added_doses
+from generator.reckon.dosing.phases import Phase, phase
+from generator.reckon.dosing.plan import Plan, dosing_plan
+from generator.reckon.dosing.stocks import Stock
+from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.findings import Forecast, ReadingPlan, WaterFindings
+from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
+from generator.reckon.water.uptake import track_points
+from generator.records.log import SystemLog
+from generator.records.system import System
+from generator.units.quantity import Estimate
+
+# Stocks that would be empty within so many days of the change are named. A choice of ours.
+SOON_EMPTY = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class PumpStep:
+    """Litres a day of one supply: what runs `now`, and what holds the band without the change (`base`).
+
+    `first` runs from the hour of the change, as the plan of that hour will say; `likely` meets what the change likely
+    is, `cap` the most of uptake that is likely then; of a fall that is the dose before it.
+    """
+
+    supply: str
+    how: str
+    now: float
+    base: float
+    first: float
+    likely: float
+    cap: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outcomes:
+    """What alkalinity (meq/L) a reading at a moment would show, with the first step running since the change.
+
+    `all` if uptake changes as is likely, `half` if by half of that, `none` if not at all; `error` is the standard
+    deviation that such a reading has beside it. `rises` if uptake does. By then the level has left its band with all of
+    it (`out`), or with no change at all (`astray`).
+    """
+
+    at: datetime
+    all: float
+    half: float
+    none: float
+    error: float
+    rises: bool
+    out: bool
+    astray: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """What to do in one water about a change of uptake.
+
+    `added` is what it adds to the doses (of a fall: the doses that are left), `unchanged` where alkalinity goes with
+    those that run. `test` is when the plan of that hour reads alkalinity next (None: it was never read), `plan` are the
+    readings that tell how large the change is, and `outcomes` what the first of them means.
+    """
+
+    added: Phase
+    unchanged: Forecast | CannotTell
+    pumps: tuple[PumpStep, ...]
+    stocks: tuple[Stock, ...]
+    test: datetime | None
+    plan: ReadingPlan | None
+    outcomes: Outcomes | None
+
+
+def steps(
+    system: System,
+    log: SystemLog,
+    baseline: Baseline,
+    changed: tuple[Finding, Estimate],
+    before: Plan | CannotTell,
+    then: WaterFindings,
+    at: datetime,
+) -> Steps:
+    """The steps for a change of uptake at a moment, negative where it falls.
+
+    `changed` is the change in g CaCO3/day and in meq/L/day, `before` the plan without it, `then` the water with it.
+    """
+    (grams, step), after = changed, dosing_plan(system, log, then, at)
+    at_hand = supplies(system, log, levels_to_hold(system), at)
+    if step.value < 0.0:
+        added = _left(grams.estimate, before, [as_it_gives(supply, then) for supply in at_hand])
+    else:
+        added = added_doses(system, log, grams, at)
+    pumps = tuple(_pumps(added, step.value >= 0.0, before, after, {supply.id: supply.now for supply in at_hand}))
+    plan = readings_that_tell(baseline, at, step.value)
+    return Steps(
+        added,
+        then.forecasts["alkalinity"],
+        pumps,
+        _stocks(system, log, pumps, at),
+        after.next_test.at if isinstance(after, Plan) else None,
+        plan,
+        _outcomes(system, at_hand, baseline, step, pumps, plan) if plan and plan.readings else None,
+    )
+
+
+def _left(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply]) -> Phase:
+    """The doses that are left of a plan once so many g CaCO3/day fall away: limewater and reactor go on the longest."""
+    per_gram = {"alkalinity": 1.0 / GRAMS_PER_MEQ, "calcium": CALCIUM_PER_GRAM}
+    needs = [] if isinstance(before, CannotTell) else before.needs
+    return phase(tuple(_less(need, grams, per_gram.get(need.kind, 0.0)) for need in needs), {}, at_hand, None)
+
+
+def _less(need: Need, grams: Estimate, factor: float) -> Need:
+    per_day = need.per_day
+    ends = zip((per_day.value, per_day.low, per_day.high), (grams.value, grams.low, grams.high), strict=True)
+    value, low, high = (max(end + factor * change, 0.0) for end, change in ends)
+    return replace(need, per_day=replace(per_day, value=value, low=low, high=high))
+
+
+def _pumps(
+    added: Phase, rises: bool, before: Plan | CannotTell, after: Plan | CannotTell, running: Mapping[str, float]
+) -> Iterator[PumpStep]:
+    """The doses that hold the band before and from the hour of the change, and those with the whole change."""
+    today, first = _held(before), _held(after)
+    for dose in added.doses:
+        rate, now = dose.rate.estimate, running.get(dose.supply, 0.0)
+        base = today.get(dose.supply, now)
+        if rises and rate.high > 0.0:
+            begins = first.get(dose.supply, base + rate.low)
+            cap = max(base + rate.high, begins)
+            yield PumpStep(dose.supply, dose.how, now, base, begins, max(base + rate.value, begins), cap)
+        elif not rises and max(now, base) > 0.0:
+            begins = first.get(dose.supply, 0.0)
+            likely = max(rate.value, begins)
+            yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base, likely))
+
+
+def _held(plan: Plan | CannotTell) -> dict[str, float]:
+    """Litres a day of each supply that hold the band by a plan."""
+    return {dose.supply: dose.rate.estimate.value for dose in plan.phases[-1].doses} if isinstance(plan, Plan) else {}
+
+
+def _stocks(system: System, log: SystemLog, pumps: tuple[PumpStep, ...], at: datetime) -> tuple[Stock, ...]:
+    """The stocks that would soon be empty at the likely dose."""
+    planned: Mapping[str, Estimate] = {
+        step.supply: Estimate(step.likely, step.first, step.cap, "L/day") for step in pumps if step.likely > 0.0
+    }
+    found = stocks_of(system, log, planned, at)
+    return tuple(
+        stock
+        for id, stock in found.items()
+        if id in planned and isinstance(stock, Stock) and (stock.lasts or stock.full_lasts).value < SOON_EMPTY
+    )
+
+
+def _outcomes(
+    system: System,
+    at_hand: Sequence[Supply],
+    baseline: Baseline,
+    step: Estimate,
+    pumps: Sequence[PumpStep],
+    plan: ReadingPlan,
+) -> Outcomes | None:
+    """The level just before, less what is taken until the reading, with what the first step gives more than before."""
+    if baseline.found is None:
+        return None
+    level = track_points("alkalinity", baseline.found)[-1].level
+    first = plan.readings[0]
+    days = (first.at - baseline.at).total_seconds() / 86400.0
+    more = {pump.supply: pump.first - pump.base for pump in pumps}
+    met = (
+        days
+        * given(more, [each for each in at_hand if each.id in more], "alkalinity")
+        / system.water.volume.canonical()
+    )
+    error = hypot(level.standard, baseline.found.kit_error)
+    taken = step.value * days
+    none, (low, high) = level.value + met, band(system, "alkalinity")
+    below, above = (-inf if low is None else low), (inf if high is None else high)
+    out = none - taken < below if taken > 0.0 else none - taken > above
+    astray = none > above if taken > 0.0 else none < below
+    return Outcomes(first.at, none - taken, none - taken / 2.0, none, error, taken > 0.0, out, astray)
