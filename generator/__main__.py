@@ -1,15 +1,13 @@
 """Start: `python -m generator COMMAND …`, which is also the console script `corallite`."""
 
-import argparse
-import importlib
 import os
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
 
-from generator import __version__
 from generator.commands import COMMANDS
 from generator.commands.here import next_steps, no_journal
+from generator.commands.parsing import parser_of
 
 # What a shell makes of a program that Ctrl-C ended: 128 and the number of SIGINT.
 STOPPED = 130
@@ -26,7 +24,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         for line in next_steps():
             print(line)
         return 0
-    parser = _parser(words)
+    parser = parser_of(words)
     if (typed := words[0]) not in COMMANDS and not typed.startswith("-"):
         close = get_close_matches(typed, COMMANDS, n=1)
         remedy = f"did you mean {close[0]}?" if close else "corallite --help lists them"
@@ -48,21 +46,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"{error.filename or 'the disk'}: {error.strerror} (check the path and the disk)", file=sys.stderr)
         return 1
     return code
-
-
-def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="corallite", description="Make a website from a reef keeper's plain files. Messages are in English."
-    )
-    parser.add_argument("--version", action="version", version=f"corallite {__version__}")
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for name, line in COMMANDS.items():
-        command = commands.add_parser(name, help=line, description=f"{line[0].upper()}{line[1:]}.")
-        if name in words:
-            module = importlib.import_module(f"generator.commands.{name.replace('-', '_')}")
-            module.arguments(command)
-            command.set_defaults(run=module.run)
-    return parser
 
 
 if __name__ == "__main__":

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from generator.__main__ import _parser
 from generator.commands import COMMANDS
+from generator.commands.parsing import parser_of
 from tests.conftest import ROOT
 from tests.read.test_mistakes import MISTAKES
 from tests.read.test_slips import SLIPS
@@ -75,7 +75,7 @@ def sentences(path: Path) -> Iterator[str]:
 
 
 def help_text(command: str) -> str:
-    parser = _parser([command])
+    parser = parser_of([command])
     (chosen,) = (each for each in parser._actions if isinstance(each, argparse._SubParsersAction))
     return parser.format_help() + chosen.choices[command].format_help()
 

@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "begin": "begin a journal of your own",
     "build": "make the site from a journal",
     "check": "list every mistake in a journal's files",
+    "completion": "let your shell complete commands and names",
     "demo": "start with a copy of the demo journal",
     "gather": "take readings, notes and corals from spreadsheets",
     "journey": "check whether a colony can travel, and how to pack it",

@@ -42,6 +42,11 @@ class _Question:
     usual: str
 
 
+EXAMPLES = """\
+  corallite begin my-reef                     ask a few questions, at a terminal
+  corallite begin nursery --defaults --keeper Ines --volume '300 L'"""
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
     parser.add_argument("folder", type=Path, metavar="DIR", help="a new folder, or one that has no journal")

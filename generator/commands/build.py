@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from generator.render.audience import View
     from generator.render.papers import Papers
     from generator.render.site.site_map import Site
+EXAMPLES = """\
+  corallite build --as-of 2026-11-22          the public site, in site/
+  corallite build --audience partner:tamsin-orlebrook --site for-tamsin   a folder for one partner"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

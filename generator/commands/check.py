@@ -8,6 +8,11 @@ from generator.commands.options import add_as_of, add_content, add_quiet, cache
 from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems, sarif
 
+EXAMPLES = """\
+  corallite check                             every mistake and every doubt
+  corallite check --strict --quiet            nothing if all is well, exit code 1 if not
+  corallite check --json                      for editors and forges"""
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
@@ -16,7 +21,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_quiet(parser)
     parser.add_argument("--strict", action="store_true", help="count warnings as errors")
     parser.add_argument("--json", action="store_true", help="print SARIF 2.1.0, which editors and forges can show")
-    parser.epilog = "Exit code: 0 no errors, 1 errors (with --strict also warnings), 2 wrong arguments."
 
 
 def run(args: argparse.Namespace) -> int:

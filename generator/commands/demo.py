@@ -6,6 +6,9 @@ import shutil
 import sys
 from pathlib import Path
 
+EXAMPLES = """\
+  corallite demo content"""
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""

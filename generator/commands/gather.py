@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.shorthand.change import Change, Known
 
-_EXAMPLES = """examples:
-  corallite gather notes.csv --try                  say what it means, and write nothing
+EXAMPLES = """\
+  corallite gather notes.csv --system lagoon --try   say what it means, and write nothing
   corallite gather notes.xlsx --system lagoon --dates day-month-year --time 19:00
   corallite gather report.ods --system lagoon --day 2026-03-12
-  corallite gather notes.csv --is "big tank=fore-reef" --is "Mood=ignore" --unit "salinity=sg 25/25"
+  corallite gather tanks.csv --is "big tank=fore-reef" --is "Mood=ignore" --unit "salinity=sg 25/25"
 
 What a file leaves open is asked on a terminal, elsewhere it is an error that names the option. Answers are kept in
 .gather.yaml for the next file with the same headings. What the journal has already is not written twice."""
@@ -32,8 +32,6 @@ What a file leaves open is asked on a terminal, elsewhere it is an error that na
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's files and options."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.epilog = _EXAMPLES
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a spreadsheet: CSV, TSV, XLSX or ODS")
     parser.add_argument("--system", metavar="SYSTEM", help="whose water, where the file does not say it")
     parser.add_argument("--day", metavar="DATE", help="the day of a report that has none, such as 2026-03-12")

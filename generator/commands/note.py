@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from generator.records.system import System
     from generator.shorthand.change import Change
 
-_EXAMPLES = """examples:
+EXAMPLES = """\
   corallite note lagoon "alk 8.1, ca 425, dosed soda 40 ml; polyps out by noon"
   corallite note lagoon "yesterday 9pm: no3 5, po4 <0.02; wc 40 l new-water"
   corallite note lagoon "soda 62 ml/day"                       a pump's rate from now on
@@ -32,9 +32,7 @@ A ';' ends a fact or a note. Nothing is written if a word is not understood."""
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.epilog = _EXAMPLES
-    parser.add_argument("subject", metavar="SYSTEM", help="the system or the coral, by its name or its file's")
+    parser.add_argument("subject", metavar="SYSTEM|CORAL", help="the system or the coral, by its name or its file's")
     parser.add_argument("line", nargs="+", metavar="TEXT", help="what was read, given, done or seen")
     parser.add_argument(
         "--try", dest="only_try", action="store_true", help="say what would be written, and write nothing"

@@ -7,6 +7,9 @@ from pathlib import Path
 
 from generator.commands.options import add_content
 
+EXAMPLES = """\
+  corallite schemas"""
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""

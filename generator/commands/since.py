@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from generator.render.base.context import PageContext
     from generator.units.quantity import Estimate
 
-_EXAMPLES = """examples:
+EXAMPLES = """\
   corallite since 2026-11-15           since the end of that day, by what is known now
   corallite since HEAD~3               since that revision: its files, as they were then
   corallite since '2026-11-15 09:00' --json
@@ -30,8 +30,6 @@ corrected or added later count as changes too. Nothing in the repository or in t
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.epilog = _EXAMPLES
     parser.add_argument("since", metavar="WHEN", help="a day, a moment, or a revision that git knows")
     parser.add_argument("--json", action="store_true", help="print it for a script")
     add_content(parser)

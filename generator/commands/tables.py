@@ -9,6 +9,10 @@ from generator.commands.options import add_as_of, add_content
 from generator.commands.progress import doing
 from generator.commands.reporting import counted
 
+EXAMPLES = """\
+  corallite tables                            in tables/
+  corallite tables --to shared --audience public"""
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""

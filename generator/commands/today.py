@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 # What --exit-code ends with, if something needs the keeper. 1 and 2 say that something went wrong.
 NEEDED = 3
 _LATELY = 60  # days; older readings say little of a water
-_EXAMPLES = """examples:
+EXAMPLES = """\
   corallite today                      what needs you, the tests ahead, every water
   corallite today --json               the same for a script
   corallite today --quiet              nothing at all if nothing needs you: cron then sends no mail
@@ -28,8 +28,6 @@ Exit codes: 0 done, 1 the journal has errors, 2 wrong arguments, 3 something nee
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.epilog = _EXAMPLES
     parser.add_argument("--json", action="store_true", help="print it for a script")
     parser.add_argument("--quiet", action="store_true", help="print nothing if nothing needs you")
     parser.add_argument("--exit-code", action="store_true", help="end with 3 if something needs you")

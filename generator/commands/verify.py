@@ -44,6 +44,8 @@ _PAPERS = {
     "appendix": "CITES Appendix {}",
     "permit": "permit {}",
 }
+EXAMPLES = """\
+  corallite verify tide-lantern-2.origin.json"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

@@ -28,6 +28,9 @@ _PASSING = re.compile(r"[.#].*|.*(~|\.tmp|\.part|\.swp)|4913")
 _COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 # Every file below the journal's folder, with what changes when it is written.
 Seen = dict[str, tuple[int, int, int]]
+EXAMPLES = """\
+  corallite watch                             the public site, in site/
+  corallite watch --audience own --site my-site --port 8000"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
