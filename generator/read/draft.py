@@ -25,7 +25,7 @@ class Draft:
     """The valid records, the names of the others, and the position of everything.
 
     `names` has every id that has a file, by kind: other records may refer to a record that has errors. `written` has
-    the entries of each system's log as they stand in the files. `starts` gives where the records of a file start.
+    the entries of each system's log as they are in the files. `starts` gives where the records of a file start.
     `today` is the day of `now` where the keeper lives.
     """
 
