@@ -1,14 +1,18 @@
 """The journal as it stood at a moment: nothing later is in it."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Protocol, TypeVar
+from functools import partial
+from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
+from generator.door.door import Door
 from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.log import SystemLog
+from generator.records.planned import Planned
 from generator.records.trade import Trade
 
 
@@ -18,8 +22,8 @@ class _Dated(Protocol):
 
 
 Dated = TypeVar("Dated", bound=_Dated)
-# Events at a later hour of the same day: (system, what, coral).
-_Later = frozenset[tuple[str, str, str]]
+# An event at a later hour of the same day: system, what, coral.
+_Later = tuple[str, str, str]
 
 
 def in_the_future_from(as_of: date | None, now: datetime) -> date | datetime:
@@ -43,47 +47,82 @@ def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
     return next_day.astimezone(UTC) - timedelta(seconds=1)
 
 
-def as_it_stood(journal: Journal, moment: datetime) -> Journal:
+def as_it_stood(journal: Journal, moment: datetime, door: Door | None = None) -> Journal:
     """The journal at a moment, without later entries, trades, corals and log lines.
 
     Days are those of the journal's own zone. What has only a day counts for the whole day, unless a log has its hour.
     """
-    zone = journal.settings.time_zone
+    door = door or Door()
+    given = door.given("moment", {"": moment})
+    zone = door.one("zone", lambda: journal.settings.time_zone)
+    day = door.one("day", lambda: given("").astimezone(zone()).date())
+    later_in = door.step("later today in", lambda id: _later_in(journal.logs[id], given(""), zone()))
+    later = door.one("later today", lambda: frozenset[_Later]().union(*map(later_in, journal.logs)))
+    came = door.step("has come", lambda id: _has_come(journal.corals[id], day(), later()))
+    here = door.each("here", lambda: filter(came, journal.corals), str, shared=True)
+    ahead = door.one("plans ahead", lambda: tuple(_ahead(journal.plans.values(), given(""), zone())))
+    done = door.step("is done", lambda id: _is_done(journal.trades[id], day(), later(), ahead()))
+    written = door.step("is written", lambda id: journal.entries[id].at <= day())
+    open_then = door.step("is open", lambda id: journal.plans[id].open_at(given(""), zone()))
+    parts: dict[str, Mapping[str, Any]] = {
+        "logs": door.each("logs then", lambda: journal.logs, lambda id: journal.logs[id].until(given("")), keep=False),
+        "corals": door.each("corals then", lambda: here, lambda id: _coral(journal.corals[id], day(), later(), here)),
+        "trades": door.each(
+            "trades then",
+            lambda: filter(done, journal.trades),
+            lambda id: _trade(journal.trades[id], day(), ahead(), here),
+        ),
+        "entries": door.each(
+            "entries then", lambda: filter(written, journal.entries), lambda id: journal.entries[id], shared=True
+        ),
+        "plans": door.each(
+            "plans then",
+            lambda: filter(open_then, journal.plans),
+            lambda id: replace(journal.plans[id], arrived=None),
+            shared=True,
+        ),
+    }
+
+    def not_yet() -> frozenset[tuple[str, str]]:
+        kinds = (("coral", "corals"), ("trade", "trades"), ("entry", "entries"))
+        return frozenset((kind, id) for kind, part in kinds for id in getattr(journal, part) if id not in parts[part])
+
+    as_ever = ("settings", "systems", "partners", "photos", "received")
+    return door.view(
+        Journal,
+        not_yet=door.one("not yet then", not_yet),
+        **{part: partial(getattr, journal, part) for part in as_ever},
+        **{part: partial(parts.__getitem__, part) for part in parts},
+    )
+
+
+def _later_in(log: SystemLog, moment: datetime, zone: ZoneInfo) -> frozenset[_Later]:
+    """The events of a log about corals at a later hour of the same day."""
     day = moment.astimezone(zone).date()
-    later_today: _Later = frozenset(
-        (system, event.what, event.coral)
-        for system, log in journal.logs.items()
+    return frozenset(
+        (log.system, event.what, event.coral)
         for event in log.events
         if event.coral and event.at > moment and event.at.astimezone(zone).date() == day
     )
-    to_come = {coral for _, what, coral in later_today if what == "arrival"}
-    to_go = {coral for _, what, coral in later_today if what == "loss"}
-    here = {
-        id
-        for id, coral in journal.corals.items()
-        if coral.arrival.at < day or (coral.arrival.at == day and id not in to_come)
-    }
-    corals = {id: _coral(coral, day, later_today, here) for id, coral in journal.corals.items() if id in here}
-    ahead = [plan for plan in journal.plans.values() if plan.arrived and not plan.arrived.come_by(moment, zone)]
-    hence = {trade_id(plan, plan.arrived.day) for plan in ahead if plan.arrived}
-    trades = {
-        id: _trade(trade, day, {promise_kept(trade, plan) for plan in ahead}, here)
-        for id, trade in journal.trades.items()
-        if trade.at <= day and id not in hence and not (trade.at == day and _is_hence(trade, to_come, to_go))
-    }
-    entries = {id: entry for id, entry in journal.entries.items() if entry.at <= day}
-    later = {("coral", id) for id in journal.corals.keys() - corals.keys()}
-    later |= {("trade", id) for id in journal.trades.keys() - trades.keys()}
-    later |= {("entry", id) for id in journal.entries.keys() - entries.keys()}
-    return replace(
-        journal,
-        logs={id: log.until(moment) for id, log in journal.logs.items()},
-        corals=corals,
-        trades=trades,
-        entries=entries,
-        plans={id: replace(plan, arrived=None) for id, plan in journal.plans.items() if plan.open_at(moment, zone)},
-        not_yet=frozenset(later),
-    )
+
+
+def _those(later: Iterable[_Later], which: str) -> set[str]:
+    return {coral for _, what, coral in later if what == which}
+
+
+def _has_come(coral: Coral, day: date, later: Collection[_Later]) -> bool:
+    return coral.arrival.at < day or (coral.arrival.at == day and coral.id not in _those(later, "arrival"))
+
+
+def _ahead(plans: Iterable[Planned], moment: datetime, zone: ZoneInfo) -> Iterator[Planned]:
+    """The plans that are carried out later."""
+    return (plan for plan in plans if plan.arrived and not plan.arrived.come_by(moment, zone))
+
+
+def _is_done(trade: Trade, day: date, later: Collection[_Later], ahead: Collection[Planned]) -> bool:
+    if trade.at > day or any(plan.arrived and trade.id == trade_id(plan, plan.arrived.day) for plan in ahead):
+        return False
+    return trade.at < day or not _is_hence(trade, _those(later, "arrival"), _those(later, "loss"))
 
 
 def _is_hence(trade: Trade, to_come: set[str], to_go: set[str]) -> bool:
@@ -93,7 +132,7 @@ def _is_hence(trade: Trade, to_come: set[str], to_go: set[str]) -> bool:
     )
 
 
-def _coral(coral: Coral, day: date, later_today: _Later, here: Collection[str]) -> Coral:
+def _coral(coral: Coral, day: date, later_today: Collection[_Later], here: Collection[str]) -> Coral:
     """A coral on a day; `here` are the ids of all corals that had come by then."""
 
     def is_hence(system: str, what: str) -> bool:
@@ -127,8 +166,9 @@ def _coral(coral: Coral, day: date, later_today: _Later, here: Collection[str]) 
     )
 
 
-def _trade(trade: Trade, day: date, kept_later: set[int | None], here: Collection[str]) -> Trade:
-    """A trade on a day; `kept_later` numbers its promises that a plan keeps at a later hour."""
+def _trade(trade: Trade, day: date, ahead: Collection[Planned], here: Collection[str]) -> Trade:
+    """A trade on a day; the plans `ahead` keep their promises at a later hour."""
+    kept_later = {promise_kept(trade, plan) for plan in ahead}
     owed = tuple(
         replace(
             o,

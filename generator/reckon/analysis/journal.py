@@ -1,26 +1,29 @@
 """All findings of a journal at a moment: the one entry to the calculations for those who make pages."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
+from typing import Any, TypeVar
 
+from generator.door.door import Door
 from generator.reckon.analysis.track_record import (
     ArrivalHeld,
     SizeHeld,
     StockHeld,
     arrivals_held,
-    sizes_held,
+    size_held,
     stocks_held,
 )
-from generator.reckon.arrivals.analysis import analyse_demand
-from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.analysis import what_ifs_in
+from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.arrivals.known import known_waters
+from generator.reckon.arrivals.known import KnownWater, Waters, ever_in
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import WhatIf
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.corals import CoralFindings, analyse_corals, could_go
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.places import Suggestion
@@ -31,8 +34,12 @@ from generator.reckon.lineage.survival import GroupSurvival, survival
 from generator.reckon.planned.analysis import Known, PlanFindings, analyse_plans
 from generator.reckon.trade.analysis import TradeFindings, analyse_trades
 from generator.reckon.trade.offers import Offer, offers
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import WaterFindings
 from generator.records.journal import Journal
+from generator.units.quantity import Quantity
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,60 +71,109 @@ class Findings:
     sizes_held: tuple[SizeHeld, ...] = ()
 
 
-def analyse(journal: Journal, as_of: datetime) -> Findings:
-    """All findings of a journal at a moment. Days are those of the journal's time zone."""
-    here = as_of.astimezone(journal.settings.time_zone)
-    today = here.date()
-    every = tuple(journal.corals.values())
-    known = known_waters(journal, here)
-    water = {id: each.water for id, each in known.items()}
-    demand = analyse_demand(journal, known, here)
-    of_corals, rooms = analyse_corals(every, journal.systems, journal.logs, journal.settings.safe_distances, today)
-    dosing = {
-        id: analyse_dosing(system, journal.log_of(id), water[id], as_of) for id, system in journal.systems.items()
-    }
-    water = {id: _with_test_of(each, dosing[id].plan) for id, each in water.items()}
-    received = received_from(journal.trades.values(), today)
-    trees = families(every, journal.trades.values(), today)
-    at_risk = lines_at_risk(trees, journal.corals, journal.trades.values(), today)
-    return Findings(
-        as_of=as_of,
-        water=water,
-        predicted={id: each.unread for id, each in known.items()},
-        shares=demand.shares,
-        what_if=demand.what_if,
-        changes=demand.changes,
-        dosing=dosing,
-        corals=of_corals,
-        rooms=rooms,
-        families=trees,
-        holders={line: holders(tree, journal.corals, received) for line, tree in trees.items()},
-        could_go=could_go(of_corals, rooms, journal.systems, journal.settings.safe_distances, today),
-        plans=analyse_plans(
-            journal,
-            Known(
-                {id: room.standing for id, room in rooms.items()},
-                dosing,
-                {id: {kind: latest.value for kind, latest in found.latest.items()} for id, found in water.items()},
-                {id: each.events for id, each in known.items()},
-                {id: found.uptake["alkalinity"].per_day for id, found in water.items()},
-            ),
-            as_of,
-        ),
-        at_risk=at_risk,
-        survival=survival(every, journal.trades, today),
-        trade=analyse_trades(journal.trades, journal.corals, journal.settings.containers, today),
-        offers=offers(
-            journal.corals,
-            today,
-            journal.settings.offers,
-            {risk.line for risk in at_risk},
-            {id: found.spread for id, found in of_corals.items() if isinstance(found.spread, Spread)},
-        ),
-        arrivals_held=arrivals_held(demand.changes),
-        stocks_held=stocks_held(journal.systems, {id: log.until(as_of) for id, log in journal.logs.items()}),
-        sizes_held=sizes_held(every, journal.logs, today),
+def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Findings:
+    """All findings of a journal at a moment. Days are those of the journal's time zone.
+
+    Through a `door` that remembers, only what rests on something new is calculated.
+    """
+    door = door or Door()
+    given = door.given("moment of the analysis", {"": as_of})
+    here = door.one("here and now", lambda: given("").astimezone(journal.settings.time_zone))
+    today = door.one("today", lambda: here().date())
+    systems, corals = journal.systems, journal.corals
+
+    def by_system(name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
+        return door.each(name, lambda: systems, make, shared=shared)
+
+    def by_coral(name: str, make: Callable[[str], T]) -> Mapping[str, T]:
+        return door.each(name, lambda: corals, make)
+
+    def by_id(name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
+        """A mapping that is made as a whole; who asks for a part of it does not depend on the others."""
+        whole = door.one(f"all {name}", make)
+        return door.each(name, whole, lambda id: whole()[id], keep=False)
+
+    ever = by_system("ever in", lambda id: ever_in(id, journal.log_of(id), corals))
+
+    def waters() -> Waters:
+        return Waters(systems, journal.logs, corals, journal.settings.time_zone, ever)
+
+    def own_distances() -> Mapping[str, Quantity]:
+        return journal.settings.safe_distances
+
+    def grams(id: str) -> Answer:
+        return water[id].calcification.grams_per_day
+
+    def in_water(id: str) -> WaterFindings:
+        return analyse_water(systems[id], journal.log_of(id), (), here(), [each.event for each in events[id]])
+
+    events = by_system("events", lambda id: waters().events(id, here()))
+    water = by_system("water", in_water)
+    parts = by_system("parts", lambda id: waters().parts(id, events[id], grams(id), today()))
+    known = by_system("known", lambda id: KnownWater(water[id], events[id], *parts[id]), shared=True)
+    dosing = by_system("dosing", lambda id: analyse_dosing(systems[id], journal.log_of(id), water[id], given("")))
+    tested = by_system("water and tests", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True)
+    every_coral, rooms = analyse_corals(corals, systems, journal.logs, own_distances, today, door)
+    shares = by_system("shares", lambda id: parts[id][0], shared=True)
+    changes = by_system(
+        "changes", lambda id: coral_changes(systems[id], journal.log_of(id), ever[id], events[id], here())
     )
+    what_if = door.each(
+        "what if",
+        lambda: [id for id in systems if isinstance(shares[id], Shares)],
+        lambda id: what_ifs_in(id, known, systems),
+    )
+    trees = by_id("families", lambda: families(corals.values(), journal.trades.values(), today()))
+    received = door.one("received", lambda: received_from(journal.trades.values(), today()))
+    at_risk = door.one("lines at risk", lambda: lines_at_risk(trees, corals, journal.trades.values(), today()))
+
+    def all_offers() -> tuple[Offer, ...]:
+        spreads = {id: found.spread for id, found in every_coral.items() if isinstance(found.spread, Spread)}
+        return offers(corals, today(), journal.settings.offers, {risk.line for risk in at_risk()}, spreads)
+
+    def all_plans() -> tuple[PlanFindings, ...]:
+        latest = {id: {kind: each.value for kind, each in found.latest.items()} for id, found in tested.items()}
+        uptake = {id: found.uptake["alkalinity"].per_day for id, found in tested.items()}
+        standing = {id: room.standing for id, room in rooms.items()}
+        return analyse_plans(journal, Known(standing, dosing, latest, events, uptake), given(""))
+
+    held = by_coral("size held", lambda id: size_held(corals[id], journal.logs, today()))
+    stocks = by_system("stocks held", lambda id: tuple(stocks_held(systems[id], journal.log_of(id))))
+    mappings: dict[str, Mapping[str, Any]] = {
+        "water": tested,
+        "predicted": by_system("predicted", lambda id: known[id].unread),
+        "shares": shares,
+        "what_if": what_if,
+        "changes": changes,
+        "dosing": dosing,
+        "corals": every_coral,
+        "rooms": rooms,
+        "families": trees,
+        "holders": door.each("holders", lambda: trees, lambda line: holders(trees[line], corals, received())),
+        "could_go": by_id("could go", lambda: could_go(every_coral, rooms, systems, own_distances(), today())),
+    }
+    return door.view(
+        Findings,
+        as_of=lambda: given(""),
+        at_risk=at_risk,
+        plans=door.one("plans found", lambda: all_plans() if journal.plans else ()),
+        survival=door.one("survival", lambda: survival(corals.values(), journal.trades, today())),
+        trade=door.one("trade", lambda: analyse_trades(journal.trades, corals, journal.settings.containers, today())),
+        offers=door.one("offers", all_offers),
+        arrivals_held=door.one("arrivals held", lambda: arrivals_held(changes)),
+        stocks_held=door.one("all stocks held", lambda: _in_order_of_refilling(stocks.values())),
+        sizes_held=door.one("all sizes held", lambda: _in_order_of_days(held.values())),
+        **{part: partial(mappings.__getitem__, part) for part in mappings},
+    )
+
+
+def _in_order_of_refilling(stocks: Iterable[tuple[StockHeld, ...]]) -> tuple[StockHeld, ...]:
+    every = (each for of_system in stocks for each in of_system)
+    return tuple(sorted(every, key=lambda each: (each.refilled, each.system, each.solution)))
+
+
+def _in_order_of_days(sizes: Iterable[SizeHeld | None]) -> tuple[SizeHeld, ...]:
+    return tuple(sorted((each for each in sizes if each), key=lambda each: (each.day, each.coral)))
 
 
 def _with_test_of(water: WaterFindings, plan: Plan | CannotTell) -> WaterFindings:

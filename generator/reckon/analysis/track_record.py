@@ -81,13 +81,8 @@ class SizeHeld:
         return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
 
 
-def sizes_held(corals: Iterable[Coral], logs: Mapping[str, SystemLog], as_of: date) -> tuple[SizeHeld, ...]:
-    """The last size of every coral that was measured before, and not cut or broken since, by day."""
-    found = [held for coral in corals if (held := _size(coral, logs, as_of)) is not None]
-    return tuple(sorted(found, key=lambda each: (each.day, each.coral)))
-
-
-def _size(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeHeld | None:
+def size_held(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeHeld | None:
+    """The last size of a coral that was measured before, and not cut or broken since."""
     sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
     days = sorted({size.at for size in sizes})
     if len(days) < MEASURED:
@@ -112,13 +107,8 @@ def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[Arrival
     return tuple(sorted(found, key=lambda each: (each.day, each.system, each.coral)))
 
 
-def stocks_held(systems: Mapping[str, System], logs: Mapping[str, SystemLog]) -> tuple[StockHeld, ...]:
-    """Every stock that was filled twice, with what was predicted on the first day, by day."""
-    found = [each for id, log in logs.items() if id in systems for each in _stocks(systems[id], log)]
-    return tuple(sorted(found, key=lambda each: (each.refilled, each.system, each.solution)))
-
-
-def _stocks(system: System, log: SystemLog) -> Iterator[StockHeld]:
+def stocks_held(system: System, log: SystemLog) -> Iterator[StockHeld]:
+    """Every stock of a system that was filled twice, with what was predicted on the first day."""
     for solution in system.solutions:
         fillings = [each for each in log.fillings if each.solution == solution]
         for first, then in pairwise(fillings):

@@ -1,16 +1,15 @@
 """Every coral's part in its system's uptake: shares, what if, large changes, and what a new colony would do."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from generator.reckon.arrivals.baseline import baseline_of, if_unchanged, readings_that_tell
-from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
-from generator.reckon.arrivals.shares import Shares, present_factor
+from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.arrivals.what_if import WhatIf, what_if, what_ifs
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.phases import Phase
@@ -21,34 +20,14 @@ from generator.records.journal import Journal
 from generator.records.system import System
 
 
-@dataclass(frozen=True, slots=True)
-class DemandFindings:
-    """Each by system: every coral's share, what cutting or moving one would do, and the changes that were large."""
-
-    shares: Mapping[str, Shares | CannotTell] = field(default_factory=dict)
-    what_if: Mapping[str, tuple[WhatIf, ...]] = field(default_factory=dict)
-    changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
-
-
-def analyse_demand(journal: Journal, known: Mapping[str, KnownWater], as_of: datetime) -> DemandFindings:
-    """The corals' shares of every system's uptake at a moment on the keeper's own clock."""
-    factors = {id: (known[id].factor, system.water) for id, system in journal.systems.items()}
-    found = {id: known[id].shares for id in journal.systems}
-    return DemandFindings(
-        shares=found,
-        what_if={
-            id: tuple(
-                replace(each, predicted=bool(known[id].unread))
-                for each in what_ifs(shared, journal.systems[id].water, {k: v for k, v in factors.items() if k != id})
-            )
-            for id, shared in found.items()
-            if isinstance(shared, Shares)
-        },
-        changes={
-            id: coral_changes(system, journal.log_of(id), journal.corals, known[id].events, as_of)
-            for id, system in journal.systems.items()
-        },
-    )
+def what_ifs_in(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, System]) -> tuple[WhatIf, ...]:
+    """What cutting or moving each coral of a system would do, if their shares are known."""
+    found = known[id].shares
+    if isinstance(found, CannotTell):
+        return ()
+    others = {other: (known[other].factor, system.water) for other, system in systems.items() if other != id}
+    predicted = bool(known[id].unread)
+    return tuple(replace(each, predicted=predicted) for each in what_ifs(found, systems[id].water, others))
 
 
 def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:

@@ -47,25 +47,33 @@ class KnownWater:
 
 @dataclass(frozen=True, slots=True)
 class Waters:
-    """The waters of a keeper at any moment on the keeper's own clock, and what each coral took in which."""
+    """The waters of a keeper at any moment on the keeper's own clock, and what each coral took in which.
+
+    `ever` has the corals that ever stood in each system or that its log names, where that is known already.
+    """
 
     systems: Mapping[str, System]
     logs: Mapping[str, SystemLog]
     corals: Mapping[str, Coral]
     zone: tzinfo
+    ever: Mapping[str, Mapping[str, Coral]] | None = None
     _shared: dict[tuple[str, datetime], tuple[Shares | CannotTell, Factor]] = field(default_factory=dict)
 
     def known(self, id: str, as_of: datetime, past: bool = True) -> KnownWater:
         """What is known of one system's water; `past` as in `analyse_water`."""
         system, log = self.systems[id], self.log_of(id)
         events = self.events(id, as_of)
-        water = analyse_water(system, log, self.corals.values(), as_of, [each.event for each in events], past)
+        water = analyse_water(system, log, (), as_of, [each.event for each in events], past)
         grams = water.calcification.grams_per_day
-        return KnownWater(water, events, *self._parts(system, events, grams, as_of.date()))
+        return KnownWater(water, events, *self.parts(id, events, grams, as_of.date()))
+
+    def corals_of(self, id: str) -> Mapping[str, Coral]:
+        """The corals that ever stood in a system, or that its log names."""
+        return ever_in(id, self.log_of(id), self.corals) if self.ever is None else self.ever[id]
 
     def events(self, id: str, as_of: datetime) -> tuple[Informed, ...]:
         """Every event of a system with what was predicted of it."""
-        return informed(self.systems[id], self.log_of(id), self.corals, as_of, self.taken_before)
+        return informed(self.systems[id], self.log_of(id), self.corals_of(id), as_of, self.taken_before)
 
     def taken_before(self, coral: Coral, event: DemandEvent) -> Taken | None:
         """What a coral took just before it came from another of these waters; None where nobody knows."""
@@ -86,17 +94,26 @@ class Waters:
         if (id, at) not in self._shared:
             system, events = self.systems[id], self.events(id, at)
             baseline = baseline_of(system, near(self.log_of(id), at), [each.event for each in events], at)
-            self._shared[id, at] = self._parts(system, events, baseline.measured, day)
+            self._shared[id, at] = self.parts(id, events, baseline.measured, day)
         return self._shared[id, at]
 
-    def _parts(
-        self, system: System, events: tuple[Informed, ...], grams: Answer, day: date
+    def parts(
+        self, id: str, events: tuple[Informed, ...], grams: Answer, day: date
     ) -> tuple[Shares | CannotTell, Factor]:
-        own, every = own_factors(self.corals, events, day), self.corals.values()
-        return (
-            shares(system.id, system.water, every, grams, day, own),
-            present_factor(every, system.id, day, grams, own),
-        )
+        """What each coral of a system takes on a day of all that they take, and how they do against published rates."""
+        corals = self.corals_of(id)
+        own, every = own_factors(corals, events, day), corals.values()
+        return shares(id, self.systems[id].water, every, grams, day, own), present_factor(every, id, day, grams, own)
+
+
+def ever_in(system: str, log: SystemLog, corals: Mapping[str, Coral]) -> dict[str, Coral]:
+    """The corals that ever stood in a system, or that its log names."""
+    named = {event.coral for event in log.events}
+    return {
+        id: coral
+        for id, coral in corals.items()
+        if id in named or any(placement.system == system for placement in coral.placements)
+    }
 
 
 def waters_of(journal: Journal) -> Waters:

@@ -1,9 +1,10 @@
 """All that is found about every coral's growth, room, light, health and cutting on a day, and every system's room."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from generator.door.door import Door
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.analysis import AHEAD_DAYS, Growth, analyse_growth
 from generator.reckon.growth.cutting import CuttingPlan, cutting_plan
@@ -55,22 +56,34 @@ class CoralFindings:
 
 
 def analyse_corals(
-    corals: Iterable[Coral],
+    corals: Mapping[str, Coral],
     systems: Mapping[str, System],
     logs: Mapping[str, SystemLog],
-    own: Mapping[str, Quantity],
-    today: date,
-) -> tuple[dict[str, CoralFindings], dict[str, RoomFindings]]:
+    own: Callable[[], Mapping[str, Quantity]],
+    today: Callable[[], date],
+    door: Door,
+) -> tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings]]:
     """What is found by coral, and about the room by system; `own` are the journal's safe distances by genus."""
-    every = list(corals)
-    growths = {coral.id: analyse_growth(coral, logs, today) for coral in every}
-    rooms = {id: analyse_room(system, every, growths, own, today) for id, system in systems.items()}
-    standing = {each.coral.id: (each, systems[room.system], room) for room in rooms.values() for each in room.standing}
-    found = {}
-    for coral in every:
-        here = standing.get(coral.id)
-        found[coral.id] = _coral(coral, growths[coral.id], systems, here, own, today)
-    return found, rooms
+
+    def room(id: str) -> RoomFindings:
+        return analyse_room(systems[id], standing[id].values(), growths, own(), today())
+
+    def found(id: str) -> CoralFindings:
+        placement = corals[id].placement_on(today())
+        room = rooms.get(placement.system) if placement else None
+        here = next((each for each in room.standing if each.coral.id == id), None) if room else None
+        where = (here, systems[room.system], room) if room and here else None
+        return _coral(corals[id], growths[id], systems, where, own(), today())
+
+    growths = door.each("growth", lambda: corals, lambda id: analyse_growth(corals[id], logs, today()))
+    standing = door.each("standing in", lambda: systems, lambda id: standing_in(corals.values(), id, today()))
+    rooms = door.each("room", lambda: systems, room)
+    return door.each("coral", lambda: corals, found), rooms
+
+
+def standing_in(corals: Iterable[Coral], system: str, day: date) -> dict[str, Coral]:
+    """The corals that stand in a system on a day."""
+    return {coral.id: coral for coral in corals if (on := coral.placement_on(day)) and on.system == system}
 
 
 def could_go(

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 import vl_convert
 
+from generator.door.door import Door
 from generator.reckon.growth.corals import CoralFindings, analyse_corals
 from generator.render.base.chart import Chart
 from generator.render.base.numbers import Display
@@ -25,7 +26,9 @@ TODAY = day(380)
 def findings(**more) -> CoralFindings:
     lengths = [6.0 + 4.0 * at / 365.25 for at in DAYS]
     one = coral(placements=(placed(),), sizes=sizes(DAYS, lengths), **more)
-    found, _ = analyse_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
+    found, _ = analyse_corals(
+        {one.id: one}, {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, dict, lambda: TODAY, Door()
+    )
     return found[one.id]
 
 
@@ -60,7 +63,9 @@ def test_what_lies_ahead_widens(chart: Chart) -> None:
 
 def test_a_coral_measured_once_has_no_chart() -> None:
     one = coral(placements=(placed(),), sizes=sizes([0], [6.0]))
-    found, _ = analyse_corals([one], {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, {}, TODAY)
+    found, _ = analyse_corals(
+        {one.id: one}, {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, dict, lambda: TODAY, Door()
+    )
     assert growth_charts("Lantern", found[one.id], DISPLAY, WORDS) == ()
 
 
