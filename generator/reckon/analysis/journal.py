@@ -17,13 +17,14 @@ from generator.reckon.analysis.track_record import (
 )
 from generator.reckon.arrivals.analysis import what_ifs_in
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
+from generator.reckon.arrivals.expected import Factor
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import KnownWater, Waters, ever_in
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import WhatIf
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.finding import CannotTell
 from generator.reckon.growth.corals import CoralFindings, analyse_corals, could_go
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.places import Suggestion
@@ -76,103 +77,149 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
 
     Through a `door` that remembers, only what rests on something new is calculated.
     """
-    door = door or Door()
-    given = door.given("moment of the analysis", {"": as_of})
-    here = door.one("here and now", lambda: given("").astimezone(journal.settings.time_zone))
-    today = door.one("today", lambda: here().date())
-    systems, corals = journal.systems, journal.corals
-
-    def by_system(name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
-        return door.each(name, lambda: systems, make, shared=shared)
-
-    def by_coral(name: str, make: Callable[[str], T]) -> Mapping[str, T]:
-        return door.each(name, lambda: corals, make)
-
-    def by_id(name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
-        """A mapping that is made as a whole; who asks for a part of it does not depend on the others."""
-        whole = door.one(f"all {name}", make)
-        return door.each(name, whole, lambda id: whole()[id], keep=False)
-
-    ever = by_system("ever in", lambda id: ever_in(id, journal.log_of(id), corals))
-
-    def waters() -> Waters:
-        return Waters(systems, journal.logs, corals, journal.settings.time_zone, ever)
-
-    def own_distances() -> Mapping[str, Quantity]:
-        return journal.settings.safe_distances
-
-    def grams(id: str) -> Answer:
-        return water[id].calcification.grams_per_day
-
-    def in_water(id: str) -> WaterFindings:
-        return analyse_water(systems[id], journal.log_of(id), (), here(), [each.event for each in events[id]])
-
-    events = by_system("events", lambda id: waters().events(id, here()))
-    water = by_system("water", in_water)
-    parts = by_system("parts", lambda id: waters().parts(id, events[id], grams(id), today()))
-    known = by_system("known", lambda id: KnownWater(water[id], events[id], *parts[id]), shared=True)
-    dosing = by_system("dosing", lambda id: analyse_dosing(systems[id], journal.log_of(id), water[id], given("")))
-    tested = by_system("water and tests", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True)
-    every_coral, rooms = analyse_corals(corals, systems, journal.logs, own_distances, today, door)
-    shares = by_system("shares", lambda id: parts[id][0], shared=True)
-    changes = by_system(
-        "changes", lambda id: coral_changes(systems[id], journal.log_of(id), ever[id], events[id], here())
-    )
-    what_if = door.each(
-        "what if",
-        lambda: [id for id in systems if isinstance(shares[id], Shares)],
-        lambda id: what_ifs_in(id, known, systems),
-    )
-    trees = by_id("families", lambda: families(corals.values(), journal.trades.values(), today()))
-    received = door.one("received", lambda: received_from(journal.trades.values(), today()))
-    at_risk = door.one("lines at risk", lambda: lines_at_risk(trees, corals, journal.trades.values(), today()))
-
-    def all_offers() -> tuple[Offer, ...]:
-        spreads = {id: found.spread for id, found in every_coral.items() if isinstance(found.spread, Spread)}
-        return offers(corals, today(), journal.settings.offers, {risk.line for risk in at_risk()}, spreads)
-
-    def all_plans() -> tuple[PlanFindings, ...]:
-        latest = {id: {kind: each.value for kind, each in found.latest.items()} for id, found in tested.items()}
-        uptake = {id: found.uptake["alkalinity"].per_day for id, found in tested.items()}
-        standing = {id: room.standing for id, room in rooms.items()}
-        return analyse_plans(journal, Known(standing, dosing, latest, events, uptake), given(""))
-
-    held = by_coral("size held", lambda id: size_held(corals[id], journal.logs, today()))
-    stocks = by_system("stocks held", lambda id: tuple(stocks_held(systems[id], journal.log_of(id))))
-    mappings: dict[str, Mapping[str, Any]] = {
-        "water": tested,
-        "predicted": by_system("predicted", lambda id: known[id].unread),
-        "shares": shares,
-        "what_if": what_if,
-        "changes": changes,
-        "dosing": dosing,
-        "corals": every_coral,
-        "rooms": rooms,
-        "families": trees,
-        "holders": door.each("holders", lambda: trees, lambda line: holders(trees[line], corals, received())),
-        "could_go": by_id("could go", lambda: could_go(every_coral, rooms, systems, own_distances(), today())),
-    }
-    return door.view(
+    steps = _Steps(door or Door(), journal, as_of)
+    found = steps.water() | steps.corals() | steps.lines()
+    events = found.pop("events")
+    found |= {"plans": steps.plans(found, events), "offers": steps.offers(found)}
+    return steps.door.view(
         Findings,
-        as_of=lambda: given(""),
-        at_risk=at_risk,
-        plans=door.one("plans found", lambda: all_plans() if journal.plans else ()),
-        survival=door.one("survival", lambda: survival(corals.values(), journal.trades, today())),
-        trade=door.one("trade", lambda: analyse_trades(journal.trades, corals, journal.settings.containers, today())),
-        offers=door.one("offers", all_offers),
-        arrivals_held=door.one("arrivals held", lambda: arrivals_held(changes)),
-        stocks_held=door.one("all stocks held", lambda: _in_order_of_refilling(stocks.values())),
-        sizes_held=door.one("all sizes held", lambda: _in_order_of_days(held.values())),
-        **{part: partial(mappings.__getitem__, part) for part in mappings},
+        as_of=steps.moment,
+        **{part: each if callable(each) else partial(found.__getitem__, part) for part, each in found.items()},
     )
 
 
-def _in_order_of_refilling(stocks: Iterable[tuple[StockHeld, ...]]) -> tuple[StockHeld, ...]:
+_Parts = dict[str, Any]
+
+
+class _Steps:
+    """The steps of an analysis, room by room: the parts of the findings, each a mapping of steps, or one step."""
+
+    def __init__(self, door: Door, journal: Journal, as_of: datetime) -> None:
+        given = door.given("moment of the analysis", {"": as_of})
+        self.door, self.journal = door, journal
+        self.moment: Callable[[], datetime] = partial(given, "")
+        self.here = door.one("here and now", lambda: given("").astimezone(journal.settings.time_zone))
+        self.day = door.one("today", lambda: self.here().date())
+
+    def by_system(self, name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
+        """A step for each system."""
+        return self.door.each(name, lambda: self.journal.systems, make, shared=shared)
+
+    def by_id(self, name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
+        """A mapping that is made as a whole; who asks for a part of it does not depend on the others."""
+        whole = self.door.one(f"all {name}", make)
+        return self.door.each(name, whole, lambda id: whole()[id], keep=False)
+
+    def water(self) -> _Parts:
+        """Each system's water, who takes what of it, what changed it, and how it is dosed."""
+        journal, here = self.journal, self.here
+        systems, log_of = journal.systems, journal.log_of
+
+        def waters() -> Waters:
+            return Waters(systems, journal.logs, journal.corals, journal.settings.time_zone, ever)
+
+        def measured(id: str) -> WaterFindings:
+            return analyse_water(systems[id], log_of(id), (), here(), [each.event for each in events[id]])
+
+        def parts(id: str) -> tuple[Shares | CannotTell, Factor]:
+            return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
+
+        ever = self.by_system("ever in", lambda id: ever_in(id, log_of(id), journal.corals))
+        events = self.by_system("events", lambda id: waters().events(id, here()))
+        water = self.by_system("water", measured)
+        taken = self.by_system("taken", parts)
+        known = self.by_system("known", lambda id: KnownWater(water[id], events[id], *taken[id]), shared=True)
+        dosing = self.by_system("dosing", lambda id: analyse_dosing(systems[id], log_of(id), water[id], self.moment()))
+        shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
+        changes = self.by_system(
+            "changes", lambda id: coral_changes(systems[id], log_of(id), ever[id], events[id], here())
+        )
+        stocks = self.by_system("stocks held", lambda id: tuple(stocks_held(systems[id], log_of(id))))
+        return {
+            "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
+            "predicted": self.by_system("predicted", lambda id: known[id].unread),
+            "shares": shares,
+            "what_if": self.door.each(
+                "what if",
+                lambda: [id for id in systems if isinstance(shares[id], Shares)],
+                lambda id: what_ifs_in(id, known, systems),
+            ),
+            "changes": changes,
+            "dosing": dosing,
+            "arrivals_held": self.door.one("arrivals held", lambda: arrivals_held(changes)),
+            "stocks_held": self.door.one("all stocks held", lambda: _by_refilling(stocks.values())),
+            "events": events,
+        }
+
+    def corals(self) -> _Parts:
+        """How each coral does, and the room in each system."""
+        journal, today = self.journal, self.day
+        found, rooms = analyse_corals(journal.corals, journal.systems, journal.logs, self._distances, today, self.door)
+        held = self.door.each(
+            "size held", lambda: journal.corals, lambda id: size_held(journal.corals[id], journal.logs, today())
+        )
+        return {
+            "corals": found,
+            "rooms": rooms,
+            "could_go": self.by_id(
+                "could go", lambda: could_go(found, rooms, journal.systems, self._distances(), today())
+            ),
+            "sizes_held": self.door.one("all sizes held", lambda: _by_day(held.values())),
+        }
+
+    def lines(self) -> _Parts:
+        """Each line's tree, who holds it, what one loss would end, and what trades tell."""
+        journal, today = self.journal, self.day
+        corals, trades = journal.corals, journal.trades
+        trees = self.by_id("families", lambda: families(corals.values(), trades.values(), today()))
+        received = self.door.one("received", lambda: received_from(trades.values(), today()))
+        return {
+            "families": trees,
+            "holders": self.door.each("holders", lambda: trees, lambda id: holders(trees[id], corals, received())),
+            "at_risk": self.door.one("at risk", lambda: lines_at_risk(trees, corals, trades.values(), today())),
+            "survival": self.door.one("survival", lambda: survival(corals.values(), trades, today())),
+            "trade": self.door.one(
+                "trade", lambda: analyse_trades(trades, corals, journal.settings.containers, today())
+            ),
+        }
+
+    def offers(self, found: _Parts) -> Callable[[], tuple[Offer, ...]]:
+        """What is ready to offer, by what is found of corals and lines."""
+
+        def every() -> tuple[Offer, ...]:
+            spreads = {id: each.spread for id, each in found["corals"].items() if isinstance(each.spread, Spread)}
+            at_risk = {risk.line for risk in found["at_risk"]()}
+            return offers(self.journal.corals, self.day(), self.journal.settings.offers, at_risk, spreads)
+
+        return self.door.one("offers", every)
+
+    def plans(
+        self, found: _Parts, events: Mapping[str, tuple[Informed, ...]]
+    ) -> Callable[[], tuple[PlanFindings, ...]]:
+        """What is planned, by what is found of waters and rooms."""
+
+        def every() -> tuple[PlanFindings, ...]:
+            if not self.journal.plans:
+                return ()
+            standing = {id: room.standing for id, room in found["rooms"].items()}
+            water: Mapping[str, WaterFindings] = found["water"]
+            latest = {id: {kind: last.value for kind, last in each.latest.items()} for id, each in water.items()}
+            uptake = {id: each.uptake["alkalinity"].per_day for id, each in water.items()}
+            known = Known(standing, found["dosing"], latest, events, uptake)
+            return analyse_plans(self.journal, known, self.moment())
+
+        return self.door.one("plans found", every)
+
+    def _distances(self) -> Mapping[str, Quantity]:
+        return self.journal.settings.safe_distances
+
+
+def _by_refilling(stocks: Iterable[tuple[StockHeld, ...]]) -> tuple[StockHeld, ...]:
     every = (each for of_system in stocks for each in of_system)
     return tuple(sorted(every, key=lambda each: (each.refilled, each.system, each.solution)))
 
 
-def _in_order_of_days(sizes: Iterable[SizeHeld | None]) -> tuple[SizeHeld, ...]:
+def _by_day(sizes: Iterable[SizeHeld | None]) -> tuple[SizeHeld, ...]:
     return tuple(sorted((each for each in sizes if each), key=lambda each: (each.day, each.coral)))
 
 
