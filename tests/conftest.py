@@ -19,10 +19,12 @@ Found = TypeVar("Found")
 ROOT = Path(__file__).parents[1]
 AS_OF = "2026-11-22"
 
-# Each run tries the same cases, so that a change alone decides whether it is green; LOOK_FURTHER=1 tries new ones.
+# Each run tries the same cases, so that a change alone decides whether it is green; LOOK_FURTHER=5000 tries
+# so many new ones, and prints how to try one that fails again: keep it as an @example.
+further = int(os.environ.get("LOOK_FURTHER", "0"))
 hypothesis.settings.register_profile("same", derandomize=True)
-hypothesis.settings.register_profile("further", max_examples=1000)
-hypothesis.settings.load_profile("further" if os.environ.get("LOOK_FURTHER") else "same")
+hypothesis.settings.register_profile("further", max_examples=max(further, 100), print_blob=True)
+hypothesis.settings.load_profile("further" if further else "same")
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

@@ -1,7 +1,6 @@
 """`corallite schemas`: write the JSON Schema of each kind of file, so that an editor completes and checks."""
 
 import argparse
-import os
 import sys
 from pathlib import Path
 
@@ -18,6 +17,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write `.schemas/<kind>.json` in the journal's folder, and those of a record of origin."""
+    from generator.commands.writing import write_over
     from generator.exchange.schema import published
     from generator.read.schema import schema_texts
 
@@ -27,18 +27,9 @@ def run(args: argparse.Namespace) -> int:
         print(f"there is no folder '{args.content}' (give the journal's folder)", file=sys.stderr)
         return 1
     try:
-        folder.mkdir(exist_ok=True)
-        for name, text in texts.items():
-            _write(folder / name, text)
+        write_over(folder, {name: text.encode("utf-8") for name, text in texts.items()})
     except OSError as error:
         print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
     print(f"wrote {len(texts)} schemas to {folder}")
     return 0
-
-
-def _write(path: Path, text: str) -> None:
-    """Put a file in place whole or not at all."""
-    beside = path.with_name(f".{path.name}.new")
-    beside.write_text(text, encoding="utf-8", newline="\n")
-    os.replace(beside, path)

@@ -12,7 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 # So long a command waits for others that write into the same journal, seconds.
@@ -85,7 +85,7 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
         raise
     finally:
         for draft, _ in drafts:
-            draft.unlink(missing_ok=True)
+            _drop(draft)
 
 
 def write_over(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -129,7 +129,7 @@ def _put(path: Path, content: bytes, before: bytes | None = None) -> None:
             raise OSError(errno.EBUSY, "it was edited meanwhile (do it again)", str(path))
         os.replace(draft, path)
     finally:
-        draft.unlink(missing_ok=True)
+        _drop(draft)
 
 
 def _draft(path: Path, content: bytes) -> Path:
@@ -141,7 +141,13 @@ def _draft(path: Path, content: bytes) -> Path:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-    except OSError:
-        draft.unlink(missing_ok=True)
-        raise
+    except OSError as error:  # which does not say of which file, if the disk is full
+        _drop(draft)
+        raise OSError(error.errno, error.strerror, str(path)) from error
     return draft
+
+
+def _drop(draft: Path) -> None:
+    """Remove a draft if it is still there. What is done is done, and a draft left behind is no part of a journal."""
+    with suppress(OSError):
+        draft.unlink(missing_ok=True)

@@ -121,7 +121,7 @@ def test_our_check_agrees_with_the_library_when_a_part_is_missing_or_added(docum
             assert agrees(more), path
 
 
-@settings(max_examples=150, deadline=None)
+@settings(deadline=None)
 @given(st.data())
 def test_our_check_agrees_with_the_library_whatever_stands_there(document: Json, data: st.DataObject):
     path = data.draw(st.sampled_from(steps(document)))

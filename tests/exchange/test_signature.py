@@ -83,7 +83,7 @@ def test_another_spacing_or_order_of_keys_is_no_change():
     assert verify(read_document(loose), scene().allowed).sound
 
 
-@settings(max_examples=150, deadline=None)
+@settings(deadline=None)
 @given(st.data())
 def test_no_single_byte_can_be_changed_with_a_change_of_meaning(data: st.DataObject):
     before = raw(scene().document)
@@ -103,7 +103,7 @@ _OTHER = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(deadline=None)
 @given(st.data())
 def test_no_part_can_be_changed(data: st.DataObject):
     document = scene().document
@@ -117,7 +117,7 @@ def test_no_part_can_be_changed(data: st.DataObject):
         return
 
 
-@settings(max_examples=60, deadline=None)
+@settings(deadline=None)
 @given(st.data())
 def test_no_part_can_be_changed_by_one_who_mends_every_digest(data: st.DataObject):
     document = scene().document

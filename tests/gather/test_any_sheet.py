@@ -30,7 +30,7 @@ GRIDS = st.builds(
     st.lists(st.sampled_from(HEADS), min_size=2, max_size=6),
     ROWS,
 )
-QUICK = settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUICK = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @QUICK

@@ -71,7 +71,7 @@ WORDS = st.sampled_from(
 NUMBERS = st.from_regex(r"[1-9]\d{0,2}([.,]\d)?", fullmatch=True)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(deadline=None)
 @given(st.lists(st.one_of(WORDS, NUMBERS), max_size=14))
 @example(["alk", "8.1", "soda", "40"])
 @example(["fed", "polyps", "8"])
@@ -91,7 +91,7 @@ def test_no_number_is_ever_dropped(words: list[str]) -> None:
     )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(deadline=None)
 @given(st.text(max_size=120))
 @example('"' * 60 + ";" + "'" * 60)
 @example("new '" + "A" * 90)

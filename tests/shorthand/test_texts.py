@@ -97,7 +97,7 @@ FACTS = {
 }
 
 
-@settings(max_examples=200, deadline=None)
+@settings(deadline=None)
 @given(
     WHEN,
     st.fixed_dictionaries({}, optional=FACTS).filter(bool),
@@ -266,7 +266,7 @@ CAUSE = st.text(st.characters(categories=("L", "N", "P", "S", "Zs")), min_size=1
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 @given(LEVEL, st.lists(LENGTH, min_size=1, max_size=3), CAUSE.filter(bool), st.sampled_from(["\n", "\r\n"]))
 def test_whatever_is_measured_of_a_coral_reads_back_as_the_same(
     mass: str, sides: list[str], cause: str, end: str
