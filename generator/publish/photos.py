@@ -111,7 +111,8 @@ def _kept(original: bytes, width: int, cache: Path) -> Path:
 def _copy(original: bytes, width: int, cache: Path) -> bytes:
     kept = _kept(original, width, cache)
     with suppress(OSError):
-        return kept.read_bytes()
+        if copy := kept.read_bytes():  # a computer that lost its power may have kept a file of nothing
+            return copy
     content = _shrunk(original, width)
     # The cache only saves time. If it cannot be written, the site is built without it.
     with suppress(OSError):

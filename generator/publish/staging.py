@@ -125,7 +125,7 @@ def remove(folder: Path) -> None:
             if entry.name == MARKER:
                 continue
             if entry.is_dir() and not entry.is_symlink():
-                shutil.rmtree(entry, ignore_errors=True)
+                shutil.rmtree(entry)
             else:
                 entry.unlink()
         (folder / MARKER).unlink(missing_ok=True)

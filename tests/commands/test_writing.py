@@ -1,5 +1,6 @@
 """What commands write into a journal: whole or not at all, and nothing of anyone else's is touched."""
 
+import errno
 import os
 import secrets
 import signal
@@ -9,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from generator.commands.writing import locked, replace_text, write_new
-from tests.kills import child, killed_at
+from generator.commands.writing import locked, replace_text, write_new, write_over, write_texts
+from tests.kills import child, killed_at, refused_at
+from tests.trials import trial
 
 NEW = {"received/4f.json": b"{}", "corals/one.yaml": b"name: One\n", "corals/two.yaml": b"name: Two\n"}
 
@@ -81,6 +83,50 @@ def test_a_command_killed_at_any_step_loses_no_line_and_can_be_done_again(tmp_pa
         if not running:
             break
     assert event >= 20, "each step on the disk was tried"
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
+def test_real_commands_killed_at_random_moments_lose_no_line_and_no_site() -> None:
+    assert trial(10).startswith("10 commands killed")
+
+
+@pytest.mark.parametrize("for_good", [False, True])
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked")
+def test_whatever_the_disk_refuses_no_line_is_lost_and_each_file_is_whole(tmp_path: Path, for_good: bool) -> None:
+    for event in count():
+        folder = tmp_path / str(event)
+        folder.mkdir()
+        (folder / "log.yaml").write_text("old\n")
+
+        def work(folder: Path = folder) -> None:
+            write_texts(folder, {"log.yaml": ("old\n", "old\nnew\n")}, NEW)
+            write_over(folder, {"table.csv": b"1"})
+
+        outcome = refused_at(event, errno.ENOSPC, for_good, work)
+        seen = {name: text for name, text in tree(folder).items() if not Path(name).name.startswith(".")}
+        assert seen.pop("log.yaml") in ((b"old\n", b"old\nnew\n") if outcome else (b"old\nnew\n",))
+        table = seen.pop("table.csv", None)
+        assert table in ((None, b"1") if outcome else (b"1",))
+        # A disk that takes no change back leaves some of what is new, each whole.
+        assert seen in (NEW, {}) or (for_good and seen.items() <= NEW.items())
+        assert for_good or outcome == 0 or len(tree(folder)) == len(seen) + 1 + (table is not None), "no draft is left"
+        if outcome is None:
+            break
+    assert event >= 15, "each change of the disk was tried"
+
+
+def test_a_full_disk_is_said_of_the_file_that_it_kept_from_being_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space left on device") as refused:
+        write_over(tmp_path, {"table.csv": b"1"})
+    assert refused.value.filename == str(tmp_path / "table.csv")
+    assert tree(tmp_path) == {}
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are forked")

@@ -1,5 +1,6 @@
 """Builds that are killed, and builds at one time: the site is always the whole old one or the whole new one."""
 
+import errno
 import os
 import random
 import signal
@@ -15,7 +16,7 @@ import pytest
 
 from generator.publish import staging
 from generator.publish.stage import CannotPublish, publish
-from tests.kills import child, killed_at
+from tests.kills import child, killed_at, refused_at
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
 
@@ -95,6 +96,39 @@ def test_builds_at_one_time_leave_the_whole_site_of_one(tmp_path: Path) -> None:
         told(site)
     publish(SITES["new"], site, keep=("CNAME",))
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+@pytest.mark.parametrize(("error", "for_good"), [(errno.ENOSPC, False), (errno.EROFS, True)])
+def test_whatever_the_disk_refuses_the_site_is_a_whole_one(tmp_path: Path, error: int, for_good: bool) -> None:
+    """No room, no inodes, a folder that nobody may write into: at each change of the disk, for once or from then on."""
+    for event in count():
+        with site_in(tmp_path) as site:
+            went_on = refused_at(event, error, for_good, partial(one_build, site))
+            if went_on is None:
+                break
+            assert told(site) == ("old" if went_on else "new")
+            one_build(site)
+            assert told(site) == "new"
+            assert [path.name for path in tmp_path.iterdir()] == ["site"]
+    assert event > 30, "each change of the disk was tried"
+
+
+@pytest.mark.parametrize("year", [1971, 2100])
+def test_a_clock_that_was_set_mixes_nothing_and_leaves_nothing(tmp_path: Path, year: int) -> None:
+    """All that is there is from long ago, or from years to come: a whole site that was left aside is brought back."""
+    with site_in(tmp_path) as site:
+        aside = site.with_name(".site.corallite-0123456789abcdef")
+        publish(SITES["new"], aside)
+        for path in (site, aside, site / staging.MARKER, aside / staging.MARKER):
+            os.utime(path, (moment := (year - 1970) * 31556952, moment))
+        (site / "CNAME").unlink()
+        site.rename(site.with_name(".site.corallite-fedcba9876543210"))
+        staging.tidy(site)
+        assert told(site) in ("old", "new")
+        one_build(site)
+        assert told(site) == "new"
+        assert [path.name for path in tmp_path.iterdir()] == ["site"]
+        (site / "CNAME").write_text("reef.example")
 
 
 @pytest.mark.parametrize("room", [4, 200])
