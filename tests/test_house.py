@@ -71,6 +71,7 @@ PACKAGES = {
     "markdown_it": {"render"},
     "mdit_py_plugins": {"render"},
     "PIL": {"publish"},
+    "pillow_heif": {"publish"},
     "segno": {"render"},
     "pandas": {"tables", "gather"},
 }

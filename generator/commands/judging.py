@@ -26,12 +26,14 @@ def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
 
 def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
     """A problem for each picture that cannot be copied, from its path and the reason."""
+    from generator.publish.photos import NO_READER
     from generator.records.problem import Problem
     from generator.records.source import Source
 
-    remedy = "use a JPEG, PNG or WebP, or remove it from the page"
+    usual, read_it = "use a JPEG, PNG or WebP, or remove it from the page", "pip install pillow-heif, or use a JPEG"
     return [
-        Problem(Source(photo, 1, 0), "picture", f"the picture {reason}", remedy) for photo, reason in pictures.items()
+        Problem(Source(photo, 1, 0), "picture", f"the picture {reason}", read_it if reason == NO_READER else usual)
+        for photo, reason in pictures.items()
     ]
 
 

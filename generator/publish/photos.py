@@ -22,6 +22,9 @@ WIDTHS = (480, 960)
 # The most pixels of a WebP picture's side (RFC 9649, 2.5: 14 bits), from memory.
 _TALLEST = 16_383
 _FORMATS = ("JPEG", "PNG", "WEBP")
+# How a HEIC photo begins: the size of a box, its kind, its brand. Source: ISO/IEC 23008-12, annex B, from memory.
+_HEIC = re.compile(rb"....ftyp(?:hei[cxms]|hev[cx]|mif1|msf1)", re.DOTALL)
+NO_READER = "is a HEIC picture, and the reader of these is not installed"
 _CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _QUALITY = 78
 # Limits that no keeper's photo passes: 60 megapixels is more than any phone's normal mode.
@@ -43,7 +46,8 @@ class Album:
 def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
     """Copies of the named photos at most `WIDTHS` pixels wide, as WebP; `cache` keeps them for the next build.
 
-    A photo that is not a JPEG, PNG or WebP picture of a sane size is in `refused` with the reason.
+    A photo that is not a JPEG, PNG or WebP picture of a sane size (or a HEIC one, if the package that reads these is
+    installed) is in `refused` with the reason.
     """
     album = Album({}, {}, {})
     for name in photos:
@@ -130,7 +134,7 @@ def _pixels(original: bytes, width: int) -> "Image.Image":
     with warnings.catch_warnings():
         warnings.simplefilter("error", Image.DecompressionBombWarning)
         try:
-            with Image.open(io.BytesIO(original), formats=_FORMATS) as photo:
+            with Image.open(io.BytesIO(original), formats=_formats(original)) as photo:
                 if photo.width * photo.height > _MOST_PIXELS:
                     raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels")
                 # A JPEG can be decoded at an eighth of its size: less work for the same copy.
@@ -144,6 +148,17 @@ def _pixels(original: bytes, width: int) -> "Image.Image":
             raise _Refused("is not a JPEG, PNG or WebP picture") from None
         except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:
             raise _Refused(f"is damaged: {error}") from error
+
+
+def _formats(original: bytes) -> tuple[str, ...]:
+    if not _HEIC.match(original):
+        return _FORMATS
+    try:
+        from pillow_heif import register_heif_opener
+    except ImportError:
+        raise _Refused(NO_READER) from None
+    register_heif_opener()
+    return ("HEIF",)
 
 
 def _shrunk(original: bytes, width: int) -> bytes:

@@ -1,12 +1,14 @@
 """Photos become small copies that carry their pixels and nothing else."""
 
 import io
+import sys
 from pathlib import Path
 
 import pytest
 from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 
+from generator.commands.judging import unfit
 from generator.publish.photos import Album, small_copies
 
 CANARY = "canary-38.7223N-9.1393W"
@@ -101,6 +103,27 @@ def test_what_is_no_photo_is_refused_with_the_reason(
     if content is not None:
         (tmp_path / name).write_bytes(content)
     assert reason in album(tmp_path, name).refused[name]
+
+
+def test_a_heic_photo_of_a_telephone_is_read_like_any_other(tmp_path: Path) -> None:
+    heif = pytest.importorskip("pillow_heif")
+    heif.register_heif_opener()
+    tagged(tmp_path / "a.jpg")
+    with Image.open(tmp_path / "a.jpg") as photo:
+        photo.save(tmp_path / "a.heic", exif=photo.getexif())
+    assert CANARY.encode() in (tmp_path / "a.heic").read_bytes()
+    made = album(tmp_path, "a.heic")
+    assert [(copy.width, copy.height) for copy in made.pictures["a.heic"].copies] == [(480, 360), (960, 720)]
+    assert not any(CANARY.encode() in content for content in made.files.values())
+
+
+def test_without_its_reader_a_heic_photo_is_named_as_such(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    (tmp_path / "a.jpg").write_bytes(b"\x00\x00\x00\x1cftypheic\x00\x00\x00\x00mif1heicmiaf")
+    refused = album(tmp_path, "a.jpg").refused
+    assert refused == {"a.jpg": "is a HEIC picture, and the reader of these is not installed"}
+    (problem,) = unfit(refused)
+    assert problem.remedy == "pip install pillow-heif, or use a JPEG"
 
 
 def test_a_picture_cut_off_half_way_is_refused(tmp_path: Path) -> None:
