@@ -148,6 +148,6 @@ def _draft(path: Path, content: bytes) -> Path:
 
 
 def _drop(draft: Path) -> None:
-    """Remove a draft if it is still there. What is done is done, and a draft left behind is no part of a journal."""
+    """Remove a draft if it is still there. A draft that is left behind does not belong to a journal."""
     with suppress(OSError):
         draft.unlink(missing_ok=True)
