@@ -71,8 +71,10 @@ def state_of(known: Asked) -> "State":
 
     journal, today = known.journal, known.as_of.date()
     growth = {id: analyse_growth(coral, journal.logs, today) for id, coral in journal.corals.items()}
-    water = {id: each.water for id, each in known_waters(journal, known.as_of).items()}
-    return State(known.as_of, journal, water, growth)
+    waters = known_waters(journal, known.as_of)
+    water = {id: each.water for id, each in waters.items()}
+    unread = {id: each.unread for id, each in waters.items()}
+    return State(known.as_of, journal, water, growth, unread)
 
 
 def _then(args: argparse.Namespace, known: Asked, now: "State") -> "State":
@@ -128,7 +130,7 @@ def _context(known: Asked, now: "State") -> "PageContext":
 
     seen = view(known.journal, "own")
     display = display_of(known.journal.settings, known.journal.systems, known.journal.logs)
-    found = Findings(known.as_of, water=now.water)
+    found = Findings(known.as_of, water=now.water, predicted=now.predicted)
     return PageContext(seen, found, (), known.as_of, english(), display, {}, ties(seen))
 
 

@@ -1,5 +1,6 @@
 """The hour before and after an arrival, a departure and a move: every page and command tells the same story."""
 
+import csv
 import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -18,6 +19,7 @@ from generator.render.audience import view
 from generator.render.base.numbers import display_of, say_per_day
 from generator.render.base.words import words_of
 from generator.render.site.site_map import site
+from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
 
@@ -91,6 +93,14 @@ def test_before_nothing_is_predicted_and_after_every_page_of_the_water_says_so(b
     for id in ("bay", "pond"):
         for url in waters_pages(after, id).keys() | {f"systems/{id}/shares.html", f"systems/{id}/log-sheet.html"}:
             assert (f"Predicted: {NAMES[change]} " in after[url]) == (id in TOUCHED[change]), url
+
+
+def test_what_came_has_its_page_and_its_trade_and_no_sheet_any_more(both, change):
+    (before, _, _), (after, _, _) = both
+    assert f"coming/{change}.html" in before
+    assert f"coming/{change}.html" not in after
+    if change == "newcomer":
+        assert {"corals/newcomer-1.html", "trades/2026-10-30-newcomer.html"} <= after.keys() - before.keys()
 
 
 def test_no_headline_says_that_uptake_changed_while_nobody_read_it(both):
@@ -215,3 +225,48 @@ def test_a_cause_without_effect_is_not_listed(both):
         spreads = [each for text in pages.values() for each in re.findall(r"±([\d.]+)", text)]
         assert spreads
         assert [each for each in spreads if re.match(r"0\.0{5}", each)] == []
+
+
+def test_today_tells_what_is_predicted_and_names_it_so(both, command, change):
+    before, after = command(BEFORE, "today"), command(AFTER, "today")
+    assert (f"arrive {change}" in before, f"arrive {change}" in after) == (True, False)
+    assert "Until the next test" not in before
+    assert after.count("Until the next test, uptake, forecast and doses count its predicted uptake.") == len(
+        TOUCHED[change]
+    )
+    assert not re.search(r"^ +Uptake: ", after, re.MULTILINE)
+    uptakes = re.findall(r"Predicted uptake: (\d[\d.]* dKH a day)", after)
+    assert set(uptakes) <= {both[1][2][id] for id in TOUCHED[change]}
+    assert len(uptakes) == len(re.findall(r"Stop alkalinity", after))
+
+
+def test_tables_hold_the_uptake_of_the_pages_and_say_what_of_it_is_predicted(both, folder, change, tmp_path):
+    for at, (_, found, _) in zip((BEFORE, AFTER), both, strict=True):
+        out = tmp_path / f"{at:%H}"
+        words = ["tables", "--to", str(out), "--content", str(folder), "--as-of", f"{at:%Y-%m-%d %H:%M}"]
+        assert main(words) == 0
+        for id, water in found.water.items():
+            with (out / f"systems/{id}/uptake.csv").open() as lines:
+                rows = [row for row in csv.DictReader(lines) if row["quantity"] == "alkalinity"]
+            answer = water.uptake["alkalinity"].per_day
+            assert isinstance(answer, Finding)
+            assert float(rows[-1]["per_day"]) == pytest.approx(answer.estimate.value / MEQ_PER_DKH, rel=1e-3, abs=1e-3)
+            predicted = [row["at"] for row in rows if row["predicted"] == "true"]
+            assert bool(predicted) == (at == AFTER and id in TOUCHED[change])
+            assert all(datetime.fromisoformat(each) > AT for each in predicted)
+
+
+def test_what_changed_since_the_hour_before_is_the_step_between_the_pages(both, folder, change, capsys):
+    when, until = (f"{at:%Y-%m-%d %H:%M}" for at in (BEFORE, AFTER))
+    assert main(["since", when, "--content", str(folder), "--as-of", until]) == 0
+    out = capsys.readouterr().out
+    for id, name in (("bay", "The Bay"), ("pond", "The Pond")):
+        part = out.split(name)[1].split("\n\n")[0]
+        then, now = (
+            re.search(rf"Alkalinity, uptake: .*?{side}: (\d[\d.]* dKH a day)", part) for side in ("Then", "Now")
+        )
+        assert then is not None
+        assert now is not None
+        assert now[1] == both[1][2][id]
+        assert float(then[1].split()[0]) == pytest.approx(float(both[0][2][id].split()[0]), abs=0.06)
+        assert ("Predicted: " in part) == (id in TOUCHED[change])

@@ -2,11 +2,12 @@
 
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import hypot
 from typing import Literal, Protocol
 
+from generator.reckon.arrivals.informed import Informed
 from generator.reckon.finding import Finding
 from generator.reckon.growth.analysis import Growth
 from generator.reckon.lineage.at_risk import AtRisk, lines_at_risk
@@ -46,12 +47,14 @@ class State:
     """Records up to a moment on the keeper's clock, and what is found of the water and of the corals' growth in them.
 
     The findings may be those of a later moment: then the state is what is known by now of the water back then.
+    `predicted` are the events of each system that nobody has read the water since.
     """
 
     at: datetime
     records: Records
     water: Mapping[str, WaterFindings]
     growth: Mapping[str, Growth]
+    predicted: Mapping[str, tuple[Informed, ...]] = field(default_factory=dict)
 
     @property
     def day(self) -> date:
@@ -213,7 +216,9 @@ def _water(id: str, then: State, now: State) -> WaterChanges:
     known = id in then.water
     return WaterChanges(
         tuple(_levels(id, then if known else None, now)),
-        tuple(_uptake(then.water[id] if known else None, then.at, now.water[id], now.at)),
+        tuple(
+            _uptake(then.water[id] if known else None, then.at, now.water[id], now.at, _jumps(now.records.log_of(id)))
+        ),
         tuple(_pumps(then.records.log_of(id), then.at, now.records.log_of(id), now.at)),
         _poured(then.records.log_of(id), then.at, now.records.log_of(id), now.at),
     )
@@ -245,32 +250,43 @@ def _difference(before: float, after: float, error: float | None, other: float |
     return Estimate.normal(after - before, hypot(error, other), unit)
 
 
-def _uptake(then: WaterFindings | None, since: datetime, now: WaterFindings, until: datetime) -> Iterator[UptakeChange]:
+def _jumps(log: SystemLog) -> list[datetime]:
+    """When corals came, went or were cut, so that uptake changed at once."""
+    return [event.at for event in log.events if event.what in ("arrival", "cutting", "loss")]
+
+
+def _uptake(
+    then: WaterFindings | None, since: datetime, now: WaterFindings, until: datetime, jumps: Sequence[datetime]
+) -> Iterator[UptakeChange]:
     for kind in TAKEN_UP:
-        after = _uptake_at(now, kind, until)
-        before = _uptake_at(then, kind, since) if then else None
+        after = _uptake_at(now, kind, until, jumps)
+        before = _uptake_at(then, kind, since, jumps) if then else None
         if after is not None:
             by = before and _difference(before.value, after.value, before.standard, after.standard, after.unit)
             yield UptakeChange(kind, before, after, by)
 
 
-def _uptake_at(found: WaterFindings, kind: str, at: datetime) -> Estimate | None:
+def _uptake_at(found: WaterFindings, kind: str, at: datetime, jumps: Sequence[datetime]) -> Estimate | None:
     """Uptake at a moment up to that of the findings; None where the readings do not tell it."""
     uptake = found.uptake.get(kind)
     if uptake is None:
         return None
     if at >= found.as_of:
         return uptake.per_day.estimate if isinstance(uptake.per_day, Finding) else None
-    return _between(uptake.track, at)
+    return _between(uptake.track, at, jumps)
 
 
-def _between(track: Sequence[TrackPoint], at: datetime) -> Estimate | None:
-    """The uptake of a track at a moment, straight between its points; None before the first one or after the last."""
+def _between(track: Sequence[TrackPoint], at: datetime, jumps: Sequence[datetime]) -> Estimate | None:
+    """The uptake of a track at a moment, straight between its points; None before the first one or after the last.
+
+    Between two points with a jump it is that of the first before it, and that of the second after it.
+    """
     place = bisect_right(track, at, key=lambda point: point.at)
     if not 0 < place < len(track):
         return None
     one, other = track[place - 1], track[place]
-    share = (at - one.at) / (other.at - one.at)
+    between = [jump for jump in jumps if one.at < jump <= other.at]
+    share = float(at >= between[0]) if between else (at - one.at) / (other.at - one.at)
     ends = zip(*((each.value, each.low, each.high) for each in (one.per_day, other.per_day)), strict=True)
     value, low, high = (max((1.0 - share) * early + share * late, 0.0) for early, late in ends)
     return Estimate(value, low, high, one.per_day.unit)

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import TRAITS, Fact, Named
+from generator.reckon.attention.trades import PREDICTED
 from generator.reckon.lineage.at_risk import Holder
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base import links
@@ -100,7 +101,7 @@ def _matter(ctx: PageContext, alert: Alert) -> Matter:
         title=_said(words, alert, "title", side, blanks),
         reason=_said(words, alert, "reason", side, blanks),
         how=_said(words, alert, "how", _test_before(ctx, alert) or side, blanks),
-        size_label=_said(words, alert, "size", side, blanks),
+        size_label=_said(words, alert, "size", "predicted" if _is_predicted(ctx, alert) else side, blanks),
         size=_size(ctx, alert),
         system=ctx.to_system(alert.system) if alert.system else Link(""),
         evidence=_evidence(ctx, alert, blanks),
@@ -133,6 +134,11 @@ def _test_before(ctx: PageContext, alert: Alert) -> str:
     if alert.kind != "leaving-band" or not isinstance(earliest, date):
         return ""
     return "before" if earliest > ctx.today else "today"
+
+
+def _is_predicted(ctx: PageContext, alert: Alert) -> bool:
+    """Whether the uptake that a level leaves its band by was not measured since something came, went or was cut."""
+    return alert.kind == "leaving-band" and alert.quantity in PREDICTED and bool(ctx.found.predicted.get(alert.system))
 
 
 def _by_now(alert: Alert) -> str:

@@ -17,7 +17,7 @@ from generator.reckon.analysis.since import (
 )
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, Section, Table, items, section
-from generator.render.base.context import PageContext, page
+from generator.render.base.context import PageContext, page, predicted
 from generator.render.base.inline import Inline, joined, small
 from generator.render.base.numbers import Shown, say_estimate
 from generator.render.base.page import Page
@@ -78,7 +78,12 @@ def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
     read = (_level(ctx, each) for each in found.levels if not _same(each))
     taken = (_uptake(ctx, each) for each in found.uptake if _takes_up(each))
     title = words("since.water", system=ctx.view.systems[id].name)
-    return section(ctx.to_system(id), Table(title, heads, (*taken, *read), "tall"), items(*_doses(ctx, found)))
+    return section(
+        ctx.to_system(id),
+        Table(title, heads, (*taken, *read), "tall"),
+        items(*_doses(ctx, found)),
+        *(Paragraph(each, "note") for each in predicted(ctx, id)),
+    )
 
 
 def _takes_up(change: UptakeChange) -> bool:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
+from generator.reckon.attention.trades import PREDICTED
 from generator.reckon.dosing.phases import DoseRate
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
@@ -25,6 +26,7 @@ class _UptakeAt(NamedTuple):
     at: datetime
     kind: str
     per_day: Estimate
+    predicted: bool
 
 
 class _Predicted(NamedTuple):
@@ -64,9 +66,12 @@ def _readings(basis: Basis, system: str) -> Iterator[_Read]:
 
 def _uptake(basis: Basis, system: str) -> Iterator[_UptakeAt]:
     if system in basis.found.water:
+        since = min((each.event.at for each in basis.found.predicted.get(system, ())), default=None)
         for kind, uptake in basis.found.water[system].uptake.items():
             for point in uptake.track:
-                yield _UptakeAt(point.at, kind, basis.display.estimate(kind, point.per_day, of_level=False))
+                predicted = since is not None and point.at > since and kind in PREDICTED
+                per_day = basis.display.estimate(kind, point.per_day, of_level=False)
+                yield _UptakeAt(point.at, kind, per_day, predicted)
 
 
 def _predictions(basis: Basis, system: str) -> Iterator[_Predicted]:
@@ -136,6 +141,7 @@ UPTAKE = Table(
         Column("quantity", lambda row: row.kind),
         *interval("per_day", lambda row: row.per_day),
         Column("unit", lambda row: f"{row.per_day.unit}/day"),
+        Column("predicted", lambda row: row.predicted, "boolean"),
     ),
     by_system=True,
 )
