@@ -1,10 +1,13 @@
 """What holds for every test."""
 
 import fcntl
+import hashlib
 import os
 import pickle
 import shutil
+import sys
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -13,11 +16,19 @@ import pytest
 
 # First of all, for it says on how many threads numpy calculates before numpy is there.
 import generator  # noqa: F401
+from generator.reckon.analysis import journal as analysis
+from generator.records.journal import Journal
 from tests.archive import write_archive
 
 Found = TypeVar("Found")
 ROOT = Path(__file__).parents[1]
 AS_OF = "2026-11-22"
+
+# Each module is compiled once, for all workers, for the commands that tests start, and for the next run: also where the
+# environment wants no compiled files beside the sources.
+sys.dont_write_bytecode = False
+sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(ROOT / ".pytest_cache" / "compiled")
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # Each run tries the same cases, so that a change alone decides whether it is green; LOOK_FURTHER=5000 tries
 # so many new ones, and prints how to try one that fails again: keep it as an @example.
@@ -81,6 +92,32 @@ def found_once(tmp_path_factory: pytest.TempPathFactory, name: str, find: Callab
     kept = made_once(tmp_path_factory, f"{name}.found", lambda path: path.write_bytes(pickle.dumps(find())))
     found: Found = pickle.loads(kept.read_bytes())
     return found
+
+
+def _remember_findings() -> Callable[[pytest.TempPathFactory], object]:
+    """Have the findings of a journal at a moment calculated by the first test that asks, and by all others read.
+
+    They follow from the records and the moment alone, which is why the same may stand for the same.
+    """
+    calculate, factories = analysis.analyse, []
+
+    def analyse(journal: Journal, as_of: datetime) -> analysis.Findings:
+        if not factories:
+            return calculate(journal, as_of)
+        key = hashlib.sha256(pickle.dumps((journal, as_of))).hexdigest()
+        return found_once(factories[0], key, lambda: calculate(journal, as_of))
+
+    analysis.analyse = analyse
+    return factories.append
+
+
+_remembers = _remember_findings()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def remembered(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Findings are remembered from the first test on."""
+    _remembers(tmp_path_factory)
 
 
 @pytest.fixture

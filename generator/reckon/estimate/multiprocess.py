@@ -5,16 +5,19 @@ and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Model
+from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
 from generator.reckon.estimate.mixture import Array, Mixture
 
 Ints = NDArray[np.intp]
+# The past is told by so many of the heaviest stories.
+TOLD = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +163,46 @@ class Followed:
     def odds(self, kind: int) -> Array:
         """The chance of a kind of thing at each moment (T,), by the stories that are left."""
         return np.asarray((self.kinds == kind) @ self.last.weights)
+
+    @cached_property
+    def weights(self) -> Array:
+        """Of the heaviest stories, by which the past is told (G,)."""
+        weights = self.last.weights[:TOLD]
+        return np.asarray(weights / weights.sum())
+
+    @cached_property
+    def smoothed(self) -> Smoothed:
+        """The past under each of the heaviest stories, all readings counted, what is `considered` as it began.
+
+        After the stories comes the heaviest again for each state considered, that being off by its standard deviation.
+        """
+        model, factors, stories = self.process.model, self.process.considered, len(self.weights)
+        places = np.append(np.arange(stories), np.zeros(factors.stop - factors.start, dtype=np.intp))
+        candidate = self.last.candidate[places]
+        start, spread = np.tile(model.start, (len(places), 1)), model.spread.copy()
+        for column, place in enumerate(range(factors.start, factors.stop), start=stories):
+            start[column, place] = sqrt(spread[place, place])
+        spread[factors, factors] = 0.0
+        q2, r2 = self.process.q2[candidate], self.process.r2[candidate]
+        return smooth(replace(model, spread=spread), q2, r2, self._happened_to(places), start)
+
+    @cached_property
+    def happened(self) -> Happened:
+        """What happened in each of the heaviest stories."""
+        return self._happened_to(np.arange(len(self.weights)))
+
+    def _happened_to(self, places: Ints) -> Happened:
+        past = self.histories
+        branch = past.branch[:, places]
+        moved, widened = {}, np.zeros(branch.shape)
+        for t, branches in enumerate(self.process.branches):
+            if branches is not None and (branch[t].any() or branches.kind[0]):
+                way = branches.direction[branch[t]]
+                added = past.variance[t, places, None, None] * (way[:, :, None] * way[:, None, :])
+                added += past.blur[t, places, None, None] * np.outer(branches.blurred, branches.blurred)
+                moved[t] = (past.mean[t, places, None] * way, added)
+                widened[t] = branches.widened[branch[t]]
+        return Happened(moved, widened, past.pace[:, places])
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,22 +1,17 @@
 """A water's level and uptake as all stories together tell them: now, at every reading, and ahead."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
-from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Happened, Smoothed, smooth
 from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
 from generator.reckon.water.account import Account
 from generator.reckon.water.process import Course
 from generator.reckon.water.rivals import JUMP, STRAY
-
-# The past is told by so many of the heaviest stories.
-TOLD = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,40 +105,13 @@ class StateEstimate:
         """The share that a pump lacks of what it is set to, at the end."""
         return self.now.of(np.eye(self.laid.layout.size)[self.laid.layout.lacking[pump]])
 
-    @cached_property
-    def smoothed(self) -> Smoothed:
-        """The past under each of the heaviest stories, all readings counted, the factors as declared.
-
-        After the stories comes the heaviest again for each factor, that being off by its standard deviation.
-        """
-        model, factors, stories = self.laid.model, self._factors, len(self.weights)
-        places = np.append(np.arange(stories), np.zeros(factors.stop - factors.start, dtype=np.intp))
-        candidate = self.now.candidate[places]
-        start, spread = np.tile(model.start, (len(places), 1)), model.spread.copy()
-        for column, place in enumerate(range(factors.start, factors.stop), start=stories):
-            start[column, place] = sqrt(spread[place, place])
-        spread[factors, factors] = 0.0
-        process = self.followed.process
-        q2, r2 = process.q2[candidate], process.r2[candidate]
-        return smooth(replace(model, spread=spread), q2, r2, self._happened_to(places), start)
-
-    @property
-    def _factors(self) -> slice:
-        return slice(self.laid.layout.factors, self.laid.layout.kits[0])
-
-    @cached_property
-    def weights(self) -> Array:
-        """Of the heaviest stories, by which the past is told (G,)."""
-        weights = self.now.weights[:TOLD]
-        return np.asarray(weights / weights.sum())
-
     def along(self, combination: Array) -> Mixture:
         """A combination of the state at each reading, by all readings, and at the end (N + 1, G)."""
-        at, stories = np.append(self.readings, -1), len(self.weights)
-        told = self.smoothed.mean[at] @ combination
-        spread = np.einsum("i,tgij,j->tg", combination, self.smoothed.variance[at, :stories], combination)
+        at, stories = np.append(self.readings, -1), len(self.followed.weights)
+        told = self.followed.smoothed.mean[at] @ combination
+        spread = np.einsum("i,tgij,j->tg", combination, self.followed.smoothed.variance[at, :stories], combination)
         of_factors = np.sum((told[:, stories:] - told[:, :1]) ** 2, axis=1, keepdims=True)
-        return Mixture(self.weights, told[:, :stories], np.sqrt(np.maximum(spread + of_factors, 1e-18)))
+        return Mixture(self.followed.weights, told[:, :stories], np.sqrt(np.maximum(spread + of_factors, 1e-18)))
 
     def middle(self, combination: Array) -> Array:
         """The mean of a combination of the state at each reading and at the end (N + 1,)."""
@@ -152,8 +120,8 @@ class StateEstimate:
     @cached_property
     def reading_variance(self) -> Array:
         """The variance each reading was given in the end (N,): its kit's, and what wildness added."""
-        noise = self._own + self._happened.widened[self.readings]
-        return np.asarray(1.0 / ((1.0 / noise) @ self.weights))
+        noise = self._own + self.followed.happened.widened[self.readings]
+        return np.asarray(1.0 / ((1.0 / noise) @ self.followed.weights))
 
     @cached_property
     def wild(self) -> Array:
@@ -162,13 +130,13 @@ class StateEstimate:
 
     def expected(self) -> tuple[Array, Array, Array]:
         """What all others led to expect of each reading, its error, and the reading's surprise in standard errors."""
-        at, smoothed, widened = self.readings, self.smoothed, self._happened.widened[self.readings]
+        at, smoothed, widened = self.readings, self.followed.smoothed, self.followed.happened.widened[self.readings]
         counts = (widened > 0.0) | ~np.any(widened > 0.0, axis=1, keepdims=True)
-        weights = counts * self.weights
+        weights = counts * self.followed.weights
         weights = weights / weights.sum(axis=1, keepdims=True)
-        told = self.values[:, None] - smoothed.deletion[at, : len(self.weights)]
+        told = self.values[:, None] - smoothed.deletion[at, : len(self.followed.weights)]
         mean = np.sum(weights * told, axis=1)
-        spread = np.maximum(smoothed.deletion_variance[at, : len(self.weights)] - self._own - widened, 0.0)
+        spread = np.maximum(smoothed.deletion_variance[at, : len(self.followed.weights)] - self._own - widened, 0.0)
         variance = np.sum(weights * (spread + (told - mean[:, None]) ** 2), axis=1)
         surprise = (self.values - mean) / np.sqrt(variance + np.sum(weights * self._own, axis=1))
         return mean, np.sqrt(variance), surprise
@@ -191,15 +159,15 @@ class StateEstimate:
         None where none of the heaviest stories tells it.
         """
         past, branches = self.followed.histories, self.laid.branches[t]
-        told = np.flatnonzero(self.followed.kinds[t, : len(self.weights)] == kind)
+        told = np.flatnonzero(self.followed.kinds[t, : len(self.followed.weights)] == kind)
         if branches is None or not len(told):
             return None
-        weights = self.weights[told] / self.weights[told].sum()
+        weights = self.followed.weights[told] / self.followed.weights[told].sum()
         way = branches.direction[past.branch[t, told]]
         seen = way @ (self.stands if kind == JUMP else self.takes)
         mean, variance = past.mean[t, told], past.variance[t, told]
-        score = np.einsum("gi,gi->g", way, self.smoothed.shock[t, told])
-        precision = np.einsum("gi,gij,gj->g", way, self.smoothed.shock_information[t, told], way)
+        score = np.einsum("gi,gi->g", way, self.followed.smoothed.shock[t, told])
+        precision = np.einsum("gi,gij,gj->g", way, self.followed.smoothed.shock_information[t, told], way)
         mean = (mean + variance * score) * seen
         variance = np.maximum(variance - variance**2 * precision, 0.0) * seen**2
         middle = float(weights @ mean)
@@ -220,28 +188,10 @@ class StateEstimate:
 
     @property
     def _noises(self) -> tuple[Array, Array]:
-        candidate = self.now.candidate[:TOLD]
+        candidate = self.now.candidate[: len(self.followed.weights)]
         return self.followed.process.q2[candidate], self.followed.process.r2[candidate]
 
     @property
     def _own(self) -> Array:
         """The variance of each reading's kit under each of the heaviest stories (N, G)."""
         return np.asarray(self.laid.model.noise[self.readings][:, None] * self._noises[1])
-
-    @cached_property
-    def _happened(self) -> Happened:
-        return self._happened_to(np.arange(len(self.weights)))
-
-    def _happened_to(self, places: Ints) -> Happened:
-        """What happened in some of the stories at the end."""
-        past = self.followed.histories
-        branch = past.branch[:, places]
-        moved, widened = {}, np.zeros(branch.shape)
-        for t, branches in enumerate(self.laid.branches):
-            if branches is not None and (branch[t].any() or branches.kind[0]):
-                way = branches.direction[branch[t]]
-                added = past.variance[t, places, None, None] * (way[:, :, None] * way[:, None, :])
-                added += past.blur[t, places, None, None] * np.outer(branches.blurred, branches.blurred)
-                moved[t] = (past.mean[t, places, None] * way, added)
-                widened[t] = branches.widened[branch[t]]
-        return Happened(moved, widened, past.pace[:, places])
