@@ -38,7 +38,7 @@ def asked(args: argparse.Namespace) -> Asked | None:
         print_problems(loaded.errors, args.content)
         return None
     zone = loaded.journal.settings.time_zone
-    as_of = moment(args.as_of or now, zone).astimezone(zone)
+    as_of = moment(args.as_of or now, zone)
     return Asked(as_it_stood(loaded.journal, as_of), as_of)
 
 

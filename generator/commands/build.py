@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
         audience, partner = _audience(args, journal)
         seen = view(journal, audience, partner)
         seen = seen.knowing(history_of(args.content)) if seen.shows_history else seen
-        shown = papers(journal, seen, args.content, as_of.astimezone(journal.settings.time_zone).date(), args.key)
+        shown = papers(journal, seen, args.content, as_of.date(), args.key)
     except (Refused, ValueError) as error:
         print(error, file=sys.stderr)
         return 1

@@ -89,7 +89,7 @@ def _run(args: argparse.Namespace) -> int:
         return 1
     journal = loaded.journal
     zone = journal.settings.time_zone
-    known = _known(journal, moment(args.as_of or now, zone).astimezone(zone))
+    known = _known(journal, moment(args.as_of or now, zone))
     told, before, facts, doubts = _told(args, journal), _text(args.content / FILE), [], []
     answers_text = before
     for path in args.files:

@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
             if journal is None or (loaded.errors and not journal.systems):
                 print_problems(loaded.errors, args.content)
                 return 1
-            here = moment(args.as_of or now, journal.settings.time_zone).astimezone(journal.settings.time_zone)
+            here = moment(args.as_of or now, journal.settings.time_zone)
             system, coral = _subject(args.subject, journal, here)
             found = understood(" ".join(args.line), known_of(journal, system, coral, here))
             for refusal in found.refusals:

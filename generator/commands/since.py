@@ -85,7 +85,7 @@ def _then(args: argparse.Namespace, known: Asked, now: "State") -> "State":
     if when is None:
         return _revision(args, known)
     zone = known.journal.settings.time_zone
-    at = moment(when, zone).astimezone(zone)
+    at = moment(when, zone)
     if at >= known.as_of:
         raise ValueError(f"{args.since} is not before {known.as_of:%Y-%m-%d %H:%M} (write an earlier day, or --as-of)")
     return replace(now, at=at, records=as_it_stood(known.journal, at))

@@ -40,11 +40,11 @@ def day_of(as_of: date | datetime) -> date:
 
 
 def moment(today: date | datetime, zone: ZoneInfo) -> datetime:
-    """A moment, without an offset on the keeper's own clock; a day as its last second where the keeper lives."""
+    """A moment, or a day as its last second, on the keeper's own clock, which is also that of one without an offset."""
     if isinstance(today, datetime):
-        return today if today.tzinfo else today.replace(tzinfo=zone)
+        return today.astimezone(zone) if today.tzinfo else today.replace(tzinfo=zone)
     next_day = datetime.combine(today + timedelta(days=1), datetime.min.time(), zone)
-    return next_day.astimezone(UTC) - timedelta(seconds=1)
+    return (next_day.astimezone(UTC) - timedelta(seconds=1)).astimezone(zone)
 
 
 def as_it_stood(journal: Journal, moment: datetime, door: Door | None = None) -> Journal:
