@@ -20,6 +20,7 @@ KINDS = (
     "dosing",
     "entry",
     "front",
+    "guides",
     "journal",
     "lines",
     "log_sheet",

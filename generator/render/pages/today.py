@@ -40,6 +40,7 @@ def today_page(ctx: PageContext) -> Page:
         section(words("today.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
         if newest
         else None,
+        onward(ctx, links.GUIDES, "guides.title"),
         description=headline,
         heading=headline,
         over=ctx.say.day(ctx.today),

@@ -22,6 +22,7 @@ from generator.render.pages.corals import corals_page
 from generator.render.pages.data import data_page, not_found_page
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.dosing import dosing_page
+from generator.render.pages.guides import guides_page
 from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
 from generator.render.pages.lines import lines_page
 from generator.render.pages.log_sheet import log_sheet_page
@@ -119,6 +120,8 @@ def site(
 def _fixed(ctx: PageContext) -> Iterator[Made]:
     view, here = ctx.view, ctx.view.settings.source
     pages = {links.HOME: today_page if view.audience == "own" else front_page, **_FIXED}
+    if view.audience == "own":
+        pages[links.GUIDES] = guides_page
     if view.shows_weeks:
         pages[links.SINCE] = since_page
     if view.trades or view.shows_offers:
