@@ -125,6 +125,48 @@ def test_every_command_line_does_what_it_says(tmp_path: Path, monkeypatch: pytes
     assert built == {"site", "for-tamsin"}
 
 
+GUIDES = {language: (ROOT / f"templates/guides/{language}.md").read_text("utf-8") for language in ("en", "de")}
+
+
+def test_every_language_has_the_same_guides_and_command_lines() -> None:
+    codes = [re.findall(r"^```.*?^```", guide, re.MULTILINE | re.DOTALL) for guide in GUIDES.values()]
+    assert codes[0] == codes[1]
+    assert (
+        len(re.findall("^## ", GUIDES["en"], re.MULTILINE)) == len(re.findall("^## ", GUIDES["de"], re.MULTILINE)) == 6
+    )
+
+
+@pytest.mark.long
+def test_every_command_line_of_the_guides_does_what_it_says(begun: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """In the demo's folder, in order; the sites of it are README's, and built there.
+
+    The logs of its last month will do, and take a tenth of the time.
+    """
+    for log in begun.parents[1].glob("*/*.yaml"):
+        if log.stem < "2026-11":
+            log.unlink()
+    for language, code in re.findall(r"^```(sh|yaml)\n(.*?)^```", GUIDES["en"], re.MULTILINE | re.DOTALL):
+        if language == "yaml":
+            name, text = code.removeprefix("# ").split("\n", 1)
+            Path(name).write_text(text, "utf-8")
+            continue
+        for line in code.replace("\\\n", "").splitlines():
+            words = shlex.split(line)
+            if words[0] == "cp":
+                shutil.copy(*words[1:])
+            elif words[:2] == ["corallite", "build"]:
+                assert words[1:] in list(command_lines())
+            elif words[0] == "corallite":
+                dated = ["--as-of", AS_OF] if "--as-of" in help_of(words[1]) else []
+                assert main([*words[1:], *dated]) == 0, line
+            else:
+                assert words[0] == "git"
+    said = capsys.readouterr().out
+    assert "wrote plans/bell-rock-1.yaml" in said
+    assert "made corals/bell-rock-1.yaml" in said
+    assert "nothing new to write" in said, "a sheet of what is there adds nothing"
+
+
 def test_it_begins_with_the_job_and_is_short() -> None:
     title, job, rest = README.split("\n\n", 2)
     assert title == "# Corallite"
