@@ -9,7 +9,7 @@ import pytest
 
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
-from generator.reckon.attention.alert import alert
+from generator.reckon.attention.alert import TRAITS, alert
 from generator.reckon.water.analysis import analyse_water
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, PumpRate, SystemLog
@@ -63,6 +63,23 @@ def test_a_wild_last_reading_asks_to_be_read_again_rather_than_to_be_acted_on():
     found = kinds(of(steady(values), 29.1, kit="0.08 dKH"))
     assert {"doubtful-reading", "two-explanations"} & set(found)
     assert "out-of-band" not in found
+
+
+def test_a_doubtful_reading_followed_by_a_good_one_is_not_asked_again():
+    values = np.full(30, 8.2) + np.random.default_rng(2).normal(0, 0.05, 30)
+    values[26] = 9.6
+    for n, asked in ((27, True), (30, False)):
+        found = kinds(of(steady(values[:n]), n - 0.9, kit="0.08 dKH"))
+        assert bool({"doubtful-reading", "two-explanations"} & set(found)) == asked
+
+
+@pytest.mark.parametrize(("last", "urgency", "first"), [(9.1, "check", False), (9.6, "act", True)])
+def test_a_band_left_by_less_than_the_kit_errs_asks_for_another_test_and_not_for_action(last, urgency, first):
+    # The band ends at 9.0 dKH; 90 of 100 repeats of the kit lie within 1.645 times 0.15 dKH (NIST handbook).
+    found = of(steady(np.linspace(8.2, last, 30)), 29.1)
+    beyond = out_of_band(found)
+    assert beyond.urgency == urgency
+    assert (beyond.stake > TRAITS["leaving-band"].stake) == first
 
 
 def test_a_quantity_not_read_for_long_is_named_with_its_usual_gap():
@@ -155,14 +172,6 @@ def test_a_change_of_demand_that_began_after_the_dismissal_is_another():
     for day, away in ((5.0, False), (15.0, True)):
         told = Dismissal(source=here(), at=moment(day), alert=changed.id, reason="grown")
         assert changed.is_hidden_by(told) == away
-
-
-def test_a_second_doubtful_reading_of_the_same_day_is_a_second_matter():
-    values = np.full(30, 8.2) + np.random.default_rng(2).normal(0, 0.05, 30)
-    values[24], values[26] = 9.6, 6.8
-    found = [i for i in of(steady(values, 0.25), 7.3, kit="0.08 dKH") if i.kind == "doubtful-reading"]
-    assert len(found) == 2
-    assert len({i.id for i in found}) == 2
 
 
 def of_reef(water, *readings, day: float = 30.0) -> dict[str, Alert]:

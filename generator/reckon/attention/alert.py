@@ -19,11 +19,14 @@ GROWN = 1.5
 STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0)
 
 
+Urgency = Literal["act", "check", "know"]
+
+
 class Traits(NamedTuple):
     """What all alerts of one kind share: what is at stake, what they ask of the keeper, the method behind them."""
 
     stake: float
-    urgency: Literal["act", "check", "know"]
+    urgency: Urgency
     method: str
 
 
@@ -55,6 +58,8 @@ TRAITS: dict[AlertKind, Traits] = {
     "line-at-risk": Traits(1.5, "know", "lines-at-risk"),
     "no-reading": Traits(1.0, "check", "next-test"),
 }
+# Of a band that may not have been left at all.
+UNSURE_STAKE = 5.2
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
 
 
@@ -98,9 +103,20 @@ class Alert:
         return f"{self.kind}/{self.system}/{about}/{self.mark}{step_of(self.magnitude)}"
 
     @property
+    def unsure(self) -> bool:
+        """Whether it may be nothing: a band left by less than the test may err."""
+        return self.kind == "out-of-band" and self.size is not None and self.size.low <= 0.0 <= self.size.high
+
+    @property
+    def urgency(self) -> Urgency:
+        """What it asks of the keeper."""
+        return "check" if self.unsure else TRAITS[self.kind].urgency
+
+    @property
     def stake(self) -> float:
-        """What is at stake: the highest comes first."""
-        return TRAITS[self.kind].stake + WEIGHTS.get(self.quantity, 0.0) + self.weight
+        """What is at stake: the highest comes first. What may be nothing comes after all that calls for action."""
+        stake = UNSURE_STAKE if self.unsure else TRAITS[self.kind].stake
+        return stake + WEIGHTS.get(self.quantity, 0.0) + self.weight
 
     def is_hidden_by(self, dismissal: Dismissal) -> bool:
         """Whether a dismissal still hides it.

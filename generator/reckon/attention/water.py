@@ -145,9 +145,15 @@ def _change_per_day(forecast: Forecast) -> float:
 
 
 def _doubtful(water: WaterFindings, uptake: Uptake, as_of: datetime) -> Iterator[Alert]:
+    """Readings that do not fit, until one that fits answers the question."""
     open_ = {story.before for story in uptake.stories if story.kind == "wrong-reading"}
+    doubtful = {doubt.reading for doubt in uptake.doubtful}
+    answered = max(
+        (each.at for each, _ in water.readings if each.kind == uptake.kind and each not in doubtful), default=None
+    )
     for doubt in uptake.doubtful:
-        if doubt.reading.at >= as_of - DOUBTFUL_FOR and doubt.reading.at not in open_:
+        at = doubt.reading.at
+        if at >= as_of - DOUBTFUL_FOR and at not in open_ and (answered is None or answered < at):
             yield alert(
                 "doubtful-reading",
                 water,

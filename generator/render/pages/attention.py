@@ -1,6 +1,6 @@
 """What needs the keeper, in words: what, why, how large, how certain, and the link to the evidence."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -17,8 +17,10 @@ from generator.render.base.numbers import Shown, in_words, say_estimate
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
+from generator.render.pages.next_tests import listed
 from generator.render.pages.planned import left_words, title_of
 from generator.render.pages.readings import band_end
+from generator.render.pages.ready_line import ready_line
 from generator.render.pages.uptake import explained, which_test
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity
@@ -46,12 +48,42 @@ class Matter:
     lines: tuple[Line, ...]
     dismiss: str
     dismiss_line: str
+    add: str
+    add_line: str
+    several: tuple["Matter", ...] = ()
 
 
 def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
-    """The matters of every system of the view, or of one, most important first."""
-    mine = [alert for alert in ctx.alerts if system in (None, alert.system)]
-    return tuple(_matter(ctx, alert) for alert in mine if _seen(ctx, alert))
+    """The matters of every system of the view, or of one, most important first; corals in one matter together."""
+    mine = [alert for alert in ctx.alerts if system in (None, alert.system) and _seen(ctx, alert)]
+    of_kind: dict[object, list[Alert]] = {}
+    for alert in mine:
+        of_kind.setdefault(alert.kind if ctx.words.has(f"alerts.{alert.kind}.several") else alert.id, []).append(alert)
+    return tuple(_together(ctx, alerts) for alerts in of_kind.values())
+
+
+def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
+    """One matter, or several of one kind as one that names them all."""
+    first, *others = each = tuple(_matter(ctx, alert) for alert in alerts)
+    if not others:
+        return first
+    kind, names = alerts[0].kind, [_named(ctx, alert) for alert in alerts]
+    return replace(
+        first,
+        title=ctx.words(f"alerts.{kind}.several", n=len(alerts)),
+        reason=f"{listed(ctx, names)}.",
+        how="",
+        size=None,
+        system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),
+        several=each,
+    )
+
+
+def _named(ctx: PageContext, alert: Alert) -> str:
+    """What an alert about corals or a line is about."""
+    if ALERTS_ABOUT[alert.kind] == "line":
+        return ctx.to_line(alert.subject[0]).text
+    return " – ".join(ctx.view.corals[id].name for id in alert.subject)
 
 
 def lines_at_risk(ctx: PageContext) -> tuple[Link, ...]:
@@ -94,10 +126,11 @@ def _matter(ctx: PageContext, alert: Alert) -> Matter:
     words, traits = ctx.words, TRAITS[alert.kind]
     blanks = _blanks(ctx, alert)
     own, aside = ctx.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
-    side = _by_now(alert) or blanks.get("side", "")
+    side = _by_now(alert) or ("unsure" if alert.unsure else blanks.get("side", ""))
+    add, line = ready_line(ctx, alert) if own else ("", "")
     return Matter(
-        urgency=traits.urgency,
-        urgency_words=words(f"alerts.urgency.{traits.urgency}"),
+        urgency=alert.urgency,
+        urgency_words=words(f"alerts.urgency.{alert.urgency}"),
         title=_said(words, alert, "title", side, blanks),
         reason=_said(words, alert, "reason", side, blanks),
         how=_said(words, alert, "how", _test_before(ctx, alert) or side, blanks),
@@ -109,6 +142,8 @@ def _matter(ctx: PageContext, alert: Alert) -> Matter:
         lines=_lines(ctx, alert),
         dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
         dismiss_line=_dismissal(ctx, alert) if own else "",
+        add=words("alerts.add", file=add) if own else "",
+        add_line=line,
     )
 
 

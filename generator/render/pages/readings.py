@@ -13,6 +13,7 @@ from generator.render.base.inline import Link
 from generator.render.base.numbers import Moment
 from generator.render.charts.water_rows import WINDOW
 from generator.units.kinds import WATER_KINDS
+from generator.units.quantity import coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,24 +46,32 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     name = words(f"quantities.{kind}")
     value = ctx.say.reading(latest.reading, latest.value)
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
-    standing = words(f"standing.{latest.standing}")
+    error = kit_error(system, findings, latest.reading)
+    standing = "edge" if _unsure(latest, error) else latest.standing
+    said = words(f"standing.perhaps.{latest.standing}" if standing == "edge" else f"standing.{standing}")
     band = _band_words(ctx, low, high)
     return ReadingCard(
         id=kind,
         quantity=ctx.link(f"{links.page_of('system', system.id)}#charts", name),
         value=value,
-        standing=latest.standing,
-        standing_words=standing,
+        standing=standing,
+        standing_words=said,
         band=band,
         low=low,
         high=high,
-        gauge=gauge(latest, kit_error(system, findings, latest.reading)),
-        gauge_words=words("system.gauge", quantity=name, value=value, standing=standing, band=band),
+        gauge=gauge(latest, error),
+        gauge_words=words("system.gauge", quantity=name, value=value, standing=said, band=band),
         at=ctx.say.moment(latest.reading.at),
         age=ctx.say.age(latest.reading.at, ctx.as_of),
         doubtful=words("standing.doubtful") if latest.doubtful else "",
         source=str(latest.reading.source),
     )
+
+
+def _unsure(latest: Latest, error: float | None) -> bool:
+    """Whether a reading is out of its band by no more than its kit may err (90 %)."""
+    end = {"low": latest.low, "high": latest.high}.get(latest.standing)
+    return end is not None and abs(latest.value - end) <= (error or 0.0) * coverage_factor()
 
 
 def band_end(ctx: PageContext, levels: Levels, kind: str) -> str:

@@ -108,8 +108,11 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     words, needed = ctx.words, matters(ctx, findings.system)
     outside = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing in ("low", "high")]
     banded = sum(card.standing != "no-band" for card in cards)
-    said = words("system.answers.outside", n=len(outside), all=banded, which=listed(ctx, outside))
-    state = Span(said, "b", "off") if outside else words("system.answers.within", n=banded) if banded else ""
+    edge = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing == "edge"]
+    said = words("system.answers.outside", n=len(outside), all=banded, which=listed(ctx, [*outside, *edge]))
+    perhaps = words("system.answers.perhaps", n=banded - len(edge), all=banded, which=listed(ctx, edge))
+    within = perhaps if edge else words("system.answers.within", n=banded) if banded else ""
+    state = Span(said, "b", "off") if outside else within
     uptake = findings.uptake.get(_FIRST)
     do = Link(needed[0].title, "#needs") if needed else words("system.answers.nothing")
     more = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
@@ -250,7 +253,8 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, kinds: tupl
     age = words("systems.never_read")
     if last:
         age = words("systems.last_reading", age=ctx.say.age(last, ctx.as_of))
-    state = "outside" if outside else "within" if readings else "unknown"
+    edge = [card for card in readings if card.standing == "edge"]
+    state = "outside" if outside else "edge" if edge else "within" if readings else "unknown"
     return SystemCard(
         ctx.to_system(system.id),
         system.about or "",
@@ -260,5 +264,5 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, kinds: tupl
         age,
         tuple(card for card in readings if card.id in kinds),
         state,
-        words(f"systems.state.{state}", n=len(outside)),
+        words(f"systems.state.{state}", n=len(outside or edge)),
     )

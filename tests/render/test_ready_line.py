@@ -1,0 +1,46 @@
+"""What a card says to add to the files is what the files take, and cards about several corals are one."""
+
+import html
+import re
+import shutil
+from datetime import date
+from pathlib import Path
+
+from generator.read.load import load
+from tests.conftest import AS_OF, ROOT
+
+_READY = re.compile(r"When it is done, add to (\S+?)(?:, under (\w+))?:</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
+
+
+def test_every_line_that_a_card_gives_to_copy_is_one_that_the_files_take(own_site: Path, tmp_path: Path) -> None:
+    content = shutil.copytree(ROOT / "content", tmp_path / "content")
+    pages = [own_site / "index.html", *sorted((own_site / "systems").glob("*.html"))]
+    ready = {found for page in pages for found in _READY.findall(page.read_text("utf-8"))}
+    assert {file.split("/")[0] for file, _, _ in ready} >= {"logs", "corals", "trades"}
+    # A plan that gives a frag also needs the line of its cutting.
+    for file, key, line in (each for each in ready if not each[0].startswith("plans/")):
+        filled = html.unescape(re.sub("<[^>]+>", "", line)).replace("condition: …", "condition: good")
+        filled = (
+            filled.replace("calcium: …", "calcium: 420").replace("magnesium: …", "magnesium: 1300").replace("…", "8")
+        )
+        path = content / file
+        text = path.read_text("utf-8")
+        if not key:
+            path.write_text(f"{text.rstrip()}\n{filled}\n", "utf-8")
+        elif key == "owed":
+            path.write_text(re.sub(r"(due: [\d-]+)\}", rf"\1, {filled}}}", text, count=1), "utf-8")
+        elif f"\n{key}:\n" in text:
+            path.write_text(text.replace(f"\n{key}:\n", f"\n{key}:\n{filled}\n", 1), "utf-8")
+        else:
+            path.write_text(f"{text.rstrip()}\n{key}:\n{filled}\n", "utf-8")
+    # A size out of the order of its days, or of eight centimetres each way, is a doubt and no mistake.
+    errors = load(content, date.fromisoformat(AS_OF)).errors
+    assert [str(problem) for problem in errors if "order" not in str(problem)] == []
+
+
+def test_lines_that_one_loss_would_end_are_one_card(own_site: Path) -> None:
+    lagoon = (own_site / "systems" / "lagoon.html").read_text("utf-8")
+    assert lagoon.count('class="matter know"') == 1
+    assert re.search(
+        r"Spread 3 lines that one loss would end</a></h3>\s*<p>Dry Stone, Old Ferry and Kelp Witch\.</p>", lagoon
+    )
