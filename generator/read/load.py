@@ -124,7 +124,7 @@ def _journal(door: Door, draft: Draft) -> Journal | None:
     return door.view(
         Journal,
         settings=lambda: draft.settings,
-        not_yet=door.one("not yet", lambda: frozenset(_unsound(draft))),
+        not_yet=door.one("not yet", lambda: tuple(_unsound(draft))),
         **{part: partial(getattr, draft, part) for part in of_draft},
     )
 

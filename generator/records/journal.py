@@ -31,7 +31,7 @@ class Journal:
     entries: Mapping[str, Entry] = field(default_factory=dict)
     photos: Collection[str] = ()
     received: Collection[str] = ()
-    not_yet: frozenset[tuple[str, str]] = frozenset()
+    not_yet: Collection[tuple[str, str]] = ()
 
     def log_of(self, system: str) -> SystemLog:
         """A system's log; an empty one if nothing is recorded."""

@@ -57,7 +57,7 @@ def as_it_stood(journal: Journal, moment: datetime, door: Door | None = None) ->
     zone = door.one("zone", lambda: journal.settings.time_zone)
     day = door.one("day", lambda: given("").astimezone(zone()).date())
     later_in = door.step("later today in", lambda id: _later_in(journal.logs[id], given(""), zone()))
-    later = door.one("later today", lambda: frozenset[_Later]().union(*map(later_in, journal.logs)))
+    later = door.one("later today", lambda: tuple(each for id in journal.logs for each in later_in(id)))
     came = door.step("has come", lambda id: _has_come(journal.corals[id], day(), later()))
     here = door.each("here", lambda: filter(came, journal.corals), str, shared=True)
     ahead = door.one("plans ahead", lambda: tuple(_ahead(journal.plans.values(), given(""), zone())))
@@ -83,9 +83,11 @@ def as_it_stood(journal: Journal, moment: datetime, door: Door | None = None) ->
         ),
     }
 
-    def not_yet() -> frozenset[tuple[str, str]]:
+    def not_yet() -> Collection[tuple[str, str]]:
         kinds = (("coral", "corals"), ("trade", "trades"), ("entry", "entries"))
-        return frozenset((kind, id) for kind, part in kinds for id in getattr(journal, part) if id not in parts[part])
+        return dict.fromkeys(
+            (kind, id) for kind, part in kinds for id in getattr(journal, part) if id not in parts[part]
+        )
 
     as_ever = ("settings", "systems", "partners", "photos", "received")
     return door.view(
@@ -96,10 +98,10 @@ def as_it_stood(journal: Journal, moment: datetime, door: Door | None = None) ->
     )
 
 
-def _later_in(log: SystemLog, moment: datetime, zone: ZoneInfo) -> frozenset[_Later]:
+def _later_in(log: SystemLog, moment: datetime, zone: ZoneInfo) -> tuple[_Later, ...]:
     """The events of a log about corals at a later hour of the same day."""
     day = moment.astimezone(zone).date()
-    return frozenset(
+    return tuple(
         (log.system, event.what, event.coral)
         for event in log.events
         if event.coral and event.at > moment and event.at.astimezone(zone).date() == day

@@ -1,5 +1,6 @@
 """What one audience may see at all, before records are cut down to it."""
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from generator.records.coral import Audience
@@ -19,11 +20,11 @@ class AccessPolicy:
 
     audience: Audience
     publish: Publish | None
-    systems: frozenset[str]
-    corals: frozenset[str]
-    trades: frozenset[str]
-    named: frozenset[str]
-    pictured: frozenset[str]
+    systems: Collection[str]
+    corals: Collection[str]
+    trades: Collection[str]
+    named: Collection[str]
+    pictured: Collection[str]
     partner: str | None = None
 
     @property
@@ -44,8 +45,10 @@ def _sees(who: Audience, marked_for: Audience) -> bool:
     return RANK[marked_for] <= RANK[who]
 
 
-def policy_for(journal: Journal, audience: Audience, partner: str | None) -> AccessPolicy:
-    """The policy of an audience, or of the one partner who is named by id."""
+def policy_for(
+    journal: Journal, audience: Audience, partner: str | None, level: Callable[[str], Audience]
+) -> AccessPolicy:
+    """The policy of an audience, or of the one partner who is named by id; `level` is a coral's audience by its id."""
     own = audience == "own"
     publish = journal.settings.publish
 
@@ -55,19 +58,20 @@ def policy_for(journal: Journal, audience: Audience, partner: str | None) -> Acc
 
     # To name a partner on a public site takes the consent of both the partner and the keeper.
     naming = audience != "public" or bool(publish and publish.partner_names)
-    shown = {id for id, trade in journal.trades.items() if _sees(audience, trade.audience)}
+    shown = [id for id, trade in journal.trades.items() if _sees(audience, trade.audience)]
     if partner is not None:
-        trades, named = {id for id in shown if journal.trades[id].partner == partner}, {partner}
+        trades, named = [id for id in shown if journal.trades[id].partner == partner], [partner]
     else:
-        trades = {id for id in shown if own or agreed(journal.trades[id].partner, "trades")}
-        named = {id for id in journal.partners if own or (naming and agreed(id, "name"))}
+        trades = [id for id in shown if own or agreed(journal.trades[id].partner, "trades")]
+        named = [id for id in journal.partners if own or (naming and agreed(id, "name"))]
+    # Keys of a dictionary are found as fast as those of a set, and have an order.
     return AccessPolicy(
         audience,
         publish,
-        frozenset(id for id, system in journal.systems.items() if _sees(audience, system.audience)),
-        frozenset(id for id, coral in journal.corals.items() if _sees(audience, coral.audience)),
-        frozenset(trades),
-        frozenset(named),
-        frozenset(id for id in journal.partners if own or id == partner or agreed(id, "photos")),
+        dict.fromkeys(id for id, system in journal.systems.items() if _sees(audience, system.audience)),
+        dict.fromkeys(id for id in journal.corals if _sees(audience, level(id))),
+        dict.fromkeys(trades),
+        dict.fromkeys(named),
+        dict.fromkeys(id for id in journal.partners if own or id == partner or agreed(id, "photos")),
         partner,
     )

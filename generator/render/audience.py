@@ -4,9 +4,12 @@ Pages take a `View`, never a `Journal`. What an audience may not see is not in t
 are copies without it.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
+from generator.door.door import Door
 from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
 from generator.records.entry import Entry
 from generator.records.history import Commit, History
@@ -21,6 +24,8 @@ from generator.records.trade import Owed, Trade, Travel
 from generator.render.access import AccessPolicy, policy_for
 from generator.render.base.texts import photos_out_of_place, photos_shown
 from generator.render.naming import Editor, names_in
+
+_Cut = Callable[[str], tuple[Any, tuple[Problem, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +48,7 @@ class View:
     entries: Mapping[str, Entry]
     plans: Mapping[str, Planned]
     partner_names: Mapping[str, str]
-    withheld: frozenset[tuple[str, str]]
+    withheld: Collection[tuple[str, str]]
     partner: str | None = None
     notices: tuple[Problem, ...] = ()
     history: History | None = None
@@ -94,47 +99,72 @@ class View:
         return photos_shown(self.corals.values(), self.entries.values())
 
 
-def view(journal: Journal, audience: Audience = "public", partner: str | None = None) -> View:
+def view(journal: Journal, audience: Audience = "public", partner: str | None = None, door: Door | None = None) -> View:
     """What an audience may see of a journal; with a partner's id, what that partner may see."""
-    policy = policy_for(journal, audience, partner)
-    shown = {"system": policy.systems, "coral": policy.corals, "trade": policy.trades}
-    entries = {id: _entry(entry, policy) for id, entry in journal.entries.items() if policy.sees(entry.audience)}
-    withheld = {("entry", id) for id in journal.entries if id not in entries}
-    for kind, all_of_it in (("system", journal.systems), ("coral", journal.corals), ("trade", journal.trades)):
-        withheld |= {(kind, id) for id in all_of_it if id not in shown[kind]}
-    trades = {id: _trade(trade, policy) for id, trade in journal.trades.items() if id in policy.trades}
-    made = View(
-        audience=audience,
-        settings=_settings(journal.settings, trades, policy),
-        systems={id: _system(system, policy) for id, system in journal.systems.items() if id in policy.systems},
-        logs={id: _log(journal.log_of(id), policy) for id in journal.systems if id in policy.systems},
-        corals={id: _coral(coral, policy) for id, coral in journal.corals.items() if id in policy.corals},
-        trades=trades,
-        entries=entries,
-        # What is only planned is nobody else's business.
-        plans=journal.plans if policy.own else {},
-        partner_names=_names(journal, policy),
-        withheld=frozenset(withheld | journal.not_yet),
-        partner=partner,
-        notices=tuple(photos_out_of_place(journal)),
-    )
-    names = names_in(journal, policy.named) if not policy.own else None
-    return made if names is None else _edited(made, Editor(names, leaves_out=partner is not None))
+    door = door or Door()
+    policy = door.one("policy", lambda: policy_for(journal, audience, partner, level))
+    level = door.step("audience of a coral", lambda id: journal.corals[id].audience)
+    unnamed = door.one("unnamed", lambda: names_in(journal, policy().named) if audience != "own" else None)
 
+    def cut(kind: str, record: Callable[[str], Any], edit: Callable[[Editor, Any], Any]) -> _Cut:
+        """A record as the audience may see it (None: not at all), and what the keeper should know of that."""
 
-def _edited(view: View, editor: Editor) -> View:
-    """A view whose text names no partner that may not be named, or with notices of where it does."""
-    entries = {id: kept for id, entry in view.entries.items() if (kept := editor.entry(entry)) is not None}
-    return replace(
-        view,
-        settings=editor.settings(view.settings),
-        systems={id: editor.system(system) for id, system in view.systems.items()},
-        logs={id: editor.log(log) for id, log in view.logs.items()},
-        corals={id: editor.coral(coral) for id, coral in view.corals.items()},
-        trades={id: editor.trade(trade) for id, trade in view.trades.items()},
-        entries=entries,
-        withheld=view.withheld | {("entry", id) for id in view.entries.keys() - entries.keys()},
-        notices=tuple(in_order([*view.notices, *editor.notices])),
+        def make(id: str) -> tuple[Any, tuple[Problem, ...]]:
+            names = unnamed()
+            if names is None:
+                return record(id), ()
+            editor = Editor(names, leaves_out=partner is not None)
+            return edit(editor, record(id)), tuple(editor.notices)
+
+        return door.step(f"{kind} as seen", make)
+
+    cuts = {
+        "systems": cut("system", lambda id: _system(journal.systems[id], policy()), Editor.system),
+        "logs": cut("log", lambda id: _log(journal.log_of(id), policy()), Editor.log),
+        "corals": cut("coral", lambda id: _coral(journal.corals[id], policy()), Editor.coral),
+        "trades": cut("trade", lambda id: _trade(journal.trades[id], policy()), Editor.trade),
+        "entries": cut("entry", lambda id: _entry(journal.entries[id], policy()), Editor.entry),
+    }
+    marked = door.step("entry is for them", lambda id: policy().sees(journal.entries[id].audience))
+    left = door.step("entry is left", lambda id: cuts["entries"](id)[0] is not None)
+    ids: dict[str, Callable[[], Iterable[str]]] = {
+        "systems": lambda: filter(policy().systems.__contains__, journal.systems),
+        "logs": lambda: filter(policy().systems.__contains__, journal.systems),
+        "corals": lambda: filter(policy().corals.__contains__, journal.corals),
+        "trades": lambda: filter(policy().trades.__contains__, journal.trades),
+        "entries": lambda: (id for id in journal.entries if marked(id) and left(id)),
+    }
+
+    def seen_of(kind: str) -> Mapping[str, Any]:
+        return door.each(f"seen {kind}", ids[kind], lambda id: cuts[kind](id)[0], shared=True)
+
+    seen = {kind: seen_of(kind) for kind in cuts}
+    # What is only planned is nobody else's business.
+    plans = door.each("seen plans", lambda: journal.plans if audience == "own" else (), lambda id: journal.plans[id])
+    settings = cut("settings", lambda _: _settings(journal.settings, seen["trades"], policy()), Editor.settings)
+
+    def notices() -> tuple[Problem, ...]:
+        told = [*photos_out_of_place(journal), *settings("")[1]]
+        asked: dict[str, Callable[[], Iterable[str]]] = {**ids, "entries": lambda: filter(marked, journal.entries)}
+        told += [notice for kind in cuts for id in asked[kind]() for notice in cuts[kind](id)[1]]
+        return tuple(in_order(told))
+
+    def withheld() -> Collection[tuple[str, str]]:
+        kinds = (("system", "systems"), ("coral", "corals"), ("trade", "trades"), ("entry", "entries"))
+        hidden = ((kind, id) for kind, part in kinds for id in getattr(journal, part) if id not in seen[part])
+        return dict.fromkeys([*hidden, *journal.not_yet])
+
+    return door.view(
+        View,
+        audience=lambda: audience,
+        partner=lambda: partner,
+        settings=lambda: settings("")[0],
+        **{kind: partial(seen.__getitem__, kind) for kind in seen},
+        plans=lambda: plans,
+        partner_names=door.one("partner names", lambda: _names(journal, policy())),
+        withheld=door.one("withheld", withheld),
+        notices=door.one("notices", notices),
+        history=lambda: None,
     )
 
 
@@ -151,7 +181,7 @@ def _names(journal: Journal, policy: AccessPolicy) -> dict[str, str]:
     return {id: name for id, name in told.items() if name is not None}
 
 
-def _settings(settings: Settings, trades: dict[str, Trade], policy: AccessPolicy) -> Settings:
+def _settings(settings: Settings, trades: Mapping[str, Trade], policy: AccessPolicy) -> Settings:
     """The settings without the containers, except those of a partner's own journeys."""
     if policy.allows("containers"):
         return settings
