@@ -52,7 +52,9 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     band = _band_words(ctx, low, high)
     return ReadingCard(
         id=kind,
-        quantity=ctx.link(f"{links.page_of('system', system.id)}#charts", name),
+        quantity=ctx.link(
+            f"{links.page_of('system', system.id)}#{'charts' if charted(findings, kind) else 'now'}", name
+        ),
         value=value,
         standing=standing,
         standing_words=said,
