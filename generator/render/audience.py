@@ -4,6 +4,7 @@ Pages take a `View`, never a `Journal`. What an audience may not see is not in t
 are copies without it.
 """
 
+import re
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
@@ -107,16 +108,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
     unnamed = door.one("unnamed", lambda: names_in(journal, policy().named) if audience != "own" else None)
 
     def cut(kind: str, record: Callable[[str], Any], edit: Callable[[Editor, Any], Any]) -> _Cut:
-        """A record as the audience may see it (None: not at all), and what the keeper should know of that."""
-
-        def make(id: str) -> tuple[Any, tuple[Problem, ...]]:
-            names = unnamed()
-            if names is None:
-                return record(id), ()
-            editor = Editor(names, leaves_out=partner is not None)
-            return edit(editor, record(id)), tuple(editor.notices)
-
-        return door.step(f"{kind} as seen", make)
+        return door.step(f"{kind} as seen", lambda id: _edited(record(id), unnamed(), edit, partner is not None))
 
     cuts = {
         "systems": cut("system", lambda id: _system(journal.systems[id], policy()), Editor.system),
@@ -166,6 +158,16 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         notices=door.one("notices", notices),
         history=lambda: None,
     )
+
+
+def _edited(
+    record: Any, names: re.Pattern[str] | None, edit: Callable[[Editor, Any], Any], leaves_out: bool
+) -> tuple[Any, tuple[Problem, ...]]:
+    """A record as an audience may read it (None: not at all), and what the keeper should know of that."""
+    if names is None:
+        return record, ()
+    editor = Editor(names, leaves_out)
+    return edit(editor, record), tuple(editor.notices)
 
 
 def _offered_to(audience: Audience, publish: Publish | None) -> bool:
