@@ -14,7 +14,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from generator.read.plausible import _BY_UNIT
+from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS, Unit
 from generator.units.quantity import STANDARD_DENSITY
 from tests.archive import write_archive
@@ -41,7 +41,7 @@ moneys = st.from_regex(r"\A[0-9]{1,12}(\.[0-9]{1,2})? (EUR|USD)\Z")
 def between(unit: Unit, kind: str, low: float, high: float) -> st.SearchStrategy[str]:
     """Values in a unit, between two parts of what its kind can be."""
     if unit.form:
-        first, last = _BY_UNIT[unit.symbol]
+        first, last = BY_UNIT[unit.symbol]
     else:
         scale = unit.factor * (STANDARD_DENSITY if unit.per_kg else 1.0)
         first, last = ((end - unit.offset) / scale for end in KINDS[kind].plausible or (1.0, 40.0))

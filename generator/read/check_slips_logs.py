@@ -23,6 +23,7 @@ from generator.read.usual import (
 from generator.records.log import Effluent, Reading, SystemLog
 from generator.records.problem import Problem
 from generator.records.system import Solution, System
+from generator.units.bounds import A_DAY, AT_ONCE
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity
@@ -100,10 +101,6 @@ def _distance(written: Quantity, value: float, usual: Usual) -> float:
     return off if off > 0.0 else -off / 3.0
 
 
-# The most a solution may change the water at once, and a pump or a reactor in a day, in canonical units.
-# Corals take up less than 5 dKH a day in the densest tanks. Common practice, no source.
-_AT_ONCE = {"alkalinity": 1.8, "calcium": 100.0, "magnesium": 250.0, "potassium": 150.0, "strontium": 20.0}
-_A_DAY = {"alkalinity": 2.9, "calcium": 80.0, "magnesium": 80.0, "potassium": 80.0, "strontium": 5.0}
 # The least share of the system's water that a water change is; common practice, no source.
 _LEAST_CHANGE = 0.002
 # Evaporation differs from what the system's file says by less than this factor, over a year.
@@ -136,13 +133,13 @@ def _change(kind: str, by: float) -> str:
 def unusual_doses(draft: Draft) -> Iterator[Problem]:
     """A dose larger than its container, than the water can take at once, or than ever before."""
     for system, records in _logs(draft):
-        yield from _given(draft, system, records, "doses", "amount", _AT_ONCE)
+        yield from _given(draft, system, records, "doses", "amount", AT_ONCE)
 
 
 def unusual_pumps(draft: Draft) -> Iterator[Problem]:
     """A pump that empties its container in a day, gives more than corals take up, or than it usually does."""
     for system, records in _logs(draft):
-        yield from _given(draft, system, records, "pumps", "rate", _A_DAY)
+        yield from _given(draft, system, records, "pumps", "rate", A_DAY)
 
 
 def _given(
@@ -266,7 +263,7 @@ def _of_reactor(effluent: Effluent, system: System, usual: Usual | None) -> tupl
     if strength <= tank:
         wrong = f"an effluent of {effluent.alkalinity} is not stronger than the water of the tank"
         return wrong, likely(effluent.alkalinity, good)
-    if strength * flow / water > _A_DAY["alkalinity"]:
+    if strength * flow / water > A_DAY["alkalinity"]:
         wrong = f"{effluent.flow} of this effluent would change {_change('alkalinity', strength * flow / water)} a day"
         return wrong, likely(effluent.flow, within(0.05 * water / strength, 1.5 * water / strength))
     if usual:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from generator.read.usual import amount
 from generator.records.coral import Form
+from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity, parse_quantity
 
@@ -48,16 +49,6 @@ MOST_DISSOLVED = {
     "SrCl2.6H2O": 850.0,
 }
 
-# Bounds for units whose conversion is not a factor, in that unit: those of the kind, a salinity of 5 to 42, by
-# TEOS-10 and the Practical Salinity Scale 1978. No calculation of the water holds outside them.
-_BY_UNIT = {
-    "sg 25/25": (1.0038, 1.0316),
-    "sg 20/20": (1.0039, 1.0319),
-    "sg 60F/60F": (1.0039, 1.0322),
-    "sg 20/4": (1.0021, 1.0301),
-    "mS/cm": (9.0, 62.3),
-    "total": (6.5, 9.5),
-}
 # The least of any water: 0, and what an instrument of specific gravity may show in pure water.
 _LEAST_OF_WATER = dict.fromkeys(("sg 25/25", "sg 20/20", "sg 60F/60F", "sg 20/4"), 0.99)
 # Of these there is never so little that a reading could end at a bound.
@@ -82,7 +73,7 @@ def impossible_water(written: Quantity) -> tuple[str, str] | None:
 
 def _bounds(written: Quantity) -> tuple[float, float]:
     """The bounds of `amount` in a living reef."""
-    return _BY_UNIT.get(written.unit) or KINDS[written.kind].plausible or (-math.inf, math.inf)
+    return BY_UNIT.get(written.unit) or KINDS[written.kind].plausible or (-math.inf, math.inf)
 
 
 def _possible(written: Quantity) -> bool:

@@ -93,6 +93,54 @@ def _format(value: Any) -> int:
 Format = Annotated[int, BeforeValidator(_format), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": FORMAT})]
 
 
+def _repository(value: Any) -> str:
+    text = value.strip().rstrip("/") if isinstance(value, str) else ""
+    if _ADDRESS.fullmatch(text.replace("http://", "https://", 1)):
+        return text
+    raise mistake("address", f"'{value}' is not an address", "write for example https://forge.example/ines/reef")
+
+
+RepositoryAddress = Annotated[
+    str, BeforeValidator(_repository), WithJsonSchema({"type": "string", "format": "uri", "pattern": "^https?://"})
+]
+# As much of a branch's name as an address takes as it is.
+_BRANCH = re.compile(r"[A-Za-z0-9][\w.-]*(/[\w.-]+)*", re.ASCII)
+
+
+def _branch(value: Any) -> str:
+    if isinstance(value, str) and _BRANCH.fullmatch(value.strip()) and ".." not in value:
+        return value.strip()
+    raise mistake("branch", f"'{value}' leads nowhere in a repository", "write for example main")
+
+
+Branch = Annotated[
+    str,
+    BeforeValidator(_branch),
+    WithJsonSchema({"type": "string", "pattern": f"^{_BRANCH.pattern}$", "examples": ["main"]}),
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Repository:
+    """Where the journal's files are online, so that the page to write on can open one of them in the forge's editor.
+
+    `folder` is the journal's folder in the repository, if it is not the whole of it. `editor` is what stands in the
+    editor's address between the repository's and the branch; left out, it follows from the name of the host.
+    """
+
+    source: Source
+    address: RepositoryAddress
+    branch: Branch = "main"
+    folder: Branch | None = None
+    editor: Literal["edit", "-/edit", "_edit"] | None = None
+
+    @property
+    def way(self) -> str:
+        """`editor`, or the one that hosts of this name have. From memory of their public addresses."""
+        host = self.address.partition("://")[2].partition("/")[0].lower()
+        return self.editor or ("-/edit" if "gitlab" in host else "edit" if "github" in host else "_edit")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Container:
     """A container for transport: its inner size and its own mass."""
@@ -177,6 +225,7 @@ class Settings:
     time_zone: Zone
     language: Literal["de", "en"] = "en"
     base_url: Address | None = None
+    repository: Repository | None = None
     about: Text | None = None
     units: Units = Field(default_factory=dict)
     date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"

@@ -89,7 +89,8 @@ def _notes_together(changes: Iterable[Change]) -> list[Change]:
 def at_as_written(local: datetime) -> str:
     """A time on the keeper's clock as the files write it; if the clocks show the hour twice, the offset says which."""
     twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
-    return f"{local:%Y-%m-%d %H:%M}{f'{local:%:z}' if twice else ''}"
+    written = local.isoformat(" ", "minutes")
+    return written if twice else written[:16]
 
 
 def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:

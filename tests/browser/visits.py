@@ -43,6 +43,7 @@ KINDS = (
     "trade",
     "trades",
     "travel",
+    "write",
     "year",
 )
 # What is there for visitors only; the keeper's own site has every other kind.

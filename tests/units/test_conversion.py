@@ -117,10 +117,10 @@ def test_the_interval_of_a_normal_estimate_holds_nine_cases_in_ten():
 
 
 def test_what_check_lets_pass_in_any_unit_lies_where_the_calculations_hold():
-    from generator.read.plausible import _BY_UNIT
     from generator.reckon.water.seawater import salinity_from_unit
+    from generator.units.bounds import BY_UNIT
 
-    for unit, (low, high) in _BY_UNIT.items():
+    for unit, (low, high) in BY_UNIT.items():
         if unit != "total":
             assert 5.0 <= salinity_from_unit(low, unit) < 5.2
             assert 41.8 < salinity_from_unit(high, unit) <= 42.0

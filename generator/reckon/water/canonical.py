@@ -12,8 +12,9 @@ from datetime import datetime, timedelta
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
 from generator.records.system import System
+from generator.units.bounds import bounds
 from generator.units.kinds import KINDS, Unit
-from generator.units.quantity import Quantity, per_day
+from generator.units.quantity import Quantity, convert, per_day
 
 # A reef's salinity and temperature are steady enough to stand for this long; common practice, no source.
 STANDS_FOR = timedelta(days=30)
@@ -62,6 +63,19 @@ def canonical_value(quantity: Quantity, conditions: Conditions = STANDARD_CONDIT
     """
     value = _written_in_canonical(quantity, conditions)
     return value / 2.0 if _is_bound(quantity) else value
+
+
+def in_unit(kind: str, canonical: float, unit: str) -> float:
+    """A value in the canonical unit, in any unit of its kind: `canonical_value` turned round, by halving where no
+    factor leads there. Beyond what is possible in a living reef it stops at the bound."""
+    named = KINDS[kind].unit(unit)
+    if named is None or not named.form:
+        return convert(canonical, kind, KINDS[kind].canonical, unit)
+    low, high = bounds(kind, unit)
+    for _ in range(40):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if canonical_value(Quantity(middle, unit, kind)) < canonical else (low, middle)
+    return (low + high) / 2.0
 
 
 def bound_uncertainty(quantity: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:

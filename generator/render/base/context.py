@@ -198,6 +198,7 @@ _NAV = (
     ("journal", links.JOURNAL),
     ("trades", links.TRADES),
     ("methods", links.METHODS),
+    ("write", links.WRITE),
     ("search", links.SEARCH),
 )
 
@@ -250,8 +251,8 @@ def onward(ctx: PageContext, address: str, key: str) -> Paragraph:
 
 def _stands(ctx: PageContext, section: str) -> bool:
     """Whether the site has a section: the keeper's own opens with what needs them, any other with the journal."""
-    if section in ("today", "front"):
-        return (section == "today") == (ctx.view.audience == "own")
+    if section in ("today", "front", "write"):
+        return (section != "front") == (ctx.view.audience == "own")
     return section != "trades" or bool(ctx.view.trades) or ctx.view.shows_offers
 
 

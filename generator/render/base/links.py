@@ -20,6 +20,7 @@ ORIGIN = "origin/index.html"
 METHODS = "methods.html"
 DATA = "data/index.html"
 SEARCH = "search.html"
+WRITE = "write.html"
 FEED = "feed.xml"
 NOT_FOUND = "404.html"
 

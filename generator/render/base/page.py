@@ -88,4 +88,5 @@ class Page:
         """The stylesheets of what it shows."""
         looks = {block.look for block in walk(self.blocks) if isinstance(block, Picture | Drawn)}
         chart = bool(self.charts) or "chart" in looks
-        return (*(["charts.css"] if chart else []), *(["drawings.css"] if "drawing" in looks else []))
+        own = [f"{sheet}.css" for look, sheet in (("drawing", "drawings"), ("writing", "writing")) if look in looks]
+        return (*(["charts.css"] if chart else []), *own)

@@ -49,7 +49,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     error = kit_error(system, findings, latest.reading)
     standing = "edge" if _unsure(latest, error) else latest.standing
     said = words(f"standing.perhaps.{latest.standing}" if standing == "edge" else f"standing.{standing}")
-    band = _band_words(ctx, low, high)
+    band = band_words(ctx, low, high)
     return ReadingCard(
         id=kind,
         quantity=ctx.link(
@@ -87,7 +87,8 @@ def charted(findings: WaterFindings, kind: str) -> bool:
     return kind in findings.latest and findings.latest[kind].reading.at >= findings.as_of - WINDOW
 
 
-def _band_words(ctx: PageContext, low: str, high: str) -> str:
+def band_words(ctx: PageContext, low: str, high: str) -> str:
+    """A band by its ends; "" for an end that there is not."""
     if low and high:
         return ctx.words("band.between", low=low, high=high)
     if low:

@@ -43,6 +43,7 @@ from generator.render.pages.trade import trade_page
 from generator.render.pages.trades import trades_page
 from generator.render.pages.travel import has_travel, travel_page
 from generator.render.pages.written import with_history
+from generator.render.pages.writing import writing_page
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.calendar import calendars
 from generator.render.site.cards import Card, shared_as, water_cards
@@ -124,6 +125,8 @@ def _fixed(ctx: PageContext) -> Iterator[Made]:
         pages[links.GUIDES] = guides_page
     if view.shows_weeks:
         pages[links.SINCE] = since_page
+    if view.audience == "own":
+        pages[links.WRITE] = writing_page
     if view.trades or view.shows_offers:
         pages[links.TRADES] = trades_page
     if view.shows_offers:

@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.read.plausible import _BY_UNIT
 from generator.reckon.valid_range import OutsideRange
 from generator.reckon.water.seawater import (
     REFERENCE_PAIRS,
@@ -18,6 +17,7 @@ from generator.reckon.water.seawater import (
     salinity_uncertainty,
     specific_gravity,
 )
+from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS
 from generator.units.quantity import parse_quantity
 
@@ -107,7 +107,7 @@ def test_one_value_outside_among_many_is_named():
 def test_what_a_reading_may_be_is_within_what_the_formulas_hold_for():
     for unit in KINDS["salinity"].units:
         if unit.form:
-            low, high = _BY_UNIT[unit.symbol]
+            low, high = BY_UNIT[unit.symbol]
             assert 4.9 < salinity_from_unit(low, unit.symbol) < 5.2
             assert 41.7 < salinity_from_unit(high, unit.symbol) <= 42.0
     assert KINDS["salinity"].plausible == (5.0, 42.0)

@@ -1,0 +1,181 @@
+"""The numbers that the page to write on asks for, and what its script holds each against."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from statistics import median
+from typing import Any
+
+from generator.reckon.water.canonical import canonical_precision, canonical_value, in_unit
+from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.health import kit_error
+from generator.reckon.water.next_reading import far_from_last, readings_ahead
+from generator.reckon.water.solutions import per_litre
+from generator.records.system import Solution, System
+from generator.render.base.context import PageContext
+from generator.render.pages.readings import band_end, band_words
+from generator.units.bounds import A_DAY, AT_ONCE, bounds
+from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.quantity import Quantity
+
+# What was read within this time is asked for first.
+_IN_USE = timedelta(days=60)
+# Doses and rates so far back say what is usual.
+_BACK = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One number to write: the name of its field, what it is called, its unit as pages write it, and what is known.
+
+    `often` stands before all others. `told` is for the script: what it becomes, its unit and step in the files, what
+    it can be and what it was.
+    """
+
+    id: str
+    label: str
+    unit: str
+    note: str
+    often: bool
+    told: dict[str, Any]
+
+
+def amounts(ctx: PageContext, system: System, found: WaterFindings) -> dict[str, tuple[Amount, ...]]:
+    """All numbers of a system, by the part of a log's entry that they are for."""
+    rate, water = ctx.display.units.get("rate", "mL/day"), ctx.display.units.get("volume", "L")
+    return {
+        "readings": tuple(_reading(ctx, system, found, kind) for kind in WATER_KINDS),
+        "doses": tuple(_dose(ctx, system, id, solution) for id, solution in system.solutions.items()),
+        "pumps": tuple(_pump(ctx, system, id, solution, rate) for id, solution in system.solutions.items()),
+        "water_change": (_water_change(ctx, system, water),),
+    }
+
+
+def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) -> Amount:
+    words, latest = ctx.words, found.latest.get(kind)
+    wanted = KINDS[kind].unit(ctx.display.units.get(kind, ""))
+    unit = wanted.symbol if wanted else KINDS[kind].canonical
+
+    def here(canonical: float) -> float:
+        return _rounded(in_unit(kind, canonical, unit))
+
+    error = kit_error(system, found, latest.reading) if latest else None
+    digits = latest.reading.value.digits if latest and latest.reading.value.unit == unit else _digits(kind, unit)
+    ends = [canonical_value(end) if (end := each.of(kind)) else None for each in (system.low, system.high)]
+    told: dict[str, Any] = {
+        "unit": unit,
+        "step": _step(10.0**-digits, _kit_step(system, kind, unit)),
+        "digits": digits,
+        "possible": [_rounded(end) for end in bounds(kind, unit)],
+        "band": [None if end is None else here(end) for end in ends],
+    }
+    low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
+    notes = [band_words(ctx, low, high)] if low or high else []
+    if latest:
+        values = [value for reading, value in found.readings if reading.kind == kind]
+        far = far_from_last(values, error)
+        on = ctx.say.date(latest.reading.at)
+        notes.insert(0, words("write.last", value=ctx.say.reading(latest.reading, latest.value), day=on))
+        told |= {"last": here(latest.value), "day": on}
+        told |= {"far": _rounded(abs(here(latest.value + far) - here(latest.value)))} if far else {}
+        told["ahead"] = [
+            [int(at.timestamp()), here(each.value), here(each.low), here(each.high)]
+            for at, each in readings_ahead(found, kind, error)
+        ]
+    often = latest.reading.at > found.as_of - _IN_USE if latest else bool(notes)
+    label = words(f"quantities.{kind}")
+    return Amount(f"{system.id}/readings/{kind}", label, words.unit(unit), "; ".join(notes), often, told)
+
+
+def _dose(ctx: PageContext, system: System, id: str, solution: Solution) -> Amount:
+    given = [dose for dose in ctx.view.log_of(system.id).doses if dose.solution == id]
+    told: dict[str, Any] = {"unit": "mL", "step": 5, "digits": 0} | _limits(ctx, system, solution, AT_ONCE, 1e-3)
+    if solution.stock:
+        told["stock"] = 1000.0 * solution.stock.canonical()
+    note = ""
+    if given:
+        last = given[-1]
+        told |= {"usual": 1000.0 * median(dose.amount.canonical() for dose in given[-_BACK:])}
+        told |= {"last": 1000.0 * last.amount.canonical()}
+        note = ctx.words("write.last", value=ctx.say.written(last.amount), day=ctx.say.date(last.at))
+    return Amount(f"{system.id}/doses/{id}", id, "mL", note, bool(given), told)
+
+
+def _pump(ctx: PageContext, system: System, id: str, solution: Solution, unit: str) -> Amount:
+    rates = [rate for rate in ctx.view.log_of(system.id).pumps if rate.solution == id]
+    per = Quantity(1.0, unit, "rate").canonical()
+    told: dict[str, Any] = {"unit": unit, "step": 1, "digits": 0} | _limits(ctx, system, solution, A_DAY, per)
+    note = ""
+    if rates:
+        last = rates[-1]
+        running = [rate.rate.canonical() / per for rate in rates[-_BACK:] if rate.rate.value > 0.0]
+        told |= {"usual": median(running)} if running else {}
+        told |= {"last": last.rate.canonical() / per, "digits": last.rate.digits if last.rate.unit == unit else 0}
+        note = ctx.words("write.pump", value=ctx.say.written(last.rate), day=ctx.say.date(last.at))
+    label = ctx.words("write.pump_of", solution=id)
+    return Amount(f"{system.id}/pumps/{id}", label, ctx.words.unit(unit), note, False, told)
+
+
+def _water_change(ctx: PageContext, system: System, unit: str) -> Amount:
+    changes, per = ctx.view.log_of(system.id).water_changes, Quantity(1.0, unit, "volume").canonical()
+    told: dict[str, Any] = {"unit": unit, "step": 1, "digits": 0, "most": system.water.volume.canonical() / per}
+    note = ""
+    if changes:
+        last = changes[-1]
+        told |= {"usual": median(each.volume.canonical() / per for each in changes[-_BACK:])}
+        told |= {"last": last.volume.canonical() / per}
+        note = ctx.words("write.last", value=ctx.say.written(last.volume), day=ctx.say.date(last.at))
+    label = ctx.words("write.water_change")
+    return Amount(f"{system.id}/water_change/volume", label, ctx.words.unit(unit), note, False, told)
+
+
+def _limits(
+    ctx: PageContext, system: System, solution: Solution, most: dict[str, float], litres: float
+) -> dict[str, Any]:
+    """What one of its unit, so many litres, adds to the water, and how many of it are too much."""
+    volume = system.water.volume.canonical()
+    adds = {kind: litres * per_litre(solution, kind) / volume for kind in most} if volume > 0.0 else {}
+    adds = {kind: each for kind, each in adds.items() if each > 0.0}
+    if not adds:
+        return {}
+    first = min(adds, key=lambda kind: most[kind] / adds[kind])
+    return {
+        "most": _rounded(most[first] / adds[first]),
+        "adds": _rounded(ctx.display.change(first, adds[first])),
+        "of": ctx.words(f"quantities.{first}"),
+        "in": ctx.words.unit(ctx.display.unit(first)),
+    }
+
+
+def _kit_step(system: System, kind: str, unit: str) -> float:
+    """The precision that a kit of the system states, in a unit; 0 if none does so in that unit."""
+    stated = next((each for kit in system.kits.values() if (each := kit.precision.of(kind))), None)
+    if stated is None or not stated.has_factor:
+        return 0.0
+    usual = sum(KINDS[kind].plausible or (0.0, 0.0)) / 2.0
+    return abs(in_unit(kind, usual + canonical_precision(stated), unit) - in_unit(kind, usual, unit))
+
+
+def _step(digit: float, precision: float) -> float:
+    """The largest of 1, 2, 5, 10 … that is no more than a kit can tell apart, and at least the last digit written."""
+    if precision <= digit:
+        return _rounded(digit)
+    power = 10.0 ** math.floor(math.log10(precision))
+    return _rounded(max(digit, max(each * power for each in (1, 2, 5) if each * power <= precision * 1.0001)))
+
+
+def _digits(kind: str, unit: str) -> int:
+    """Decimals of a quantity that was never read: those of the example of its kind, as far as the unit is the same."""
+    number, _, of = KINDS[kind].example.partition(" ")
+    return len(number.partition(".")[2]) if of == unit else 4 if unit.startswith("sg") else 2
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.6g}")
+
+
+def of_all(asked: dict[str, tuple[Amount, ...]]) -> Iterator[Amount]:
+    """Every number of a system."""
+    for each in asked.values():
+        yield from each

@@ -1,0 +1,50 @@
+"""What a new reading is held against: the last one, and the forecast with the kit's own error."""
+
+from dataclasses import replace
+from datetime import timedelta
+from math import hypot
+
+import pytest
+
+from generator.reckon.water.canonical import canonical_value, in_unit
+from generator.reckon.water.findings import Forecast
+from generator.reckon.water.next_reading import far_from_last, readings_ahead
+from generator.units.bounds import bounds
+from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.quantity import Estimate, Quantity, coverage_factor
+from tests.render import sample
+
+
+def test_far_is_four_times_what_is_usual_from_one_reading_to_the_next() -> None:
+    # Steps of 0.2 in the middle: 4 × 1.4826 × 0.2.
+    assert far_from_last([8.0, 8.2, 8.0, 8.2, 8.0], None) == pytest.approx(1.186, abs=0.001)
+
+
+def test_steps_within_the_kits_error_are_no_steps_of_the_water() -> None:
+    # Two readings of the same water differ by √2 times the kit's error.
+    assert far_from_last([8.0, 8.0, 8.0, 8.0, 8.0], 0.15) == pytest.approx(4.0 * 2.0**0.5 * 0.15)
+
+
+def test_without_readings_and_without_a_kit_nothing_is_far() -> None:
+    assert far_from_last([8.0], None) is None
+    assert far_from_last([], None) is None
+
+
+def test_a_reading_ahead_is_as_unsure_as_the_water_and_the_kit_together() -> None:
+    level = Estimate(2.9, 2.8, 3.1, "meq/L")
+    track = tuple((sample.AS_OF + timedelta(days=half / 2), level) for half in range(3))
+    forecast = Forecast("alkalinity", None, None, None, None, 30.0, track)
+    found = replace(sample.findings(), forecasts={"alkalinity": forecast})
+    (now, first), (tomorrow, _) = readings_ahead(found, "alkalinity", 0.05)
+    assert (now, tomorrow) == (track[0][0], track[2][0])
+    half = coverage_factor() * 0.05
+    assert (first.value - first.low, first.high - first.value) == pytest.approx((hypot(0.1, half), hypot(0.2, half)))
+    assert readings_ahead(found, "calcium", 0.05) == ()
+
+
+@pytest.mark.parametrize(("kind", "unit"), [(kind, unit.symbol) for kind in WATER_KINDS for unit in KINDS[kind].units])
+def test_a_value_in_any_unit_is_the_value_it_came_from(kind: str, unit: str) -> None:
+    low, high = bounds(kind, unit)
+    value = low + 0.4 * (high - low)
+    back = in_unit(kind, canonical_value(Quantity(value, unit, kind)), unit)
+    assert back == pytest.approx(value, rel=1e-4)
