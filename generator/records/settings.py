@@ -124,8 +124,8 @@ Branch = Annotated[
 class Repository:
     """Where the journal's files are online, so that the page to write on can open one of them in the forge's editor.
 
-    `folder` is the journal's folder in the repository, if it is not the whole of it. `editor` is what stands in the
-    editor's address between the repository's and the branch; left out, it follows from the name of the host.
+    `folder` is the journal's folder in the repository, if it is not the whole of it. `editor` is the part of
+    the editor's address between the repository's and the branch; left out, it follows from the name of the host.
     """
 
     source: Source

@@ -40,6 +40,10 @@ class Words:
         """The words at several keys, such as the heads of a table."""
         return tuple(map(self, keys))
 
+    def unfilled(self, key: str) -> str:
+        """The words at a key with their blanks in them, for a script that fills them."""
+        return str(self._entry(key))
+
     def has(self, key: str) -> bool:
         """Whether the catalogue has words at a key."""
         try:

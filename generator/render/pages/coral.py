@@ -18,6 +18,7 @@ from generator.render.pages.coral_room import room
 from generator.render.pages.corals import state_of
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
+from generator.render.pages.writing import write_link
 
 
 def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
@@ -37,7 +38,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         group(
             "portrait",
             Photos(ctx.photos(coral.photos, coral.name)),
-            section(words("coral.identity"), facts(*_facts(ctx, coral))),
+            section(words("coral.identity"), facts(*_facts(ctx, coral)), row(*_to_do(ctx, coral))),
         ),
         *((growth(ctx, coral, found), light(ctx, found), room(ctx, coral, found)) if found else ()),
         uptake(ctx, coral, *_demand(ctx, coral)),
@@ -55,6 +56,12 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         text=" ".join((coral.id, coral.line, ctx.to_line(coral.line).text, state, story.striptags())),
         lead=state if coral.lives_on(ctx.today) else f"{state} · {words('coral.not_living')}",
     )
+
+
+def _to_do(ctx: PageContext, coral: Coral) -> Iterator[Link | None]:
+    """What a keeper can write of a coral that is in one of the systems."""
+    if coral.placement_on(ctx.today):
+        yield write_link(ctx, f"of-{coral.id}")
 
 
 def _dated(ctx: PageContext, title: str, heads: tuple[str, ...], rows: Iterable[tuple[Inline, ...]]) -> Table:

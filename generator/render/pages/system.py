@@ -54,6 +54,7 @@ from generator.render.pages.uptake import (
     volume_figure,
 )
 from generator.render.pages.water_health import water_health
+from generator.render.pages.writing import write_link
 from generator.units.kinds import WATER_KINDS
 
 _NEWEST_ENTRIES = 5

@@ -38,11 +38,11 @@ class WritingForm:
     corals: dict[str, tuple[tuple[str, str], ...]]
     places: dict[str, tuple[tuple[str, str], ...]]
     partners: tuple[tuple[str, str], ...]
-    deeds: tuple[str, ...]
-    health: tuple[str, ...]
-    ends: tuple[str, ...]
-    forms: tuple[str, ...]
-    ways: tuple[str, ...]
+    deeds: tuple[tuple[str, str], ...]
+    health: tuple[tuple[str, str], ...]
+    ends: tuple[tuple[str, str], ...]
+    forms: tuple[tuple[str, str], ...]
+    ways: tuple[tuple[str, str], ...]
     length: str
     mass: str
     told: dict[str, Any]
@@ -63,12 +63,13 @@ def writing_page(ctx: PageContext) -> Page:
     )
 
 
-def write_link(ctx: PageContext, about: str) -> Link | None:
-    """The way to the page to write on, at a system or a coral; the keeper's own site alone has it."""
-    return ctx.link(f"{links.WRITE}#{about}", ctx.words("write.link")) if ctx.view.audience == "own" else None
+def write_link(ctx: PageContext, at: str) -> Link | None:
+    """The way to the page to write on, `in-` a system or `of-` a coral; the keeper's own site alone has it."""
+    return ctx.link(f"{links.WRITE}#{at}", ctx.words("write.link")) if ctx.view.audience == "own" else None
 
 
 def _form(ctx: PageContext) -> WritingForm:
+    words = ctx.words
     systems = tuple(_system(ctx, system) for id, system in ctx.view.systems.items() if id in ctx.findings)
     names = {system.id: system.name for system in ctx.view.systems.values()}
     here = {id: ctx.corals_of(id) for id in names}
@@ -81,16 +82,16 @@ def _form(ctx: PageContext) -> WritingForm:
             for id, system in ctx.view.systems.items()
         },
         tuple(sorted(ctx.view.partner_names.items(), key=lambda each: each[1])),
-        DEEDS,
-        get_args(Health.__annotations__["what"]),
-        _ENDS,
-        get_args(Form),
-        get_args(Arrival.__annotations__["how"]),
+        tuple((id, words(f"write.deeds.{id}")) for id in DEEDS),
+        tuple((id, words(f"health.{id}")) for id in get_args(Health.__annotations__["what"])),
+        tuple((id, words(f"ends.{id}")) for id in _ENDS),
+        tuple((id, words(f"forms.{id}")) for id in get_args(Form)),
+        tuple((id, words(f"arrivals.{id}")) for id in get_args(Arrival.__annotations__["how"])),
         length,
         mass,
         {
             "zone": str(ctx.display.zone),
-            "decimal": ctx.words("numbers.decimal"),
+            "decimal": words("numbers.decimal"),
             "built": int(ctx.as_of.timestamp()),
             "amounts": {each.id: {"label": each.label, **each.told} for of in systems for each in of_all(of.amounts)},
             "months": {of.id: sorted(_months(ctx, of.id)) for of in systems},
@@ -100,7 +101,7 @@ def _form(ctx: PageContext) -> WritingForm:
             "mass": mass,
             "editor": _editor(ctx),
             # The script fills their blanks.
-            "words": ctx.words.entries["write"]["told"],
+            "words": {name: words.unfilled(f"write.told.{name}") for name in words.entries["write"]["told"]},
         },
     )
 
@@ -153,7 +154,7 @@ def _editor(ctx: PageContext) -> dict[str, str] | None:
 def _by_hand(ctx: PageContext) -> Iterator[Paragraph | Drawn]:
     """The format of a log and its file, with the last numbers of the first system as the example."""
     words, today = ctx.words, ctx.today.isoformat()
-    for id, found in list(ctx.findings.items())[:1]:
+    for id, found in [(id, ctx.findings[id]) for id in ctx.view.systems if id in ctx.findings][:1]:
         readings = ", ".join(f"{kind}: {each.reading.value}" for kind, each in list(found.latest.items())[:2])
         lines = [f"- at: {today} 20:15", f"  readings: {{{readings}}}"] if readings else [f"- at: {today} 20:15"]
         solution = next(iter(ctx.view.systems[id].solutions), "")

@@ -340,6 +340,7 @@
     const next = 1 + Math.max(0, ...rows().map((each) => Number(each.dataset.number)));
     row.dataset.number = next;
     for (const each of row.querySelectorAll("[data-name]")) each.name = `coral-${next}/${each.dataset.name}`;
+    for (const each of row.querySelectorAll("[id]")) each.removeAttribute("id");
     row.querySelector('[data-name="day"]').value = local(Date.now()).slice(0, 10);
     row.querySelector("[data-remove]").addEventListener("click", () => { row.remove(); at("another").focus(); update(); });
     at("coral-rows").append(row);
@@ -431,7 +432,7 @@
     if (begun(id)) started.add(id);
     else setNow(id);
   }
-  const asked = decodeURIComponent(location.hash.slice(1));
+  const asked = location.hash.slice(4);
   if (own(months, asked)) at(`in-${asked}`).checked = true;
   else if (own(corals, asked) && !rows().some((row) => row.querySelector('[data-name="coral"]').value === asked)) {
     at(`in-${corals[asked].system}`).checked = true;
