@@ -159,7 +159,7 @@ def test_what_it_gives_is_what_note_writes_and_what_the_reader_takes(
         "silicate": "0.4 mg/L",
     }
     assert [str(dose.amount) for dose in log.doses if dose.at == at] == ["40 mL"]
-    note = next(note for note in log.notes if note.private)
+    (note,) = (note for note in log.notes if note.at == at and note.private)
     assert note.text == "Polypen ”weit” offen; um 8:00 schon, 3 davon frei"
     assert str(loaded.journal.corals["tide-lantern-1"].sizes[-1].height) == "13.5 cm"
     assert loaded.journal.corals["spate-glocke-1"].arrival.partner == "tamsin-orlebrook"
