@@ -157,7 +157,7 @@ def _water(
 def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Evidence) -> Iterator[Section]:
     """What unfolds: the tests and the level ahead, what that is based on, and what belongs to the system."""
     words, id = ctx.words, system.id
-    ways = row(calendar_link(ctx, id), sheet_link(ctx, id))
+    ways = row(calendar_link(ctx, id), sheet_link(ctx, id), write_link(ctx, f"in-{id}"))
     yield folded(words("next_tests.heading"), due(ctx, id), ways, id="tests")
     yield folded(words("system.outlook"), outlooks(ctx, findings), id="ahead", method=to_method(ctx, "forecast"))
     yield folded(words("changes.heading"), items(*change_links(ctx, system=id), look="plain onward"), id="changes")
