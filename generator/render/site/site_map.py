@@ -42,8 +42,8 @@ from generator.render.pages.track_record import track_record_page
 from generator.render.pages.trade import trade_page
 from generator.render.pages.trades import trades_page
 from generator.render.pages.travel import has_travel, travel_page
-from generator.render.pages.written import with_history
 from generator.render.pages.writing import writing_page
+from generator.render.pages.written import with_history
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.calendar import calendars
 from generator.render.site.cards import Card, shared_as, water_cards
