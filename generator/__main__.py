@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from generator.commands import COMMANDS
 from generator.commands.here import next_steps, no_journal
 from generator.commands.parsing import parser_of
+from generator.commands.terminal import text_only
 
 # What a shell makes of a program that Ctrl-C ended: 128 and the number of SIGINT.
 STOPPED = 130
@@ -20,6 +21,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+    with text_only(sys.stdout, sys.stderr):
+        return _run(words)
+
+
+def _run(words: Sequence[str]) -> int:
     if not words:
         for line in next_steps():
             print(line)

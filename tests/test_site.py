@@ -50,6 +50,21 @@ def test_every_page_is_html_that_a_strict_parser_takes(demo_site: Path) -> None:
         assert not parser.errors, f"{page.name}: {parser.errors[:3]}"
 
 
+def test_on_project_pages_every_address_is_of_a_file_below_their_path(demo_site: Path) -> None:
+    base, seen = "https://quilverry.example/reef/", set()
+    texts = [path for path in demo_site.rglob("*") if path.suffix in (".html", ".xml", ".ics", ".json", ".txt", ".csv")]
+    for path in texts:
+        # A long line of a calendar goes on after a break and a space. Source: RFC 5545, 3.1.
+        text = path.read_bytes().decode("utf-8").replace("\r\n ", "")
+        seen |= set(re.findall(r"https://quilverry\.example[^\s\"'<>&\\,]*", text))
+        assert not re.search(r"(?:href|src|srcset|data-[a-z]+)=\"/", text), f"{path.name} leads to the root of the host"
+    assert len(seen) > 150
+    assert not [each for each in seen if not each.startswith(base)]
+    assert not [each for each in seen if not (demo_site / each.removeprefix(base).partition("#")[0]).exists()]
+    assert f"{base}feed.xml" in seen
+    assert any(each.startswith(f"{base}assets/style.") for each in seen), "404.html is shown at any depth"
+
+
 def test_a_systems_page_weighs_less_than_three_hundred_kilobytes(demo_site: Path) -> None:
     sizes = {path.name: path.stat().st_size for path in (demo_site / "systems").glob("*.html")}
     assert max(sizes.values()) < 300_000, sizes

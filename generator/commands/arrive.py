@@ -11,6 +11,7 @@ from generator.commands.reporting import print_problems
 if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.records.planned import Appointed, Planned
+
 EXAMPLES = """\
   corallite arrive brasks-window-sill --at '2026-11-21 10:00' --system waiting-room"""
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.judging import cannot_leave, judged, unfit
-from generator.commands.options import add_as_of, add_content, add_quiet, cache
+from generator.commands.options import add_as_of, add_content, add_quiet, address, cache
 from generator.commands.progress import doing, each
 from generator.commands.reporting import print_problems
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from generator.render.audience import View
     from generator.render.papers import Papers
     from generator.render.site.site_map import Site
+
 EXAMPLES = """\
   corallite build --as-of 2026-11-22          the public site, in site/
   corallite build --audience partner:tamsin-orlebrook --site for-tamsin   a folder for one partner"""
@@ -41,7 +42,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--replace", action="store_true", help="delete files in the site's folder that no build wrote and nothing keeps"
     )
-    parser.add_argument("--base-url", metavar="URL", help="where it will be published (default: that of journal.yaml)")
+    parser.add_argument(
+        "--base-url", type=address, metavar="URL", help="where it will be published (default: that of journal.yaml)"
+    )
     add_quiet(parser)
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 

@@ -32,6 +32,7 @@ _LIFTS = {
     "two-people": "Lift it with two people.",
     "not-filled": "Do not lift it full, not even with two. Carry it empty, and fill and drain it in place.",
 }
+
 EXAMPLES = """\
   corallite journey --colony bell-buoy-1 --container '40 x 30 x 25 cm' --duration '50 min'"""
 

@@ -50,6 +50,18 @@ def cache() -> Path:
     return Path(home) / "corallite"
 
 
+def address(text: str) -> str:
+    """A public address on the command line, as `base_url` in journal.yaml."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from generator.records.settings import Address
+
+    try:
+        return str(TypeAdapter(Address).validate_python(text))
+    except ValidationError as error:
+        raise argparse.ArgumentTypeError(error.errors()[0]["msg"]) from None
+
+
 def day(text: str) -> date:
     """A date on the command line."""
     try:

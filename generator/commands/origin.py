@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 # Each frag has a record of its own, and a file holds no more.
 _MOST_FRAGS = 999
+
 EXAMPLES = """\
   corallite origin tide-lantern-2 --frags 1   the records of a frag that you hand over"""
 

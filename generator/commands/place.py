@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 # Sunlight at noon on a reef flat is near 2000 PAR, with the waves' lenses for moments more; common practice, no source.
 _BRIGHTEST = 3000.0
 _LIGHT = re.compile(r"\s*(\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:\.\d+)?))?\s*(PAR|µmol/m²/s|µmol/m2/s)?\s*")
+
 EXAMPLES = """\
   corallite place --size '20 x 18 x 9 cm' --light '250-350 PAR' --flow strong"""
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from generator.reckon.water.findings import ReadingPlan
     from generator.render.base.numbers import Display, Shown
     from generator.render.base.words import Words
+
 EXAMPLES = """\
   corallite predict --system lagoon --genus Acropora --form tabling --size '20 x 18 x 9 cm'"""
 

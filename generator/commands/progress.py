@@ -11,6 +11,8 @@ from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from typing import TypeVar
 
+from generator.commands.terminal import shown, steered
+
 T = TypeVar("T")
 # A count is shown this often, seconds.
 _EACH = 0.1
@@ -19,36 +21,40 @@ _EACH = 0.1
 @contextmanager
 def doing(args: argparse.Namespace, what: str) -> Iterator[None]:
     """Say what is done until the block ends: `with doing(args, "reading the journal"):`."""
-    shown = _shown(args, f"{what} …")
+    width = _shown(args, f"{what} …")
     try:
         yield
     finally:
-        _clear(shown)
+        _clear(width)
 
 
 def each(args: argparse.Namespace, what: str, things: Collection[T]) -> Iterator[T]:
     """The things one after the other; while they are taken, say at which of how many one is."""
-    shown, at = 0, 0.0
+    width, at = 0, 0.0
     try:
         for number, thing in enumerate(things, 1):
             if time.monotonic() - at >= _EACH:
-                shown = max(shown, _shown(args, f"{what} {number} of {len(things)}", shown))
+                width = max(width, _shown(args, f"{what} {number} of {len(things)}", width))
                 at = time.monotonic()
             yield thing
     finally:
-        _clear(shown)
+        _clear(width)
 
 
 def _shown(args: argparse.Namespace, line: str, over: int = 0) -> int:
     """Write a line over one of a length; how long it is, 0 if nobody is to see it."""
     if getattr(args, "quiet", False) or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         return 0
-    sys.stderr.write(f"\r{line:<{over}}")
-    sys.stderr.flush()
+    _write(f"\r{shown(line):<{over}}")
     return len(line)
 
 
 def _clear(length: int) -> None:
     if length:
-        sys.stderr.write(f"\r{'':<{length}}\r")
-        sys.stderr.flush()
+        _write(f"\r{'':<{length}}\r")
+
+
+def _write(text: str) -> None:
+    stream = steered(sys.stderr)
+    stream.write(text)
+    stream.flush()

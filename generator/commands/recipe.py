@@ -10,6 +10,7 @@ from generator.commands.asking import english, print_cannot
 if TYPE_CHECKING:
     from generator.reckon.dosing.recipe import Recipe
     from generator.reckon.finding import CannotTell
+
 EXAMPLES = """\
   corallite recipe --compound CaCl2.2H2O --strength '80 g/L' --volume '5 L'
   corallite recipe --compound Na2CO3 --alkalinity '3000 dKH' --volume '2 L'"""

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from urllib.parse import quote
 
 from generator import __version__
+from generator.commands.terminal import shown, steered
 
 if TYPE_CHECKING:
     from generator.records.problem import Problem
@@ -39,8 +40,9 @@ def print_problems(problems: Sequence["Problem"], folder: Path, out: TextIO | No
         said = str(problem)
         if colour:
             place = str(problem.source)
-            said = f"\x1b[1m{place}\x1b[0m\x1b[{_COLOURS[problem.severity]}m{said.removeprefix(place)}\x1b[0m"
-        print(said, file=out)
+            wrong = shown(said.removeprefix(place))
+            said = f"\x1b[1m{shown(place)}\x1b[0m\x1b[{_COLOURS[problem.severity]}m{wrong}\x1b[0m"
+        print(said, file=steered(out) if colour else out)
         for line in _excerpt(problem.source, lines(problem.source.file)):
             print(line, file=out)
     if problems:

@@ -10,6 +10,7 @@ from generator.commands.progress import doing
 if TYPE_CHECKING:
     from generator.reckon.planned.analysis import PlanFindings
     from generator.render.base.context import PageContext
+
 EXAMPLES = """\
   corallite sheet lot-19"""
 

@@ -11,6 +11,7 @@ from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
+
 EXAMPLES = """\
   corallite take-in tide-lantern-2.origin.json --system waiting-room"""
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 # With these mistakes, no file can be written again as it was meant.
 _STOP = ("syntax", "no-journal", "duplicate-key", "later-format")
+
 EXAMPLES = """\
   corallite tidy --try                        say what would change
   corallite tidy"""

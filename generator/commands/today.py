@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 # What --exit-code ends with, if something needs the keeper. 1 and 2 say that something went wrong.
 NEEDED = 3
 _LATELY = 60  # days; older readings say little of a water
+
 EXAMPLES = """\
   corallite today                      what needs you, the tests ahead, every water
   corallite today --json               the same for a script

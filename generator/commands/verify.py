@@ -44,6 +44,7 @@ _PAPERS = {
     "appendix": "CITES Appendix {}",
     "permit": "permit {}",
 }
+
 EXAMPLES = """\
   corallite verify tide-lantern-2.origin.json"""
 

@@ -7,7 +7,7 @@ import re
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import redirect_stderr, redirect_stdout, suppress
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 from threading import Thread
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands import build
 from generator.commands.progress import doing
+from generator.commands.terminal import steered, text_only
 
 if TYPE_CHECKING:
     from generator.publish.serve import LiveSite
@@ -28,6 +29,7 @@ _PASSING = re.compile(r"[.#].*|.*(~|\.tmp|\.part|\.swp)|4913")
 _COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 # Every file below the journal's folder, with what changes when it is written.
 Seen = dict[str, tuple[int, int, int]]
+
 EXAMPLES = """\
   corallite watch                             the public site, in site/
   corallite watch --audience own --site my-site --port 8000"""
@@ -73,7 +75,7 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
                 good, said = made(args)
             server.show(_COLOUR.sub("", said), good)
             if said != before:
-                print(said, end="")
+                print(said, end="", file=steered(sys.stdout))
             took = f"made in {time.perf_counter() - started:.2f} s" if good else "not made: the last good site stays"
             print(f"{datetime.now():%H:%M:%S} {took}", flush=True)
             if not serving.is_alive():  # a first build may use several processes, which start before any thread
@@ -86,7 +88,7 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
 def made(args: argparse.Namespace) -> tuple[bool, str]:
     """Whether the site was built, and what the build said. No state of the files ends the watch."""
     said = _Said()
-    with redirect_stdout(said), redirect_stderr(said):
+    with text_only(said, said):
         try:
             good = build.run(argparse.Namespace(**{**vars(args), "quiet": True})) == 0
         except Exception as error:  # files that vanish in the middle of a build, or a fault of ours

@@ -8,6 +8,7 @@ from generator.commands.options import add_as_of, add_content, named
 from generator.commands.progress import doing
 
 _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
+
 EXAMPLES = """\
   corallite what-if tide-lantern-1 --cut 1/3"""
 

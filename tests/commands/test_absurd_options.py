@@ -36,6 +36,7 @@ WORDS = [
     *[(command, "--as-of", DIGITS) for command in ("check", "build", "predict")],
     *[(command, "--content", "x" * 5000) for command in ("check", "build", "schemas", "tidy")],
     ("build", "--audience", DIGITS),
+    *[("build", "--base-url", url) for url in (DIGITS, "http://reef.example/", "https://[::1/", "https://")],
     ("build", "--site", "x" * 5000),
     ("take-in", "x", "--at", DIGITS),
     ("note", "lagoon", f"alk {DIGITS}", "--try"),
