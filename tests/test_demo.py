@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from math import hypot
 from pathlib import Path
@@ -13,6 +13,7 @@ import yaml
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.analysis.journal import analyse as analyse_all
+from generator.reckon.analysis.since import State, UptakeChange, changes, told
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.arrivals.what_if import Demand, Moved
 from generator.reckon.attention.water import of_water
@@ -59,6 +60,32 @@ def test_the_intervals_hold_the_demos_truth_about_nine_times_in_ten():
     for quantity, each in held.items():
         assert len(each) > 50, quantity
         assert sum(each) / len(each) >= 0.85, quantity
+
+
+def uptake_changes(system: str, span: int) -> Iterator[tuple[date, UptakeChange, float]]:
+    """What `since` says of alkalinity's uptake over so many days, day by day, and the true change (meq/L/day)."""
+    of, zone = journal(), UTC
+    days = {date.fromisoformat(str(day)): each for day, each in TRUTH["systems"][system]["days"].items()}
+    at = {day: datetime.combine(day, time(), zone) for day in days}
+    for day, then in days.items():
+        later = day + timedelta(days=span)
+        if later in days:
+            states = (State(at[each], of, {system: everything().water[system]}, {}) for each in (day, later))
+            said = next(iter(changes(*states).water[system].uptake), None)
+            if said is not None and said.kind == "alkalinity" and said.by is not None:
+                true = days[later]["alkalinity_uptake_dkh"] - then["alkalinity_uptake_dkh"]
+                yield day, said, true * MEQ_PER_DKH
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("span", [7, 28])
+def test_the_range_of_a_change_of_uptake_holds_the_true_change(span: int) -> None:
+    said = [each for system in TRUTH["systems"] for each in uptake_changes(system, span)]
+    assert len(said) > 50
+    assert sum(change.by.low <= true <= change.by.high for _, change, true in said) / len(said) >= 0.9
+    sure = [(change, true) for _, change, true in said if told(change.by)]
+    assert sure
+    assert sum(change.by.value * true > 0.0 for change, true in sure) / len(sure) >= 0.9, "up is up, and down is down"
 
 
 def test_the_worn_pump_is_named_a_week_before_its_keeper_noticed_with_what_it_lacks():

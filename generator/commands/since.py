@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from generator.commands.asking import Asked, asked, english
 from generator.commands.options import add_as_of, add_content, day_or_moment
 from generator.commands.progress import doing
+from generator.commands.reporting import counted
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.since import Changes, State
@@ -115,11 +116,14 @@ def _revision(args: argparse.Namespace, known: Asked) -> "State":
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(data)
         loaded = load(there, known.as_of)
-    if loaded.journal is None:
-        first = f": {loaded.errors[0]}" if loaded.errors else ""
-        raise ValueError(f"the journal of {args.since} has errors (name another revision){first}")
+    if loaded.sound is None:
+        raise ValueError(f"the journal of {args.since} cannot be read (name another revision): {loaded.errors[0]}")
+    if loaded.errors:
+        # What an older program wrote, or a slip that was corrected since, must not hide all the rest.
+        left = counted(len(loaded.errors), "error")
+        print(f"the journal of {args.since} has {left}; what they are about is left out", file=sys.stderr)
     at = min(made, known.as_of).astimezone(known.as_of.tzinfo)
-    return state_of(Asked(as_it_stood(loaded.journal, at), at))
+    return state_of(Asked(as_it_stood(loaded.sound, at), at))
 
 
 def _context(known: Asked, now: "State") -> "PageContext":

@@ -99,9 +99,10 @@ def files_at(folder: Path, commit: str) -> Iterator[tuple[str, bytes]]:
     blobs = blobs_of(folder, commit)
     asked = {path: blob for path, blob in blobs.items() if not path.startswith("photos/")}
     answer = ask(folder, "cat-file", "--batch", given="".join(f"{blob}\n" for blob in asked.values()).encode())
+    at = 0
     for path in asked:
-        head, _, answer = answer.partition(b"\n")
-        size = head.split()[-1]
-        yield path, answer[: int(size)]
-        answer = answer[int(size) + 1 :]
+        begin = answer.index(b"\n", at) + 1
+        size = int(answer[at:begin].split()[-1])
+        yield path, answer[begin : begin + size]
+        at = begin + size + 1
     yield from ((path, b"") for path in blobs if path not in asked)
