@@ -10,6 +10,7 @@ import pytest
 
 from generator.nature.constants import ALL, LIGHT_RISE_PER_WEEK
 from generator.nature.methods import METHODS, Method, method
+from generator.nature.published import CHAPTERS, chapter
 from generator.nature.rates import RATES
 from generator.render.base.words import words_of
 from tests.render import sample
@@ -95,7 +96,9 @@ def test_on_the_methods_page_only_sources_are_marked_as_english() -> None:
     page = GERMAN["methods.html"]
     assert {tag for tag, each in elements(page) if each.get("lang") == "en"} == {"span"}
     sources = {source for id in METHODS for source in method(id, "de").sources}
-    sources |= {quoted.source for quoted in (*ALL, *RATES)}
+    sources |= {
+        quoted.source for quoted in (*ALL, *RATES, *(check for name in CHAPTERS for check in chapter(name).checks))
+    }
     assert {unescape(text) for text in re.findall(r'<span lang="en">([^<]+)</span>', page)} == sources
 
 

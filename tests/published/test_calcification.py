@@ -5,12 +5,13 @@ from math import pi
 
 import pytest
 
+from generator.nature.published import Check
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, outline, surface
 from generator.reckon.arrivals.published import rates_for
 from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 MG_A_DAY = 1000.0 / 365.25
 
@@ -43,7 +44,7 @@ WAYS: dict[str, Callable[..., float]] = {
 
 @pytest.mark.parametrize("check", checks("calcification"))
 def test_a_published_way_gives_its_published_value(check: Check):
-    check.holds(WAYS[check.what](**check.inputs))
+    holds(check, WAYS[check.what](**check.inputs))
 
 
 @pytest.mark.parametrize("rate", RATES, ids=lambda r: f"{r.study} {r.basis} {r.genus} {' '.join(r.forms)}")

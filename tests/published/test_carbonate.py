@@ -7,6 +7,7 @@ import numpy as np
 import PyCO2SYS as pyco2
 import pytest
 
+from generator.nature.published import Check
 from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import Finding
 from generator.reckon.water import equilibrium
@@ -17,7 +18,7 @@ from generator.reckon.water.carbonate import (
     ph_total_from_nbs,
 )
 from generator.reckon.water.seawater import density
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 TAKE = {"ln": np.log, "log10": np.log10, "micromoles": lambda value: value * 1e6}
 # Boron by Uppström 1974, Deep-Sea Res. 21:161 (0.000232 g/kg/‰), which many published states rest on.
@@ -32,7 +33,7 @@ TOTAL_SCALE, NBS_SCALE = 1, 4
 @pytest.mark.parametrize("check", checks("equilibrium"))
 def test_a_constant_has_the_published_check_value(check: Check):
     form, name = check.what.split(" ")
-    check.holds(TAKE[form](getattr(equilibrium, name)(**check.inputs)))
+    holds(check, TAKE[form](getattr(equilibrium, name)(**check.inputs)))
 
 
 def _state_value(what, alkalinity, boron, ph_total=None, ph_nbs=None, temperature=25.0, calcium=None):
@@ -44,7 +45,7 @@ def _state_value(what, alkalinity, boron, ph_total=None, ph_nbs=None, temperatur
 
 @pytest.mark.parametrize("check", checks("carbonate"))
 def test_the_carbonate_system_has_the_published_state(check: Check):
-    check.holds(_state_value(check.what, **check.inputs))
+    holds(check, _state_value(check.what, **check.inputs))
 
 
 def _grid() -> dict[str, np.ndarray]:

@@ -5,9 +5,10 @@ from collections.abc import Callable
 import pytest
 
 from generator.nature.constants import REFERENCE_COMPOSITION
+from generator.nature.published import Check
 from generator.reckon.water.composition import REFERENCE, reference_concentration
 from generator.units.atomic_weights import molar_mass
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 ELEMENT = {"magnesium": "Mg", "calcium": "Ca"}
 
@@ -26,7 +27,7 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 
 @pytest.mark.parametrize("check", checks("composition"))
 def test_seawater_holds_what_the_reference_composition_says(check: Check):
-    check.holds(FUNCTIONS[check.what](**check.inputs))
+    holds(check, FUNCTIONS[check.what](**check.inputs))
 
 
 def test_the_reference_composition_carries_no_net_charge():

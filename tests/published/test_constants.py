@@ -1,13 +1,13 @@
 """Every number of nature is the published one, and none is there that was not published."""
 
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 import yaml
 
 from generator.nature.constants import BY_ID, REFERENCE_COMPOSITION, SOLUBILITY, Constant
-from tests.published.table import HOW_KNOWN
+from generator.nature.published import Known
 
 TABLE: dict[str, dict[str, Any]] = {
     row.pop("id"): row for row in yaml.safe_load((Path(__file__).parent / "constants.yaml").read_text("utf-8"))
@@ -28,7 +28,7 @@ def test_a_constant_is_the_published_one(id: str) -> None:
     assert BY_ID[id].source == row.pop("source")
     known = row.pop("known")
     assert KNOWN.get(BY_ID[id].known, BY_ID[id].known) == known
-    assert known in (*HOW_KNOWN, "definition", "common practice, no source", "assumption")
+    assert known in (*get_args(Known), "definition", "common practice, no source", "assumption")
     over = row.pop("over", 1.0)
     value = BY_ID[id].value if row["value"] is None else row["value"] / over
     assert numbers(BY_ID[id]) == pytest.approx({**row, "value": value}, rel=1e-9)

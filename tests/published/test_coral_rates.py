@@ -3,14 +3,14 @@
 from collections.abc import Iterator
 from math import exp, log, sqrt
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 import yaml
 
+from generator.nature.published import Known
 from generator.nature.rates import DENSITIES, EXTENSIONS, RATES, Rate
 from tests.conftest import ROOT
-from tests.published.table import HOW_KNOWN
 
 TABLES = yaml.safe_load((Path(__file__).parent / "coral_rates.yaml").read_text("utf-8"))
 # The standard normal's upper quartile.
@@ -48,7 +48,7 @@ def test_every_table_says_where_it_is_from_and_how_it_is_known():
     for table in TABLES:
         assert table["source"]
         assert table["unit"]
-        assert table["known"] in HOW_KNOWN
+        assert table["known"] in get_args(Known)
         assert all(len(row) == 2 + len(table["columns"]) for row in table["rows"])
 
 

@@ -1,13 +1,13 @@
 """Forms of growth, packing and lifting are as their sources have them."""
 
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import yaml
 
 from generator.nature.forms import SHAPES, surface_factor
+from generator.nature.published import Known
 from generator.nature.travel import LIFTING, PACKING
-from tests.published.table import HOW_KNOWN
 
 TABLES: dict[str, dict[Any, Any]] = yaml.safe_load((Path(__file__).parent / "forms.yaml").read_text("utf-8"))
 
@@ -16,7 +16,7 @@ def published(table: str) -> dict[Any, Any]:
     """A table by its keys; each says where it is from and how it is known."""
     rows = dict(TABLES[table])
     assert rows.pop("source")
-    assert rows.pop("known") in (*HOW_KNOWN, "common practice, no source")
+    assert rows.pop("known") in (*get_args(Known), "common practice, no source")
     return rows
 
 

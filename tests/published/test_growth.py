@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from generator.nature.published import Check
 from generator.reckon.finding import Finding
 from generator.reckon.growth.footprint import surface_area
 from generator.reckon.growth.light import daily_light
@@ -12,7 +13,7 @@ from generator.reckon.growth.rate import DAYS_PER_YEAR, extension, specific_grow
 from generator.reckon.growth.segments import Point
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 
 def _skeleton_in_water(buoyant: float, salinity: float, temperature: float, skeleton: float) -> float:
@@ -45,7 +46,7 @@ RECKON = {
 
 @pytest.mark.parametrize("check", checks("growth"))
 def test_growth_is_reckoned_as_published(check: Check):
-    check.holds(RECKON[check.what](**check.inputs))
+    holds(check, RECKON[check.what](**check.inputs))
 
 
 def test_the_extension_of_nists_certified_line_holds_its_slope():

@@ -2,8 +2,9 @@
 
 import pytest
 
+from generator.nature.published import Check
 from generator.reckon.estimate.kaplan_meier import kaplan_meier
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 
 @pytest.mark.parametrize("check", checks("kaplan_meier"))
@@ -11,7 +12,7 @@ def test_survival_is_that_of_the_worked_example(check: Check):
     fell, left = check.inputs["fell"], check.inputs["left"]
     curve = kaplan_meier([*fell, *left], [True] * len(fell) + [False] * len(left))
     what, time = check.what.split()
-    check.holds(getattr(next(step for step in curve.steps if step.time == int(time)), what))
+    holds(check, getattr(next(step for step in curve.steps if step.time == int(time)), what))
 
 
 def test_the_numbers_at_risk_are_those_of_the_worked_example():

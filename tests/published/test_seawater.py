@@ -5,8 +5,9 @@ from collections.abc import Callable
 import gsw
 import pytest
 
+from generator.nature.published import Check
 from generator.reckon.water import seawater
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 # ITS-90 degrees are this much larger than those of IPTS-68, on which UNESCO 44 is written.
 # Source: Saunders 1990, WOCE Newsletter 10 (from memory).
@@ -39,4 +40,4 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 
 @pytest.mark.parametrize("check", checks("seawater"))
 def test_seawater_agrees_with_the_published_tables(check: Check):
-    check.holds(FUNCTIONS[check.what](**check.inputs))
+    holds(check, FUNCTIONS[check.what](**check.inputs))

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from generator.nature.constants import SEAWATER_HEAT_CAPACITY
+from generator.nature.published import Check
 from generator.reckon.trade import carrying, cooling
-from tests.published.table import Check, checks
+from tests.published.table import checks, holds
 
 CM_PER_INCH = 2.54
 KG_PER_LB = 0.45359237
@@ -31,7 +32,7 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 
 @pytest.mark.parametrize("check", checks("travel"))
 def test_travel_agrees_with_the_published_values(check: Check):
-    check.holds(FUNCTIONS[check.what](**check.inputs))
+    holds(check, FUNCTIONS[check.what](**check.inputs))
 
 
 def test_oxygen_agrees_with_the_library_over_the_range_of_reefs():

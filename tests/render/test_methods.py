@@ -1,9 +1,13 @@
 """The methods page: every number of nature and every published rate that the reckoning rests on, with its source."""
 
+import re
+
 from generator.nature.constants import ALL
 from generator.nature.methods import METHODS
+from generator.nature.published import CHAPTERS, chapter
 from generator.nature.rates import RATES
 from generator.render.base.words import words_of
+from tests.conftest import ROOT
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
@@ -24,6 +28,19 @@ def test_every_published_rate_stands_there_with_its_range_and_source() -> None:
     for rate in RATES:
         assert rate.source in TEXTS
         assert any(f"{rate.value:.3g}\u00a0{words_of('en').unit(rate.unit)}" == text for text in TEXTS)
+
+
+def test_every_published_value_that_the_tests_compare_with_is_counted_there_with_its_source_and_a_method() -> None:
+    table = PAGE.partition('id="checked"')[2].partition("</section>")[0]
+    counted = 0
+    for name in CHAPTERS:
+        held = chapter(name)
+        assert held.method in METHODS
+        assert f'<a href="#{held.method}"><bdi>{held.name["en"]}</bdi></a>' in table
+        assert {check.source for check in held.checks} <= set(TEXTS)
+        counted += len(held.checks)
+    assert sum(map(int, re.findall(r"<td[^>]*>(\d+)</td>", table))) == counted > 250
+    assert {path.stem for path in (ROOT / "generator/nature/published").iterdir()} == set(CHAPTERS)
 
 
 def test_every_method_can_be_pointed_to() -> None:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from generator.nature.constants import ALL, Constant
 from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import METHODS, Method, method
+from generator.nature.published import CHAPTERS, chapter
 from generator.nature.rates import RATES, Rate
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, row, section
 from generator.render.base.context import PageContext, page
@@ -14,7 +15,7 @@ from generator.render.base.page import Page
 from generator.render.base.search import words_in
 
 _NUMBER = ("value", "uncertainty", "source", "known")
-_ENDS = (("glossary.title", "words"), ("methods.constants", "constants"), ("methods.rates", "rates"))
+_TABLES = ("constants", "rates", "checked")
 
 
 def methods_page(ctx: PageContext) -> Page:
@@ -22,7 +23,7 @@ def methods_page(ctx: PageContext) -> Page:
     words = ctx.words
     methods = [method(id, words.language) for id in METHODS]
     in_order = sorted(methods, key=lambda each: words_in(each.name))
-    ends = [Link(words(title), f"#{id}") for title, id in _ENDS]
+    ends = [Link(words("glossary.title"), "#words"), *(Link(words(f"methods.{id}"), f"#{id}") for id in _TABLES)]
     return page(
         ctx,
         "methods",
@@ -37,6 +38,7 @@ def methods_page(ctx: PageContext) -> Page:
         *(_method(ctx, each) for each in methods),
         _table(ctx, "constants", "constants", ("name", *_NUMBER), (_constant(ctx, each) for each in ALL)),
         _table(ctx, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(ctx, rate) for rate in RATES)),
+        _table(ctx, "checked", "checked", ("quantity", "values", "nearness", "source", "known"), _checked(ctx)),
         _table(ctx, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(ctx)),
         lead=words("methods.lead"),
     )
@@ -94,6 +96,21 @@ def _rate(ctx: PageContext, rate: Rate) -> tuple[Inline, ...]:
     )
 
 
+def _checked(ctx: PageContext) -> Iterator[tuple[Inline, ...]]:
+    """What calculations are compared with: a row for each source of each chapter, and the method that rests on it."""
+    for name in CHAPTERS:
+        held = chapter(name)
+        rows: dict[tuple[str, str], list[float]] = {}
+        for each in held.checks:
+            rows.setdefault((each.source, each.known), []).append(each.tolerance / abs(each.expected))
+        for (source, known), shares in rows.items():
+            # No reader needs to tell a tolerance of a millionth from a smaller one.
+            nearness = f"{max(100 * max(shares), 1e-4):.1g}"
+            link = Link(held.name[ctx.words.language], f"#{held.method}")
+            near = ctx.words("methods.within", n=in_signs(ctx.words, f"{float(nearness):f}".rstrip("0").rstrip(".")))
+            yield link, str(len(shares)), near, _english(source), _known(ctx, known)
+
+
 def _gaps(ctx: PageContext) -> Iterator[tuple[Inline, ...]]:
     """The keeper's own distances, then the usual ones of genera and of other groups."""
     words, settings = ctx.words, ctx.view.settings
@@ -106,7 +123,7 @@ def _gaps(ctx: PageContext) -> Iterator[tuple[Inline, ...]]:
 
 
 def _known(ctx: PageContext, known: str) -> str:
-    return ctx.words(f"known.{known.replace(' ', '_')}")
+    return ctx.words(f"known.{known.replace(',', '').replace(' ', '_')}")
 
 
 # From a word's key in the catalogue to its names in the keeper's files, in the downloads' columns or as a command.
