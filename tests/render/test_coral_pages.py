@@ -28,10 +28,13 @@ def test_a_photo_nobody_described_is_told_by_what_is_known_of_it() -> None:
     corals = {c.id: c for c in (sample.coral(photos=photos),)}
     html = drawn(sample.built(sample.seen("own", corals=corals)))
     shown = [a["alt"] for tag, a in elements(html["corals/tide-lantern-1.html"]) if tag == "img"]
-    assert [alt.replace("\u00a0", " ") for alt in shown] == [
+    newest, other = (
         "Tide Lantern 1, 2 Mar 2026: a photo that nobody described",
         "Tide Lantern 1: a photo that nobody described",
-    ]
+    )
+    assert [alt.replace("\u00a0", " ") for alt in shown] == [newest, other, newest], (
+        "the newest, then all in order of days"
+    )
     assert shown[0] in [a["alt"] for tag, a in elements(html["corals/index.html"]) if tag == "img"]
 
 

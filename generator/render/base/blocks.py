@@ -16,7 +16,7 @@ from generator.render.base.numbers import Shown
 
 @dataclass(frozen=True, slots=True)
 class PhotoLink:
-    """A photo's copies, its size, and its words."""
+    """A photo's copies, its size, and its words; `day` is "" if nobody knows when it was taken."""
 
     src: str
     srcset: str
@@ -24,6 +24,7 @@ class PhotoLink:
     height: int
     alt: str
     caption: str
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True)

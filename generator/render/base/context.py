@@ -152,11 +152,13 @@ class PageContext:
             picture.largest.height,
             photo.alt or self.words("photo.not_described", of=", ".join(filter(None, (of, day)))),
             caption,
+            day,
         )
 
     def photos(self, photos: Sequence[Photo], of: str) -> tuple[PhotoLink, ...]:
-        """The photos of something, by its name, that have a picture."""
-        return tuple(shown for photo in photos if (shown := self.photo(photo, of)))
+        """The photos of something, by its name, that have a picture: in order of days, after those without one."""
+        dated = sorted(photos, key=lambda photo: photo.at or date.min)
+        return tuple(shown for photo in dated if (shown := self.photo(photo, of)))
 
     def corals_of(self, system: str) -> tuple[Coral, ...]:
         """The corals in a system today."""

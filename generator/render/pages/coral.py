@@ -8,7 +8,7 @@ from markupsafe import Markup
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Items, Photos, Table, facts, group, items, row, section
+from generator.render.base.blocks import Drawn, Items, Photos, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined
 from generator.render.base.page import Page
@@ -24,7 +24,7 @@ from generator.render.pages.writing import write_link
 def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     """The page of one coral; `story` is its Markdown as safe HTML."""
     words, found = ctx.words, ctx.found.corals.get(coral.id)
-    state = state_of(ctx, coral)
+    state, photos = state_of(ctx, coral), ctx.photos(coral.photos, coral.name)
     mentioned = row(*(to_entry(ctx, entry) for entry in ctx.ties.named_in.get(("coral", coral.id), ())))
     healthy = _dated(ctx, "coral.health", ("coral.seen", "coral.until", "coral.details"), _health(ctx, coral))
     heads = ("coral.pieces_head", "coral.mass_head", "coral.into", "coral.healed")
@@ -37,9 +37,10 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         "corals",
         group(
             "portrait",
-            Photos(ctx.photos(coral.photos, coral.name)),
+            Photos(photos[-1:]),
             section(words("coral.identity"), facts(*_facts(ctx, coral)), row(*_to_do(ctx, coral))),
         ),
+        section(words("coral.over_time"), Drawn("compare", photos if len(photos) > 1 else ()), id="photos"),
         *((growth(ctx, coral, found), light(ctx, found), room(ctx, coral, found)) if found else ()),
         uptake(ctx, coral, *_demand(ctx, coral)),
         section(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy),
@@ -53,6 +54,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         description=words("coral.description", name=coral.name, species=coral.species),
         crumbs=(section_crumb(ctx, "corals"),),
         over=Span(coral.species, "i"),
+        script="scripts/compare.js" if len(photos) > 1 else "",
         text=" ".join((coral.id, coral.line, ctx.to_line(coral.line).text, state, story.striptags())),
         lead=state if coral.lives_on(ctx.today) else f"{state} · {words('coral.not_living')}",
     )

@@ -2,21 +2,37 @@
 
 from collections.abc import Iterator
 
+from markupsafe import Markup
+
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
+from generator.reckon.growth.footprint import body
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
-from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, row, section
+from generator.render.base.blocks import (
+    Block,
+    Figure,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+    figures,
+    group,
+    items,
+    row,
+    section,
+)
 from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import what_if_words
 from generator.render.base.inline import Link, Span, joined
 from generator.render.base.numbers import plain, say_estimate, with_unit
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
+from generator.render.drawings.rings import Ring, draw
 from generator.render.pages.behind import behind_what_ifs
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
@@ -32,9 +48,29 @@ def growth(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
         group("caution", Paragraph(_decline(ctx, found)), why_of(ctx, "growth-decline", fall.inputs)) if fall else None,
         figures(*_grown(ctx, found)),
         section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
+        group("anchor", _rings(ctx, coral)),
         *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.display, words)),
         id="growth",
     )
+
+
+def _rings(ctx: PageContext, coral: Coral) -> Picture | None:
+    """Its footprint when it was first measured and at the end of each year, one within the other."""
+    words, sizes = ctx.words, sorted((size for size in coral.sizes if size.at <= ctx.today), key=lambda size: size.at)
+    ends = {size.at.year: size for size in sizes}
+    shown = dict.fromkeys((*sizes[:1], *ends.values()))
+    if len(shown) < 2:
+        return None
+    rings, told = [], []
+    for size in shown:
+        seen, latest = body(size), size is sizes[-1]
+        name = str(size.at.year) if size is not sizes[0] and not latest else ctx.say.on(size.at)
+        rings.append(Ring(seen.length, seen.width or seen.length, name))
+        sides = " × ".join(ctx.say.written(side) for side in (size.length, size.width) if side)
+        told.append(words("growth.rings.at", day=ctx.say.on(size.at), size=sides))
+    title, scale = words("growth.rings.title", name=coral.name), ctx.say.canonical("length", 5.0)
+    said = draw(f"rings-{coral.id}", title, words("growth.rings.said", sizes="; ".join(told)), rings, (5.0, scale))
+    return Picture(Markup(said), title, "drawing")
 
 
 def _grown(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:

@@ -72,7 +72,7 @@ def gallery(ctx: PageContext, corals: Iterable[Coral]) -> Drawn:
 
 
 def _row(ctx: PageContext, coral: Coral) -> CoralRow:
-    photos = ctx.photos(coral.photos[:1], coral.name)
+    photos = ctx.photos(coral.photos, coral.name)
     form = ctx.words(f"forms.{coral.form}")
     living = coral.lives_on(ctx.today)
     return CoralRow(
@@ -84,7 +84,7 @@ def _row(ctx: PageContext, coral: Coral) -> CoralRow:
         state=state_of(ctx, coral),
         living=living,
         to_offer=living and coral.to_offer,
-        photo=photos[0] if photos else None,
+        photo=photos[-1] if photos else None,
         find=" ".join((coral.name, coral.species, ctx.to_line(coral.line).text, coral.line, form)).casefold(),
     )
 

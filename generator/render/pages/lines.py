@@ -8,13 +8,14 @@ from markupsafe import Markup
 from generator.reckon.lineage.at_risk import AtRisk, Holder
 from generator.reckon.lineage.family import Family, Piece
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Picture, Section, facts, group, items, row, section
+from generator.render.base.blocks import Paragraph, Picture, Section, facts, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
+from generator.render.pages.holdings import holdings
 
 _MS_PER_DAY = 86_400_000
 _EPOCH = date(1970, 1, 1)
@@ -25,19 +26,24 @@ def lines_page(ctx: PageContext) -> Page:
     words = ctx.words
     seen = [line for line in ctx.found.families.values() if _pieces(ctx, line)]
     risks = {risk.line: risk for risk in ctx.found.at_risk}
-    ids = {line.line for line in seen}
-    at_risk = row(*(ctx.to_line(risk.line) for risk in ctx.found.at_risk if risk.line in ids))
+    # All families stand on one axis of time.
+    begun = min((_ms(piece.since) for line in seen for piece in _pieces(ctx, line).values()), default=_ms(ctx.today))
     data = (ctx.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
     return page(
         ctx,
         "lines",
         "corals",
         row(ctx.link(links.CORALS, words("corals.by_system")), ctx.link(links.SURVIVAL, words("survival.title"))),
-        group("caution", Paragraph(words("lines.at_risk")), at_risk) if at_risk else None,
+        section(
+            words("lines.holds.title"),
+            holdings(ctx, seen, risks),
+            Paragraph(words("lines.holds.key"), "note"),
+            id="holds",
+        ),
         items(*(_fate(ctx, fate) for fate in FATES), look="fates", label=words("lines.key"))
         if seen
         else Paragraph(words("corals.none")),
-        *(_section(ctx, line, risks.get(line.line)) for line in seen),
+        *(_section(ctx, line, risks.get(line.line), begun) for line in seen),
         section(words("site.data"), row(*data)),
         crumbs=(section_crumb(ctx, "corals"),),
         lead=words("lines.lead", n=len(seen)),
@@ -50,26 +56,33 @@ def _fate(ctx: PageContext, fate: Fate) -> Inline:
     return joined(Markup(sign % (fate, FATES[fate])), ctx.words(f"lines.fates.{fate}"))
 
 
-def line_tree(ctx: PageContext, family: Family) -> Markup:
-    """The family tree of a line, as far as the view shows it."""
+def line_tree(ctx: PageContext, family: Family, begun: float) -> Markup:
+    """The family tree of a line from the day when the first line came, as far as the view shows it."""
     pieces = _pieces(ctx, family)
     rows = list(_order(pieces))
     place = {piece.coral: row for row, piece in enumerate(rows)}
     today = _ms(ctx.today)
-    first = min((_ms(piece.since) for piece in rows), default=today)
     bars = tuple(_bar(ctx, piece, place) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
-    start = min(first, today - 90 * _MS_PER_DAY)
+    start = min(begun, today - 90 * _MS_PER_DAY)
     title = ctx.words("lines.tree", line=ctx.to_line(family.line).text, n=len(bars))
     return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), ctx.words))
 
 
-def _section(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
+def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: float) -> Section:
     """One line: how many live, where, its tree, who holds one, and which loss would end it."""
     words = ctx.words
     pieces = _pieces(ctx, family)
     living = [piece for piece in pieces.values() if piece.fate == "living"]
-    systems = sorted({piece.system for piece in living if piece.system in ctx.view.systems and piece.system})
+    stand = items(
+        *(joined(ctx.to_coral(each.coral), state_of(ctx, ctx.view.corals[each.coral]), by=": ") for each in living),
+        *(
+            joined(ctx.to_coral(each.coral), _whereabouts(ctx, each), by=": ")
+            for each in pieces.values()
+            if each.fate == "given"
+        ),
+        look="plain",
+    )
     species = ", ".join(sorted({ctx.view.corals[id].species for id in pieces}))
     holders = items(*(_holder(ctx, holder) for holder in holders_of(ctx, family.line)), look="plain")
     rings = (
@@ -81,10 +94,10 @@ def _section(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     return section(
         joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · "))),
         Paragraph(words(f"lines.risk.{risk.by}") if risk else "", "caution"),
-        Picture(line_tree(ctx, family), look="drawing"),
+        Picture(line_tree(ctx, family, begun), look="drawing"),
         *(Paragraph(ring, "caution") for ring in rings),
         facts(
-            (words("lines.stands_in"), row(*(ctx.to_system(id) for id in systems))),
+            (words("lines.stands_in"), stand),
             (words("lines.held_by"), holders or nobody(ctx, family.line)),
         ),
         id=family.line,
