@@ -14,6 +14,7 @@ from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
+from tests.benchmark.live import save_to_reload
 from tests.conftest import AS_OF, ROOT
 from tests.simulator.journal import simulate, write
 
@@ -39,6 +40,7 @@ def main() -> None:
             as_of = ["--as-of", AS_OF if name == "demo" else _last_day(content)]
             _say(f"{name}: first build", _cpu_of([*words, *as_of]))
             _say(f"{name}: second build", _cpu_of([*words, *as_of]))
+            _say(f"{name}: save to reload", save_to_reload(content, as_of[1]), "s")
             _stages(name, content, date.fromisoformat(as_of[1]), Path(folder) / f"{name}-stages")
 
 

@@ -1,49 +1,17 @@
 """`corallite watch`: a save is a new site, a mistake is said, and nothing that happens to the files ends it."""
 
-import os
-import queue
 import re
 import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from threading import Thread
 from time import sleep
-from urllib.request import urlopen
 
 import pytest
 
 from generator.commands.watch import at_rest
-from tests.commands.test_commands import AS_OF, ROOT, SOUND, Write, corallite
-
-
-class Watching:
-    """A running `corallite watch`, by the lines that it prints."""
-
-    def __init__(self, content: Path) -> None:
-        command = [sys.executable, "-m", "generator", "watch", "--content", str(content), *AS_OF]
-        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-        self.process = subprocess.Popen(
-            command, env=environment, cwd=content.parent, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-        )
-        self.lines: queue.Queue[str] = queue.Queue()
-        Thread(target=self._hear, daemon=True).start()
-        self.url = re.search(r"http://\S+", self.until("the site is at"))[0]  # type: ignore[index]
-
-    def _hear(self) -> None:
-        for line in self.process.stdout or ():
-            self.lines.put(line)
-
-    def until(self, words: str) -> str:
-        """All that it prints until a line with these words."""
-        said = ""
-        while words not in said:
-            said += self.lines.get(timeout=60)
-        return said
-
-    def page(self) -> str:
-        return str(urlopen(self.url, timeout=10).read().decode())
+from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
+from tests.watching import Watching
 
 
 @pytest.fixture
@@ -52,13 +20,12 @@ def watching(journal: Write) -> Iterator[Callable[[], Watching]]:
     started: list[Watching] = []
 
     def start() -> Watching:
-        started.append(Watching(journal("")))
+        started.append(Watching(journal(""), *AS_OF))
         return started[-1]
 
     yield start
     for each in started:
-        each.process.kill()
-        each.process.wait()
+        each.end()
 
 
 def test_a_day_of_writing_with_all_that_can_happen_to_the_files(
