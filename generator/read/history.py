@@ -9,6 +9,8 @@ from generator.read.git import CannotAsk, ask, blobs_of
 from generator.records.history import Commit, History
 
 _HEAD = "commit%x00%H%x00%at%x00%an"
+# What a keeper's own settings would change.
+_SETTLED = ("--no-show-signature", "--no-diff-merges", "--no-color", "--encoding=UTF-8")
 
 
 def history_of(folder: Path) -> History:
@@ -18,8 +20,8 @@ def history_of(folder: Path) -> History:
             return History(unknown="no-commit")
         blobs = blobs_of(folder, "HEAD")
         # Whole files that moved keep their history; a file that also changed begins anew.
-        words = ("log", "-z", "--relative", "--name-status", "--find-renames=100%", "--no-show-signature")
-        told = ask(folder, *words, f"--format={_HEAD}", "--", ".").decode("utf-8", "surrogateescape")
+        words = ("-z", "--relative", "--name-status", "--find-renames=100%", f"--format={_HEAD}", *_SETTLED, "--", ".")
+        told = ask(folder, "-c", "log.showRoot=true", "log", *words).decode("utf-8", "surrogateescape")
         ends = _oldest_of_a_shallow_clone(folder)
     except CannotAsk as error:
         return History(unknown=error.why)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from generator.read.history import history_of
 from tests.commands import two_tanks
 from tests.commands.test_commands import Said, corallite, tree
 
@@ -132,6 +133,7 @@ def test_no_program_that_a_repository_names_is_run(repository: Path, tmp_path: P
     for hook in ("post-index-change", "post-checkout", "reference-transaction"):
         shutil.copy(trap, hostile / ".git/hooks" / hook)
     assert since(hostile, "HEAD~1").returncode == 0
+    assert history_of(hostile / "reef") == history_of(repository / "reef")
     assert not (tmp_path / "sprung").exists()
 
 

@@ -54,6 +54,22 @@ def test_each_file_has_its_commits_from_one_pass(journal: Path) -> None:
     assert history_of(journal) == found
 
 
+def test_a_keepers_own_settings_of_git_change_nothing(journal: Path, tmp_path: Path) -> None:
+    copy = shutil.copytree(journal.parent, tmp_path / "copy")
+    odd = {"color.ui": "always", "log.showRoot": "false", "i18n.logOutputEncoding": "latin-1", "log.diffMerges": "on"}
+    odd |= {"diff.renames": "false", "log.showSignature": "true", "core.quotePath": "true", "format.pretty": "oneline"}
+    for name, value in odd.items():
+        git(copy, "config", name, value)
+    assert history_of(copy / "reef") == history_of(journal)
+
+
+def test_a_clone_of_the_same_commit_has_the_same_history(journal: Path, tmp_path: Path) -> None:
+    subprocess.run(["git", "clone", "-q", journal.parent, tmp_path / "clone"], check=True)
+    found = history_of(tmp_path / "clone" / "reef")
+    assert found.commits == history_of(journal).commits
+    assert not found.uncommitted
+
+
 def test_a_shallow_clone_does_not_know_when_its_files_were_written(journal: Path, tmp_path: Path) -> None:
     clone = tmp_path / "clone"
     subprocess.run(["git", "clone", "-q", "--depth", "1", journal.parent.as_uri(), clone], check=True)
