@@ -1,4 +1,4 @@
-"""`corallite gather`: take readings, doses, notes and corals from spreadsheets into the journal."""
+"""`corallite gather`: take readings, doses, notes, corals and their events from spreadsheets into the journal."""
 
 import argparse
 import sys
@@ -108,7 +108,7 @@ def _run(args: argparse.Namespace) -> int:
         of_file = f"{path.name}, " if len(args.files) > 1 else ""
         facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
         doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
-    new, against, there = not_yet_there(facts, journal.logs, zone)
+    new, against, there = not_yet_there(facts, journal.logs, journal.corals, zone)
     _print_summary(new, [*doubts, *against], there)
     if not new:
         return 0
@@ -175,7 +175,7 @@ def _checked(question: "Question", answer: str, journal: "Journal") -> str:
         raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
     if key == "is" and question.choices:
         return answer if answer == "ignore" else named("system", answer, journal.systems).id
-    if key == "is" and question.text and heading(answer, _solutions(journal), {}, coral=True).role == "unknown":
+    if key == "is" and question.text and heading(answer, _solutions(journal), {}, "coral").role == "unknown":
         raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
     if key in ("dates", "decimal") and answer not in question.choices:
         raise ValueError(f"'{answer}' is not understood (write {' or '.join(question.choices)})")
@@ -234,14 +234,14 @@ def _text(path: Path) -> str:
 
 def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
-    from generator.shorthand.coral_text import new_coral
+    from generator.shorthand.coral_text import new_coral, with_fact
     from generator.shorthand.log_text import entries_of, new_month, with_entry
 
     edits: dict[str, tuple[str, str]] = {}
     corals = dict(journal.corals)
     zone = journal.settings.time_zone
     months: dict[str, list[Change]] = {}
-    for fact in (fact for fact in new if fact.change.into != "new"):
+    for fact in (fact for fact in new if not fact.change.coral):
         months.setdefault(f"logs/{fact.system}/{fact.change.at.day:%Y-%m}.yaml", []).append(fact.change)
     for file, changes in sorted(months.items()):
         entries = entries_of(changes, zone)
@@ -253,6 +253,10 @@ def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tup
     for fact in (fact for fact in new if fact.change.into == "new"):
         edits[f"corals/{fact.change.coral}.yaml"] = "", new_coral(fact.change, fact.system, corals)
         corals[fact.change.coral] = _newcomer(fact.change)
+    for change in (fact.change for fact in new if fact.change.coral and fact.change.into != "new"):
+        file = journal.corals[change.coral].source.file
+        before, text = edits.get(file) or (_text(folder / file),) * 2
+        edits[file] = before, with_fact(text, change, file)
     return edits
 
 

@@ -21,13 +21,7 @@ _SIZE = ("length", "width", "height")
 
 def coral_facts(block: Block, reader: Reader) -> None:
     """Take the corals of a table. One that the journal has already is passed over."""
-    for head in block.headings:
-        used = head.text and any(not empty(line.cells[block.headings.index(head)]) for line in block.lines)
-        if used:
-            reader.found.columns.append((block.sheet, head.text, head.of or head.role))
-            if head.role == "unknown":
-                text = f"What is in the column '{head.text}'?"
-                reader.found.ask(f"is:{folded(head.text)}", text, "note, or ignore")
+    explain(block, reader)
     lines: dict[str, str] = {}
     for line in block.lines:
         where = f"{block.sheet}, {line.where}" if block.sheet else line.where
@@ -50,6 +44,16 @@ def coral_facts(block: Block, reader: Reader) -> None:
             lines[id] = str(values.get("line", id))
             change = Change("new", values, Moment(arrived[0].date(), time()), said["name"], id)
             reader.found.facts.append(Fact(system, change, where))
+
+
+def explain(block: Block, reader: Reader) -> None:
+    """Say what each column of a table of corals means, and ask about those that nobody can know."""
+    for place, head in enumerate(block.headings):
+        if head.text and any(not empty(line.cells[place]) for line in block.lines):
+            reader.found.columns.append((block.sheet, head.text, head.of or head.role))
+            if head.role == "unknown":
+                text = f"What is in the column '{head.text}'?"
+                reader.found.ask(f"is:{folded(head.text)}", text, "note, or ignore")
 
 
 def _wrong(said: Mapping[str, str], id: str) -> str:

@@ -2,7 +2,7 @@
 
 import importlib.resources
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
@@ -14,8 +14,8 @@ from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit
 from generator.units.names import kind_named, unit_said_by
 
 Role = Literal[
-    "level", "day", "clock", "system", "note", "name", "value", "unit", "below", "kit", "dose", "change", "field",
-    "ignore", "unknown",
+    "level", "day", "clock", "system", "note", "name", "value", "unit", "below", "kit", "dose", "pump", "change",
+    "field", "event", "ignore", "unknown",
 ]  # fmt: skip
 
 
@@ -26,7 +26,9 @@ class _Words:
     roles: Mapping[str, Role]
     quantities: Mapping[str, tuple[str, str]]
     elements: frozenset[str]
+    pump: frozenset[str]
     coral: Mapping[str, str]
+    events: Mapping[str, str]
 
 
 @cache
@@ -38,7 +40,8 @@ def _words() -> _Words:
         {word: role for role, words in plain["roles"].items() for word in words},
         {name: (each["kind"], each["as"]) for each in plain["quantities"] for name in each["names"]},
         frozenset(plain["elements"]),
-        {word: field for field, words in plain["coral"].items() for word in words},
+        frozenset(plain["pump"]),
+        *({word: field for field, words in plain[of].items() for word in words} for of in ("coral", "events")),
     )
 
 
@@ -52,8 +55,8 @@ _SPLIT = re.compile(r"\s+|(?<=\w)[:,;](?=\s|$)|_")
 class Heading:
     """A heading and what it says.
 
-    `of` is the kind of a level, the solution of a dose, or the field of a coral. `label` is what is left of the text:
-    perhaps the name of a tank.
+    `of` is the kind of a level, the solution of a dose or a pump, or the field of a coral or of its event. `label` is
+    what is left of the text: perhaps the name of a tank.
     """
 
     text: str
@@ -63,15 +66,23 @@ class Heading:
     label: str = ""
 
 
-def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str, str], coral: bool = False) -> Heading:
-    """What a heading says. `names` are those of the journal, `told` what the keeper said a heading means."""
+Table = Literal["", "coral", "events"]
+
+
+def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str, str], table: Table = "") -> Heading:
+    """What a heading says. `names` are those of the journal, `told` what the keeper said a heading means.
+
+    `table` says that it is one of new corals, or of what happened to corals.
+    """
     asked = told.get(folded(text))
     if asked is not None:
-        made = heading(asked, names, {}, coral)
+        made = heading(asked, names, {}, table)
         return Heading(text, made.role, made.of, made.unit, "")
     name = folded(_UNIT.sub(" ", text)).strip()
-    if coral and name in _words().coral:
+    if table == "coral" and name in _words().coral:
         return Heading(text, "field", _words().coral[name])
+    if table == "events" and (event := _event(text, name)):
+        return event
     if name in _words().roles or name in ("ignore", "skip"):
         return Heading(text, _words().roles.get(name, "ignore"), unit=_in_brackets(text))
     first, _, rest = name.partition(" ")
@@ -80,9 +91,20 @@ def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str
     return _level(text) or _dose(text, name, names.get("solution", {})) or Heading(text, "unknown", label=text)
 
 
-def names_species(text: str) -> bool:
-    """Whether a heading is that of the species, which only a table of corals has."""
-    return _words().coral.get(folded(text)) == "species"
+def table_of(row: Sequence[str]) -> Table:
+    """What a row of headings is of: new corals, by their species; or what happened to corals that are there."""
+    if any(_words().coral.get(folded(cell)) == "species" for cell in row):
+        return "coral"
+    found = {event.of for cell in row if (event := _event(cell, folded(_UNIT.sub(" ", cell)).strip()))}
+    return "events" if "coral" in found and found - {"coral", "place"} else ""
+
+
+def _event(text: str, name: str) -> Heading | None:
+    """A heading of what happened to a coral; its unit in brackets, or as its last word."""
+    first, _, last = name.rpartition(" ")
+    if name in _words().events:
+        return Heading(text, "event", _words().events[name], _in_brackets(text))
+    return Heading(text, "event", _words().events[first], last) if first in _words().events else None
 
 
 def unit_of(kind: str, text: str, per: str = "") -> str | None:
@@ -152,8 +174,12 @@ def _is_unit(text: str) -> bool:
 def _dose(text: str, name: str, solutions: Mapping[str, str]) -> Heading | None:
     for word, id in sorted(solutions.items(), key=lambda each: -len(each[0])):
         if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", name):
-            unit = _in_brackets(text) or (match[1] if (match := re.search(r"\b(ml|l)\b", name)) else "")
-            found = KINDS["volume"].unit(unit)
+            match = re.search(r"(?<!\w)m?l(/\w+)?(?!\w)", name)
+            unit = _in_brackets(text) or (match[0] if match else "")
+            rate, found = KINDS["rate"].unit(unit), KINDS["volume"].unit(unit)
+            left = folded(re.sub(rf"(?<!\w){re.escape(word)}(?!\w)", " ", name)).split()
+            if rate or (not found and _words().pump & set(left)):
+                return Heading(text, "pump", id, rate.symbol if rate else "")
             return Heading(text, "dose", id, found.symbol if found else "")
     return None
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from generator.gather.cells import days_in, empty, number_in
-from generator.gather.headings import Heading, heading, names_species
+from generator.gather.headings import Heading, heading, table_of
 from generator.gather.opening import Row, Sheet
 from generator.shorthand.scanner import folded
 from generator.units.kinds import kinds_of_unit
@@ -85,9 +85,9 @@ def _headings_at(
     row = rows[at]
     if not any(row) or _has_data(row):
         return None
-    coral = any(map(names_species, row))
-    single = tuple(heading(cell, names, told, coral) for cell in row)
-    if not coral and at + 1 < len(rows) and any(rows[at + 1]) and not _has_data(rows[at + 1]):
+    table = table_of(row)
+    single = tuple(heading(cell, names, told, table) for cell in row)
+    if not table and at + 1 < len(rows) and any(rows[at + 1]) and not _has_data(rows[at + 1]):
         width = max(len(row), len(rows[at + 1]))
         top, bottom = _padded(row, width), _padded(rows[at + 1], width)
         if any(kinds_of_unit(cell.strip("()[] ")) for cell in bottom if cell) and _is_head(single):
@@ -99,9 +99,9 @@ def _headings_at(
 
 def _is_head(headings: tuple[Heading, ...]) -> bool:
     roles = [each.role for each in headings]
-    levels = sum(role in ("level", "dose", "change") for role in roles)
-    is_coral = any(each.role == "field" and each.of == "species" for each in headings)
-    return is_coral or levels >= 2 or (levels >= 1 and "day" in roles) or {"name", "value"} <= set(roles)
+    levels = sum(role in ("level", "dose", "pump", "change") for role in roles)
+    of_corals = any((each.role, each.of) in (("field", "species"), ("event", "coral")) for each in headings)
+    return of_corals or levels >= 2 or (levels >= 1 and "day" in roles) or {"name", "value"} <= set(roles)
 
 
 def _has_data(row: Row) -> bool:

@@ -7,6 +7,7 @@ from datetime import date
 from generator.gather.cells import decimal_sign, empty
 from generator.gather.corals import coral_facts
 from generator.gather.days import Times, is_day, moment_of, order_of
+from generator.gather.events import event_facts
 from generator.gather.found import Doubt, Fact, Gathered, Reader
 from generator.gather.headings import Heading, heading
 from generator.gather.layout import Block, Line, layout, system_named
@@ -36,6 +37,8 @@ def gathered(sheets: Sequence[Sheet], known: Known, answers: Mapping[str, str]) 
         for block in each.blocks:
             if any(head.role == "field" for head in block.headings):
                 coral_facts(block, reader)
+            elif any(head.role == "event" for head in block.headings):
+                event_facts(block, reader)
             else:
                 _read(block, reader)
     return reader.found
@@ -107,7 +110,12 @@ def _explain(block: Block, reader: Reader) -> None:
                 f"is:{folded(head.text)}", f"What is in the column '{head.text}'?", "nitrate mg/L, or ignore"
             )
         unit = head.unit or (reader.known.units.get(head.of, "") if head.role == "level" else "")
-        means = {"level": f"{head.of}, {unit}", "dose": f"dose of {head.of}", "change": "water change"}
+        means = {
+            "level": f"{head.of}, {unit}",
+            "dose": f"dose of {head.of}",
+            "pump": f"pump of {head.of}",
+            "change": "water change",
+        }
         why = "left out: not a quantity of the journal" if head.of == "element" else "left out"
         entry = (block.sheet, head.text, means.get(head.role, why if head.role == "ignore" else head.role))
         if entry not in reader.found.columns:
@@ -128,6 +136,10 @@ def _wide(row: _Row, reader: Reader) -> Iterator[_Part]:
         if value and (system := _system(row, head, reader)):
             into, part = ("doses", head.of) if head.role == "dose" else ("water_change", "volume")
             yield system, _change(into, {part: value}, cell)
+    for head, cell in row.all_of("pump"):
+        rate = quantity(row.where, "rate", head.unit, cell, reader)
+        if rate and (system := _system(row, head, reader)):
+            yield system, _change("pumps", {head.of: rate}, cell)
     notes = [cell for _, cell in row.all_of("note")]
     if notes and (system := _system(row, Heading("", "note"), reader)):
         yield system, _change("note", {"note": "; ".join(notes)}, notes[0])

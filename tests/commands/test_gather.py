@@ -235,3 +235,24 @@ def test_our_own_downloads_come_back_as_they_went(tmp_path: Path):
         return sorted(f"{each.at} {each.kind} {each.value}" for each in journal.logs["lagoon"].readings)
 
     assert told(back) == told(there)
+
+
+def test_rates_and_events_of_corals_go_into_their_files_once(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (content / "corals").mkdir()
+    coral = "name: Bell 1\nspecies: Acropora tenuis\nline: bell\nform: branching\n"
+    coral += "arrival: {at: 2026-01-01, how: gift}\nplacements: [{since: 2026-01-01, system: reef}]\n"
+    file = content / "corals/bell-1.yaml"
+    file.write_text(coral, "utf-8")
+    pumps, events = (
+        "Date,Soda ml/day\n2026-03-01,62\n",
+        "Coral,Date,Mass g,Event\nBell 1,2026-03-01,120,\n,2026-04-01,,cut 2\n",
+    )
+    for _ in range(2):
+        assert gather(content, "pumps.csv", pumps, "--system", "reef") == 0
+        assert gather(content, "events.csv", events) == 0
+    assert capsys.readouterr().out.count("nothing new to write") == 2
+    weighings = "weighings:\n  - {at: 2026-03-01, mass: 120 g, resolution: 1 g}\n"
+    assert file.read_text("utf-8") == f"{coral}{weighings}cuttings:\n  - {{at: 2026-04-01, frags: 2}}\n"
+    assert [str(rate.rate) for rate in loaded(content).log_of("reef").pumps] == ["62 mL/day"]
+    assert gather(content, "events.csv", events.replace("120", "140")) == 0
+    assert "mass of 140 g, but corals/bell-1.yaml:8 says 120 g" in capsys.readouterr().out

@@ -16,12 +16,18 @@ KNOWN = Known(
     now=datetime(2026, 11, 22, 20, 0, tzinfo=ZoneInfo("Europe/Berlin")),
     units={
         "alkalinity": "dKH", "calcium": "mg/L", "magnesium": "mg/L", "potassium": "mg/L", "nitrate": "mg/L",
-        "phosphate": "mg/L", "salinity": "psu", "temperature": "°C", "ph": "NBS", "volume": "L",
+        "phosphate": "mg/L", "salinity": "psu", "temperature": "°C", "ph": "NBS", "volume": "L", "rate": "mL/day",
+        "mass": "g", "length": "cm",
     },
     names={
         "system": {"reef": "reef", "fore reef": "reef", "frags": "frags", "frag tank": "frags"},
         "solution": {"soda": "soda", "chloride": "chloride"},
+        "coral": {"tide lantern 1": "tide-lantern-1", "kelp witch 2": "kelp-witch-2"},
+        "place": {"ledge": "ledge"},
+        "partner": {"tamsin": "tamsin"},
     },
+    homes={"tide-lantern-1": "reef", "kelp-witch-2": "frags"},
+    places={"reef": ("ledge",)},
 )  # fmt: skip
 SHAPES = (Path(__file__).parent / "shapes.txt").read_text(encoding="utf-8")
 
@@ -41,6 +47,8 @@ def told(fact: Fact) -> str:
     change = fact.change
     values = " ".join(f"{name} {value}" for name, value in change.values.items())
     into = {"readings": "", "note": ""}.get(change.into, f"{change.into} ")
+    if change.coral and change.into != "new":
+        return f"{change.coral} {change.at.day} {into}{values}"
     return f"{fact.system} {change.at.day} {change.at.clock:%H:%M} {into}{values}"
 
 

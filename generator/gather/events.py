@@ -1,0 +1,98 @@
+"""What happened to corals that the journal has, from a spreadsheet; each row is said in the shorthand."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime, time
+
+from generator.gather.cells import empty, number_in
+from generator.gather.corals import explain
+from generator.gather.days import Times, moment_of
+from generator.gather.found import Doubt, Fact, Reader
+from generator.gather.layout import Block
+from generator.shorthand.change import Change, Moment
+from generator.shorthand.finish import id_of
+from generator.shorthand.grammar import understood
+from generator.shorthand.scanner import folded
+from generator.units.kinds import KINDS
+
+# What can hold a keeper's words, and the field that does.
+_NOTED = {"cuttings": "note", "health": "note", "end": "cause"}
+_SIDES = ("length", "width", "height")
+_Cells = Mapping[str, tuple[str, str]]
+
+
+def event_facts(block: Block, reader: Reader) -> None:
+    """Take the weighings, sizes, moves, cuttings and other events of a table."""
+    explain(block, reader)
+    name = ""
+    for line in block.lines:
+        where = f"{block.sheet}, {line.where}" if block.sheet else line.where
+        cells = {
+            head.of if head.role == "event" else head.role: (cell, head.unit)
+            for head, cell in zip(block.headings, line.cells, strict=False)
+            if not empty(cell) and head.role not in ("unknown", "ignore")
+        }
+        if not cells:
+            continue
+        name = cells.get("coral", (name, ""))[0]
+        known = reader.known.names.get("coral", {})
+        id = known.get(folded(name)) or known.get(folded(id_of(name)))
+        day = cells.get("day", (block.day, ""))[0]
+        if id is None or not day:
+            wrong = f"there is no coral '{name}' (make its file first)" if day else "no day"
+            reader.found.doubts.append(Doubt(where, wrong))
+        elif at := moment_of(day, "", where, set(), reader, Times()):
+            for change in _changes(where, id, cells, at[0], reader):
+                reader.found.facts.append(Fact(reader.known.homes.get(id, "corals"), change, where))
+
+
+def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -> Iterator[Change]:
+    """The events of a row; a doubt for each part that says none."""
+    known = replace(reader.known, coral=id)
+    note, made = cells.get("note", ("", ""))[0], list[Change]()
+    for said in _said(where, cells, reader):
+        tried = [understood(text, known) for text in (said, f"health {said}")]
+        sound = (each for each in tried if not each.refusals and all(one.coral == id for one in each.changes))
+        found = next(sound, None)
+        if found is None:
+            wrong = tried[0].refusals[0] if tried[0].refusals else f"'{said}' says nothing of a coral (write for example moved, cut, lost or tissue loss)"
+            reader.found.doubts.append(Doubt(where, str(wrong)))
+            continue
+        made += [replace(change, at=Moment(at.date(), time())) for change in found.changes]
+    if note:
+        place = next(
+            (n for n, change in enumerate(made) if _NOTED.get(change.into, "") not in ("", *change.values)), None
+        )
+        if place is None:
+            reader.found.doubts.append(
+                Doubt(where, f"'{note}' has no place in a coral's file (write it into its story)")
+            )
+        else:
+            made[place] = replace(made[place], values={**made[place].values, _NOTED[made[place].into]: note})
+    yield from made
+
+
+def _said(where: str, cells: _Cells, reader: Reader) -> Iterator[str]:
+    """The events of a row, each as the shorthand says it."""
+    numbers = {
+        name: _number(where, name, *cells[name], reader) for name in ("mass", "holder", *_SIDES) if name in cells
+    }
+    if mass := numbers.get("mass"):
+        yield f"weighed {mass}{f' holder {holder}' if (holder := numbers.get('holder')) else ''}"
+    if sides := [side for name in _SIDES if (side := numbers.get(name))]:
+        yield f"measured {' x '.join(sides)}"
+    what, frags, place = (cells.get(name, ("", ""))[0] for name in ("what", "frags", "place"))
+    if what or frags or place:
+        verb = what or ("cut" if frags else "moved to")
+        yield " ".join(filter(None, (verb, f"{frags} frags" if frags else "", place)))
+
+
+def _number(where: str, name: str, cell: str, unit: str, reader: Reader) -> str:
+    """A mass or a length with its unit, or "" and a doubt."""
+    kind = "length" if name in _SIDES else "mass"
+    number = number_in(cell, reader.decimal)
+    found = number and KINDS[kind].unit(number.rest or unit or reader.known.units.get(kind, KINDS[kind].canonical))
+    if not number or not found or number.below:
+        reader.found.doubts.append(Doubt(where, f"'{cell}' is not a {kind} with a unit ({name})"))
+        return ""
+    return f"{number.digits} {found.symbol}"
