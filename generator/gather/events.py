@@ -55,7 +55,11 @@ def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -
         sound = (each for each in tried if not each.refusals and all(one.coral == id for one in each.changes))
         found = next(sound, None)
         if found is None:
-            wrong = tried[0].refusals[0] if tried[0].refusals else f"'{said}' says nothing of a coral (write for example moved, cut, lost or tissue loss)"
+            wrong = (
+                tried[0].refusals[0]
+                if tried[0].refusals
+                else f"'{said}' says nothing of a coral (write for example moved, cut, lost or tissue loss)"
+            )
             reader.found.doubts.append(Doubt(where, str(wrong)))
             continue
         made += [replace(change, at=Moment(at.date(), time())) for change in found.changes]
