@@ -34,6 +34,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
     parser.add_argument("subject", metavar="SYSTEM|CORAL", help="the system or the coral, by its name or its file's")
     parser.add_argument("line", nargs="+", metavar="TEXT", help="what was read, given, done or seen")
+    parser.add_argument("--alt", metavar="TEXT", help="what a photo shows, for those who cannot see it")
     parser.add_argument(
         "--try", dest="only_try", action="store_true", help="say what would be written, and write nothing"
     )
@@ -86,7 +87,8 @@ def run(args: argparse.Namespace) -> int:
             if found.refusals:
                 print("nothing was written", file=sys.stderr)
                 return 1
-            texts = _texts(args.content, journal, system, found.changes)
+            changes = tuple(_described(change, args.alt) for change in found.changes)
+            texts = _texts(args.content, journal, system, changes)
             with doing(args, "checking the new line"):
                 after = load(args.content, limit, texts.after())
             doubts = _doubts(loaded.problems, after.problems, texts)
@@ -104,7 +106,7 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
-    for line in echo(journal, system, found.changes, here):
+    for line in echo(journal, system, changes, here):
         print(line)
     for doubt in doubts:
         print(doubt)
@@ -127,6 +129,15 @@ def _subject(text: str, journal: "Journal", now: datetime) -> "tuple[System, str
     if home is None:
         raise LookupError(f"{coral.id} is in no system (write the system, and the coral in the text)")
     return journal.systems[home.system], coral.id
+
+
+def _described(change: "Change", alt: str | None) -> "Change":
+    """A photo with what it shows: by the line, by the option, or asked for at a terminal."""
+    if change.into != "photos" or "alt" in change.values:
+        return change
+    if alt is None and sys.stdin.isatty() and sys.stdout.isatty():
+        alt = input(f"What does {change.values['file']} show? ").strip()
+    return replace(change, values={**change.values, "alt": alt}) if alt else change
 
 
 def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Change, ...]") -> _Texts:

@@ -115,6 +115,10 @@ def known_genus(species: str) -> str:
     return name
 
 
+# What has a file of its own.
+_OF_FILES = ("system", "coral", "plan")
+
+
 def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
     """The system, coral or plan with an id or a name. Raises `LookupError` that suggests the nearest one."""
     if text in known:
@@ -125,8 +129,9 @@ def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
     if wanted in folded:
         return known[folded[wanted]]
     close = get_close_matches(wanted, folded, n=1) or get_close_matches(wanted.replace(" ", "-"), folded, n=1)
-    few = len(known) <= _FEW
-    remedy = f"write one of {', '.join(known)}" if few else "write the name of its file"
+    remedy = f"write one of {', '.join(known)}" if len(known) <= _FEW else "write the name of its file"
+    if what in _OF_FILES:
+        remedy = f"{remedy}, or describe a new one in a file in {what}s/" if known else f"describe it in {what}s/"
     meant = f"did you mean {folded[close[0]]}?" if close else remedy
     raise LookupError(f"there is no {what} '{text}' ({meant})")
 

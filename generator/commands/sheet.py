@@ -8,7 +8,9 @@ from generator.commands.options import add_as_of, add_content, named
 from generator.commands.progress import doing
 
 if TYPE_CHECKING:
+    from generator.commands.asking import Asked
     from generator.reckon.planned.analysis import PlanFindings
+    from generator.records.planned import Planned
     from generator.render.base.context import PageContext
 
 EXAMPLES = """\
@@ -31,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.render.base.numbers import display_of
     from generator.render.pages.sheet import sheet_page
 
-    asked = understood(args, lambda known: named("plan", args.plan, known.journal.plans) if args.plan else None)
+    asked = understood(args, lambda known: _plan(args, known) if args.plan else None)
     if asked is None:
         return 1
     known, plan = asked
@@ -48,6 +50,19 @@ def run(args: argparse.Namespace) -> int:
     for line in told:
         print(line.replace("\u00a0", " "))
     return 0
+
+
+def _plan(args: argparse.Namespace, known: "Asked") -> "Planned":
+    """The plan asked for. Raises `LookupError`, and says so where it is done, dropped or not planned yet."""
+    try:
+        return named("plan", args.plan, known.journal.plans)
+    except LookupError:
+        file = f"plans/{args.plan.removesuffix('.yaml')}.yaml"
+        if not (args.content / file).is_file():
+            raise
+        on = f"{known.as_of:%Y-%m-%d %H:%M}"
+        wrong = f"on {on} nothing is left to do for '{args.plan}'"
+        raise LookupError(f"{wrong}: it has arrived, was dropped, or was not planned yet (see {file})") from None
 
 
 def _line(ctx: "PageContext", found: "PlanFindings") -> str:

@@ -39,7 +39,7 @@ def plans_on_impossible_days(draft: Draft) -> Iterator[Problem]:
             yield Problem(draft.at(plan.source, "arrived"), "future", wrong, "write 'date:' instead of 'arrived:'")
         appointed = {"date": plan.date, "arrived": plan.arrived}
         for key, day in (("dropped", plan.dropped), *((key, on.day) for key, on in appointed.items() if on)):
-            if day is not None and day < plan.since:
+            if day is not None and plan.since is not None and day < plan.since:
                 wrong = f"{key} on {day}, before it was planned on {plan.since}"
                 source, also = draft.at(plan.source, key), draft.at(plan.source, "since")
                 yield Problem(source, "plan", wrong, "correct one of the two", also)

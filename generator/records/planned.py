@@ -119,12 +119,13 @@ class Planned:
     """plans/<slug>.yaml. Without a `date` it is only perhaps; with one it is agreed; with `arrived` it is done.
 
     A coral that is going has arrived when it leaves our water. `keeps` is the promise it keeps: a trade's id, followed
-    by `/2` for the trade's second promise. The other fields are those of the trade that it becomes.
+    by `/2` for the trade's second promise. Without `since` it was planned all along. The other fields are those of the
+    trade that it becomes.
     """
 
     source: Source
     id: Id
-    since: Day
+    since: Day | None = None
     dropped: Day | None = None
     date: DayOrHour | None = None
     arrived: DayOrHour | None = None
@@ -160,4 +161,4 @@ class Planned:
         """Whether it is planned at a moment: not dropped, and not arrived."""
         day = moment.astimezone(zone).date()
         done = self.arrived is not None and self.arrived.come_by(moment, zone)
-        return self.since <= day and not done and (self.dropped is None or self.dropped > day)
+        return (self.since is None or self.since <= day) and not done and (self.dropped is None or self.dropped > day)

@@ -21,6 +21,7 @@ _NUMBER = re.compile(r"([<>]?)\s*([+-]?\d[\d_]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*)", r
 _DECIMAL_COMMA = re.compile(r"\s*[<>]?\s*[+-]?\d+,\d+")
 _THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
 _UPPER_END = re.compile(r"(?:-|\u2013|to)\s*(\d+(?:\.\d+)?)")
+_SIDES = re.compile(r"([\d.]+)[^\d.x×*]*[x×*]\s*([\d.]+)[^\d.x×*]*(?:[x×*]\s*([\d.]+)\s*)?([a-z\"″]*)", re.IGNORECASE)
 _UNIT_START = re.compile(r"[^\W\d_]|[°\u00b5\u03bc‰\"]")
 
 
@@ -155,6 +156,11 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         point, none = text.replace(",", ".", 1), text.replace(",", "", 1)
         remedy = f"write '{none}', or '{point}'" if _THOUSANDS.match(text) else f"write '{point}', with a point"
         raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
+    if kind_id == "length" and (sides := _SIDES.fullmatch(text)) is not None:
+        unit_name = f" {sides[4]}" if sides[4] else ""
+        each = zip(("length", "width", "height"), sides.groups()[:3], strict=True)
+        remedy = f"write {', '.join(f'{name}: {side}{unit_name}' for name, side in each if side)}, each in its own line"
+        raise NotAQuantity(f"'{text}' has several sides", remedy)
     match = _NUMBER.fullmatch(text)
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")

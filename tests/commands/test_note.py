@@ -69,7 +69,9 @@ def test_what_check_would_refuse_is_not_written(journal: Write) -> None:
     assert said.returncode == 1
     assert "alkalinity of 81 dKH is impossible in a living reef (did you mean 8.1 dKH?)" in said.stderr
     assert note(content, "photo tide-lantern not-there.png: the tips").returncode == 1
-    assert note(content, "alk 8.1", about="loft").stderr == "there is no system 'loft' (write one of reef)\n"
+    assert note(content, "alk 8.1", about="loft").stderr == (
+        "there is no system 'loft' (write one of reef, or describe a new one in a file in systems/)\n"
+    )
     assert tree(content) == before
 
 
@@ -132,6 +134,14 @@ def test_a_photo_comes_into_the_journal(journal: Write, tmp_path: Path) -> None:
     assert said.returncode == 0, said
     assert (content / "photos/front.png").read_bytes() == b"a picture"
     assert loaded(content).corals["tide-lantern"].photos[-1].alt == "the tips"
+
+
+def test_what_a_photo_shows_is_told_by_an_option_too(journal: Write, tmp_path: Path) -> None:
+    content = journal(SOUND)
+    (tmp_path / "side.png").write_bytes(b"a picture")
+    said = note(content, f"photo {tmp_path}/side.png", "--alt", "the rim, pale", about="tide-lantern")
+    assert said.returncode == 0, said.stderr
+    assert loaded(content).corals["tide-lantern"].photos[-1].alt == "the rim, pale"
 
 
 def test_a_photo_from_another_folder_is_recorded_by_its_name(journal: Write, tmp_path: Path) -> None:

@@ -136,7 +136,8 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
             yield words("trades.distance"), ctx.say.written(plan.travel.distance)
         if plan.travel.packing:
             yield words("journey.packed"), plan.travel.packing
-    yield words("sheet.since"), ctx.say.on(plan.since)
+    if plan.since:
+        yield words("sheet.since"), ctx.say.on(plan.since)
     for key, text in (("note", plan.note), ("private", plan.private)):
         if text:
             yield words(f"trades.{key}"), text
