@@ -174,7 +174,7 @@ def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
     kind, litres = found.unmet.kind, system.water.volume.canonical()
     fall = found.unmet.per_day.scaled(1.0 / litres, f"{KINDS[kind].canonical}/day")
     said = ctx.say.per_day(kind, fall)
-    cures = [_remedy(ctx, each) for each in found.remedies]
+    cures = [_remedy(ctx, each, found.unmet.per_day) for each in found.remedies]
     if found.by_water is not None:
         cures.append(ctx.words("dosing.cover.water", **_changed(ctx, found.by_water)))
     return ctx.words(
@@ -196,14 +196,16 @@ def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
         quantity=ctx.words(f"quantities.{kind}"),
         amount=said.value,
         interval=said.interval,
-        grams=_grams(ctx, found.grams),
+        grams=_as_unsure(ctx, found.grams, change, "g"),
         what=_compound(found.compound),
         days=ctx.words("dosing.days", n=found.days),
     )
 
 
-def _grams(ctx: PageContext, grams: float) -> str:
-    return with_unit(plain(ctx.words, grams, 0 if grams >= 10.0 else 1), ctx.words.unit("g"))
+def _as_unsure(ctx: PageContext, amount: float, as_what: Estimate, unit: str) -> str:
+    """An amount with its range, which is that of what it follows from."""
+    shown = say_estimate(ctx.words, as_what.scaled(amount / as_what.value, unit), ctx.words.unit(unit))
+    return f"{shown.value} ({shown.interval})" if shown.interval else shown.value
 
 
 def _compound(name: str) -> str:
@@ -233,11 +235,13 @@ def _changed(ctx: PageContext, found: WaterChanges) -> dict[str, str]:
     return {"litres": say_litres(ctx, found.litres), "mix": found.mix, "rhythm": rhythm}
 
 
-def _remedy(ctx: PageContext, found: Remedy) -> str:
+def _remedy(ctx: PageContext, found: Remedy, covers: Estimate) -> str:
     if found.how == "compound":
-        return ctx.words("dosing.cover.compound", amount=_grams(ctx, found.amount), what=_compound(found.what))
+        amount = _as_unsure(ctx, found.amount, covers, "g")
+        return ctx.words("dosing.cover.compound", amount=amount, what=_compound(found.what))
     if found.how == "evaporation":
-        return ctx.words("dosing.cover.evaporation", amount=say_litres(ctx, found.amount), what=found.what)
+        amount = _as_unsure(ctx, found.amount, covers, "L")
+        return ctx.words("dosing.cover.evaporation", amount=amount, what=found.what)
     return ctx.words("dosing.cover.effluent", amount=ctx.say.canonical("alkalinity", found.amount))
 
 

@@ -66,7 +66,7 @@ def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
 def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None = None) -> str:
     """An amount in the rule's unit; a length has the digits it was written with."""
     if rule.unit == "cm":
-        return ctx.say.canonical("length", value, written)
+        return ctx.say.canonical("length", value, written) if written else ctx.say.length(value, fine=True)
     return ctx.words("offers.days", n=round(value)) if rule.unit == "days" else plain(ctx.words, value, 0)
 
 
