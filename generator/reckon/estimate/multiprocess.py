@@ -42,7 +42,7 @@ class Branches:
     widened: Array
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Process:
     """What is followed: the model of the state, and at each moment the branches (None: nothing can happen).
 
@@ -67,6 +67,18 @@ class Process:
     considered: slice
     telling: Ints
     apart: Ints
+
+    @cached_property
+    def moving(self) -> tuple[Ints, ...]:
+        """The states that may change into each moment."""
+        moves = np.any(np.eye(self.model.F.shape[1]) != self.model.F, axis=2)
+        return tuple(np.flatnonzero(each) for each in moves)
+
+    @cached_property
+    def reach(self) -> int:
+        """Only states before this one drift."""
+        drifts = np.any(self.model.drift != 0.0, axis=(0, 1)) | np.any(self.model.fixed != 0.0, axis=(0, 1))
+        return int(np.flatnonzero(drifts).max(initial=-1)) + 1
 
     def moved(
         self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array

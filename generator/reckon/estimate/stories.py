@@ -63,10 +63,19 @@ def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     model, n = process.model, cast.mean.shape[1]
     F = model.F[t]
     pace = (np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most) / process.scale) ** 2
-    # F P F' as two plain products, P being its own transpose.
-    half = (cast.variance.reshape(-1, n) @ F.T).reshape(-1, n, n).transpose(0, 2, 1)
-    variance = (half.reshape(-1, n) @ F.T).reshape(-1, n, n)
-    variance += (process.q2[cast.candidate] * pace)[:, None, None] * model.drift[t] + model.fixed[t]
+    # F P F' where F is not the identity alone, P being its own transpose.
+    rows, reach, H = process.moving[t], process.reach, len(cast.weight)
+    variance = cast.variance.copy()
+    if k := len(rows):
+        way = F[rows].T
+        half = np.ascontiguousarray((variance.reshape(-1, n) @ way).reshape(H, n, k).transpose(0, 2, 1))
+        variance[:, rows] = half
+        half[:, :, rows] = (half.reshape(-1, n) @ way).reshape(H, k, k)
+        variance[:, :, rows] = half.transpose(0, 2, 1)
+    noise = process.q2[cast.candidate] * pace
+    variance[:, :reach, :reach] += (
+        noise[:, None, None] * model.drift[t, :reach, :reach] + model.fixed[t, :reach, :reach]
+    )
     mean = cast.mean @ F.T + model.c[t]
     return Cast(cast.weight, mean, variance, cast.candidate, cast.mark, cast.happened, cast.changed), pace
 
@@ -95,8 +104,12 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
     shift, added, vague = moved[branch, parent], spread[branch, parent], blur[branch, parent]
     way = branches.direction[branch]
     mean = cast.mean[parent] + shift[:, None] * way
-    variance = cast.variance[parent] + added[:, None, None] * (way[:, :, None] * way[:, None, :])
-    variance += vague[:, None, None] * np.outer(branches.blurred, branches.blurred)
+    variance = cast.variance[parent]
+    if vague.any():
+        variance += vague[:, None, None] * np.outer(branches.blurred, branches.blurred)
+    spread_over = np.flatnonzero(branches.direction.any(axis=0))
+    ways = way[:, spread_over]
+    variance[:, spread_over[:, None], spread_over] += added[:, None, None] * (ways[:, :, None] * ways[:, None, :])
     if read:
         seen = seen[parent] + (added * along[branch])[:, None] * way + (vague * blurs)[:, None] * branches.blurred
         gain = seen / total[branch, parent][:, None]
@@ -162,8 +175,10 @@ def _sames(cast: Cast, telling: Ints) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
     mean, spread = cast.mean[:, telling], np.maximum(np.einsum("hii->hi", cast.variance)[:, telling], NO_SPREAD)
     own = np.arange(len(mean))
-    alike = (cast.candidate[:, None] == cast.candidate) & (cast.mark[:, None] == cast.mark) & (own[:, None] < own)
-    first, second = np.nonzero(alike)
+    kind = 8 * cast.mark + cast.candidate
+    first, second = np.divmod(np.flatnonzero(kind[:, None] == kind), len(own))
+    earlier = first < second
+    first, second = first[earlier], second[earlier]
     apart = np.sum((mean[first] - mean[second]) ** 2 / spread[first], axis=1)
     ratio = spread[first] / spread[second]
     near = (apart < SAME_WITHIN) & np.all((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH), axis=1)
