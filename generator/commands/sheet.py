@@ -28,9 +28,10 @@ def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
     from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
-    from generator.render.base.context import PageContext, ties
+    from generator.render.base.context import PageContext, Shared
     from generator.render.base.in_plain_text import lines, said
     from generator.render.base.numbers import display_of
+    from generator.render.base.ties import ties
     from generator.render.pages.sheet import sheet_page
 
     asked = understood(args, lambda known: _plan(args, known) if args.plan else None)
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     with doing(args, "calculating"):
         seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
-    ctx = PageContext(seen, found, (), known.as_of, words, display, {}, ties(seen))
+    ctx = PageContext(Shared(seen, found, (), known.as_of, words, display, {}, ties(seen)))
     if plan is None:
         told = [_line(ctx, each) for each in found.plans] or [words("planned.none")]
     else:

@@ -129,13 +129,14 @@ def _revision(args: argparse.Namespace, known: Asked) -> "State":
 def _context(known: Asked, now: "State") -> "PageContext":
     from generator.reckon.analysis.journal import Findings
     from generator.render.audience import view
-    from generator.render.base.context import PageContext, ties
+    from generator.render.base.context import PageContext, Shared
     from generator.render.base.numbers import display_of
+    from generator.render.base.ties import ties
 
     seen = view(known.journal, "own")
     display = display_of(known.journal.settings, known.journal.systems, known.journal.logs)
     found = Findings(known.as_of, water=now.water, predicted=now.predicted)
-    return PageContext(seen, found, (), known.as_of, english(), display, {}, ties(seen))
+    return PageContext(Shared(seen, found, (), known.as_of, english(), display, {}, ties(seen)))
 
 
 def _data(ctx: "PageContext", found: "Changes") -> dict[str, Any]:

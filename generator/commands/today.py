@@ -41,8 +41,9 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.analysis.journal import analyse
     from generator.reckon.attention import alerts
     from generator.render.audience import view
-    from generator.render.base.context import PageContext, ties
+    from generator.render.base.context import PageContext, Shared
     from generator.render.base.numbers import display_of
+    from generator.render.base.ties import ties
     from generator.render.pages.attention import matters
 
     known = asked(args)
@@ -52,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     with doing(args, "calculating"):
         seen, found = view(journal, "own"), analyse(journal, known.as_of)
     display = display_of(journal.settings, journal.systems, journal.logs)
-    ctx = PageContext(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen))
+    ctx = PageContext(Shared(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen)))
     needed = matters(ctx)
     if needed or not args.quiet:
         if args.json:

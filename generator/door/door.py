@@ -44,6 +44,11 @@ class Door:
         """A mapping whose values are steps, or `shared` parts of steps. Which ids there are is a step too."""
         return {id: make(id) for id in ids()}
 
+    def by_id(self, name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
+        """A mapping that is made as a whole; who asks for one of its values does not depend on the others."""
+        whole = self.one(f"all {name}", make)
+        return self.each(name, whole, lambda id: whole()[id], keep=False)
+
     def record(self, kind: type[T], name: str, **makes: Callable[[], Any]) -> T:
         """A record whose fields are steps."""
         return kind(**{part: make() for part, make in makes.items()})

@@ -11,10 +11,11 @@ from markupsafe import escape
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.render.base.blocks import Table, walk
-from generator.render.base.context import PageContext, ties
+from generator.render.base.context import PageContext, Shared
 from generator.render.base.inline import plain_text
 from generator.render.base.numbers import Display
 from generator.render.base.page import Page
+from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.log_sheet import log_sheet_page
 from generator.units.kinds import WATER_KINDS
@@ -82,7 +83,9 @@ def with_tests_ahead(*days: float) -> PageContext:
         analyse(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
     )
     display = Display(view.settings.time_zone, view.settings.units)
-    return PageContext(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
+    return PageContext(
+        Shared(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
+    )
 
 
 def test_a_test_worth_making_is_marked_on_its_day_and_one_that_is_overdue_on_this_day():

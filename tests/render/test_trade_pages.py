@@ -11,8 +11,9 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
 from generator.render.audience import view
-from generator.render.base.context import PageContext, ties
+from generator.render.base.context import PageContext, Shared
 from generator.render.base.numbers import Display
+from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.attention import matters
 from generator.render.tables.files import TABLES
@@ -158,7 +159,9 @@ def test_the_days_page_reminds_the_keeper_alone_of_what_is_owed():
         view = sample.seen(audience)
         display = Display(view.settings.time_zone, view.settings.units)
         found = Findings(sample.AS_OF)
-        ctx = PageContext(view, found, sample.trade_alerts(), sample.AS_OF, words_of("en"), display, {}, ties(view))
+        ctx = PageContext(
+            Shared(view, found, sample.trade_alerts(), sample.AS_OF, words_of("en"), display, {}, ties(view))
+        )
         return [matter.title for matter in matters(ctx)]
 
     assert titles("own") == ["Keep your promise to CANARY-name", "Look at Tide Lantern 1 and record its state"]

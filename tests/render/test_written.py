@@ -10,9 +10,10 @@ from generator.records.settings import Publish
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph
-from generator.render.base.context import PageContext, ties
+from generator.render.base.context import PageContext, Shared
 from generator.render.base.numbers import display_of
 from generator.render.base.page import Page
+from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.written import with_history
 from tests.render import sample
@@ -37,7 +38,7 @@ def said(page: Page, known: History, audience: str = "own", asked: str = "git", 
     view = sample.seen(audience, settings=settings)
     view = view.knowing(known) if view.shows_history else view
     display = display_of(settings, view.systems, view.logs)
-    ctx = PageContext(view, Findings(sample.AS_OF), (), sample.AS_OF, words_of("en"), display, {}, ties(view))
+    ctx = PageContext(Shared(view, Findings(sample.AS_OF), (), sample.AS_OF, words_of("en"), display, {}, ties(view)))
     added = with_history(ctx, page, f"{CORAL}.yaml").blocks[len(page.blocks) :]
     return "".join(
         line.text.replace("\u00a0", " ") for line in added if isinstance(line, Paragraph) and isinstance(line.text, str)

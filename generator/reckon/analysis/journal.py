@@ -105,11 +105,6 @@ class _Steps:
         """A step for each system."""
         return self.door.each(name, lambda: self.journal.systems, make, shared=shared)
 
-    def by_id(self, name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
-        """A mapping that is made as a whole; who asks for a part of it does not depend on the others."""
-        whole = self.door.one(f"all {name}", make)
-        return self.door.each(name, whole, lambda id: whole()[id], keep=False)
-
     def water(self) -> _Parts:
         """Each system's water, who takes what of it, what changed it, and how it is dosed."""
         journal, here = self.journal, self.here
@@ -161,7 +156,7 @@ class _Steps:
         return {
             "corals": found,
             "rooms": rooms,
-            "could_go": self.by_id(
+            "could_go": self.door.by_id(
                 "could go", lambda: could_go(found, rooms, journal.systems, self._distances(), today())
             ),
             "sizes_held": self.door.one("all sizes held", lambda: _by_day(held.values())),
@@ -171,7 +166,7 @@ class _Steps:
         """Each line's tree, who holds it, what one loss would end, and what trades tell."""
         journal, today = self.journal, self.day
         corals, trades = journal.corals, journal.trades
-        trees = self.by_id("families", lambda: families(corals.values(), trades.values(), today()))
+        trees = self.door.by_id("families", lambda: families(corals.values(), trades.values(), today()))
         received = self.door.one("received", lambda: received_from(trades.values(), today()))
         return {
             "families": trees,

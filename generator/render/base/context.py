@@ -11,55 +11,24 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
-from generator.records.entry import Entry
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, PhotoLink
 from generator.render.base.inline import Link
-from generator.render.base.mentions import Names, leads_to, line_names, names_of
 from generator.render.base.numbers import Display, Say
 from generator.render.base.page import Frame, Head, NavLink, Page
 from generator.render.base.pictures import Picture
 from generator.render.base.prose import Dead, Hidden, Prose, Surroundings, to_html
 from generator.render.base.texts import Known, resolve
+from generator.render.base.ties import Ties
 from generator.render.base.words import Words
 from generator.render.papers import NO_PAPERS, Papers
 
 
 @dataclass(frozen=True, slots=True)
-class Ties:
-    """Relations between records, collected once for all pages.
-
-    `cut_from` is by coral, `named_in` by (kind, id) of what an entry is about, both in order of day. `names`
-    are the names by which a text can name a coral, `lines` the names of lines by id.
-    """
-
-    cut_from: Mapping[str, tuple[Coral, ...]]
-    named_in: Mapping[tuple[str, str], tuple[Entry, ...]]
-    names: Names
-    lines: Mapping[str, str]
-
-
-def ties(view: View) -> Ties:
-    """The relations in a view: what was cut from each coral, which entries are about what."""
-    cut_from: dict[str, tuple[Coral, ...]] = {}
-    for coral in sorted(view.corals.values(), key=lambda coral: (coral.arrival.at, coral.id)):
-        if coral.parent:
-            cut_from[coral.parent] = (*cut_from.get(coral.parent, ()), coral)
-    names = names_of(view.corals.values())
-    named_in: dict[tuple[str, str], list[Entry]] = {}
-    for entry in sorted(view.entries.values(), key=lambda entry: (entry.at, entry.id)):
-        for told in leads_to(entry, names) - {("entry", entry.id)}:
-            named_in.setdefault(told, []).append(entry)
-    return Ties(
-        cut_from, {told: tuple(entries) for told, entries in named_in.items()}, names, line_names(view.corals.values())
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class PageContext:
-    """Everything that pages are made from, for the page at `url`."""
+class Shared:
+    """Everything that pages are made from."""
 
     view: View
     found: Findings
@@ -69,8 +38,60 @@ class PageContext:
     display: Display
     pictures: Mapping[str, Picture]
     ties: Ties
-    url: str = links.HOME
     papers: Papers = NO_PAPERS
+
+
+@dataclass(frozen=True, slots=True)
+class PageContext:
+    """What the page at `url` is made from."""
+
+    shared: Shared
+    url: str = links.HOME
+
+    @property
+    def view(self) -> View:
+        """What the audience may see."""
+        return self.shared.view
+
+    @property
+    def found(self) -> Findings:
+        """What was found in the journal."""
+        return self.shared.found
+
+    @property
+    def alerts(self) -> Sequence[Alert]:
+        """What needs the keeper."""
+        return self.shared.alerts
+
+    @property
+    def as_of(self) -> datetime:
+        """The moment of the build."""
+        return self.shared.as_of
+
+    @property
+    def words(self) -> Words:
+        """The words of the journal's language."""
+        return self.shared.words
+
+    @property
+    def display(self) -> Display:
+        """The units, digits and zone of numbers and moments."""
+        return self.shared.display
+
+    @property
+    def pictures(self) -> Mapping[str, Picture]:
+        """The small copies of photos, by path."""
+        return self.shared.pictures
+
+    @property
+    def ties(self) -> Ties:
+        """How records are related."""
+        return self.shared.ties
+
+    @property
+    def papers(self) -> Papers:
+        """The records of origin."""
+        return self.shared.papers
 
     def at(self, url: str) -> "PageContext":
         """The same context for another page."""
@@ -262,8 +283,8 @@ def _feeds(ctx: PageContext) -> Iterator[Link]:
     """The feeds a page links to: the journal's, and its own system's."""
     if ctx.published and ctx.view.entries:
         yield ctx.link(links.FEED, ctx.view.settings.title)
-    for kind, id in ctx.ties.named_in if ctx.published else ():
-        if kind == "system" and ctx.url == links.page_of("system", id) and id in ctx.view.systems:
+    for id in ctx.view.systems if ctx.published else ():
+        if ctx.url == links.page_of("system", id) and f"system/{id}" in ctx.ties.named_in:
             yield ctx.link(links.feed_of(id), ctx.view.systems[id].name)
 
 

@@ -25,7 +25,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     """The page of one coral; `story` is its Markdown as safe HTML."""
     words, found = ctx.words, ctx.found.corals.get(coral.id)
     state, photos = state_of(ctx, coral), ctx.photos(coral.photos, coral.name)
-    mentioned = row(*(to_entry(ctx, entry) for entry in ctx.ties.named_in.get(("coral", coral.id), ())))
+    mentioned = row(*(to_entry(ctx, entry) for entry in ctx.ties.named_in.get(f"coral/{coral.id}", ())))
     healthy = _dated(ctx, "coral.health", ("coral.seen", "coral.until", "coral.details"), _health(ctx, coral))
     heads = ("coral.pieces_head", "coral.mass_head", "coral.into", "coral.healed")
     cut = _dated(ctx, "coral.cuttings", heads, _cuttings(ctx, coral))

@@ -1,6 +1,6 @@
 """The page to search from, and what can be found: every page, and what has no page of its own."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterator
 from textwrap import shorten
 
 from generator.render.base import links
@@ -8,10 +8,11 @@ from generator.render.base.blocks import Drawn, row, section
 from generator.render.base.context import PageContext, page
 from generator.render.base.page import Page
 from generator.render.base.search import Document
-from generator.render.pages.journal import log_notes
+from generator.render.base.ties import log_notes
 
 # A note has no title: its first words replace it.
 _LONGEST_TITLE = 90
+_RECORDS = ("system", "coral", "entry", "trade")
 _KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
 
 
@@ -39,25 +40,18 @@ def search_page(ctx: PageContext, index: str) -> Page:
     )
 
 
-def documents(ctx: PageContext, pages: Iterable[Page]) -> list[Document]:
-    """Everything that can be found: each page by its frame and text, then lines, partners and log notes."""
-    view = ctx.view
-    records: dict[str, Iterable[str]] = {
-        "system": view.systems,
-        "coral": view.corals,
-        "entry": view.entries,
-        "trade": view.trades,
-    }
-    kinds = {links.page_of(kind, id): kind for kind, ids in records.items() for id in ids}
-    found = [_of_page(page, kinds.get(page.url, "page")) for page in pages if page.url != links.NOT_FOUND]
-    taken = {(document.kind, document.title) for document in found}
-    return found + [more for more in _without_page(ctx) if (more.kind, more.title) not in taken]
-
-
-def _of_page(page: Page, kind: str) -> Document:
+def document_of(page: Page, kind: str) -> Document | None:
+    """What the search finds of a page, by its frame and text; nothing of the page for unknown addresses."""
+    if page.url == links.NOT_FOUND:
+        return None
     frame = page.frame
     note = frame.description if frame.description != frame.title else ""
-    return Document(page.url, kind, frame.title, note, page.text)
+    return Document(page.url, kind if kind in _RECORDS else "page", frame.title, note, page.text)
+
+
+def documents_without_page(ctx: PageContext, taken: Collection[tuple[str, str]]) -> list[Document]:
+    """Lines, partners and log notes, which have no page of their own, unless their kind and title are `taken`."""
+    return [more for more in _without_page(ctx) if (more.kind, more.title) not in taken]
 
 
 def _without_page(ctx: PageContext) -> Iterator[Document]:

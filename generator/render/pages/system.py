@@ -188,7 +188,7 @@ def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Ev
     corals = row(*(ctx.to_coral(coral.id) for coral in ctx.corals_of(id)))
     plan = plan_link(ctx, id) if corals and system.places and id in ctx.found.rooms else ""
     yield folded(words("system.corals"), corals, Paragraph(plan, "onward"), id="corals")
-    newest = newest_first(ctx.ties.named_in.get(("system", id), ()))[:_NEWEST_ENTRIES]
+    newest = newest_first(ctx.ties.named_in.get(f"system/{id}", ()))[:_NEWEST_ENTRIES]
     yield folded(words("today.entries"), entry_list(ctx, newest))
     names = {name: words(f"data.tables.{name}.name") for name in ("readings", "uptake", "ledger")}
     files = (ctx.link(f"data/systems/{id}/{name}.csv", said) for name, said in names.items())

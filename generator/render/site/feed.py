@@ -55,7 +55,7 @@ def feeds(ctx: PageContext) -> dict[str, bytes]:
     if ctx.published and (view.entries or week):
         made[links.FEED] = _drawn(_feed(here, view.settings.title, links.HOME, view.entries.values(), week))
     for id, system in view.systems.items():
-        entries = ctx.ties.named_in.get(("system", id))
+        entries = ctx.ties.named_in.get(f"system/{id}")
         if ctx.published and entries:
             here = ctx.at(links.feed_of(id))
             title = f"{system.name} · {view.settings.title}"

@@ -1,67 +1,32 @@
-"""Every page and file of the site: address and blocks. Two pages with one address are a problem."""
+"""The site in steps: the page at each address, the files beside pages, and what is wrong in the keeper's files."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 
+from generator.door.door import Door
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert
 from generator.records.problem import Problem, in_order
-from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
-from generator.render.base.context import PageContext, ties
+from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
 from generator.render.base.pictures import Picture
-from generator.render.base.search import index
+from generator.render.base.search import Document, index
+from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.charts.beside import beside
-from generator.render.pages.change import change_address, change_page
-from generator.render.pages.coral import coral_page
-from generator.render.pages.corals import corals_page
-from generator.render.pages.data import data_page, not_found_page
-from generator.render.pages.doses import has_dosing
-from generator.render.pages.dosing import dosing_page
-from generator.render.pages.guides import guides_page
-from generator.render.pages.journal import entry_page, journal_page, month_pages, written, year_pages
-from generator.render.pages.lines import lines_page
-from generator.render.pages.log_sheet import log_sheet_page
-from generator.render.pages.methods import methods_page
-from generator.render.pages.offers import offers_page
-from generator.render.pages.origin import coral_paper, origin_page, trade_paper
-from generator.render.pages.plan import plan_page
-from generator.render.pages.planned import planned_page
-from generator.render.pages.search import documents, search_page
-from generator.render.pages.shares import shares_page
-from generator.render.pages.sheet import sheet_page
-from generator.render.pages.since import since_page
-from generator.render.pages.survival import survival_page
-from generator.render.pages.system import system_page, systems_page
-from generator.render.pages.today import front_page, today_page
-from generator.render.pages.track_record import track_record_page
-from generator.render.pages.trade import trade_page
-from generator.render.pages.trades import trades_page
-from generator.render.pages.travel import has_travel, travel_page
-from generator.render.pages.writing import writing_page
+from generator.render.pages.search import document_of, documents_without_page, search_page
 from generator.render.pages.written import with_history
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.calendar import calendars
 from generator.render.site.cards import Card, shared_as, water_cards
 from generator.render.site.feed import feeds, without_address
-from generator.render.tables.column import basis_of
+from generator.render.site.pages import one_page_an_address, page_of, pages
+from generator.render.tables.column import Basis, basis_of
 from generator.render.tables.files import data_files
-
-Made = tuple[Page, Source]
-_FIXED: dict[str, Callable[[PageContext], Page]] = {
-    links.SYSTEMS: systems_page,
-    links.CORALS: corals_page,
-    links.LINES: lines_page,
-    links.SURVIVAL: survival_page,
-    links.TRACK_RECORD: track_record_page,
-    links.METHODS: methods_page,
-    links.DATA: data_page,
-    links.NOT_FOUND: not_found_page,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +39,20 @@ class Site:
     problems: tuple[Problem, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class SiteSteps:
+    """The steps of a site: pages before they are drawn, other files and cards by address, and problems.
+
+    `beside` has the address and the content of the file with the data of a page's charts, by the page's address.
+    """
+
+    pages: Mapping[str, Page]
+    beside: Mapping[str, tuple[str, bytes] | None]
+    files: Mapping[str, bytes]
+    cards: Mapping[str, Card]
+    problems: Callable[[], tuple[Problem, ...]]
+
+
 def site(
     view: View,
     found: Findings,
@@ -82,150 +61,112 @@ def site(
     pictures: Mapping[str, Picture],
     papers: Papers = NO_PAPERS,
 ) -> Site:
+    """The whole site of one audience at a moment, as in `steps_of_site`."""
+    steps = steps_of_site(Door(), view, found, lambda: alerts, lambda: as_of, pictures, papers)
+    files = {**steps.files, **dict(each for each in steps.beside.values() if each)}
+    return Site(tuple(steps.pages.values()), files, dict(steps.cards), steps.problems())
+
+
+def steps_of_site(
+    door: Door,
+    view: View,
+    found: Findings,
+    alerts: Callable[[], Sequence[Alert]],
+    as_of: Callable[[], datetime],
+    pictures: Mapping[str, Picture],
+    papers: Papers = NO_PAPERS,
+) -> SiteSteps:
     """The site of one audience at a moment.
 
     `pictures` has the small copies of each of `view.photos()`; a missing one is a problem only if a text shows
     it. `papers` are the records of origin for this audience.
     """
-    settings = view.settings
-    basis = basis_of(view, found)
-    words, seen = words_of(settings.language), as_seen(papers, view)
-    # What the keeper has to do is the keeper's own affair.
-    needs = alerts if view.audience == "own" else ()
-    ctx = PageContext(view, basis.found, needs, as_of, words, basis.display, pictures, ties(view), papers=seen)
-    problems = [*view.notices]
-    made = [
-        *_fixed(ctx),
-        *_systems(ctx),
-        *_corals(ctx, problems),
-        *_periods(ctx),
-        *_entries(ctx, problems),
-        *_trades(ctx),
-        *_plans(ctx),
-    ]
-    pages, clashes = one_page_an_address([(with_history(ctx, page, of.file), of) for page, of in made])
-    cards = water_cards(ctx)
-    pictured = shared_as(ctx, cards)
-    folder, pieces = index(documents(ctx, pages))
-    searching = search_page(ctx.at(links.SEARCH), folder)
-    files = {**data_files(basis, words), **pieces, **feeds(ctx), **calendars(ctx), **_paper_files(ctx)}
-    problems += [*clashes, *without_address(ctx)]
-    drawn = [replace(page, card=pictured.get(page.url, "")) for page in (*pages, searching)]
-    for number, page in enumerate(drawn):
-        if page.charts:
-            address, files[address] = beside(page.charts, words)
-            drawn[number] = replace(page, beside=address)
-    return Site(tuple(drawn), files, cards, tuple(in_order(problems)))
+    basis = basis_of(view, found, door)
+    ctx = PageContext(_shared(door, basis, alerts, as_of, pictures, papers))
+    there = door.one("pages there", lambda: one_page_an_address(pages(ctx)))
+    made = door.by_id("page there", lambda: there()[0])
+    cards = door.by_id("cards", lambda: water_cards(ctx))
+    pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
+    whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
+
+    def document(url: str) -> Document | None:
+        return document_of(whole(url)[0], made[url].kind)
+
+    def every_document() -> list[Document]:
+        found = [each for url in made if (each := documents[url])]
+        return [*found, *documents_without_page(ctx, {(each.kind, each.title) for each in found})]
+
+    documents = door.each("document", lambda: made, document)
+    searched = door.one("search index", lambda: index(every_document()))
+
+    def framed(url: str) -> Page:
+        if url == links.SEARCH:
+            return replace(search_page(ctx.at(url), searched()[0]), card=pictured.get(url, ""))
+        page = with_history(ctx, whole(url)[0], made[url].source.file)
+        return replace(page, card=pictured.get(url, ""))
+
+    def with_data(url: str) -> Page:
+        script = scripts[url]
+        return replace(model(url), beside=script[0]) if script else model(url)
+
+    def problems() -> tuple[Problem, ...]:
+        told = [problem for url in made for problem in wrong[url]]
+        return tuple(in_order([*view.notices, *there()[1], *told, *without_address(ctx)]))
+
+    model = door.shared("page model", framed)
+    addresses = door.one("addresses of pages", lambda: (*made, links.SEARCH))
+    wrong = door.each("wrong on page", lambda: made, lambda url: tuple(whole(url)[1]))
+    scripts = door.each(
+        "beside page",
+        addresses,
+        lambda url: beside(charts, ctx.words) if (charts := model(url).charts) else None,
+    )
+    return SiteSteps(
+        door.each("page", addresses, with_data, shared=True),
+        scripts,
+        door.by_id("file", lambda: _files(ctx, basis, searched()[1])),
+        cards,
+        door.one("problems of pages", problems),
+    )
 
 
-def _fixed(ctx: PageContext) -> Iterator[Made]:
-    view, here = ctx.view, ctx.view.settings.source
-    pages = {links.HOME: today_page if view.audience == "own" else front_page, **_FIXED}
-    if view.audience == "own":
-        pages[links.GUIDES] = guides_page
-    if view.shows_weeks:
-        pages[links.SINCE] = since_page
-    if view.audience == "own":
-        pages[links.WRITE] = writing_page
-    if view.trades or view.shows_offers:
-        pages[links.TRADES] = trades_page
-    if view.shows_offers:
-        pages[links.OFFERS] = offers_page
-    if has_travel(ctx):
-        pages[links.TRAVEL] = travel_page
-    if ctx.papers.corals or ctx.papers.trades:
-        pages[links.ORIGIN] = origin_page
-    if any(found.plan.id in view.plans for found in ctx.found.plans):
-        pages[links.PLANNED] = planned_page
-    for address, told in pages.items():
-        yield told(ctx.at(address)), here
+def _shared(
+    door: Door,
+    basis: Basis,
+    alerts: Callable[[], Sequence[Alert]],
+    as_of: Callable[[], datetime],
+    pictures: Mapping[str, Picture],
+    papers: Papers,
+) -> Shared:
+    """What all pages are made from."""
+    view = basis.view
+    tied = ties(view, door)
+    language = door.one("language", lambda: view.settings.language)
+    seen = {
+        "corals": door.by_id("papers of corals", lambda: as_seen(papers, view).corals),
+        "trades": door.by_id("papers of trades", lambda: as_seen(papers, view).trades),
+    }
+    of_papers = door.view(Papers, **{kind: partial(seen.__getitem__, kind) for kind in seen})
+    return door.view(
+        Shared,
+        view=lambda: view,
+        found=lambda: basis.found,
+        # What the keeper has to do is the keeper's own affair.
+        alerts=lambda: alerts() if view.audience == "own" else (),
+        as_of=as_of,
+        words=lambda: words_of(language()),
+        display=lambda: basis.display,
+        pictures=lambda: pictures,
+        ties=lambda: tied,
+        papers=lambda: of_papers,
+    )
 
 
-def _systems(ctx: PageContext) -> Iterator[Made]:
-    """The pages of every system of the view; none about a hidden coral."""
-    found = ctx.found
-    for id, system in ctx.view.systems.items():
-        pages = []
-        if water := ctx.findings.get(id):
-            pages.append(system_page(ctx.at(links.page_of("system", id)), system, water))
-            pages.append(log_sheet_page(ctx.at(links.log_sheet_of(id)), system, water))
-            if id in found.shares:
-                pages.append(shares_page(ctx.at(links.shares_of(id)), system, found.shares[id]))
-        if has_dosing(ctx, id):
-            pages.append(dosing_page(ctx.at(links.dosing_of(id)), system, found.dosing[id]))
-        if system.places and id in found.rooms:
-            pages.append(plan_page(ctx.at(links.plan_of(id)), system, found.rooms[id]))
-        yield from ((page, system.source) for page in pages)
-        for change in found.changes.get(id, ()):
-            if coral := ctx.view.corals.get(change.coral):
-                yield change_page(ctx.at(change_address(change)), system, change), coral.source
-
-
-def _corals(ctx: PageContext, problems: list[Problem]) -> Iterator[Made]:
-    for id, coral in ctx.view.corals.items():
-        here = ctx.at(links.page_of("coral", id))
-        story = here.prose(coral.story, coral.story_source)
-        problems += story.problems
-        yield coral_page(here, coral, story.html), coral.source
-
-
-def _trades(ctx: PageContext) -> Iterator[Made]:
-    """Every trade, and the records of origin."""
-    view, papers = ctx.view, ctx.papers
-    for id, trade in view.trades.items():
-        yield trade_page(ctx.at(links.page_of("trade", id)), trade), trade.source
-    for id, paper in papers.corals.items():
-        yield coral_paper(ctx.at(links.paper_of(id)), view.corals[id], paper), view.corals[id].source
-    for id, paper in papers.trades.items():
-        yield trade_paper(ctx.at(links.trade_paper_of(id)), view.trades[id], paper), view.trades[id].source
-
-
-def _plans(ctx: PageContext) -> Iterator[Made]:
-    for found in ctx.found.plans:
-        if found.plan.id in ctx.view.plans:
-            yield sheet_page(ctx.at(links.page_of("plan", found.plan.id)), found), found.plan.source
-
-
-def _periods(ctx: PageContext) -> Iterator[Made]:
-    here, all_of_it = ctx.view.settings.source, written(ctx)
-    yield journal_page(ctx.at(links.JOURNAL), all_of_it), here
-    for page in (*year_pages(ctx, all_of_it), *month_pages(ctx, all_of_it)):
-        yield page, here
-
-
-def _entries(ctx: PageContext, problems: list[Problem]) -> Iterator[Made]:
-    in_time = sorted(ctx.view.entries.values(), key=lambda entry: (entry.at, entry.id))
-    for earlier, entry, later in zip([None, *in_time], in_time, [*in_time[1:], None], strict=False):
-        here = ctx.at(links.page_of("entry", entry.id))
-        body = here.prose(entry.body, entry.body_source)
-        problems += body.problems
-        yield entry_page(here, entry, body.html, earlier, later), entry.source
-
-
-def _paper_files(ctx: PageContext) -> dict[str, bytes]:
-    """The records of origin themselves, by address: those of one partner's trades."""
-    return {
+def _files(ctx: PageContext, basis: Basis, pieces: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Every file of the site that is neither a page nor beside one."""
+    records = {
         links.trade_paper_of(id, "json"): paper.document
         for id, paper in ctx.papers.trades.items()
         if paper.document is not None
     }
-
-
-def one_page_an_address(made: Sequence[Made]) -> tuple[tuple[Page, ...], list[Problem]]:
-    """The pages by address, and a problem for every second page with the same address."""
-    claimed: dict[str, tuple[Page, Source]] = {}
-    clashes = []
-    for page, source in made:
-        if page.url not in claimed:
-            claimed[page.url] = (page, source)
-            continue
-        clashes.append(
-            Problem(
-                source,
-                "address-taken",
-                f"another file already makes the page {page.url}",
-                "rename this file",
-                claimed[page.url][1],
-            )
-        )
-    return tuple(page for page, _ in claimed.values()), clashes
+    return {**data_files(basis, ctx.words), **pieces, **feeds(ctx), **calendars(ctx), **records}

@@ -1,13 +1,15 @@
 """What a table of data is, and what each of its columns is: name, type, unit, and where its cells come from."""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Generic, Literal, TypeVar
+from functools import partial
+from typing import Any, Generic, Literal, TypeVar
 
+from generator.door.door import Door
 from generator.reckon.analysis.journal import Findings
-from generator.reckon.trade.analysis import analyse_trades
+from generator.reckon.trade.analysis import TradeFindings, analyse_trades
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base.numbers import Display, display_of
@@ -34,11 +36,18 @@ class Basis:
         return self.found.as_of.astimezone(self.display.zone).date()
 
 
-def basis_of(view: View, found: Findings) -> Basis:
+def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
     """What tables and pages are made from. The findings of trades leave out what the audience may not see."""
-    today = found.as_of.astimezone(view.settings.time_zone).date()
-    trade = analyse_trades(view.trades, view.corals, view.settings.containers, today)
-    return Basis(view, replace(found, trade=trade), display_of(view.settings, view.systems, view.logs))
+    door = door or Door()
+
+    def trade() -> TradeFindings:
+        today = found.as_of.astimezone(view.settings.time_zone).date()
+        return analyse_trades(view.trades, view.corals, view.settings.containers, today)
+
+    known: dict[str, Callable[[], Any]] = {part.name: partial(getattr, found, part.name) for part in fields(Findings)}
+    seen = door.view(Findings, **{**known, "trade": door.one("trade as seen", trade)})
+    display = door.one("display", lambda: display_of(view.settings, view.systems, view.logs))
+    return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 
 
 @dataclass(frozen=True, slots=True)

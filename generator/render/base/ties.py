@@ -1,0 +1,120 @@
+"""How records are related: what was cut from what, what entries are about, and in which month things were written."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from generator.door.door import Door
+from generator.records.coral import Coral
+from generator.records.entry import Entry
+from generator.records.log import Event, Note
+from generator.records.source import Source
+from generator.render.audience import View
+from generator.render.base.mentions import Names, leads_to, line_names, names_of
+
+
+@dataclass(frozen=True, slots=True)
+class LogNote:
+    """A note in a system's log at a moment."""
+
+    system: str
+    at: datetime
+    text: str
+    source: Source
+
+    def anchor(self, zone: ZoneInfo) -> str:
+        """The note's anchor on its month's page; it depends only on system and moment."""
+        return f"{self.system}-{self.at.astimezone(zone):%d-%H%M}"
+
+
+def log_notes(view: View) -> list[LogNote]:
+    """All log notes that this audience may read, oldest first, one for each moment and system."""
+    together: dict[tuple[datetime, str], LogNote] = {}
+    for system, log in view.logs.items():
+        said_there: tuple[Note | Event, ...] = (*log.notes, *log.events)
+        for said in said_there:
+            if not said.text:
+                continue
+            before = together.get((said.at, system))
+            text = f"{before.text} {said.text}" if before else said.text
+            together[said.at, system] = LogNote(system, said.at, text, before.source if before else said.source)
+    return [together[key] for key in sorted(together)]
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """What was written in a month: the ids of entries and the log notes, in order."""
+
+    entries: tuple[str, ...] = ()
+    notes: tuple[LogNote, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ties:
+    """Relations between records, collected once for all pages.
+
+    `cut_from` is by coral, `named_in` by the kind and id of what an entry is about (`coral/ballast-1`), both in order
+    of day. `names` are the names by which a text can name a coral, `lines` the names of lines by id. `months` are those
+    in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each.
+    """
+
+    cut_from: Mapping[str, tuple[Coral, ...]]
+    named_in: Mapping[str, tuple[Entry, ...]]
+    names: Names
+    lines: Mapping[str, str]
+    months: Mapping[str, Month]
+    beside: Mapping[str, tuple[str | None, str | None]]
+
+
+def ties(view: View, door: Door | None = None) -> Ties:
+    """The relations in a view."""
+    door = door or Door()
+    names = door.one("names of corals", lambda: names_of(view.corals.values()))
+    day = door.step("day of an entry", lambda id: view.entries[id].at)
+    in_order = door.one("entries in order", lambda: tuple(sorted(view.entries, key=lambda id: (day(id), id))))
+    told = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
+
+    def about() -> dict[str, tuple[str, ...]]:
+        return _gathered((f"{kind}/{of}", id) for id in in_order() for kind, of in told(id))
+
+    def beside() -> dict[str, tuple[str | None, str | None]]:
+        ids = in_order()
+        return dict(zip(ids, zip([None, *ids], [*ids[1:], None], strict=False), strict=True))
+
+    def months() -> dict[str, Month]:
+        entries = _gathered((f"{day(id):%Y-%m}", id) for id in in_order())
+        notes: dict[str, list[LogNote]] = {}
+        for note in log_notes(view):
+            notes.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
+        return {
+            month: Month(entries.get(month, ()), tuple(notes.get(month, ()))) for month in sorted({*entries, *notes})
+        }
+
+    cut = door.by_id("ids cut from", lambda: _cut_from(view.corals.values()))
+    named = door.by_id("ids about", about)
+    frags = door.each("cut from", lambda: cut, lambda of: tuple(view.corals[id] for id in cut[of]), shared=True)
+    entries = door.each("named in", lambda: named, lambda of: tuple(view.entries[id] for id in named[of]), shared=True)
+    by_month, neighbours = door.by_id("months", months), door.by_id("beside", beside)
+    return door.view(
+        Ties,
+        cut_from=lambda: frags,
+        named_in=lambda: entries,
+        names=names,
+        lines=door.one("names of lines", lambda: line_names(view.corals.values())),
+        months=lambda: by_month,
+        beside=lambda: neighbours,
+    )
+
+
+def _cut_from(corals: Iterable[Coral]) -> dict[str, tuple[str, ...]]:
+    in_time = sorted(corals, key=lambda coral: (coral.arrival.at, coral.id))
+    return _gathered((coral.parent, coral.id) for coral in in_time if coral.parent)
+
+
+def _gathered(pairs: Iterable[tuple[str, str]]) -> dict[str, tuple[str, ...]]:
+    """The second of each pair, by the first."""
+    gathered: dict[str, list[str]] = {}
+    for of, id in pairs:
+        gathered.setdefault(of, []).append(id)
+    return {of: tuple(ids) for of, ids in gathered.items()}
