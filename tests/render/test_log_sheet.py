@@ -104,5 +104,5 @@ def test_a_test_worth_making_is_marked_on_its_day_and_one_that_is_overdue_on_thi
 @pytest.mark.parametrize(("day", "month"), [(26, "Feb 2028"), (27, "Mar 2028"), (29, "Mar 2028")])
 def test_in_the_last_days_of_a_month_the_sheet_is_the_next_months(day, month):
     # 2028 is a leap year: three days after the 26th of February is the 29th, after the 27th the 1st of March.
-    ctx = replace(with_tests_ahead(), as_of=datetime(2028, 2, day, 12, tzinfo=UTC))
+    ctx = PageContext(replace(with_tests_ahead().shared, as_of=datetime(2028, 2, day, 12, tzinfo=UTC)))
     assert month in table(log_sheet_page(ctx, sample.system(), ctx.findings["lagoon"])).label.replace("\u00a0", " ")

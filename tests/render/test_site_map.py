@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from generator.records.source import Source
 from generator.render.base.links import relative
-from generator.render.site.site_map import one_page_an_address
+from generator.render.site.pages import Made, one_page_an_address
 from tests.render import sample
 from tests.render.pages import drawn, elements, links
 
@@ -23,12 +23,12 @@ def test_a_coral_named_like_a_page_of_the_site_has_another_address() -> None:
 
 
 def test_two_claims_on_one_address_are_a_problem_that_names_both_files() -> None:
-    page = sample.built(sample.seen()).pages[0]
-    first, second = Source("journal.yaml", 1), Source("corals/lines.yaml", 1)
-    pages, (problem,) = one_page_an_address([(page, first), (page, second)])
-    assert pages == (page,)
-    assert (problem.kind, problem.source, problem.also_at) == ("address-taken", second, first)
-    assert page.url in problem.wrong
+    first = Made("lines.html", "fixed", "lines.html", Source("journal.yaml", 1))
+    second = Made("lines.html", "coral", "lines", Source("corals/lines.yaml", 1))
+    pages, (problem,) = one_page_an_address([first, second])
+    assert pages == {"lines.html": first}
+    assert (problem.kind, problem.source, problem.also_at) == ("address-taken", second.source, first.source)
+    assert "lines.html" in problem.wrong
 
 
 def test_every_link_and_anchor_leads_somewhere() -> None:

@@ -80,7 +80,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
 
     def beside() -> dict[str, tuple[str | None, str | None]]:
         ids = in_order()
-        return dict(zip(ids, zip([None, *ids], [*ids[1:], None], strict=False), strict=True))
+        return dict(zip(ids, zip([None, *ids], [*ids[1:], None], strict=False), strict=False))
 
     def months() -> dict[str, Month]:
         entries = _gathered((f"{day(id):%Y-%m}", id) for id in in_order())

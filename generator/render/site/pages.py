@@ -114,10 +114,10 @@ def pages(ctx: PageContext) -> Iterator[Made]:
         yield from _of_system(ctx, id)
     for id in view.corals:
         yield Made(links.page_of("coral", id), "coral", id, Source(f"corals/{id}.yaml"))
-    for month in ctx.ties.months:
-        yield Made(links.month_page(first_day(month)), "month", month, here)
     for year in dict.fromkeys(month.partition("-")[0] for month in ctx.ties.months):
         yield Made(links.year_page(int(year)), "year", year, here)
+    for month in ctx.ties.months:
+        yield Made(links.month_page(first_day(month)), "month", month, here)
     for id in view.entries:
         yield Made(links.page_of("entry", id), "entry", id, Source(f"entries/{id}.md"))
     for id in view.trades:
