@@ -89,14 +89,11 @@ def steps_of_site(
     pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
     whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
 
-    def document(url: str) -> Document | None:
-        return document_of(whole(url)[0], made[url].kind)
-
     def every_document() -> list[Document]:
         found = [each for url in made if (each := documents[url])]
         return [*found, *documents_without_page(ctx, {(each.kind, each.title) for each in found})]
 
-    documents = door.each("document", lambda: made, document)
+    documents = door.each("document", lambda: made, lambda url: document_of(whole(url)[0], made[url].kind))
     searched = door.one("search index", lambda: index(every_document()))
 
     def framed(url: str) -> Page:
