@@ -13,6 +13,7 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.lineage.at_risk import AtRisk, lines_at_risk
 from generator.reckon.lineage.family import families
 from generator.reckon.water.analysis import TAKEN_UP, against_band
+from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.findings import AgainstBand, TrackPoint, WaterFindings
 from generator.reckon.water.health import kit_error
 from generator.records.coral import Coral
@@ -216,9 +217,7 @@ def _water(id: str, then: State, now: State) -> WaterChanges:
     known = id in then.water
     return WaterChanges(
         tuple(_levels(id, then if known else None, now)),
-        tuple(
-            _uptake(then.water[id] if known else None, then.at, now.water[id], now.at, _jumps(now.records.log_of(id)))
-        ),
+        tuple(_uptake(then.water[id] if known else None, then.at, now.water[id], now.at, _jumps(now, id))),
         tuple(_pumps(then.records.log_of(id), then.at, now.records.log_of(id), now.at)),
         _poured(then.records.log_of(id), then.at, now.records.log_of(id), now.at),
     )
@@ -250,9 +249,10 @@ def _difference(before: float, after: float, error: float | None, other: float |
     return Estimate.normal(after - before, hypot(error, other), unit)
 
 
-def _jumps(log: SystemLog) -> list[datetime]:
+def _jumps(state: State, system: str) -> list[datetime]:
     """When corals came, went or were cut, so that uptake changed at once."""
-    return [event.at for event in log.events if event.what in ("arrival", "cutting", "loss")]
+    events = demand_events(system, state.records.log_of(system), state.records.corals.values(), state.at)
+    return [event.at for event in events if event.what in ("arrival", "cutting", "loss")]
 
 
 def _uptake(
@@ -279,13 +279,16 @@ def _uptake_at(found: WaterFindings, kind: str, at: datetime, jumps: Sequence[da
 def _between(track: Sequence[TrackPoint], at: datetime, jumps: Sequence[datetime]) -> Estimate | None:
     """The uptake of a track at a moment, straight between its points; None before the first one or after the last.
 
-    Between two points with a jump it is that of the first before it, and that of the second after it.
+    Between two points with jumps it is that of the first before them, that of the second after them, and None among
+    them.
     """
     place = bisect_right(track, at, key=lambda point: point.at)
     if not 0 < place < len(track):
         return None
     one, other = track[place - 1], track[place]
     between = [jump for jump in jumps if one.at < jump <= other.at]
+    if between and between[0] <= at < between[-1]:
+        return None
     share = float(at >= between[0]) if between else (at - one.at) / (other.at - one.at)
     ends = zip(*((each.value, each.low, each.high) for each in (one.per_day, other.per_day)), strict=True)
     value, low, high = (max((1.0 - share) * early + share * late, 0.0) for early, late in ends)
