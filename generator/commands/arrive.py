@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content, named
+from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -32,7 +33,8 @@ def run(args: argparse.Namespace) -> int:
     from generator.records.carried_out import newcomer, trade_id
 
     now = datetime.now(UTC)
-    loaded = load(args.content, now)
+    with doing(args, "reading the journal"):
+        loaded = load(args.content, now)
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
         return 1

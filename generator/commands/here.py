@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import CONTENT
+from generator.commands.progress import doing
 from generator.commands.reporting import counted
 
 if TYPE_CHECKING:
@@ -49,7 +50,8 @@ def next_steps() -> Iterator[str]:
 def _in_a_journal() -> Iterator[str]:
     from generator.read.load import load
 
-    loaded = load(CONTENT, datetime.now(UTC))
+    with doing(argparse.Namespace(), "reading the journal"):
+        loaded = load(CONTENT, datetime.now(UTC))
     if loaded.journal is None:
         yield f"The journal in {CONTENT} has {counted(len(loaded.errors), 'error')}."
         yield "  corallite check            list them all"

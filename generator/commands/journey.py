@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.options import FORMS, add_as_of, add_content, named, say_length, sides
+from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -66,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
     looked_up = [text for text in (args.colony, args.container) if not _is_size(text)]
     journal = None
     if looked_up or (args.content / "journal.yaml").is_file():
-        loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
+        with doing(args, "reading the journal"):
+            loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
         journal = loaded.journal
         if journal is None and looked_up:
             asked = ", ".join(looked_up)

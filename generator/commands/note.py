@@ -106,10 +106,10 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
-    for line in echo(journal, system, changes, here):
+    with doing(args, "calculating"):
+        said = list(echo(journal, system, changes, here))
+    for line in (*said, *doubts):
         print(line)
-    for doubt in doubts:
-        print(doubt)
     if loaded.errors:
         print(f"the journal has {counted(len(loaded.errors), 'error')} elsewhere: corallite check lists them")
     print(f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}")

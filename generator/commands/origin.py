@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from generator.commands.options import add_as_of, add_content
+from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -38,7 +39,8 @@ def run(args: argparse.Namespace) -> int:
     from generator.read.load import load
     from generator.records.past import in_the_future_from
 
-    loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
+    with doing(args, "reading the journal"):
+        loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
         return 1

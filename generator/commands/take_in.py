@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content, day
+from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -42,7 +43,8 @@ def run(args: argparse.Namespace) -> int:
     from generator.exchange.verify import verify
     from generator.read.load import load
 
-    loaded = load(args.content, datetime.now(UTC))
+    with doing(args, "reading the journal"):
+        loaded = load(args.content, datetime.now(UTC))
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
         return 1
