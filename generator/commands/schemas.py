@@ -4,7 +4,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from generator.commands.options import add_content
+from generator.commands.options import add_content, add_quiet
 
 EXAMPLES = """\
   corallite schemas"""
@@ -13,6 +13,7 @@ EXAMPLES = """\
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
+    add_quiet(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -31,5 +32,6 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
-    print(f"wrote {len(texts)} schemas to {folder}")
+    if not args.quiet:
+        print(f"wrote {len(texts)} schemas to {folder}")
     return 0

@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from generator.commands.asking import asked
-from generator.commands.options import add_as_of, add_content
+from generator.commands.options import add_as_of, add_content, add_quiet
 from generator.commands.progress import doing
 from generator.commands.reporting import counted
 
@@ -17,6 +17,7 @@ EXAMPLES = """\
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
+    add_quiet(parser)
     parser.add_argument("--to", type=Path, default=Path("tables"), metavar="DIR", help="the folder (default: tables)")
     add_as_of(parser)
     parser.add_argument(
@@ -48,5 +49,6 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{error.filename or args.to}: {error.strerror}. Nothing more was written.", file=sys.stderr)
         return 1
-    print(f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
+    if not args.quiet:
+        print(f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
     return 0

@@ -91,4 +91,5 @@ def test_quiet_says_only_what_is_wrong(journal: Write, command: str) -> None:
     assert said.stdout.startswith("content.txt:1: warning: ")
     assert said.stdout.endswith("no errors, 1 warning\n" if command == "check" else " warnings\n")
     (content / "content.txt").unlink()
+    assert corallite("schemas", "--content", content, "--quiet").stdout == ""
     assert corallite("check", "--content", content, *AS_OF, "--quiet").stdout == ""
