@@ -65,3 +65,21 @@ def test_a_chart_drawn_for_the_screen_stays_in_its_frame_on_paper(browser: Brows
         page.emulate_media(media="print")
         assert page.locator("[data-drawn]").count() > 0
         assert page.evaluate(outside) == 0
+
+
+# Letters of charts and drawings, as they come to lie on the sheet: 9 pt are 12 px, and a line of text is 1.14 of it in
+# the narrow font (Liberation Sans: ascent 0.905, descent 0.212, from its metrics).
+_SMALL = """[...document.querySelectorAll(".timeline text, .rings text, .ranges text, .tree text, .floor text")]
+  .filter((text) => text.checkVisibility() && text.textContent.trim())
+  .map((text) => [text.textContent, text.getBoundingClientRect().height]).filter(([, height]) => height < 12 * 1.1)"""
+
+
+@pytest.mark.parametrize("kind", ["system", "coral", "lines", "plan", "shares", "travel"])
+def test_letters_of_pictures_are_nine_points_on_paper(browser: Browser, own_site: Path, kind: str) -> None:
+    # As wide as A4 within its margins: 190 mm.
+    with opened(browser, address(own_site, kind), {"width": 718, "height": 1000}, java_script_enabled=False) as (
+        page,
+        _,
+    ):
+        page.emulate_media(media="print")
+        assert page.evaluate(_SMALL) == []

@@ -22,10 +22,13 @@ def forecast_words(display: Display, words: Words, forecast: Forecast) -> tuple[
     side, earliest = words(f"forecast.{forecast.leaves}"), day(forecast.earliest)
     if forecast.likely is None:
         return words("forecast.perhaps", side=side, earliest=earliest), ""
-    leaves = words("forecast.leaves", side=side, likely=day(forecast.likely))
-    if forecast.latest is None:
-        return leaves, words("forecast.from", earliest=earliest)
-    return leaves, words("forecast.between", earliest=earliest, latest=day(forecast.latest))
+    likely, latest = day(forecast.likely), day(forecast.latest) if forecast.latest else ""
+    leaves = words("forecast.leaves", side=side, likely=likely)
+    if earliest == latest:
+        return leaves, words("forecast.that_day")
+    if not latest:
+        return leaves, words("forecast.or_later") if earliest == likely else words("forecast.from", earliest=earliest)
+    return leaves, words("forecast.between", earliest=earliest, latest=latest)
 
 
 def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mapping[str, str]) -> Iterator[str]:

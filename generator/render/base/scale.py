@@ -31,7 +31,7 @@ def number_ticks(words: Words, low: float, high: float, most: int = 5) -> tuple[
 def time_ticks(words: Words, start: float, end: float, most: int = 7) -> tuple[Tick, ...]:
     """Days, Mondays, months or years between two moments, given in ms of the keeper's wall clock.
 
-    A month that is January, or the first on the axis, carries its year.
+    A month that is January, the first on the axis, or there a second time carries its year.
     """
     days = (end - start) / 86_400_000
     for step in (1, 2, 7, 14):
@@ -60,10 +60,11 @@ def _day_ticks(words: Words, start: float, end: float, step: int) -> Iterator[Ti
 def _month_ticks(words: Words, start: float, end: float, step: int) -> Iterator[Tick]:
     first = _wall(start)
     month = (first.year * 12 + first.month - 1) // step * step
-    named = False
+    seen: set[str] = set()
     while (at := datetime(month // 12, month % 12 + 1, 1, tzinfo=UTC).timestamp() * 1000) <= end:
         if at >= start:
             name = words(f"months.{month % 12 + 1}")
-            yield Tick(at, f"{name} {month // 12}" if not named or month % 12 == 0 else name)
-            named = True
+            # A month that stands there already, a year or more before, has its year too.
+            yield Tick(at, f"{name} {month // 12}" if not seen or month % 12 == 0 or name in seen else name)
+            seen.add(name)
         month += step

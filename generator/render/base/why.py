@@ -41,9 +41,13 @@ class Evidence:
 
     def lines(self, sources: Sequence[Source]) -> tuple[tuple[Line, ...], tuple[FileLines, ...]]:
         """The newest lines in words, and the older ones by file and number."""
-        ordered = sorted(set(sources), reverse=True)
+        ordered = sorted(set(sources), key=self._when, reverse=True)
         newest = tuple(Line(str(source), self._said(source)) for source in ordered[:_LINES_IN_WORDS])
         return newest, by_file(self.say.words, ordered[_LINES_IN_WORDS:])
+
+    def _when(self, source: Source) -> tuple[float, Source]:
+        record = self.by_source.get(source)
+        return record.at.timestamp() if record else 0.0, source
 
     def _said(self, source: Source) -> str:
         record = self.by_source.get(source)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from html import escape
 from math import cos, radians, sin
 
-_WIDE, _FOOT, _EDGE = 360.0, 30.0, 6.0
+_WIDE, _FOOT, _EDGE = 260.0, 30.0, 6.0
 
 
 @dataclass(frozen=True, slots=True)

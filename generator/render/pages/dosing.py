@@ -12,11 +12,12 @@ from generator.reckon.dosing.stocks import Stock
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
+from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, section
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
 from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.page import Page
+from generator.render.base.ranges import Row, ranges
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.render.pages.doses import (
     caution_words,
@@ -181,7 +182,13 @@ def _stocks(ctx: PageContext, found: DosingFindings) -> Section:
     ]
     title = words("dosing.stocks")
     heads = words.each("system.solution", "dosing.left", "dosing.empty", "dosing.full")
-    return section(title, Table(title, heads, tuple(rows)), method=to_method(ctx, "stock"))
+    lasting = [
+        Row(supply_name(ctx, id), _empty(ctx, stock), stock.lasts)
+        for id, stock in found.stocks.items()
+        if isinstance(stock, Stock) and stock.lasts and stock.lasts.high <= FAR_OFF
+    ]
+    left = ranges(words, words("dosing.days_left"), words.unit("days"), lasting) if len(lasting) > 1 else None
+    return section(title, Drawn("ranges", left), Table(title, heads, tuple(rows)), method=to_method(ctx, "stock"))
 
 
 def _recipes(ctx: PageContext, system: System, found: DosingFindings) -> Section:

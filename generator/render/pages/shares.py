@@ -7,13 +7,13 @@ from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, figures, section
+from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Section, Table, figures, section
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.forecast_words import times_words
 from generator.render.base.inline import Inline, joined, small
 from generator.render.base.numbers import Shown, say_amount
 from generator.render.base.page import Page
-from generator.render.base.ranges import Row, ranges
+from generator.render.base.ranges import Look, Row, ranges
 from generator.render.base.why import amount_figure, cannot, evidence
 from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
 from generator.render.pages.change_foreseen import say_share
@@ -81,7 +81,11 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
     title, heads = words("shares.what_if"), (*words.each("shares.coral", "shares.cut", "shares.gone"), *moved)
     return section(
         title,
-        Table(title, heads, tuple(_what_if(ctx, each, others) for each in ifs), "stacked tall many"),
+        _without(ctx, ifs),
+        Fold(
+            words("chart.numbers"),
+            (Table(title, heads, tuple(_what_if(ctx, each, others) for each in ifs), "stacked tall many"),),
+        ),
         behind_what_ifs(ctx, found, ifs, others, tall=False),
         id="what-if",
         lead=joined(words("shares.what_if_lead"), _now(ctx, ifs)),
@@ -99,6 +103,23 @@ def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
         for each in seen[:_MOST_STRIPS]
     ]
     return Drawn("ranges", ranges(ctx.words, ctx.words("shares.picture"), "%", rows))
+
+
+def _without(ctx: PageContext, ifs: Sequence[WhatIf]) -> Drawn:
+    """The uptake now, and without each coral, on one scale."""
+    words, unit = ctx.words, ctx.words.unit(ctx.display.unit("alkalinity"))
+    rows: list[Row] = []
+    for each in ifs[:_MOST_STRIPS]:
+        if isinstance(each.gone, Demand):
+            if not rows:
+                rows.append(_strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
+            rows.append(_strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
+    unit = words("numbers.per_day", unit=unit)
+    return Drawn("ranges", ranges(words, words("shares.without"), unit, rows) if rows else None)
+
+
+def _strip(ctx: PageContext, label: str, found: Estimate, look: Look) -> Row:
+    return Row(label, _per_day(ctx, found), ctx.display.estimate("alkalinity", found, of_level=False), look)
 
 
 def _now(ctx: PageContext, ifs: Sequence[WhatIf]) -> str:

@@ -3,14 +3,16 @@
 from markupsafe import Markup
 
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
-from generator.render.base.blocks import Figure, Paragraph, Table, figures, items, row, section
+from generator.render.base.blocks import Drawn, Figure, Paragraph, Table, figures, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, joined
-from generator.render.base.numbers import NBSP, plain, say_estimate, with_unit
+from generator.render.base.numbers import NBSP, Shown, plain, say_estimate, with_unit
 from generator.render.base.page import Page
+from generator.render.base.ranges import Row, ranges
 from generator.render.base.why import to_method, why_of
 from generator.render.pages.deals import to_trade
 from generator.render.pages.planned import to_sheet, when_of
+from generator.units.quantity import Estimate
 
 _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration '9 h' --air '12 °C'"
 
@@ -41,6 +43,7 @@ def travel_page(ctx: PageContext) -> Page:
         section(
             by_side,
             Paragraph(f"{count} {words('travel.side_by_side_lead')}" if went else "", "lead"),
+            *(_drawn(ctx, each) for each in found.conditions if each.well and each.badly),
             Table(by_side, words.each("travel.condition", "travel.went.well", "travel.went.badly"), conditions, "tall"),
         ),
         section(
@@ -102,19 +105,39 @@ def say_hours(ctx: PageContext, hours: float) -> str:
 
 def _condition(ctx: PageContext, found: Condition) -> tuple[Inline, ...]:
     """One circumstance, for the trips that went well and those that went badly."""
+    name = ctx.words(f"travel.conditions.{found.id}")
+    return name, _spread(ctx, found, found.well), _spread(ctx, found, found.badly)
+
+
+def _spread(ctx: PageContext, found: Condition, spread: Spread | None) -> str:
     words = ctx.words
+    if spread is None:
+        return words("travel.no_trip")
+    unit = words.unit(_unit(ctx, found))
+    median, low, high = (_value(ctx, found, each) for each in (spread.median, spread.low, spread.high))
+    if spread.n == 1:
+        return words("travel.one", value=with_unit(median, unit))
+    ends = words("methods.range", low=low, high=with_unit(high, unit))
+    return words("travel.spread", n=spread.n, value=with_unit(median, unit), ends=ends)
 
-    def said(spread: Spread | None) -> str:
-        if spread is None:
-            return words("travel.no_trip")
-        unit = words.unit(_unit(ctx, found))
-        median, low, high = (_value(ctx, found, each) for each in (spread.median, spread.low, spread.high))
-        if spread.n == 1:
-            return words("travel.one", value=with_unit(median, unit))
-        ends = words("methods.range", low=low, high=with_unit(high, unit))
-        return words("travel.spread", n=spread.n, value=with_unit(median, unit), ends=ends)
 
-    return words(f"travel.conditions.{found.id}"), said(found.well), said(found.badly)
+def _drawn(ctx: PageContext, found: Condition) -> Drawn:
+    """One circumstance on one scale: its median and ends over the trips that went well, and over those that did not."""
+    words, unit = ctx.words, ctx.words.unit(_unit(ctx, found))
+    rows = [
+        Row(words(f"travel.went.{went}"), Shown(_spread(ctx, found, spread)), _scaled(ctx, found, spread), "measured")
+        for went, spread in (("well", found.well), ("badly", found.badly))
+        if spread
+    ]
+    return Drawn("ranges", ranges(words, words(f"travel.conditions.{found.id}"), unit, rows))
+
+
+def _scaled(ctx: PageContext, found: Condition, spread: Spread) -> Estimate:
+    low, value, high = (
+        ctx.display.change("temperature", each) if found.id == "changed" else each
+        for each in (spread.low, spread.median, spread.high)
+    )
+    return Estimate(value, low, high, found.unit)
 
 
 def _unit(ctx: PageContext, found: Condition) -> str:

@@ -48,3 +48,10 @@ def test_no_axis_is_crowded(days: float) -> None:
     marks = time_ticks(words_of("en"), start.timestamp() * 1000, (start + timedelta(days=days)).timestamp() * 1000)
     assert len(marks) <= 8
     assert all(start.timestamp() * 1000 <= mark.at for mark in marks)
+
+
+def test_no_month_stands_twice_on_an_axis() -> None:
+    start = datetime(2024, 6, 20, tzinfo=UTC).timestamp() * 1000
+    for days in (20, 200, 400, 800, 1500, 4000):
+        labels = [tick.label for tick in time_ticks(words_of("en"), start, start + days * 86_400_000)]
+        assert len(labels) == len(set(labels)), labels
