@@ -26,7 +26,7 @@ EXAMPLES = """\
   corallite since '2026-11-15 09:00' --json
 
 A day asks today's files what changed in the reef. A revision asks its own files, so that readings
-corrected or added later count as changes too. Nothing in the repository or in the folder is touched."""
+corrected or added later count as changes too. Now is what is in the folder, committed or not. Nothing is touched."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
