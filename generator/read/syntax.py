@@ -182,15 +182,28 @@ def _text_after_quote(said: _Complaint) -> _Answer | None:
 def _bracket_left_open(said: _Complaint) -> _Answer | None:
     if "flow" not in said.context:
         return None
-    mark = "]" if "sequence" in said.context else "}"
+    before = "\n".join(said.lines[: said.began + 1])
+    # Where nothing follows the bracket, the parser does not say which one it is, nor on which line.
+    last = _last_open(before) if "node" in said.context else -1
+    mark = "]" if "sequence" in said.context or before[last:].startswith("[") else "}"
     if ";" in said.text(said.line) and mark in said.text(said.line):
         return said.line, "syntax", "there is a ';' between two values", "write ',' instead"
     return (
-        said.began,
+        before.count("\n", 0, last) if last >= 0 else said.began,
         "syntax",
         f"the {'[' if mark == ']' else '{'} on this line is not closed",
         f"close it with {mark}",
     )
+
+
+def _last_open(text: str) -> int:
+    opened = [-1]
+    for at, sign in enumerate(text):
+        if sign in "[{":
+            opened.append(at)
+        elif sign in "]}" and len(opened) > 1:
+            opened.pop()
+    return opened[-1]
 
 
 def _bracket_too_many(said: _Complaint) -> _Answer | None:
