@@ -19,7 +19,7 @@ from generator.reckon.arrivals.analysis import what_ifs_in
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.expected import Factor
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.arrivals.known import KnownWater, Waters, ever_in
+from generator.reckon.arrivals.known import KnownWater, Waters, ever_in, water_with
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import WhatIf
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
@@ -35,7 +35,6 @@ from generator.reckon.lineage.survival import GroupSurvival, survival
 from generator.reckon.planned.analysis import Known, PlanFindings, analyse_plans
 from generator.reckon.trade.analysis import TradeFindings, analyse_trades
 from generator.reckon.trade.offers import Offer, offers
-from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import WaterFindings
 from generator.records.journal import Journal
 from generator.units.quantity import Quantity
@@ -114,7 +113,7 @@ class _Steps:
             return Waters(systems, journal.logs, journal.corals, journal.settings.time_zone, ever)
 
         def measured(id: str) -> WaterFindings:
-            return analyse_water(systems[id], log_of(id), (), here(), [each.event for each in events[id]])
+            return water_with(systems[id], log_of(id), events[id], here())
 
         def parts(id: str) -> tuple[Shares | CannotTell, Factor]:
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())

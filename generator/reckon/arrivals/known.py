@@ -3,7 +3,7 @@
 The one way to a system's water for all who ask; `water.analysis` alone does not know what corals take.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 
@@ -17,6 +17,7 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.predicted import with_predicted
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -41,8 +42,22 @@ class KnownWater:
     @property
     def unread(self) -> tuple[Informed, ...]:
         """The events that no reading of alkalinity has followed yet: so long, what is said of them is predicted."""
-        last = self.water.uptake["alkalinity"].last_reading
-        return tuple(each for each in self.events if each.step is not None and (last is None or each.event.at >= last))
+        return unread(self.water, self.events)
+
+
+def unread(water: WaterFindings, events: Sequence[Informed]) -> tuple[Informed, ...]:
+    """Those of a water's events that no reading of alkalinity has followed yet."""
+    last = water.uptake["alkalinity"].last_reading
+    return tuple(each for each in events if each.step is not None and (last is None or each.event.at >= last))
+
+
+def water_with(
+    system: System, log: SystemLog, events: Sequence[Informed], as_of: datetime, past: bool = True
+) -> WaterFindings:
+    """A system's water by its readings and by what was predicted of its events; `past` as in `analyse_water`."""
+    water = analyse_water(system, log, (), as_of, [each.event for each in events], past)
+    steps = [each.step for each in unread(water, events) if each.step is not None]
+    return with_predicted(water, steps, system.water.volume.canonical())
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +78,7 @@ class Waters:
         """What is known of one system's water; `past` as in `analyse_water`."""
         system, log = self.systems[id], self.log_of(id)
         events = self.events(id, as_of)
-        water = analyse_water(system, log, (), as_of, [each.event for each in events], past)
+        water = water_with(system, log, events, as_of, past)
         grams = water.calcification.grams_per_day
         return KnownWater(water, events, *self.parts(id, events, grams, as_of.date()))
 

@@ -11,6 +11,7 @@ from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, HORIZON_DAYS, STEP_DAYS
 from generator.reckon.water.health import measured
 from generator.reckon.water.planning import STEADY_INFLOWS
+from generator.reckon.water.predicted import sides
 from generator.reckon.water.uptake import interval
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -110,6 +111,11 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
             (each.value - below, above - each.value)
             for (_, each), (below, above) in zip(forecast.track, forecast.far or _scaled(forecast), strict=True)
         )
+        if water.predicted and kind == "alkalinity":
+            # More uptake than predicted lets the level fall, less lets it rise.
+            sides_of = [(days, *sides(above, below, water.predicted, days)) for days, below, above in strays]
+            strays = tuple((days, below, above) for days, above, below in sides_of)
+            far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
         return Outlook(kind, level, per_day, strays, far, low, high, latest.value if fresh else level.value)
     if kind != "alkalinity":
         return None

@@ -8,11 +8,11 @@ from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.informed import Informed, own_factors
+from generator.reckon.arrivals.known import water_with
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import CannotTell
 from generator.reckon.planned.steps import Steps, steps
-from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -55,5 +55,5 @@ def in_water(
     step = uptake.alkalinity.estimate
     day, error = at.date(), step.standard
     arrival = DemandEvent(at, 0.0, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
-    with_it = analyse_water(system, log, corals, at, [*events, arrival], past=False)
+    with_it = water_with(system, log, [*told, Informed(arrival, step=step)], at, past=False)
     return InWater(id, uptake, steps(system, log, baseline, (uptake.grams_per_day, step), dosing.plan, with_it, at))

@@ -277,7 +277,8 @@ class WaterFindings:
     `readings` pairs every reading with its value in the canonical unit. `next_tests` has every quantity
     that was read or has a band; `plans` are for what changed lately. `habits` are what is poured by hand at a steady
     rhythm: `forecasts` go on with them, `if_nothing_given` (only where there are any) tell what comes without.
-    `replayed` is what was predicted of past readings, by kind and time.
+    `replayed` is what was predicted of past readings, by kind and time. `predicted` are steps of alkalinity's uptake
+    (meq/L/day) that are counted and that nobody has read since.
     """
 
     system: str
@@ -295,3 +296,4 @@ class WaterFindings:
     habits: tuple[Habit, ...] = ()
     if_nothing_given: dict[str, Forecast] = field(default_factory=dict)
     replayed: tuple[Replayed, ...] = ()
+    predicted: tuple[Estimate, ...] = ()

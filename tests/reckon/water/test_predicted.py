@@ -1,0 +1,65 @@
+"""What is only predicted keeps its own two sides: a newcomer takes up something, and may take up much."""
+
+from math import exp, hypot
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from generator.read.load import load
+from generator.reckon.analysis.journal import analyse
+from generator.reckon.finding import Finding
+from generator.reckon.water.predicted import sides
+from generator.records.past import as_it_stood
+from generator.units.quantity import Estimate, coverage_factor
+from tests.commands.two_tanks import AT, write
+
+# As wide as the published methods leave a species of which only the genus is known.
+COMING = """\
+since: 2026-10-20
+date: 2026-10-30 14:00
+coming:
+  - {coral: heavy-1, name: Heavy, species: Pocillopora sp., form: branching, length: 61 cm, width: 46 cm, height: 28 cm,
+     mass: 9.5 kg, system: bay}
+"""
+
+
+@given(st.floats(0.01, 5.0), st.floats(0.1, 1.5), st.floats(0.0, 2.0))
+def test_uptake_with_a_predicted_rise_is_never_less_than_before_and_reaches_as_far_up_as_predicted(
+    middle: float, spread: float, measured: float
+) -> None:
+    reach = coverage_factor() * spread
+    step = Estimate(middle, middle * exp(-reach), middle * exp(reach), "meq/L/day")
+    as_normal = hypot(measured, coverage_factor() * step.standard)
+    below, above = sides(as_normal, as_normal, [step], 1.0)
+    assert below == pytest.approx(hypot(measured, middle - step.low))
+    assert above == pytest.approx(hypot(measured, step.high - middle))
+    assert below <= measured + middle
+
+
+def test_the_first_step_of_a_heavy_colony_is_more_than_what_runs_before_it(tmp_path: Path) -> None:
+    write(tmp_path)
+    (tmp_path / "plans").mkdir()
+    (tmp_path / "plans/heavy.yaml").write_text(COMING, encoding="utf-8")
+    journal = load(tmp_path, AT).journal
+    assert journal is not None
+    (plan,) = analyse(as_it_stood(journal, AT), AT).plans
+    steps = plan.landings[0].waters[0].steps
+    assert steps is not None
+    assert {step.supply for step in steps.pumps} == {"soda", "chloride"}
+    assert all(step.base < step.first <= step.likely <= step.cap for step in steps.pumps)
+
+
+def test_uptake_after_an_arrival_is_at_least_what_was_measured_before_and_what_it_takes_at_least(
+    tmp_path: Path,
+) -> None:
+    journal = load(write(tmp_path, "newcomer", arrived=True), AT).journal
+    assert journal is not None
+    found = analyse(as_it_stood(journal, AT), AT)
+    (event,) = found.predicted["bay"]
+    uptake = found.water["bay"].uptake["alkalinity"].per_day
+    assert isinstance(uptake, Finding)
+    assert event.step is not None
+    assert uptake.estimate.low > uptake.estimate.value - event.step.value - 0.1
+    assert uptake.estimate.high - uptake.estimate.value >= event.step.high - event.step.value
