@@ -11,7 +11,7 @@ from pydantic import TypeAdapter
 from generator.read.kinds import KINDS_OF_FILE, LISTS
 from generator.read.shape import FROM_THE_FILE
 from generator.units.kinds import WATER_KINDS
-from generator.units.names import NAMES
+from generator.units.names import ANY_OTHER_NAME
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _PLACES = {
@@ -24,16 +24,6 @@ _PLACES = {
     "partners": "partners/<partner>.yaml",
     "entries": "the head of entries/<date>-<name>.md",
 }
-# The other names of the water's quantities (KH, Ca …), in small letters or large.
-_OTHER_NAMES = (
-    "^("
-    + "|".join(
-        "".join(f"[{each.upper()}{each}]" if each.isalpha() else each for each in name)
-        for names in NAMES.values()
-        for name in names
-    )
-    + ")$"
-)
 
 
 def schema_of(kind: str) -> dict[str, Any]:
@@ -74,7 +64,7 @@ def _forget_in(schema: dict[str, Any]) -> None:
     if "source" not in properties:
         return
     if set(WATER_KINDS) <= set(properties):
-        schema["patternProperties"] = {_OTHER_NAMES: {"type": ["string", "number"]}}
+        schema["patternProperties"] = {ANY_OTHER_NAME: {"type": ["string", "number"]}}
     for name in FROM_THE_FILE:
         properties.pop(name, None)
     schema["required"] = [name for name in schema.get("required", []) if name not in FROM_THE_FILE]

@@ -12,7 +12,7 @@ from pydantic_core import InitErrorDetails
 from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, mistake
 from generator.records.source import Source
 from generator.units.kinds import KINDS
-from generator.units.names import kind_named
+from generator.units.names import ANY_OTHER_NAME, kind_named
 
 
 def _zone(value: Any) -> ZoneInfo:
@@ -54,7 +54,10 @@ Units = Annotated[
     WithJsonSchema(
         {
             "type": "object",
-            "properties": {k.id: {"enum": [u.symbol for u in k.units]} for k in KINDS.values()},
+            "properties": {
+                k.id: {"enum": [name for u in k.units for name in (u.symbol, *u.aliases)]} for k in KINDS.values()
+            },
+            "patternProperties": {ANY_OTHER_NAME: {"type": "string"}},
             "additionalProperties": False,
         }
     ),

@@ -21,6 +21,17 @@ NAMES: dict[str, tuple[str, ...]] = {
 # A name that says the unit of a bare number.
 UNIT_OF_NAME = {"kh": "dKH", "dkh": "dKH"}
 
+# The other names (KH, Ca …) as a pattern of schemas, in small letters or large.
+ANY_OTHER_NAME = (
+    "^("
+    + "|".join(
+        "".join(f"[{each.upper()}{each}]" if each.isalpha() else each for each in name)
+        for names in NAMES.values()
+        for name in names
+    )
+    + ")$"
+)
+
 _KIND_OF = {name: kind for kind, names in NAMES.items() for name in names} | {kind: kind for kind in WATER_KINDS}
 
 

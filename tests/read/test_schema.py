@@ -82,6 +82,13 @@ def test_an_editor_takes_the_names_that_kits_print() -> None:
     assert errors(kind_of(path), text) == []
 
 
+def test_an_editor_takes_those_names_and_units_for_bare_numbers_too() -> None:
+    for instead in ("KH: dKH", "Ca: ppm", "alkalinity: KH", "calcium: ppm", "SG: sg 25/25"):
+        text = SOUND["journal.yaml"][0].replace("alkalinity: dKH", instead)
+        assert instead in text
+        assert errors("journal", text) == []
+
+
 @pytest.mark.parametrize(
     ("path", "written", "instead", "expected"),
     [
