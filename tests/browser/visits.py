@@ -29,6 +29,7 @@ KINDS = (
     "offers",
     "origin",
     "paper",
+    "photo_size",
     "plan",
     "planned",
     "search",

@@ -21,6 +21,7 @@ METHODS = "methods.html"
 DATA = "data/index.html"
 SEARCH = "search.html"
 WRITE = "write.html"
+PHOTO_SIZE = "photo-size.html"
 FEED = "feed.xml"
 NOT_FOUND = "404.html"
 

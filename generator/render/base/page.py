@@ -59,7 +59,8 @@ class Page:
     """One page at its address `url`; `kind` names it to the stylesheet, `over` and `lead` stand around its title.
 
     `heading` replaces the title at the top of the page; if it is not `titled`, a block has the title. `look` is the
-    class of a page that has rules of its own on paper; `script` is its own script, if it has one. The search finds
+    class of a page that has rules of its own on paper; `script` is its own script, if it has one, or
+    several with blanks between. The search finds
     it by the title and description of its frame, and by the words of `text`. `card` is the full address of its
     preview picture for shared links, `beside` that of the file with the data of its charts.
     """

@@ -18,6 +18,7 @@ from generator.render.pages.coral_room import room
 from generator.render.pages.corals import state_of
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
+from generator.render.pages.photo_size import photo_size_link
 from generator.render.pages.writing import write_link
 
 
@@ -64,6 +65,7 @@ def _to_do(ctx: PageContext, coral: Coral) -> Iterator[Link | None]:
     """What a keeper can write of a coral that is in one of the systems."""
     if coral.placement_on(ctx.today):
         yield write_link(ctx, f"of-{coral.id}")
+        yield photo_size_link(ctx, coral.id)
 
 
 def _dated(ctx: PageContext, title: str, heads: tuple[str, ...], rows: Iterable[tuple[Inline, ...]]) -> Table:

@@ -57,6 +57,7 @@ def writing_page(ctx: PageContext) -> Page:
         "write",
         Paragraph(words("write.no_script"), "lead scriptless"),
         Drawn("writing", _form(ctx), look="writing"),
+        Paragraph(ctx.link(links.PHOTO_SIZE, words("photo_size.link")), "onward"),
         section(words("write.by_hand"), *_by_hand(ctx), id="by-hand"),
         lead=words("write.lead"),
         script="scripts/write.js",

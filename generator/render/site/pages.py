@@ -22,6 +22,7 @@ from generator.render.pages.log_sheet import log_sheet_page
 from generator.render.pages.methods import methods_page
 from generator.render.pages.offers import offers_page
 from generator.render.pages.origin import coral_paper, origin_page, trade_paper
+from generator.render.pages.photo_size import photo_size_page
 from generator.render.pages.plan import plan_page
 from generator.render.pages.planned import planned_page
 from generator.render.pages.shares import shares_page
@@ -61,6 +62,7 @@ _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext
     links.GUIDES: (guides_page, lambda ctx: ctx.view.audience == "own"),
     links.SINCE: (since_page, lambda ctx: ctx.view.shows_weeks),
     links.WRITE: (writing_page, lambda ctx: ctx.view.audience == "own"),
+    links.PHOTO_SIZE: (photo_size_page, lambda ctx: ctx.view.audience == "own"),
     links.TRADES: (trades_page, lambda ctx: ctx.view.trades or ctx.view.shows_offers),
     links.OFFERS: (offers_page, lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (travel_page, has_travel),

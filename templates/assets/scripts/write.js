@@ -432,11 +432,14 @@
     if (begun(id)) started.add(id);
     else setNow(id);
   }
-  const asked = location.hash.slice(4);
+  // Which system or coral the page was opened for, and perhaps its size from a photo.
+  const [asked, ...sides] = location.hash.slice(4).split(":");
   if (own(months, asked)) at(`in-${asked}`).checked = true;
   else if (own(corals, asked) && !rows().some((row) => row.querySelector('[data-name="coral"]').value === asked)) {
     at(`in-${corals[asked].system}`).checked = true;
-    addRow().querySelector('[data-name="coral"]').value = asked;
+    const row = addRow();
+    row.querySelector('[data-name="coral"]').value = asked;
+    for (const [index, side] of sides.slice(0, 3).entries()) row.querySelector(`[data-name="${SIDES[index]}"]`).value = side;
   }
   update();
 })();
