@@ -130,6 +130,7 @@ placements: [{{since: 2025-02-01, system: reef}}]
 {more}"""
 
 
+@pytest.mark.long
 def test_odd_letters_in_names_regions_and_descriptions_are_built(folder: Path) -> None:
     gave = []
     for n, odd in enumerate(ODD):
@@ -161,6 +162,7 @@ def test_a_record_may_have_the_name_of_a_page(folder: Path) -> None:
     builds(folder, "public", "own")
 
 
+@pytest.mark.long
 def test_photos_of_any_name_and_size_are_built(folder: Path) -> None:
     names = ("a b.png", "tank#1.png", "tank%41.png", "Tänk.png", "---.png", "tall.png", "q=a&b.png")
     for n, name in enumerate(names):

@@ -20,8 +20,10 @@ from generator.reckon.attention.water import of_water
 from generator.reckon.finding import Finding
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import demand_events
+from generator.records.past import as_it_stood, moment
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import coverage_factor
+from tests.conftest import AS_OF
 
 CONTENT = Path(__file__).parent.parent / "content"
 TRUTH = yaml.safe_load((Path(__file__).parent / "simulator" / "demo_truth.yaml").read_text(encoding="utf-8"))
@@ -36,7 +38,8 @@ def journal():
 
 @cache
 def everything():
-    return analyse_all(journal(), datetime(2026, 11, 22, 23, tzinfo=UTC))
+    at = moment(date.fromisoformat(AS_OF), journal().settings.time_zone)
+    return analyse_all(as_it_stood(journal(), at), at)
 
 
 def analyse(system: str, day: str, past: bool = True):

@@ -35,6 +35,7 @@ def test_no_page_is_heavy_before_its_charts(demo_site: Path) -> None:
     assert weights[heaviest] < 300 * KILOBYTE, heaviest.relative_to(demo_site)
 
 
+@pytest.mark.long
 def test_the_nu_html_checker_finds_no_error(demo_site: Path) -> None:
     if not shutil.which("java"):
         pytest.skip("no java: the HTML validator needs one (.ci/test installs it where it may)")

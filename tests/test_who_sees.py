@@ -15,6 +15,8 @@ from generator.__main__ import main
 from tests.archive import sections, write_archive
 from tests.conftest import ROOT
 
+pytestmark = pytest.mark.long
+
 PLANTED = (ROOT / "tests" / "canaries.txt").read_text(encoding="utf-8")
 PARTNER = "kanaripartnerid"
 FLAGS = ("partner_names", "worth", "log_notes", "region_of_origin", "offers", "containers")

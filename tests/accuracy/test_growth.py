@@ -2,9 +2,13 @@
 
 from functools import cache
 
+import pytest
+
 from tests.accuracy.experiment import Row
 from tests.accuracy.growth import growth
 from tests.accuracy.priors import priors
+
+pytestmark = pytest.mark.long
 
 
 @cache

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from tests.conftest import AS_OF
 from tests.test_check_and_build import run
 
 DIGITS = "9" * 400
@@ -37,7 +38,7 @@ WORDS = [
     *[(command, "--content", "x" * 5000) for command in ("check", "build", "schemas", "tidy")],
     ("build", "--audience", DIGITS),
     *[("build", "--base-url", url) for url in (DIGITS, "http://reef.example/", "https://[::1/", "https://")],
-    ("build", "--site", "x" * 5000),
+    ("build", "--as-of", AS_OF, "--site", "x" * 5000),
     ("take-in", "x", "--at", DIGITS),
     ("note", "lagoon", f"alk {DIGITS}", "--try"),
 ]

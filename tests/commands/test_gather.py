@@ -212,6 +212,7 @@ def test_corals_come_from_a_sheet_and_a_second_time_nothing_does(content: Path, 
     assert "nothing new to write" in capsys.readouterr().out
 
 
+@pytest.mark.long
 def test_our_own_downloads_come_back_as_they_went(tmp_path: Path):
     source = shutil.copytree(ROOT / "content", tmp_path / "source")
     there = load(source, datetime.fromisoformat("2026-11-22T23:00:00+00:00")).journal

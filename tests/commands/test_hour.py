@@ -23,6 +23,8 @@ from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
 
+pytestmark = pytest.mark.long
+
 BEFORE, AFTER = AT - timedelta(hours=1), AT + timedelta(hours=1)
 CHANGES = ("newcomer", "stag-goes", "stag-moves")
 TOUCHED = {"newcomer": ("bay",), "stag-goes": ("bay",), "stag-moves": ("bay", "pond")}

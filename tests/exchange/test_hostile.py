@@ -71,6 +71,7 @@ def test_no_json_whatever_brings_more_than_a_refusal(value: object):
         read_document(json.dumps(value).encode())
 
 
+@pytest.mark.long
 def test_no_hostile_record_takes_a_hundred_megabytes():
     tracemalloc.start()
     try:

@@ -18,7 +18,7 @@ from generator.publish import staging
 from generator.publish.stage import CannotPublish, publish
 from tests.kills import child, killed_at, refused_at
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
+pytestmark = [pytest.mark.long, pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")]
 
 # Two sites that share no page's content: a mixture of both shows.
 SITES = {

@@ -3,6 +3,7 @@
 Every text that must not reach the public holds the word CANARY, and so does nothing else.
 """
 
+import pickle
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -494,7 +495,20 @@ def seen(audience: str = "public", **given: object) -> View:
 
 
 def built(of_view: View, given: Papers | None = None) -> Site:
-    """The site of a view, with findings for both systems and with these records of origin or the usual ones."""
+    """The site of a view, with findings for both systems and with these records of origin or the usual ones.
+
+    The same is built once.
+    """
+    key = pickle.dumps((of_view, given))
+    if key not in _BUILT:
+        _BUILT[key] = _built(of_view, given)
+    return _BUILT[key]
+
+
+_BUILT: dict[bytes, Site] = {}
+
+
+def _built(of_view: View, given: Papers | None) -> Site:
     both = {id: findings(id) for id in ("lagoon", "back-room")}
     # As if the journal held what the view was given beside all that is hidden from it.
     whole = journal()

@@ -62,6 +62,7 @@ def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
     assert "DTEND" not in found
 
 
+@pytest.mark.long
 def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came(tmp_path):
     # Ballast came at 17:20 on 2026-10-02, on Azores summer time, which is UTC.
     main(

@@ -19,6 +19,8 @@ from generator.units.kinds import MEQ_PER_DKH
 from tests.simulator import demo
 from tests.simulator.test_demo import CONTENT
 
+pytestmark = pytest.mark.long
+
 END = datetime(2026, 11, 22, 23, 0, tzinfo=UTC)
 
 

@@ -16,6 +16,8 @@ from generator.reckon.water.analysis import analyse_water
 from tests.simulator import demo
 from tests.simulator.test_demo import CONTENT
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def truth():

@@ -24,6 +24,8 @@ from generator.records.planned import Appointed, Moving, Planned
 from generator.records.trade import Given
 from tests.conftest import found_once
 
+pytestmark = pytest.mark.long
+
 CONTENT = Path(__file__).parents[3] / "content"
 HOUR = timedelta(hours=1)
 HOME = "fore-reef"
@@ -41,8 +43,10 @@ def at(demo: Journal) -> datetime:
     return datetime(2026, 11, 24, 15, 10, tzinfo=demo.settings.time_zone)
 
 
-def around(journal: Journal, plan: Planned, at: datetime) -> tuple[Findings, Findings, Journal]:
-    """What is found an hour before and an hour after a plan is carried out, and the journal then."""
+def around(journal: Journal, plan: Planned, at: datetime, *systems: str) -> tuple[Findings, Findings, Journal]:
+    """What is found an hour before and an hour after a plan is carried out, and the journal then, with some systems."""
+    here = {id: system for id, system in journal.systems.items() if id in systems or not systems}
+    journal = replace(journal, systems=here)
     when = Appointed(at.date(), at)
     plan = replace(plan, arrived=when)
     told = told_with(Told(journal.corals, journal.trades, journal.logs), plan, when)
@@ -69,7 +73,7 @@ def departure(demo: Journal, at: datetime, arrival, tmp_path_factory) -> tuple[F
     plan = demo.plans["lot-19"]
     given = Given(source=plan.source, coral=largest(arrival[0], HOME), whole=True)
     plan = replace(plan, coming=(), going=(given,))
-    return found_once(tmp_path_factory, "hour-of-departure", lambda: around(demo, plan, at))
+    return found_once(tmp_path_factory, "hour-of-departure", lambda: around(demo, plan, at, HOME))
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +81,7 @@ def move(demo: Journal, at: datetime, arrival, tmp_path_factory) -> tuple[Findin
     plan = demo.plans["lot-19"]
     moving = (Moving(source=plan.source, coral=largest(arrival[0], HOME), to="lagoon"),)
     plan = replace(plan, coming=(), moving=moving)
-    return found_once(tmp_path_factory, "hour-of-move", lambda: around(demo, plan, at))
+    return found_once(tmp_path_factory, "hour-of-move", lambda: around(demo, plan, at, HOME, "lagoon"))
 
 
 def uptake(found: Findings, system: str) -> float:

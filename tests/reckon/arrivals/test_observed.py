@@ -38,6 +38,7 @@ def dkh(estimate):
     return tuple(value / MEQ_PER_DKH for value in (estimate.low, estimate.value, estimate.high))
 
 
+@pytest.mark.long
 def test_the_interval_of_what_a_newcomer_takes_holds_the_truth_nine_times_in_ten():
     held = []
     for seed in range(60):

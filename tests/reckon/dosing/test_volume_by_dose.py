@@ -89,6 +89,7 @@ def test_a_right_declared_volume_is_left_in_peace():
     assert not found.disagrees
 
 
+@pytest.mark.long
 def test_nine_in_ten_logs_have_the_true_volume_in_the_interval():
     held = 0
     for seed in range(30):

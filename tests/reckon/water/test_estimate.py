@@ -50,6 +50,7 @@ def arrivals():
     return runs, [alkalinity_track(run, (DemandStep(ARRIVAL, 1.0),)) for run in runs]
 
 
+@pytest.mark.long
 def test_the_90_percent_interval_of_uptake_holds_the_truth_in_about_90_of_100_systems(arrivals):
     runs, tracks = arrivals
     at_end = [held(t.uptake, run.end_uptake) for run, t in zip(runs, tracks, strict=True)]

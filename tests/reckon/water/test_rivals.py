@@ -79,6 +79,7 @@ def test_the_hour_of_an_arrival_counts_all_that_is_predicted_once_it_has_settled
     assert falls[0] - falls[1] == pytest.approx(0.6, abs=0.01)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("every", [1, 3])
 def test_typing_mistakes_are_caught_and_good_readings_left_alone(every):
     caught, doubted = {0.8: [], 1.8: []}, []
