@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from generator.gather.cells import days_in, empty, number_in
 from generator.gather.headings import Heading, heading, table_of
-from generator.gather.opening import Row, Sheet
+from generator.gather.opening import Sheet
+from generator.gather.workbooks import Row
 from generator.shorthand.scanner import folded
 from generator.units.kinds import kinds_of_unit
 

@@ -5,15 +5,15 @@ import csv
 import io
 import re
 from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time
-from typing import Any
+
+from generator.gather.workbooks import CannotRead, Row, ods, xlsx
 
 _DELIMITERS = ("\t", ";", "|", ",")
 _LARGEST = 50_000_000
-# Ending -> what pandas reads it with, and the package of that reader.
-_ENGINES = {"xlsx": ("openpyxl", "openpyxl"), "xlsm": ("openpyxl", "openpyxl"), "ods": ("odf", "odfpy")}
-Row = tuple[str, ...]
+Reader = Callable[[bytes], Iterator[tuple[str, tuple[Row, ...]]]]
+_READERS: dict[str, Reader] = {"xlsx": xlsx, "xlsm": xlsx, "ods": ods}
 
 
 class CannotOpen(ValueError):
@@ -35,8 +35,8 @@ def sheets_of(name: str, content: bytes) -> tuple[Sheet, ...]:
     ending = name.rpartition(".")[2].lower()
     if ending == "xls" or content.startswith(b"\xd0\xcf\x11\xe0"):
         raise CannotOpen(f"{name} is in the old format of before 2007 (save it as .xlsx, .ods or .csv)")
-    if ending in _ENGINES or content.startswith(b"PK\x03\x04"):
-        return _workbook(name, content, _ENGINES.get(ending, _ENGINES["xlsx"]))
+    if ending in _READERS or content.startswith(b"PK\x03\x04"):
+        return _workbook(name, content, _READERS.get(ending, xlsx))
     text = _decoded(content)
     if "\x00" in text:
         raise CannotOpen(f"{name} is not a table of text (save it as .csv, .xlsx or .ods)")
@@ -46,36 +46,17 @@ def sheets_of(name: str, content: bytes) -> tuple[Sheet, ...]:
         raise CannotOpen(f"{name} cannot be read as a table of text ({error})") from None
 
 
-def _workbook(name: str, content: bytes, reader: tuple[str, str]) -> tuple[Sheet, ...]:
-    import pandas as pd
-
-    engine, package = reader
+def _workbook(name: str, content: bytes, read: Reader) -> tuple[Sheet, ...]:
     try:
-        made = pd.read_excel(
-            io.BytesIO(content), sheet_name=None, header=None, dtype=object, engine=engine, na_filter=False
-        )
+        return tuple(Sheet(title, rows) for title, rows in read(content))
     except ImportError:
         raise CannotOpen(
-            f"{name} needs the package {package} (pip install 'corallite[gather]', or save the sheet as .csv)"
+            f"{name} needs the package openpyxl (pip install 'corallite[gather]', or save the sheet as .csv)"
         ) from None
-    except Exception as error:  # a broken file fails in as many ways as there are readers
-        raise CannotOpen(f"{name} cannot be read as a spreadsheet ({error})") from None
-    return tuple(
-        Sheet(str(title), tuple(tuple(_said(cell) for cell in row) for row in frame.itertuples(index=False)))
-        for title, frame in made.items()
-    )
-
-
-def _said(cell: Any) -> str:
-    if isinstance(cell, datetime):
-        return f"{cell:%Y-%m-%d}" if cell.time() == time() else f"{cell:%Y-%m-%d %H:%M}"
-    if isinstance(cell, time):
-        return f"{cell:%H:%M}"
-    if isinstance(cell, date):
-        return cell.isoformat()
-    if isinstance(cell, float):
-        return "" if cell != cell else f"{cell:.10g}"
-    return "" if cell is None else str(cell).strip()
+    except CannotRead as error:
+        raise CannotOpen(
+            f"{name} cannot be read as a spreadsheet: {error} (save the sheet with your notes as .csv)"
+        ) from None
 
 
 def _decoded(content: bytes) -> str:

@@ -2,6 +2,7 @@
 
 import io
 import shutil
+import sys
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -159,12 +160,9 @@ def test_a_workbook_with_a_sheet_for_each_tank(content: Path, ending: str, capsy
 def test_a_reader_that_is_not_installed_is_named(
     content: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
-    def missing(*_: object, **__: object) -> None:
-        raise ImportError("no such package")
-
-    monkeypatch.setattr("pandas.read_excel", missing)
-    assert gather(content, "notes.ods", b"PK\x03\x04") == 1
-    assert "needs the package odfpy (pip install 'corallite[gather]'" in capsys.readouterr().err
+    monkeypatch.setitem(sys.modules, "openpyxl", None)
+    assert gather(content, "notes.xlsx", b"PK\x03\x04") == 1
+    assert "needs the package openpyxl (pip install 'corallite[gather]'" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
