@@ -5,6 +5,7 @@ import re
 
 from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
+from generator.nature.published import CHAPTERS, chapter
 from generator.nature.rates import RATES
 from generator.render.base.words import words_of
 from generator.render.charts.catalogue import in_words
@@ -15,7 +16,7 @@ ENGLISH = sample.built(sample.seen("own"))
 GERMAN = sample.built(sample.seen("own", settings=sample.settings(language="de")))
 PAGES = drawn(GERMAN)
 SOURCES = {source for id in METHODS for source in method(id, "en").sources} | {
-    quoted.source for quoted in (*ALL, *RATES)
+    quoted.source for quoted in (*ALL, *RATES, *(check for name in CHAPTERS for check in chapter(name).checks))
 }
 
 
