@@ -16,7 +16,9 @@ _SIZES = ("A4", "Letter")
 
 
 @pytest.mark.parametrize("size", _SIZES)
-@pytest.mark.parametrize(("kind", "most"), [("log_sheet", 1), ("dosing", 1), ("sheet", 1), ("coral", 2), ("system", 4)])
+@pytest.mark.parametrize(
+    ("kind", "most"), [("log_sheet", 1), ("dosing", 1), ("sheet", 1), ("coral", 2), ("system", 4), ("year", 2)]
+)
 def test_a_paper_fits_its_sheets(any_fonts: Browser, own_site: Path, kind: str, most: int, size: str) -> None:
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
     with opened(any_fonts, address(own_site, kind)) as (page, _):
@@ -69,12 +71,12 @@ def test_a_chart_drawn_for_the_screen_stays_in_its_frame_on_paper(browser: Brows
 
 # Letters of charts and drawings, as they come to lie on the sheet: 9 pt are 12 px, and a line of text is 1.14 of it in
 # the narrow font (Liberation Sans: ascent 0.905, descent 0.212, from its metrics).
-_SMALL = """[...document.querySelectorAll(".timeline text, .rings text, .ranges text, .tree text, .floor text")]
+_SMALL = """[...document.querySelectorAll(":is(.timeline, .weeks, .rings, .ranges, .tree, .floor) text")]
   .filter((text) => text.checkVisibility() && text.textContent.trim())
   .map((text) => [text.textContent, text.getBoundingClientRect().height]).filter(([, height]) => height < 12 * 1.1)"""
 
 
-@pytest.mark.parametrize("kind", ["system", "coral", "lines", "plan", "shares", "travel"])
+@pytest.mark.parametrize("kind", ["system", "coral", "lines", "plan", "shares", "travel", "year"])
 def test_letters_of_pictures_are_nine_points_on_paper(browser: Browser, own_site: Path, kind: str) -> None:
     # As wide as A4 within its margins: 190 mm.
     with opened(browser, address(own_site, kind), {"width": 718, "height": 1000}, java_script_enabled=False) as (

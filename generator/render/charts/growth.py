@@ -183,7 +183,7 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, w
         ),
     )
     marked = [at for at, _ in rows.breaks]
-    return draw(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today), words)
+    return draw(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today, 4), words)
 
 
 def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:

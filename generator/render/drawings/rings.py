@@ -32,7 +32,8 @@ def draw(id: str, title: str, said: str, rings: Sequence[Ring], bar: tuple[float
     for number, ring in enumerate(rings):
         turn = radians(200 + 280 * number / len(rings))
         across, down = x + scale * ring.length / 2 * cos(turn), y + scale * ring.width / 2 * sin(turn) + 4
-        place = f'x="{across:.1f}" y="{down:.1f}" text-anchor="middle"'
+        anchor = "start" if across < _WIDE / 4 else "end" if across > 3 * _WIDE / 4 else "middle"
+        place = f'x="{min(max(across, 2.0), _WIDE - 2.0):.1f}" y="{down:.1f}" text-anchor="{anchor}"'
         parts.append(f'<text class="p-words" {place}>{escape(ring.label)}</text>')
     foot = high + _FOOT - 8
     parts.append(f'<path class="p-scale" d="M2 {foot - 8:.1f}v12m0-6h{scale * bar[0]:.1f}m0-6v12"/>')

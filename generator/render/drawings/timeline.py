@@ -94,7 +94,10 @@ class Lane:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """The whole picture. `rules` are moments marked through all panels; `today` is where the record ends."""
+    """The whole picture. `rules` are moments marked through all panels; `today` is where the record ends.
+
+    A picture that is narrow on paper has fewer ticks.
+    """
 
     id: str
     title: str
@@ -104,11 +107,12 @@ class Timeline:
     panels: tuple[Panel | Lane, ...]
     rules: Sequence[float] = ()
     today: float | None = None
+    most_ticks: int = 7
 
 
 def draw(timeline: Timeline, words: Words) -> str:
     """The timeline as one SVG element."""
-    ticks = time_ticks(words, timeline.start, timeline.end)
+    ticks = time_ticks(words, timeline.start, timeline.end, timeline.most_ticks)
     parts: list[str] = []
     top = 0
     for panel in timeline.panels:

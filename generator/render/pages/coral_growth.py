@@ -68,7 +68,7 @@ def _rings(ctx: PageContext, coral: Coral) -> Picture | None:
         rings.append(Ring(seen.length, seen.width or seen.length, name))
         sides = " × ".join(ctx.say.written(side) for side in (size.length, size.width) if side)
         told.append(words("growth.rings.at", day=ctx.say.on(size.at), size=sides))
-    title, scale = words("growth.rings.title", name=coral.name), ctx.say.canonical("length", 5.0)
+    title, scale = words("growth.rings.title", name=coral.name), ctx.say.length(5.0)
     said = draw(f"rings-{coral.id}", title, words("growth.rings.said", sizes="; ".join(told)), rings, (5.0, scale))
     return Picture(Markup(said), title, "drawing")
 

@@ -14,6 +14,7 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.ties import LogNote, Month
+from generator.render.pages.year import year_of
 
 # The index lists only the newest entries; older ones are on the pages of their years.
 _NEWEST = 12
@@ -61,7 +62,7 @@ def year_page(ctx: PageContext, year: str) -> Page:
     months = [month for month in ctx.ties.months if _year(month) == year]
     earlier, later = _neighbours(list(dict.fromkeys(map(_year, ctx.ties.months))), year)
     told = (_month_of_year(ctx, month, ctx.ties.months[month]) for month in months)
-    return _period(ctx, "year", year, (), *told, _beside(ctx, _to_year, earlier, later))
+    return _period(ctx, "year", year, (), *year_of(ctx, int(year)), *told, _beside(ctx, _to_year, earlier, later))
 
 
 def _month_of_year(ctx: PageContext, month: str, written: Month) -> Block:

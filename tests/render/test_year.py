@@ -1,0 +1,26 @@
+"""A year's page: what grew, what was cut and went to how many hands, and the water week by week."""
+
+import re
+from pathlib import Path
+
+
+def test_a_year_says_what_grew_what_came_and_how_the_water_was(own_site: Path) -> None:
+    page = (own_site / "journal" / "2026.html").read_text("utf-8").replace("\u00a0", " ")
+    assert re.search(r"The Fore-reef</h3>\s*<p class=\"value\">\d+ g</p>\s*<p class=\"interval\">likely", page)
+    assert re.search(r"Frags cut</dt><dd>\d+ frags, pieces to \d+ partners", page)
+    for heading, coral in (("Arrived", "Ballast"), ("Lost", "Rainward 1")):
+        told = re.search(rf"<dt>{heading}</dt><dd>(.*?)</dd>", page, re.DOTALL)
+        assert told
+        assert coral in told[1]
+    counted = re.search(r"(\d+) of (\d+) tested weeks were in their bands", page)
+    assert counted
+    assert int(counted[2]) == len(re.findall(r'class="w-(?:within|low|high)"', page))
+    assert int(counted[1]) == page.count('class="w-within"')
+
+
+def test_a_week_below_its_band_differs_by_its_place_and_not_by_colour_alone(own_site: Path) -> None:
+    page = (own_site / "journal" / "2026.html").read_text("utf-8")
+    heights = {
+        look: set(re.findall(rf'class="w-{look}"[^>]* height="(\d+)"', page)) for look in ("within", "low", "high")
+    }
+    assert heights == {"within": {"16"}, "low": {"8"}, "high": {"8"}}
