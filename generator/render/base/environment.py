@@ -54,8 +54,10 @@ def render_page(page: Page, assets: Mapping[str, str]) -> bytes:
     return keep_days_whole(template.render(page=page, asset=assets.__getitem__)).encode()
 
 
-# Parts of a page that are not running text: its head, scripts, and drawings, which never wrap.
-_APART = re.compile(r"(<head>.*?</head>|<script\b.*?</script>|<svg\b.*?</svg>|<time\b.*?</time>)", re.DOTALL)
+# Parts of a page that are not running text: its head, scripts, choices, and drawings, which never wrap.
+_APART = re.compile(
+    r"(<head>.*?</head>|<script\b.*?</script>|<svg\b.*?</svg>|<time\b.*?</time>|<select\b.*?</select>)", re.DOTALL
+)
 # A date in the text between tags. A date that starts a list item or a cell cannot be broken, so it is left alone.
 _DAY = re.compile(r"(?<!<li>)(?<!<td>)(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w-]|\.\w)(?=[^<>]*<)")
 
