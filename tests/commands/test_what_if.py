@@ -21,7 +21,7 @@ def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pyt
     assert "Cut by 40 %" in said
     assert gone < cut < now
     assert len(moved) == 3, "every other system of the demo"
-    assert said.count(", likely ") == 12, "the uptakes there now, and what it takes there, have their intervals too"
+    assert said.count(", likely ") == 18, "so have the uptakes there, what it takes there, and what light and flow do"
 
 
 @pytest.mark.parametrize(

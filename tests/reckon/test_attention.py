@@ -10,6 +10,7 @@ import pytest
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.alert import TRAITS, alert
+from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, PumpRate, SystemLog
@@ -254,3 +255,9 @@ def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_
         journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
         told[written] = "uptake-changed" in kinds(alerts(journal, Findings(moment(70.0), water)))
     assert list(told.values()) == [False, True, False]
+    # Where no dose is recorded there is none to check.
+    lagoon = replace(system(kit="0.05 dKH"), smallest_change=levels(alkalinity="0.1 dKH"))
+    for ledger, said in ((water["lagoon"].ledger, "more"), ((), "rose")):
+        undosed = replace(water["lagoon"], ledger=ledger)
+        (changed,) = [a for a in of_water(lagoon, undosed, moment(70.0), UTC) if a.kind == "uptake-changed"]
+        assert changed.facts["side"] == said

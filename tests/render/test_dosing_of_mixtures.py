@@ -1,4 +1,4 @@
-"""Beside pumps a plan says that it does not count on water changes; where they are the supply, it counts on them."""
+"""Beside pumps a plan counts on regular water changes, and says so; where they are the supply, it sets them."""
 
 import re
 from datetime import timedelta
@@ -16,16 +16,15 @@ from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, START, write
 from tests.render.pages import drawn, texts
 
-MIXES = "mixes:\n  salt: {alkalinity: 11 dKH, calcium: 450 mg/L}\n"
-NOT_COUNTED = "The doses do not count on water changes to come."
+COUNTED = "The doses count on your water changes: 40.0 L of salt every 2 days add 0.133 dKH a day of alkalinity"
+UNKNOWN = "because the alkalinity of salt is not recorded"
 
 
-@pytest.mark.parametrize("pumped", [True, False])
-def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
-    write(tmp_path)
-    file, log = tmp_path / "systems/bay.yaml", tmp_path / "logs/bay/2026-10.yaml"
+def said(folder: Path, mixes: str, pumped: bool = True) -> str:
+    write(folder)
+    file, log = folder / "systems/bay.yaml", folder / "logs/bay/2026-10.yaml"
     told = file.read_text(encoding="utf-8")
-    file.write_text(told.replace("kits:", MIXES + "kits:"), encoding="utf-8")
+    file.write_text(told.replace("kits:", mixes + "kits:"), encoding="utf-8")
     if not pumped:
         file.write_text(re.sub(r"solutions:\n(  .*\n)+", "", file.read_text(encoding="utf-8")), encoding="utf-8")
         log.write_text(re.sub(r"^.*\n.*pumps.*\n", "", log.read_text(encoding="utf-8")), encoding="utf-8")
@@ -33,12 +32,21 @@ def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
         for day in range(0, 29, 2):
             at = START + timedelta(days=day, minutes=10)
             more.write(f"- at: {at:%Y-%m-%d %H:%M}\n  water_change: {{volume: 40 L, mix: salt}}\n")
-    loaded = load(tmp_path, AT)
+    loaded = load(folder, AT)
     assert loaded.journal is not None, loaded.problems
     journal = as_it_stood(loaded.journal, AT)
     found = analyse(journal, AT)
     pages = drawn(site(view(journal, "own"), found, alerts(journal, found), AT, {}))
-    said = " ".join(text for _, text in texts(pages[links.dosing_of("bay")]))
-    assert "Effect of a water change" in said
-    assert (NOT_COUNTED in said) == pumped
-    assert ("This replaces the uptake." in said) != pumped
+    return " ".join(text for _, text in texts(pages[links.dosing_of("bay")])).replace("\N{NO-BREAK SPACE}", " ")
+
+
+@pytest.mark.parametrize("pumped", [True, False])
+def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
+    page = said(tmp_path, "mixes:\n  salt: {alkalinity: 11 dKH, calcium: 450 mg/L}\n", pumped)
+    assert "Effect of a water change" in page
+    assert (COUNTED in page) == pumped
+    assert ("This replaces the uptake." in page) != pumped
+
+
+def test_a_mix_whose_alkalinity_nobody_wrote_is_not_counted_and_named(tmp_path: Path) -> None:
+    assert UNKNOWN in said(tmp_path, "mixes:\n  salt: {calcium: 450 mg/L}\n")

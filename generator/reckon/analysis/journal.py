@@ -17,9 +17,8 @@ from generator.reckon.analysis.track_record import (
 )
 from generator.reckon.arrivals.analysis import what_ifs_in
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
-from generator.reckon.arrivals.expected import Factor
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.arrivals.known import KnownWater, Waters, ever_in, water_with
+from generator.reckon.arrivals.known import KnownWater, Parts, Waters, ever_in, water_with
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import WhatIf
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
@@ -115,7 +114,7 @@ class _Steps:
         def measured(id: str) -> WaterFindings:
             return water_with(systems[id], log_of(id), events[id], here())
 
-        def parts(id: str) -> tuple[Shares | CannotTell, Factor]:
+        def parts(id: str) -> Parts:
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
 
         ever = self.by_system("ever in", lambda id: ever_in(id, log_of(id), journal.corals))
@@ -198,8 +197,7 @@ class _Steps:
             standing = {id: room.standing for id, room in found["rooms"].items()}
             water: Mapping[str, WaterFindings] = found["water"]
             latest = {id: {kind: last.value for kind, last in each.latest.items()} for id, each in water.items()}
-            uptake = {id: each.uptake["alkalinity"].per_day for id, each in water.items()}
-            known = Known(standing, found["dosing"], latest, events, uptake)
+            known = Known(standing, found["dosing"], latest, events)
             return analyse_plans(self.journal, known, self.moment())
 
         return self.door.one("plans found", every)

@@ -13,9 +13,9 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.lineage.at_risk import AtRisk, lines_at_risk
 from generator.reckon.lineage.family import families
 from generator.reckon.water.analysis import TAKEN_UP, against_band
+from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.findings import AgainstBand, TrackPoint, WaterFindings
-from generator.reckon.water.health import kit_error
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.system import System
@@ -228,8 +228,8 @@ def _levels(id: str, then: State | None, now: State) -> Iterator[LevelChange]:
     for kind, read in sorted({each.reading.kind: each for each in _readings(now, id)}.items()):
         was, by = before.get(kind), None
         if was and was.reading.at < read.reading.at and then and not read.doubtful:
-            error = kit_error(then.records.systems[id], then.water[id], was.reading)
-            other = kit_error(now.records.systems[id], now.water[id], read.reading)
+            error = kit_error(then.records.systems[id], was.reading, then.water[id].learned_error(kind))
+            other = kit_error(now.records.systems[id], read.reading, now.water[id].learned_error(kind))
             by = _difference(was.value, read.value, error, other, KINDS[kind].canonical)
         yield LevelChange(kind, was, read, by)
 

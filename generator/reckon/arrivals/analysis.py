@@ -9,8 +9,9 @@ from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
+from generator.reckon.arrivals.of_place import anywhere_in, spot_of
 from generator.reckon.arrivals.shares import present_factor
-from generator.reckon.arrivals.what_if import WhatIf, what_if, what_ifs
+from generator.reckon.arrivals.what_if import OtherWater, WhatIf, what_if, what_ifs
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.finding import CannotTell
@@ -25,9 +26,17 @@ def what_ifs_in(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, 
     found = known[id].shares
     if isinstance(found, CannotTell):
         return ()
-    others = {other: (known[other].factor, system.water) for other, system in systems.items() if other != id}
-    predicted = bool(known[id].unread)
-    return tuple(replace(each, predicted=predicted) for each in what_ifs(found, systems[id].water, others))
+    others = _others(id, known, systems)
+    told = what_ifs(found, systems[id].water, others, known[id].spots)
+    return tuple(replace(each, predicted=bool(known[id].unread)) for each in told)
+
+
+def _others(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, System]) -> dict[str, OtherWater]:
+    return {
+        other: OtherWater(known[other].factor, system.water, anywhere_in(system))
+        for other, system in systems.items()
+        if other != id
+    }
 
 
 def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:
@@ -41,8 +50,8 @@ def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime
         return found
     if found.of(coral.id) is None:
         return CannotTell("no-skeleton", "nothing-to-tell")
-    others = {id: (known[id].factor, system.water) for id, system in journal.systems.items() if id != place.system}
-    told = what_if(found, coral.id, part, journal.systems[place.system].water, others)
+    others, home = _others(place.system, known, journal.systems), journal.systems[place.system]
+    told = what_if(found, coral.id, part, home.water, others, spot_of(place, home))
     return replace(told, predicted=bool(known[place.system].unread))
 
 
@@ -71,7 +80,7 @@ def foresee(waters: Waters, system: System, colony: Colony, as_of: datetime) -> 
     step = uptake.alkalinity.estimate
     return Foresight(
         uptake,
-        if_unchanged(system, known, step),
+        if_unchanged(known, step),
         added_doses(system, log, uptake.grams_per_day, as_of),
         readings_that_tell(known, as_of, step.value),
     )

@@ -8,6 +8,7 @@ from generator.reckon.dosing.needs import band
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.calcification import grams_per_day
+from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, ReadingPlan
@@ -24,6 +25,7 @@ from generator.units.quantity import Estimate
 class Baseline:
     """What is known of a system's alkalinity at a moment, and its measured calcification, g CaCO3/day."""
 
+    system: System
     at: datetime
     alkalinity: Evidence
     found: StateEstimate | None
@@ -42,12 +44,12 @@ def baseline_of(system: System, log: SystemLog, events: Sequence[DemandEvent], a
     evidence, found = gather(system, log, [event for event in events if event.at <= at], at, OF_SKELETON)
     alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
     measured = grams_per_day(alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, at)
-    return Baseline(at, alkalinity, found["alkalinity"], measured)
+    return Baseline(system, at, alkalinity, found["alkalinity"], measured)
 
 
-def if_unchanged(system: System, known: Baseline, step: Estimate) -> Forecast | CannotTell:
+def if_unchanged(known: Baseline, step: Estimate) -> Forecast | CannotTell:
     """Where alkalinity goes with a step of the demand (meq/L/day) if nothing that runs is changed."""
-    ends = band(system, "alkalinity")
+    ends = band(known.system, "alkalinity")
     before = forecast(known.alkalinity, known.found, *ends, known.at)
     return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
 
@@ -56,6 +58,5 @@ def readings_that_tell(known: Baseline, since: datetime, size: float) -> Reading
     """The plan of readings for a change of `size` (meq/L/day) at a moment; None where the demand is not known."""
     if known.found is None or known.cannot_tell is not None:
         return None
-    errors = known.alkalinity.errors
-    kit_error = known.found.kit_error if errors is None else float(errors[-1])
-    return reading_plan(known.alkalinity, known.found, since, size, kit_error, since)
+    error = kit_error(known.system, known.alkalinity.readings[-1], known.found.kit_error)
+    return reading_plan(known.alkalinity, known.found, since, size, error, since)

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Literal
 
-from generator.nature.constants import BETWEEN_WATERS, OF_ITS_PLACE, UNKNOWN_FACTOR_SPREAD
+from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import Colony
+from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
@@ -108,21 +109,21 @@ def factor(present: Mapping[str, Published], measured: Answer) -> Factor:
     return Factor(ratio, "learned", all_present, measured, inputs)
 
 
-def times_there(here: Factor, there: Factor) -> LogNormal:
-    """The uptake of a coral `there`, as a multiple of its uptake `here`.
+def times_there(here: Factor, there: Factor, place: OfPlace = NOTHING_RECORDED) -> LogNormal:
+    """The uptake of a coral `there`, as a multiple of its uptake `here`; `place` is what light and flow do to it.
 
     The ratio of the two systems' factors, where both were measured, weighed against two waters doing alike: the less
     sure the ratio, the nearer to 1. Errors of method that corals of one genus and form share in both waters cancel.
     Source: weighted mean of two, weights 1/s², JCGM 100:2008 (GUM), 5.1.2.
     """
     if (here.known, there.known) != ("learned", "learned") or here.present is None or there.present is None:
-        return LogNormal(1.0, sqrt(BETWEEN_WATERS.value**2 + OF_ITS_PLACE.value**2))
+        return LogNormal(1.0, BETWEEN_WATERS.value).times(place.whole)
     of_there = dict(there.present.by_kind)
     shared = sum(error * of_there.get(kind, 0.0) for kind, error in here.present.by_kind)
     of_ratio = max(here.ratio.spread**2 + there.ratio.spread**2 - 2.0 * shared, 0.0)
     weight = BETWEEN_WATERS.value**2 / (BETWEEN_WATERS.value**2 + of_ratio)
     median = (there.ratio.median / here.ratio.median) ** weight
-    return LogNormal(median, sqrt(weight * of_ratio + OF_ITS_PLACE.value**2))
+    return LogNormal(median, sqrt(weight * of_ratio)).times(place.whole)
 
 
 # A colony that takes so much of the whole demand is large for its system, and gets a page of its own.
@@ -131,11 +132,12 @@ LARGE_SHARE = 0.15
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """The known uptake of a coral in the water it comes from: g CaCO3/day, and that system's factor."""
+    """The known uptake of a coral in the water it comes from: g CaCO3/day, that system's factor, and where it stood."""
 
     grams_per_day: Estimate
     factor: Factor
     inputs: tuple[Source, ...]
+    spot: Spot = UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,21 +171,29 @@ def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | Ca
     of_rates = published(colony)
     if isinstance(of_rates, CannotTell):
         return of_rates
-    inputs = tuple(dict.fromkeys([*colony.inputs, *found.inputs]))
+    return expected_of(of_rates, colony.inputs, water, found)
+
+
+def expected_of(of_rates: Published, lines: tuple[Source, ...], water: Water, found: Factor) -> ExpectedUptake:
+    """The same of a coral whose published calcification is known; `lines` say how large it is."""
     grams = grams_in_system(of_rates, found)
+    inputs = tuple(dict.fromkeys([*lines, *found.inputs]))
     return _uptake(of_rates, found, grams, grams_parts(of_rates, found, grams), water, inputs)
 
 
-def followed(here: Taken, colony: Colony, water: Water, found: Factor) -> ExpectedUptake | CannotTell:
+def followed(
+    here: Taken, colony: Colony, water: Water, found: Factor, spot: Spot = UNKNOWN
+) -> ExpectedUptake | CannotTell:
     """The uptake of a coral from another of the keeper's waters: its uptake there, times how the two waters compare.
 
-    `found` is the factor of the water it comes into. Answers as `expected` where it is not known what it took.
+    `found` is the factor of the water it comes into, `spot` where it stands there. Answers as `expected` where it is
+    not known what it took.
     """
     of_rates, took = published(colony), here.grams_per_day
     if isinstance(of_rates, CannotTell) or took.value <= 0.0:
         return expected(colony, water, found)
     inputs = tuple(dict.fromkeys([*colony.inputs, *here.inputs, *found.inputs]))
-    times = times_there(here.factor, found)
+    times = times_there(here.factor, found, of_place(here.spot, spot))
     # The upper end alone tells how unsure it is: the lower one may be nothing.
     spread = log(took.high / took.value) / coverage_factor()
     grams = LogNormal(took.value, spread).times(times)

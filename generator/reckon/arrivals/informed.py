@@ -11,8 +11,18 @@ from datetime import date, datetime, timedelta
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.baseline import Baseline, baseline_of
 from generator.reckon.arrivals.colony import colony_of
-from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake, Taken, expected, factor, followed
+from generator.reckon.arrivals.expected import (
+    LARGE_SHARE,
+    ExpectedUptake,
+    Taken,
+    expected,
+    expected_of,
+    factor,
+    followed,
+)
+from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
+from generator.reckon.arrivals.published import published
 from generator.reckon.arrivals.shares import NONE_OWN, published_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding
@@ -109,7 +119,8 @@ def _informed(
     taken = elsewhere(coral, event) if elsewhere and event.what == "arrival" else None
     if taken is not None:
         others = factor(published_of(present, event.day - timedelta(days=1), own)[0], baseline.measured)
-        predicted = followed(taken, colony_of(coral, event.day), system.water, others)
+        spot = spot_of(coral.placement_on(event.day), system)
+        predicted = followed(taken, colony_of(coral, event.day), system.water, others, spot)
     if isinstance(predicted, CannotTell):
         return Informed(event, baseline, predicted, None, large)
     step = step_of(event, coral, predicted)
@@ -164,11 +175,17 @@ def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estim
         return whole
     part = 1.0 if event.what == "loss" else part_cut(coral, event)
     if part is not None:
-        return whole.scaled(-lost_by_cutting(part), whole.unit)
+        return _but(whole.scaled(-lost_by_cutting(part), whole.unit), event.stays)
     least, most = (lost_by_cutting(end) for end in HALF_OR_SO)
     lost = LogNormal(lost_by_cutting(HALF), spread_of_range(least, most))
     alone = LogNormal(whole.value, spread_of_range(whole.low, whole.high, whole.level))
-    return alone.times(lost).estimate(whole.unit).scaled(-1.0, whole.unit)
+    return _but(alone.times(lost).estimate(whole.unit).scaled(-1.0, whole.unit), event.stays)
+
+
+def _but(step: Estimate, stays: float) -> Estimate:
+    """A step of which a share stays in the same water: as unsure as if nothing did, for what is cut may take less."""
+    back = stays * step.value
+    return replace(step, value=step.value - back, low=step.low - back, high=step.high - back)
 
 
 def lost_by_cutting(part: float) -> float:
@@ -201,13 +218,17 @@ def predicted_uptake(
     others = factor(published_of([each for each in present if each.id != coral.id], day_before, own)[0], measured)
     if event.what == "arrival":
         return expected(colony_of(coral, day), system.water, others)
-    # It was part of what was measured: the factor is that of all, itself among them, times its own.
-    everyone = factor(published_of(present, day_before, own)[0], measured)
-    everyone = replace(everyone, ratio=everyone.ratio.times(LogNormal(own.get(coral.id, 1.0), 0.0)))
-    colony = colony_of(coral, day_before)
-    found, beside = expected(colony, system.water, everyone), expected(colony, system.water, others)
-    if isinstance(found, CannotTell) or isinstance(beside, CannotTell):
-        return found
+    # It was part of what was measured: the factor is that of all, itself among them, times its own. Nobody need have
+    # measured it: then it counts as it does in the shares.
+    known, unmeasured = published_of(present, day_before, own)
+    everyone, colony = factor(known, measured), colony_of(coral, day_before)
+    assumed = known.get(coral.id) if coral.id in unmeasured else None
+    of_rates = assumed or published(colony)
+    if isinstance(of_rates, CannotTell):
+        return of_rates
+    times = 1.0 if assumed else own.get(coral.id, 1.0)
+    everyone = replace(everyone, ratio=everyone.ratio.times(LogNormal(times, 0.0)))
+    found, beside = (expected_of(of_rates, colony.inputs, system.water, each) for each in (everyone, others))
     alone = Finding(Estimate(1.0, 1.0, 1.0, "share"), "expected-uptake", colony.inputs)
     return replace(found, share=alone if others.present is None else beside.share)
 
@@ -223,4 +244,4 @@ def share_of(system: System, corals: Mapping[str, Coral], event: DemandEvent) ->
     if event.what != "cutting":
         return share
     part = part_cut(coral, event)
-    return lost_by_cutting(HALF if part is None else part) * share
+    return lost_by_cutting(HALF if part is None else part) * share * (1.0 - event.stays)

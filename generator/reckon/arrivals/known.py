@@ -12,7 +12,8 @@ import numpy as np
 from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.expected import Factor, Taken
 from generator.reckon.arrivals.informed import Informed, informed, near, own_factors
-from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.of_place import Spot, spot_of
+from generator.reckon.arrivals.shares import Shares, present_factor, shares, standing_in
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
@@ -26,18 +27,22 @@ from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
+Parts = tuple[Shares | CannotTell, Factor, Mapping[str, Spot]]
+
 
 @dataclass(frozen=True, slots=True)
 class KnownWater:
     """A system's water, and the events that may have changed its demand, with what was predicted of each.
 
-    `shares` are what each coral of it takes, `factor` how they all do against published rates.
+    `shares` are what each coral of it takes, `factor` how they all do against published rates, `spots` where in it they
+    stand.
     """
 
     water: WaterFindings
     events: tuple[Informed, ...]
     shares: Shares | CannotTell
     factor: Factor
+    spots: Mapping[str, Spot] = field(default_factory=dict)
 
     @property
     def unread(self) -> tuple[Informed, ...]:
@@ -72,7 +77,7 @@ class Waters:
     corals: Mapping[str, Coral]
     zone: tzinfo
     ever: Mapping[str, Mapping[str, Coral]] | None = None
-    _shared: dict[tuple[str, datetime], tuple[Shares | CannotTell, Factor]] = field(default_factory=dict)
+    _shared: dict[tuple[str, datetime], Parts] = field(default_factory=dict)
 
     def known(self, id: str, as_of: datetime, past: bool = True) -> KnownWater:
         """What is known of one system's water; `past` as in `analyse_water`."""
@@ -95,15 +100,17 @@ class Waters:
         before = coral.placement_on(event.day - timedelta(days=1))
         if before is None or before.system not in self.systems:
             return None
-        found, factor = self._just_before(before.system, event)
+        found, factor, _ = self._just_before(before.system, event)
         share = found.of(coral.id) if isinstance(found, Shares) else None
-        return Taken(share.grams_per_day, factor, share.inputs) if share is not None else None
+        if share is None:
+            return None
+        return Taken(share.grams_per_day, factor, share.inputs, spot_of(before, self.systems[before.system]))
 
     def log_of(self, id: str) -> SystemLog:
         """A system's log; an empty one if it has none."""
         return self.logs.get(id) or SystemLog(system=id)
 
-    def _just_before(self, id: str, event: DemandEvent) -> tuple[Shares | CannotTell, Factor]:
+    def _just_before(self, id: str, event: DemandEvent) -> Parts:
         day = event.day - timedelta(days=1)
         at = (event.at - timedelta(seconds=1)).astimezone(self.zone)
         if (id, at) not in self._shared:
@@ -112,13 +119,16 @@ class Waters:
             self._shared[id, at] = self.parts(id, events, baseline.measured, day)
         return self._shared[id, at]
 
-    def parts(
-        self, id: str, events: tuple[Informed, ...], grams: Answer, day: date
-    ) -> tuple[Shares | CannotTell, Factor]:
-        """What each coral of a system takes on a day of all that they take, and how they do against published rates."""
+    def parts(self, id: str, events: tuple[Informed, ...], grams: Answer, day: date) -> Parts:
+        """What each coral of a system takes of the whole on a day, how all do as published, and where they stand."""
         corals = self.corals_of(id)
-        own, every = own_factors(corals, events, day), corals.values()
-        return shares(id, self.systems[id].water, every, grams, day, own), present_factor(every, id, day, grams, own)
+        own, every, system = own_factors(corals, events, day), corals.values(), self.systems[id]
+        spots = {coral.id: spot_of(coral.placement_on(day), system) for coral in standing_in(every, id, day)}
+        return (
+            shares(id, system.water, every, grams, day, own),
+            present_factor(every, id, day, grams, own),
+            spots,
+        )
 
 
 def ever_in(system: str, log: SystemLog, corals: Mapping[str, Coral]) -> dict[str, Coral]:

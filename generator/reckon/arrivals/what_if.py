@@ -6,6 +6,7 @@ from math import hypot
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.expected import Factor, alkalinity_of, times_there
+from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
 from generator.reckon.arrivals.shares import Shares, part_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
@@ -39,7 +40,8 @@ A_THIRD = 1.0 / 3.0
 class Moved:
     """The uptake of both systems once a coral has moved from one to the other.
 
-    It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much.
+    It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much; `place` is what light and flow do
+    in that.
     """
 
     leaving: Demand
@@ -47,6 +49,16 @@ class Moved:
     here: Estimate
     times: Estimate
     there: Estimate
+    place: OfPlace = NOTHING_RECORDED
+
+
+@dataclass(frozen=True, slots=True)
+class OtherWater:
+    """Another system: its factor, its water, and the light and flow a coral may stand in there."""
+
+    factor: Factor
+    water: Water
+    spot: Spot = UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,19 +76,28 @@ class WhatIf:
     predicted: bool = False
 
 
-def what_ifs(found: Shares, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> tuple[WhatIf, ...]:
-    """For every coral of a system, largest share first; `others` are the other systems' factors and water."""
-    return tuple(what_if(found, each.coral, A_THIRD, water, others) for each in found.corals)
+def what_ifs(
+    found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, Spot]
+) -> tuple[WhatIf, ...]:
+    """For every coral of a system, largest share first; `spots` are where they stand, by id."""
+    return tuple(
+        what_if(found, each.coral, A_THIRD, water, others, spots.get(each.coral, UNKNOWN)) for each in found.corals
+    )
 
 
-def what_if(found: Shares, coral: str, part: float, water: Water, others: Mapping[str, tuple[Factor, Water]]) -> WhatIf:
-    """The uptake with a part of a coral (0 to 1) cut away, without the coral, and with it elsewhere."""
+def what_if(
+    found: Shares, coral: str, part: float, water: Water, others: Mapping[str, OtherWater], spot: Spot = UNKNOWN
+) -> WhatIf:
+    """The uptake with a part of a coral (0 to 1) cut away, without the coral, and with it elsewhere.
+
+    `spot` is where it stands.
+    """
     return WhatIf(
         coral,
         part,
         if_cut(found, coral, part, water),
         if_cut(found, coral, 1.0, water),
-        tuple((id, if_moved(found, coral, water, id, *other)) for id, other in others.items()),
+        tuple((id, if_moved(found, coral, water, id, other, spot)) for id, other in others.items()),
     )
 
 
@@ -101,30 +122,31 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
 
 
 def if_moved(
-    found: Shares, coral: str, water: Water, other: str, other_factor: Factor, other_water: Water
+    found: Shares, coral: str, water: Water, other: str, there: OtherWater, spot: Spot = UNKNOWN
 ) -> Moved | CannotTell:
     """The uptake of both systems once a coral has moved from one to the other.
 
-    Its grams a day follow it: there it takes what it takes here, times how the two waters compare.
+    Its grams a day follow it: there it takes what it takes here, times how the two waters and places compare.
     """
     leaving, share = if_cut(found, coral, 1.0, water), found.of(coral)
     if isinstance(leaving, CannotTell) or share is None:
         return (
             leaving if isinstance(leaving, CannotTell) else CannotTell("coral-not-here", "name-a-coral-of-this-system")
         )
-    if isinstance(other_factor.measured, CannotTell):
-        return other_factor.measured
-    times = times_there(found.factor, other_factor)
-    here, there = share.grams_per_day, part_of(share.grams_per_day, times)
-    before = other_factor.measured.estimate
+    if isinstance(there.factor.measured, CannotTell):
+        return there.factor.measured
+    place = of_place(spot, there.spot)
+    times = times_there(found.factor, there.factor, place)
+    here, takes = share.grams_per_day, part_of(share.grams_per_day, times)
+    before = there.factor.measured.estimate
     parts = (
-        *other_factor.measured.parts,
+        *there.factor.measured.parts,
         *scaled_parts(found.whole.parts, share.share.value * times.median),
         *scaled_parts(share.parts, found.whole.estimate.value * times.median),
-        UncertaintyPart("two-waters", abs(there.value) * times.spread),
+        UncertaintyPart("two-waters", abs(takes.value) * times.spread),
     )
-    arriving = _demand(other, before, _sum(before, there), other_water, parts, leaving.inputs)
-    return Moved(leaving, arriving, here, times.estimate("times"), there)
+    arriving = _demand(other, before, _sum(before, takes), there.water, parts, leaving.inputs)
+    return Moved(leaving, arriving, here, times.estimate("times"), takes, place)
 
 
 def _demand(

@@ -27,6 +27,7 @@ WORN_FROM = 0.8
 SHIFT_FOR = timedelta(days=30)
 DEMAND_LOOKS_BACK = timedelta(days=30)
 DEMAND_CHANGED_BY = 0.25
+SUPPLIES = ("dose", *STEADY_INFLOWS)
 UNEXPLAINED_SHARE = 0.1
 # A test is overdue after this many of its usual gaps, and at least this many days.
 OVERDUE_GAPS = 3.0
@@ -194,7 +195,7 @@ def _uptake_changed(
     declared = system.smallest_change.of(uptake.kind) if system.smallest_change else None
     matters = canonical_value(declared) if declared else DEMAND_CHANGED_BY * abs(now.estimate.value - change)
     if not size.low <= 0.0 <= size.high and abs(change) > matters:
-        side = "more" if change > 0 else "less"
+        side, told = ("more", "rose") if change > 0 else ("less", "fell")
         yield alert(
             "uptake-changed",
             water,
@@ -205,8 +206,14 @@ def _uptake_changed(
             abs(change),
             before,
             since=before.astimezone(zone).date(),
-            side=side,
+            side=side if _is_dosed(water, uptake.kind, as_of) else told,
         )
+
+
+def _is_dosed(water: WaterFindings, kind: str, as_of: datetime) -> bool:
+    """Whether the log tells of anything that brought a kind lately."""
+    lines = (line for line in water.ledger if line.kind == kind and line.cause in SUPPLIES)
+    return any(line.until >= as_of - DEMAND_LOOKS_BACK for line in lines)
 
 
 def uptake_change(uptake: Uptake, as_of: datetime) -> tuple[datetime, Estimate] | None:

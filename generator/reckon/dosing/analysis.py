@@ -88,7 +88,7 @@ def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: 
         volume=volume(system, log, water, as_of),
         pourings=pourings(system, log, plan.phases, as_of, plan.next_test.at) if isinstance(plan, Plan) else (),
         reactor=reactor_setting(system, log, plan.phases[0], level, as_of) if isinstance(plan, Plan) else None,
-        shortfalls=shortfalls(system, log, hold, believed, as_of) if hold and believed else (),
+        shortfalls=shortfalls(system, log, plan, believed, as_of) if isinstance(plan, Plan) and believed else (),
         out_of_reach=out_of_reach(system, plan) if isinstance(plan, Plan) else (),
     )
 

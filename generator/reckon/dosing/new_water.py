@@ -4,9 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import ceil, log
 
+import numpy as np
+
 from generator.reckon.dosing.needs import MOST_A_DAY, levels_to_hold
 from generator.reckon.dosing.outlook import Outlook
 from generator.reckon.dosing.safe import LEAST_DAYS
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.water.canonical import canonical_value
 from generator.records.system import System
 
@@ -23,6 +26,7 @@ class WaterChanges:
 
     `reaches` is the level after the last of them; where they go on, the lowest there is, and `gives` what they bring a
     day of each kind about its target, in the level's unit; `meets` is false where that is less than what is needed.
+    `first` is in how many days the first is due.
     """
 
     mix: str
@@ -32,6 +36,13 @@ class WaterChanges:
     reaches: float
     gives: Mapping[str, float] = field(default_factory=dict)
     meets: bool = True
+    first: float = 0.0
+
+    def beyond(self, days: Array) -> tuple[Array, Array]:
+        """By how much the level just before and just after a change at some days (T,) is beyond a steady supply's."""
+        each, due = self.gives[KIND] * self.days, (days - self.first) / self.days
+        before, after = np.maximum(np.ceil(due - 1e-9), 0.0), np.maximum(np.floor(due + 1e-9) + 1.0, 0.0)
+        return before * each - self.gives[KIND] * days, after * each - self.gives[KIND] * days
 
 
 def way_down(system: System, found: Outlook) -> WaterChanges | None:
@@ -76,8 +87,9 @@ def upkeep(system: System, found: Outlook, target: float, need: float) -> WaterC
         fall = need * days
         share = fall / (mixes[id] - target + fall / 2.0)
         if fall <= swing and share <= MOST_AT_ONCE:
-            gives = _calcium(system, id, share / days) | {KIND: need}
-            return WaterChanges(id, share * volume, days, None, target - fall / 2.0, gives)
+            gives, lowest = _calcium(system, id, share / days) | {KIND: need}, target - fall / 2.0
+            first = max((found.level.value - lowest) / need, 0.0)
+            return WaterChanges(id, share * volume, days, None, lowest, gives, first=first)
     gives = _calcium(system, id, MOST_AT_ONCE) | {KIND: MOST_AT_ONCE * (mixes[id] - target)}
     return WaterChanges(id, MOST_AT_ONCE * volume, 1, None, mixes[id] - need / MOST_AT_ONCE, gives, meets=False)
 

@@ -1,15 +1,19 @@
 """What is believed of a level: where it stands, what is taken up of it, how far it may stray, and what that allows."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, inf
 
 import numpy as np
 
-from generator.reckon.dosing.needs import MOST_A_DAY, band, demand
+from generator.reckon.dosing.needs import MOST_A_DAY, band, demand, levels_to_hold
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.water.findings import Forecast, WaterFindings
-from generator.reckon.water.forecast import FAR, HORIZON_DAYS, STEP_DAYS
+from generator.reckon.water.forecast import FAR, days_ahead
+from generator.reckon.water.going_on import coming, renews
+from generator.reckon.water.habits import Habit
 from generator.reckon.water.health import measured
+from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.planning import STEADY_INFLOWS
 from generator.reckon.water.predicted import sides
 from generator.reckon.water.uptake import interval
@@ -30,7 +34,8 @@ class Outlook:
     `strays` (T, 3): days from now, and how far below and above its course the level's 90 % interval then reaches,
     whatever the dose; `far` (T, 2) the same with odds of 39 in 40. `low` and `high` are the band's ends, `read` is
     what was read last. `told` is false where readings do not tell the uptake
-    yet: then it is taken to be what runs now, or anything from nothing to twice that.
+    yet: then it is taken to be what runs now, or anything from nothing to twice that. `brought` is what the water
+    changes to come bring a day in the mean (negative: take away); how they come one by one is among what strays.
     """
 
     kind: str
@@ -42,6 +47,7 @@ class Outlook:
     high: float | None
     read: float
     told: bool = True
+    brought: float = 0.0
 
     @property
     def standard(self) -> float:
@@ -62,6 +68,19 @@ class Outlook:
     def is_surely_above(self) -> bool:
         """Whether the level stands above its band by all that is believed of it."""
         return self.high is not None and self.level.low > self.high
+
+    def moved(self, least: Array, most: Array, error: Array | float = 0.0) -> "Outlook":
+        """The same with a level that lies between `least` and `most` beyond the course it has without (T,).
+
+        What moves it does so with a standard deviation `error`.
+        """
+        half = np.broadcast_to(coverage_factor() * error, least.shape).tolist()
+        every = zip(self.strays, self.far, half, least.tolist(), most.tolist(), strict=True)
+        strays, far = [], []
+        for (day, below, above), (far_below, far_above), each, low, high in every:
+            strays.append((day, hypot(below, each) - low, hypot(above, each) + high))
+            far.append((hypot(far_below, WIDER * each) - low, hypot(far_above, WIDER * each) + high))
+        return replace(self, strays=tuple(strays), far=tuple(far))
 
     def safe_rate(self, start: float, days: float) -> float:
         """The most to give a day (level's unit) so that from `start` it stays under its band's top for so many days.
@@ -116,7 +135,8 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
             sides_of = [(days, *sides(above, below, water.predicted, days)) for days, below, above in strays]
             strays = tuple((days, below, above) for days, above, below in sides_of)
             far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
-        return Outlook(kind, level, per_day, strays, far, low, high, latest.value if fresh else level.value)
+        found = Outlook(kind, level, per_day, strays, far, low, high, latest.value if fresh else level.value)
+        return _with_water_changes(system, water, found)
     if kind != "alkalinity":
         return None
     unit, told = KINDS[kind].canonical, per_day is not None
@@ -125,13 +145,59 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
         runs = max(running(water, kind), 0.0)
         per_day = Estimate(runs, 0.0, max(2.0 * runs, MOST_A_DAY[kind]), f"{unit}/day")
     half, faster, slower = level.high - level.value, per_day.high - per_day.value, per_day.value - per_day.low
-    days = np.arange(0.0, HORIZON_DAYS + STEP_DAYS / 2, STEP_DAYS)
+    days = days_ahead()
     since = days + latest.age_days
     strays = tuple(
         (float(day), hypot(half, faster * ago), hypot(half, slower * ago)) for day, ago in zip(days, since, strict=True)
     )
     far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
-    return Outlook(kind, level, per_day, strays, far, low, high, latest.value, told)
+    found = Outlook(kind, level, per_day, strays, far, low, high, latest.value, told)
+    return _with_water_changes(system, water, found)
+
+
+def brought(system: System, water: WaterFindings, kind: str, level: float) -> float:
+    """What water changes by habit bring a day of a kind to water held at a level, in the level's unit."""
+    litres = system.water.volume.canonical()
+    return sum(habit.per_day / litres * (mix - level) for habit, mix in renews(system, water.changing, kind))
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Water changes by habit that a plan counts on, and the alkalinity they bring a day (meq/L; None: not known)."""
+
+    habit: Habit
+    per_day: Estimate | None
+
+
+def counted(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
+    """What each habit of changing water brings a day to water held at a level of alkalinity.
+
+    As unsure as the rhythm's means are, and as the mix is.
+    """
+    known, litres = {each.solution: mix for each, mix in renews(system, water.changing, "alkalinity")}, system.water
+    found = []
+    for habit in water.changing:
+        mix, share = known.get(habit.solution), habit.per_day / litres.volume.canonical()
+        if mix is None:
+            found.append(Counted(habit, None))
+            continue
+        rhythm = hypot(habit.litres_stray / habit.litres, habit.days_stray / habit.days) / habit.pourings**0.5
+        error = share * hypot((mix - level) * rhythm, MIX_ERROR * mix)
+        found.append(Counted(habit, Estimate.normal(share * (mix - level), error, "meq/L/day")))
+    return tuple(found)
+
+
+def _with_water_changes(system: System, water: WaterFindings, found: Outlook) -> Outlook:
+    """An outlook with the water changes to come: what they bring in the mean, and how far they stray from that."""
+    days, litres = np.array([day for day, _, _ in found.strays]), system.water.volume.canonical()
+    level = levels_to_hold(system).get(found.kind, found.level.value)
+    a_day = brought(system, water, found.kind, level)
+    beyond, variance = -a_day * days, np.zeros(len(days))
+    for habit, mix in renews(system, water.changing, found.kind):
+        each, stray = coming(habit, water.as_of, days)
+        beyond += (mix - level) * each / litres
+        variance += ((mix - level) * stray / litres) ** 2
+    return replace(found.moved(beyond, beyond, np.sqrt(variance)), brought=a_day)
 
 
 def _scaled(forecast: Forecast) -> Iterator[tuple[float, float]]:

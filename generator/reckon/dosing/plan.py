@@ -5,10 +5,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
+import numpy as np
+
 from generator.reckon.dosing.needs import MOST_A_DAY, Need, as_it_runs, demand, levels_to_hold
 from generator.reckon.dosing.new_water import WaterChanges, upkeep, way_down
-from generator.reckon.dosing.outlook import Outlook, outlook, running
+from generator.reckon.dosing.outlook import Counted, Outlook, brought, counted, outlook, running
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
+from generator.reckon.dosing.pouring import USUAL_DAYS, at_once
 from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
@@ -51,7 +54,8 @@ class Plan:
     give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the held stay there
     with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer than up to
     `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does not draw a
-    level down, or the supply where nothing else gives alkalinity.
+    level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit that the
+    doses count on.
     """
 
     system: str
@@ -66,6 +70,7 @@ class Plan:
     next_test: NextTest
     water_change: WaterChanges | None
     notes: tuple[NoteId, ...]
+    changing: tuple[Counted, ...] = ()
 
 
 def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> Plan | CannotTell:
@@ -73,12 +78,15 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
 
     Answers `CannotTell` only where alkalinity was never read.
     """
-    found = outlook(system, water, "alkalinity")
-    if found is None:
-        return CannotTell("no-readings", "read-twice")
-    outlooks = {kind: each for kind in OF_SKELETON if (each := outlook(system, water, kind)) is not None}
     volume, targets = system.water.volume.canonical(), levels_to_hold(system)
     at_hand = tuple(as_it_gives(supply, water) for supply in supplies(system, log, targets, as_of))
+    if alone := not any("alkalinity" in supply.gives for supply in at_hand):
+        # The plan says how much water to change, whatever was changed before.
+        water = replace(water, changing=())
+    believed = {kind: each for kind in OF_SKELETON if (each := outlook(system, water, kind)) is not None}
+    outlooks = {kind: _poured(system, water, each, at_hand) for kind, each in believed.items()}
+    if (found := outlooks.get("alkalinity")) is None:
+        return CannotTell("no-readings", "read-twice")
     needs = demand(water)
     if not needs:
         runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
@@ -88,14 +96,20 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
     down = way_down(system, found)
-    kept = None if down else _supply(system, found, at_hand, targets, given.get("alkalinity", 0.0))
-    to_dose = tuple(_beside(need, kept, volume) for need in to_give)
+    kept = None
+    by_water = {kind: brought(system, water, kind, level) for kind, level in targets.items()}
+    by_water |= {kind: each.brought for kind, each in outlooks.items()}
+    if alone and not down:
+        kept = upkeep(system, found, targets.get("alkalinity", found.level.value), given.get("alkalinity", 0.0))
+        by_water = dict(kept.gives) if kept else {}
+        if kept:
+            outlooks["alkalinity"] = found.moved(*kept.beyond(np.array([day for day, _, _ in found.strays])))
+    to_dose = tuple(_beside(need, by_water.get(need.kind, 0.0) * volume) for need in to_give)
     wanted = tuple(corrections(_correctable(outlooks, water), targets, given))
     to_correct = tuple(within_reach(wanted, to_dose, at_hand, volume))
     corrected = {(each.kind, each.target) for each in to_correct}
     if down is not None:
-        others = (each for each in to_correct if each.kind != "alkalinity")
-        to_correct = (_by_water(found.level, down), *others)
+        to_correct = (_by_water(found.level, down), *(each for each in to_correct if each.kind != "alkalinity"))
     steps = phases(to_dose, to_correct, at_hand, volume)
     held = {kind: _held(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     lasting = [days for kind, days in held.items() if days >= LEAST_DAYS]
@@ -117,7 +131,19 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         next_test=test,
         water_change=down or kept,
         notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
+        changing=counted(system, water, targets.get("alkalinity", found.level.value)),
     )
+
+
+def _poured(system: System, water: WaterFindings, found: Outlook, at_hand: Sequence[Supply]) -> Outlook:
+    """An outlook with the rise that each portion is which is poured by hand; at its usual interval, if it has one."""
+    poured = {supply.id for supply in at_hand if supply.how == "hand" and found.kind in supply.gives}
+    if not poured:
+        return found
+    usual = max((round(habit.days) for habit in water.habits if habit.solution in poured), default=USUAL_DAYS)
+    rise = at_once(system, found.kind, max(found.per_day.value - found.brought, 0.0), usual)
+    none = np.zeros(len(found.strays))
+    return found.moved(none, none + rise)
 
 
 def _runs(water: WaterFindings, kind: str, found: Outlook | None) -> Estimate:
@@ -134,11 +160,10 @@ def _of_it(need: Need, share: float) -> Need:
     return replace(need, per_day=replace(need.per_day, value=value, low=min(need.per_day.low, value)))
 
 
-def _beside(need: Need, kept: WaterChanges | None, volume: float) -> Need:
-    """What is left to give of a need beside water changes."""
-    brought = volume * kept.gives.get(need.kind, 0.0) if kept else 0.0
-    low, value, high = (max(end - brought, 0.0) for end in (need.per_day.low, need.per_day.value, need.per_day.high))
-    return replace(need, per_day=replace(need.per_day, value=value, low=low, high=high)) if brought else need
+def _beside(need: Need, by_water: float) -> Need:
+    """What is left to give of a need beside water changes, which bring so much of it a day."""
+    low, value, high = (max(end - by_water, 0.0) for end in (need.per_day.low, need.per_day.value, need.per_day.high))
+    return replace(need, per_day=replace(need.per_day, value=value, low=low, high=high)) if by_water else need
 
 
 def _correctable(outlooks: Mapping[str, Outlook], water: WaterFindings) -> dict[str, Outlook]:
@@ -175,6 +200,9 @@ def _held(
         for whole, part in zip(needs, to_give, strict=True)
         if whole.kind == found.kind
     )
+    given = next((part.per_day.value / volume for part in to_give if part.kind == found.kind), 0.0)
+    # What water changes bring beyond all that is to be given raises the level.
+    kept_back -= max(found.brought - given, 0.0)
     start = next((each.target for each in to_correct if each.kind == found.kind), found.level.value)
     return found.holds_for(start, lambda days: kept_back * days + fallen_short(steps, found.kind, volume, days))
 
@@ -203,15 +231,6 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
         return own
     soonest = as_of if asked.why == "doubtful-reading" else as_of + timedelta(days=SOONEST_DAYS)
     return replace(asked, at=max(asked.at, soonest))
-
-
-def _supply(
-    system: System, found: Outlook, at_hand: Sequence[Supply], targets: Mapping[str, float], need: float
-) -> WaterChanges | None:
-    """Water changes as the supply where nothing else gives alkalinity."""
-    if any("alkalinity" in supply.gives for supply in at_hand):
-        return None
-    return upkeep(system, found, targets.get("alkalinity", found.level.value), need)
 
 
 def _notes(

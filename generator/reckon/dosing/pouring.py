@@ -1,10 +1,11 @@
 """Doses by hand: so many millilitres on which days, at the keeper's own rhythm."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil, inf
 
-from generator.reckon.dosing.needs import MOST_A_DAY
+from generator.reckon.dosing.needs import MOST_A_DAY, band
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.water.habits import habits
 from generator.reckon.water.solutions import per_litre
@@ -12,17 +13,21 @@ from generator.records.log import SystemLog
 from generator.records.system import System
 
 # A solution poured without a rhythm of its own is poured every day. Common practice, no source.
-USUAL_DAYS = 1
+USUAL_DAYS, LONGEST = 1, 14
+# Between two pourings a level falls by no more than this share of its band, and no portion raises it by more than that;
+# nobody pours more than so many portions a day. Choices of ours.
+MOST_FALL, MOST_AT_ONCE, MOST_PORTIONS = 0.5, 0.25, 4
 
 
 @dataclass(frozen=True, slots=True)
 class Pouring:
-    """A solution by hand: `litres` at each moment of `at`, one every so many `days`."""
+    """A solution by hand: `litres` on each day of `at`, one every so many `days`, in `portions` over the day."""
 
     solution: str
     litres: float
     days: int
     at: tuple[datetime, ...]
+    portions: int = 1
 
 
 def pourings(
@@ -30,8 +35,8 @@ def pourings(
 ) -> tuple[Pouring, ...]:
     """The doses by hand of a plan's phases up to a moment, of each solution so given.
 
-    The rhythm is the keeper's, in whole days, but never so rare that one pouring raises a level by more than the
-    daily cap, nor longer than the phase. A phase that begins later than the moment is not told, nor a dose that may
+    The rhythm is the keeper's, in whole days, but never so rare that a level falls or rises too far (`rhythm`), nor
+    longer than the phase. A phase that begins later than the moment is not told, nor a dose that may
     be nothing.
     """
     usual = {habit.solution: habit for habit in habits(log, as_of)}
@@ -42,10 +47,12 @@ def pourings(
             rate = dose.rate.estimate.value
             if dose.how == "hand" and dose.rate.estimate.low > 0.0:
                 habit = usual.get(dose.supply)
-                days = min(round(habit.days) if habit else USUAL_DAYS, _rarest(system, dose.supply, rate))
-                days = max(min(days, phase.days or days), 1)
-                due = habit.last + timedelta(days=days) if habit and start == as_of else start
-                found.append(Pouring(dose.supply, rate * days, days, _moments(max(due, start), end, days)))
+                usual_days = min(round(habit.days) if habit else USUAL_DAYS, phase.days or LONGEST)
+                days, portions = rhythm(system, rises(system, dose.supply, rate), usual_days)
+                # What was poured last is there for as long as it takes to be taken up, and no longer than the rhythm.
+                lasts = min(days, habit.last_litres / rate) if habit else 0.0
+                due = habit.last + timedelta(days=lasts) if habit and start == as_of else start
+                found.append(Pouring(dose.supply, rate * days, days, _moments(max(due, start), end, days), portions))
         if end >= until:
             break
         start = end
@@ -59,8 +66,32 @@ def _moments(first: datetime, end: datetime, days: int) -> tuple[datetime, ...]:
     return tuple(moments)
 
 
-def _rarest(system: System, solution: str, rate: float) -> int:
-    """How many days' dose may be poured at once."""
+def rises(system: System, solution: str, rate: float) -> dict[str, float]:
+    """By how much so many litres a day of a solution raise each level a day."""
     volume = system.water.volume.canonical()
-    a_day = {kind: rate * per_litre(system.solutions[solution], kind) / volume for kind in MOST_A_DAY}
-    return min((int(MOST_A_DAY[kind] / rise) for kind, rise in a_day.items() if rise > 0.0), default=1)
+    return {kind: rate * per_litre(system.solutions[solution], kind) / volume for kind in MOST_A_DAY}
+
+
+def rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int, int]:
+    """Days between pourings, and the portions of each, for what raises levels by so much `a_day`: `usual` at most.
+
+    The rarest by which no level is raised by more than the daily cap, nor falls by more than `MOST_FALL`.
+    """
+    days, portions = max(usual, 1), 1
+    widths = {}
+    for kind in a_day:
+        low, high = band(system, kind)
+        if low is not None and high is not None:
+            widths[kind] = high - low
+    for kind, rise in a_day.items():
+        if rise > 0.0:
+            days = min(days, max(int(min(MOST_A_DAY[kind], MOST_FALL * widths.get(kind, inf)) / rise), 1))
+    for kind, width in widths.items():
+        portions = max(portions, min(ceil(a_day[kind] * days / (MOST_AT_ONCE * width) - 1e-9), MOST_PORTIONS))
+    return days, portions
+
+
+def at_once(system: System, kind: str, a_day: float, usual: int) -> float:
+    """By how much a portion raises a level of which so much a day is poured."""
+    days, portions = rhythm(system, {kind: a_day}, usual)
+    return a_day * days / portions

@@ -80,7 +80,8 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
     """How fast a level may be changed, a day; 0 where it may not."""
     cap = MOST_A_DAY[found.kind]
     if change < 0.0:
-        return min(cap - max(found.per_day.value - given, 0.0), given)
+        # Only what is dosed can be left out: water changes go on.
+        return min(cap - max(found.per_day.value - given, 0.0), given - found.brought)
     most = cap - max(given - max(found.per_day.low, 0.0), 0.0)
     most = min(most, found.safe_rate(found.level.value, READ_AGAIN_AFTER) - given)
     return most if most >= LEAST_RATE * cap else 0.0

@@ -46,24 +46,24 @@ class OutOfReach:
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """What is left of a need, and each thing that would cover it; `by_water` are the water changes that would."""
+    """What is left of a need, and each thing that would cover it; `by_water` are all water changes that would."""
 
     unmet: Unmet
     remedies: tuple[Remedy, ...]
     by_water: WaterChanges | None
 
 
-def shortfalls(system: System, log: SystemLog, hold: Phase, found: Outlook, as_of: datetime) -> tuple[Shortfall, ...]:
+def shortfalls(system: System, log: SystemLog, plan: Plan, found: Outlook, as_of: datetime) -> tuple[Shortfall, ...]:
     """What the doses that hold leave of each need, where they leave any."""
+    hold, counted = plan.phases[-1], sum(each.per_day.value for each in plan.changing if each.per_day)
     volume, targets = system.water.volume.canonical(), levels_to_hold(system)
     short = []
     for unmet in hold.unmet:
         if unmet.per_day.value > 0.0:
             changes = None
             if unmet.kind == "alkalinity":
-                changes = upkeep(
-                    system, found, targets.get(unmet.kind, found.level.value), unmet.per_day.value / volume
-                )
+                need = unmet.per_day.value / volume + max(counted, 0.0)
+                changes = upkeep(system, found, targets.get(unmet.kind, found.level.value), need)
             by_water = changes if changes and changes.meets else None
             short.append(Shortfall(unmet, tuple(_remedies(system, log, hold, unmet, as_of)), by_water))
     return tuple(short)

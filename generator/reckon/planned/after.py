@@ -13,6 +13,7 @@ from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import Answer, Finding
 from generator.reckon.planned.steps import Steps, steps
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
+from generator.reckon.water.uptake import uptake as uptake_of
 from generator.records.carried_out import Told, movers, told_with
 from generator.records.journal import Journal
 from generator.records.planned import Appointed, Planned
@@ -28,7 +29,8 @@ class After:
     """A system just after a plan is carried out.
 
     `events` are the plan's own in it, with what each is predicted to do; `before` and `after` are the uptake of
-    alkalinity (meq/L/day), `steps` what to do about all of them together (None: nothing is predicted of any).
+    alkalinity (meq/L/day) on either side of it, `steps` what to do about all of them together (None: nothing is
+    predicted of any).
     """
 
     system: str
@@ -50,13 +52,12 @@ def afters(
     journal: Journal,
     dosing: Mapping[str, DosingFindings],
     told: Mapping[str, Sequence[Informed]],
-    uptake: Mapping[str, Answer],
     at: datetime,
 ) -> tuple[After, ...]:
     """Every system that a plan changes, at the moment (on the keeper's own clock) it is carried out.
 
-    `chosen` is the system of each newcomer, as decided or the best; `dosing`, `told` and `uptake` are the plan, the
-    events and the uptake today, by system.
+    `chosen` is the system of each newcomer, as decided or the best; `dosing` and `told` are the plan and
+    the events today, by system.
     """
     coming = tuple(replace(new, system=new.system or chosen.get(new.coral)) for new in plan.coming)
     when = Appointed(at.date(), at.astimezone(UTC))
@@ -72,12 +73,13 @@ def afters(
         known = waters.known(id, then, past=False)
         own = tuple(each for each in known.events if each.event.coral in names and each.event.at == when.at)
         baseline = baseline_of(system, journal.log_of(id), [each.event for each in told[id]], at)
-        changed = _changed(system, own, uptake[id])
+        before = uptake_of(baseline.alkalinity, baseline.found, system.water, at, past=False).per_day
+        changed = _changed(system, own, before)
         found.append(
             After(
                 id,
                 own,
-                uptake[id],
+                before,
                 known.water.uptake["alkalinity"].per_day,
                 steps(system, log, baseline, changed, dosing[id].plan, known.water, at) if changed else None,
             )

@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.analysis import DosingFindings
-from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.finding import CannotTell
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.forecast import spread_of
 from generator.reckon.growth.room import Standing
@@ -50,7 +50,6 @@ class Known:
     dosing: Mapping[str, DosingFindings]
     latest: Mapping[str, Mapping[str, float]]
     events: Mapping[str, Sequence[Informed]]
-    uptake: Mapping[str, Answer]
 
     @property
     def warm(self) -> dict[str, float]:
@@ -91,7 +90,7 @@ def _one(plan: Planned, journal: Journal, known: Known, as_of: datetime) -> Plan
         landings,
         tuple(settlings(moving, journal, known.standing, left, at.date())),
         tuple(_care(plan, journal, known, passengers, landings, at.date())),
-        afters(plan, _chosen(landings), journal, known.dosing, known.events, known.uptake, at) if several else (),
+        afters(plan, _chosen(landings), journal, known.dosing, known.events, at) if several else (),
     )
 
 

@@ -12,8 +12,8 @@ from generator.reckon.water.demand_events import DemandEvent, demand_events, dem
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import AgainstBand, Forecast, Latest, LedgerLine, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import forecast
-from generator.reckon.water.going_on import going_on, pours
-from generator.reckon.water.habits import habits
+from generator.reckon.water.going_on import going_on, pours, renews
+from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.health import water_health
 from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
@@ -55,14 +55,16 @@ def analyse_water(
     evidence, found = gather(system, log, events, as_of)
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of, past) for kind in TAKEN_UP}
     latest = _latest(system, read, uptakes, as_of)
-    poured = habits(log, as_of)
+    poured, changing = habits(log, as_of), changes_by_habit(log, as_of)
     forecasts, without = {}, {}
     for kind in TAKEN_UP:
         told = forecasts[kind] = forecast(evidence[kind], found[kind], *_band(system, kind), as_of)
-        if isinstance(told, Forecast) and pours(system, poured, kind):
+        if isinstance(told, Forecast) and (pours(system, poured, kind) or renews(system, changing, kind)):
             without[kind] = told
-            forecasts[kind] = going_on(evidence[kind], found[kind], system, poured, _band(system, kind), as_of)
-    plans = reading_plans(evidence, found, events, as_of)
+            forecasts[kind] = going_on(
+                evidence[kind], found[kind], system, poured, changing, _band(system, kind), as_of
+            )
+    plans = reading_plans(system, evidence, found, events, as_of)
     return WaterFindings(
         system=system.id,
         as_of=as_of,
@@ -87,6 +89,7 @@ def analyse_water(
         ),
         plans=plans,
         habits=poured,
+        changing=changing,
         if_nothing_given=without,
         replayed=tuple(each for kind in TAKEN_UP for each in replay(evidence[kind], found[kind])) if past else (),
     )

@@ -8,6 +8,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
@@ -32,6 +33,8 @@ class Conditions:
 
 
 STANDARD_CONDITIONS = Conditions()
+
+_Learned = TypeVar("_Learned", bound=float | None)
 
 
 def canonical_values(readings: Sequence[Reading]) -> list[float]:
@@ -122,6 +125,12 @@ def canonical_errors(system: System, readings: Sequence[Reading]) -> list[float]
         of_bound = bound_uncertainty(reading.value)
         found.append((canonical_precision(precision) ** 2 + of_bound**2) ** 0.5)
     return found
+
+
+def kit_error(system: System, reading: Reading, learned: _Learned) -> float | _Learned:
+    """Standard deviation (canonical unit) of a reading's kit: as declared, else as its readings were found to stray."""
+    declared = canonical_errors(system, [reading])
+    return float(declared[0]) if declared else learned
 
 
 def _unit(quantity: Quantity) -> Unit:

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.water.account import DemandStep
@@ -36,7 +36,8 @@ class DemandEvent:
     `day` is the keeper's own; `timed` is false where nobody wrote the hour, then `at` is how that day began.
     `step` and `step_error` are what it is predicted to do to the uptake of alkalinity (meq/L a day, one standard
     deviation; negative: less is taken up) where something tells that; then `share` does not count. It comes
-    about in full within `settles` days (0: at once).
+    about in full within `settles` days (0: at once). `stays` is the share of what was cut that stands on in the same
+    water, and still takes up what it did.
     """
 
     at: datetime
@@ -49,6 +50,7 @@ class DemandEvent:
     step: float | None = None
     step_error: float = 0.0
     settles: float = 0.0
+    stays: float = 0.0
 
 
 def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: datetime) -> tuple[DemandEvent, ...]:
@@ -57,11 +59,14 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     A coral's share is its footprint (ellipse seen from above) among all that stood in the system just
     before: one as wide as all the others doubles the demand when it comes and halves it when it goes. A
     logged event about a coral gives the hour of what the coral's own file dates. Days begin and end in
-    the zone of `as_of`, which is the keeper's.
+    the zone of `as_of`, which is the keeper's. A frag cut from a coral of the same water is no arrival: the water has
+    what it had.
     """
     zone = as_of.tzinfo or UTC
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
     found, timed = [], set()
+    frags = {coral.id: coral for coral in here if _cut_here(coral, here, system)}
+    cut_away: dict[tuple[str, date], float] = {}
     together: dict[tuple[date, str], float] = defaultdict(float)
     for coral in here:
         for day, what, source in _changes(coral, system):
@@ -69,11 +74,18 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
             if event:
                 timed.add(event)
             at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
-            share = _share(coral, here, system, day, what)
+            if what == "arrival" and coral.id in frags and day == coral.arrival.at:
+                continue
+            share, stays = _share(coral, here, system, day, what), 0.0
+            if what == "cutting":
+                cut_away[coral.id, day] = share
+                stays = _stays(coral, day, frags.values())
+                share *= 1.0 - stays
             settles = ARRIVAL_SETTLES if what == "arrival" else 0.0
             if what == "loss" or (what == "arrival" and any(each.since < day for each in coral.placements)):
                 together[day, what] += share
-            found.append(DemandEvent(at, share, what, coral.id, source, day, event is not None, settles=settles))
+            happened = DemandEvent(at, share, what, coral.id, source, day, event is not None, settles=settles)
+            found.append(replace(happened, stays=stays))
     for event in log.events:
         if event not in timed:
             day = event.at.astimezone(zone).date()
@@ -81,7 +93,8 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
 
     def counts(event: DemandEvent) -> bool:
         recent = as_of - event.at <= SMALL_ONES_COUNT and event.coral is not None
-        return event.share >= LEAST_SHARE or (recent and together[event.day, event.what] >= LEAST_SHARE)
+        share = cut_away[str(event.coral), event.day] if event.stays else event.share
+        return share >= LEAST_SHARE or (recent and together[event.day, event.what] >= LEAST_SHARE)
 
     return tuple(sorted((event for event in found if event.at <= as_of and counts(event)), key=lambda e: e.at))
 
@@ -94,6 +107,8 @@ def demand_steps(events: Iterable[DemandEvent], kind: str) -> list[DemandStep]:
     found = []
     for event in events:
         at, factor = in_days(event.at), PER_MEQ.get(kind)
+        if event.stays and event.share == 0.0 and (event.step is None or factor is None):
+            continue
         if event.step is None or factor is None:
             found.append(DemandStep(at, share=event.share, settles=event.settles))
         else:
@@ -131,6 +146,21 @@ def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:
             yield cutting.at, "cutting", cutting.source
     if coral.end and stood == system:
         yield coral.end.at, "loss", coral.end.source
+
+
+def _cut_here(coral: Coral, here: Iterable[Coral], system: str) -> bool:
+    """Whether a coral is a frag of one that stands in the same water on the day it was cut."""
+    if coral.parent is None or coral.arrival.how not in ("cutting", "broken-off"):
+        return False
+    both = [each.placement_on(coral.arrival.at) for each in (coral, *(one for one in here if one.id == coral.parent))]
+    return len(both) > 1 and all(each is not None and each.system == system for each in both)
+
+
+def _stays(coral: Coral, day: date, frags: Iterable[Coral]) -> float:
+    """The share (0 to 1) of the frags cut from a coral on a day that stand in the same water."""
+    cut = sum(cutting.frags for cutting in coral.cuttings if cutting.at == day)
+    stay = sum(frag.parent == coral.id and frag.arrival.at == day for frag in frags)
+    return min(stay / cut, 1.0) if cut else 0.0
 
 
 def _share(coral: Coral, here: list[Coral], system: str, day: date, what: str) -> float:

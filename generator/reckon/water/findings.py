@@ -276,7 +276,8 @@ class WaterFindings:
 
     `readings` pairs every reading with its value in the canonical unit. `next_tests` has every quantity
     that was read or has a band; `plans` are for what changed lately. `habits` are what is poured by hand at a steady
-    rhythm: `forecasts` go on with them, `if_nothing_given` (only where there are any) tell what comes without.
+    rhythm, `changing` the mixes that water is so changed with: `forecasts` go on with both, `if_nothing_given` (only
+    where there are any) tell what comes without.
     `replayed` is what was predicted of past readings, by kind and time. `predicted` are steps of alkalinity's uptake
     (meq/L/day) that are counted and that nobody has read since.
     """
@@ -294,6 +295,12 @@ class WaterFindings:
     next_tests: dict[str, NextTest] = field(default_factory=dict)
     plans: tuple[ReadingPlan, ...] = ()
     habits: tuple[Habit, ...] = ()
+    changing: tuple[Habit, ...] = ()
     if_nothing_given: dict[str, Forecast] = field(default_factory=dict)
     replayed: tuple[Replayed, ...] = ()
     predicted: tuple[Estimate, ...] = ()
+
+    def learned_error(self, kind: str) -> float | None:
+        """By how much a kind's readings were found to stray, one standard deviation; None where none teach it."""
+        uptake = self.uptake.get(kind)
+        return uptake.kit_error.value if uptake and uptake.readings else None

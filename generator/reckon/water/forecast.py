@@ -10,7 +10,7 @@ import numpy as np
 
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.account import Paid
+from generator.reckon.water.account import Account
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.state_estimate import StateEstimate
@@ -39,7 +39,7 @@ def forecast(
     low: float | None,
     high: float | None,
     as_of: datetime,
-    more: tuple[Sequence[Paid], Array] | None = None,
+    more: tuple[Account, Array] | None = None,
 ) -> Forecast | CannotTell:
     """The level over the next `HORIZON_DAYS` with all standing doses running on, and the band's end it passes first.
 
@@ -57,10 +57,11 @@ def forecast(
     moments = [as_of + timedelta(days=float(day)) for day in days]
     told = found.ahead(days)
     if more is not None:
-        paid, strays = more
+        beside, strays = more
         own = found.accounts[found.level]
         accounts = list(found.accounts)
-        accounts[found.level] = replace(own, doses=tuple(sorted([*own.doses, *paid], key=lambda dose: dose.at)))
+        doses, renewals = (*own.doses, *beside.doses), (*own.renewals, *beside.renewals)
+        accounts[found.level] = replace(own, doses=tuple(sorted(doses, key=lambda dose: dose.at)), renewals=renewals)
         told = found.ahead(days, accounts)
         told = replace(told, sd=np.hypot(told.sd, strays[:, None]))
     told = told.wider(found.times_as_wide)

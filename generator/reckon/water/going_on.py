@@ -1,25 +1,33 @@
-"""Going on as before: the forecast if what is poured by hand at a steady rhythm is poured again."""
+"""Going on as before: the forecast if what is poured or changed at a steady rhythm is poured or changed again."""
 
 from collections.abc import Sequence
 from datetime import datetime
 
 import numpy as np
 
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.account import Paid
+from generator.reckon.water.account import Account, Paid, Renewal
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.forecast import days_ahead, forecast
 from generator.reckon.water.habits import Habit
-from generator.reckon.water.ledger import in_days
+from generator.reckon.water.ledger import MIX_ERROR, in_days
 from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.system import System
 
 
 def pours(system: System, habits: Sequence[Habit], kind: str) -> bool:
-    """Whether any habit brings a kind."""
+    """Whether any habit of pouring brings a kind."""
     return any(_raises(system, habit, kind) > 0.0 for habit in habits)
+
+
+def renews(system: System, changing: Sequence[Habit], kind: str) -> tuple[tuple[Habit, float], ...]:
+    """The habits of changing water that move a kind, each with its level in the mix (canonical)."""
+    levels = ((habit, system.mixes[habit.solution].of(kind)) for habit in changing if habit.solution in system.mixes)
+    return tuple((habit, canonical_value(level)) for habit, level in levels if level is not None)
 
 
 def going_on(
@@ -27,26 +35,37 @@ def going_on(
     found: StateEstimate | None,
     system: System,
     habits: Sequence[Habit],
+    changing: Sequence[Habit],
     ends: tuple[float | None, float | None],
     as_of: datetime,
 ) -> Forecast | CannotTell:
-    """The forecast with the pourings to come, step by step as they are likely, and as unsure as they are.
+    """The forecast with the pourings and water changes to come, step by step as they are likely, and as unsure.
 
     `ends` are the band's. A pouring to come is as strong as those before it, whatever that is.
     """
-    days, paid, variance = days_ahead(), [], 0.0
+    days, paid, renewals, variance = days_ahead(), [], [], np.zeros(len(days_ahead()))
+    at, now = in_days(as_of) + days[:-1], 0.0 if found is None else float(found.now.of(found.stands).moments()[0])
     for habit in habits:
-        raises, factors = (
-            _raises(system, habit, evidence.kind),
-            evidence.deliveries.by.get((habit.solution, "dose"), ()),
-        )
-        poured, stray = np.array([habit.ahead(as_of, float(day)) for day in days]).T
-        paid += [
-            Paid(in_days(as_of) + float(day), raises * float(more), factors)
-            for day, more in zip(days[:-1], np.diff(poured), strict=True)
+        raises = _raises(system, habit, evidence.kind)
+        factors = evidence.deliveries.by.get((habit.solution, "dose"), ())
+        each, stray = coming(habit, as_of, days)
+        paid += [Paid(float(when), raises * float(more), factors) for when, more in zip(at, np.diff(each), strict=True)]
+        variance += (raises * stray) ** 2
+    for habit, level in renews(system, changing, evidence.kind):
+        each, stray = (litres / system.water.volume.canonical() for litres in coming(habit, as_of, days))
+        renewals += [
+            Renewal(float(when), min(float(more), 1.0), level, MIX_ERROR * level)
+            for when, more in zip(in_days(as_of) + days[1:], np.diff(each), strict=True)
         ]
-        variance = variance + (raises * stray) ** 2
-    return forecast(evidence, found, *ends, as_of, (paid, np.sqrt(variance)))
+        variance += ((level - now) * stray) ** 2
+    more = Account(doses=tuple(paid), renewals=tuple(renewals))
+    return forecast(evidence, found, *ends, as_of, (more, np.sqrt(variance)))
+
+
+def coming(habit: Habit, as_of: datetime, days: Array) -> tuple[Array, Array]:
+    """The litres to come by habit within each number of days, and their standard deviation (T,)."""
+    litres, stray = np.array([habit.ahead(as_of, float(day)) for day in days]).T
+    return litres, stray
 
 
 def _raises(system: System, habit: Habit, kind: str) -> float:

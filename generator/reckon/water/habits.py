@@ -1,12 +1,13 @@
-"""Habits: what a keeper pours by hand at a steady rhythm, and so will most likely pour again."""
+"""Habits: what a keeper pours or changes at a steady rhythm, and so will most likely pour or change again."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil, sqrt
 from statistics import NormalDist, fmean, median, pstdev
 
-from generator.records.log import Dose, SystemLog
+from generator.records.log import SystemLog
 from generator.records.source import Source
 
 # A rhythm is read off the last so many pourings, of which there must be so many at least. Choices of ours.
@@ -21,6 +22,8 @@ EXCEPTION = 3.5
 # is none to count on. Choices of ours.
 STEADY = 0.5
 RAREST_DAYS = 15.0
+# Water changed for fewer days than this is a measure, not a habit: a plan lowers a level so. A choice of ours.
+CHANGED_FOR = timedelta(days=7)
 # Gaps and amounts stray by this share at least, even where the log shows none: nobody is a clock. A choice of ours.
 LEAST_STRAY = 0.05
 # A pouring is missed when it is late by so many standard deviations of the gaps, and by this share of one at least.
@@ -31,9 +34,10 @@ _FAR = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Habit:
-    """A solution poured by hand: `litres` every `days`, each with one standard deviation between pourings.
+    """A solution poured by hand, or a mix that water is changed with: `litres` every `days`.
 
-    `last` is the last pouring with its line, `pourings` how many the rhythm is read off, `inputs` their lines.
+    Each has one standard deviation between pourings. `last` is the last pouring with its line and `last_litres`,
+    `pourings` how many the rhythm is read off, `inputs` their lines. A mix that was not named is "".
     """
 
     solution: str
@@ -45,6 +49,7 @@ class Habit:
     line: Source
     pourings: int
     inputs: tuple[Source, ...]
+    last_litres: float = 0.0
 
     @property
     def per_day(self) -> float:
@@ -81,25 +86,44 @@ def habits(log: SystemLog, as_of: datetime) -> tuple[Habit, ...]:
     One that runs by pump or with the top-off since, or was not poured for `EXCEPTION` gaps, is a habit no more.
     """
     log = log.until(as_of)
-    solutions = dict.fromkeys(dose.solution for dose in log.doses)
-    found = (_habit(solution, [dose for dose in log.doses if dose.solution == solution]) for solution in solutions)
-    return tuple(
-        habit
-        for habit in found
-        if habit is not None
-        and (as_of - habit.last).total_seconds() / 86400.0 <= EXCEPTION * habit.days
-        and not _runs_since(log, habit)
-    )
+    doses = [_Poured(dose.solution, dose.at, dose.amount.canonical(), dose.source) for dose in log.doses]
+    return tuple(habit for habit in _kept(doses, as_of) if not _runs_since(log, habit))
 
 
-def _habit(solution: str, doses: list[Dose]) -> Habit | None:
-    pourings = _together(doses)[-LOOKED_AT:]
+def changes_by_habit(log: SystemLog, as_of: datetime) -> tuple[Habit, ...]:
+    """Each mix that water is changed with at a steady rhythm, for `CHANGED_FOR` at least."""
+    changes = [
+        _Poured(change.mix or "", change.at, change.volume.canonical(), change.source)
+        for change in log.until(as_of).water_changes
+    ]
+    first = {change.name: change.at for change in reversed(changes)}
+    return tuple(habit for habit in _kept(changes, as_of) if habit.last - first[habit.solution] >= CHANGED_FOR)
+
+
+@dataclass(frozen=True, slots=True)
+class _Poured:
+    name: str
+    at: datetime
+    litres: float
+    source: Source
+
+
+def _kept(poured: Sequence[_Poured], as_of: datetime) -> Iterator[Habit]:
+    """The habit of each name that has one and was kept lately."""
+    for name in dict.fromkeys(each.name for each in poured):
+        habit = _habit(name, [each for each in poured if each.name == name])
+        if habit and (as_of - habit.last).total_seconds() / 86400.0 <= EXCEPTION * habit.days:
+            yield habit
+
+
+def _habit(solution: str, poured: Sequence[_Poured]) -> Habit | None:
+    pourings = _together(poured)[-LOOKED_AT:]
     if len(pourings) < LEAST_POURINGS:
         return None
     at = [each[0].at for each in pourings]
     gaps = [(later - earlier).total_seconds() / 86400.0 for earlier, later in pairwise(at)]
-    amounts = [sum(dose.amount.canonical() for dose in each) for each in pourings]
-    usual_gap, usual = median(gaps), median(amounts)
+    amounts = [sum(each.litres for each in pouring) for pouring in pourings]
+    usual_gap, usual, last_litres = median(gaps), median(amounts), amounts[-1]
     if usual <= 0.0:
         return None
     gaps = [gap for gap in gaps if gap <= EXCEPTION * usual_gap]
@@ -116,17 +140,18 @@ def _habit(solution: str, doses: list[Dose]) -> Habit | None:
         last=at[-1],
         line=pourings[-1][0].source,
         pourings=len(pourings),
-        inputs=tuple(dose.source for each in pourings for dose in each),
+        inputs=tuple(each.source for pouring in pourings for each in pouring),
+        last_litres=last_litres,
     )
 
 
-def _together(doses: list[Dose]) -> list[list[Dose]]:
-    pourings: list[list[Dose]] = []
-    for dose in doses:
-        if pourings and dose.at - pourings[-1][0].at <= TOGETHER:
-            pourings[-1].append(dose)
+def _together(poured: Sequence[_Poured]) -> list[list[_Poured]]:
+    pourings: list[list[_Poured]] = []
+    for each in poured:
+        if pourings and each.at - pourings[-1][0].at <= TOGETHER:
+            pourings[-1].append(each)
         else:
-            pourings.append([dose])
+            pourings.append([each])
     return pourings
 
 

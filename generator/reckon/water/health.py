@@ -19,7 +19,6 @@ from generator.reckon.water.canonical import (
     resolution,
 )
 from generator.reckon.water.carbonate import aragonite_saturation
-from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.health_findings import Nutrients, TemperatureSwing, WaterHealth
 from generator.reckon.water.salts import salt_balance
 from generator.records.log import Reading
@@ -85,14 +84,6 @@ def measured(system: System, reading: Reading, value: float) -> Measured:
     """
     errors = canonical_errors(system, [reading])
     return Measured(value, errors[0] if errors else max(resolution(reading.value), bound_uncertainty(reading.value)))
-
-
-def kit_error(system: System, found: WaterFindings, reading: Reading) -> float | None:
-    """Standard deviation (canonical unit) of a reading's kit: as declared, else as the readings show; None: unknown."""
-    if errors := canonical_errors(system, [reading]):
-        return float(errors[0])
-    uptake = found.uptake.get(reading.kind)
-    return uptake.kit_error.value if uptake and uptake.readings else None
 
 
 def _nearest(found: Sequence[Read], at: datetime, within: timedelta) -> Read | None:

@@ -9,6 +9,7 @@ from itertools import groupby
 import numpy as np
 
 from generator.reckon.finding import CannotTell
+from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, Latest, NextTest, ReadingPlan
@@ -33,6 +34,7 @@ STEADY_INFLOWS = ("pump", "top-off", "reactor")
 
 
 def reading_plans(
+    system: System,
     evidence: Mapping[str, Evidence],
     found: Mapping[str, StateEstimate | None],
     events: Sequence[DemandEvent],
@@ -49,9 +51,8 @@ def reading_plans(
         changes = [*_events(evidence[kind], known, events, as_of), *_doses(evidence[kind], known, as_of)]
         changes.sort(key=lambda change: -abs(change.size))
         for change in changes[:MOST_PLANS]:
-            plan = reading_plan(
-                evidence[kind], known, change.since, change.size, _kit_error(evidence[kind], known), as_of
-            )
+            error = kit_error(system, evidence[kind].readings[-1], known.kit_error)
+            plan = reading_plan(evidence[kind], known, change.since, change.size, error, as_of)
             if plan is not None:
                 plans.append(
                     replace(plan, what=change.what, coral=change.coral, inputs=change.inputs, timed=change.timed)
@@ -82,11 +83,6 @@ def next_tests(
                 (parted_by or {}).get(kind),
             )
     return found
-
-
-def _kit_error(evidence: Evidence, found: StateEstimate) -> float:
-    """What the kit last used is declared to stray by, else what the readings taught."""
-    return found.kit_error if evidence.errors is None else float(evidence.errors[-1])
 
 
 def _change(evidence: Evidence, since: datetime, size: float, what: str) -> ReadingPlan:

@@ -14,7 +14,7 @@ import numpy as np
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.multiprocess import Branches, Ints
-from generator.reckon.water.account import Account, DemandStep
+from generator.reckon.water.account import Account, DemandStep, Renewal
 from generator.reckon.water.dynamics import Moving
 from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged
 
@@ -39,6 +39,11 @@ class Series:
     errors: Array
     kit: Ints | None = None
     offsets: tuple[float, ...] = ()
+
+    def last_before(self, at: float) -> Array:
+        """The value read last up to a time, or the first one of all; empty without any."""
+        last = max(int(np.searchsorted(self.times, at, "right")), 1)
+        return self.values[last - 1 : last]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +75,14 @@ class Course:
     settling: tuple[tuple[float, int, float], ...]
 
     def ahead(self, accounts: Sequence[Account], times: Array) -> Model:
-        """How the state moves from one of some later times to the next, by what the accounts then pay in."""
-        return _moving(self.dynamics, accounts, self.settling, times, self.layout)
+        """How the state moves from one of some later times to the next, by what the accounts then pay in and renew."""
+        model = _moving(self.dynamics, accounts, self.settling, times, self.layout)
+        for level, account in enumerate(accounts):
+            last = self.model.y[self.readings[level][-1:]]
+            for renewal in account.renewals:
+                if times[0] < renewal.at <= times[-1]:
+                    _renew(model, int(np.searchsorted(times, renewal.at)), level, renewal, self.layout, last)
+        return model
 
 
 # The ways of settling of the demand steps by their place among them: the number of the state, and the days.
@@ -132,7 +143,7 @@ def course(
                 np.eye(layout.size)[ways], demand_step.mean, float(np.sqrt(demand_step.variance(demand)))
             )
         elif what == _RENEWED:
-            _renew(model, t, which, accounts[which], index, layout, series[which])
+            _renew(model, t, which, accounts[which].renewals[index], layout, series[which].last_before(at))
         else:
             model.F[t, layout.pumps + 2 * index : layout.pumps + 2 * index + 2, :] = 0.0
     _begin(model, layout, series, factor_errors, spread)
@@ -234,16 +245,14 @@ def _slots(demand_steps: Sequence[DemandStep], first: float) -> tuple[Slots, int
     return found, 1 + max((place for ways in found.values() for place, _ in ways), default=-1)
 
 
-def _renew(model: Model, t: int, level: int, account: Account, index: int, layout: Layout, one: Series) -> None:
-    """A share of the water replaced, after all else that leads into the moment."""
-    renewal = account.renewals[index]
+def _renew(model: Model, t: int, level: int, renewal: Renewal, layout: Layout, last: Array) -> None:
+    """A share of the water replaced, after all else that leads into the moment; `last` holds the reading before it."""
     left = 1.0 - renewal.fraction
-    before = int(np.searchsorted(one.times, renewal.at, "right")) - 1
     model.F[t, level, :] *= left
     model.c[t, level] = left * model.c[t, level] + renewal.fraction * renewal.level
-    if len(one.values):
+    if len(last):
         # More water than declared makes the share smaller.
-        model.F[t, level, layout.factors] -= renewal.fraction * (renewal.level - one.values[max(before, 0)])
+        model.F[t, level, layout.factors] -= renewal.fraction * (renewal.level - last[0])
     for noise in (model.drift, model.fixed):
         noise[t, level, :] *= left
         noise[t, :, level] *= left

@@ -56,7 +56,14 @@ def times_words(words: Words, moved: Moved) -> str:
     """What a coral takes in grams a day where it stands and in another water, and by which factor they differ."""
     here, there = say_amount(words, moved.here).value, say_amount(words, moved.there).value
     times = say_estimate(words, moved.times.scaled(100.0, "%"), "%")
-    return words("shares.times", here=here, there=there, times=times.value, interval=times.interval)
+    said = [words("shares.times", here=here, there=there, times=times.value, interval=times.interval)]
+    for name, of_place in (("light", moved.place.light), ("flow", moved.place.flow)):
+        if of_place is not None:
+            factor = say_estimate(words, of_place.estimate("times").scaled(100.0, "%"), "%")
+            said.append(words(f"shares.of_{name}", factor=factor.value, interval=factor.interval))
+        else:
+            said.append(words(f"shares.no_{name}"))
+    return " ".join(said)
 
 
 def _after(demand: Demand) -> Estimate:

@@ -6,9 +6,8 @@ from datetime import timedelta
 from statistics import median
 from typing import Literal, TypeVar
 
-from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, WaterFindings
-from generator.reckon.water.health import kit_error
 from generator.records.system import Levels, System
 from generator.render.base.chart import thinned
 from generator.render.base.numbers import say_reading
@@ -150,7 +149,7 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
         if reading.kind != kind or not telling.shows(reading.at):
             continue
         value = display.level(kind, canonical)
-        error = kit_error(system, findings, reading)
+        error = kit_error(system, reading, findings.learned_error(kind))
         half = None if error is None else display.change(kind, error) * coverage_factor()
         standing: Standing = "below" if reading.value.below else "usual"
         yield Seen(

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.cautions import CautionId
 from generator.reckon.dosing.new_water import WaterChanges
+from generator.reckon.dosing.outlook import Counted
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import Pouring
@@ -146,7 +147,7 @@ def say_weekday(ctx: PageContext, at: datetime) -> str:
 def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
     """What is to be done by hand, in a sentence each."""
     if plan.water_change is not None:
-        yield _change(ctx, system, plan.water_change)
+        yield _change(ctx, system, plan.water_change, plan.as_of)
     yield from (_pour(ctx, each) for each in found.pourings)
 
 
@@ -214,20 +215,42 @@ def _compound(name: str) -> str:
 
 
 def _pour(ctx: PageContext, found: Pouring) -> str:
-    amount, days = say_litres(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
+    words, amount, days = ctx.words, say_litres(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
     if found.days == 1 and len(days) > 1:
-        return ctx.words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
-    return ctx.words("dosing.pour", solution=found.solution, amount=amount, days=listed(ctx, days))
+        said = words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
+    else:
+        said = words("dosing.pour", solution=found.solution, amount=amount, days=listed(ctx, days))
+    return f"{said} {words('dosing.portions', n=found.portions)}" if found.portions > 1 else said
 
 
-def _change(ctx: PageContext, system: System, found: WaterChanges) -> str:
+def counts_on(ctx: PageContext, found: Counted) -> str:
+    """The water changes that a plan counts on, or why it cannot."""
+    words, habit = ctx.words, found.habit
+    if found.per_day is None:
+        return words("dosing.not_counted", mix=habit.solution or words("dosing.new_mix"))
+    key, sign = ("dosing.takes_away", -1.0) if found.per_day.value < 0.0 else ("dosing.brings", 1.0)
+    said = ctx.say.per_day("alkalinity", found.per_day.scaled(sign, found.per_day.unit))
+    return words(
+        key,
+        litres=say_litres(ctx, habit.litres),
+        mix=habit.solution,
+        rhythm=words("dosing.every_days", n=max(round(habit.days), 1)),
+        amount=said.value,
+        interval=said.interval,
+    )
+
+
+def _change(ctx: PageContext, system: System, found: WaterChanges, as_of: datetime) -> str:
     words = ctx.words
     level = ctx.say.canonical("alkalinity", found.reaches)
     share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"
     if found.times is not None:
         return words("dosing.change_down", n=found.times, level=level, share=share, **_changed(ctx, found))
     key = "dosing.change_keeps" if found.meets else "dosing.change_short"
-    return words(key, level=level, share=share, **_changed(ctx, found))
+    said = words(key, level=level, share=share, **_changed(ctx, found))
+    if found.first < 1.0:
+        return said
+    return f"{said} {words('dosing.first_change', day=say_weekday(ctx, as_of + timedelta(days=found.first)))}"
 
 
 def _changed(ctx: PageContext, found: WaterChanges) -> dict[str, str]:

@@ -21,6 +21,7 @@ from generator.render.base.ranges import Row, ranges
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.render.pages.doses import (
     caution_words,
+    counts_on,
     doses,
     holds,
     reactor,
@@ -63,7 +64,7 @@ def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page
             "side-by-side",
             _stocks(ctx, found),
             _recipes(ctx, system, found),
-            *(_new_water(ctx, change, plan) for change in found.new_water),
+            *(_new_water(ctx, change) for change in found.new_water),
             section(words("dosing.cautions"), items(*caution_words(ctx, found.cautions), look="cautions")),
         ),
         Paragraph(numbers, "onward"),
@@ -90,6 +91,7 @@ def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, t
             *(say_short(ctx, system, each) for each in found.shortfalls),
             *(say_out_of_reach(ctx, each) for each in found.out_of_reach),
             *(_correction(ctx, each) for each in plan.corrections),
+            *(counts_on(ctx, each) for each in plan.changing),
             *_notes(ctx, system, plan),
             look="plan-notes",
         ),
@@ -222,8 +224,8 @@ def _drift(ctx: PageContext, found: Finding, told: Evidence) -> Figure:
     )
 
 
-def _new_water(ctx: PageContext, found: NewWater, plan: Plan | CannotTell) -> Section:
-    """What a water change does, a row a quantity, and whether the plan's doses count on it."""
+def _new_water(ctx: PageContext, found: NewWater) -> Section:
+    """What a water change does, a row a quantity."""
     words = ctx.words
     title = words("dosing.water_change")
     rows = tuple(
@@ -236,11 +238,9 @@ def _new_water(ctx: PageContext, found: NewWater, plan: Plan | CannotTell) -> Se
         for effect in found.effects
     )
     share = f"{100.0 * found.fraction:.0f}"
-    beside = isinstance(plan, Plan) and plan.water_change is None and any(phase.doses for phase in plan.phases)
     return section(
         title,
         Table(title, words.each("system.quantity", "dosing.before", "dosing.mix", "dosing.after"), rows, "figures"),
-        Paragraph(words("dosing.not_counted") if beside else "", "note"),
         lead=words("dosing.new_water", litres=say_litres(ctx, found.litres), share=share, mix=found.mix),
         method=to_method(ctx, "water-change"),
     )

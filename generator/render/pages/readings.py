@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 
-from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Latest, WaterFindings
-from generator.reckon.water.health import kit_error
 from generator.records.system import Levels, System
 from generator.render.base import links
 from generator.render.base.context import PageContext
@@ -46,7 +45,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     name = words(f"quantities.{kind}")
     value = ctx.say.reading(latest.reading, latest.value)
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
-    error = kit_error(system, findings, latest.reading)
+    error = kit_error(system, latest.reading, findings.learned_error(kind))
     standing = "edge" if _unsure(latest, error) else latest.standing
     said = words(f"standing.perhaps.{latest.standing}" if standing == "edge" else f"standing.{standing}")
     band = band_words(ctx, low, high)

@@ -7,9 +7,8 @@ from datetime import timedelta
 from statistics import median
 from typing import Any
 
-from generator.reckon.water.canonical import canonical_precision, canonical_value, in_unit
+from generator.reckon.water.canonical import canonical_precision, canonical_value, in_unit, kit_error
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.health import kit_error
 from generator.reckon.water.next_reading import far_from_last, readings_ahead
 from generator.reckon.water.solutions import per_litre
 from generator.records.system import Solution, System
@@ -60,7 +59,7 @@ def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) 
     def here(canonical: float) -> float:
         return _rounded(in_unit(kind, canonical, unit))
 
-    error = kit_error(system, found, latest.reading) if latest else None
+    error = kit_error(system, latest.reading, found.learned_error(latest.reading.kind)) if latest else None
     digits = latest.reading.value.digits if latest and latest.reading.value.unit == unit else _digits(kind, unit)
     ends = [canonical_value(end) if (end := each.of(kind)) else None for each in (system.low, system.high)]
     told: dict[str, Any] = {

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from generator.reckon.arrivals.expected import Factor, times_there
 from generator.reckon.arrivals.known import KnownWater, Waters
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf, if_cut, what_if
+from generator.reckon.arrivals.what_if import Demand, Moved, OtherWater, WhatIf, if_cut, what_if
 from generator.reckon.finding import Finding
-from generator.records.coral import Cutting
+from generator.records.coral import Cutting, End
 from tests.reckon.arrivals.colonies import DAY, coral, here, measured, water
 from tests.reckon.arrivals.waters import LAST, arrived, happened, moved, waters
 
@@ -38,7 +38,7 @@ def if_it_moved(
     found = shares("lagoon", one, HERE, measured(of_here, of_here * error), DAY)
     there = present_factor(THERE, "raceway", DAY, measured(of_there, of_there * error))
     assert isinstance(found, Shares)
-    ((_, told),) = what_if(found, name, 0.5, one, {"raceway": (there, other)}).moved
+    ((_, told),) = what_if(found, name, 0.5, one, {"raceway": OtherWater(there, other)}).moved
     assert isinstance(told, Moved)
     return told, found.factor, there
 
@@ -125,7 +125,7 @@ def without(known: KnownWater, name: str, told: Waters, system: str) -> float:
 def ifs(told: Waters, name: str, home: str, other: str) -> WhatIf:
     there, here = told.known(other, AT - HOUR), told.known(home, AT - HOUR)
     assert isinstance(here.shares, Shares)
-    others = {other: (there.factor, told.systems[other].water)}
+    others = {other: OtherWater(there.factor, told.systems[other].water)}
     return what_if(here.shares, name, 0.5, told.systems[home].water, others)
 
 
@@ -196,3 +196,28 @@ def test_thirty_small_corals_that_move_together_count_for_what_they_are_in_all()
     assert taken(told.known("lagoon", AT + HOUR)) < 0.1 * took
     assert taken(away) > there + 0.4 * took
     assert sum(share(away, each.id) for each in FRAGS) == pytest.approx(taken(away) - there, rel=0.05)
+
+
+def test_a_coral_that_nobody_measured_takes_its_share_with_it_when_it_goes():
+    frag = coral("frag", None)
+    before = waters({"lagoon": (400.0, 1.0)}, (*HERE, frag), {}).known("lagoon", AT - HOUR)
+    gone = replace(frag, end=End(source=here(), at=AT.date(), how="given"))
+    told = waters({"lagoon": (400.0, 1.0)}, (*HERE, gone), {"lagoon": [happened("loss", "frag", AT)]})
+    after = told.known("lagoon", AT + HOUR)
+    assert share(before, "frag") > 0.0
+    assert taken(before) - taken(after) == pytest.approx(share(before, "frag"), rel=0.02)
+    assert after.events[-1].step is not None
+
+
+def test_a_frag_that_is_cut_and_stays_in_its_water_leaves_the_uptake_as_it_was():
+    cut = replace(HERE[0], cuttings=(Cutting(source=here(), at=AT.date(), frags=1),))
+    frag = arrived(replace(coral("stag-2", (5.0, 4.0, 3.0)), parent="stag"), AT)
+    frag = replace(frag, arrival=replace(frag.arrival, how="cutting"))
+    before = waters({"lagoon": (400.0, 1.0)}, HERE, {}).known("lagoon", AT - HOUR)
+    told = waters({"lagoon": (400.0, 1.0)}, (cut, *HERE[1:], frag), {"lagoon": [happened("cutting", "stag", AT)]})
+    after = told.known("lagoon", AT + HOUR)
+    assert taken(after) == pytest.approx(taken(before), rel=0.01)
+    assert share(after, "stag") < share(before, "stag")
+    assert not any(
+        each.event.coral == "stag-2" or (each.event.what == "cutting" and each.large) for each in after.events
+    )

@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.arrivals.expected import factor
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.what_if import Demand, if_cut, if_moved, what_ifs
+from generator.reckon.arrivals.what_if import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.finding import CannotTell, one_cause
 from generator.units.quantity import coverage_factor
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
@@ -102,7 +102,7 @@ def test_cutting_a_third_takes_a_little_less_than_a_third_of_its_share_from_the_
 def test_a_coral_that_moves_leaves_one_demand_for_the_other():
     found = shared()
     there = present_factor(CORALS, "raceway", DAY, measured(3.0, 0.4))
-    both = if_moved(found, "torch", water(400.0), "raceway", there, water(200.0))
+    both = if_moved(found, "torch", water(400.0), "raceway", OtherWater(there, water(200.0)))
     assert not isinstance(both, CannotTell)
     leaving, arriving = both.leaving, both.arriving
     torch = found.of("torch")
@@ -124,7 +124,7 @@ def test_the_parts_of_a_demand_that_would_be_add_in_squares_to_about_its_interva
     )
     found = replace(shared(), whole=here)
     there = present_factor(CORALS, "raceway", DAY, elsewhere)
-    both = if_moved(found, coral, water(400.0), "raceway", there, water(200.0))
+    both = if_moved(found, coral, water(400.0), "raceway", OtherWater(there, water(200.0)))
     assert not isinstance(both, CannotTell)
     for demand in (if_cut(found, coral, 1.0 / 3.0, water(400.0)), both.leaving, both.arriving):
         assert isinstance(demand, Demand)
@@ -158,7 +158,7 @@ def test_taking_out_the_only_coral_leaves_no_demand():
 
 def test_the_only_system_of_a_keeper_tells_what_is_left_without_a_coral():
     found = shared()
-    stag = next(each for each in what_ifs(found, water(400.0), {}) if each.coral == "stag")
+    stag = next(each for each in what_ifs(found, water(400.0), {}, {}) if each.coral == "stag")
     share = found.of("stag")
     assert share is not None
     assert isinstance(stag.gone, Demand)

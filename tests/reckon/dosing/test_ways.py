@@ -8,8 +8,10 @@ import pytest
 
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.needs import MOST_A_DAY
+from generator.reckon.dosing.outlook import outlook
+from generator.reckon.water.habits import changes_by_habit
 from generator.reckon.water.solutions import per_litre
-from generator.records.log import Dose
+from generator.records.log import Dose, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, VOLUME, dosed, found, log
@@ -103,3 +105,39 @@ def test_a_rich_mix_that_would_cover_what_reactor_or_limewater_leave_is_named():
     (short,) = [each for each in analyse(rich, log()).shortfalls if each.unmet.kind == "alkalinity"]
     assert short.by_water.mix == "salt"
     assert short.by_water.gives["alkalinity"] == pytest.approx(short.unmet.per_day.value / VOLUME)
+
+
+def test_water_changed_by_habit_counts_beside_a_pump_and_its_swing_is_in_the_range():
+    # A tenth of the water at 11 dKH every 2 days on 8.25: 0.1375 dKH a day less for the pump to give.
+    changes = tuple(
+        WaterChange(source=here(), at=AS_OF - timedelta(days=day), volume=parse_quantity("40 L", "volume"), mix="salt")
+        for day in range(21, 0, -2)
+    )
+    home = replace(dosed(TWO_PART), mixes={"salt": levels(alkalinity="11 dKH", calcium="430 mg/L")})
+    water = replace(found(), changing=changes_by_habit(SystemLog(system="lagoon", water_changes=changes), AS_OF))
+    with_it, without = analyse(home, log(), water), analyse(home, log())
+    soda = [next(d.rate.estimate.value for d in each.hold.doses if d.supply == "soda") for each in (with_it, without)]
+    assert soda[0] / soda[1] == pytest.approx(1.0 - 0.1375 / 0.9)
+    (counted,) = with_it.plan.changing
+    assert counted.per_day.value / MEQ_PER_DKH == pytest.approx(0.1375)
+    likely, plain = outlook(home, water, "alkalinity"), outlook(home, found(), "alkalinity")
+    # A change of 0.275 dKH is due in a day; as nobody is a clock, half of it is there by then.
+    beyond = [(one[2] - other[2]) / MEQ_PER_DKH for one, other in zip(likely.strays, plain.strays, strict=True)]
+    assert min(beyond) == pytest.approx(-0.07, abs=0.01)
+    assert max(beyond) == pytest.approx(0.07, abs=0.01)
+
+
+def test_no_portion_by_hand_raises_a_level_by_more_than_a_quarter_of_its_band():
+    told = analyse(dosed(TWO_PART), replace(log(), doses=by_hand(1.0)))
+    (soda,) = [each for each in told.pourings if each.solution == "soda"]
+    # 0.9 dKH a day in a band of 1.5 dKH: 3 portions of 0.3 dKH.
+    assert (soda.days, soda.portions) == (1, 3)
+
+
+def test_water_changes_alone_begin_when_the_level_is_down_to_their_lowest():
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="12 dKH")})
+    change = analyse(rich, log(), found(uptake_dkh=0.2)).plan.water_change
+    assert change.first * 0.2 == pytest.approx(8.25 - change.reaches / MEQ_PER_DKH)
+    before, after = change.beyond(np.array([0.0, change.first, change.first + change.days]))
+    assert before[1:] == pytest.approx(2 * [-0.2 * MEQ_PER_DKH * change.first], rel=1e-6)
+    assert after - before == pytest.approx([0.0, 1.0, 1.0] * np.array(0.2 * MEQ_PER_DKH * change.days))

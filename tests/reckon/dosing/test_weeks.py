@@ -2,13 +2,13 @@
 
 import pytest
 
-from tests.reckon.dosing.weeks import WAYS, held_in_band
+from tests.reckon.dosing.weeks import ALONE, MIXTURES, held_in_band
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("way", WAYS)
-def test_in_twenty_weeks_by_plan_what_it_holds_stays_in_its_band_in_at_least_seventeen(way: str):
-    # Of hundreds it is 95 in 100 at least (the accuracy command); of twenty such, 16 or fewer are 1 chance in 60.
-    for kind, (held, weeks) in held_in_band(way, range(20)).items():
-        assert weeks >= 10, kind
-        assert held >= weeks - 3, kind
+@pytest.mark.parametrize(("way", "seeds"), [*((way, 10) for way in ALONE), *((way, 5) for way in MIXTURES)])
+def test_a_week_by_plan_keeps_what_it_holds_in_its_band_whatever_there_is_to_give(way: str, seeds: int):
+    # Of hundreds it is 95 in 100 at least (the accuracy command); two or more of ten, or of five, is 1 chance in 10.
+    for kind, (held, weeks) in held_in_band(way, range(seeds)).items():
+        assert weeks >= seeds / 2, kind
+        assert held >= weeks - 1, kind

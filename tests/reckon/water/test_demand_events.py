@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from generator.reckon.water.demand_events import demand_events
+from generator.reckon.water.demand_events import demand_events, demand_steps
+from generator.reckon.water.ledger import in_days
 from generator.records.coral import Arrival, Coral, Cutting, End, Placement, Size
 from generator.records.log import Event, SystemLog
 from generator.units.quantity import parse_quantity
@@ -166,3 +167,42 @@ def test_a_change_of_light_opens_the_demand_though_no_coral_came_or_went():
 
 def test_what_lies_ahead_is_no_event_yet():
     assert not found([coral("thicket", "2026-07-01")])
+
+
+def frag(name: str, since: str, **changes) -> Coral:
+    cut = coral(name, since)
+    return replace(cut, parent="thicket", arrival=replace(cut.arrival, how="cutting"), **changes)
+
+
+def cut_up(frags: int) -> Coral:
+    cut = Cutting(source=here(15), at=date(2026, 4, 1), frags=frags)
+    return replace(coral("thicket", "2025-01-01", "20 cm"), cuttings=(cut,))
+
+
+def of_april(corals, log=None):
+    return [event for event in found(corals, log) if event.day == date(2026, 4, 1)]
+
+
+def test_a_frag_cut_in_the_same_water_is_no_arrival_even_where_the_log_names_it():
+    old = [coral(f"old-{n}", "2025-01-01") for n in range(3)]
+    at = datetime(2026, 4, 1, 9, tzinfo=UTC)
+    log = SystemLog(system="lagoon", events=(Event(source=here(), at=at, what="arrival", coral="one", text=None),))
+    (cut,) = of_april([*old, cut_up(1), frag("one", "2026-04-01")], log)
+    assert (cut.what, cut.coral, cut.share, cut.stays) == ("cutting", "thicket", 0.0, 1.0)
+    assert all(step.variance(1.0) == 0.0 or step.at != in_days(cut.at) for step in demand_steps([cut], "magnesium"))
+
+
+def test_of_a_cut_only_what_leaves_the_water_counts():
+    old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
+    away = replace(
+        frag("two", "2026-04-01"), placements=(Placement(source=here(), since=date(2026, 4, 1), system="bay"),)
+    )
+    (whole,), (half,) = of_april([*old, cut_up(2)]), of_april([*old, cut_up(2), frag("one", "2026-04-01"), away])
+    assert (whole.stays, half.stays) == (0.0, 0.5)
+    assert half.share < whole.share
+
+
+def test_a_frag_cut_in_another_water_comes_to_this_one():
+    parent = replace(cut_up(1), placements=(Placement(source=here(), since=date(2025, 1, 1), system="bay"),))
+    events = found([coral("old", "2025-01-01"), parent, frag("one", "2026-04-01")])
+    assert [event.what for event in events if event.coral == "one"] == ["arrival"]

@@ -9,11 +9,11 @@ import pytest
 from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.habits import Habit, habits
-from generator.records.log import Dose, PumpRate, SystemLog
+from generator.reckon.water.habits import Habit, changes_by_habit, habits
+from generator.records.log import Dose, PumpRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.water.journals import STRENGTH, VOLUME, here, moment, readings, system
+from tests.reckon.water.journals import STRENGTH, VOLUME, here, levels, moment, readings, system
 
 
 def poured(times, litres, solution: str = "balanced") -> SystemLog:
@@ -110,3 +110,26 @@ def test_a_pouring_that_is_late_beyond_its_habit_is_missed_and_names_the_line_of
     assert alert.inputs == (here(11),)
     assert str(alert.facts["amount"]) == "25 mL"
     assert alert.facts["since"] == moment(22.8).date()
+
+
+def changed(times, litres: str = "40 L", mix: str | None = "sea") -> SystemLog:
+    volume = parse_quantity(litres, "volume")
+    changes = (WaterChange(source=here(n), at=moment(float(at)), volume=volume, mix=mix) for n, at in enumerate(times))
+    return SystemLog(system="lagoon", water_changes=tuple(changes))
+
+
+def test_water_changed_every_other_day_for_a_week_is_a_habit_and_four_days_of_it_are_a_measure():
+    (habit,) = changes_by_habit(changed(np.arange(0.0, 9.0, 2.0)), moment(9.0))
+    assert (habit.solution, habit.days, habit.litres) == ("sea", pytest.approx(2.0), pytest.approx(40.0))
+    assert not changes_by_habit(changed(np.arange(0.0, 6.0)), moment(6.0))
+
+
+def test_if_water_is_changed_as_before_the_level_goes_on_as_before():
+    # A tenth of the water at 12 dKH every 2 days: 0.18 dKH a day beside the 8.4 that it is changed at.
+    at, level = np.arange(0.5, 40.0, 2.0), 8.4
+    log = replace(changed(at), readings=tuple(readings("alkalinity", "dKH", at, np.full(len(at), level))))
+    home = replace(system(), mixes={"sea": levels(alkalinity="12 dKH")})
+    found = analyse_water(home, log, (), moment(40.0))
+    going_on, without = found.forecasts["alkalinity"], found.if_nothing_given["alkalinity"]
+    in_twenty_days = [(each.track[40][1].value - each.track[0][1].value) / MEQ_PER_DKH for each in (going_on, without)]
+    assert in_twenty_days == [pytest.approx(0.0, abs=0.3), pytest.approx(-3.6, abs=0.4)]

@@ -37,7 +37,7 @@ def history(with_calcium: bool = False) -> SystemLog:
 
 def plans(*events: DemandEvent, day: float = ARRIVAL + 0.5) -> tuple[ReadingPlan, ...]:
     evidence, found = gather(system(), history(), events, moment(day))
-    return reading_plans(evidence, found, events, moment(day))
+    return reading_plans(system(), evidence, found, events, moment(day))
 
 
 def event(what: str, share: float, day: float = ARRIVAL, coral: str | None = "thicket", line: int = 9) -> DemandEvent:
@@ -105,7 +105,7 @@ def test_a_pump_set_longer_than_a_week_ago_asks_for_none():
 def test_calcium_gets_a_plan_of_its_own_where_it_is_read():
     events = (event("arrival", 1.0),)
     evidence, found = gather(system(), history(with_calcium=True), events, moment(ARRIVAL + 0.5))
-    sizes = {plan.kind: plan.size for plan in reading_plans(evidence, found, events, moment(ARRIVAL + 0.5))}
+    sizes = {plan.kind: plan.size for plan in reading_plans(system(), evidence, found, events, moment(ARRIVAL + 0.5))}
     # Source: stoichiometry of CaCO3: one mole (40.08 mg/mmol) of calcium for two equivalents of alkalinity.
     assert sizes["calcium"] == pytest.approx(sizes["alkalinity"] / 2.0 * 40.08, rel=0.4)
 
