@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from generator.reckon.trade.fit import Sides
     from generator.reckon.trade.journey import Journey, Plan
-    from generator.records.coral import Form
+    from generator.records.coral import Coral, Form
     from generator.records.journal import Journal
     from generator.units.quantity import Estimate
 
@@ -136,11 +136,20 @@ def _colony(
     if measured is not None:
         expected = expected_mass(Body(measured.length, measured.width, measured.height), "", args.form).estimate
         return measured, _mass(args, units) or expected.scaled(1e-3, "kg"), "", args.form
-    coral = named("coral", args.colony, journal.corals if journal else {})
+    coral = named("coral", args.colony, _colonies(journal) if journal else {})
     found = sides_of_coral(coral)
     if found is None:
         raise LookupError(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
     return found[0], _mass(args, units) or found[1], genus_of(coral), coral.form
+
+
+def _colonies(journal: "Journal") -> "dict[str, Coral]":
+    """The corals that are here, and those that are planned to come, as they will be."""
+    from generator.records.carried_out import newcomer
+
+    plans = ((plan, new) for plan in journal.plans.values() for new in plan.coming)
+    coming = {new.coral: newcomer(plan, new, date.min) for plan, new in plans}
+    return coming | journal.corals
 
 
 def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Estimate | None":

@@ -152,17 +152,25 @@ def sides(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     """
     from generator.units.quantity import convert
 
-    found = _SIZE.fullmatch(text)
-    if found is None:
+    given = as_written(text, units)
+    if given is None:
         return None
-    numbers, named = found.groups()[::2], found.groups()[1::2]
-    given = [(float(number), unit) for number, unit in zip(numbers, named, strict=True) if number]
-    usual = given[-1][1] or units.get("length", "cm")
-    found_sides = tuple(convert(value, "length", _unit(unit or usual), "cm") for value, unit in given)
+    found_sides = tuple(convert(float(number), "length", unit, "cm") for number, unit in given)
     if not all(0.0 < side <= _LONGEST for side in found_sides):
         wrong = "a side of 0" if min(found_sides) <= 0.0 else "too long a side"
         raise LookupError(f"'{text[:80]}' has {wrong} (write length, width and height, such as 31x27x24 cm)")
     return found_sides
+
+
+def as_written(text: str, units: Mapping[str, str]) -> tuple[tuple[str, str], ...] | None:
+    """Each side of a size as it was written, with the symbol of its unit; None if the text is not a size."""
+    found = _SIZE.fullmatch(text)
+    if found is None:
+        return None
+    numbers, named = found.groups()[::2], found.groups()[1::2]
+    given = [(number, unit) for number, unit in zip(numbers, named, strict=True) if number]
+    usual = given[-1][1] or units.get("length", "cm")
+    return tuple((number, _unit(unit or usual)) for number, unit in given)
 
 
 def _unit(name: str) -> str:

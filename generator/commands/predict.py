@@ -10,6 +10,7 @@ from generator.commands.options import (
     FORMS,
     add_as_of,
     add_content,
+    as_written,
     day_or_moment,
     known_genus,
     measures,
@@ -88,14 +89,19 @@ def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, bytes]:
     from generator.shorthand.coral_text import SCHEMA
     from generator.shorthand.finish import id_of
     from generator.shorthand.yaml_text import written
+    from generator.units.quantity import parse_quantity
 
     id = id_of(args.plan)
     if not id or not args.size:
         raise LookupError("a plan needs a name with letters and a size (add --size '20 x 18 x 9 cm')")
     genus = known_genus(args.genus)
-    sides = zip(("length", "width", "height"), measures(args.size, known.journal.settings.units), strict=False)
+    units = known.journal.settings.units
+    measures(args.size, units)
+    sides = zip(("length", "width", "height"), as_written(args.size, units) or (), strict=False)
     colony = [f"coral: {id}", f"name: {written(args.plan)}", f"species: {genus if ' ' in genus else f'{genus} sp.'}"]
-    colony += [f"form: {args.form}", *(f"{side}: {cm:g} cm" for side, cm in sides)]
+    colony += [f"form: {args.form}", *(f"{side}: {number} {unit}" for side, (number, unit) in sides)]
+    if args.mass and not (args.in_water or args.holder):
+        colony.append(f"mass: {parse_quantity(args.mass, 'mass', units.get('mass'))}")
     colony += [f"system: {named('system', args.system, known.journal.systems).id}"]
     lines = [SCHEMA.replace("corals", "plans"), f"since: {known.as_of.date()}"]
     lines += [f"date: {str(args.date)[:16]}"] if args.date else []

@@ -101,14 +101,14 @@ def test_a_colony_that_is_predicted_can_be_planned_at_once_and_arrive(tmp_path: 
     told = ("--system", "bay", "--genus", "Acropora", "--form", "tabling", "--content", content)
     plan = ("--plan", "Bell Rock 1", "--date", "2026-11-01 15:00", "--as-of", "2026-10-30")
     assert "add --size" in corallite("predict", *told, *plan, "--mass", "2 kg").stderr
-    said = corallite("predict", *told, "--size", "20 x 18 x 9 cm", *plan)
+    said = corallite("predict", *told, "--size", "8 x 7 x 3.5 in", "--mass", "2.1 kg", *plan)
     assert said.returncode == 0, said.stderr
     assert said.stdout.startswith("wrote plans/bell-rock-1.yaml; next: corallite sheet bell-rock-1, ")
     assert "All methods together" in said.stdout
     assert corallite("check", "--content", content, "--as-of", "2026-10-30").returncode == 0
     sheet = corallite("sheet", "bell-rock-1", "--content", content, "--as-of", "2026-10-30").stdout
     assert "When: 2026-11-01, 15:00" in sheet
-    assert "Size: 20 cm × 18 cm × 9 cm" in sheet.replace("\u00a0", " ")
+    assert "Size: 8 in × 7 in × 3.5 in, tabling, 2.1 kg" in sheet.replace("\u00a0", " ")
     again = corallite("predict", *told, "--size", "20 x 18 x 9 cm", *plan)
     assert again.returncode == 1
     assert again.stderr.startswith("nothing was written: ")
