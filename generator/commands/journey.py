@@ -149,7 +149,7 @@ def _colonies(journal: "Journal") -> "dict[str, Coral]":
 
     plans = ((plan, new) for plan in journal.plans.values() for new in plan.coming)
     coming = {new.coral: newcomer(plan, new, date.min) for plan, new in plans}
-    return coming | journal.corals
+    return {**coming, **journal.corals}
 
 
 def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Estimate | None":
