@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from math import exp, sqrt
+from math import exp, hypot, log, sqrt
 from statistics import median
 from types import MappingProxyType
 
@@ -20,7 +20,7 @@ from generator.reckon.arrivals.expected import (
     together,
 )
 from generator.reckon.arrivals.published import Published, published, without_skeleton
-from generator.reckon.estimate.lognormal import LogNormal, from_estimate
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.coral import Coral
 from generator.records.source import Source
@@ -154,9 +154,14 @@ def _share(
 
 
 def part_of(whole: Estimate, part: LogNormal) -> Estimate:
-    """A measured whole times a positive part; the value is the plain product, so that parts add up."""
-    if (positive := from_estimate(whole)) is not None:
-        return replace(positive.times(part).estimate(whole.unit), value=whole.value * part.median)
-    factor_of_part = exp(coverage_factor() * part.spread) * part.median
+    """A whole times a positive part; the value is the plain product, so that parts add up.
+
+    The two ends are of the product's logarithm, each side for itself.
+    """
+    reach, value = coverage_factor() * part.spread, whole.value * part.median
+    if whole.low > 0.0:
+        below, above = (hypot(log(whole.value / end), reach) for end in (whole.low, whole.high))
+        return Estimate(value, value * exp(-below), value * exp(above), whole.unit, whole.level)
+    factor_of_part = exp(reach) * part.median
     low, high = sorted((whole.low * factor_of_part, whole.high * factor_of_part))
-    return Estimate(whole.value * part.median, low, high, whole.unit, whole.level)
+    return Estimate(value, low, high, whole.unit, whole.level)
