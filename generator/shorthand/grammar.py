@@ -12,7 +12,7 @@ from datetime import date
 from difflib import get_close_matches
 
 from generator.shorthand.change import Change, Known, Moment, Refusal, Understood, Value
-from generator.shorthand.finish import CannotMean, finished
+from generator.shorthand.finish import CannotMean, finished, id_of
 from generator.shorthand.moments import NoSuchTime, Said, read_moment, settled
 from generator.shorthand.scanner import Scanner, folded
 from generator.shorthand.slots import Reader
@@ -271,6 +271,9 @@ class _Line:
             wrong, remedy = _none_of("solution", poured[1])
             self.refusals.append(Refusal(said, wrong, f"write one of {known}" if known else remedy))
             return
+        if giver := _GIVER.fullmatch(said):
+            self.refusals.append(Refusal(said, *_none_of("partner", giver[1])))
+            return
         remedy = f"did you mean {near}?" if near else "if it is a note, write 'note:' before it, after a ';'"
         self.refusals.append(Refusal(said, f"'{said}' is not understood", remedy))
 
@@ -278,13 +281,19 @@ class _Line:
 def _none_of(kind: str, name: str) -> tuple[str, str]:
     """What is wrong with a name of a kind of which the journal knows none, and what to do."""
     homes = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
-    example = f", for example {name}: {{compound: Na2CO3, strength: 60 g/L}}" if kind == "solution" else ""
-    remedy = f"describe it under {homes[kind]} in the system's file first{example}"
-    return f"there is no {kind} '{name}'", remedy if kind in homes else "make its file first"
+    if kind in homes:
+        example = f", for example {name}: {{compound: Na2CO3, strength: 60 g/L}}" if kind == "solution" else ""
+        remedy = f"describe it under {homes[kind]} in the system's file first{example}"
+    else:
+        file = f"partners/{id_of(name)}.yaml with a line 'name: {name}'" if kind == "partner" else "its file"
+        remedy = f"make {file} first"
+    return f"there is no {kind} '{name}'", remedy
 
 
 # A name and an amount or a rate: some solution that this system does not have.
 _POURED = re.compile(r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l)(?:/(?:d|day|h|min))?", re.IGNORECASE)
+# Who gave it: some partner that this journal does not have.
+_GIVER = re.compile(r"from ([^\W\d][^\d,;:]*)", re.IGNORECASE)
 _EXAMPLES = {
     "count": "2",
     "size": "24 x 21 x 13 cm",

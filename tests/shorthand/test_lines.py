@@ -131,6 +131,14 @@ def test_without_declared_units_every_number_needs_one() -> None:
     assert understood("KH 8.1, ca 425 ppm", bare).refusals == ()
 
 
+def test_a_coral_of_a_journal_without_corals_is_named_as_missing() -> None:
+    bare = Known(KNOWN.now, units=KNOWN.units, names={"coral": {}})
+    for line in ("weighed nemo 30 g", "lost nemo"):
+        assert [str(each) for each in understood(line, bare).refusals] == [
+            "there is no coral 'nemo' (make its file first)"
+        ]
+
+
 def test_a_solution_that_is_not_described_is_named_as_such() -> None:
     bare = Known(KNOWN.now, units=KNOWN.units, names={"solution": {}})
     for line in ("soda 40 ml", "dosed soda 40 ml"):
