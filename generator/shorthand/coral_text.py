@@ -11,7 +11,7 @@ from generator.shorthand.yaml_text import (
     braces,
     document_of,
     last_line,
-    newline_of,
+    lines_of,
     put_lines,
     written,
 )
@@ -47,7 +47,7 @@ def with_fact(text: str, change: Change, file: str, into: Collection[str] = ()) 
         raise CannotExtend(f"{file} is not a coral's file (start it with 'name: …')")
     expected = dict(document.value)
     (plain,) = document_of(f"- {item}", file).value
-    lines = text.split(newline_of(text))
+    lines = lines_of(text)
     if change.into == "end":
         if "end" in expected:
             raise CannotExtend(f"{file} has an end already (correct that line)")

@@ -8,7 +8,7 @@ from generator.read.kinds import KINDS_OF_FILE, LISTS, with_unit_of_name
 from generator.read.shape import Shape, shape_of
 from generator.read.yaml_lines import Mark
 from generator.records.settings import FORMAT
-from generator.shorthand.yaml_text import document_of, newline_of, put_first
+from generator.shorthand.yaml_text import document_of, lines_of, put_first, without_mark
 from generator.units.kinds import KINDS
 from generator.units.names import kind_named
 
@@ -32,11 +32,11 @@ def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
 
     Raises `CannotExtend` for a text that is no sound YAML.
     """
+    start, text = without_mark(text)
     document = document_of(text, file)
     shape = shape_of(KINDS_OF_FILE[kind])
     whole = Shape("list", {}, shape, holds_records=True) if kind in LISTS else shape
-    end = newline_of(text)
-    lines, made = text.split(end), []
+    lines, made = lines_of(text), []
     edits = sorted(_edits(document.value, document.mark, whole))
     for edit in reversed(edits):
         line, at = lines[edit.line - 1], edit.column - 1
@@ -44,11 +44,11 @@ def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
         if line[at:].startswith(edit.old):  # a value that goes over several lines stays as it is
             lines[edit.line - 1] = f"{line[:at]}{edit.new}{line[at + len(edit.old) :]}"
             made.append(edit)
-    tidied, newest = end.join(lines), f"format: {FORMAT}"
+    tidied, newest = "".join(lines), f"format: {FORMAT}"
     if kind == "journal" and isinstance(document.value, dict) and "format" not in document.value:
         tidied = put_first(tidied, document.mark, newest)
         made.append(Edit(document.mark.line, document.mark.column, "", newest))
-    return tidied, made[::-1]
+    return start + tidied, made[::-1]
 
 
 def _edits(value: Any, mark: Mark, shape: Shape) -> Iterator[Edit]:

@@ -13,7 +13,7 @@ from generator.shorthand.yaml_text import (
     braces,
     document_of,
     last_line,
-    newline_of,
+    lines_of,
     put_first,
     put_lines,
     words,
@@ -189,7 +189,7 @@ def _checked(text: str, expected: list[object], file: str) -> str:
 def _placed_text(text: str, document: Document, entry: Entry, zone: ZoneInfo, file: str) -> str:
     """The text with a new entry after the last one that is not later."""
     marks: list[Mark] = document.mark.inside
-    lines = text.split(newline_of(text))
+    lines = lines_of(text)
     starts = [_start(lines, mark, file) for mark in marks]
     at = local_time(entry.at, zone)
     earlier = [
@@ -237,7 +237,7 @@ def _field_lines(fields: Fields) -> list[str]:
 
 
 def _in_braces(text: str, mark: Mark) -> bool:
-    return text.split(newline_of(text))[mark.line - 1][mark.column - 1 :].startswith("{")
+    return lines_of(text)[mark.line - 1][mark.column - 1 :].startswith("{")
 
 
 def _time(value: Mapping[str, object], zone: ZoneInfo) -> datetime | None:

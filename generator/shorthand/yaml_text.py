@@ -47,27 +47,37 @@ def newline_of(text: str) -> str:
     return "\r\n" if "\r\n" in text else "\n"
 
 
+def lines_of(text: str) -> list[str]:
+    """The lines of a text as YAML counts them, each with its own end: a file may have both kinds."""
+    return re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+", text)
+
+
+def without_mark(text: str) -> tuple[str, str]:
+    """The byte order mark that some editors begin a text with, and the rest, by which YAML counts columns."""
+    return (text[:1], text[1:]) if text.startswith("\ufeff") else ("", text)
+
+
 def put_first(text: str, mark: Mark, entry: str) -> str:
     """A text with an entry added as the first of the mapping at a mark."""
-    end = newline_of(text)
-    lines = text.split(end)
+    start, text = without_mark(text)
+    lines = lines_of(text)
     line = lines[mark.line - 1]
     before, after = line[: mark.column - 1], line[mark.column - 1 :]
     if after.startswith("{"):
-        inner = after[1:].lstrip()
+        inner = after[1:].lstrip(" ")
         lines[mark.line - 1] = f"{before}{{{entry}{'' if inner.startswith('}') else ', '}{inner}"
     else:
-        lines[mark.line - 1] = f"{before}{entry}{end}{' ' * len(before)}{after}"
-    return end.join(lines)
+        lines[mark.line - 1] = f"{before}{entry}{newline_of(text)}{' ' * len(before)}{after}"
+    return start + "".join(lines)
 
 
 def put_lines(text: str, after: int, new: list[str]) -> str:
     """A text with lines added after its line number `after` (0: at its start)."""
-    end = newline_of(text)
-    lines = text.split(end)
-    if lines and lines[-1] == "":
-        lines.pop()
-    return end.join([*lines[:after], *new, *lines[after:], ""])
+    start, text = without_mark(text)
+    end, lines = newline_of(text), lines_of(text)
+    if lines and not lines[-1].endswith(("\n", "\r")):
+        lines[-1] += end
+    return start + "".join([*lines[:after], *(f"{line}{end}" for line in new), *lines[after:]])
 
 
 def document_of(text: str, file: str) -> Document:
@@ -82,7 +92,7 @@ def document_of(text: str, file: str) -> Document:
 
 def last_line(text: str, mark: Mark, following: int | None) -> int:
     """The last line of what stands at a mark, before the line where something else follows; not its comments."""
-    lines = text.split(newline_of(text))
+    lines = lines_of(text)
     last = (following or len(lines) + 1) - 1
     while last > mark.line and (not lines[last - 1].strip() or _is_comment(lines[last - 1], mark)):
         last -= 1

@@ -4,13 +4,17 @@ import re
 from pathlib import Path
 
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 
 from generator.read.formats import FORMER
 from generator.records.settings import FORMAT
 from generator.shorthand.house_form import house_form
+from generator.shorthand.yaml_text import CannotExtend, document_of
 from generator.units.kinds import WATER_KINDS
 from tests.commands.test_commands import SOUND, corallite, tree
 from tests.commands.test_note import Write, loaded
+from tests.read.test_hostile import cuts, spliced
 from tests.shorthand.test_texts import entries
 
 LOG = """\
@@ -68,6 +72,36 @@ def test_the_house_form_changes_nothing_else_and_is_its_own() -> None:
     assert house_form(HOUSE, "logs", "a.yaml") == (HOUSE, [])
     crlf = LOG.replace("\n", "\r\n")
     assert house_form(crlf, "logs", "a.yaml")[0] == HOUSE.replace("\n", "\r\n")
+
+
+SHAPES = {"logs": LOG, "journal": "title: A\nunits: {KH: dkh, Ca: ppm}\noffers: {pieces_left: 2}\n"}
+
+
+@settings(deadline=None)
+@given(kind=st.sampled_from(sorted(SHAPES)), pieces=cuts)
+@example(kind="logs", pieces=[(0.3, 0.0, b"\r\n")])
+@example(kind="journal", pieces=[(0.0, 0.0, b"\xef\xbb\xbf")])
+def test_whatever_can_be_tidied_reads_as_before_and_is_tidy_then(
+    kind: str, pieces: list[tuple[float, float, bytes]]
+) -> None:
+    text = spliced(SHAPES[kind].encode(), pieces).decode("utf-8", "replace")
+    try:
+        before = document_of(text, "a.yaml").value
+    except CannotExtend:
+        return
+    tidied, _ = house_form(text, kind, "a.yaml")
+    after = document_of(tidied, "a.yaml").value
+    if isinstance(before, dict) and kind == "journal" and "format" not in before:
+        assert after.pop("format") == str(FORMAT)
+    assert built(after) == built(before)
+    assert house_form(tidied, kind, "a.yaml") == (tidied, [])
+
+
+def built(value: object) -> object:
+    """How a value is built, whatever its names and texts are."""
+    if isinstance(value, dict):
+        return {n: built(each) for n, each in enumerate(value.values())}
+    return [built(each) for each in value] if isinstance(value, list) else None
 
 
 def test_the_demo_is_in_the_house_form() -> None:
