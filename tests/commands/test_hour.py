@@ -95,6 +95,8 @@ def test_before_nothing_is_predicted_and_after_every_page_of_the_water_says_so(b
     for id in ("bay", "pond"):
         for url in waters_pages(after, id).keys() | {f"systems/{id}/shares.html", f"systems/{id}/log-sheet.html"}:
             assert (f"Predicted: {NAMES[change]} " in after[url]) == (id in TOUCHED[change]), url
+    for coral, id in (("boulder-1", "bay"), ("dish-1", "pond")):
+        assert (f"Predicted: {NAMES[change]} " in after[f"corals/{coral}.html"]) == (id in TOUCHED[change])
 
 
 def test_what_came_has_its_page_and_its_trade_and_no_sheet_any_more(both, change):

@@ -6,11 +6,12 @@ from itertools import groupby
 
 from markupsafe import Markup
 
+from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.render.base.chart import Chart, Key
-from generator.render.base.numbers import Display
+from generator.render.base.numbers import Display, say_per_day
 from generator.render.base.words import Words
 from generator.render.charts.telling import Telling
 from generator.render.charts.water_data import water_data
@@ -67,7 +68,12 @@ def uptake_spark(system: System, findings: WaterFindings, kind: str, display: Di
         return None
     quantity, unit = words(f"quantities.{kind}"), words.unit(display.unit(kind))
     title = words("chart.water.uptake", quantity=quantity, unit=unit.strip("()"))
-    said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=rows.uptake[-1].words)
+    now, last = findings.uptake[kind].per_day, rows.uptake[-1].words
+    if isinstance(now, Finding) and rows.uptake[-1].at < today:
+        # What came since the last reading is counted in the number now, and the line ends before it.
+        shown = say_per_day(display, words, kind, now.estimate)
+        last = f"{shown.value}, {shown.interval}"
+    said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=last)
     panel = uptake_panel(rows, title, _SPARK_HEIGHT)
     return Markup(draw(Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words))
 

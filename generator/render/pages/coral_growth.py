@@ -26,7 +26,7 @@ from generator.render.base.blocks import (
     row,
     section,
 )
-from generator.render.base.context import PageContext
+from generator.render.base.context import PageContext, predicted
 from generator.render.base.forecast_words import what_if_words
 from generator.render.base.inline import Link, Span, joined
 from generator.render.base.numbers import plain, say_estimate, with_unit
@@ -184,6 +184,7 @@ def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
     told = _what_if(ctx, coral, place.system) if share and place else ()
     return section(
         words("share.title"),
+        *(Paragraph(each, "caution predicted") for each in (predicted(ctx, place.system) if share and place else ())),
         figures(share),
         group("line-by-line", section(words("shares.what_if"), *told, lead=words("shares.what_if_lead"))),
         row(*ways),
