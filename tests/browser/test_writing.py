@@ -110,12 +110,13 @@ def test_what_it_gives_is_what_note_writes_and_what_the_reader_takes(
     coral(writing, "placements", "kelp-witch-1", place="lagoon bommie")
     coral(writing, "cuttings", "harbour-glass-1", frags="2", cut="31", note="von hinten; Licht")
     coral(writing, "health", "saltmarsh-ember-1", health="tissue-loss", note="no: at 2 cm")
+    coral(writing, "photos", "tide-lantern-1", file="IMG_2041.jpg", note="seine Spitzen")
     coral(writing, "end", "pilot-light-1", end="given", partner="tamsin-orlebrook", note="eine Reise")
     coral(writing, "new", name="Späte Glocke 1", species="Acropora tenuis", form="tabling", way="gift",
           partner="tamsin-orlebrook", place="lagoon bommie", note="im Glas")  # fmt: skip
     commands, *texts = lines(writing)
     files = writing.locator("#output h3").all_inner_texts()[1:]
-    assert len(texts) == len(commands.splitlines()) == 8
+    assert len(texts) == len(commands.splitlines()) == 9
     copy = shutil.copytree(ROOT / "content", tmp_path / "content")
     for command, text, file in zip(commands.splitlines(), texts, files, strict=True):
         program, verb, subject, line = shlex.split(command)
@@ -146,6 +147,7 @@ def test_what_it_gives_is_what_note_writes_and_what_the_reader_takes(
         else:
             place = next((n for n in range(listed + 1, len(last)) if not last[n].startswith("  - ")), len(last))
             path.write_text("\n".join([*last[:place], text, *last[place:], ""]), "utf-8")
+    shutil.copy(copy / "photos/tide-lantern.png", copy / "photos/IMG_2041.jpg")  # the page says to put it there
     loaded = load(copy, NOW)
     assert loaded.errors == ()
     assert loaded.journal is not None
@@ -247,6 +249,18 @@ def test_lines_can_be_copied_and_opened_in_the_forges_editor(writing: Page) -> N
     assert ways == [f"{here}/logs/lagoon/2026-11.yaml", f"{here}/corals/tide-lantern-1.yaml"]
     writing.locator("#output button").first.click()
     expect(writing.locator("#said")).to_have_text(re.compile("Copied|marked"))
+
+
+def test_all_of_it_can_be_shared_where_the_device_shares(browser: Browser, own_site: Path) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.add_init_script("navigator.share = async (what) => { window.shared = what.text; }")
+    page.goto((own_site / "write.html").as_uri())
+    expect(page.locator("#share")).to_be_hidden()
+    write(page, readings__alkalinity="8.6")
+    page.locator("#share").click()
+    command, text = lines(page)
+    assert page.evaluate("window.shared") == f"{command}\n\n# logs/lagoon/2026-11.yaml\n{text}"
+    page.close()
 
 
 def test_a_month_without_a_file_is_begun_with_its_lines_in_it(browser: Browser, tiny_site: Path) -> None:

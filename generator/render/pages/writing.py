@@ -14,7 +14,7 @@ from generator.render.base.page import Page
 from generator.render.pages.writing_amounts import Amount, amounts, of_all
 
 # What a coral's file can have one more of; a new coral has a file of its own.
-DEEDS = ("sizes", "weighings", "placements", "cuttings", "health", "end", "new")
+DEEDS = ("sizes", "weighings", "placements", "cuttings", "health", "photos", "end", "new")
 # How a coral leaves a keeper, as far as the shorthand has a word for it.
 _ENDS = ("died", "lost", "given", "sold")
 

@@ -266,14 +266,20 @@
     } else if (what === "health") {
       said = `health ${of("health").value}`;
       parts = [["what", of("health").value]];
+    } else if (what === "photos") {
+      const file = of("file").value.trim();
+      if (/^[^\s,;:"']+\.(jpe?g|png|webp|heic|heif)$/i.test(file)) {
+        said = `photo ${file}`;
+        parts = [["file", written(file)], ...(note ? [["alt", written(note)]] : [])];
+      } else if (file) wrongs.push(words.no_file);
     } else {
       const [how, partner] = [of("end").value, of("partner")?.value ?? ""];
       const whom = (how === "given" || how === "sold") && partner;
       said = `${how}${whom ? ` to ${partner}` : ""}`;
       parts = [["how", how], ...(note ? [["cause", written(note)]] : []), ...(whom ? [["partner", partner]] : [])];
     }
-    const noted = ["cuttings", "health", "end"].includes(what) && note;
-    if (noted && what !== "end") parts.push(["note", written(note)]);
+    const noted = ["cuttings", "health", "photos", "end"].includes(what) && note;
+    if (noted && what !== "end" && what !== "photos") parts.push(["note", written(note)]);
     if (day > local(Date.now()).slice(0, 10)) odds.push(words.future);
     tell();
     if (!about || !day || !said || wrongs.length) return null;
