@@ -4,24 +4,21 @@ import argparse
 import os
 import sys
 import time
-from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.commands.judging import cannot_leave, judged, unfit
+from generator.commands.judging import judged
 from generator.commands.options import add_as_of, add_content, add_quiet, address, cache
-from generator.commands.progress import doing, each
+from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
-    from generator.publish.photos import Album
-    from generator.reckon.analysis.journal import Findings
+    from generator.door.door import Door
+    from generator.door.memory import Remembered
     from generator.records.coral import Audience
     from generator.records.journal import Journal
-    from generator.render.audience import View
-    from generator.render.papers import Papers
-    from generator.render.site.site_map import Site
 
 EXAMPLES = """\
   corallite build --as-of 2026-11-22          the public site, in site/
@@ -51,56 +48,84 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
-    from generator.commands.papers import papers
+    from generator.door.door import Door
+    from generator.door.memory import MemoryInUse, Remembered
+    from generator.door.steps import Steps
+
+    file = cache() / "builds" / f"{_name(args)}.sqlite"
+    try:
+        memory = Remembered(file, program())
+    except MemoryInUse:
+        return _build(args, Door())
+    door = Steps(memory)
+    try:
+        return _build(args, door, memory)
+    finally:
+        memory.close()
+
+
+def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" = None) -> int:
+    from generator.commands.making import Wanted, site_in_steps
+    from generator.door.steps import Steps
     from generator.exchange.refusal import Refused
-    from generator.publish.photos import small_copies
-    from generator.publish.stage import CannotPublish, publish
-    from generator.read.history import history_of
+    from generator.publish.stage import Before, CannotPublish, publish
     from generator.read.load import load
-    from generator.records.past import as_it_stood, in_the_future_from, moment
-    from generator.records.problem import in_order
-    from generator.render.audience import view
+    from generator.records.past import in_the_future_from, moment
 
     started = time.perf_counter()
     now = _clock()
     with doing(args, "reading the journal"):
-        loaded = load(args.content, in_the_future_from(args.as_of, now))
+        loaded = load(args.content, in_the_future_from(args.as_of, now), door=door)
     if loaded.journal is None:
         print_problems(judged(loaded, args.content, cache()), args.content)
         return 1
     as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
-    journal = as_it_stood(loaded.journal, as_of)
-    if args.base_url:
-        journal = replace(journal, settings=replace(journal.settings, base_url=args.base_url))
+    folder: Path = args.site or Path("site")
     try:
-        audience, partner = _audience(args, journal)
-        seen = view(journal, audience, partner)
-        seen = seen.knowing(history_of(args.content)) if seen.shows_history else seen
-        shown = papers(journal, seen, args.content, as_of.date(), args.key)
+        wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
+        with doing(args, "making the site"):
+            made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted)
+            problems = made.problems()
     except (Refused, ValueError) as error:
         print(error, file=sys.stderr)
         return 1
-    folder: Path = args.site or Path("site")
-    album = small_copies(args.content, each(args, "copying photo", seen.photos()), cache())
-    with doing(args, "calculating"):
-        found = reckoned(journal, as_of)
-    with doing(args, "making the pages"):
-        site = site_of(journal, seen, found, as_of, album, shown)
-    problems = in_order([*loaded.problems, *site.problems, *unfit(album.refused), *cannot_leave(loaded)])
-    print_problems(problems, args.content)
+    print_problems(list(problems), args.content)
     if any(problem.severity == "error" for problem in problems):
         return 1
-    settings = loaded.journal.settings
+    publish_settings = loaded.journal.settings.publish
+    keep = publish_settings.keep if publish_settings else ()
     try:
         with doing(args, "writing the site"):
-            publish(drawn(site, album), folder, settings.publish.keep if settings.publish else (), args.replace)
+            before = Before(memory.written(), made.files.differing) if memory else None
+            written = publish(made.files, folder, keep, args.replace, made.dead_links, before)
+            if memory and isinstance(door, Steps):
+                memory.learn(door.news(), written)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
     took = time.perf_counter() - started
     if not args.quiet:
-        print(f"{len(site.pages)} pages in {took:.1f} s; open {(folder / 'index.html').absolute()}")
+        print(f"{len(made.pages())} pages in {took:.1f} s; open {(folder / 'index.html').absolute()}")
     return 0
+
+
+def _name(args: argparse.Namespace) -> str:
+    """The name of the memory of builds of this journal for this audience into this folder."""
+    told = (args.content.resolve(), (args.site or Path("site")).resolve(), args.audience, args.base_url, args.key)
+    return blake2b(repr(told).encode(), digest_size=12).hexdigest()
+
+
+def program() -> str:
+    """What this program is made of, by names, sizes and times of its files."""
+    from generator.render.base.template_files import template_files
+
+    digest = blake2b(sys.version.encode(), digest_size=16)
+    for folder in (Path(__file__).parents[1], Path(str(template_files()))):
+        for file in sorted(folder.rglob("*")):
+            if file.suffix != ".pyc" and file.is_file():
+                status = file.stat()
+                digest.update(repr((file.name, status.st_size, status.st_mtime_ns)).encode())
+    return digest.hexdigest()
 
 
 def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, str | None]":
@@ -122,36 +147,6 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
     if args.site is None:
         raise ValueError("a site for a partner needs a folder of its own (add --site and a new folder)")
     return "partners", partner
-
-
-def reckoned(journal: "Journal", as_of: datetime) -> "Findings":
-    """All results for a journal at a moment."""
-    from generator.reckon.analysis.journal import analyse
-
-    return analyse(journal, as_of)
-
-
-def site_of(
-    journal: "Journal", seen: "View", found: "Findings", as_of: datetime, album: "Album", shown: "Papers"
-) -> "Site":
-    """The site of one audience, before its pages are drawn."""
-    from generator.reckon.attention import alerts
-    from generator.render.site.site_map import site
-
-    return site(seen, found, alerts(journal, found), as_of, album.pictures, shown)
-
-
-def drawn(site: "Site", album: "Album") -> dict[str, bytes]:
-    """Every file of the site by its address."""
-    from generator.publish.assets import gather
-    from generator.publish.cards import png
-    from generator.render.base.environment import render_page
-    from generator.render.base.template_files import template_files
-
-    assets = gather(template_files() / "assets")
-    pages = {page.url: render_page(page, assets.addresses) for page in site.pages}
-    cards = {address: png(card) for address, card in site.cards.items()}
-    return {**assets.files, **album.files, **cards, **site.files, **pages}
 
 
 def _clock() -> datetime:

@@ -69,7 +69,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     today = day_of(args.as_of) if args.as_of else datetime.now(journal.settings.time_zone).date()
     pieces, day, trade = _pieces(args, journal, today)
     photos = photo_digests(args.content, record_of_origin.photos_to_hash(journal, pieces))
-    received = received_files(args.content, journal)
+    received = received_files(args.content, journal.received)
     partner = journal.partners[trade.partner] if trade else None
     document = record_of_origin.make(journal, pieces, day, photos, received, partner)
     if args.key is None:

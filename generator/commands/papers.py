@@ -1,11 +1,14 @@
 """The records of origin that a site shows: made as for a handover, or received and verified."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
+from typing import Any
 
+from generator.door.door import Door
 from generator.exchange import record_of_origin, signature
 from generator.exchange.canonical import canonical, digest_of_bytes
 from generator.exchange.document import Document
@@ -27,41 +30,76 @@ _MOST_OF_A_PHOTO = 60_000_000
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """What records of origin are made from: a journal, the files in its folder, and the key to sign with, if any."""
+    """What records of origin are made from: a journal, the files in its folder, and the key to sign with, if any.
+
+    `digest` is that of a photo by its name in the records; None if it cannot be read. `ours` has our corals by
+    their identity.
+    """
 
     journal: Journal
     content: Path
     key: Path | None
-    photos: dict[str, str]
-    received: dict[str, bytes]
-    ours: dict[str, str]
+    digest: Callable[[str], str | None]
+    received: Mapping[str, bytes]
+    ours: Callable[[], Mapping[str, str]]
+
+    def photos(self, pieces: Iterable[Piece]) -> dict[str, str]:
+        """The digests of the photos that the records of some pieces need."""
+        names = record_of_origin.photos_to_hash(self.journal, pieces)
+        return {name: digest for name in names if (digest := self.digest(name)) is not None}
 
 
-def papers(journal: Journal, seen: View, content: Path, today: date, key: Path | None = None) -> Papers:
+def papers(
+    journal: Journal,
+    seen: View,
+    content: Path,
+    today: Callable[[], date],
+    key: Path | None = None,
+    door: Door | None = None,
+    marked: Callable[[str], object] = str,
+) -> Papers:
     """The records that an audience gets: the keeper all, a partner those of their trades, others those of corals.
 
     For a coral that is gone it is the record of its last day here. A partner gets the record itself, signed if
     there is a key. What cannot be handed over is a paper that says why. Raises `Refused` if the key cannot sign.
+    `marked` is asked for each file of the journal before it is read.
     """
-    desk = _desk(_as_seen(journal, seen), content, key)
+    door = door or Door()
+    desk = _desk(_as_seen(journal, seen, door), content, key, door, marked)
     partner = seen.partner is not None
-    corals = () if partner else (journal.corals[id] for id in seen.corals)
-    of_trades = (journal.trades[id] for id in seen.trades) if partner or seen.audience == "own" else ()
+    trades = partner or seen.audience == "own"
+
+    def of_corals() -> Iterator[str]:
+        return (id for id in seen.corals if journal.corals[id].audience != "own")
+
+    def of_coral(id: str) -> Paper:
+        return _of_coral(desk, journal.corals[id], _last_day(journal.corals[id], today()))
+
+    signed = door.given("key", {"": key.read_bytes() if key and key.is_file() else b""})
+    of_trade: Callable[[str], Any] = door.step(
+        "paper of trade", lambda id: (signed(""), _of_trade(desk, journal.trades[id], seen, partner))[1]
+    )
     return Papers(
-        {coral.id: _of_coral(desk, coral, _last_day(coral, today)) for coral in corals if coral.audience != "own"},
-        {paper.id: paper for trade in of_trades if (paper := _of_trade(desk, trade, seen, partner))},
+        door.each("paper of coral", lambda: () if partner else of_corals(), of_coral),
+        door.each(
+            "papers of trade",
+            lambda: (id for id in seen.trades if of_trade(id)) if trades else (),
+            of_trade,
+            shared=True,
+        ),
     )
 
 
-def _as_seen(journal: Journal, seen: View) -> Journal:
+def _as_seen(journal: Journal, seen: View, door: Door) -> Journal:
     """The journal of which records tell: photos and regions only as the site shows them, hidden corals as our own.
 
     A record handed to a partner is about where the coral came from, so that it always names the region.
     """
     if seen.audience == "own":
         return journal
-    corals = {id: _coral_as_seen(coral, seen) for id, coral in journal.corals.items()}
-    return replace(journal, corals=corals)
+    corals = door.each("coral of records", lambda: journal.corals, lambda id: _coral_as_seen(journal.corals[id], seen))
+    rest: dict[str, Callable[[], Any]] = {part.name: partial(getattr, journal, part.name) for part in fields(Journal)}
+    return door.view(Journal, **{**rest, "corals": lambda: corals})
 
 
 def _coral_as_seen(coral: Coral, seen: View) -> Coral:
@@ -74,12 +112,30 @@ def _coral_as_seen(coral: Coral, seen: View) -> Coral:
     return replace(coral, photos=shown.photos, origin=origin)
 
 
-def _desk(journal: Journal, content: Path, key: Path | None) -> Desk:
-    every = [Piece(coral.id) for coral in journal.corals.values() if coral.audience != "own"]
-    photos = photo_digests(content, record_of_origin.photos_to_hash(journal, every))
-    keeper = journal.settings.keeper
-    ours = {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
-    return Desk(journal, content, key, photos, received_files(content, journal), ours)
+def _desk(journal: Journal, content: Path, key: Path | None, door: Door, marked: Callable[[str], object]) -> Desk:
+    def digest(name: str) -> str | None:
+        marked(f"photos/{name.removeprefix('photos/')}")
+        return photo_digests(content, [name]).get(name)
+
+    def received(name: str) -> bytes | None:
+        marked(name)
+        return received_files(content, [name]).get(name)
+
+    def ours() -> dict[str, str]:
+        keeper = journal.settings.keeper
+        return {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
+
+    of_file: Callable[[str], Any] = door.step("received file", received)
+    return Desk(
+        journal,
+        content,
+        key,
+        door.step("digest of photo", digest),
+        door.each(
+            "received", lambda: (name for name in journal.received if of_file(name) is not None), of_file, shared=True
+        ),
+        door.one("identities", ours),
+    )
 
 
 def photo_digests(content: Path, names: Iterable[str]) -> dict[str, str]:
@@ -92,10 +148,10 @@ def photo_digests(content: Path, names: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def received_files(content: Path, journal: Journal) -> dict[str, bytes]:
+def received_files(content: Path, names: Iterable[str]) -> dict[str, bytes]:
     """The bytes of each file in received/ that can be read, by its path."""
     found = {}
-    for name in journal.received:
+    for name in names:
         with suppress(OSError):
             found[name] = read_bytes(content / name, MAX_BYTES)
     return found
@@ -110,7 +166,9 @@ def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
     came = _verified(desk.received.get(file, b"")) if file else None
     giver = desk.journal.settings.keeper
     try:
-        document = record_of_origin.make(desk.journal, (Piece(coral.id),), day, desk.photos, desk.received)
+        document = record_of_origin.make(
+            desk.journal, (Piece(coral.id),), day, desk.photos([Piece(coral.id)]), desk.received
+        )
     except Refused as refusal:
         return Paper(coral.id, day, giver, Verified(refused=str(refusal)), file=file, came_with=came)
     raw = canonical(document)
@@ -127,7 +185,7 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
         return None
     to, giver = desk.journal.partners[trade.partner], desk.journal.settings.keeper
     try:
-        document = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos, desk.received, to)
+        document = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to)
     except Refused as refusal:
         return Paper(trade.id, trade.at, giver, Verified(refused=str(refusal)))
     if desk.key is not None:
@@ -171,5 +229,6 @@ def _chains(desk: Desk, document: Document) -> tuple[tuple[Hand, ...], ...]:
 
 
 def _hands(desk: Desk, document: Document, about: str) -> Iterator[Hand]:
+    ours = desk.ours()
     for record in document.chain(about):
-        yield Hand(record.name, desk.ours.get(record.identity), record.keeper, record.how, record.at)
+        yield Hand(record.name, ours.get(record.identity), record.keeper, record.how, record.at)

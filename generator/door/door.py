@@ -14,8 +14,11 @@ class Door:
     """Where steps are wired to what they ask: each is a function behind a name, and behind an id if there are many."""
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
-        """What comes from outside, by id; `marks` are fingerprints that change when it does, if there are any."""
-        return values.__getitem__
+        """What comes from outside, by id; None for what is not there.
+
+        `marks` are fingerprints that change when it does, if there are any.
+        """
+        return values.get  # type: ignore[return-value]
 
     def was(self, name: str, id: str) -> bytes | None:
         """The fingerprint of what was given under a name and an id in the build before."""
@@ -49,9 +52,9 @@ class Door:
         whole = self.one(f"all {name}", make)
         return self.each(name, whole, lambda id: whole()[id], keep=False)
 
-    def record(self, kind: type[T], name: str, **makes: Callable[[], Any]) -> T:
-        """A record whose fields are steps."""
-        return kind(**{part: make() for part, make in makes.items()})
+    def differing(self, name: str, ids: Iterable[str]) -> frozenset[str]:
+        """The ids of a step's answers that are not known to be the same as in the build before."""
+        return frozenset(ids)
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted."""

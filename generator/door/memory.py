@@ -5,7 +5,7 @@ It may be deleted at any time. What is broken, foreign or of another version of 
 
 import sqlite3
 from array import array
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -17,6 +17,7 @@ CREATE TABLE IF NOT EXISTS step (
     n INTEGER PRIMARY KEY, name TEXT, id TEXT, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB, UNIQUE (name, id)
 );
 CREATE TABLE IF NOT EXISTS used (asked INTEGER, by INTEGER, PRIMARY KEY (asked, by)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS written (address TEXT PRIMARY KEY, mark BLOB);
 CREATE TEMP TABLE changed (name TEXT, id TEXT);
 """
 _REACHED = """
@@ -58,7 +59,7 @@ class Remembered:
             for table in _TABLES.split(";"):
                 self._file.execute(table)
             if self._file.execute("SELECT program FROM made_by").fetchall() != [(program,)]:
-                for table in ("made_by", "step", "used"):
+                for table in ("made_by", "step", "used", "written"):
                     self._file.execute(f"DELETE FROM {table}")
                 self._file.execute("INSERT INTO made_by VALUES (?)", (program,))
             given = self._file.execute("SELECT name, id, given FROM step WHERE given IS NOT NULL")
@@ -107,6 +108,11 @@ class Remembered:
             found = self._file.execute(f"SELECT answer {_OF_KEY}", key).fetchone()
         return found[0] if found else None
 
+    def ids(self, name: str) -> Collection[str]:
+        """The ids of all steps of a name."""
+        with self._sound():
+            return {id for (id,) in self._file.execute("SELECT id FROM step WHERE name = ?", (name,))}
+
     def recall(self, name: str) -> None:
         """Be ready for the answers of all steps of a name: one question is faster than a thousand."""
         if name not in self._recalled and self._there:
@@ -115,10 +121,18 @@ class Remembered:
                 found = self._file.execute("SELECT id, answer FROM step WHERE name = ?", (name,))
                 self._ready.update({(name, id): answer for id, answer in found})
 
-    def learn(self, news: News) -> None:
-        """Keep what a build did, all of it or nothing, and close the file."""
+    def written(self) -> dict[str, bytes]:
+        """What the disk noted of each file that the build before wrote, by its address."""
+        with self._sound():
+            return dict(self._file.execute("SELECT address, mark FROM written").fetchall())
+
+    def learn(self, news: News, written: Mapping[str, bytes] | None = None) -> None:
+        """Keep what a build did and what it wrote, all of it or nothing, and close the file."""
         with self._sound():
             self._learn(news)
+            if written is not None and written != self.written():
+                self._file.execute("DELETE FROM written")
+                self._file.executemany("INSERT INTO written VALUES (?, ?)", written.items())
             self._file.execute("COMMIT")
         self.close()
 

@@ -5,13 +5,13 @@ a step is left alone if everything in its trace still has the same fingerprint. 
 answer as before stops the change there. (Verifying traces with early cutoff: Mokhov, Mitchell & Peyton Jones, "Build
 systems à la carte", 2018; from memory.)
 
-Nobody lists what depends on what. `each`, `record` and `view` give the mappings and records that the rest of the
+Nobody lists what depends on what. `each` and `view` give the mappings and records that the rest of the
 program reads anyway; to read from them is to ask.
 """
 
 import io
 import pickle
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import blake2b
 from typing import Any, Protocol, TypeVar, cast
@@ -19,6 +19,8 @@ from typing import Any, Protocol, TypeVar, cast
 from generator.door.door import Door
 
 T = TypeVar("T")
+# The fingerprint of what could be given and is not there.
+_ABSENT = b""
 # A step's name and the id of what it is about; the id is empty where there is only one.
 Key = tuple[str, str]
 
@@ -59,6 +61,9 @@ class Memory(Protocol):
     def answer(self, key: Key) -> bytes | None:
         """The pickled answer of a step; None if it was not kept."""
 
+    def ids(self, name: str) -> Collection[str]:
+        """The ids of all steps of a name."""
+
     def recall(self, name: str) -> None:
         """Be ready for the answers of all steps of a name."""
 
@@ -79,11 +84,21 @@ class Steps(Door):
         self._doubtful: set[Key] | None = None
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
-        """What comes from outside, by id; `marks` are fingerprints that change when it does, if there are any."""
+        """What comes from outside, by id; None for what is not there.
+
+        `marks` are fingerprints that change when it does, if there are any.
+        """
         for id, value in values.items():
             self._given[name, id] = fingerprint_of(value) if marks is None else marks[id]
             self._answers[name, id] = value
-        return lambda id: cast(T, self._ask((name, id)))
+
+        def ask(id: str) -> T:
+            # What is not there is noted too: it may come.
+            self._given.setdefault((name, id), _ABSENT)
+            self._answers.setdefault((name, id), None)
+            return cast(T, self._ask((name, id)))
+
+        return ask
 
     def was(self, name: str, id: str) -> bytes | None:
         """The fingerprint of what was given under a name and an id in the build before."""
@@ -126,11 +141,13 @@ class Steps(Door):
         known = self.one(f"{name}: ids", lambda: tuple(ids()))
         has = self.step(f"{name}: is there", lambda id: id in frozenset(known()), keep=False)
         value = self.shared(name, make) if shared else self.step(name, make, keep)
-        return _Each(known, has, value, lambda: self._answer((f"{name}: ids", "")), lambda: self._memory.recall(name))
+        return Each(self, name, known, has, value)
 
-    def record(self, kind: type[T], name: str, **makes: Callable[[], Any]) -> T:
-        """A record whose fields are steps."""
-        return self.view(kind, **{part: self.one(f"{name}.{part}", make) for part, make in makes.items()})
+    def differing(self, name: str, ids: Iterable[str]) -> frozenset[str]:
+        """The ids of a step's answers that are not known to be the same as in the build before."""
+        known, doubtful = self._memory.ids(name), self._in_doubt
+        fresh = (id for id in ids if id not in known or (name, id) in doubtful)
+        return frozenset(id for id in fresh if self._bring_up_to_date((name, id)))
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted.
@@ -145,10 +162,19 @@ class Steps(Door):
         parts |= {"__slots__": (), "__new__": lambda _, **values: kind(**values)}
         return cast(T, object.__new__(type(kind.__name__, (kind,), parts)))
 
+    def peek(self, name: str) -> Any:
+        """The answer of the one step of a name, of which nobody takes note."""
+        return self._answer((name, ""))
+
+    def recall(self, name: str) -> None:
+        """Be ready for the answers of all steps of a name."""
+        self._memory.recall(name)
+
     def news(self) -> News:
         """What this build did. What it left in doubt is gone: nobody asked for it."""
         gone = {key for key in self._in_doubt if key not in self._differs and key not in self._given}
-        return News(dict(self._given), dict(self._done), gone)
+        still_absent = {key: _ABSENT for key, print in self._before.items() if print == _ABSENT}
+        return News(still_absent | self._given, dict(self._done), gone)
 
     def _ask(self, key: Key) -> Any:
         if self._running:
@@ -171,7 +197,7 @@ class Steps(Door):
             sure = key not in self._in_doubt
             known = self._memory.trace(key)
             if key in self._given:
-                differs = self._before.get(key) != self._given[key]
+                differs = self._before.get(key, _ABSENT) != self._given[key]
             elif known is not None and (sure or not any(self._is_another(asked) for asked in known.asked)):
                 differs = False
             else:
@@ -198,7 +224,8 @@ class Steps(Door):
     def _in_doubt(self) -> set[Key]:
         if self._doubtful is None:
             now, before = self._given, self._before
-            changed = [key for key in now.keys() | before.keys() if now.get(key) != before.get(key)]
+            every = now.keys() | before.keys()
+            changed = [key for key in every if now.get(key, _ABSENT) != before.get(key, _ABSENT)]
             self._doubtful = self._memory.reached_by(changed) if changed else set()
         return self._doubtful
 
@@ -215,23 +242,27 @@ class Steps(Door):
             self._running.pop()
 
 
-class _Each(Mapping[str, T]):
-    """A mapping behind the door. `peek` gives its ids without asking."""
+class Each(Mapping[str, T]):
+    """A mapping behind the door."""
 
     def __init__(
         self,
+        steps: Steps,
+        name: str,
         known: Callable[[], tuple[str, ...]],
         has: Callable[[str], bool],
         value: Callable[[str], T],
-        peek: Callable[[], tuple[str, ...]],
-        recall: Callable[[], None],
     ) -> None:
-        self._known, self._has, self._value, self._peek, self._recall = known, has, value, peek, recall
+        self._steps, self._name, self._known, self._has, self._value = steps, name, known, has, value
         self._there: frozenset[str] | None = None
+
+    def differing(self) -> frozenset[str]:
+        """The ids of values that are not known to be the same as in the build before."""
+        return self._steps.differing(self._name, self._known())
 
     def __getitem__(self, id: str) -> T:
         if self._there is None:
-            self._there = frozenset(self._peek())
+            self._there = frozenset(self._steps.peek(f"{self._name}: ids"))
         # It is enough to ask for a value that is there: if it goes, so does the answer.
         if id in self._there or self._has(id):
             return self._value(id)
@@ -241,7 +272,7 @@ class _Each(Mapping[str, T]):
         return isinstance(id, str) and self._has(id)
 
     def __iter__(self) -> Iterator[str]:
-        self._recall()
+        self._steps.recall(self._name)
         return iter(self._known())
 
     def __len__(self) -> int:

@@ -2,8 +2,10 @@
 
 import os
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
+import stat
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from generator.publish.links import dead_links
@@ -23,31 +25,53 @@ class CannotPublish(Exception):
         self.reasons = reasons
 
 
-def publish(files: Mapping[str, bytes], site: Path, keep: Sequence[str] = (), replace: bool = False) -> None:
+@dataclass(frozen=True, slots=True)
+class Before:
+    """The build before: what the disk noted of each file of the site, and which files are others now."""
+
+    marks: Mapping[str, bytes]
+    changed: Callable[[], Collection[str]]
+
+
+def publish(
+    files: Mapping[str, bytes],
+    site: Path,
+    keep: Sequence[str] = (),
+    replace: bool = False,
+    dead: Callable[[], list[str]] | None = None,
+    before: Before | None = None,
+) -> dict[str, bytes]:
     """Replace the site's folder by `files` (address → bytes), all of them or none.
 
     `keep` are files and folders of the site that stay as they are: others put them there. Any other file that
-    no build wrote stops the build, or goes with `replace`. Raises `CannotPublish` for that, for an address
-    outside the site, a dead link, a folder that is not a site, and any error of the disk.
+    no build wrote stops the build, or goes with `replace`. `dead` knows the dead links
+    already, `before` which files are as they were: those are not asked for and not written. Returns what the disk
+    notes of each file. Raises `CannotPublish` for that, for an address outside the site, a dead link, a folder that is
+    not a site, and any error of the disk.
     """
     site = Path(os.path.realpath(site))
     if not site.name:
         raise CannotPublish(f"{site} cannot hold a site (give another folder with --site)")
     kept = (_IGNORED, *keep)
-    reasons = _wrong_addresses(files) or _claimed(files, kept) or dead_links(files)
+    reasons = _wrong_addresses(files) or _claimed(files, kept) or (dead() if dead else dead_links(files))
     if reasons:
         raise CannotPublish(*reasons)
     try:
         tidy(site)
         _refuse_strangers(site, kept, replace)
+        same = _same_as_before(site, files, before) if before else frozenset()
+        if before and len(same) == len(before.marks) == len(files):
+            return dict(before.marks)
         staging = Staging(site)
         try:
-            _write(files, staging.folder)
+            _write(files, staging.folder, site, same)
             _keep(kept, site, staging.folder)
             staging.complete(files)
+            marks = {address: _mark(staging.folder / address) for address in files}
             swap(staging.folder, site)
         finally:
             staging.close()
+        return marks
     except OSError as error:
         raise CannotPublish(f"{site}: {error.strerror or error} (the old site is unchanged)") from error
 
@@ -109,14 +133,36 @@ def _inside(site: Path, kept: Sequence[str]) -> Iterator[str]:
         yield from (address for name in (*names, *links) if (address := (at / name).as_posix()) not in left_out)
 
 
-def _write(files: Mapping[str, bytes], new: Path) -> None:
+def _same_as_before(site: Path, files: Mapping[str, bytes], before: Before) -> frozenset[str]:
+    """The files that are as they were, and in the site as the last build left them."""
+    changed = before.changed()
+    return frozenset(
+        address
+        for address in files
+        if address in before.marks and address not in changed and _mark(site / address) == before.marks[address]
+    )
+
+
+def _mark(path: Path) -> bytes:
+    """What the disk notes of a file; nothing of one that is not there."""
+    try:
+        status = path.lstat()
+    except OSError:
+        return b""
+    return b"%d %d" % (status.st_size, status.st_mtime_ns) if stat.S_ISREG(status.st_mode) else b""
+
+
+def _write(files: Mapping[str, bytes], new: Path, site: Path, same: Collection[str]) -> None:
     made = {new}
-    for address, content in sorted(files.items()):
+    for address in sorted(files):
         path = new / address
         if path.parent not in made:
             path.parent.mkdir(parents=True, exist_ok=True)
             made.add(path.parent)
-        path.write_bytes(content)
+        if address in same:
+            _same(str(site / address), str(path))
+        else:
+            path.write_bytes(files[address])
     (new / _PLAIN).write_bytes(b"")
 
 

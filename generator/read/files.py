@@ -64,7 +64,7 @@ class Disk:
     def __init__(self, door: Door, folder: Path, found: Found, instead: Mapping[str, str]) -> None:
         self.folder = folder
         self.instead = instead
-        self._mark = door.given("file", dict.fromkeys(found.marks), found.marks)
+        self.mark = door.given("file", dict.fromkeys(found.marks), found.marks)
         self._sorted = door.given("files", {"": replace(found, marks={})})
         self.logs = door.each("log files", lambda: self._sorted("").logs, lambda id: tuple(self._sorted("").logs[id]))
         self.stories = door.each("stories", lambda: map(_stem, self.of_kind("corals", ".md")), str, shared=True)
@@ -75,7 +75,7 @@ class Disk:
         """The text of a file, or what keeps it from being read."""
         if file in self.instead:
             return self.instead[file], []
-        self._mark(file)
+        self.mark(file)
         return read_text(self.folder, file)
 
     def of_kind(self, kind: str, ending: str) -> list[str]:

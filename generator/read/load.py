@@ -28,13 +28,15 @@ class Loaded:
     """The journal, if nothing is wrong, and every problem by file and line.
 
     `sound` is the journal without its mistakes, for further checks; None without journal.yaml.
-    `at` gives the place of a field from its record's.
+    `at` gives the place of a field from its record's. `marked` is asked for a file before it is opened, so that who
+    asks is asked again when the file changes.
     """
 
     journal: Journal | None
     problems: tuple[Problem, ...]
     sound: Journal | None = None
     at: Callable[..., Source] = _itself
+    marked: Callable[[str], object] = str
 
     @property
     def errors(self) -> tuple[Problem, ...]:
@@ -84,7 +86,7 @@ def load(
         problems = door.one("problems", all_of_them)()
         wrong = any(problem.severity == "error" for problem in problems)
         sound = _journal(door, with_remains(draft, remains()) if remains() else draft)
-        return Loaded(None if wrong else sound, problems, sound, draft.at)
+        return Loaded(None if wrong else sound, problems, sound, draft.at, read.disk.mark)
 
 
 @contextmanager

@@ -65,14 +65,6 @@ class View:
         publish = self.settings.publish
         return self.settings.history == "git" and (self.audience == "own" or bool(publish and publish.history))
 
-    def knowing(self, history: History) -> "View":
-        """The view with as much of the history as it may show."""
-        publish = self.settings.publish
-        if self.audience != "own" and not (publish and publish.authors):
-            commits = {path: tuple(Commit(each.at, "") for each in made) for path, made in history.commits.items()}
-            history = replace(history, commits=commits)
-        return replace(self, history=history)
-
     @property
     def shows_offers(self) -> bool:
         """Whether this audience may see what is ready to offer."""
@@ -158,6 +150,15 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         notices=door.one("notices", notices),
         history=lambda: None,
     )
+
+
+def history_for(view: View, history: History) -> History:
+    """As much of a journal's history as an audience may see: without who made it, unless that is published."""
+    publish = view.settings.publish
+    if view.audience == "own" or (publish and publish.authors):
+        return history
+    commits = {path: tuple(Commit(each.at, "") for each in made) for path, made in history.commits.items()}
+    return replace(history, commits=commits)
 
 
 def _edited(

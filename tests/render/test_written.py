@@ -1,5 +1,6 @@
 """When a record was written and changed, on its page: for whom it is shown, and what is said where git cannot tell."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -8,6 +9,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.history import Commit, History
 from generator.records.settings import Publish
 from generator.records.source import Source
+from generator.render.audience import history_for
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph
 from generator.render.base.context import PageContext, Shared
@@ -36,7 +38,7 @@ def said(page: Page, known: History, audience: str = "own", asked: str = "git", 
     """What a coral's page says at its foot; "" for nothing."""
     settings = sample.settings(history=asked, publish=Publish(source=Source("journal.yaml"), **publish))
     view = sample.seen(audience, settings=settings)
-    view = view.knowing(known) if view.shows_history else view
+    view = replace(view, history=history_for(view, known)) if view.shows_history else view
     display = display_of(settings, view.systems, view.logs)
     ctx = PageContext(Shared(view, Findings(sample.AS_OF), (), sample.AS_OF, words_of("en"), display, {}, ties(view)))
     added = with_history(ctx, page, f"{CORAL}.yaml").blocks[len(page.blocks) :]

@@ -45,7 +45,7 @@ def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
         return analyse_trades(view.trades, view.corals, view.settings.containers, today)
 
     known: dict[str, Callable[[], Any]] = {part.name: partial(getattr, found, part.name) for part in fields(Findings)}
-    seen = door.view(Findings, **{**known, "trade": door.one("trade as seen", trade)})
+    seen = door.view(Findings, **{**known, "trade": door.one("trades found as seen", trade)})
     display = door.one("display", lambda: display_of(view.settings, view.systems, view.logs))
     return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 

@@ -1,0 +1,169 @@
+"""A site from a journal's folder, step by step behind one door: read, calculate, make pages, draw them."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+from functools import partial
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from generator.commands.judging import cannot_leave, unfit
+
+if TYPE_CHECKING:
+    from generator.door.door import Door
+    from generator.publish.photos import Album
+    from generator.read.load import Loaded
+    from generator.records.coral import Audience
+    from generator.records.journal import Journal
+    from generator.records.problem import Problem
+    from generator.render.audience import View
+
+
+class Wanted(NamedTuple):
+    """What site is wanted: for whom, at which address, with records of origin signed by which key."""
+
+    audience: "Audience"
+    partner: str | None = None
+    base_url: str | None = None
+    key: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A site in steps: its files and its pages by address, and what is wrong in the journal and in links."""
+
+    files: "Together"
+    pages: Callable[[], tuple[str, ...]]
+    problems: Callable[[], tuple["Problem", ...]]
+    dead_links: Callable[[], list[str]]
+
+
+def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as_of: datetime, wanted: Wanted) -> Made:
+    """The site that is wanted of a journal without mistakes, at a moment. Raises `Refused` if the key cannot sign."""
+    from generator.commands.papers import papers
+    from generator.publish.assets import gather
+    from generator.publish.cards import png
+    from generator.publish.links import dead_links_of, links_in
+    from generator.reckon.analysis.journal import analyse
+    from generator.reckon.attention import alerts
+    from generator.records.past import as_it_stood
+    from generator.records.problem import in_order
+    from generator.render.base.environment import render_page
+    from generator.render.base.template_files import template_files
+    from generator.render.site.site_map import steps_of_site
+
+    assert loaded.journal is not None
+    journal = _addressed(door, as_it_stood(loaded.journal, as_of, door), wanted.base_url)
+    found = analyse(journal, as_of, door)
+    seen = _view(door, journal, content, wanted)
+    day = door.one("day of papers", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
+    shown = papers(journal, seen, content, day, wanted.key, door, loaded.marked)
+    pictures = _Pictures(door, seen, content, cache, loaded.marked)
+    needs = door.one("alerts", lambda: alerts(journal, found))
+    steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown)
+    assets = gather(template_files() / "assets")
+    drawn = door.each(
+        "drawn", lambda: steps.pages, lambda url: render_page(steps.pages[url], assets.addresses), keep=False
+    )
+    beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
+    cards = door.each("card", lambda: steps.cards, lambda address: png(steps.cards[address]), keep=False)
+    parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, steps.files, pictures.files, cards)
+
+    def problems() -> tuple["Problem", ...]:
+        leave = tuple(cannot_leave(loaded))
+        return tuple(in_order([*loaded.problems, *steps.problems(), *unfit(pictures.refused()), *leave]))
+
+    files = Together((*parts, assets.files))
+    links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
+    dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
+    return Made(
+        files,
+        door.one("addresses", lambda: tuple(steps.pages)),
+        door.one("all problems", problems),
+        door.one("dead links", lambda: sorted({wrong for url in dead for wrong in dead[url]})),
+    )
+
+
+class Together(Mapping[str, bytes]):
+    """Files from several steps, by address."""
+
+    def __init__(self, parts: tuple[Mapping[str, bytes], ...]) -> None:
+        self.parts = parts
+
+    def __getitem__(self, address: str) -> bytes:
+        for part in self.parts:
+            if address in part:
+                return part[address]
+        raise KeyError(address)
+
+    def __contains__(self, address: object) -> bool:
+        return any(address in part for part in self.parts)
+
+    def __iter__(self) -> Iterator[str]:
+        return chain.from_iterable(self.parts)
+
+    def __len__(self) -> int:
+        return sum(map(len, self.parts))
+
+    def differing(self) -> frozenset[str]:
+        """The addresses of files that are not known to be as in the build before. Assets go with the program."""
+        from generator.door.steps import Each
+
+        return frozenset().union(*(part.differing() for part in self.parts if isinstance(part, Each)))
+
+
+def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journal":
+    """The journal with another public address, if there is one."""
+    if base_url is None:
+        return journal
+    given = door.given("base url", {"": base_url})
+    settings = door.one("settings with address", lambda: replace(journal.settings, base_url=given("")))
+    return door.view(type(journal), **{**_parts(journal), "settings": settings})
+
+
+def _view(door: "Door", journal: "Journal", content: Path, wanted: Wanted) -> "View":
+    """What the audience may see, with the history of the files where it may see that."""
+    from generator.read.history import history_of
+    from generator.render.audience import history_for, view
+
+    seen = view(journal, wanted.audience, wanted.partner, door)
+    if not seen.shows_history:
+        return seen
+    given = door.given("history", {"": history_of(content)})
+    return door.view(
+        type(seen), **{**_parts(seen), "history": door.one("history as seen", lambda: history_for(seen, given("")))}
+    )
+
+
+def _parts(record: Any) -> dict[str, Callable[[], Any]]:
+    """The fields of a record as steps that are made already."""
+    return {part.name: partial(getattr, record, part.name) for part in fields(record)}
+
+
+class _Pictures:
+    """The small copies of the photos that a site shows."""
+
+    def __init__(self, door: "Door", seen: "View", content: Path, cache: Path, marked: Callable[[str], object]) -> None:
+        from generator.publish.photos import small_copies
+
+        def copied(name: str) -> "Album":
+            marked(name)
+            return small_copies(content, [name], cache)
+
+        def files() -> dict[str, str]:
+            return {address: name for name in shown() for address in copies(name).files}
+
+        copies = door.step("copies", copied, keep=False)
+        shown = door.one("photos shown", seen.photos)
+        named = door.one("files of photos", files)
+        sound = door.step("is a picture", lambda name: bool(copies(name).pictures))
+        self.by_photo = door.each(
+            "picture",
+            lambda: filter(sound, shown()),
+            lambda name: copies(name).pictures[name],
+        )
+        self.files = door.each("photo file", named, lambda address: copies(named()[address]).files[address], keep=False)
+        self.refused = door.one(
+            "refused photos", lambda: {name: why for id in shown() for name, why in copies(id).refused.items()}
+        )
