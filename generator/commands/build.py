@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 import time
+from contextlib import suppress
 from datetime import UTC, datetime
 from hashlib import blake2b
 from pathlib import Path
@@ -17,8 +18,14 @@ from generator.commands.reporting import print_problems
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.door.memory import Remembered
+    from generator.door.steps import News
     from generator.records.coral import Audience
     from generator.records.journal import Journal
+
+# The coarsest clock of a disk that we expect, and how long a site is remembered that is not built, seconds.
+_TICK, _FORGET_AFTER = 2.0, 90 * 86400.0
+# The mark of a file that the next build reads again.
+_UNSURE = b"unsure"
 
 EXAMPLES = """\
   corallite build --as-of 2026-11-22          the public site, in site/
@@ -50,16 +57,16 @@ def run(args: argparse.Namespace) -> int:
     """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
-    from generator.door.steps import Steps
+    from generator.door.steps import BrokenMemory, Steps
 
-    file = cache() / "builds" / f"{_name(args)}.sqlite"
     try:
-        memory = Remembered(file, program())
-    except MemoryInUse:
+        memory = Remembered(memory_of(args), program())
+    except (MemoryInUse, BrokenMemory, OSError):
         return _build(args, Door())
-    door = Steps(memory)
     try:
-        return _build(args, door, memory)
+        return _build(args, Steps(memory), memory)
+    except BrokenMemory:
+        return _build(args, Door())
     finally:
         memory.close()
 
@@ -72,7 +79,7 @@ def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" =
     from generator.read.load import load
     from generator.records.past import in_the_future_from, moment
 
-    started = time.perf_counter()
+    started, begun = time.perf_counter(), time.time()
     now = _clock()
     with doing(args, "reading the journal"):
         loaded = load(args.content, in_the_future_from(args.as_of, now), door=door)
@@ -99,7 +106,8 @@ def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" =
             before = Before(memory.written(), made.files.differing) if memory else None
             written = publish(made.files, folder, keep, args.replace, made.dead_links, before)
             if memory and isinstance(door, Steps):
-                memory.learn(door.news(), written)
+                memory.learn(_settled(door.news(), args.content, begun), written)
+                _forget_others(memory_of(args).parent, begun)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
@@ -109,10 +117,28 @@ def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" =
     return 0
 
 
-def _name(args: argparse.Namespace) -> str:
-    """The name of the memory of builds of this journal for this audience into this folder."""
+def memory_of(args: argparse.Namespace) -> Path:
+    """The file that remembers builds of this journal for this audience into this folder."""
     told = (args.content.resolve(), (args.site or Path("site")).resolve(), args.audience, args.base_url, args.key)
-    return blake2b(repr(told).encode(), digest_size=12).hexdigest()
+    return cache() / "builds" / f"{blake2b(repr(told).encode(), digest_size=12).hexdigest()}.sqlite"
+
+
+def _settled(news: "News", content: Path, begun: float) -> "News":
+    """The news without marks of files that were written while the build ran: they may have been read half-way."""
+    for (name, id), mark in news.given.items():
+        if name == "file" and mark:
+            with suppress(OSError):
+                if (content / id).stat().st_mtime > begun - _TICK:
+                    news.given[name, id] = _UNSURE
+    return news
+
+
+def _forget_others(folder: Path, now: float) -> None:
+    """Remove what is remembered of sites that nobody builds any more."""
+    for file in folder.iterdir():
+        with suppress(OSError):
+            if now - file.stat().st_mtime > _FORGET_AFTER:
+                file.unlink()
 
 
 def program() -> str:

@@ -6,10 +6,10 @@ It may be deleted at any time. What is broken, foreign or of another version of 
 import sqlite3
 from array import array
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from generator.door.steps import Key, News, Trace
+from generator.door.steps import BrokenMemory, Key, News, Trace
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS made_by (program TEXT);
@@ -27,10 +27,6 @@ WITH RECURSIVE reached (n) AS (
 ) SELECT n, name, id FROM step JOIN reached USING (n)
 """
 _OF_KEY = "FROM step WHERE name = ? AND id = ?"
-
-
-class BrokenMemory(Exception):
-    """The file of a memory was broken, and is gone."""
 
 
 class MemoryInUse(Exception):
@@ -72,12 +68,10 @@ class Remembered:
         try:
             yield
         except sqlite3.Error as error:
-            self.close()
             if getattr(error, "sqlite_errorname", "").startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+                self.close()
                 raise MemoryInUse from error
-            for file in (self._path, *(self._path.with_name(self._path.name + end) for end in ("-wal", "-shm"))):
-                file.unlink(missing_ok=True)
-            raise BrokenMemory from error
+            raise self.broken() from error
 
     def given(self) -> Mapping[Key, bytes]:
         """All that came from outside, by fingerprint."""
@@ -135,6 +129,14 @@ class Remembered:
                 self._file.executemany("INSERT INTO written VALUES (?, ?)", written.items())
             self._file.execute("COMMIT")
         self.close()
+
+    def broken(self) -> BrokenMemory:
+        """Forget everything, since an answer cannot be read."""
+        self.close()
+        for file in (self._path, *(self._path.with_name(self._path.name + end) for end in ("-wal", "-shm"))):
+            with suppress(OSError):
+                file.unlink()
+        return BrokenMemory()
 
     def close(self) -> None:
         """Leave the file as it was."""

@@ -46,6 +46,10 @@ class News:
     gone: set[Key] = field(default_factory=set)
 
 
+class BrokenMemory(Exception):
+    """What is known of the build before cannot be read, and is gone."""
+
+
 class Memory(Protocol):
     """What is known of the build before."""
 
@@ -66,6 +70,9 @@ class Memory(Protocol):
 
     def recall(self, name: str) -> None:
         """Be ready for the answers of all steps of a name."""
+
+    def broken(self) -> BrokenMemory:
+        """Forget everything, since an answer cannot be read."""
 
 
 class Steps(Door):
@@ -187,8 +194,14 @@ class Steps(Door):
             if key not in self._answers:
                 kept = self._memory.answer(key)
                 # What is not kept is made again: the same answer, since all that it asks is the same.
-                self._answers[key] = self._remade(key)[0] if kept is None else pickle.loads(kept)
+                self._answers[key] = self._remade(key)[0] if kept is None else self._read(kept)
         return self._answers[key]
+
+    def _read(self, kept: bytes) -> Any:
+        try:
+            return pickle.loads(kept)
+        except Exception as error:
+            raise self._memory.broken() from error
 
     def _bring_up_to_date(self, key: Key) -> bool:
         """Do a step again if it must be done. Returns whether its answer is another than in the build before."""
@@ -216,6 +229,8 @@ class Steps(Door):
             return False
         try:
             return self._bring_up_to_date(asked)
+        except BrokenMemory:
+            raise
         except Exception:
             # What cannot be asked for any more is another answer, whatever the reason. Who still asks will see it.
             return True

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.door.door import Door
-from generator.door.memory import BrokenMemory, MemoryInUse, Remembered
-from generator.door.steps import Steps
+from generator.door.memory import MemoryInUse, Remembered
+from generator.door.steps import BrokenMemory, Steps
 
 Answers = tuple[dict[str, str], dict[str, int], str]
 
