@@ -84,8 +84,8 @@ def afterwards(monkeypatch: pytest.MonkeyPatch, name: str, change: Callable[[Pat
     """Change a file once a step of reading has been made."""
     step = getattr(reading, name)
 
-    def changed(*given: object) -> object:
-        made = step(*given)
+    def changed(*given: object, **named: object) -> object:
+        made = step(*given, **named)
         if os.path.lexists(path):
             change(path)
         return made
