@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from itertools import pairwise
 from math import hypot, inf
 from typing import Literal
 
@@ -18,8 +19,8 @@ from generator.records.system import Solution, System
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
 # A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so
-# many times its flow it is taken to stay as strong as it was measured. An assumption of ours.
-REACTOR_MOST_ALONE = 1.25
+# many times the highest flow of these days it is taken to stay as strong as it was measured. Assumptions of ours.
+REACTOR_MOST_ALONE, REACTOR_LATELY = 1.25, timedelta(days=30)
 REACTOR = "reactor"
 # No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
 LEAST_LEFT = 0.5
@@ -68,7 +69,7 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
         if solution.compound != LIMEWATER and (gives := _gives(solution))
     ]
     alone = not any("alkalinity" in supply.gives for supply in pumped)
-    reactor = _reactor(log, levels, REACTOR_MOST_ALONE if alone else 1.0)
+    reactor = _reactor(log, levels, alone, as_of)
     return (*(s for s in limewaters if s.most > 0.0), *reactor, *pumped)
 
 
@@ -99,13 +100,15 @@ def _limewater(system: System, log: SystemLog, id: str) -> Supply:
     return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)
 
 
-def _reactor(log: SystemLog, levels: Mapping[str, float], most: float) -> Iterator[Supply]:
+def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime) -> Iterator[Supply]:
     last = log.effluents[-1] if log.effluents else None
     if last is None or last.flow.value <= 0.0:
         return
     gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
-    flow = last.flow.canonical()
-    yield Supply(REACTOR, "reactor", gives, most * flow, flow)
+    flow, since = last.flow.canonical(), as_of - REACTOR_LATELY
+    flows = [each.flow.canonical() for each, later in pairwise(log.effluents) if later.at >= since]
+    most = REACTOR_MOST_ALONE * max([flow, *flows]) if alone else flow
+    yield Supply(REACTOR, "reactor", gives, most, flow)
 
 
 def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float | None:

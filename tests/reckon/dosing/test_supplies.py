@@ -1,6 +1,7 @@
 """What a system can be fed with, and what a litre of it gives."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -52,3 +53,14 @@ def test_limewater_by_a_pump_of_its_own_runs_as_that_pump_does(evaporation):
     (lime,) = supplies(dosed({"lime": LIME}, evaporation), log({"lime": "2 L/day"}), LEVELS, AS_OF)
     assert (lime.how, lime.now) == ("top-off", pytest.approx(2.0))
     assert lime.most == pytest.approx(3.0 if evaporation else 2.0)
+
+
+def test_a_reactor_that_was_turned_down_lately_may_run_as_high_again():
+    first = log(effluent=("32 L/day", "20 dKH"))
+    (effluent,) = first.effluents
+    down = replace(effluent, at=AS_OF - timedelta(days=1), flow=parse_quantity("8 L/day", "rate"))
+    (reactor,) = supplies(dosed({}), replace(first, effluents=(effluent, down)), LEVELS, AS_OF)
+    assert (reactor.now, reactor.most) == (8.0, REACTOR_MOST_ALONE * 32.0)
+    long_ago = replace(down, at=AS_OF - timedelta(days=40))
+    (reactor,) = supplies(dosed({}), replace(first, effluents=(effluent, long_ago)), LEVELS, AS_OF)
+    assert reactor.most == REACTOR_MOST_ALONE * 8.0
