@@ -1,0 +1,47 @@
+"""``python -m tests.mutation``: do the tests notice a small mistake in a function that reads, calculates or exchanges?
+
+So many mutants are drawn from all, the same for the same seed. For each, a fresh process makes the mistake and runs
+the files of tests that call its function, the cheapest first, until one fails. What was tried stays in .cache/mutation/
+and not tried again; what survives is printed. equivalent.txt has those that change nothing anyone could see, with why.
+"""
+
+import argparse
+import hashlib
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.mutation.mutants import Mutant, mutants_of
+from tests.mutation.trial import Trials
+
+ROOT = Path(__file__).parents[2]
+ROOMS = ("reckon", "read", "exchange")
+TESTS = ("exchange", "nature", "published", "read", "reckon", "records", "commands", "test_check_and_build.py")
+
+
+def drawn(seed: int, count: int) -> list[Mutant]:
+    """So many of all mutants of the rooms. A change of one function leaves the draw of the others as it is."""
+    files = sorted(path for room in ROOMS for path in (ROOT / "generator" / room).rglob("*.py"))
+    every = [mutant for path in files for mutant in mutants_of(ROOT, path.relative_to(ROOT).as_posix())]
+    return sorted(every, key=lambda mutant: hashlib.sha256(f"{seed} {mutant.draw}".encode()).digest())[:count]
+
+
+def main() -> int:
+    """Try mutants and print how many the tests noticed; 1 if fewer than 85 of 100."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
+    parser.add_argument("--seed", type=int, default=1, help="seed of the draw (default: 1)")
+    parser.add_argument("--mutants", type=int, default=150, help="how many to draw (default: 150)")
+    parser.add_argument("--minutes", type=float, default=120.0, help="begin no mutant after so long (default: 120)")
+    parser.add_argument("--nice", type=int, default=15, help="leave the machine to others (default: 15)")
+    given = parser.parse_args()
+    os.nice(given.nice)
+    trials = Trials(ROOT, drawn(given.seed, given.mutants), given.minutes)
+    paths = [str(ROOT / "tests" / name) for name in TESTS]
+    pytest.main([*paths, "-q", "-n0", "-p", "no:cacheprovider", "-m", "not browser and not long"], plugins=[trials])
+    return trials.told()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,176 @@
+"""The trial of mutants: one collection of tests, and a fresh process for each mutant."""
+
+import builtins
+import functools
+import gc
+import hashlib
+import json
+import os
+import shutil
+import signal
+import tempfile
+import time
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+
+from tests.mutation.mutants import Mutant, code_of, marked_code, put_in
+
+EXPLAINED = Path(__file__).with_name("equivalent.txt")
+# A mutant that makes its tests so many times slower, or keeps them so many seconds, is noticed too.
+SLOWER, LEAST_SECONDS = 10.0, 60.0
+# The tests of the mutant's own room are run first, the cheapest first, until they cost so many seconds together.
+ENOUGH = 10.0
+# Of a file of which so many tests call the function, the others do not: of one with fewer, a fixture may call it.
+FEW = 2
+
+
+class Trials:
+    """A plugin of pytest: it tries the mutants with the tests collected, and remembers what became of each."""
+
+    def __init__(self, root: Path, mutants: Sequence[Mutant], minutes: float) -> None:
+        self.root, self.mutants, self.until = root, mutants, time.monotonic() + 60.0 * minutes
+        self.folder = root / ".cache" / "mutation"
+        self.folder.mkdir(parents=True, exist_ok=True)
+        kept = self.folder / "tried.json"
+        self.tried: dict[str, str] = json.loads(kept.read_text("utf-8")) if kept.exists() else {}
+        self.failed = ""
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try every mutant that was not tried yet."""
+        callers, seconds = self._callers(session.items)
+        self._items = {item.nodeid: item for item in session.items}
+        for mutant in self.mutants:
+            if time.monotonic() > self.until:
+                break
+            if mutant.id not in self.tried:
+                self.tried[mutant.id] = self._try(mutant, callers.get(f"{mutant.file}:{mutant.function}", []), seconds)
+                (self.folder / "tried.json").write_text(json.dumps(self.tried, indent=1, ensure_ascii=False), "utf-8")
+                print(f"{self.tried[mutant.id]:.8s} {mutant.id}", flush=True)
+        return True
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note the test that failed."""
+        self.failed = self.failed or (report.nodeid if report.failed else "")
+
+    def _try(self, mutant: Mutant, callers: Sequence[str], seconds: dict[str, float]) -> str:
+        """What became of a mutant: killed (by which test), survived, or not called by any test."""
+        room = f"tests/{mutant.file.split('/')[1]}/"
+        of_file = defaultdict(list)
+        for test in callers:
+            of_file[test.split("::")[0]].append(test)
+        for file, tests in of_file.items():
+            if len(tests) <= FEW:
+                of_file[file] = [test for test in self._items if test.startswith(f"{file}::")]
+        cost_of = {file: sum(seconds[test] for test in tests) for file, tests in of_file.items()}
+        costs = sorted((not file.startswith(room), cost, file) for file, cost in cost_of.items())
+        chosen, spent = [], 0.0
+        for _, cost, file in costs:
+            if not chosen or spent + cost <= ENOUGH:
+                chosen += [self._items[test] for test in of_file[file]]
+                spent += cost
+        if not chosen:
+            return "survived: no test calls it"
+
+        def told(say: Callable[[str], None]) -> None:
+            put_in(code_of(self.root, mutant))
+            _forget()
+            self._run(chosen)
+            say(self.failed)
+
+        failed = in_a_child(told, chosen[0].config, SLOWER * spent + LEAST_SECONDS)
+        if failed is None:
+            return "killed by time"
+        if failed.startswith("error: "):
+            return failed
+        return f"killed by {failed}" if failed else "survived"
+
+    def _run(self, items: Sequence[pytest.Item]) -> None:
+        for item, after in zip(items, [*items[1:], None], strict=True):
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+            if self.failed:
+                return
+
+    def _callers(self, items: Sequence[pytest.Item]) -> tuple[dict[str, list[str]], dict[str, float]]:
+        """The tests that call each mutant's function, and how long each test takes, from one run without a mistake."""
+        functions = {f"{mutant.file}:{mutant.function}": mutant for mutant in self.mutants}
+        sources = "".join(sorted(functions)) + "".join(item.nodeid for item in items)
+        kept = self.folder / f"callers-{hashlib.sha256(sources.encode()).hexdigest()[:12]}.json"
+        if not kept.exists():
+
+            def told(say: Callable[[str], None]) -> None:
+                called: set[str] = set()
+                builtins.__called__ = called.add  # type: ignore[attr-defined]
+                for mutant in functions.values():
+                    put_in(marked_code(self.root, mutant))
+                _forget()
+                callers, seconds = defaultdict(set), {}
+                for item, after in zip(items, [*items[1:], None], strict=True):
+                    called.clear()
+                    begun = time.process_time()
+                    item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+                    seconds[item.nodeid] = time.process_time() - begun
+                    for function in called:
+                        callers[function].add(item.nodeid)
+                sound = {} if self.failed else {f: sorted(tests) for f, tests in callers.items()}
+                say(json.dumps([sound, seconds, self.failed]))
+
+            found = in_a_child(told, items[0].config, 7200.0)
+            callers, seconds, failed = json.loads(found or "[{}, {}, true]")
+            if failed:
+                pytest.exit(f"the tests fail without any mistake: {failed}", 1)
+            kept.write_text(json.dumps([callers, seconds]), "utf-8")
+        callers, seconds = json.loads(kept.read_text("utf-8"))
+        return callers, seconds
+
+    def told(self) -> int:
+        """Print what survived and how many were killed; 1 if fewer than 85 of 100 of those that change anything."""
+        explained = {line.split(" | ")[0] for line in EXPLAINED.read_text("utf-8").splitlines() if " | " in line}
+        tried = [mutant for mutant in self.mutants if mutant.id in self.tried]
+        killed = sum(self.tried[mutant.id].startswith("killed") for mutant in tried)
+        survived = [mutant for mutant in tried if not self.tried[mutant.id].startswith("killed")]
+        same = [mutant for mutant in survived if mutant.id.rsplit(" (", 1)[0] in explained]
+        for mutant in survived:
+            print(f"{mutant.id}: {'changes nothing' if mutant in same else self.tried[mutant.id]}")
+        print(f"{killed} of {len(tried)} killed; of {len(survived)} that survived {len(same)} change nothing")
+        return int(killed < 0.85 * len(tried) or not tried)
+
+
+def in_a_child(work: Callable[[Callable[[str], None]], None], config: pytest.Config, seconds: float) -> str | None:
+    """What a forked process says, in a temporary folder and a group of its own; None if it takes longer than that."""
+    folder = Path(tempfile.mkdtemp(prefix="mutation-"))
+    answer = folder / "answer"
+    child = os.fork()
+    if not child:
+        os.setsid()
+        config.pluginmanager.unregister(name="terminalreporter")
+        nothing = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(nothing, stream)
+        config._tmp_path_factory._basetemp = folder  # type: ignore[attr-defined]
+        try:
+            work(lambda said: answer.write_text(said, "utf-8") and None)
+        except BaseException as error:
+            answer.write_text(f"error: {error!r}", "utf-8")
+        finally:
+            os._exit(0)
+    until = time.monotonic() + seconds
+    while not os.waitpid(child, os.WNOHANG)[0]:
+        if time.monotonic() > until:
+            os.killpg(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            break
+        time.sleep(0.05)
+    said = answer.read_text("utf-8") if answer.exists() else None
+    shutil.rmtree(folder, ignore_errors=True)
+    return said
+
+
+def _forget() -> None:
+    """Empty what functions remember: it was calculated without the mistake."""
+    for each in gc.get_objects():
+        if isinstance(each, functools._lru_cache_wrapper):
+            each.cache_clear()
