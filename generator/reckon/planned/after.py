@@ -6,11 +6,13 @@ from datetime import UTC, datetime, timedelta
 from math import inf
 
 from generator.reckon.arrivals.baseline import baseline_of
-from generator.reckon.arrivals.expected import ExpectedUptake
+from generator.reckon.arrivals.colony import colony_of
+from generator.reckon.arrivals.expected import ExpectedUptake, expected, factor, followed
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters
+from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.dosing.analysis import DosingFindings
-from generator.reckon.finding import Answer, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.planned.steps import Steps, steps
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.reckon.water.uptake import uptake as uptake_of
@@ -71,7 +73,8 @@ def afters(
         if not any(event.at == when.at and event.coral in names for event in log.events):
             continue
         known = waters.known(id, then, past=False)
-        own = tuple(each for each in known.events if each.event.coral in names and each.event.at == when.at)
+        its = (each for each in known.events if each.event.coral in names and each.event.at == when.at)
+        own = tuple(_unread(each, system, waters) for each in its)
         baseline = baseline_of(system, journal.log_of(id), [each.event for each in told[id]], at)
         before = uptake_of(baseline.alkalinity, baseline.found, system.water, at, past=False).per_day
         changed = _changed(system, own, before)
@@ -85,6 +88,21 @@ def afters(
             )
         )
     return tuple(found)
+
+
+def _unread(told: Informed, system: System, waters: Waters) -> Informed:
+    """An arrival with what it is predicted to take, in a water too that was never read."""
+    event, unread = told.event, CannotTell("uptake-not-known", "read-alkalinity")
+    coral = waters.corals.get(event.coral or "")
+    if told.step is not None or event.what != "arrival" or coral is None:
+        return told
+    colony, taken = colony_of(coral, event.day), waters.taken_before(coral, event)
+    there = factor({}, unread)
+    spot = spot_of(coral.placement_on(event.day), system)
+    predicted = followed(taken, colony, system.water, there, spot) if taken else expected(colony, system.water, there)
+    if isinstance(predicted, CannotTell):
+        return told
+    return replace(told, predicted=predicted, step=predicted.alkalinity.estimate)
 
 
 def _changed(system: System, events: Sequence[Informed], before: Answer) -> tuple[Finding, Estimate] | None:

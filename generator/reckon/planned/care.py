@@ -40,7 +40,7 @@ class Care:
     """Acclimation, the days they keep coral apart (None: not written), what earlier arrivals of theirs brought.
 
     `home` is one of our own systems that it comes from: then `brought` is what showed there lately, and `newest` the
-    coral that came there last from elsewhere, with the days since, if pests of it could still show; `waiting` are
+    coral that came there last from elsewhere, if pests of it could still show; `waiting` are
     corals that move and are still in quarantine.
     """
 
@@ -49,7 +49,7 @@ class Care:
     quarantined: float | None
     brought: tuple[tuple[str, Source], ...]
     home: str | None = None
-    newest: tuple[Coral, int] | None = None
+    newest: Coral | None = None
     waiting: tuple[Coral, ...] = ()
 
 
@@ -89,8 +89,7 @@ def care_of_move(
     lately = day - SHOWS_WITHIN
     showed = tuple(_told(each, health) for each in here for health in each.health if _is_ill(health, lately, day))
     came = [each for each in here if each.arrival.how not in OF_OURS and each.arrival.at > day - PESTS_SHOW_WITHIN]
-    last = max(came, key=lambda each: each.arrival.at, default=None)
-    newest = (last, (day - last.arrival.at).days) if last else None
+    newest = max(came, key=lambda each: each.arrival.at, default=None)
     evened = _acclimation(latest.get(home, {}), latest.get(to, {}), arrives, hours)
     waiting = tuple(each for each in movers if state_of(each, day).quarantine)
     return Care(to, evened, None, showed, home, newest, waiting)

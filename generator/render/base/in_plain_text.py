@@ -50,7 +50,8 @@ def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
 
 def said(inside: object) -> str:
     """A text whose lines and small print stand apart by signs."""
-    return plain_text(Markup(escape(inside).replace(Markup("<br>"), "; ").replace(Markup(" <small>"), ", ")))
+    html = escape(inside).replace(Markup("<br><small>"), ", ")
+    return plain_text(Markup(html.replace(Markup("<br>"), "; ").replace(Markup(" <small>"), ", ")))
 
 
 def _figure(found: Figure) -> str:

@@ -139,8 +139,8 @@ def caring(ctx: PageContext, found: Care) -> Iterator[str]:
     if found.waiting:
         yield words(f"{of}.waiting", names=", ".join(ctx.to_coral(each.id).text for each in found.waiting))
     if found.newest:
-        coral, days = found.newest
-        yield words(f"{of}.newest", name=ctx.to_coral(coral.id).text, home=home, n=days)
+        name, day = ctx.to_coral(found.newest.id).text, ctx.say.on(found.newest.arrival.at)
+        yield words(f"{of}.newest", name=name, home=home, day=day)
     if found.brought:
         yield words(f"{of}.brought", told="; ".join(said for said, _ in found.brought), home=home)
 

@@ -11,6 +11,7 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.settling import Settling
 from generator.records.past import as_it_stood
+from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 
 BEFORE = AT - timedelta(hours=1)
@@ -119,3 +120,19 @@ def test_pests_that_could_show_yet_hold_up_every_coral_of_the_water(tmp_path: Pa
     assert found.acclimation.temperature == pytest.approx(-1.0)
     assert found.acclimation.salinity == pytest.approx(2.0)
     assert found.acclimation.minutes == 60
+
+
+def test_a_tank_that_moves_into_new_water_takes_its_uptake_along(tmp_path: Path) -> None:
+    """A new system of which nothing was read yet; the bay takes up 1.1 dKH a day in 420 L, the new one has 600 L."""
+    new = (
+        "name: New\nwater: {volume: 600 L, uncertainty: 6 L}\nlow: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n"
+        "solutions: {soda: {compound: Na2CO3, strength: 60 g/L, stock: 5 L}}\n"
+    )
+    found = planned(tmp_path, "moving:\n  - {all_of: bay, to: new}\n", {"systems/new.yaml": new})
+    (there,) = [each for each in found.afters if each.system == "new"]
+    taken = sum(each.step.value for each in there.events if each.step)
+    assert taken * 600.0 == pytest.approx(1.1 * MEQ_PER_DKH * 420.0, rel=0.15)
+    assert there.steps is not None
+    (soda,) = there.steps.pumps
+    assert (soda.now, soda.base) == (0.0, 0.0)
+    assert 0.0 < soda.first < soda.likely < soda.cap
