@@ -24,6 +24,7 @@ def not_yet_there(
     written = {key: (said, source) for log in logs.values() for key, said, source in _written(log)}
     written |= {key: (said, source) for coral in corals.values() for key, said, source in _of_coral(coral, zone)}
     of_days = {(key[0], key[1].astimezone(zone).date(), *key[2:], said) for key, (said, _) in written.items()}
+    rates = {key: said for key, (said, _) in written.items() if key[2] == "pumps"}
     new, doubts, there = [], [], 0
     for fact in facts:
         if fact.change.into == "new":
@@ -39,16 +40,28 @@ def not_yet_there(
             key = (fact.system, at, fact.change.into, str(value) if fact.change.into == "note" else name)
         said = _plain(value)
         before, source = written.get(key, ("", ""))
+        if fact.change.into == "pumps" and not before and _running(rates, key) == said:
+            before = said  # a sheet repeats the rate of a pump each day; a log has it once
         if not fact.timed and (fact.system, at.date(), *key[2:], said) in of_days:
             there += 1
         elif not before:
             new.append(fact)
             written[key] = said, fact.where
+            if fact.change.into == "pumps":
+                rates[key] = said
         elif before == said:
             there += 1
         else:
             doubts.append(Doubt(fact.where, f"{name} of {value}, but {source} says {before} at that moment"))
     return new, doubts, there
+
+
+def _running(rates: Mapping[_Key, str], key: _Key) -> str:
+    """The rate that a pump has run at before a moment, "" if none is known."""
+    before = [
+        (at, said) for (of, at, *what), said in rates.items() if (of, *what) == (key[0], *key[2:]) and at <= key[1]
+    ]
+    return max(before, default=(key[1], ""))[1]
 
 
 # What tells one fact of a kind about a coral from another of that day.

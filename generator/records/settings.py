@@ -11,7 +11,7 @@ from pydantic_core import InitErrorDetails
 
 from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, mistake
 from generator.records.source import Source
-from generator.units.kinds import KINDS
+from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.names import ANY_OTHER_NAME, kind_named
 
 
@@ -57,7 +57,13 @@ Units = Annotated[
             "properties": {
                 k.id: {"enum": [name for u in k.units for name in (u.symbol, *u.aliases)]} for k in KINDS.values()
             },
-            "patternProperties": {ANY_OTHER_NAME: {"type": "string"}},
+            "patternProperties": {
+                ANY_OTHER_NAME: {
+                    "enum": sorted(
+                        {n for kind in WATER_KINDS for u in KINDS[kind].units for n in (u.symbol, *u.aliases)}
+                    )
+                }
+            },
             "additionalProperties": False,
         }
     ),

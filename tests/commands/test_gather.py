@@ -243,7 +243,7 @@ def test_rates_and_events_of_corals_go_into_their_files_once(content: Path, caps
     file = content / "corals/bell-1.yaml"
     file.write_text(coral, "utf-8")
     pumps, events = (
-        "Date,Soda ml/day\n2026-03-01,62\n",
+        "Date,Soda ml/day\n2026-03-01,62\n2026-03-02,62\n2026-03-03,60\n",
         "Coral,Date,Mass g,Event\nBell 1,2026-03-01,120,\n,2026-04-01,,cut 2\n",
     )
     for _ in range(2):
@@ -252,6 +252,6 @@ def test_rates_and_events_of_corals_go_into_their_files_once(content: Path, caps
     assert capsys.readouterr().out.count("nothing new to write") == 2
     weighings = "weighings:\n  - {at: 2026-03-01, mass: 120 g, resolution: 1 g}\n"
     assert file.read_text("utf-8") == f"{coral}{weighings}cuttings:\n  - {{at: 2026-04-01, frags: 2}}\n"
-    assert [str(rate.rate) for rate in loaded(content).log_of("reef").pumps] == ["62 mL/day"]
+    assert [str(rate.rate) for rate in loaded(content).log_of("reef").pumps] == ["62 mL/day", "60 mL/day"]
     assert gather(content, "events.csv", events.replace("120", "140")) == 0
     assert "mass of 140 g, but corals/bell-1.yaml:8 says 120 g" in capsys.readouterr().out
