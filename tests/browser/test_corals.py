@@ -4,12 +4,12 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, expect
 
-from tests.browser.visits import opened
+from tests.browser.visits import PHONE, opened
 
 
 def test_the_plan_shows_a_later_day_without_any_script(browser: Browser, demo_site: Path) -> None:
     with opened(browser, (demo_site / "plans" / "fore-reef.html").as_uri(), java_script_enabled=False) as (page, _):
-        corals = page.locator(".p-coral:visible").count()
+        corals = page.locator(".stages .p-coral:visible").count()
         assert corals > 5
         assert page.locator(".stage:visible").count() == 0
         page.get_by_text("In 12 months").click()
@@ -18,11 +18,27 @@ def test_the_plan_shows_a_later_day_without_any_script(browser: Browser, demo_si
         assert page.locator(".in-12 .p-will").count() == corals
 
 
-def test_the_plan_is_worked_from_the_keyboard_too(browser: Browser, demo_site: Path) -> None:
-    with opened(browser, (demo_site / "plans" / "fore-reef.html").as_uri()) as (page, _):
-        page.locator("#part-1-0").focus()
-        page.keyboard.press("ArrowRight")
-        expect(page.locator(".in-6").first).to_be_visible()
+def test_a_slider_goes_through_the_coming_two_years(browser: Browser, demo_site: Path) -> None:
+    with opened(browser, (demo_site / "plans" / "fore-reef.html").as_uri()) as (page, noise):
+        page.locator(".slide input").first.focus()
+        for months in range(3, 27, 3):
+            page.keyboard.press("ArrowRight")
+            expect(page.locator(f".in-{min(months, 24)}").first).to_be_visible()
+            assert page.locator(".stage:visible").count() == 1
+        assert not noise
+
+
+def test_the_whole_tank_is_in_view_on_a_telephone(any_fonts: Browser, demo_site: Path) -> None:
+    with opened(any_fonts, (demo_site / "plans" / "raceway.html").as_uri(), PHONE) as (page, _):
+        for tank in page.locator(".floor").all():
+            box = tank.bounding_box()
+            assert box is not None
+            assert box["x"] >= 0
+            assert box["x"] + box["width"] <= PHONE["width"]
+        for number in page.locator(".stages .p-number").all():
+            size = number.bounding_box()
+            assert size is not None
+            assert size["height"] >= 11, number.inner_text()
 
 
 def test_a_coral_in_the_plan_leads_to_its_page(browser: Browser, demo_site: Path) -> None:

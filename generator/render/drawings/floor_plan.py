@@ -41,6 +41,17 @@ class CoralShape:
     y: float
     length: float
     width: float
+    assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """The water between two neighbours, from edge to edge in cm; `near`: less than is safe."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    words: str
+    near: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +87,7 @@ class FloorPlan:
     stages: tuple[Stage, ...]
     front: str
     bar: tuple[float, str]
+    gaps: tuple[Gap, ...] = ()
 
 
 def draw(plan: FloorPlan) -> str:
@@ -88,6 +100,7 @@ def draw(plan: FloorPlan) -> str:
     parts += (_coral(plan, coral) for coral in plan.corals)
     # Above the corals, so that no large one hides what its place is called.
     parts += (_words(plan, place) for place in plan.places)
+    parts += (_gap(plan, gap) for gap in plan.gaps)
     parts += (_stage(plan, stage) for stage in plan.stages)
     parts += (_number(plan, coral) for coral in plan.corals)
     length = _u(plan, plan.bar[0])
@@ -116,14 +129,24 @@ def _place(plan: FloorPlan, place: PlaceShape) -> Iterator[str]:
 def _words(plan: FloorPlan, place: PlaceShape) -> str:
     x, y = _at(plan, place.x, place.y + place.depth)
     name = f'<tspan class="p-name">{escape(place.name)}</tspan>'
-    return f'<text class="p-words" x="{x + 8}" y="{round(y + 19, 1)}">{name} {escape(place.words)}</text>'
+    light = f'<tspan class="p-say">{escape(place.words)}</tspan>'
+    return f'<text class="p-words" x="{x + 8}" y="{round(y + 19, 1)}">{name} {light}</text>'
+
+
+def _gap(plan: FloorPlan, gap: Gap) -> str:
+    (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
+    place = f'x="{round((x + to_x) / 2, 1)}" y="{round((y + to_y) / 2 + 18, 1)}" text-anchor="middle"'
+    look = "p-gap p-near" if gap.near else "p-gap"
+    line = f'<path class="{look}" d="M{x} {y}L{to_x} {to_y}"/>'
+    return f'{line}<text class="p-words p-say p-beside" {place}>{escape(gap.words)}</text>'
 
 
 def _coral(plan: FloorPlan, coral: CoralShape) -> str:
     x, y = _at(plan, coral.x, coral.y)
     rx, ry = _u(plan, coral.length / 2), _u(plan, coral.width / 2)
+    look = "p-coral p-assumed" if coral.assumed else "p-coral"
     ellipse = (
-        f'<ellipse class="p-coral" cx="{x}" cy="{y}" rx="{rx}" ry="{ry}"><title>{escape(coral.words)}</title></ellipse>'
+        f'<ellipse class="{look}" cx="{x}" cy="{y}" rx="{rx}" ry="{ry}"><title>{escape(coral.words)}</title></ellipse>'
     )
     return f'<a href="{escape(coral.href)}">{ellipse}</a>' if coral.href else ellipse
 

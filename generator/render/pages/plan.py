@@ -1,27 +1,32 @@
 """A system's plan: its places from above, to scale, its corals at their true size, and how long the room lasts."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from math import hypot
 
 from markupsafe import Markup
 
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.footprint import Body, height_of
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, items, section
+from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, items, section
 from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP, plain, with_unit
 from generator.render.base.page import Page
 from generator.render.base.why import cannot
-from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
-from generator.render.pages.approaches import Approach, edges, neighbours
+from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw
+from generator.render.drawings.side_view import Colony, Shelf
+from generator.render.drawings.side_view import draw as front
+from generator.render.pages.approaches import Approach, edges, matters_soon, neighbours
 from generator.render.pages.behind import behind
 from generator.units.quantity import coverage_factor
 
-MONTHS = (6, 12, 24)
+MONTHS = (3, 6, 9, 12, 15, 18, 21, 24)
+# Those that a reader without scripts can choose; a slider has all of them.
+_TO_CHOOSE = (0, 6, 12, 24)
 _DAYS_PER_MONTH = 30.44
 # The light (PAR) with the deepest shade.
 _BRIGHTEST = 500.0
@@ -41,7 +46,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         "plan",
         words("plan.title", system=system.name),
         words("plan.description", system=system.name),
-        *_vessels(ctx, system, standing),
+        *_vessels(ctx, system, room, standing),
         _closing(
             ctx,
             "plan.neighbours",
@@ -58,6 +63,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         ),
         onward(ctx, "data/places.csv", "data.tables.places.name"),
         lead=joined(words("plan.lead"), ctx.to_system(system.id)),
+        script="scripts/plan.js",
     )
 
 
@@ -81,10 +87,10 @@ def _here(ctx: PageContext, id: str, system: str) -> bool:
 
 
 def _size(ctx: PageContext, body: Body) -> str:
-    return ctx.say.length(body.length, body.width or body.length, fine=True)
+    return ctx.say.length(body.length, body.width or body.length)
 
 
-def _vessels(ctx: PageContext, system: System, standing: Sequence[Standing]) -> Iterator[Section]:
+def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Sequence[Standing]) -> Iterator[Section]:
     """Each part of a system: its picture today and some months ahead, and the corals in it by number."""
     words = ctx.words
     by_part: dict[str, dict[str, Place]] = {}
@@ -93,17 +99,20 @@ def _vessels(ctx: PageContext, system: System, standing: Sequence[Standing]) -> 
     months = {n: words("plan.months", n=n) if n else words("plan.today") for n in (0, *MONTHS)}
     number = 0
     for order, (part, places) in enumerate(by_part.items(), start=1):
-        here = [each for each in standing if (each.part or "") == part]
+        here = laid_out([each for each in standing if (each.part or "") == part], places)
         here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)
         name, id = part or system.name, f"part-{order}"
-        picture = Markup(draw(_floor(ctx, system, (f"plan-{order}", part), places, here, numbers)))
+        gaps = tuple(_gaps(ctx, room, here))
+        picture = Markup(draw(replace(_floor(ctx, system, (f"plan-{order}", part), places, here, numbers), gaps=gaps)))
+        side = _side(ctx, system, (f"side-{order}", part), places, here, numbers)
         rows = tuple(_row(ctx, each, numbers[each.coral.id]) for each in here)
         heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")
         yield section(
             Link(name),
-            Drawn("stages", (id, name, months, picture), "drawing"),
+            Drawn("stages", (id, name, months, _TO_CHOOSE, picture), "drawing"),
+            Picture(side, words("plan.side_key"), "drawing") if side else None,
             Table(words("plan.list"), heads, rows, "close") if rows else Paragraph(words("plan.none")),
             id=id,
         )
@@ -157,7 +166,6 @@ def say_light(ctx: PageContext, place: Place) -> str:
 
 
 def _place(ctx: PageContext, name: str, place: Place) -> PlaceShape:
-    ends = [light.canonical() for light in (place.light, place.light_to) if light]
     return PlaceShape(
         name,
         say_light(ctx, place),
@@ -165,14 +173,82 @@ def _place(ctx: PageContext, name: str, place: Place) -> PlaceShape:
         place.y.canonical(),
         place.width.canonical(),
         place.depth.canonical(),
-        sum(ends) / len(ends) / _BRIGHTEST if ends else None,
+        _shade(place),
     )
 
 
 def _coral(ctx: PageContext, each: Standing, number: str) -> CoralShape:
     link, body = ctx.to_coral(each.coral.id), each.spread.body
     said = f"{link.text}, {_size(ctx, body)}".replace(NBSP, " ")
-    return CoralShape(number, said, link.href, each.x, each.y, body.length, body.width or body.length)
+    return CoralShape(number, said, link.href, each.x, each.y, body.length, body.width or body.length, not each.known)
+
+
+def laid_out(here: Sequence[Standing], places: Mapping[str, Place]) -> list[Standing]:
+    """Corals whose spot nobody wrote, side by side in a row along the middle of their place; the others as they are."""
+    rows: dict[str, list[Standing]] = {}
+    for each in here:
+        if not each.known:
+            rows.setdefault(each.place, []).append(each)
+    apart = {
+        each.coral.id: places[place].x.canonical() + places[place].width.canonical() * (n + 1) / (len(row) + 1)
+        for place, row in rows.items()
+        if place in places
+        for n, each in enumerate(row)
+    }
+    return [replace(each, x=apart.get(each.coral.id, each.x)) for each in here]
+
+
+def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Iterator[Gap]:
+    """The water between neighbours whose spots are written and who come too near: of each coral the smallest gap."""
+    known = {each.coral.id: each for each in here if each.known}
+    drawn: set[str] = set()
+    for meeting in sorted(room.meetings, key=lambda meeting: meeting.gap.estimate.value):
+        one, other = known.get(meeting.one), known.get(meeting.other)
+        if one and other and matters_soon(meeting) and not {meeting.one, meeting.other} <= drawn:
+            drawn |= {meeting.one, meeting.other}
+            apart = hypot(other.x - one.x, other.y - one.y) or 1.0
+            away = (other.x - one.x) / apart, (other.y - one.y) / apart
+            start, end = (
+                (each.x + side * away[0] * each.spread.radius, each.y + side * away[1] * each.spread.radius)
+                for each, side in ((one, 1.0), (other, -1.0))
+            )
+            near = meeting.gap.estimate.value < meeting.safe.cm
+            yield Gap(start, end, ctx.say.length(max(meeting.gap.estimate.value, 0.0)), near)
+
+
+def _side(
+    ctx: PageContext,
+    system: System,
+    named: tuple[str, str],
+    places: Mapping[str, Place],
+    here: Sequence[Standing],
+    numbers: Mapping[str, str],
+) -> Markup | None:
+    """The tank from the front; None where nobody wrote how high it and its places are."""
+    id, part = named
+    tank = next((each for each in system.parts if each.name == part and each.height and each.length), None)
+    high = {name: place.height.canonical() for name, place in places.items() if place.height}
+    if tank is None or tank.height is None or tank.length is None or not high:
+        return None
+    shelves = [
+        Shelf(
+            f"{name}: {say_light(ctx, place)}", place.x.canonical(), place.width.canonical(), high[name], _shade(place)
+        )
+        for name, place in places.items()
+        if name in high
+    ]
+    colonies = [
+        Colony(numbers[each.coral.id], each.x, high[each.place], body.length, height_of(body, each.coral.form)[1])
+        for each in here
+        if each.place in high and (body := each.spread.body)
+    ]
+    title = ctx.words("plan.side", part=part or system.name, system=system.name, n=len(colonies))
+    return Markup(front(id, title, tank.length.canonical(), tank.height.canonical(), shelves, colonies))
+
+
+def _shade(place: Place) -> float | None:
+    ends = [light.canonical() for light in (place.light, place.light_to) if light]
+    return sum(ends) / len(ends) / _BRIGHTEST if ends else None
 
 
 def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:

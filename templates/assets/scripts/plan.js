@@ -1,0 +1,20 @@
+// A slider through the coming two years moves the choice of days. Without this script the days stand there to choose.
+(() => {
+  "use strict";
+  for (const plan of document.querySelectorAll(".stages:has(.slide)")) {
+    const slide = plan.querySelector(".slide");
+    const slider = slide.querySelector("input");
+    const days = [...plan.querySelectorAll("input[type=radio]")];
+    const say = () => slider.setAttribute("aria-valuetext", days[slider.value].nextElementSibling.textContent);
+    slider.addEventListener("input", () => {
+      days[slider.value].checked = true;
+      say();
+    });
+    plan.addEventListener("change", () => {
+      slider.value = days.findIndex((day) => day.checked);
+      say();
+    });
+    slide.hidden = false;
+    say();
+  }
+})();
