@@ -178,7 +178,16 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
 
 
 def _clock() -> datetime:
-    """Now, or the moment in SOURCE_DATE_EPOCH, which makes builds repeatable."""
+    """The end of the quarter of an hour that runs, or the moment in SOURCE_DATE_EPOCH, which makes builds repeatable.
+
+    All builds of a quarter have one moment, so that what does not change is not calculated again. Clocks of all zones
+    differ by whole quarters, so that it is never tomorrow anywhere.
+    """
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     # Ten digits reach to the year 2286; more would leave the calendar.
-    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else datetime.now(UTC)
+    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else _end_of_quarter()
+
+
+def _end_of_quarter() -> datetime:
+    now = datetime.now(UTC)
+    return now.replace(minute=now.minute // 15 * 15 + 14, second=59, microsecond=0)

@@ -20,7 +20,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
 
-STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
+STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
 
 def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
