@@ -14,6 +14,7 @@ from generator.commands.judging import judged
 from generator.commands.options import add_as_of, add_content, add_quiet, address, cache
 from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
+from generator.commands.unchanged import Last, given, last, same, seen
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -59,21 +60,28 @@ def run(args: argparse.Namespace) -> int:
     from generator.door.memory import MemoryInUse, Remembered
     from generator.door.steps import BrokenMemory, Steps
 
+    started, now = time.perf_counter(), _clock()
     if os.environ.get("CORALLITE_FORGET"):
-        return _build(args, Door())
+        return _build(args, now, Door())
     try:
         memory = Remembered(memory_of(args), program())
+        before = last(memory.last())
+        if same(before, args.content, _folder(args), *_told(args, now)) and before:
+            memory.close()
+            print_problems(list(before.problems), args.content)
+            _say(args, before.pages, started)
+            return 0
     except (MemoryInUse, BrokenMemory, OSError):
-        return _build(args, Door())
+        return _build(args, now, Door())
     try:
-        return _build(args, Steps(memory), memory)
+        return _build(args, now, Steps(memory), memory)
     except BrokenMemory:
-        return _build(args, Door())
+        return _build(args, now, Door())
     finally:
         memory.close()
 
 
-def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" = None) -> int:
+def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remembered | None" = None) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps
     from generator.exchange.refusal import Refused
@@ -82,17 +90,17 @@ def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" =
     from generator.records.past import in_the_future_from, moment
 
     started, begun = time.perf_counter(), time.time()
-    now = _clock()
+    went_in = given(args.content, False, *_told(args, now))
     with doing(args, "reading the journal"):
         loaded = load(args.content, in_the_future_from(args.as_of, now), door=door)
     if loaded.journal is None:
         print_problems(judged(loaded, args.content, cache()), args.content)
         return 1
-    as_of = moment(args.as_of or now, loaded.journal.settings.time_zone)
-    folder: Path = args.site or Path("site")
+    settings = loaded.journal.settings
     try:
         wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
         with doing(args, "making the site"):
+            as_of = moment(args.as_of or now, settings.time_zone)
             made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted)
             problems = made.problems()
     except (Refused, ValueError) as error:
@@ -101,38 +109,61 @@ def _build(args: argparse.Namespace, door: "Door", memory: "Remembered | None" =
     print_problems(list(problems), args.content)
     if any(problem.severity == "error" for problem in problems):
         return 1
-    publish_settings = loaded.journal.settings.publish
-    keep = publish_settings.keep if publish_settings else ()
     try:
         with doing(args, "writing the site"):
             before = Before(memory.written(), made.files.differing) if memory else None
-            written = publish(made.files, folder, keep, args.replace, made.dead_links, before)
-            if memory and isinstance(door, Steps):
-                memory.learn(_settled(door.news(), args.content, begun), written)
-                _forget_others(memory_of(args).parent, begun)
+            keep = settings.publish.keep if settings.publish else ()
+            written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
-    took = time.perf_counter() - started
-    if not args.quiet:
-        print(f"{len(made.pages())} pages in {took:.1f} s; open {(folder / 'index.html').absolute()}")
+    pages = len(made.pages())
+    if memory and isinstance(door, Steps):
+        news, settled = door.news(), given(args.content, False, *_told(args, now)) == went_in
+        unsure = _unsure(news, args.content, begun)
+        told = given(args.content, by_git := settings.history == "git", *_told(args, now))
+        whole = Last(told, seen(_folder(args)), problems, pages, by_git)
+        memory.learn(news, written, whole.kept() if settled and not unsure else None)
+        _forget_others(memory_of(args).parent, begun)
+    _say(args, pages, started)
     return 0
+
+
+def _say(args: argparse.Namespace, pages: int, started: float) -> None:
+    if not args.quiet:
+        took = time.perf_counter() - started
+        print(f"{pages} pages in {took:.1f} s; open {(_folder(args) / 'index.html').absolute()}")
+
+
+def _folder(args: argparse.Namespace) -> Path:
+    return args.site or Path("site")
+
+
+def _told(args: argparse.Namespace, now: datetime) -> tuple[object, ...]:
+    """What a build is told beside the journal."""
+    key = args.key.read_bytes() if args.key and args.key.is_file() else b""
+    return program(), args.as_of or now, args.audience, args.base_url, key
 
 
 def memory_of(args: argparse.Namespace) -> Path:
     """The file that remembers builds of this journal for this audience into this folder."""
-    told = (args.content.resolve(), (args.site or Path("site")).resolve(), args.audience, args.base_url, args.key)
+    told = (args.content.resolve(), _folder(args).resolve(), args.audience, args.base_url, args.key)
     return cache() / "builds" / f"{blake2b(repr(told).encode(), digest_size=12).hexdigest()}.sqlite"
 
 
-def _settled(news: "News", content: Path, begun: float) -> "News":
-    """The news without marks of files that were written while the build ran: they may have been read half-way."""
+def _unsure(news: "News", content: Path, begun: float) -> bool:
+    """Whether files were written shortly before or while the build ran, which may have read them half-way.
+
+    The next build reads those again.
+    """
+    unsure = False
     for (name, id), mark in news.given.items():
         if name == "file" and mark:
             with suppress(OSError):
                 if (content / id).stat().st_mtime > begun - _TICK:
                     news.given[name, id] = _UNSURE
-    return news
+                    unsure = True
+    return unsure
 
 
 def _forget_others(folder: Path, now: float) -> None:

@@ -7,6 +7,7 @@ import sqlite3
 from array import array
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from functools import cached_property
 from pathlib import Path
 
 from generator.door.steps import BrokenMemory, Key, News, Trace
@@ -17,6 +18,7 @@ CREATE TABLE IF NOT EXISTS step (
     n INTEGER PRIMARY KEY, name TEXT, id TEXT, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB, UNIQUE (name, id)
 );
 CREATE TABLE IF NOT EXISTS used (asked INTEGER, by INTEGER, PRIMARY KEY (asked, by)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS last (build BLOB);
 CREATE TABLE IF NOT EXISTS written (address TEXT PRIMARY KEY, mark BLOB);
 CREATE TEMP TABLE changed (name TEXT, id TEXT);
 """
@@ -55,11 +57,9 @@ class Remembered:
             for table in _TABLES.split(";"):
                 self._file.execute(table)
             if self._file.execute("SELECT program FROM made_by").fetchall() != [(program,)]:
-                for table in ("made_by", "step", "used", "written"):
+                for table in ("made_by", "step", "used", "written", "last"):
                     self._file.execute(f"DELETE FROM {table}")
                 self._file.execute("INSERT INTO made_by VALUES (?)", (program,))
-            given = self._file.execute("SELECT name, id, given FROM step WHERE given IS NOT NULL")
-            self._given: dict[Key, bytes] = {(name, id): print for name, id, print in given}
             self._last: int = self._file.execute("SELECT max(n) FROM step").fetchone()[0] or 0
             self._there = self._last > 0
 
@@ -72,6 +72,12 @@ class Remembered:
                 self.close()
                 raise MemoryInUse from error
             raise self.broken() from error
+
+    @cached_property
+    def _given(self) -> dict[Key, bytes]:
+        with self._sound():
+            given = self._file.execute("SELECT name, id, given FROM step WHERE given IS NOT NULL")
+            return {(name, id): print for name, id, print in given}
 
     def given(self) -> Mapping[Key, bytes]:
         """All that came from outside, by fingerprint."""
@@ -120,13 +126,21 @@ class Remembered:
         with self._sound():
             return dict(self._file.execute("SELECT address, mark FROM written").fetchall())
 
-    def learn(self, news: News, written: Mapping[str, bytes] | None = None) -> None:
-        """Keep what a build did and what it wrote, all of it or nothing, and close the file."""
+    def last(self) -> bytes | None:
+        """What was kept of the build before as a whole."""
+        found = self._file.execute("SELECT build FROM last").fetchone()
+        return found[0] if found else None
+
+    def learn(self, news: News, written: Mapping[str, bytes] | None = None, last: bytes | None = None) -> None:
+        """Keep what a build did, what it wrote, and its whole, all of it or nothing, and close the file."""
         with self._sound():
             self._learn(news)
             if written is not None and written != self.written():
                 self._file.execute("DELETE FROM written")
                 self._file.executemany("INSERT INTO written VALUES (?, ?)", written.items())
+            self._file.execute("DELETE FROM last")
+            if last is not None:
+                self._file.execute("INSERT INTO last VALUES (?)", (last,))
             self._file.execute("COMMIT")
         self.close()
 
