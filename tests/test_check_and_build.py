@@ -188,6 +188,9 @@ def test_names_over_several_lines_are_one_line(folder: Path) -> None:
 REFUSED = {
     "base_url: http://…": ("journal.yaml", "base_url: http://…\n"),
     "base_url: https://[::1/": ("journal.yaml", 'base_url: "https://[::1/"\n'),
+    "base_url: a port": ("journal.yaml", "base_url: https://reef.example:99999/\n"),
+    "base_url: %zz": ("journal.yaml", "base_url: https://reef.example/%zz\n"),
+    "base_url: up": ("journal.yaml", "base_url: https://reef.example/a/../b/\n"),
     "base_url: http": ("journal.yaml", "base_url: http://example.org/\n"),
 }
 

@@ -21,9 +21,9 @@ PLANTED = (ROOT / "tests" / "canaries.txt").read_text(encoding="utf-8")
 PARTNER = "kanaripartnerid"
 FLAGS = ("partner_names", "worth", "log_notes", "region_of_origin", "offers", "containers")
 SITES = ("public", "partners", f"partner:{PARTNER}", "partner:other", "own")
-# Fields that hold a name of something and no words: digests and files, an alert, a part, a compound, a kit.
+# Fields that hold a name of something and no words: digests and files, an alert, a part, a compound, a kit, a unit.
 NAMES = re.compile(
-    r"corals\.provenance\.|logs\.dismiss\.alert|systems\.places\.part|systems\.(solutions\.compound|kits\.name)"
+    r"journal\.units|corals\.provenance\.|logs\.dismiss\.alert|systems\.places\.part|systems\.(solutions\.compound|kits\.name)"
 )
 
 

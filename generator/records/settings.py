@@ -70,8 +70,11 @@ Units = Annotated[
 ]
 
 
-# A public address: letters of any language in its host, in its path those that an address may have.
-_ADDRESS = re.compile(r"https://[\w-]+(\.[\w-]+)*(:\d{1,5})?(/[A-Za-z0-9._~!$&'()*+,;=:@%/-]*)?")
+# A public address: letters of any language in its host, in its path those that an address may have, and no way up.
+_ADDRESS = re.compile(
+    r"https://(?!.*/\.\.?(/|$))\w[\w-]*(\.\w[\w-]*)*(:(\d{1,4}|[1-5]\d{4}|6[0-4]\d{3}))?"
+    r"(/([A-Za-z0-9._~!$&'()*+,;=:@/-]|%[0-9A-Fa-f]{2})*)?"
+)
 
 
 def _address(value: Any) -> str:
