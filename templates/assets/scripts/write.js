@@ -11,6 +11,8 @@
   const field = (name) => form.elements.namedItem(name);
   const own = (object, name) => (Object.hasOwn(object, name) ? object[name] : undefined);
   const fill = (text, blanks) => text.replace(/\{(\w+)\}/g, (_, name) => blanks[name]);
+  // A day never breaks at the end of a line.
+  const whole = (text) => text.replace(/(\d{4})-(\d\d)-(\d\d)/g, "$1\u2011$2\u2011$3");
   const made = (tag, text = "", look = "") => Object.assign(document.createElement(tag), {textContent: text, className: look});
   const shown = (value, digits, unit) => `${value.toFixed(digits).replace(".", decimal)}${NBSP}${unit}`;
 
@@ -119,7 +121,7 @@
     const found = !read ? [] : read.wrong ? [read.wrong] : odd(about, read, seconds);
     const adds = read?.value && about.adds ? fill(words.adds, {of: about.of, by: shown(read.value * about.adds, 2, about.in)}) : "";
     told.classList.toggle("off", found.length > 0);
-    told.textContent = [...found, adds].filter(Boolean).join(" ");
+    told.textContent = whole([...found, adds].filter(Boolean).join(" "));
     return read && !read.wrong ? `${read.text} ${about.unit}` : null;
   };
   const system = (id) => {
@@ -225,8 +227,8 @@
     const wrongs = [];
     const odds = [];
     const note = clean(of("note").value);
-    row.querySelector("[data-known]").textContent = what === "sizes" && about?.last ? about.last : "";
-    const tell = () => { row.querySelector(".odd").textContent = [...wrongs, ...odds].join(" "); row.querySelector(".odd").classList.add("off"); };
+    row.querySelector("[data-known]").textContent = what === "sizes" && about?.last ? whole(about.last) : "";
+    const tell = () => { row.querySelector(".odd").textContent = whole([...wrongs, ...odds].join(" ")); row.querySelector(".odd").classList.add("off"); };
     if (what === "new") {
       const begun = of("name").value.trim();
       const one = begun && day ? newcomer(of, day, note, wrongs) : null;
