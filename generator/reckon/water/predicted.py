@@ -45,4 +45,5 @@ def _of(answer: Answer, steps: Sequence[Estimate], times: float) -> Answer:
         return answer
     found = answer.estimate
     below, above = sides(found.value - found.low, found.high - found.value, steps, times)
-    return replace(answer, estimate=replace(found, low=found.value - below, high=found.value + above))
+    low = found.value - below if found.low < 0.0 else max(found.value - below, 0.0)
+    return replace(answer, estimate=replace(found, low=low, high=found.value + above))

@@ -28,6 +28,8 @@ from generator.units.quantity import Estimate, coverage_factor
 
 # An interval wider than so many times the demand says nothing a keeper could act on.
 TOO_WIDE = 4.0
+# So many days before the last reading a step still counts as predicted. A choice of ours.
+PREDICTED_FOR = 7.0
 # Readings and payments of so many days stand behind today's uptake; older ones hardly count.
 RECENT = timedelta(days=30)
 
@@ -140,8 +142,10 @@ def cannot_tell(evidence: Evidence, found: StateEstimate) -> CannotTell | None:
         return CannotTell("one-reading", "read-again-later", inputs=sources)
     if evidence.readings[0].at == evidence.readings[-1].at:
         return CannotTell("one-time", "read-again-later", inputs=sources)
-    # What is predicted of events since the last reading is told, however unsure: it is the readings that must tell.
-    predicted = sum(each.error**2 for each in evidence.demand_steps if each.at > evidence.times[-1])
+    # What is predicted of late events is told, however unsure: it is the readings that must tell. A first reading a few
+    # hours after a step does not make it less known than it was before.
+    late = evidence.times[-1] - PREDICTED_FOR
+    predicted = sum(each.error**2 for each in evidence.demand_steps if each.at > late)
     of_readings = sqrt(max(float(found.uptake.moments()[1]) ** 2 - predicted, 0.0))
     if coverage_factor() * of_readings > TOO_WIDE * found.demand:
         return CannotTell("interval-too-wide", "read-more", inputs=sources)

@@ -1,5 +1,6 @@
 """What is only predicted keeps its own two sides: a newcomer takes up something, and may take up much."""
 
+from datetime import timedelta
 from math import exp, hypot
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.finding import Finding
 from generator.reckon.water.predicted import sides
 from generator.records.past import as_it_stood
+from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, coverage_factor
 from tests.commands.two_tanks import AT, write
 
@@ -63,3 +65,19 @@ def test_uptake_after_an_arrival_is_at_least_what_was_measured_before_and_what_i
     assert event.step is not None
     assert uptake.estimate.low > uptake.estimate.value - event.step.value - 0.1
     assert uptake.estimate.high - uptake.estimate.value >= event.step.high - event.step.value
+
+
+def test_a_first_reading_soon_after_an_arrival_does_not_silence_what_was_predicted(tmp_path: Path) -> None:
+    write(tmp_path)
+    (tmp_path / "plans").mkdir()
+    (tmp_path / "plans/heavy.yaml").write_text(f"{COMING}arrived: {AT:%Y-%m-%d %H:%M}\n", encoding="utf-8")
+    soon = AT + timedelta(minutes=90)
+    with (tmp_path / "logs/bay/2026-10.yaml").open("a", encoding="utf-8") as log:
+        log.write(f"- at: {soon:%Y-%m-%d %H:%M}\n  readings: {{alkalinity: 7.6 dKH}}\n")
+    journal = load(tmp_path, soon).journal
+    assert journal is not None
+    water = analyse(as_it_stood(journal, soon), soon).water["bay"]
+    uptake = water.uptake["alkalinity"].per_day
+    assert isinstance(uptake, Finding)
+    assert uptake.estimate.value > 1.1 * MEQ_PER_DKH, "what was measured before it"
+    assert uptake.estimate.low >= 0.0
