@@ -1,6 +1,7 @@
 """`corallite build`: make the site from a journal's files."""
 
 import argparse
+import functools
 import os
 import sys
 import time
@@ -174,8 +175,9 @@ def _forget_others(folder: Path, now: float) -> None:
                 file.unlink()
 
 
+@functools.cache
 def program() -> str:
-    """What this program is made of, by names, sizes and times of its files."""
+    """What this program is made of, by names, sizes and times of its files, when it was first asked."""
     from generator.render.base.template_files import template_files
 
     digest = blake2b(sys.version.encode(), digest_size=16)

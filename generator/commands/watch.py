@@ -1,6 +1,7 @@
 """`corallite watch`: make the site, show it on this computer, and make it anew whenever a file is saved."""
 
 import argparse
+import gc
 import io
 import os
 import re
@@ -62,6 +63,8 @@ def run(args: argparse.Namespace) -> int:
 def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
     last: tuple[date, Seen] | None = None
     said = ""
+    # A build makes many objects and little garbage; to look for it in between takes a third of the time.
+    gc.disable()
     serving = Thread(target=server.serve_forever, args=(0.1,), daemon=True)
     try:
         while True:
@@ -74,6 +77,7 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             with doing(args, "making the site"):
                 good, said = made(args)
             server.show(_COLOUR.sub("", said), good)
+            gc.collect()
             if said != before:
                 print(said, end="", file=steered(sys.stdout))
             took = f"made in {time.perf_counter() - started:.2f} s" if good else "not made: the last good site stays"
@@ -81,6 +85,7 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             if not serving.is_alive():  # a first build may use several processes, which start before any thread
                 serving.start()
     finally:
+        gc.enable()
         if serving.is_alive():
             server.shutdown()
 
