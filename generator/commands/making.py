@@ -68,7 +68,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     )
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
     cards = door.each("card", lambda: steps.cards, lambda address: png(steps.cards[address]), keep=False)
-    parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, steps.files, pictures.files, cards)
+    parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, *steps.files, pictures.files, cards)
 
     def problems() -> tuple["Problem", ...]:
         leave = tuple(cannot_leave(loaded))

@@ -48,7 +48,7 @@ class SiteSteps:
 
     pages: Mapping[str, Page]
     beside: Mapping[str, tuple[str, bytes] | None]
-    files: Mapping[str, bytes]
+    files: tuple[Mapping[str, bytes], ...]
     cards: Mapping[str, Card]
     problems: Callable[[], tuple[Problem, ...]]
 
@@ -63,7 +63,9 @@ def site(
 ) -> Site:
     """The whole site of one audience at a moment, as in `steps_of_site`."""
     steps = steps_of_site(Door(), view, found, lambda: alerts, lambda: as_of, pictures, papers)
-    files = {**steps.files, **dict(each for each in steps.beside.values() if each)}
+    files = dict(each for each in steps.beside.values() if each)
+    for part in steps.files:
+        files |= part
     return Site(tuple(steps.pages.values()), files, dict(steps.cards), steps.problems())
 
 
@@ -121,7 +123,7 @@ def steps_of_site(
     return SiteSteps(
         door.each("page", addresses, with_data, shared=True),
         scripts,
-        door.by_id("file", lambda: _files(ctx, basis, searched()[1])),
+        _files(door, ctx, basis, searched),
         cards,
         door.one("problems of pages", problems),
     )
@@ -159,11 +161,19 @@ def _shared(
     )
 
 
-def _files(ctx: PageContext, basis: Basis, pieces: Mapping[str, bytes]) -> dict[str, bytes]:
-    """Every file of the site that is neither a page nor beside one."""
-    records = {
-        links.trade_paper_of(id, "json"): paper.document
-        for id, paper in ctx.papers.trades.items()
-        if paper.document is not None
-    }
-    return {**data_files(basis, ctx.words), **pieces, **feeds(ctx), **calendars(ctx), **records}
+def _files(
+    door: Door, ctx: PageContext, basis: Basis, searched: Callable[[], tuple[str, dict[str, bytes]]]
+) -> tuple[Mapping[str, bytes], ...]:
+    """Every file of the site that is neither a page nor beside one, by what it is made of."""
+
+    def records() -> dict[str, bytes]:
+        given = ((id, ctx.papers.trades[id].document) for id in ctx.papers.trades)
+        return {links.trade_paper_of(id, "json"): document for id, document in given if document is not None}
+
+    return (
+        data_files(basis, ctx.words, door),
+        door.by_id("piece of the search", lambda: searched()[1]),
+        door.by_id("feed", lambda: feeds(ctx)),
+        door.by_id("calendar", lambda: calendars(ctx)),
+        door.by_id("record file", records),
+    )

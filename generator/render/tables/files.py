@@ -6,12 +6,13 @@ import json
 import math
 import sqlite3
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 from generator import __version__
+from generator.door.door import Door
 from generator.render.base import links
 from generator.render.base.words import Words
 from generator.render.tables.column import Basis, Cell, Column, Table
@@ -34,21 +35,39 @@ _SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
 Rows = list[tuple[Cell, ...]]
 
 
-def data_files(basis: Basis, words: Words) -> dict[str, bytes]:
+def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[str, bytes]:
     """Every data file by its address in the site."""
-    made = {(table.name, id): list(table.cells(basis, id)) for table in TABLES for id in table.systems(basis)}
-    files = {
-        table.address.format(system=id): csv_of([each.name for each in table.columns], made[table.name, id])
-        for table in TABLES
-        for id in table.systems(basis)
+    door = door or Door()
+    addresses = door.one(
+        "tables by address",
+        lambda: {each.address.format(system=id): (each.name, id) for each in TABLES for id in each.systems(basis)},
+    )
+    tables = {table.name: table for table in TABLES}
+    rows = door.step("rows of", lambda address: _rows(tables, basis, addresses()[address]))
+
+    def csv_at(address: str) -> bytes:
+        return csv_of([each.name for each in tables[addresses()[address][0]].columns], rows(address))
+
+    def sqlite() -> bytes:
+        made = {named: rows(address) for address, named in addresses().items()}
+        return _sqlite({table.name: whole_rows(table, made) for table in TABLES}, words)
+
+    others: dict[str, Callable[[], bytes]] = {
+        JOURNAL: lambda: _json(journal(basis)),
+        SQLITE: sqlite,
+        PACKAGE: lambda: _json(data_package(basis, words)),
     }
-    whole = {table.name: whole_rows(table, made) for table in TABLES}
-    return {
-        **files,
-        JOURNAL: _json(journal(basis)),
-        SQLITE: _sqlite(whole, words),
-        PACKAGE: _json(data_package(basis, words)),
-    }
+    return door.each(
+        "data file",
+        lambda: (*addresses(), *others),
+        lambda address: others[address]() if address in others else csv_at(address),
+        keep=False,
+    )
+
+
+def _rows(tables: Mapping[str, Table[Any]], basis: Basis, named: tuple[str, str]) -> Rows:
+    name, system = named
+    return list(tables[name].cells(basis, system))
 
 
 def whole_columns(table: Table[Any]) -> tuple[Column[Any], ...]:
