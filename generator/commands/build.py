@@ -141,7 +141,7 @@ def _folder(args: argparse.Namespace) -> Path:
 
 
 def _told(args: argparse.Namespace, now: datetime) -> tuple[object, ...]:
-    """What a build is told beside the journal."""
+    """What a build is given beside the journal."""
     key = args.key.read_bytes() if args.key and args.key.is_file() else b""
     return program(), args.as_of or now, args.audience, args.base_url, key
 

@@ -44,7 +44,7 @@ class Desk:
     ours: Callable[[], Mapping[str, str]]
 
     def photos(self, pieces: Iterable[Piece]) -> dict[str, str]:
-        """The digests of the photos that the records of some pieces need."""
+        """The digests of the photos that some records of origin need."""
         names = record_of_origin.photos_to_hash(self.journal, pieces)
         return {name: digest for name in names if (digest := self.digest(name)) is not None}
 
