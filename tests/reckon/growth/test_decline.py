@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.growth.decline import _quantile_of_t, decline
+from generator.reckon.growth.decline import _Fit, _quantile_of_t, _share, decline
 from generator.reckon.growth.segments import Point
 from tests.reckon.growth.corals import day, here
 
@@ -84,3 +84,11 @@ def test_few_measurements_show_no_decline():
 @pytest.mark.parametrize("probability", [0.95, 0.99, 0.995])
 def test_the_quantile_of_t_is_scipys(freedom: int, probability: float):
     assert _quantile_of_t(probability, freedom) == pytest.approx(scipy.stats.t.ppf(probability, freedom), rel=0.05)
+
+
+def test_the_share_lost_is_as_unsure_as_its_two_slopes_and_how_they_go_together_make_it():
+    slope, bend, covariance = 0.01, -0.004, np.array([[4e-7, -5e-7], [-5e-7, 9e-7]])
+    share, variance = _share(_Fit(0, slope, bend, covariance, 0.0, 10, 0.0))
+    drawn = np.random.default_rng(5).multivariate_normal([slope, bend], covariance / 100.0, 200_000)
+    assert share == pytest.approx(0.4)
+    assert variance / 100.0 == pytest.approx(np.var(-drawn[:, 1] / drawn[:, 0]), rel=0.03)
