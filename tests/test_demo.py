@@ -126,6 +126,12 @@ def test_what_a_worn_pump_lacks_is_not_taken_for_uptake():
         assert per_day.estimate.low < days[day]["alkalinity_uptake_dkh"] * MEQ_PER_DKH < per_day.estimate.high
 
 
+def test_what_was_predicted_of_each_newcomer_is_held_against_what_it_was_found_to_do():
+    held = {each.coral: each for each in everything().arrivals_held}
+    assert held.keys() >= TRUTH["newcomers"].keys()
+    assert all(each.predicted.value > 0.0 and each.found.value > 0.0 for each in map(held.get, TRUTH["newcomers"]))
+
+
 def test_the_tube_before_it_wore_left_nothing_unexplained():
     worn = TRUTH["wrong"]["worn_tube"]
     day = date.fromisoformat(str(worn["begins"])) - timedelta(days=4)

@@ -18,7 +18,8 @@ from tests.mutation.trial import Trials
 
 ROOT = Path(__file__).parents[2]
 ROOMS = ("reckon", "read", "exchange")
-TESTS = ("exchange", "nature", "published", "read", "reckon", "records", "commands", "test_check_and_build.py")
+TESTS = ("exchange", "nature", "published", "read", "reckon", "records", "commands")
+WHOLE = ("test_check_and_build.py", "test_demo.py", "test_moving_files.py", "test_partners.py")
 
 
 def drawn(seed: int, count: int) -> list[Mutant]:
@@ -38,7 +39,7 @@ def main() -> int:
     given = parser.parse_args()
     os.nice(given.nice)
     trials = Trials(ROOT, drawn(given.seed, given.mutants), given.minutes)
-    paths = [str(ROOT / "tests" / name) for name in TESTS]
+    paths = [str(ROOT / "tests" / name) for name in (*TESTS, *WHOLE)]
     pytest.main([*paths, "-q", "-n0", "-p", "no:cacheprovider", "-m", "not browser and not long"], plugins=[trials])
     return trials.told()
 

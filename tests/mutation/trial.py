@@ -12,6 +12,7 @@ import tempfile
 import time
 from collections import defaultdict
 from collections.abc import Callable, Sequence
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -41,6 +42,8 @@ class Trials:
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try every mutant that was not tried yet."""
+        for file in {mutant.file for mutant in self.mutants}:
+            import_module(file.removesuffix(".py").replace("/", "."))
         callers, seconds = self._callers(session.items)
         self._items = {item.nodeid: item for item in session.items}
         for mutant in self.mutants:
@@ -76,7 +79,8 @@ class Trials:
             return "survived: no test calls it"
 
         def told(say: Callable[[str], None]) -> None:
-            put_in(code_of(self.root, mutant))
+            if not put_in(code_of(self.root, mutant)):
+                raise LookupError(mutant.function)
             _forget()
             self._run(chosen)
             say(self.failed)
