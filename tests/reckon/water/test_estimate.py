@@ -59,17 +59,27 @@ def test_the_90_percent_interval_of_uptake_holds_the_truth_in_about_90_of_100_sy
     assert 0.86 <= np.mean(np.concatenate(throughout)) <= 0.94
 
 
+@pytest.mark.long
 def test_the_interval_of_the_level_holds_the_truth_in_about_90_of_100_readings(arrivals):
     runs, tracks = arrivals
     throughout = [held(t.along(t.stands), run.alkalinity.levels) for run, t in zip(runs, tracks, strict=True)]
     assert 0.86 <= np.mean(np.concatenate(throughout)) <= 0.94
 
 
+@pytest.mark.long
 def test_three_days_after_an_arrival_the_error_is_at_most_0_4_of_the_two_reading_difference(arrivals):
     runs, tracks = arrivals
     ours = [float(t.uptake.quantile(0.5)) - run.end_uptake for run, t in zip(runs, tracks, strict=True)]
     usual = [difference_of_the_last_two(run) - run.end_uptake for run in runs]
     assert np.sqrt(np.mean(np.square(ours))) <= 0.4 * np.sqrt(np.mean(np.square(usual)))
+
+
+def test_a_newcomer_counts_from_its_very_minute():
+    run = arrival(1)
+    before, after = (
+        float(alkalinity_track(run, steps).uptake.moments()[0]) for steps in ((), (DemandStep(run.end, mean=1.0),))
+    )
+    assert after - before == pytest.approx(1.0, abs=0.05)
 
 
 @pytest.mark.parametrize("seed", range(6))
