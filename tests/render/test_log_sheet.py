@@ -3,7 +3,7 @@
 import re
 from calendar import monthrange
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from markupsafe import escape
@@ -46,6 +46,14 @@ def test_the_sheet_has_a_row_for_every_day_of_the_month():
     found = days(sheet())
     year, month = int(found[0][:4]), int(found[0][5:7])
     assert found == [f"{year}-{month:02}-{day:02}" for day in range(1, monthrange(year, month)[1] + 1)]
+
+
+def test_the_next_month_is_there_too():
+    page = next(page for page in sample.built(sample.seen("own")).pages if page.url == SHEET)
+    now, following = (days(each) for each in walk(page.blocks) if isinstance(each, Table))
+    first = date.fromisoformat(now[-1]) + timedelta(days=1)
+    assert following[0] == first.isoformat()
+    assert len(following) == monthrange(first.year, first.month)[1]
 
 
 def test_a_week_ends_on_sunday():

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Table
+from generator.render.base.blocks import Paragraph, Table, section
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, Phrase, Span, joined, small
 from generator.render.base.numbers import NBSP, Moment
@@ -23,29 +23,39 @@ _IN_USE = timedelta(days=60)
 
 
 def log_sheet_page(ctx: PageContext, system: System, found: WaterFindings) -> Page:
-    """The sheet of the current month: a column for each quantity with its band, a row for each day."""
+    """The sheets of the current month and of the next: a column for each quantity with its band, a row for each day."""
     words, first = ctx.words, _month_of(ctx.today)
-    month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
-    bands = {kind: _band(ctx, system, kind) for kind in _kinds(system, found)}
     title = words("log_sheet.title", system=system.name)
-    days = [first.replace(day=1 + number) for number in range(monthrange(first.year, first.month)[1])]
-    columns: Iterator[Inline] = (
-        joined(words(f"quantities.{kind}"), small(band) if band else "") for kind, band in bands.items()
-    )
-    heads: tuple[Inline, ...] = (words("log_sheet.day"), *columns, words("log_sheet.room"))
-    looks = tuple("week-ends" if day.weekday() == 6 else "" for day in days)
+    sheet, following = (_sheet(ctx, system, found, day) for day in (first, (first + timedelta(days=31)).replace(day=1)))
+    month = sheet.label
+    key = Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note")
     return page_of_system(
         ctx,
         system.id,
         "log_sheet",
         title,
         words("log_sheet.description", system=system.name, month=month),
-        Table(month, heads, tuple(_rows(ctx, found, days, bands)), looks=looks),
-        Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note"),
+        sheet,
+        key,
+        section(joined(Link(title), small(following.label)), following, key, look="next-month"),
         over=ctx.to_system(system.id),
         heading=joined(Link(title), small(month)),
         look="log-sheet",
     )
+
+
+def _sheet(ctx: PageContext, system: System, found: WaterFindings, first: date) -> Table:
+    """The sheet of the month that begins on a day."""
+    words = ctx.words
+    month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
+    bands = {kind: _band(ctx, system, kind) for kind in _kinds(system, found)}
+    days = [first.replace(day=1 + number) for number in range(monthrange(first.year, first.month)[1])]
+    columns: Iterator[Inline] = (
+        joined(words(f"quantities.{kind}"), small(band) if band else "") for kind, band in bands.items()
+    )
+    heads: tuple[Inline, ...] = (words("log_sheet.day"), *columns, words("log_sheet.room"))
+    looks = tuple("week-ends" if day.weekday() == 6 else "" for day in days)
+    return Table(month, heads, tuple(_rows(ctx, found, days, bands)), looks=looks)
 
 
 def sheet_link(ctx: PageContext, system: str) -> Link:

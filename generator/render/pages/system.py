@@ -136,7 +136,9 @@ def _water(
     yield section(
         words("system.matters"),
         Drawn("matters", needed[:_MATTERS_SHOWN]),
-        Fold(words("system.more", n=len(needed) - _MATTERS_SHOWN), (Drawn("matters", needed[_MATTERS_SHOWN:]),)),
+        Fold(
+            words("system.more", n=len(needed) - _MATTERS_SHOWN), (Drawn("matters", needed[_MATTERS_SHOWN:]),), "more"
+        ),
         id="needs",
     )
     kinds = [kind for kind in WATER_KINDS if charted(findings, kind)]
