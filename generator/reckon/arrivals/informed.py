@@ -4,7 +4,7 @@ This is what the water is estimated with from the minute of an event on: what wa
 predicted of it, until readings tell better.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -20,6 +20,7 @@ from generator.reckon.arrivals.expected import (
     factor,
     followed,
 )
+from generator.reckon.arrivals.observed import STORY
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
 from generator.reckon.arrivals.published import published
@@ -27,6 +28,7 @@ from generator.reckon.arrivals.shares import NONE_OWN, published_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent, demand_events
+from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -40,6 +42,9 @@ HALF_OR_SO = (0.2, 0.8)
 WINDOW = timedelta(days=180)
 # So long after a small event readings have told what it did; of large ones it is always said. A choice of ours.
 TOLD_BY = timedelta(days=60)
+
+# However little readings show of an arrival, it counts for so much of what was predicted. A choice of ours.
+LEAST_OF_PREDICTED = 0.1
 
 # What is left of a coral that was cut away whole. Keeps a division whole.
 _LEAST_LEFT = 1e-6
@@ -87,8 +92,59 @@ def informed(
         moment = (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo)
         if moment not in baselines:
             baselines[moment] = baseline_of(system, near(log, event.at), [each.event for each in found], moment)
+            if _pending(found):
+                soon = moment - found[-1].event.at <= STORY
+                then = baselines[moment] if soon else _later(found, system, log, moment)
+                found = list(_as_read(found, system, log, then))
         found.append(_informed(system, log, corals, event, found, baselines[moment], as_of, large, elsewhere))
-    return tuple(found)
+    return tuple(_as_read(found, system, log, _later(found, system, log, as_of)) if _pending(found) else found)
+
+
+def _later(found: Sequence[Informed], system: System, log: SystemLog, until: datetime) -> Baseline | None:
+    """What was known at the last reading within `STORY` of the last event; None without one since."""
+    at = found[-1].event.at
+    end = min(until, at + STORY)
+    read = [each.at for each in log.readings if each.kind == "alkalinity" and at < each.at <= end]
+    if not read:
+        return None
+    last = read[-1].astimezone(until.tzinfo)
+    return baseline_of(system, near(log, last), [each.event for each in found], last)
+
+
+def _pending(found: Sequence[Informed]) -> bool:
+    return bool(found) and found[-1].baseline is not None and found[-1].event.what == "arrival"
+
+
+def _as_read(found: Sequence[Informed], system: System, log: SystemLog, now: Baseline | None) -> Iterator[Informed]:
+    """The events so far, the last arrivals with what readings up to a later moment add to what they take.
+
+    By how much more (or less) is taken up than was predicted falls to them and to the drift of all others, in
+    proportion to how unsure each was. Source: conditional mean of a part given the sum of independent normal parts;
+    e.g. Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 4.2.
+    """
+    known = found[-1].baseline
+    group = [each for each in found if each.baseline is known and each.step]
+    if not (known and known.found and group and now) or not any(
+        each.kind == "alkalinity" and known.at < each.at <= now.at for each in log.readings
+    ):
+        yield from found
+        return
+    if not isinstance(known.measured, Finding) or not isinstance(now.measured, Finding):
+        yield from found
+        return
+    days = (now.at - known.at).total_seconds() / 86400.0
+    a_gram, before = GRAMS_PER_MEQ * system.water.volume.canonical(), known.measured.estimate
+    steps = {id(each): each.step for each in group if each.step}
+    beyond = now.measured.estimate.value - before.value - a_gram * sum(step.value for step in steps.values())
+    whole = before.standard**2 + (a_gram * known.found.drift) ** 2 * days
+    whole += sum((a_gram * step.standard) ** 2 for step in steps.values())
+    for each in found:
+        step = steps.get(id(each))
+        if step is None or each.own is None or each.event.what != "arrival":
+            yield each
+            continue
+        more = a_gram * step.standard**2 / whole * beyond / step.value
+        yield replace(each, own=each.own * max(1.0 + more, LEAST_OF_PREDICTED))
 
 
 def own_factors(corals: Mapping[str, Coral], told: Iterable[Informed], day: date) -> dict[str, float]:

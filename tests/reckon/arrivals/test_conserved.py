@@ -14,8 +14,10 @@ from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.what_if import Demand, Moved, OtherWater, WhatIf, if_cut, what_if
 from generator.reckon.finding import Finding
 from generator.records.coral import Cutting, End
+from generator.units.quantity import parse_quantity
 from tests.reckon.arrivals.colonies import DAY, coral, here, measured, water
-from tests.reckon.arrivals.waters import LAST, arrived, happened, moved, waters
+from tests.reckon.arrivals.waters import DAYS, LAST, arrived, happened, moved, waters
+from tests.reckon.water.journals import STRENGTH, grams_per_day, readings
 
 HERE = (
     coral("stag", (30.0, 25.0, 20.0), "Acropora muricata", "branching"),
@@ -221,3 +223,23 @@ def test_a_frag_that_is_cut_and_stays_in_its_water_leaves_the_uptake_as_it_was()
     assert not any(
         each.event.coral == "stag-2" or (each.event.what == "cutting" and each.large) for each in after.events
     )
+
+
+def test_what_readings_show_beyond_the_prediction_is_the_newcomers_and_all_shares_still_add_up():
+    told = waters({"lagoon": (400.0, 1.0)}, (*HERE, arrived(NEW, AT)), {"lagoon": [happened("arrival", "new", AT)]})
+    before, log = told.known("lagoon", AT - HOUR), told.logs["lagoon"]
+    predicted = share(told.known("lagoon", AT + HOUR), "new")
+    # It takes twice what was predicted: the pump was set to just that, and every reading is the same.
+    rises = 2.0 * predicted / grams_per_day(1.0)
+    more = replace(log.pumps[0], at=AT, rate=parse_quantity(f"{(1.0 + rises) * 400.0 / STRENGTH:.9f} L/day", "rate"))
+    days = [float(DAYS + 1 + day) for day in range(0, 21, 2)]
+    since = [*readings("alkalinity", "dKH", days, [8.2] * 11), *readings("calcium", "mg/L", days, [430.0] * 11, 1000)]
+    read = tuple(sorted((*log.readings, *since), key=lambda each: each.at))
+    later = replace(told, logs={"lagoon": replace(log, readings=read, pumps=(*log.pumps, more))})
+    after = later.known("lagoon", AT + timedelta(days=21))
+    whole, own = taken(after), share(after, "new")
+    assert isinstance(after.shares, Shares)
+    assert sum(each.grams_per_day.value for each in after.shares.corals) == pytest.approx(whole)
+    # More than half of it: the rest may be the drift of the others, who keep about what they took.
+    assert 1.5 * predicted < own < 2.1 * predicted
+    assert whole - own == pytest.approx(taken(before), rel=0.2)
