@@ -135,8 +135,10 @@ def test_no_portion_by_hand_raises_a_level_by_more_than_a_quarter_of_its_band():
 
 
 def test_water_changes_alone_begin_when_the_level_is_down_to_their_lowest():
-    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="12 dKH")})
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="12 dKH", calcium="480 mg/L")})
     change = analyse(rich, log(), found(uptake_dkh=0.2)).plan.water_change
+    # In 400 L that are kept at 430 mg/L.
+    assert change.gives["calcium"] == pytest.approx(change.litres / 400.0 / change.days * (480.0 - 430.0))
     assert change.first * 0.2 == pytest.approx(8.25 - change.reaches / MEQ_PER_DKH)
     before, after = change.beyond(np.array([0.0, change.first, change.first + change.days]))
     assert before[1:] == pytest.approx(2 * [-0.2 * MEQ_PER_DKH * change.first], rel=1e-6)

@@ -249,6 +249,9 @@ def test_the_ledger_adds_up_to_the_level_the_readings_show():
             inside = (min(line.until, last.at) - max(line.at, first.at)).total_seconds()
             change += line.change * (inside / span if span else 1.0)
     assert change == pytest.approx(last.level.value - first.level.value, abs=0.03)
+    changed = [line.at for line in found.ledger if (line.kind, line.cause) == ("alkalinity", "water-change")]
+    assert changed == [each.at for each in log_of(run).water_changes]
+    assert len(changed) > 2
 
 
 def test_a_dose_that_stops_makes_the_forecast_leave_the_band_at_its_low_end():

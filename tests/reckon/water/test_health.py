@@ -1,5 +1,7 @@
 """What readings say together that none says alone."""
 
+from math import sqrt
+
 import numpy as np
 import PyCO2SYS as pyco2
 import pytest
@@ -150,6 +152,8 @@ def test_temperature_swings_by_the_widest_day_and_by_the_week():
     assert found.day.estimate.value == pytest.approx(1.4)
     assert found.week.estimate.value == pytest.approx(1.8)
     assert found.band == pytest.approx(2.2)
+    # Two readings of one thermometer.
+    assert found.day.estimate.standard == pytest.approx(sqrt(2.0) * 0.1)
 
 
 def test_a_night_counts_as_one_day_whatever_the_clock_says():
