@@ -70,17 +70,18 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     cards = door.each("card", lambda: steps.cards, lambda address: png(steps.cards[address]), keep=False)
     parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, *steps.files, pictures.files, cards)
 
-    def problems() -> tuple["Problem", ...]:
-        leave = tuple(cannot_leave(loaded))
-        return tuple(in_order([*loaded.problems, *steps.problems(), *unfit(pictures.refused()), *leave]))
+    def problems_of_site() -> tuple["Problem", ...]:
+        return (*steps.problems(), *unfit(pictures.refused()), *cannot_leave(loaded))
 
     files = Together((*parts, assets.files))
     links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
+    told = door.one("problems of site", problems_of_site)
     dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
     return Made(
         files,
         door.one("addresses", lambda: tuple(steps.pages)),
-        door.one("all problems", problems),
+        # What was found in reading is no answer of a step, so that no step may rest on it.
+        lambda: tuple(in_order([*loaded.problems, *told()])),
         door.one("dead links", lambda: sorted({wrong for url in dead for wrong in dead[url]})),
     )
 

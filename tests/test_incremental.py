@@ -1,0 +1,117 @@
+"""After any changes, a build that remembers the one before makes the site of one that remembers nothing."""
+
+import os
+import random
+import shutil
+import signal
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from generator.commands import build as building
+from generator.door.steps import Steps
+from tests.conftest import further
+from tests.edits import EDITS, Desk, between, difference, fields, said, with_field_changed
+from tests.kills import child
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(max(2, further)))
+def test_after_any_changes_the_site_is_the_one_made_from_nothing(tmp_path: Path, seed: int) -> None:
+    rng, desk, done = random.Random(seed), Desk(tmp_path), []
+    sound = desk.files
+    for _ in range(20 if further else 5):
+        for edit in rng.choices(EDITS, k=rng.randrange(1, 4)):
+            done.append(edit.__name__)
+            desk.change(lambda desk, edit=edit: edit(desk, rng))
+        warm = desk.build()
+        assert not between(warm, desk.cold()), done
+        # A journal with a mistake gets no site: the keeper takes the change back.
+        sound = dict(desk.files if warm[0] == 0 else sound)
+        desk.change(lambda desk, sound=sound: setattr(desk, "files", dict(sound)))
+
+
+@pytest.mark.long
+def test_each_field_is_watched(tmp_path: Path) -> None:
+    """A page that peeks past the door at any field is not made again when that field changes."""
+    every = list(fields())
+    desk, wrong = Desk(tmp_path), []
+    desk.build()
+    for name, found in every if further else random.Random(1).sample(every, 6):
+        desk.change(lambda desk, name=name, found=found: with_field_changed(desk, name, found))
+        wrong += [f"{name}: {found[0]}: {each}" for each in difference(desk)]
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.long
+def test_a_page_that_peeks_past_the_door_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody takes note that an entry was asked for, as if its text had been at hand."""
+    ask = Steps._ask
+    monkeypatch.setattr(Steps, "_ask", lambda self, key: (self._answer if "entr" in key[0] else ask.__get__(self))(key))
+    desk = Desk(tmp_path)
+    desk.build()
+    desk.change(lambda desk: desk.replace("entries/2026-03-01-spring.md", "days are", "nights are"))
+    assert "journal/2026-03-01-spring.html" in difference(desk)
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")
+def test_a_build_killed_in_between_changes_nothing_for_the_next(tmp_path: Path) -> None:
+    rng, desk = random.Random(2), Desk(tmp_path)
+    desk.build()
+    for turn in range(5):
+        desk.change(lambda desk: said(desk, rng))
+        pid = child(desk.build)
+        # The first are killed soon, when they have just begun; later ones when they write, or when they are done.
+        time.sleep(rng.uniform(0.0, 0.1 * (turn + 1)))
+        os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+        if turn % 2:
+            desk.build()
+    assert not difference(desk)
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are forked")
+def test_two_builds_at_once_make_the_site_and_leave_a_memory_that_is_right(tmp_path: Path) -> None:
+    desk = Desk(tmp_path)
+    for turn in range(2):
+        desk.change(lambda desk, turn=turn: desk.replace("journal.yaml", "title: ", f"title: {turn} "))
+        pids = [child(desk.build), child(desk.build)]
+        assert {os.waitpid(pid, 0)[1] for pid in pids} == {0}
+    assert not difference(desk)
+
+
+@pytest.mark.long
+def test_what_is_broken_foreign_or_of_another_version_is_forgotten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(tmp_path)
+    cold = desk.build()
+    (memory,) = (desk.folder / "cache" / "corallite" / "builds").glob("*.sqlite")
+    whole = memory.read_bytes()
+    for kept in (b"not a memory", whole[:4096] + bytes(len(whole) - 4096)):
+        memory.write_bytes(kept)
+        assert not between(desk.build(), cold)
+    monkeypatch.setattr(building, "program", lambda: "another")
+    made: list[str] = []
+    again = Steps._made
+    monkeypatch.setattr(Steps, "_made", lambda self, make, id: made.append(id) or again(self, make, id))
+    assert not between(desk.build(), cold)
+    assert len(made) > 500, "all was made anew"
+    made.clear()
+    assert not between(desk.build(), cold)
+    assert not made, "and is remembered from then on"
+
+
+def test_a_page_that_someone_changed_or_removed_is_there_again(tmp_path: Path) -> None:
+    desk = Desk(tmp_path)
+    cold = desk.build()
+    (desk.site() / "index.html").write_text("<p>Mine</p>")
+    (desk.site() / "systems" / "reef.html").unlink()
+    shutil.rmtree(desk.site() / "journal")
+    assert not between(desk.build(), cold)
+    shutil.rmtree(desk.site())
+    assert not between(desk.build(), cold)
