@@ -17,7 +17,9 @@ class Watching:
 
     def __init__(self, content: Path, *options: str) -> None:
         command = [sys.executable, "-m", "generator", "watch", "--content", str(content), *options]
-        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        # It remembers its builds, as it does for keepers, in a cache of its own.
+        kept = {name: value for name, value in os.environ.items() if name != "CORALLITE_FORGET"}
+        environment = {**kept, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(content.parent / "cache")}
         self.process = subprocess.Popen(
             command, env=environment, cwd=content.parent, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
         )
