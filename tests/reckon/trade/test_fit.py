@@ -25,6 +25,12 @@ def test_a_colony_flat_in_its_container_has_the_room_a_tape_measure_says():
     assert found.clearance_of_box == pytest.approx(2.5)
 
 
+def test_a_colony_that_just_touches_its_padding_lies_flat():
+    found = fit(Sides(20, 16, 12), Sides(24, 20, 16), padding=2.0)
+    assert found.fits_flat
+    assert (found.clearance, found.pose.tilt) == (0.0, 0.0)
+
+
 def test_a_long_colony_goes_in_across_the_corner():
     flat, corner = Sides(50, 8, 8), Sides(42, 42, 20)
     found = fit(flat, corner, padding=1.0)
