@@ -88,6 +88,7 @@ def test_every_reef_water_agrees_with_the_reference_library_to_a_thousandth(scal
         np.testing.assert_allclose(getattr(state, ours), reference[theirs], rtol=1e-3, err_msg=ours)
 
 
+@pytest.mark.long
 def test_the_uncertainty_of_saturation_agrees_with_the_reference_library():
     ph_nbs = float(ph_nbs_from_total(8.1, 35.0, 25.0))
     per_litre = density(35.0, 25.0) / 1e3

@@ -18,6 +18,8 @@ from generator.render.site.site_map import Site, site
 from tests.render import sample
 from tests.render.pages import drawn, texts
 
+pytestmark = pytest.mark.long
+
 CONTENT = Path(__file__).parents[2] / "content"
 
 

@@ -2,11 +2,13 @@
 
 from pathlib import Path
 
+import pytest
 from PIL import Image
 
 from tests.simulator.drawings import SCENES
 
 
+@pytest.mark.long
 def test_a_drawing_is_the_same_every_time_and_light(tmp_path: Path):
     for name in ("ballast", "drowned-orchard", "gravel-lighter", "canal-handcart", "worn-tube"):
         for copy in ("one", "two"):
