@@ -3,6 +3,8 @@
 It may be deleted at any time. What is broken, foreign or of another version of the program is forgotten.
 """
 
+import errno
+import os
 import sqlite3
 from array import array
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -35,10 +37,18 @@ class MemoryInUse(Exception):
     """Another build has the memory."""
 
 
+def _ours(file: Path) -> bool:
+    """Whether nobody else can write a memory: pickled answers may hold anything, and are taken as they are."""
+    if not hasattr(os, "getuid"):
+        return True
+    of_us = all(path.stat().st_uid == os.getuid() for path in (file.parent, file) if path.exists())
+    return of_us and not file.parent.stat().st_mode & 0o022
+
+
 class Remembered:
     """The memory in a file, locked while it is open.
 
-    Raises `MemoryInUse` or, now or later, `BrokenMemory`.
+    Raises `MemoryInUse`, `OSError` where others can write, or, now or later, `BrokenMemory`.
     """
 
     def __init__(self, file: Path, program: str) -> None:
@@ -49,6 +59,8 @@ class Remembered:
         self._recalled: set[str] = set()
         self._ready: dict[Key, bytes | None] = {}
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not _ours(file):
+            raise PermissionError(errno.EPERM, "others can write into the cache", str(file.parent))
         with self._sound():
             self._file = sqlite3.connect(file, timeout=0.0, isolation_level=None)
             self._file.execute("PRAGMA journal_mode = WAL")

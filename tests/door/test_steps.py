@@ -1,5 +1,6 @@
 """A build with a memory is the build without one, whatever was changed in between, and does no more than it must."""
 
+import sys
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -114,3 +115,13 @@ def test_two_builds_do_not_share_a_memory(tmp_path: Path) -> None:
     with pytest.raises(MemoryInUse):
         Remembered(tmp_path / "memory", "1")
     first.close()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="who may write is asked another way there")
+def test_a_memory_into_which_others_can_write_is_not_read(tmp_path: Path) -> None:
+    """What is unpickled may do anything."""
+    shared = tmp_path / "builds"
+    Remembered(shared / "memory", "1").close()
+    shared.chmod(0o770)
+    with pytest.raises(PermissionError):
+        Remembered(shared / "memory", "1")
