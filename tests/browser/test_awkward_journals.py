@@ -79,7 +79,7 @@ def test_a_young_journal_says_what_is_missing_once_and_draws_no_empty_box(
     with opened(browser, (site / "systems" / "tank.html").as_uri()) as (page, noise):
         said = page.locator("main").inner_text()
         assert "Cannot tell yet." in said
-        told = [each.inner_text() for each in page.locator(".cannot").all()]
+        told = [each.text_content() for each in page.locator(".cannot").all()]
         assert page.locator("section", has=page.locator(".alike")).count() >= 1
         assert all(told)
         assert page.locator(".numbers:not(:has(.number)), .readings:not(:has(.reading))").count() == 0

@@ -120,7 +120,8 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     return facts(
         (words("system.answers.band"), state or words("system.no_readings")),
         (words("system.answers.uptake"), changing(ctx, uptake) if uptake else ""),
-        (words("system.answers.next"), joined(do, more)),
+        # What the keeper has to do is the keeper's own affair.
+        (words("system.answers.next"), joined(do, more) if ctx.view.audience == "own" else ""),
         (words("system.answers.test"), next_due(ctx, findings.system)),
         look="answers",
     )
