@@ -11,8 +11,10 @@ from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.skeleton import laid_down
 from generator.records.coral import Coral
 from generator.records.system import System
-from generator.render.base.blocks import Block, Figure, PhotoLink, Photos, Picture, facts, figures, row, section
+from generator.render.base import links
+from generator.render.base.blocks import Block, PhotoLink, Photos, Picture, facts, row, section
 from generator.render.base.context import PageContext
+from generator.render.base.inline import Inline, Link, joined
 from generator.render.base.numbers import say_estimate
 from generator.render.base.why import to_method
 from generator.render.drawings.weeks import Band, Water, draw
@@ -29,8 +31,8 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
     return (
         section(
             words("year.grown"),
-            figures(*_grown(ctx, year)),
             facts(
+                *_grown(ctx, year),
                 (words("year.frags"), _frags(ctx, year)),
                 (words("year.came"), row(*(ctx.to_coral(coral.id) for coral in came))),
                 (words("year.lost"), row(*(ctx.to_coral(each.id) for each in ends if _how(each) in _LOST))),
@@ -48,8 +50,8 @@ def _how(coral: Coral) -> str:
     return coral.end.how if coral.end else ""
 
 
-def _grown(ctx: PageContext, year: int) -> Iterator[Figure]:
-    """Skeleton laid down in each water."""
+def _grown(ctx: PageContext, year: int) -> Iterator[tuple[Inline, Inline]]:
+    """Skeleton laid down in each water, and the way to the evidence of its uptake."""
     since, until = (datetime(each, 1, 1, tzinfo=ctx.display.zone) for each in (year, year + 1))
     for id, system in ctx.view.systems.items():
         uptake = ctx.findings[id].uptake.get("alkalinity") if id in ctx.findings else None
@@ -57,7 +59,8 @@ def _grown(ctx: PageContext, year: int) -> Iterator[Figure]:
             shown = say_estimate(ctx.words, grams, ctx.words.unit("g"))
             first = max(since, uptake.track[0].at)
             note = ctx.words("year.since", day=ctx.say.date(first)) if first > since + timedelta(days=14) else ""
-            yield Figure(system.name, shown, None, None, note)
+            evidence = ctx.link(f"{links.page_of('system', id)}#why-uptake-alkalinity", ctx.words("why.title"))
+            yield Link(system.name), joined(shown, note, evidence)
 
 
 def _frags(ctx: PageContext, year: int) -> str:
