@@ -20,7 +20,7 @@ from generator.reckon.arrivals.expected import (
     factor,
     followed,
 )
-from generator.reckon.arrivals.observed import STORY
+from generator.reckon.arrivals.observed import STORY, TOGETHER
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
 from generator.reckon.arrivals.published import published
@@ -112,7 +112,11 @@ def _later(found: Sequence[Informed], system: System, log: SystemLog, until: dat
 
 
 def _pending(found: Sequence[Informed]) -> bool:
-    return bool(found) and found[-1].baseline is not None and found[-1].event.what == "arrival"
+    """Whether the last event is an arrival that readings can tell from those before it."""
+    if not found or (last := found[-1]).baseline is None or last.event.what != "arrival":
+        return False
+    others = (each for each in found if each.step and each.baseline is not last.baseline)
+    return not any(last.event.at - each.event.at <= TOGETHER for each in others)
 
 
 def _as_read(found: Sequence[Informed], system: System, log: SystemLog, now: Baseline | None) -> Iterator[Informed]:
