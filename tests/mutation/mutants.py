@@ -46,6 +46,11 @@ class Mutant:
         return f"{self.file} {self.function} {self.number} {self.now}"
 
     @property
+    def said(self) -> str:
+        """What it changes, in words that stay where lines move."""
+        return f"{self.file} {self.function}: {self.was} → {self.now}"
+
+    @property
     def id(self) -> str:
         """The same in each run of the same source."""
         return f"{self.file}:{self.line} {self.was} → {self.now} ({self.number})"

@@ -136,7 +136,7 @@ class Trials:
         tried = [mutant for mutant in self.mutants if mutant.id in self.tried]
         killed = sum(self.tried[mutant.id].startswith("killed") for mutant in tried)
         survived = [mutant for mutant in tried if not self.tried[mutant.id].startswith("killed")]
-        same = [mutant for mutant in survived if mutant.id.rsplit(" (", 1)[0] in explained]
+        same = [mutant for mutant in survived if mutant.said in explained]
         for mutant in survived:
             print(f"{mutant.id}: {'changes nothing' if mutant in same else self.tried[mutant.id]}")
         print(f"{killed} of {len(tried)} killed; of {len(survived)} that survived {len(same)} change nothing")
