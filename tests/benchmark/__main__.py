@@ -1,96 +1,127 @@
-"""``python -m tests.benchmark``: what a build costs, stage by stage, in seconds of CPU.
+"""``python -m tests.benchmark``: what a build costs beside the plainest generator there can be, in the same run.
 
-Numbers to read, never a test: absolute times belong to the machine they were taken on.
+Numbers to read, never a test: seconds belong to the machine and the hour, ratios to the yardstick much less.
 """
 
 import argparse
+import json
+import os
+import platform
 import resource
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import TypeVar
 
 from tests.benchmark.live import save_to_reload
+from tests.benchmark.processes import Cost, cost_of, median_of
+from tests.benchmark.scenarios import SCENARIOS, Bench
 from tests.conftest import AS_OF, ROOT
 from tests.simulator.journal import simulate, write
 
-T = TypeVar("T")
+NUMBERS = Path(__file__).with_name("numbers.json")
+# Corals, entries, readings, systems and days of the simulated journals.
+SIZES = {
+    "small": (25, 100, 400, 2, 180),
+    "half": (125, 500, 1900, 4, 456),
+    "quarter": (250, 1000, 3750, 4, 912),
+    "decade": (1000, 4000, 15000, 4, 3650),
+}
+FLOORS = {"start Python": "start", "stat and hash the files": "hash", "write the pages": "write", "yardstick": "plain"}
+# Seconds on the clock that we mean to stay below.
+TARGETS = {
+    "decade": dict(zip(SCENARIOS, (11.0, 0.35, 0.6, 1.2, 1.2, None, 0.5), strict=True)),
+    "demo": dict(zip(SCENARIOS, (3.0, 0.25, 0.35, 0.35, 0.35, None, None), strict=True)),
+}
+Numbers = dict[str, dict[str, list[float]]]
 
 
 def main() -> None:
-    """The whole command on the demo and on a simulated journal, then each stage of both."""
+    """Measure the journals asked for; print a table; keep the numbers, or compare with those kept."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmark", description=__doc__)
-    parser.add_argument("--days", type=int, default=1080)
-    parser.add_argument("--systems", type=int, default=4)
-    parser.add_argument("--corals", type=int, default=120)
-    parser.add_argument("--entries", type=int, default=100)
+    parser.add_argument("--journals", nargs="+", default=["demo", "quarter"], choices=["demo", *SIZES])
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--made", type=Path, default=Path(tempfile.gettempdir()) / "corallite-benchmark")
+    parser.add_argument("--stages", action="store_true", help="also where a build's CPU goes")
+    parser.add_argument("--live", action="store_true", help="also from a save to the reloaded page")
+    parser.add_argument("--save", nargs="?", type=Path, const=NUMBERS, metavar="FILE", help="keep the numbers")
+    parser.add_argument("--against", nargs="?", type=Path, const=NUMBERS, metavar="FILE", help="compare with kept ones")
     given = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
-        simulated = Path(folder) / "simulated"
-        write(
-            simulate(1, systems=given.systems, days=given.days, corals=given.corals, entries=given.entries), simulated
-        )
-        _say("corallite --help", _cpu_of(["--help"]))
-        for name, content in (("demo", ROOT / "content"), ("simulated", simulated)):
-            words = ["build", "--content", str(content), "--site", str(Path(folder) / f"{name}-site")]
-            as_of = ["--as-of", AS_OF if name == "demo" else _last_day(content)]
-            _say(f"{name}: first build", _cpu_of([*words, *as_of]))
-            _say(f"{name}: second build", _cpu_of([*words, *as_of]))
-            _say(f"{name}: save to reload", save_to_reload(content, as_of[1]), "s")
-            _stages(name, content, date.fromisoformat(as_of[1]), Path(folder) / f"{name}-stages")
+    before: Numbers = json.loads(given.against.read_text("utf-8"))["journals"] if given.against else {}
+    measured: Numbers = {}
+    print(
+        f"{date.today()}, {os.cpu_count()} cores, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}\n"
+    )
+    for name in given.journals:
+        content = journal(name, given.made)
+        with tempfile.TemporaryDirectory() as folder:
+            measured[name] = costs(content, Path(folder), given.rounds)
+            print("\n".join(table(name, measured[name], before.get(name, {}))), "\n", flush=True)
+            if given.stages:
+                words = [sys.executable, "-m", "tests.benchmark.stages", str(content), f"{folder}/staged"]
+                print(subprocess.run(words, cwd=ROOT, check=True, capture_output=True, text=True).stdout)
+            if given.live:
+                print(f"{name}: from a save to the reloaded page {save_to_reload(content, AS_OF):.2f} s")
+    print("\n".join(growth(measured)))
+    if given.save:
+        told = {"date": f"{date.today()}", "cores": os.cpu_count(), "load": os.getloadavg()[0], "journals": measured}
+        given.save.write_text(json.dumps(told, indent=1) + "\n", "utf-8")
 
 
-def _last_day(content: Path) -> str:
-    from generator.read.load import load
-
-    journal = load(content, date(2100, 1, 1)).journal
-    assert journal is not None
-    return max(reading.at for log in journal.logs.values() for reading in log.readings).date().isoformat()
-
-
-def _cpu_of(words: list[str]) -> float:
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-m", "generator", *words], cwd=ROOT, check=True, capture_output=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+def journal(name: str, made: Path) -> Path:
+    """The folder of a journal; a simulated one is made once."""
+    if name == "demo":
+        return ROOT / "content"
+    folder = made / f"{name}-{'-'.join(map(str, SIZES[name]))}"
+    if not (folder / "journal.yaml").exists():
+        corals, entries, readings, systems, days = SIZES[name]
+        write(simulate(1, systems=systems, days=days, corals=corals, entries=entries, readings=readings), folder)
+    return folder
 
 
-def _stages(name: str, content: Path, day: date, site_folder: Path) -> None:
-    def timed(stage: str, work: Callable[[], T]) -> T:
-        started = time.process_time()
-        result = work()
-        _say(f"{name}: {stage}", time.process_time() - started)
-        return result
-
-    from generator.commands import build
-    from generator.commands.papers import papers
-    from generator.publish.photos import small_copies
-    from generator.publish.stage import publish
-    from generator.read.load import load
-    from generator.records.past import as_it_stood, moment
-    from generator.render.audience import view
-
-    loaded = timed("read and check", lambda: load(content, day))
-    assert loaded.journal is not None
-    as_of = moment(day, loaded.journal.settings.time_zone)
-    journal = as_it_stood(loaded.journal, as_of)
-    seen = view(journal, "public")
-    shown = timed("records of origin", lambda: papers(journal, seen, content, day))
-    album = timed("photos", lambda: small_copies(content, seen.photos(), site_folder / "cache"))
-    found = timed("reckon", lambda: build.reckoned(journal, as_of))
-    site = timed("page models and charts", lambda: build.site_of(journal, seen, found, as_of, album, shown))
-    files = timed("draw pages", lambda: build.drawn(site, album))
-    timed("check links and write", lambda: publish(files, site_folder / "site"))
-    _say(f"{name}: pages", len(site.pages), "")
-    _say(f"{name}: bytes of HTML", sum(len(f) for n, f in files.items() if n.endswith(".html")) / 1e6, "MB")
+def costs(content: Path, folder: Path, rounds: int) -> dict[str, list[float]]:
+    """The cost of each scenario and of each floor, medians of some rounds of fresh processes."""
+    bench = Bench(content, folder)
+    floors = {what: [sys.executable, "-m", "tests.benchmark.floors", word] for what, word in FLOORS.items()}
+    every: dict[str, list[Cost]] = {what: [] for what in (*SCENARIOS, *floors)}
+    # Round by round, since the machine is another from minute to minute.
+    for turn in range(rounds):
+        for what, work in SCENARIOS.items():
+            every[what].append(work(bench))
+        for what, words in floors.items():
+            source = bench.site if words[-1] == "write" else content
+            every[what].append(cost_of([*words, str(source), str(folder / f"{words[-1]}-{turn}")], ROOT))
+    return {what: [round(part, 3) for part in median_of(each)] for what, each in every.items()}
 
 
-def _say(what: str, number: float, unit: str = "s CPU") -> None:
-    print(f"{what:40} {number:8.2f} {unit}".rstrip())
+def table(name: str, costs: Mapping[str, list[float]], before: dict[str, list[float]]) -> list[str]:
+    """The costs as a table in Markdown. Less memory than this process has is not seen: a new one starts with it."""
+    least = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    yardstick = costs["yardstick"][0]
+    then = " then, × |" if before else ""
+    lines = [
+        f"| {name} | s | s of CPU | MB | × yardstick | target, s |{then}",
+        f"|---|--:|--:|--:|--:|--:|{'--:|' if then else ''}",
+    ]
+    for what, (wall, cpu, memory) in costs.items():
+        target = TARGETS.get(name, {}).get(what)
+        last = f" {wall / before[what][0]:.2f} |" if what in before else " |" if before else ""
+        peak = f"{memory:.0f}" if memory > least else ""
+        lines.append(f"| {what} | {wall:.2f} | {cpu:.2f} | {peak} | {wall / yardstick:.2f} | {target or ''} |{last}")
+    return lines
+
+
+def growth(measured: Numbers) -> list[str]:
+    """How many times longer each scenario takes in twice the journal, from two sizes of one shape."""
+    lines = []
+    for small, large, doublings in (("half", "quarter", 1), ("quarter", "decade", 2)):
+        if small in measured and large in measured:
+            for what in SCENARIOS:
+                times = (measured[large][what][1] / measured[small][what][1]) ** (1 / doublings)
+                lines.append(f"twice the journal, {what}: × {times:.2f} of CPU ({small} to {large})")
+    return lines
 
 
 if __name__ == "__main__":
