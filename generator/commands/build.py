@@ -98,6 +98,8 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
         print_problems(judged(loaded, args.content, cache()), args.content)
         return 1
     settings = loaded.journal.settings
+    # Before git is asked for the history: a commit that is made meanwhile goes into the next build.
+    told = given(args.content, by_git := settings.history == "git", *_told(args, now)) if memory else b""
     try:
         wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
         with doing(args, "making the site"):
@@ -122,7 +124,6 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
     if memory and isinstance(door, Steps):
         news, settled = door.news(), given(args.content, False, *_told(args, now)) == went_in
         unsure = _unsure(news, args.content, begun)
-        told = given(args.content, by_git := settings.history == "git", *_told(args, now))
         whole = Last(told, seen(_folder(args)), problems, pages, by_git)
         memory.learn(news, written, whole.kept() if settled and not unsure else None)
         _forget_others(memory_of(args).parent, begun)
