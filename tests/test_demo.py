@@ -11,7 +11,7 @@ import pytest
 import yaml
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse as analyse_all
 from generator.reckon.analysis.since import State, UptakeChange, changes, told
 from generator.reckon.arrivals.observed import observe

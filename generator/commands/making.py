@@ -9,15 +9,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from generator.commands.judging import cannot_leave, unfit
+from generator.door.later import later
 
 if TYPE_CHECKING:
     from generator.door.door import Door
+    from generator.publish import cards as _cards
     from generator.publish.photos import Album
     from generator.read.load import Loaded
+    from generator.reckon import attention as _attention
     from generator.records.coral import Audience
     from generator.records.journal import Journal
     from generator.records.problem import Problem
     from generator.render.audience import View
+    from generator.render.base import environment as _environment
+
+else:  # loaded when they are needed
+    _cards = later("generator.publish.cards")
+    _attention = later("generator.reckon.attention")
+    _environment = later("generator.render.base.environment")
 
 
 class Wanted(NamedTuple):
@@ -43,13 +52,10 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     """The site that is wanted of a journal without mistakes, at a moment. Raises `Refused` if the key cannot sign."""
     from generator.commands.papers import papers
     from generator.publish.assets import gather
-    from generator.publish.cards import png
     from generator.publish.links import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
-    from generator.reckon.attention import alerts
     from generator.records.past import as_it_stood
     from generator.records.problem import in_order
-    from generator.render.base.environment import render_page
     from generator.render.base.template_files import template_files
     from generator.render.site.site_map import steps_of_site
 
@@ -60,14 +66,17 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     day = door.one("day of papers", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
     shown = papers(journal, seen, content, day, wanted.key, door, loaded.marked)
     pictures = _Pictures(door, seen, content, cache, loaded.marked)
-    needs = door.one("alerts", lambda: alerts(journal, found))
+    needs = door.one("alerts", lambda: _attention.alerts(journal, found))
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown)
     assets = gather(template_files() / "assets")
     drawn = door.each(
-        "drawn", lambda: steps.pages, lambda url: render_page(steps.pages[url], assets.addresses), keep=False
+        "drawn",
+        lambda: steps.pages,
+        lambda url: _environment.render_page(steps.pages[url], assets.addresses),
+        keep=False,
     )
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
-    cards = door.each("card", lambda: steps.cards, lambda address: png(steps.cards[address]), keep=False)
+    cards = door.each("card", lambda: steps.cards, lambda address: _cards.png(steps.cards[address]), keep=False)
     parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, *steps.files, pictures.files, cards)
 
     def problems_of_site() -> tuple["Problem", ...]:

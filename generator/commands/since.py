@@ -127,7 +127,7 @@ def _revision(args: argparse.Namespace, known: Asked) -> "State":
 
 
 def _context(known: Asked, now: "State") -> "PageContext":
-    from generator.reckon.analysis.journal import Findings
+    from generator.reckon.analysis.findings import Findings
     from generator.render.audience import view
     from generator.render.base.context import PageContext, Shared
     from generator.render.base.numbers import display_of

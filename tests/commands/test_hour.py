@@ -10,7 +10,8 @@ import pytest
 
 from generator.__main__ import main
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, analyse
+from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.attention import alerts
 from generator.reckon.finding import Finding

@@ -1,73 +1,59 @@
 """All findings of a journal at a moment: the one entry to the calculations for those who make pages."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from generator.door.door import Door
-from generator.reckon.analysis.track_record import (
-    ArrivalHeld,
-    SizeHeld,
-    StockHeld,
-    arrivals_held,
-    size_held,
-    stocks_held,
-)
-from generator.reckon.arrivals.analysis import what_ifs_in
-from generator.reckon.arrivals.changes import CoralChange, coral_changes
-from generator.reckon.arrivals.informed import Informed
-from generator.reckon.arrivals.known import KnownWater, Parts, Waters, ever_in, water_with
-from generator.reckon.arrivals.shares import Shares
-from generator.reckon.arrivals.what_if import WhatIf
-from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
-from generator.reckon.dosing.plan import Plan
-from generator.reckon.finding import CannotTell
-from generator.reckon.growth.corals import CoralFindings, analyse_corals, could_go
-from generator.reckon.growth.forecast import Spread
-from generator.reckon.growth.places import Suggestion
-from generator.reckon.growth.room import RoomFindings
-from generator.reckon.lineage.at_risk import AtRisk, Holder, holders, lines_at_risk, received_from
-from generator.reckon.lineage.family import Family, families
-from generator.reckon.lineage.survival import GroupSurvival, survival
-from generator.reckon.planned.analysis import Known, PlanFindings, analyse_plans
-from generator.reckon.trade.analysis import TradeFindings, analyse_trades
-from generator.reckon.trade.offers import Offer, offers
-from generator.reckon.water.findings import WaterFindings
+from generator.door.later import later
+from generator.reckon.analysis.findings import Findings
 from generator.records.journal import Journal
 from generator.units.quantity import Quantity
 
+if TYPE_CHECKING:
+    from generator.reckon import finding as _finding
+    from generator.reckon.analysis import track_record as _track_record
+    from generator.reckon.analysis.track_record import SizeHeld, StockHeld
+    from generator.reckon.arrivals import analysis as _arrivals
+    from generator.reckon.arrivals import changes as _changes
+    from generator.reckon.arrivals import known as _known
+    from generator.reckon.arrivals import shares as _shares
+    from generator.reckon.arrivals.informed import Informed
+    from generator.reckon.arrivals.known import Parts, Waters
+    from generator.reckon.dosing import analysis as _dosing
+    from generator.reckon.dosing.plan import Plan
+    from generator.reckon.finding import CannotTell
+    from generator.reckon.growth import corals as _corals
+    from generator.reckon.growth import forecast as _forecast
+    from generator.reckon.lineage import at_risk as _at_risk
+    from generator.reckon.lineage import family as _family
+    from generator.reckon.lineage import survival as _survival
+    from generator.reckon.planned import analysis as _planned
+    from generator.reckon.planned.analysis import PlanFindings
+    from generator.reckon.trade import analysis as _trade
+    from generator.reckon.trade import offers as _offers
+    from generator.reckon.trade.offers import Offer
+    from generator.reckon.water.findings import WaterFindings
+else:  # each room is loaded when something of it is calculated
+    _track_record = later("generator.reckon.analysis.track_record")
+    _arrivals = later("generator.reckon.arrivals.analysis")
+    _changes = later("generator.reckon.arrivals.changes")
+    _known = later("generator.reckon.arrivals.known")
+    _shares = later("generator.reckon.arrivals.shares")
+    _dosing = later("generator.reckon.dosing.analysis")
+    _finding = later("generator.reckon.finding")
+    _corals = later("generator.reckon.growth.corals")
+    _forecast = later("generator.reckon.growth.forecast")
+    _at_risk = later("generator.reckon.lineage.at_risk")
+    _family = later("generator.reckon.lineage.family")
+    _survival = later("generator.reckon.lineage.survival")
+    _planned = later("generator.reckon.planned.analysis")
+    _trade = later("generator.reckon.trade.analysis")
+    _offers = later("generator.reckon.trade.offers")
+
 T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True)
-class Findings:
-    """All findings of a journal at a moment, each mapping by system, coral or line as its name says.
-
-    `predicted` are, by system, the events since the last reading: of those the water knows what was predicted only.
-    """
-
-    as_of: datetime
-    water: Mapping[str, WaterFindings] = field(default_factory=dict)
-    predicted: Mapping[str, tuple[Informed, ...]] = field(default_factory=dict)
-    shares: Mapping[str, Shares | CannotTell] = field(default_factory=dict)
-    what_if: Mapping[str, tuple[WhatIf, ...]] = field(default_factory=dict)
-    changes: Mapping[str, tuple[CoralChange, ...]] = field(default_factory=dict)
-    dosing: Mapping[str, DosingFindings] = field(default_factory=dict)
-    corals: Mapping[str, CoralFindings] = field(default_factory=dict)
-    rooms: Mapping[str, RoomFindings] = field(default_factory=dict)
-    families: Mapping[str, Family] = field(default_factory=dict)
-    holders: Mapping[str, tuple[Holder, ...]] = field(default_factory=dict)
-    at_risk: tuple[AtRisk, ...] = ()
-    could_go: Mapping[str, tuple[Suggestion, ...]] = field(default_factory=dict)
-    plans: tuple[PlanFindings, ...] = ()
-    survival: tuple[GroupSurvival, ...] = ()
-    trade: TradeFindings = field(default_factory=TradeFindings)
-    offers: tuple[Offer, ...] = ()
-    arrivals_held: tuple[ArrivalHeld, ...] = ()
-    stocks_held: tuple[StockHeld, ...] = ()
-    sizes_held: tuple[SizeHeld, ...] = ()
 
 
 def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Findings:
@@ -108,38 +94,40 @@ class _Steps:
         journal, here = self.journal, self.here
         systems, log_of = journal.systems, journal.log_of
 
-        def waters() -> Waters:
-            return Waters(systems, journal.logs, journal.corals, journal.settings.time_zone, ever)
+        def waters() -> "Waters":
+            return _known.Waters(systems, journal.logs, journal.corals, journal.settings.time_zone, ever)
 
-        def measured(id: str) -> WaterFindings:
-            return water_with(systems[id], log_of(id), events[id], here())
+        def measured(id: str) -> "WaterFindings":
+            return _known.water_with(systems[id], log_of(id), events[id], here())
 
-        def parts(id: str) -> Parts:
+        def parts(id: str) -> "Parts":
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
 
-        ever = self.by_system("ever in", lambda id: ever_in(id, log_of(id), journal.corals))
+        ever = self.by_system("ever in", lambda id: _known.ever_in(id, log_of(id), journal.corals))
         events = self.by_system("events", lambda id: waters().events(id, here()))
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
-        known = self.by_system("known", lambda id: KnownWater(water[id], events[id], *taken[id]), shared=True)
-        dosing = self.by_system("dosing", lambda id: analyse_dosing(systems[id], log_of(id), water[id], self.moment()))
+        known = self.by_system("known", lambda id: _known.KnownWater(water[id], events[id], *taken[id]), shared=True)
+        dosing = self.by_system(
+            "dosing", lambda id: _dosing.analyse_dosing(systems[id], log_of(id), water[id], self.moment())
+        )
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
         changes = self.by_system(
-            "changes", lambda id: coral_changes(systems[id], log_of(id), ever[id], events[id], here())
+            "changes", lambda id: _changes.coral_changes(systems[id], log_of(id), ever[id], events[id], here())
         )
-        stocks = self.by_system("stocks held", lambda id: tuple(stocks_held(systems[id], log_of(id))))
+        stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
         return {
             "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
             "what_if": self.door.each(
                 "what if",
-                lambda: [id for id in systems if isinstance(shares[id], Shares)],
-                lambda id: what_ifs_in(id, known, systems),
+                lambda: [id for id in systems if isinstance(shares[id], _shares.Shares)],
+                lambda id: _arrivals.what_ifs_in(id, known, systems),
             ),
             "changes": changes,
             "dosing": dosing,
-            "arrivals_held": self.door.one("arrivals held", lambda: arrivals_held(changes)),
+            "arrivals_held": self.door.one("arrivals held", lambda: _track_record.arrivals_held(changes)),
             "stocks_held": self.door.one("all stocks held", lambda: _by_refilling(stocks.values())),
             "events": events,
         }
@@ -147,15 +135,19 @@ class _Steps:
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""
         journal, today = self.journal, self.day
-        found, rooms = analyse_corals(journal.corals, journal.systems, journal.logs, self._distances, today, self.door)
+        found, rooms = _corals.analyse_corals(
+            journal.corals, journal.systems, journal.logs, self._distances, today, self.door
+        )
         held = self.door.each(
-            "size held", lambda: journal.corals, lambda id: size_held(journal.corals[id], journal.logs, today())
+            "size held",
+            lambda: journal.corals,
+            lambda id: _track_record.size_held(journal.corals[id], journal.logs, today()),
         )
         return {
             "corals": found,
             "rooms": rooms,
             "could_go": self.door.by_id(
-                "could go", lambda: could_go(found, rooms, journal.systems, self._distances(), today())
+                "could go", lambda: _corals.could_go(found, rooms, journal.systems, self._distances(), today())
             ),
             "sizes_held": self.door.one("all sizes held", lambda: _by_day(held.values())),
         }
@@ -164,41 +156,47 @@ class _Steps:
         """Each line's tree, who holds it, what one loss would end, and what trades tell."""
         journal, today = self.journal, self.day
         corals, trades = journal.corals, journal.trades
-        trees = self.door.by_id("families", lambda: families(corals.values(), trades.values(), today()))
-        received = self.door.one("received", lambda: received_from(trades.values(), today()))
+        trees = self.door.by_id("families", lambda: _family.families(corals.values(), trades.values(), today()))
+        received = self.door.one("received", lambda: _at_risk.received_from(trades.values(), today()))
         return {
             "families": trees,
-            "holders": self.door.each("holders", lambda: trees, lambda id: holders(trees[id], corals, received())),
-            "at_risk": self.door.one("at risk", lambda: lines_at_risk(trees, corals, trades.values(), today())),
-            "survival": self.door.one("survival", lambda: survival(corals.values(), trades, today())),
+            "holders": self.door.each(
+                "holders", lambda: trees, lambda id: _at_risk.holders(trees[id], corals, received())
+            ),
+            "at_risk": self.door.one(
+                "at risk", lambda: _at_risk.lines_at_risk(trees, corals, trades.values(), today())
+            ),
+            "survival": self.door.one("survival", lambda: _survival.survival(corals.values(), trades, today())),
             "trade": self.door.one(
-                "trade", lambda: analyse_trades(trades, corals, journal.settings.containers, today())
+                "trade", lambda: _trade.analyse_trades(trades, corals, journal.settings.containers, today())
             ),
         }
 
-    def offers(self, found: _Parts) -> Callable[[], tuple[Offer, ...]]:
+    def offers(self, found: _Parts) -> "Callable[[], tuple[Offer, ...]]":
         """What is ready to offer, by what is found of corals and lines."""
 
-        def every() -> tuple[Offer, ...]:
-            spreads = {id: each.spread for id, each in found["corals"].items() if isinstance(each.spread, Spread)}
+        def every() -> "tuple[Offer, ...]":
+            spreads = {
+                id: each.spread for id, each in found["corals"].items() if isinstance(each.spread, _forecast.Spread)
+            }
             at_risk = {risk.line for risk in found["at_risk"]()}
-            return offers(self.journal.corals, self.day(), self.journal.settings.offers, at_risk, spreads)
+            return _offers.offers(self.journal.corals, self.day(), self.journal.settings.offers, at_risk, spreads)
 
         return self.door.one("offers", every)
 
     def plans(
-        self, found: _Parts, events: Mapping[str, tuple[Informed, ...]]
-    ) -> Callable[[], tuple[PlanFindings, ...]]:
+        self, found: _Parts, events: "Mapping[str, tuple[Informed, ...]]"
+    ) -> "Callable[[], tuple[PlanFindings, ...]]":
         """What is planned, by what is found of waters and rooms."""
 
-        def every() -> tuple[PlanFindings, ...]:
+        def every() -> "tuple[PlanFindings, ...]":
             if not self.journal.plans:
                 return ()
             standing = {id: room.standing for id, room in found["rooms"].items()}
             water: Mapping[str, WaterFindings] = found["water"]
             latest = {id: {kind: last.value for kind, last in each.latest.items()} for id, each in water.items()}
-            known = Known(standing, found["dosing"], latest, events)
-            return analyse_plans(self.journal, known, self.moment())
+            known = _planned.Known(standing, found["dosing"], latest, events)
+            return _planned.analyse_plans(self.journal, known, self.moment())
 
         return self.door.one("plans found", every)
 
@@ -206,17 +204,17 @@ class _Steps:
         return self.journal.settings.safe_distances
 
 
-def _by_refilling(stocks: Iterable[tuple[StockHeld, ...]]) -> tuple[StockHeld, ...]:
+def _by_refilling(stocks: "Iterable[tuple[StockHeld, ...]]") -> "tuple[StockHeld, ...]":
     every = (each for of_system in stocks for each in of_system)
     return tuple(sorted(every, key=lambda each: (each.refilled, each.system, each.solution)))
 
 
-def _by_day(sizes: Iterable[SizeHeld | None]) -> tuple[SizeHeld, ...]:
+def _by_day(sizes: "Iterable[SizeHeld | None]") -> "tuple[SizeHeld, ...]":
     return tuple(sorted((each for each in sizes if each), key=lambda each: (each.day, each.coral)))
 
 
-def _with_test_of(water: WaterFindings, plan: Plan | CannotTell) -> WaterFindings:
+def _with_test_of(water: "WaterFindings", plan: "Plan | CannotTell") -> "WaterFindings":
     """A water with the test of alkalinity that its dosing plan counts on, so that all pages ask for the same."""
-    if isinstance(plan, CannotTell):
+    if isinstance(plan, _finding.CannotTell):
         return water
     return replace(water, next_tests={**water.next_tests, "alkalinity": plan.next_test})

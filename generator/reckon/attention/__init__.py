@@ -4,7 +4,7 @@ In: a journal and its findings at a moment. Out: alerts, most important first.
 Must not know words, pages, or how a number was calculated.
 """
 
-from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.findings import Findings
 from generator.reckon.attention.alert import Alert as Alert
 from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.health import of_health

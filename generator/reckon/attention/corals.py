@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.findings import Findings
 from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.growth.light import WEEK, LightMove
 from generator.reckon.growth.room import RoomFindings

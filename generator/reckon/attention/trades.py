@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.findings import Findings
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.trade.accounts import Debt

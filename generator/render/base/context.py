@@ -3,13 +3,10 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Unpack
+from typing import TYPE_CHECKING, Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
-from generator.reckon.analysis.journal import Findings
-from generator.reckon.attention import Alert
-from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import View
@@ -25,14 +22,19 @@ from generator.render.base.ties import Ties
 from generator.render.base.words import Words
 from generator.render.papers import NO_PAPERS, Papers
 
+if TYPE_CHECKING:
+    from generator.reckon.analysis.findings import Findings
+    from generator.reckon.attention import Alert
+    from generator.reckon.water.findings import WaterFindings
+
 
 @dataclass(frozen=True, slots=True)
 class Shared:
     """Everything that pages are made from."""
 
     view: View
-    found: Findings
-    alerts: Sequence[Alert]
+    found: "Findings"
+    alerts: "Sequence[Alert]"
     as_of: datetime
     words: Words
     display: Display
@@ -54,12 +56,12 @@ class PageContext:
         return self.shared.view
 
     @property
-    def found(self) -> Findings:
+    def found(self) -> "Findings":
         """What was found in the journal."""
         return self.shared.found
 
     @property
-    def alerts(self) -> Sequence[Alert]:
+    def alerts(self) -> "Sequence[Alert]":
         """What needs the keeper."""
         return self.shared.alerts
 
@@ -98,7 +100,7 @@ class PageContext:
         return replace(self, url=url)
 
     @property
-    def findings(self) -> Mapping[str, WaterFindings]:
+    def findings(self) -> "Mapping[str, WaterFindings]":
         """What was found about each system's water."""
         return self.found.water
 

@@ -1,41 +1,72 @@
 """Which pages a site has, and which function makes each."""
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from generator.reckon.arrivals.changes import CoralChange
+from generator.door.later import later
 from generator.records.problem import Problem
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.context import PageContext
 from generator.render.base.page import Page
-from generator.render.pages.change import change_address, change_page
-from generator.render.pages.coral import coral_page
-from generator.render.pages.corals import corals_page
-from generator.render.pages.data import data_page, not_found_page
-from generator.render.pages.doses import has_dosing
-from generator.render.pages.dosing import dosing_page
-from generator.render.pages.guides import guides_page
-from generator.render.pages.journal import entry_page, first_day, journal_page, month_page, year_page
-from generator.render.pages.lines import lines_page
-from generator.render.pages.log_sheet import log_sheet_page
-from generator.render.pages.methods import methods_page
-from generator.render.pages.offers import offers_page
-from generator.render.pages.origin import coral_paper, origin_page, trade_paper
-from generator.render.pages.photo_size import photo_size_page
-from generator.render.pages.plan import plan_page
-from generator.render.pages.planned import planned_page
-from generator.render.pages.shares import shares_page
-from generator.render.pages.sheet import sheet_page
-from generator.render.pages.since import since_page
-from generator.render.pages.survival import survival_page
-from generator.render.pages.system import system_page, systems_page
-from generator.render.pages.today import front_page, today_page
-from generator.render.pages.track_record import track_record_page
-from generator.render.pages.trade import trade_page
-from generator.render.pages.trades import trades_page
-from generator.render.pages.travel import has_travel, travel_page
-from generator.render.pages.writing import writing_page
+
+if TYPE_CHECKING:
+    from generator.reckon.arrivals.changes import CoralChange
+    from generator.render.pages import change as _change
+    from generator.render.pages import coral as _coral
+    from generator.render.pages import corals as _corals
+    from generator.render.pages import data as _data
+    from generator.render.pages import doses as _doses
+    from generator.render.pages import dosing as _dosing
+    from generator.render.pages import guides as _guides
+    from generator.render.pages import journal as _journal
+    from generator.render.pages import lines as _lines
+    from generator.render.pages import log_sheet as _log_sheet
+    from generator.render.pages import methods as _methods
+    from generator.render.pages import offers as _offers
+    from generator.render.pages import origin as _origin
+    from generator.render.pages import photo_size as _photo_size
+    from generator.render.pages import plan as _plan
+    from generator.render.pages import planned as _planned
+    from generator.render.pages import shares as _shares
+    from generator.render.pages import sheet as _sheet
+    from generator.render.pages import since as _since
+    from generator.render.pages import survival as _survival
+    from generator.render.pages import system as _system
+    from generator.render.pages import today as _today
+    from generator.render.pages import track_record as _track_record
+    from generator.render.pages import trade as _trade
+    from generator.render.pages import trades as _trades
+    from generator.render.pages import travel as _travel
+    from generator.render.pages import writing as _writing
+else:  # a page's module is loaded when the page is made
+    _change = later("generator.render.pages.change")
+    _coral = later("generator.render.pages.coral")
+    _corals = later("generator.render.pages.corals")
+    _data = later("generator.render.pages.data")
+    _doses = later("generator.render.pages.doses")
+    _dosing = later("generator.render.pages.dosing")
+    _guides = later("generator.render.pages.guides")
+    _journal = later("generator.render.pages.journal")
+    _lines = later("generator.render.pages.lines")
+    _log_sheet = later("generator.render.pages.log_sheet")
+    _methods = later("generator.render.pages.methods")
+    _offers = later("generator.render.pages.offers")
+    _origin = later("generator.render.pages.origin")
+    _photo_size = later("generator.render.pages.photo_size")
+    _plan = later("generator.render.pages.plan")
+    _planned = later("generator.render.pages.planned")
+    _shares = later("generator.render.pages.shares")
+    _sheet = later("generator.render.pages.sheet")
+    _since = later("generator.render.pages.since")
+    _survival = later("generator.render.pages.survival")
+    _system = later("generator.render.pages.system")
+    _today = later("generator.render.pages.today")
+    _track_record = later("generator.render.pages.track_record")
+    _trade = later("generator.render.pages.trade")
+    _trades = later("generator.render.pages.trades")
+    _travel = later("generator.render.pages.travel")
+    _writing = later("generator.render.pages.writing")
 
 
 class Made(NamedTuple):
@@ -48,44 +79,47 @@ class Made(NamedTuple):
 
 
 _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
-    links.SYSTEMS: systems_page,
-    links.CORALS: corals_page,
-    links.LINES: lines_page,
-    links.SURVIVAL: survival_page,
-    links.TRACK_RECORD: track_record_page,
-    links.METHODS: methods_page,
-    links.DATA: data_page,
-    links.NOT_FOUND: not_found_page,
-    links.JOURNAL: journal_page,
+    links.SYSTEMS: lambda ctx: _system.systems_page(ctx),
+    links.CORALS: lambda ctx: _corals.corals_page(ctx),
+    links.LINES: lambda ctx: _lines.lines_page(ctx),
+    links.SURVIVAL: lambda ctx: _survival.survival_page(ctx),
+    links.TRACK_RECORD: lambda ctx: _track_record.track_record_page(ctx),
+    links.METHODS: lambda ctx: _methods.methods_page(ctx),
+    links.DATA: lambda ctx: _data.data_page(ctx),
+    links.NOT_FOUND: lambda ctx: _data.not_found_page(ctx),
+    links.JOURNAL: lambda ctx: _journal.journal_page(ctx),
 }
 _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext], object]]] = {
-    links.GUIDES: (guides_page, lambda ctx: ctx.view.audience == "own"),
-    links.SINCE: (since_page, lambda ctx: ctx.view.shows_weeks),
-    links.WRITE: (writing_page, lambda ctx: ctx.view.audience == "own"),
-    links.PHOTO_SIZE: (photo_size_page, lambda ctx: ctx.view.audience == "own"),
-    links.TRADES: (trades_page, lambda ctx: ctx.view.trades or ctx.view.shows_offers),
-    links.OFFERS: (offers_page, lambda ctx: ctx.view.shows_offers),
-    links.TRAVEL: (travel_page, has_travel),
-    links.ORIGIN: (origin_page, lambda ctx: ctx.papers.corals or ctx.papers.trades),
-    links.PLANNED: (planned_page, lambda ctx: any(each.plan.id in ctx.view.plans for each in ctx.found.plans)),
+    links.GUIDES: (lambda ctx: _guides.guides_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.SINCE: (lambda ctx: _since.since_page(ctx), lambda ctx: ctx.view.shows_weeks),
+    links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.PHOTO_SIZE: (lambda ctx: _photo_size.photo_size_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.TRADES: (lambda ctx: _trades.trades_page(ctx), lambda ctx: ctx.view.trades or ctx.view.shows_offers),
+    links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
+    links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
+    links.ORIGIN: (lambda ctx: _origin.origin_page(ctx), lambda ctx: ctx.papers.corals or ctx.papers.trades),
+    links.PLANNED: (
+        lambda ctx: _planned.planned_page(ctx),
+        lambda ctx: any(each.plan.id in ctx.view.plans for each in ctx.found.plans),
+    ),
 }
 _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items()}}
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
 _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
     "fixed": lambda ctx, address: _FIXED[address](ctx),
-    "home": lambda ctx, _: today_page(ctx) if ctx.view.audience == "own" else front_page(ctx),
-    "system": lambda ctx, id: system_page(ctx, ctx.view.systems[id], ctx.findings[id]),
-    "log sheet": lambda ctx, id: log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
-    "shares": lambda ctx, id: shares_page(ctx, ctx.view.systems[id], ctx.found.shares[id]),
-    "dosing": lambda ctx, id: dosing_page(ctx, ctx.view.systems[id], ctx.found.dosing[id]),
-    "plan": lambda ctx, id: plan_page(ctx, ctx.view.systems[id], ctx.found.rooms[id]),
-    "change": lambda ctx, id: change_page(ctx, ctx.view.systems[id], _change(ctx, id)),
-    "trade": lambda ctx, id: trade_page(ctx, ctx.view.trades[id]),
-    "coral paper": lambda ctx, id: coral_paper(ctx, ctx.view.corals[id], ctx.papers.corals[id]),
-    "trade paper": lambda ctx, id: trade_paper(ctx, ctx.view.trades[id], ctx.papers.trades[id]),
-    "sheet": lambda ctx, id: sheet_page(ctx, next(each for each in ctx.found.plans if each.plan.id == id)),
-    "year": year_page,
-    "month": month_page,
+    "home": lambda ctx, _: _today.today_page(ctx) if ctx.view.audience == "own" else _today.front_page(ctx),
+    "system": lambda ctx, id: _system.system_page(ctx, ctx.view.systems[id], ctx.findings[id]),
+    "log sheet": lambda ctx, id: _log_sheet.log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
+    "shares": lambda ctx, id: _shares.shares_page(ctx, ctx.view.systems[id], ctx.found.shares[id]),
+    "dosing": lambda ctx, id: _dosing.dosing_page(ctx, ctx.view.systems[id], ctx.found.dosing[id]),
+    "plan": lambda ctx, id: _plan.plan_page(ctx, ctx.view.systems[id], ctx.found.rooms[id]),
+    "change": lambda ctx, id: _change.change_page(ctx, ctx.view.systems[id], _reported(ctx, id)),
+    "trade": lambda ctx, id: _trade.trade_page(ctx, ctx.view.trades[id]),
+    "coral paper": lambda ctx, id: _origin.coral_paper(ctx, ctx.view.corals[id], ctx.papers.corals[id]),
+    "trade paper": lambda ctx, id: _origin.trade_paper(ctx, ctx.view.trades[id], ctx.papers.trades[id]),
+    "sheet": lambda ctx, id: _sheet.sheet_page(ctx, next(each for each in ctx.found.plans if each.plan.id == id)),
+    "year": lambda ctx, year: _journal.year_page(ctx, year),
+    "month": lambda ctx, month: _journal.month_page(ctx, month),
 }
 
 
@@ -95,11 +129,11 @@ def page_of(ctx: PageContext, made: Made) -> tuple[Page, tuple[Problem, ...]]:
     if made.kind == "coral":
         coral = ctx.view.corals[made.of]
         story = here.prose(coral.story, coral.story_source)
-        return coral_page(here, coral, story.html), story.problems
+        return _coral.coral_page(here, coral, story.html), story.problems
     if made.kind == "entry":
         entry = ctx.view.entries[made.of]
         body = here.prose(entry.body, entry.body_source)
-        return entry_page(here, entry, body.html), body.problems
+        return _journal.entry_page(here, entry, body.html), body.problems
     return _KINDS[made.kind](here, made.of), ()
 
 
@@ -119,7 +153,7 @@ def pages(ctx: PageContext) -> Iterator[Made]:
     for year in dict.fromkeys(month.partition("-")[0] for month in ctx.ties.months):
         yield Made(links.year_page(int(year)), "year", year, here)
     for month in ctx.ties.months:
-        yield Made(links.month_page(first_day(month)), "month", month, here)
+        yield Made(links.month_page(_journal.first_day(month)), "month", month, here)
     for id in view.entries:
         yield Made(links.page_of("entry", id), "entry", id, Source(f"entries/{id}.md"))
     for id in view.trades:
@@ -141,18 +175,18 @@ def _of_system(ctx: PageContext, id: str) -> Iterator[Made]:
         yield Made(links.log_sheet_of(id), "log sheet", id, system.source)
         if id in found.shares:
             yield Made(links.shares_of(id), "shares", id, system.source)
-    if has_dosing(ctx, id):
+    if _doses.has_dosing(ctx, id):
         yield Made(links.dosing_of(id), "dosing", id, system.source)
     if system.places and id in found.rooms:
         yield Made(links.plan_of(id), "plan", id, system.source)
     for change in found.changes.get(id, ()):
         if coral := ctx.view.corals.get(change.coral):
-            yield Made(change_address(change), "change", id, coral.source)
+            yield Made(_change.change_address(change), "change", id, coral.source)
 
 
-def _change(ctx: PageContext, system: str) -> CoralChange:
+def _reported(ctx: PageContext, system: str) -> "CoralChange":
     """The change of a system that this page reports."""
-    return next(change for change in ctx.found.changes[system] if change_address(change) == ctx.url)
+    return next(change for change in ctx.found.changes[system] if _change.change_address(change) == ctx.url)
 
 
 def one_page_an_address(made: Iterable[Made]) -> tuple[dict[str, Made], tuple[Problem, ...]]:

@@ -4,10 +4,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
+from typing import TYPE_CHECKING
 
 from generator.door.door import Door
-from generator.reckon.analysis.journal import Findings
-from generator.reckon.attention import Alert
+from generator.door.later import later
+from generator.reckon.analysis.findings import Findings
 from generator.records.problem import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links
@@ -17,16 +18,26 @@ from generator.render.base.pictures import Picture
 from generator.render.base.search import Document, index
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.charts.beside import beside
 from generator.render.pages.search import document_of, documents_without_page, search_page
 from generator.render.pages.written import with_history
 from generator.render.papers import NO_PAPERS, Papers, as_seen
-from generator.render.site.calendar import calendars
-from generator.render.site.cards import Card, shared_as, water_cards
-from generator.render.site.feed import feeds, without_address
 from generator.render.site.pages import one_page_an_address, page_of, pages
 from generator.render.tables.column import Basis, basis_of
-from generator.render.tables.files import data_files
+
+if TYPE_CHECKING:
+    from generator.reckon.attention import Alert
+    from generator.render.charts import beside as _beside
+    from generator.render.site import calendar as _calendar
+    from generator.render.site import cards as _cards
+    from generator.render.site import feed as _feed
+    from generator.render.site.cards import Card
+    from generator.render.tables import files as _data
+else:  # what only some builds make is loaded when they do
+    _beside = later("generator.render.charts.beside")
+    _calendar = later("generator.render.site.calendar")
+    _cards = later("generator.render.site.cards")
+    _feed = later("generator.render.site.feed")
+    _data = later("generator.render.tables.files")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +46,7 @@ class Site:
 
     pages: tuple[Page, ...]
     files: dict[str, bytes]
-    cards: dict[str, Card]
+    cards: "dict[str, Card]"
     problems: tuple[Problem, ...]
 
 
@@ -49,14 +60,14 @@ class SiteSteps:
     pages: Mapping[str, Page]
     beside: Mapping[str, tuple[str, bytes] | None]
     files: tuple[Mapping[str, bytes], ...]
-    cards: Mapping[str, Card]
+    cards: "Mapping[str, Card]"
     problems: Callable[[], tuple[Problem, ...]]
 
 
 def site(
     view: View,
     found: Findings,
-    alerts: Sequence[Alert],
+    alerts: "Sequence[Alert]",
     as_of: datetime,
     pictures: Mapping[str, Picture],
     papers: Papers = NO_PAPERS,
@@ -73,7 +84,7 @@ def steps_of_site(
     door: Door,
     view: View,
     found: Findings,
-    alerts: Callable[[], Sequence[Alert]],
+    alerts: "Callable[[], Sequence[Alert]]",
     as_of: Callable[[], datetime],
     pictures: Mapping[str, Picture],
     papers: Papers = NO_PAPERS,
@@ -87,8 +98,8 @@ def steps_of_site(
     ctx = PageContext(_shared(door, basis, alerts, as_of, pictures, papers))
     there = door.one("pages there", lambda: one_page_an_address(pages(ctx)))
     made = door.by_id("page there", lambda: there()[0])
-    cards = door.by_id("cards", lambda: water_cards(ctx))
-    pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
+    cards = door.by_id("cards", lambda: _cards.water_cards(ctx))
+    pictured = door.by_id("pictured", lambda: _cards.shared_as(ctx, cards))
     whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
 
     def every_document() -> list[Document]:
@@ -110,7 +121,7 @@ def steps_of_site(
 
     def problems() -> tuple[Problem, ...]:
         told = [problem for url in made for problem in wrong[url]]
-        return tuple(in_order([*view.notices, *there()[1], *told, *without_address(ctx)]))
+        return tuple(in_order([*view.notices, *there()[1], *told, *_feed.without_address(ctx)]))
 
     model = door.shared("page model", framed)
     addresses = door.one("addresses of pages", lambda: (*made, links.SEARCH))
@@ -118,7 +129,7 @@ def steps_of_site(
     scripts = door.each(
         "beside page",
         addresses,
-        lambda url: beside(charts, ctx.words) if (charts := model(url).charts) else None,
+        lambda url: _beside.beside(charts, ctx.words) if (charts := model(url).charts) else None,
     )
     return SiteSteps(
         door.each("page", addresses, with_data, shared=True),
@@ -132,7 +143,7 @@ def steps_of_site(
 def _shared(
     door: Door,
     basis: Basis,
-    alerts: Callable[[], Sequence[Alert]],
+    alerts: "Callable[[], Sequence[Alert]]",
     as_of: Callable[[], datetime],
     pictures: Mapping[str, Picture],
     papers: Papers,
@@ -171,9 +182,9 @@ def _files(
         return {links.trade_paper_of(id, "json"): document for id, document in given if document is not None}
 
     return (
-        data_files(basis, ctx.words, door),
+        _data.data_files(basis, ctx.words, door),
         door.by_id("piece of the search", lambda: searched()[1]),
-        door.by_id("feed", lambda: feeds(ctx)),
-        door.by_id("calendar", lambda: calendars(ctx)),
+        door.by_id("feed", lambda: _feed.feeds(ctx)),
+        door.by_id("calendar", lambda: _calendar.calendars(ctx)),
         door.by_id("record file", records),
     )

@@ -5,15 +5,17 @@ from dataclasses import dataclass, fields
 from datetime import date, datetime
 from decimal import Decimal
 from functools import partial
-from typing import Any, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from generator.door.door import Door
-from generator.reckon.analysis.journal import Findings
-from generator.reckon.trade.analysis import TradeFindings, analyse_trades
+from generator.reckon.analysis.findings import Findings
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base.numbers import Display, display_of
 from generator.units.quantity import Estimate
+
+if TYPE_CHECKING:
+    from generator.reckon.trade.analysis import TradeFindings
 
 # The names of Table Schema, the open standard in which the data package describes the columns.
 Type = Literal["string", "number", "integer", "boolean", "date", "datetime"]
@@ -40,7 +42,9 @@ def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
     """What tables and pages are made from. The findings of trades leave out what the audience may not see."""
     door = door or Door()
 
-    def trade() -> TradeFindings:
+    def trade() -> "TradeFindings":
+        from generator.reckon.trade.analysis import analyse_trades
+
         today = found.as_of.astimezone(view.settings.time_zone).date()
         return analyse_trades(view.trades, view.corals, view.settings.containers, today)
 

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, analyse
+from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.arrivals.what_if import Demand
 from generator.reckon.attention import alerts

@@ -9,7 +9,7 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 from generator.door.door import Door
-from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.findings import Findings
 from generator.reckon.attention.corals import SOON, of_corals
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.corals import analyse_corals

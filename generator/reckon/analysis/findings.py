@@ -1,0 +1,60 @@
+"""All that is found in a journal at a moment, part by part."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld
+    from generator.reckon.arrivals.changes import CoralChange
+    from generator.reckon.arrivals.informed import Informed
+    from generator.reckon.arrivals.shares import Shares
+    from generator.reckon.arrivals.what_if import WhatIf
+    from generator.reckon.dosing.analysis import DosingFindings
+    from generator.reckon.finding import CannotTell
+    from generator.reckon.growth.corals import CoralFindings
+    from generator.reckon.growth.places import Suggestion
+    from generator.reckon.growth.room import RoomFindings
+    from generator.reckon.lineage.at_risk import AtRisk, Holder
+    from generator.reckon.lineage.family import Family
+    from generator.reckon.lineage.survival import GroupSurvival
+    from generator.reckon.planned.analysis import PlanFindings
+    from generator.reckon.trade.analysis import TradeFindings
+    from generator.reckon.trade.offers import Offer
+    from generator.reckon.water.findings import WaterFindings
+
+
+def _no_trades() -> "TradeFindings":
+    from generator.reckon.trade.analysis import TradeFindings
+
+    return TradeFindings()
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """All findings of a journal at a moment, each mapping by system, coral or line as its name says.
+
+    `predicted` are, by system, the events since the last reading: of those the water knows what was predicted only.
+    """
+
+    as_of: datetime
+    water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
+    predicted: "Mapping[str, tuple[Informed, ...]]" = field(default_factory=dict)
+    shares: "Mapping[str, Shares | CannotTell]" = field(default_factory=dict)
+    what_if: "Mapping[str, tuple[WhatIf, ...]]" = field(default_factory=dict)
+    changes: "Mapping[str, tuple[CoralChange, ...]]" = field(default_factory=dict)
+    dosing: "Mapping[str, DosingFindings]" = field(default_factory=dict)
+    corals: "Mapping[str, CoralFindings]" = field(default_factory=dict)
+    rooms: "Mapping[str, RoomFindings]" = field(default_factory=dict)
+    families: "Mapping[str, Family]" = field(default_factory=dict)
+    holders: "Mapping[str, tuple[Holder, ...]]" = field(default_factory=dict)
+    at_risk: "tuple[AtRisk, ...]" = ()
+    could_go: "Mapping[str, tuple[Suggestion, ...]]" = field(default_factory=dict)
+    plans: "tuple[PlanFindings, ...]" = ()
+    survival: "tuple[GroupSurvival, ...]" = ()
+    trade: "TradeFindings" = field(default_factory=_no_trades)
+    offers: "tuple[Offer, ...]" = ()
+    arrivals_held: "tuple[ArrivalHeld, ...]" = ()
+    stocks_held: "tuple[StockHeld, ...]" = ()
+    sizes_held: "tuple[SizeHeld, ...]" = ()
