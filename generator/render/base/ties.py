@@ -1,7 +1,7 @@
 """How records are related: what was cut from what, what entries are about, and in which month things were written."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -56,7 +56,8 @@ class Ties:
 
     `cut_from` is by coral, `named_in` by the kind and id of what an entry is about (`coral/ballast-1`), both in order
     of day. `names` are the names by which a text can name a coral, `lines` the names of lines by id. `months` are those
-    in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each.
+    in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each,
+    `headings` the entries without their text: a list of entries does not depend on what they tell.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
@@ -65,13 +66,15 @@ class Ties:
     lines: Mapping[str, str]
     months: Mapping[str, Month]
     beside: Mapping[str, tuple[str | None, str | None]]
+    headings: Mapping[str, Entry]
 
 
 def ties(view: View, door: Door | None = None) -> Ties:
     """The relations in a view."""
     door = door or Door()
+    headings = door.each("headings", lambda: view.entries, lambda id: replace(view.entries[id], body=""))
     names = door.one("names of corals", lambda: names_of(view.corals.values()))
-    day = door.step("day of an entry", lambda id: view.entries[id].at)
+    day = door.step("day of an entry", lambda id: headings[id].at)
     in_order = door.one("entries in order", lambda: tuple(sorted(view.entries, key=lambda id: (day(id), id))))
     told = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
 
@@ -94,7 +97,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
     cut = door.by_id("ids cut from", lambda: _cut_from(view.corals.values()))
     named = door.by_id("ids about", about)
     frags = door.each("cut from", lambda: cut, lambda of: tuple(view.corals[id] for id in cut[of]), shared=True)
-    entries = door.each("named in", lambda: named, lambda of: tuple(view.entries[id] for id in named[of]), shared=True)
+    entries = door.each("named in", lambda: named, lambda of: tuple(headings[id] for id in named[of]), shared=True)
     by_month, neighbours = door.by_id("months", months), door.by_id("beside", beside)
     return door.view(
         Ties,
@@ -104,6 +107,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
         lines=door.one("names of lines", lambda: line_names(view.corals.values())),
         months=lambda: by_month,
         beside=lambda: neighbours,
+        headings=lambda: headings,
     )
 
 

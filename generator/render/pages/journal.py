@@ -49,7 +49,7 @@ def journal_page(ctx: PageContext) -> Page:
         ctx,
         "journal",
         "journal",
-        entry_list(ctx, newest_first(ctx.view.entries.values())[:_NEWEST]) or Paragraph(words("journal.none")),
+        entry_list(ctx, newest_first(ctx.ties.headings.values())[:_NEWEST]) or Paragraph(words("journal.none")),
         *(
             section(_to_year(ctx, year), items(*(_month(ctx, month, months[month]) for month in those), look="months"))
             for year, those in reversed(years)
@@ -68,7 +68,7 @@ def year_page(ctx: PageContext, year: str) -> Page:
 def _month_of_year(ctx: PageContext, month: str, written: Month) -> Block:
     """A month with its entries; without any, only the way to it."""
     there = _month(ctx, month, written)
-    return section(there, entry_list(ctx, map(ctx.view.entries.__getitem__, written.entries))) or Paragraph(there)
+    return section(there, entry_list(ctx, map(ctx.ties.headings.__getitem__, written.entries))) or Paragraph(there)
 
 
 def month_page(ctx: PageContext, month: str) -> Page:
@@ -80,7 +80,7 @@ def month_page(ctx: PageContext, month: str) -> Page:
         "month",
         _name(ctx, month),
         (_to_year(ctx, _year(month)),),
-        entry_list(ctx, map(ctx.view.entries.__getitem__, written.entries)),
+        entry_list(ctx, map(ctx.ties.headings.__getitem__, written.entries)),
         section(
             ctx.words("journal.from_the_logs"),
             items(*(_note(ctx, note) for note in written.notes), look="history", ordered=True),
@@ -100,7 +100,7 @@ def _neighbours(ordered: Sequence[str], one: str) -> tuple[str | None, str | Non
 
 def entry_page(ctx: PageContext, entry: Entry, body: Markup) -> Page:
     """An entry's page; `body` is its Markdown as safe HTML."""
-    earlier, later = (ctx.view.entries[id] if id else None for id in ctx.ties.beside[entry.id])
+    earlier, later = (ctx.ties.headings[id] if id else None for id in ctx.ties.beside[entry.id])
     words = ctx.words
     mentions = row(*(ctx.to_system(id) for id in entry.systems), *(ctx.to_coral(id) for id in entry.corals))
     mentioned = row(*(to_entry(ctx, other) for other in ctx.ties.named_in.get(f"entry/{entry.id}", ())))

@@ -23,7 +23,7 @@ def today_page(ctx: PageContext) -> Page:
     headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else words("today.nothing")
     hidden = len(needed) - MOST_MATTERS
     at_risk = joined(*lines_at_risk(ctx), by=", ") if hidden > 0 else ""
-    newest, tests = newest_first(ctx.view.entries.values())[:_NEWEST_ENTRIES], due_soon(ctx)
+    newest, tests = newest_first(ctx.ties.headings.values())[:_NEWEST_ENTRIES], due_soon(ctx)
     return page(
         ctx,
         "today",
@@ -57,7 +57,7 @@ def front_page(ctx: PageContext) -> Page:
     words, settings = ctx.words, ctx.view.settings
     living = [coral for coral in ctx.view.corals.values() if coral.lives_on(ctx.today)]
     pictured = sorted(living, key=lambda coral: (bool(coral.photos), coral.arrival.at, coral.id), reverse=True)
-    newest, corals = newest_first(ctx.view.entries.values())[:_NEWEST_ON_FRONT], pictured[:_NEWEST_CORALS]
+    newest, corals = newest_first(ctx.ties.headings.values())[:_NEWEST_ON_FRONT], pictured[:_NEWEST_CORALS]
     return page(
         ctx,
         "front",

@@ -115,7 +115,7 @@ def _week(
 def _photos(ctx: PageContext, year: int) -> Iterator[PhotoLink]:
     """The last photograph of each month, of a coral or of what was written."""
     dated = [(photo, coral.name) for coral in ctx.view.corals.values() for photo in coral.photos]
-    dated += [(photo, entry.title) for entry in ctx.view.entries.values() for photo in entry.photos]
+    dated += [(photo, entry.title) for entry in ctx.ties.headings.values() for photo in entry.photos]
     seen: set[str] = set()
     for month in range(1, 13):
         taken = [

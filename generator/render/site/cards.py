@@ -87,7 +87,7 @@ def shared_as(ctx: PageContext, cards: Mapping[str, Card]) -> dict[str, str]:
         place = coral.placement_on(ctx.today)
         if picture := _photo(ctx, coral) or _water(cards, (place.system,) if place else ()):
             found[links.page_of("coral", coral.id)] = picture
-    for entry in ctx.view.entries.values():
+    for entry in ctx.ties.headings.values():
         corals = [ctx.view.corals[id] for id in entry.corals if id in ctx.view.corals]
         records: tuple[Coral | Entry, ...] = (entry, *corals)
         photos = (_photo(ctx, each) for each in records)
