@@ -34,11 +34,11 @@ def tables(
     import pandas as pd
 
     from generator.render.base.words import words_of
-    from generator.render.tables.files import TABLES, meaning, whole_columns, whole_rows
+    from generator.render.tables.files import all_tables, meaning, whole_columns, whole_rows
 
     basis, words = _basis(Path(content), audience, as_of), words_of("en")
     zone, frames = basis.display.zone, {}
-    for table in TABLES:
+    for table in all_tables():
         columns = whole_columns(table)
         rows = whole_rows(table, {(table.name, id): list(table.cells(basis, id)) for id in table.systems(basis)})
         cells = list(zip(*rows, strict=True)) or [()] * len(columns)

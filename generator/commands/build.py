@@ -178,15 +178,14 @@ def _forget_others(folder: Path, now: float) -> None:
 
 @functools.cache
 def program() -> str:
-    """What this program is made of, by names, sizes and times of its files, when it was first asked."""
+    """A digest of the files of this program, as they were when first asked. Their times differ with each install."""
     from generator.render.base.template_files import template_files
 
     digest = blake2b(sys.version.encode(), digest_size=16)
     for folder in (Path(__file__).parents[1], Path(str(template_files()))):
         for file in sorted(folder.rglob("*")):
             if file.suffix != ".pyc" and file.is_file():
-                status = file.stat()
-                digest.update(repr((file.name, status.st_size, status.st_mtime_ns)).encode())
+                digest.update(file.name.encode() + file.read_bytes())
     return digest.hexdigest()
 
 

@@ -16,7 +16,7 @@ from generator.render.base.numbers import Display
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.attention import matters
-from generator.render.tables.files import TABLES
+from generator.render.tables.files import all_tables
 from generator.render.tables.trades import TRADES, TRAVEL
 from tests.render import sample
 from tests.render.pages import drawn, texts
@@ -128,7 +128,7 @@ def test_a_paper_names_nobody_in_public_who_did_not_agree_and_keeps_permits_back
 
 
 def test_the_files_of_trades_and_travel_have_the_columns_that_are_explained():
-    assert {TRADES, TRAVEL} <= set(TABLES)
+    assert {TRADES, TRAVEL} <= set(all_tables())
     trades = rows("data/trades.csv")
     assert [row["what"] for row in trades] == ["gave", "gave", "received", "paid", "owed"]
     assert trades[0]["worth"] == "71234.50"

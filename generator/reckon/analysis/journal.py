@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from generator.door.door import Door
 from generator.door.later import later
 from generator.reckon.analysis.findings import Findings
+from generator.reckon.growth.steps import analyse_corals
 from generator.records.journal import Journal
 from generator.units.quantity import Quantity
 
@@ -135,9 +136,7 @@ class _Steps:
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""
         journal, today = self.journal, self.day
-        found, rooms = _corals.analyse_corals(
-            journal.corals, journal.systems, journal.logs, self._distances, today, self.door
-        )
+        found, rooms = analyse_corals(journal.corals, journal.systems, journal.logs, self._distances, today, self.door)
         held = self.door.each(
             "size held",
             lambda: journal.corals,

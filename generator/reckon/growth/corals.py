@@ -1,12 +1,11 @@
 """All that is found about every coral's growth, room, light, health and cutting on a day, and every system's room."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from generator.door.door import Door
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.growth.analysis import AHEAD_DAYS, Growth, analyse_growth
+from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
 from generator.reckon.growth.cutting import CuttingPlan, cutting_plan
 from generator.reckon.growth.footprint import expected_mass
 from generator.reckon.growth.forecast import (
@@ -20,9 +19,8 @@ from generator.reckon.growth.forecast import (
 from generator.reckon.growth.health import State, state_of
 from generator.reckon.growth.light import LightMove, light_move, light_on
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
-from generator.reckon.growth.room import RoomFindings, Standing, analyse_room, free_radius
+from generator.reckon.growth.room import RoomFindings, Standing, free_radius
 from generator.records.coral import Coral
-from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Quantity
 
@@ -53,37 +51,6 @@ class CoralFindings:
     move: LightMove | CannotTell | None
     health: State
     cutting: CuttingPlan | CannotTell | None
-
-
-def analyse_corals(
-    corals: Mapping[str, Coral],
-    systems: Mapping[str, System],
-    logs: Mapping[str, SystemLog],
-    own: Callable[[], Mapping[str, Quantity]],
-    today: Callable[[], date],
-    door: Door,
-) -> tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings]]:
-    """What is found by coral, and about the room by system; `own` are the journal's safe distances by genus."""
-
-    def room(id: str) -> RoomFindings:
-        return analyse_room(systems[id], standing[id].values(), growths, own(), today())
-
-    def found(id: str) -> CoralFindings:
-        placement = corals[id].placement_on(today())
-        room = rooms.get(placement.system) if placement else None
-        here = next((each for each in room.standing if each.coral.id == id), None) if room else None
-        where = (here, systems[room.system], room) if room and here else None
-        return _coral(corals[id], growths[id], systems, where, own(), today())
-
-    growths = door.each("growth", lambda: corals, lambda id: analyse_growth(corals[id], logs, today()))
-    standing = door.each("standing in", lambda: systems, lambda id: standing_in(corals.values(), id, today()))
-    rooms = door.each("room", lambda: systems, room)
-    return door.each("coral", lambda: corals, found), rooms
-
-
-def standing_in(corals: Iterable[Coral], system: str, day: date) -> dict[str, Coral]:
-    """The corals that stand in a system on a day."""
-    return {coral.id: coral for coral in corals if (on := coral.placement_on(day)) and on.system == system}
 
 
 def could_go(
@@ -126,7 +93,7 @@ def _crowded(room: RoomFindings, until: date) -> list[str]:
     return list(dict.fromkeys(id for day, id in sorted((day, id) for day, id in ends if day and day <= until)))
 
 
-def _coral(
+def coral_findings(
     coral: Coral,
     growth: Growth,
     systems: Mapping[str, System],
@@ -134,6 +101,7 @@ def _coral(
     own: Mapping[str, Quantity],
     today: date,
 ) -> CoralFindings:
+    """What is found about a coral on a day; `here` is where it stands, its system and the room there."""
     lives = coral.lives_on(today)
     spread = spread_of(coral, growth)
     mass = _mass(coral, growth, spread)

@@ -8,7 +8,7 @@ from generator.render.base.context import PageContext, page
 from generator.render.base.inline import Inline, Link, code
 from generator.render.base.page import Page
 from generator.render.tables.column import Column, Table
-from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, TABLES, meaning
+from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
 
 Fact = tuple[Inline, Inline]
 _IN_PYTHON = 'from generator.tables import tables; tables("content")["readings"]'
@@ -24,7 +24,7 @@ def data_page(ctx: PageContext) -> Page:
         "data",
         row(ctx.link(SQLITE, words("data.sqlite")), ctx.link(PACKAGE, words("data.package"))),
         facts((words("data.python"), code(_IN_PYTHON))),
-        *(_table(ctx, table.name, _files(ctx, table), _columns(ctx, table)) for table in TABLES),
+        *(_table(ctx, table.name, _files(ctx, table), _columns(ctx, table)) for table in all_tables()),
         _table(ctx, "journal", [ctx.link(JOURNAL, JOURNAL)], keys),
         lead=words("data.lead"),
     )

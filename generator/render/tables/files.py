@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from generator import __version__
@@ -16,14 +17,7 @@ from generator.door.door import Door
 from generator.render.base import links
 from generator.render.base.words import Words
 from generator.render.tables.column import Basis, Cell, Column, Table
-from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL
-from generator.render.tables.trades import TRADES, TRAVEL
-from generator.render.tables.water import CHANGES, DOSING, LEDGER, NEXT_TESTS, PREDICTIONS, READINGS, UPTAKE
 
-TABLES: tuple[Table[Any], ...] = (
-    READINGS, UPTAKE, PREDICTIONS, LEDGER, DOSING, NEXT_TESTS, CHANGES,
-    CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL,
-)  # fmt: skip
 JOURNAL = "data/journal.json"
 SQLITE = "data/corallite.sqlite"
 PACKAGE = "data/datapackage.json"
@@ -35,22 +29,36 @@ _SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
 Rows = list[tuple[Cell, ...]]
 
 
+@cache
+def all_tables() -> tuple[Table[Any], ...]:
+    """Every table, in the order of the data page."""
+    from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL
+    from generator.render.tables.trades import TRADES, TRAVEL
+    from generator.render.tables.water import CHANGES, DOSING, LEDGER, NEXT_TESTS, PREDICTIONS, READINGS, UPTAKE
+
+    return (
+        READINGS, UPTAKE, PREDICTIONS, LEDGER, DOSING, NEXT_TESTS, CHANGES,
+        CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL,
+    )  # fmt: skip
+
+
 def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[str, bytes]:
     """Every data file by its address in the site."""
     door = door or Door()
     addresses = door.one(
         "tables by address",
-        lambda: {each.address.format(system=id): (each.name, id) for each in TABLES for id in each.systems(basis)},
+        lambda: {
+            each.address.format(system=id): (each.name, id) for each in all_tables() for id in each.systems(basis)
+        },
     )
-    tables = {table.name: table for table in TABLES}
-    rows = door.step("rows of", lambda address: _rows(tables, basis, addresses()[address]))
+    rows = door.step("rows of", lambda address: list(_table(addresses, address).cells(basis, addresses()[address][1])))
 
     def csv_at(address: str) -> bytes:
-        return csv_of([each.name for each in tables[addresses()[address][0]].columns], rows(address))
+        return csv_of([each.name for each in _table(addresses, address).columns], rows(address))
 
     def sqlite() -> bytes:
         made = {named: rows(address) for address, named in addresses().items()}
-        return _sqlite({table.name: whole_rows(table, made) for table in TABLES}, words)
+        return _sqlite({table.name: whole_rows(table, made) for table in all_tables()}, words)
 
     others: dict[str, Callable[[], bytes]] = {
         JOURNAL: lambda: _json(journal(basis)),
@@ -65,9 +73,8 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     )
 
 
-def _rows(tables: Mapping[str, Table[Any]], basis: Basis, named: tuple[str, str]) -> Rows:
-    name, system = named
-    return list(tables[name].cells(basis, system))
+def _table(addresses: Callable[[], Mapping[str, tuple[str, str]]], address: str) -> Table[Any]:
+    return next(table for table in all_tables() if table.name == addresses()[address][0])
 
 
 def whole_columns(table: Table[Any]) -> tuple[Column[Any], ...]:
@@ -117,7 +124,7 @@ def _sqlite(whole: dict[str, Rows], words: Words) -> bytes:
     base = sqlite3.connect(":memory:")
     with base:
         base.execute('CREATE TABLE "columns" ("table" TEXT, "column" TEXT, "unit" TEXT, "unit_in" TEXT, "means" TEXT)')
-        for table in TABLES:
+        for table in all_tables():
             columns = whole_columns(table)
             declared = ", ".join(f'"{each.name}" {_SQL_TYPES.get(each.type, "TEXT")}' for each in columns)
             base.execute(f'CREATE TABLE "{table.name}" ({declared})')
@@ -147,7 +154,7 @@ def data_package(basis: Basis, words: Words) -> dict[str, Any]:
         "description": words("data.description"),
         "created": basis.found.as_of.astimezone(basis.display.zone).isoformat(timespec="seconds"),
         "resources": [
-            *(_resource(table, id, words) for table in TABLES for id in table.systems(basis)),
+            *(_resource(table, id, words) for table in all_tables() for id in table.systems(basis)),
             {
                 "profile": "data-resource",
                 "name": "journal",

@@ -12,11 +12,11 @@ from generator.door.door import Door
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.attention.corals import SOON, of_corals
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.corals import analyse_corals
 from generator.reckon.growth.cutting import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import ROOM_FOR, Spot, Wish
+from generator.reckon.growth.steps import analyse_corals
 from generator.records.coral import Coral, Cutting, Placement
 from generator.records.journal import Journal
 from generator.records.settings import Settings

@@ -9,7 +9,8 @@ import pytest
 import vl_convert
 
 from generator.door.door import Door
-from generator.reckon.growth.corals import CoralFindings, analyse_corals
+from generator.reckon.growth.corals import CoralFindings
+from generator.reckon.growth.steps import analyse_corals
 from generator.render.base.chart import Chart
 from generator.render.base.numbers import Display
 from generator.render.base.words import words_of
