@@ -47,7 +47,7 @@ def test_one_reading_is_a_level_and_no_uptake(tmp_path: Path) -> None:
     assert "8.1 dKH" in page
     assert "There is only one reading. A change takes two." in page
     assert "dKH a day" not in page
-    assert "One reading of Alkalinity: 8.1 dKH" in page
+    assert "Alkalinity: one reading, 8.1 dKH" in page
 
 
 def test_two_readings_are_an_uptake_in_the_unit_they_were_written_in(tmp_path: Path) -> None:
@@ -71,7 +71,7 @@ def test_what_cannot_be_told_is_in_no_chart_and_no_download_either(tmp_path: Pat
         assert "The coral takes up" not in page
         assert "Cannot tell yet" in page
         rows = (tmp_path / "site/data/systems/reef/uptake.csv").read_text(encoding="utf-8").splitlines()
-        assert rows == ["at,quantity,per_day,low90,high90,unit"]
+        assert rows == ["at,quantity,per_day,low90,high90,unit,predicted"]
 
 
 def test_equal_readings_take_up_about_nothing(tmp_path: Path) -> None:

@@ -89,7 +89,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     return Made(
         files,
         door.one("addresses", lambda: tuple(steps.pages)),
-        # What was found in reading is no answer of a step, so that no step may rest on it.
+        # What reading found does not come out of a step, so that no step may rest on it.
         lambda: tuple(in_order([*loaded.problems, *told()])),
         door.one("dead links", lambda: sorted({wrong for url in dead for wrong in dead[url]})),
     )

@@ -77,7 +77,7 @@ def test_no_command_writes_an_escape_to_a_terminal_without_colour(
     content = journal(SOUND)
     monkeypatch.setattr(sys, "stdout", out := Terminal())
     assert main(["build", "--content", str(content), "--site", str(content.with_name("site")), *AS_OF]) == 0
-    for stage in ("reading the journal …", "calculating …", "making the pages …", "writing the site …"):
+    for stage in ("reading the journal …", "making the site …", "writing the site …"):
         assert stage in terminal.getvalue()
     assert left(terminal.getvalue()) == ""
     assert "\x1b" not in out.getvalue() + terminal.getvalue()
