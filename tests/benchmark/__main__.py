@@ -66,7 +66,9 @@ def main() -> None:
                 print(f"{name}: from a save to the reloaded page {save_to_reload(content, AS_OF):.2f} s")
     print("\n".join(growth(measured)))
     if given.save:
-        told = {"date": f"{date.today()}", "cores": os.cpu_count(), "load": os.getloadavg()[0], "journals": measured}
+        kept: Numbers = json.loads(given.save.read_text("utf-8"))["journals"] if given.save.exists() else {}
+        told = {"date": f"{date.today()}", "cores": os.cpu_count(), "load": os.getloadavg()[0]}
+        told["journals"] = {**kept, **measured}
         given.save.write_text(json.dumps(told, indent=1) + "\n", "utf-8")
 
 
