@@ -23,7 +23,7 @@ EXAMPLES = """\
   corallite note lagoon "soda 62 ml/day"                       a pump's rate from now on
   corallite note tide-lantern-1 "weighed 950 g, measured 24 x 21 x 13 cm"
   corallite note lagoon "moved tide-lantern-1 to bommie; frag kelp-witch-1 2"
-  corallite note lagoon 'new "Dawn Bell 1" Acropora millepora tabling, gift from tamsin'
+  corallite note lagoon 'new "Dawn Bell 1" Acropora millepora corymbose, gift from tamsin'
   corallite note lagoon "lost kelp-witch-2: tissue loss"
   corallite note tide-lantern-1 "photo ~/lantern.jpg: its tips at noon"     copies it into photos/
 

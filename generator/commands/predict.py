@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from generator.render.base.words import Words
 
 EXAMPLES = """\
-  corallite predict --system lagoon --genus Acropora --form tabling --size '20 x 18 x 9 cm'"""
+  corallite predict --system lagoon --genus Montipora --form plating --size '20 x 18 x 9 cm'"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
