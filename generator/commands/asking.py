@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeVar
@@ -11,8 +11,11 @@ from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
+    from generator.reckon.analysis.findings import Findings
+    from generator.reckon.attention import Alert
     from generator.reckon.finding import CannotTell
     from generator.records.journal import Journal
+    from generator.render.base.context import PageContext
     from generator.render.base.words import Words
 
 Read = TypeVar("Read")
@@ -40,6 +43,18 @@ def asked(args: argparse.Namespace) -> Asked | None:
     zone = loaded.journal.settings.time_zone
     as_of = moment(args.as_of or now, zone)
     return Asked(as_it_stood(loaded.journal, as_of), as_of)
+
+
+def keepers_context(known: Asked, found: "Findings", needs: "Sequence[Alert]" = ()) -> "PageContext":
+    """What a command says its findings with: the keeper's own view, in English, as pages would."""
+    from generator.render.audience import view
+    from generator.render.base.context import PageContext, Shared
+    from generator.render.base.numbers import display_of
+    from generator.render.base.ties import ties
+
+    journal, seen = known.journal, view(known.journal, "own")
+    display = display_of(journal.settings, journal.systems, journal.logs)
+    return PageContext(Shared(seen, found, needs, known.as_of, english(), display, {}, ties(seen)))
 
 
 def understood(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tuple[Asked, Read] | None":

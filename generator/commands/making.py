@@ -1,14 +1,14 @@
 """A site from a journal's folder, step by step behind one door: read, calculate, make pages, draw them."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import partial
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from generator.commands.judging import cannot_leave, unfit
+from generator.door.door import parts_of
 from generator.door.later import later
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journ
         return journal
     given = door.given("base url", {"": base_url})
     settings = door.one("settings with address", lambda: replace(journal.settings, base_url=given("")))
-    return door.view(type(journal), **{**_parts(journal), "settings": settings})
+    return door.view(type(journal), **{**parts_of(journal), "settings": settings})
 
 
 def _view(door: "Door", journal: "Journal", content: Path, wanted: Wanted) -> "View":
@@ -142,13 +142,8 @@ def _view(door: "Door", journal: "Journal", content: Path, wanted: Wanted) -> "V
         return seen
     given = door.given("history", {"": history_of(content)})
     return door.view(
-        type(seen), **{**_parts(seen), "history": door.one("history as seen", lambda: history_for(seen, given("")))}
+        type(seen), **{**parts_of(seen), "history": door.one("history as seen", lambda: history_for(seen, given("")))}
     )
-
-
-def _parts(record: Any) -> dict[str, Callable[[], Any]]:
-    """The fields of a record as steps that are made already."""
-    return {part.name: partial(getattr, record, part.name) for part in fields(record)}
 
 
 class _Pictures:

@@ -2,13 +2,12 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import date
-from functools import partial
 from pathlib import Path
 from typing import Any
 
-from generator.door.door import Door
+from generator.door.door import Door, parts_of
 from generator.exchange import record_of_origin, signature
 from generator.exchange.canonical import canonical, digest_of_bytes
 from generator.exchange.document import Document
@@ -98,8 +97,7 @@ def _as_seen(journal: Journal, seen: View, door: Door) -> Journal:
     if seen.audience == "own":
         return journal
     corals = door.each("coral of records", lambda: journal.corals, lambda id: _coral_as_seen(journal.corals[id], seen))
-    rest: dict[str, Callable[[], Any]] = {part.name: partial(getattr, journal, part.name) for part in fields(Journal)}
-    return door.view(Journal, **{**rest, "corals": lambda: corals})
+    return door.view(Journal, **{**parts_of(journal), "corals": lambda: corals})
 
 
 def _coral_as_seen(coral: Coral, seen: View) -> Coral:

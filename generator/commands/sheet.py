@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import english, understood
+from generator.commands.asking import keepers_context, understood
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.progress import doing
 
@@ -27,24 +27,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
     from generator.reckon.analysis.journal import analyse
-    from generator.render.audience import view
-    from generator.render.base.context import PageContext, Shared
     from generator.render.base.in_plain_text import lines, said
-    from generator.render.base.numbers import display_of
-    from generator.render.base.ties import ties
     from generator.render.pages.sheet import sheet_page
 
     asked = understood(args, lambda known: _plan(args, known) if args.plan else None)
     if asked is None:
         return 1
     known, plan = asked
-    journal, words = known.journal, english()
     with doing(args, "calculating"):
-        seen, found = view(journal, "own"), analyse(journal, known.as_of)
-    display = display_of(journal.settings, journal.systems, journal.logs)
-    ctx = PageContext(Shared(seen, found, (), known.as_of, words, display, {}, ties(seen)))
+        found = analyse(known.journal, known.as_of)
+        ctx = keepers_context(known, found)
     if plan is None:
-        told = [_line(ctx, each) for each in found.plans] or [words("planned.none")]
+        told = [_line(ctx, each) for each in found.plans] or [ctx.words("planned.none")]
     else:
         page = sheet_page(ctx, next(each for each in found.plans if each.plan.id == plan.id))
         told = [page.frame.title, said(page.lead), *lines(page.blocks)]

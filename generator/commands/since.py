@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from generator.commands.asking import Asked, asked, english
+from generator.commands.asking import Asked, asked, keepers_context
 from generator.commands.options import add_as_of, add_content, day_or_moment
 from generator.commands.progress import doing
 from generator.commands.reporting import counted
@@ -40,6 +40,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print what changed. Return 1 if the journal has errors, or if there was no such day or revision."""
     from generator.read.git import CannotAsk
+    from generator.reckon.analysis.findings import Findings
     from generator.reckon.analysis.since import changes
     from generator.render.base.in_plain_text import lines
     from generator.render.pages.since import since_blocks
@@ -54,7 +55,8 @@ def run(args: argparse.Namespace) -> int:
     except (CannotAsk, ValueError) as error:
         print(error, file=sys.stderr)
         return 1
-    found, ctx = changes(then, now), _context(known, now)
+    found = changes(then, now)
+    ctx = keepers_context(known, Findings(known.as_of, water=now.water, predicted=now.predicted))
     if args.json:
         print(json.dumps(_data(ctx, found), ensure_ascii=False, indent=1))
         return 0
@@ -124,19 +126,6 @@ def _revision(args: argparse.Namespace, known: Asked) -> "State":
         print(f"the journal of {args.since} has {left}; what they are about is left out", file=sys.stderr)
     at = min(made, known.as_of).astimezone(known.as_of.tzinfo)
     return state_of(Asked(as_it_stood(loaded.sound, at), at))
-
-
-def _context(known: Asked, now: "State") -> "PageContext":
-    from generator.reckon.analysis.findings import Findings
-    from generator.render.audience import view
-    from generator.render.base.context import PageContext, Shared
-    from generator.render.base.numbers import display_of
-    from generator.render.base.ties import ties
-
-    seen = view(known.journal, "own")
-    display = display_of(known.journal.settings, known.journal.systems, known.journal.logs)
-    found = Findings(known.as_of, water=now.water, predicted=now.predicted)
-    return PageContext(Shared(seen, found, (), known.as_of, english(), display, {}, ties(seen)))
 
 
 def _data(ctx: "PageContext", found: "Changes") -> dict[str, Any]:

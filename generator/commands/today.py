@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from generator.commands.asking import asked, english
+from generator.commands.asking import asked, keepers_context
 from generator.commands.options import add_as_of, add_content
 from generator.commands.progress import doing
 
@@ -40,10 +40,6 @@ def run(args: argparse.Namespace) -> int:
     """Print the day. Return 1 if the journal has errors, 3 if something needs the keeper and that was asked."""
     from generator.reckon.analysis.journal import analyse
     from generator.reckon.attention import alerts
-    from generator.render.audience import view
-    from generator.render.base.context import PageContext, Shared
-    from generator.render.base.numbers import display_of
-    from generator.render.base.ties import ties
     from generator.render.pages.attention import matters
 
     known = asked(args)
@@ -51,9 +47,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     journal = known.journal
     with doing(args, "calculating"):
-        seen, found = view(journal, "own"), analyse(journal, known.as_of)
-    display = display_of(journal.settings, journal.systems, journal.logs)
-    ctx = PageContext(Shared(seen, found, alerts(journal, found), known.as_of, english(), display, {}, ties(seen)))
+        found = analyse(journal, known.as_of)
+        ctx = keepers_context(known, found, alerts(journal, found))
     needed = matters(ctx)
     if needed or not args.quiet:
         if args.json:

@@ -4,10 +4,16 @@ Commands that ask one question use it. `steps.Steps` has the same methods and re
 """
 
 from collections.abc import Callable, Iterable, Mapping
-from functools import cache
+from dataclasses import fields
+from functools import cache, partial
 from typing import Any, TypeVar
 
 T = TypeVar("T")
+
+
+def parts_of(record: Any) -> dict[str, Callable[[], Any]]:
+    """The fields of a record, each read when it is wanted: for a `view` of it in which some are others."""
+    return {part.name: partial(getattr, record, part.name) for part in fields(record)}
 
 
 class Door:
@@ -51,10 +57,6 @@ class Door:
         """A mapping that is made as a whole; who asks for one of its values does not depend on the others."""
         whole = self.one(f"all {name}", make)
         return self.each(name, whole, lambda id: whole()[id], keep=False)
-
-    def differing(self, name: str, ids: Iterable[str]) -> frozenset[str]:
-        """The ids of a step's answers that are not known to be the same as in the build before."""
-        return frozenset(ids)
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted."""

@@ -1,13 +1,12 @@
 """What a table of data is, and what each of its columns is: name, type, unit, and where its cells come from."""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from functools import partial
-from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 
-from generator.door.door import Door
+from generator.door.door import Door, parts_of
 from generator.reckon.analysis.findings import Findings
 from generator.records.source import Source
 from generator.render.audience import View
@@ -48,8 +47,7 @@ def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
         today = found.as_of.astimezone(view.settings.time_zone).date()
         return analyse_trades(view.trades, view.corals, view.settings.containers, today)
 
-    known: dict[str, Callable[[], Any]] = {part.name: partial(getattr, found, part.name) for part in fields(Findings)}
-    seen = door.view(Findings, **{**known, "trade": door.one("trades found as seen", trade)})
+    seen = door.view(Findings, **{**parts_of(found), "trade": door.one("trades found as seen", trade)})
     display = door.one("display", lambda: display_of(view.settings, view.systems, view.logs))
     return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 
