@@ -80,7 +80,7 @@ def foresee(waters: Waters, system: System, colony: Colony, as_of: datetime) -> 
     step = uptake.alkalinity.estimate
     return Foresight(
         uptake,
-        if_unchanged(known, step),
+        if_unchanged(known, log, step),
         added_doses(system, log, uptake.grams_per_day, as_of),
         readings_that_tell(known, as_of, step.value),
     )

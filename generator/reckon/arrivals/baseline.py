@@ -4,15 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from generator.reckon.dosing.needs import band
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.calcification import grams_per_day
-from generator.reckon.water.canonical import kit_error
+from generator.reckon.water.canonical import band, kit_error
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.forecast import forecast, with_step
+from generator.reckon.water.forecast import with_step
+from generator.reckon.water.going_on import going_on
+from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell
 from generator.reckon.water.when_to_test import reading_plan
@@ -47,11 +48,13 @@ def baseline_of(system: System, log: SystemLog, events: Sequence[DemandEvent], a
     return Baseline(system, at, alkalinity, found["alkalinity"], measured)
 
 
-def if_unchanged(known: Baseline, step: Estimate) -> Forecast | CannotTell:
-    """Where alkalinity goes with a step of the demand (meq/L/day) if nothing that runs is changed."""
-    ends = band(known.system, "alkalinity")
-    before = forecast(known.alkalinity, known.found, *ends, known.at)
-    return before if isinstance(before, CannotTell) else with_step(before, step, *ends)
+def if_unchanged(known: Baseline, log: SystemLog, step: Estimate) -> Forecast | CannotTell:
+    """Where alkalinity goes with a step of the demand (meq/L/day) if all that runs or is given by habit goes on."""
+    by_habit = habits(log, known.at), changes_by_habit(log, known.at)
+    before, _ = going_on(known.alkalinity, known.found, known.system, *by_habit, known.at)
+    if isinstance(before, CannotTell):
+        return before
+    return with_step(before, step, *band(known.system, "alkalinity"))
 
 
 def readings_that_tell(known: Baseline, since: datetime, size: float) -> ReadingPlan | None:

@@ -90,7 +90,7 @@ def _change(
         day=event.day,
         foreseen=foreseen,
         step=step,
-        unchanged=if_unchanged(known, step) if step else None,
+        unchanged=if_unchanged(known, log, step) if step else None,
         added=added_doses(system, log, foreseen.grams_per_day, known.at)
         if event.what == "arrival" and isinstance(foreseen, ExpectedUptake)
         else None,

@@ -18,7 +18,6 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.predicted import with_predicted
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -47,12 +46,11 @@ class KnownWater:
     @property
     def unread(self) -> tuple[Informed, ...]:
         """The events that no reading of alkalinity has followed yet: so long, what is said of them is predicted."""
-        return unread(self.water, self.events)
+        return unread(self.water.uptake["alkalinity"].last_reading, self.events)
 
 
-def unread(water: WaterFindings, events: Sequence[Informed]) -> tuple[Informed, ...]:
-    """Those of a water's events that no reading of alkalinity has followed yet."""
-    last = water.uptake["alkalinity"].last_reading
+def unread(last: datetime | None, events: Sequence[Informed]) -> tuple[Informed, ...]:
+    """Those of a water's events that alkalinity's last reading does not follow."""
     return tuple(each for each in events if each.step is not None and (last is None or each.event.at >= last))
 
 
@@ -60,9 +58,9 @@ def water_with(
     system: System, log: SystemLog, events: Sequence[Informed], as_of: datetime, past: bool = True
 ) -> WaterFindings:
     """A system's water by its readings and by what was predicted of its events; `past` as in `analyse_water`."""
-    water = analyse_water(system, log, (), as_of, [each.event for each in events], past)
-    steps = [each.step for each in unread(water, events) if each.step is not None]
-    return with_predicted(water, steps, system.water.volume.canonical())
+    last = max((each.at for each in log.until(as_of).readings if each.kind == "alkalinity"), default=None)
+    steps = [(each.event.at, each.step) for each in unread(last, events) if each.step is not None]
+    return analyse_water(system, log, (), as_of, [each.event for each in events], past, steps)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
-from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.canonical import band, canonical_value
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.source import Source
@@ -40,12 +40,6 @@ def levels_to_hold(system: System) -> dict[str, float]:
         elif low is not None and high is not None:
             found[kind] = (low + high) / 2.0
     return found
-
-
-def band(system: System, kind: str) -> tuple[float | None, float | None]:
-    """The two ends of a kind's band in the canonical unit; None: no such end."""
-    low, high = system.low.of(kind), system.high.of(kind)
-    return (canonical_value(low) if low else None, canonical_value(high) if high else None)
 
 
 def demand(water: WaterFindings) -> tuple[Need, ...]:

@@ -6,8 +6,9 @@ from math import hypot, inf
 
 import numpy as np
 
-from generator.reckon.dosing.needs import MOST_A_DAY, band, demand, levels_to_hold
+from generator.reckon.dosing.needs import MOST_A_DAY, demand, levels_to_hold
 from generator.reckon.estimate.mixture import Array
+from generator.reckon.water.canonical import band
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, days_ahead
 from generator.reckon.water.going_on import coming, renews
@@ -15,7 +16,6 @@ from generator.reckon.water.habits import Habit
 from generator.reckon.water.health import measured
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.planning import STEADY_INFLOWS
-from generator.reckon.water.predicted import sides
 from generator.reckon.water.uptake import interval
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -130,11 +130,6 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
             (each.value - below, above - each.value)
             for (_, each), (below, above) in zip(forecast.track, forecast.far or _scaled(forecast), strict=True)
         )
-        if water.predicted and kind == "alkalinity":
-            # More uptake than predicted lets the level fall, less lets it rise.
-            sides_of = [(days, *sides(above, below, water.predicted, days)) for days, below, above in strays]
-            strays = tuple((days, below, above) for days, above, below in sides_of)
-            far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
         found = Outlook(kind, level, per_day, strays, far, low, high, latest.value if fresh else level.value)
         return _with_water_changes(system, water, found)
     if kind != "alkalinity":

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil, inf
 
-from generator.reckon.dosing.needs import MOST_A_DAY, band
+from generator.reckon.dosing.needs import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
+from generator.reckon.water.canonical import band
 from generator.reckon.water.habits import habits
 from generator.reckon.water.solutions import per_litre
 from generator.records.log import SystemLog

@@ -6,18 +6,18 @@ from datetime import UTC, datetime, time
 import numpy as np
 
 from generator.reckon.water.calcification import calcification
-from generator.reckon.water.canonical import canonical_errors, canonical_value, canonical_values
+from generator.reckon.water.canonical import band, canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import AgainstBand, Forecast, Latest, LedgerLine, Trend, Uptake, WaterFindings
-from generator.reckon.water.forecast import forecast
-from generator.reckon.water.going_on import going_on, pours, renews
+from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Trend, Uptake, WaterFindings
+from generator.reckon.water.going_on import going_on
 from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.health import water_health
 from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
 from generator.reckon.water.planning import next_tests, reading_plans
+from generator.reckon.water.predicted import Steps, of_calcification, of_forecast, of_uptake
 from generator.reckon.water.replay import replay
 from generator.reckon.water.settled import settled
 from generator.reckon.water.state_estimate import StateEstimate
@@ -41,12 +41,14 @@ def analyse_water(
     as_of: datetime,
     events: Sequence[DemandEvent] | None = None,
     past: bool = True,
+    predicted: Steps = (),
 ) -> WaterFindings:
     """Ledger, uptake, calcification, forecasts and trends of a system, from its log up to a moment.
 
     `events` are what may have changed its demand, with what each is predicted to do; None: as the files alone tell.
     Not `past`: only what a forecast or a dosing plan asks for, without the uptake's track, what water changes and the
-    coral made of the ledger, trends, health and what was predicted of past readings.
+    coral made of the ledger, trends, health and what was predicted of past readings. `predicted` are those of the
+    events' steps, meq/L/day, that nobody has read since, each from a moment on.
     """
     log = log.until(as_of)
     read = tuple(zip(log.readings, canonical_values(log.readings), strict=True))
@@ -58,12 +60,19 @@ def analyse_water(
     poured, changing = habits(log, as_of), changes_by_habit(log, as_of)
     forecasts, without = {}, {}
     for kind in TAKEN_UP:
-        told = forecasts[kind] = forecast(evidence[kind], found[kind], *_band(system, kind), as_of)
-        if isinstance(told, Forecast) and (pours(system, poured, kind) or renews(system, changing, kind)):
-            without[kind] = told
-            forecasts[kind] = going_on(
-                evidence[kind], found[kind], system, poured, changing, _band(system, kind), as_of
-            )
+        forecasts[kind], bare = going_on(evidence[kind], found[kind], system, poured, changing, as_of)
+        if bare is not None:
+            without[kind] = bare
+    grams = calcification(
+        evidence["alkalinity"], evidence["calcium"], found["alkalinity"], found["calcium"], system.water, as_of, past
+    )
+    if predicted:
+        litres = system.water.volume.canonical()
+        uptakes["alkalinity"] = of_uptake(uptakes["alkalinity"], predicted, litres)
+        grams = of_calcification(grams, predicted, litres)
+        ends = band(system, "alkalinity")
+        for each in (forecasts, without):
+            each |= {kind: of_forecast(told, predicted, *ends) for kind, told in each.items() if kind == "alkalinity"}
     plans = reading_plans(system, evidence, found, events, as_of)
     return WaterFindings(
         system=system.id,
@@ -71,15 +80,7 @@ def analyse_water(
         latest=latest,
         ledger=_ledger(log, evidence, found if past else dict.fromkeys(found)),
         uptake=uptakes,
-        calcification=calcification(
-            evidence["alkalinity"],
-            evidence["calcium"],
-            found["alkalinity"],
-            found["calcium"],
-            system.water,
-            as_of,
-            past,
-        ),
+        calcification=grams,
         forecasts=forecasts,
         trends=_trends(read, as_of) if past else {},
         readings=read,
@@ -197,11 +198,6 @@ def _ledger(
     return tuple(sorted(lines, key=lambda line: (line.kind, line.at, line.until, line.cause, line.source)))
 
 
-def _band(system: System, kind: str) -> tuple[float | None, float | None]:
-    low, high = system.low.of(kind), system.high.of(kind)
-    return (canonical_value(low) if low else None, canonical_value(high) if high else None)
-
-
 def _latest(
     system: System, read: Sequence[tuple[Reading, float]], uptakes: Mapping[str, Uptake], as_of: datetime
 ) -> dict[str, Latest]:
@@ -209,7 +205,7 @@ def _latest(
     last = {reading.kind: (reading, value) for reading, value in read}
     found = {}
     for kind, (reading, value) in sorted(last.items()):
-        low, high = _band(system, kind)
+        low, high = band(system, kind)
         target = system.target.of(kind) if system.target else None
         found[kind] = Latest(
             reading=reading,
@@ -226,7 +222,7 @@ def _latest(
 
 def against_band(system: System, kind: str, value: float) -> AgainstBand:
     """Where a value in the canonical unit stands against the system's band."""
-    low, high = _band(system, kind)
+    low, high = band(system, kind)
     if low is None and high is None:
         return "no-band"
     if low is not None and value < low:

@@ -57,6 +57,12 @@ def canonical_values(readings: Sequence[Reading]) -> list[float]:
     return found
 
 
+def band(system: System, kind: str) -> tuple[float | None, float | None]:
+    """The two ends of a kind's band in the canonical unit; None: no such end."""
+    low, high = system.low.of(kind), system.high.of(kind)
+    return (canonical_value(low) if low else None, canonical_value(high) if high else None)
+
+
 def canonical_value(quantity: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:
     """A quantity of any of the water's kinds in its kind's canonical unit.
 

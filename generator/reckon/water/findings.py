@@ -278,8 +278,7 @@ class WaterFindings:
     that was read or has a band; `plans` are for what changed lately. `habits` are what is poured by hand at a steady
     rhythm, `changing` the mixes that water is so changed with: `forecasts` go on with both, `if_nothing_given` (only
     where there are any) tell what comes without.
-    `replayed` is what was predicted of past readings, by kind and time. `predicted` are steps of alkalinity's uptake
-    (meq/L/day) that are counted and that nobody has read since.
+    `replayed` is what was predicted of past readings, by kind and time.
     """
 
     system: str
@@ -298,7 +297,6 @@ class WaterFindings:
     changing: tuple[Habit, ...] = ()
     if_nothing_given: dict[str, Forecast] = field(default_factory=dict)
     replayed: tuple[Replayed, ...] = ()
-    predicted: tuple[Estimate, ...] = ()
 
     def learned_error(self, kind: str) -> float | None:
         """By how much a kind's readings were found to stray, one standard deviation; None where none teach it."""

@@ -89,21 +89,39 @@ def slowed(kind: str, level: Array) -> Array:
     return np.where(level < knee, knee * np.exp(np.minimum(level - knee, 0.0) / knee), level)
 
 
+def unslowed(kind: str, level: Estimate) -> tuple[float, float, float]:
+    """A level's value and ends as they would be if coral took up the same of any level: `slowed` turned back."""
+    knee, told = SLOWS_BELOW[kind], np.array([level.value, level.low, level.high])
+    value, low, high = np.where(told < knee, knee * (1.0 + np.log(np.maximum(told, 1e-9) / knee)), told).tolist()
+    return value, low, high
+
+
 def with_step(found: Forecast, step: Estimate, low: float | None, high: float | None) -> Forecast:
     """The same forecast if from its start on the demand is changed by `step` (canonical unit a day; positive: more).
 
     `low` and `high` are the band's ends as `forecast` was given them.
     """
-    start = found.track[0][0]
-    moments, levels = [], []
+    start, courses = found.track[0][0], []
     for moment, level in found.track:
-        days = (moment - start).total_seconds() / 86400.0
-        moments.append(moment)
-        value = level.value - step.value * days
-        below = hypot(level.value - level.low, (step.high - step.value) * days)
-        above = hypot(level.high - level.value, (step.value - step.low) * days)
-        ends = slowed(found.kind, np.array([value, value - below, value + above]))
-        levels.append(as_estimate(ends.tolist(), level.unit))
+        days, (at, least, most) = (moment - start).total_seconds() / 86400.0, unslowed(found.kind, level)
+        value = at - step.value * days
+        below, above = (
+            hypot(*each)
+            for each in ((at - least, (step.high - step.value) * days), (most - at, (step.value - step.low) * days))
+        )
+        courses.append((value, value - below, value + above))
+    return with_levels(found, courses, low, high)
+
+
+def with_levels(
+    found: Forecast, courses: Sequence[tuple[float, float, float]], low: float | None, high: float | None
+) -> Forecast:
+    """The same forecast with another level at each moment of its track: its value, and how low and high it may be.
+
+    The levels are those that would be if coral took up the same of any; `low` and `high` are the band's ends.
+    """
+    moments, unit = [moment for moment, _ in found.track], found.track[0][1].unit
+    levels = [as_estimate(slowed(found.kind, np.array(each)).tolist(), unit) for each in courses]
     chances = {side: np.array([_passed(each, end, side) for each in levels]) for side, end in _ends(low, high)}
     return _forecast(found.kind, moments, levels, chances)
 

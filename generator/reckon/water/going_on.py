@@ -8,7 +8,7 @@ import numpy as np
 from generator.reckon.estimate.mixture import Array
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.account import Account, Paid, Renewal
-from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.canonical import band, canonical_value
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.forecast import days_ahead, forecast
@@ -17,11 +17,6 @@ from generator.reckon.water.ledger import MIX_ERROR, in_days
 from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.system import System
-
-
-def pours(system: System, habits: Sequence[Habit], kind: str) -> bool:
-    """Whether any habit of pouring brings a kind."""
-    return any(_raises(system, habit, kind) > 0.0 for habit in habits)
 
 
 def renews(system: System, changing: Sequence[Habit], kind: str) -> tuple[tuple[Habit, float], ...]:
@@ -36,22 +31,26 @@ def going_on(
     system: System,
     habits: Sequence[Habit],
     changing: Sequence[Habit],
-    ends: tuple[float | None, float | None],
     as_of: datetime,
-) -> Forecast | CannotTell:
+) -> tuple[Forecast | CannotTell, Forecast | None]:
     """The forecast with the pourings and water changes to come, step by step as they are likely, and as unsure.
 
-    `ends` are the band's. A pouring to come is as strong as those before it, whatever that is.
+    A pouring to come is as strong as those before it, whatever that is. The second answer is the forecast without
+    them (None: there are none, or nothing can be told).
     """
+    ends = band(system, evidence.kind)
+    without, renewed = forecast(evidence, found, *ends, as_of), renews(system, changing, evidence.kind)
+    poured = [(habit, raises) for habit in habits if (raises := _raises(system, habit, evidence.kind)) > 0.0]
+    if isinstance(without, CannotTell) or not (poured or renewed):
+        return without, None
     days, paid, renewals, variance = days_ahead(), [], [], np.zeros(len(days_ahead()))
     at, now = in_days(as_of) + days[:-1], 0.0 if found is None else float(found.now.of(found.stands).moments()[0])
-    for habit in habits:
-        raises = _raises(system, habit, evidence.kind)
+    for habit, raises in poured:
         factors = evidence.deliveries.by.get((habit.solution, "dose"), ())
         each, stray = coming(habit, as_of, days)
         paid += [Paid(float(when), raises * float(more), factors) for when, more in zip(at, np.diff(each), strict=True)]
         variance += (raises * stray) ** 2
-    for habit, level in renews(system, changing, evidence.kind):
+    for habit, level in renewed:
         each, stray = (litres / system.water.volume.canonical() for litres in coming(habit, as_of, days))
         renewals += [
             Renewal(float(when), min(float(more), 1.0), level, MIX_ERROR * level)
@@ -59,7 +58,7 @@ def going_on(
         ]
         variance += ((level - now) * stray) ** 2
     more = Account(doses=tuple(paid), renewals=tuple(renewals))
-    return forecast(evidence, found, *ends, as_of, (more, np.sqrt(variance)))
+    return forecast(evidence, found, *ends, as_of, (more, np.sqrt(variance))), without
 
 
 def coming(habit: Habit, as_of: datetime, days: Array) -> tuple[Array, Array]:

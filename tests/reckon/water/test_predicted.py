@@ -34,7 +34,7 @@ def test_uptake_with_a_predicted_rise_is_never_less_than_before_and_reaches_as_f
     reach = coverage_factor() * spread
     step = Estimate(middle, middle * exp(-reach), middle * exp(reach), "meq/L/day")
     as_normal = hypot(measured, coverage_factor() * step.standard)
-    below, above = sides(as_normal, as_normal, [step], 1.0)
+    below, above = sides(as_normal, as_normal, [step])
     assert below == pytest.approx(hypot(measured, middle - step.low))
     assert above == pytest.approx(hypot(measured, step.high - middle))
     assert below <= measured + middle
