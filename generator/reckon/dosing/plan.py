@@ -23,12 +23,11 @@ from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
 # Nobody reads more often than this by the plan, unless a reading is in doubt; while the level stands outside its band,
-# or what is given is not all that is likely taken, it is read again after a day at the latest. Choices of ours.
+# or what is given is not all that is likely taken, it is read again a day after the last reading. Choices of ours.
 SOONEST_DAYS = 0.5
 UNSURE_DAYS = 1.0
 # A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
 IN_DOUBT = 2.0
-FRESH = timedelta(hours=1)
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
 CAUTIOUS = 0.9
 # A pump that gives less than set is spoken of where that is likelier than not.
@@ -113,7 +112,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     steps = phases(to_dose, to_correct, at_hand, volume)
     held = {kind: _held(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     lasting = [days for kind, days in held.items() if days >= LEAST_DAYS]
-    holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else max(held["alkalinity"], SOONEST_DAYS)
+    holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else held["alkalinity"]
     basis: Basis = "as-it-runs" if not found.told else "cautious" if share < CAUTIOUS else "measured"
     test = _next_test(water, found, basis, holds, as_of)
     return Plan(
@@ -127,7 +126,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         ),
         phases=steps,
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
-        holds_days=min(holds, max((test.at - as_of).total_seconds() / 86400.0, SOONEST_DAYS)),
+        holds_days=max(min(holds, (test.at - as_of).total_seconds() / 86400.0), SOONEST_DAYS),
         next_test=test,
         water_change=down or kept,
         notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
@@ -210,27 +209,26 @@ def _held(
 def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float, as_of: datetime) -> NextTest:
     """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
 
-    Where a fresh reading leaves the level much less sure than its kit is, it may be a mistake: then it is read again at
-    once, which parts this story from all others. That the level would leave its band if nothing changed is no reason of
-    its own, for the plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
+    Days count from the last reading, or from what changed the uptake since, whenever the plan is made. Where a reading
+    leaves the level much less sure than its kit is, it may be a mistake: then it is read again at once, which parts
+    this story from all others. That the level would leave its band if nothing changed is no reason of its own, for the
+    plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
     """
-    fresh = as_of - water.latest["alkalinity"].reading.at <= FRESH
-    if fresh and found.standard > IN_DOUBT * water.uptake["alkalinity"].kit_error.value:
+    latest, plans = water.latest["alkalinity"], (plan for plan in water.plans if plan.kind == found.kind)
+    changes = [plan.since for plan in plans if plan.what != "dose"]
+    then = found.standard - found.per_day.standard * latest.age_days
+    if latest.age_days <= UNSURE_DAYS and then > IN_DOUBT * water.uptake["alkalinity"].kit_error.value:
         return NextTest("alkalinity", as_of, "doubtful-reading")
-    unsure = min(max(holds, SOONEST_DAYS), UNSURE_DAYS)
-    days = UNSURE_DAYS if found.is_outside else unsure if basis != "measured" else max(holds, UNSURE_DAYS)
-    own = NextTest("alkalinity", as_of + timedelta(days=days), "could-leave-band")
+    since = max([latest.reading.at, *changes])
+    soonest, a_day = (since + timedelta(days=days) for days in (SOONEST_DAYS, UNSURE_DAYS))
+    lasts = a_day if found.is_outside or basis != "measured" else as_of + timedelta(days=holds)
+    own = NextTest("alkalinity", max(lasts, a_day, as_of), "could-leave-band")
     asked = water.next_tests.get("alkalinity")
     if asked is None or asked.why == own.why or asked.at >= own.at:
         return own
-    if asked.why == "tells-a-change" and not any(
-        plan.what != "dose" for plan in water.plans if plan.kind == found.kind
-    ):
+    if asked.why == "tells-a-change" and not changes:
         return own
-    if fresh and asked.at <= as_of and asked.why != "doubtful-reading":
-        return own
-    soonest = as_of if asked.why == "doubtful-reading" else as_of + timedelta(days=SOONEST_DAYS)
-    return replace(asked, at=max(asked.at, soonest))
+    return asked if asked.why == "doubtful-reading" else replace(asked, at=max(asked.at, soonest))
 
 
 def _notes(

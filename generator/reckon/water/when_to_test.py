@@ -34,6 +34,8 @@ AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0} | dict.f
     ("potassium", "strontium", "boron", "nitrite", "ammonium", "silicate"), 90.0
 )
 USUALLY = 14.0
+# A reading serves as the one that was planned up to so long after it. A choice of ours.
+SERVES = timedelta(hours=3)
 # While a tank cycles, ammonium and nitrite stand above what a living one shows (mg/L, mg/L) and are read again after so
 # many days. Common practice, no source.
 CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
@@ -113,7 +115,7 @@ def next_test(
     if parted_by is not None:
         reasons.append(NextTest(kind, parted_by, "parts-stories"))
     for plan in plans:
-        after = max(as_of - timedelta(days=1), latest.reading.at)
+        after = max(as_of - timedelta(days=1), latest.reading.at + SERVES)
         if (first := next((reading for reading in plan.readings if reading.at > after), None)) is not None:
             timed = plan.timed and first.at > as_of
             reasons.append(NextTest(kind, max(first.at, as_of), TELLS, first.odds, timed))

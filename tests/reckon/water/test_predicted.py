@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.finding import Finding
+from generator.reckon.water.findings import Forecast
 from generator.reckon.water.predicted import sides
 from generator.records.past import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
@@ -81,3 +82,21 @@ def test_a_first_reading_soon_after_an_arrival_does_not_silence_what_was_predict
     assert isinstance(uptake, Finding)
     assert uptake.estimate.value > 1.1 * MEQ_PER_DKH, "what was measured before it"
     assert uptake.estimate.low >= 0.0
+
+
+def test_a_forecast_falls_as_far_as_the_most_it_may_take_and_rises_no_further_than_if_it_took_nothing(
+    tmp_path: Path,
+) -> None:
+    journal = load(write(tmp_path, "newcomer", arrived=True), AT).journal
+    assert journal is not None
+    found = analyse(as_it_stood(journal, AT), AT)
+    (event,) = found.predicted["bay"]
+    forecast = found.water["bay"].forecasts["alkalinity"]
+    assert isinstance(forecast, Forecast)
+    assert event.step is not None
+    (_, now), (at, level) = forecast.track[0], forecast.track[4]
+    days = (at - event.event.at).total_seconds() / 86400.0
+    assert level.value - level.low >= (event.step.high - event.step.value) * days
+    above = level.high - level.value
+    assert above < level.value - level.low
+    assert above <= hypot((event.step.value - event.step.low) * days, now.high - now.value + 0.2 * days)
