@@ -12,7 +12,7 @@ FOLDER = Path(__file__).parents[1] / "templates" / "charts"
 
 def text(kind: str) -> str:
     """The file of one kind of chart."""
-    from generator.render.charts.making import made
+    from generator.render.charts.specifications import made
 
     return json.dumps(made(kind), indent=1, ensure_ascii=False) + "\n"
 

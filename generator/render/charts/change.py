@@ -66,7 +66,7 @@ def change_chart(change: CoralChange, name: str, display: Display, words: Words)
         kind="change",
         title=title,
         description=description,
-        svg=Markup(_picture(id, title, description, rows, heads, words)),
+        svg=_picture(id, title, description, rows, heads, words),
         data=_data(rows, heads),
         keys=_keys(rows, words),
         columns=(words("chart.columns.at"), words("chart.change.known")),
@@ -109,7 +109,7 @@ def _ends(found: Sequence[Estimate]) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[str, str], words: Words) -> str:
+def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[str, str], words: Words) -> Markup:
     shut, days, behind = rows.shut, rows.days, list[Shape]()
     if rows.prior:
         value = shut(rows.prior.value)

@@ -98,7 +98,7 @@ def _chart(
         kind="growth",
         title=title,
         description=description,
-        svg=Markup(_picture(id, title, description, rows, heading, words)),
+        svg=_picture(id, title, description, rows, heading, words),
         data=_data(rows, heads),
         keys=_keys(rows, words),
         columns=(words("chart.columns.at"), heading),
@@ -168,7 +168,7 @@ def _mass_ahead(growth: Growth, display: Display) -> _Fan:
     )
 
 
-def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, words: Words) -> str:
+def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, words: Words) -> Markup:
     panel = Panel(
         heading,
         _HEIGHT,

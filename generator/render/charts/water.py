@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from markupsafe import Markup
 
@@ -10,15 +10,34 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.render.base.chart import Chart, Key
-from generator.render.base.numbers import Display, say_per_day
+from generator.render.base.chart import Chart, Columns, Key, columns
+from generator.render.base.numbers import NBSP, Display, say_per_day
 from generator.render.base.words import Words
-from generator.render.charts.telling import Telling
-from generator.render.charts.water_data import water_data
-from generator.render.charts.water_deeds import deeds
-from generator.render.charts.water_picture import uptake_panel, water_picture
-from generator.render.charts.water_rows import WINDOW, Seen, WaterRows, water_rows
-from generator.render.drawings.timeline import Timeline, draw
+from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed, Telling, deeds
+from generator.render.charts.water_rows import (
+    WINDOW,
+    Ends,
+    Seen,
+    Standing,
+    WaterRows,
+    deeds_by_lane,
+    runs,
+    strip,
+    water_rows,
+)
+from generator.render.drawings.timeline import (
+    Area,
+    Bars,
+    Dots,
+    Lane,
+    Line,
+    Panel,
+    Region,
+    Shape,
+    Signs,
+    Timeline,
+    draw,
+)
 
 # What the table below the chart shows; the download holds them all.
 _TABLE_ROWS = 16
@@ -49,7 +68,7 @@ def water_chart(
         kind="water",
         title=named[1],
         description=named[2],
-        svg=Markup(water_picture(named, ranges[_STILL], still, done, heads, words)),
+        svg=water_picture(named, ranges[_STILL], still, done, heads, words),
         data=water_data(of, done, list(ranges.values()), heads, words),
         keys=_keys(still, words),
         columns=columns,
@@ -75,7 +94,7 @@ def uptake_spark(system: System, findings: WaterFindings, kind: str, display: Di
         last = f"{shown.value}, {shown.interval}"
     said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=last)
     panel = uptake_panel(rows, title, _SPARK_HEIGHT)
-    return Markup(draw(Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words))
+    return draw(Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words)
 
 
 def _span(days: float | None, telling: Telling) -> tuple[int, int]:
@@ -135,3 +154,187 @@ def _keys(of: Sequence[WaterRows], words: Words) -> tuple[Key, ...]:
         "supply": any(rows.supply for rows in of),
     }
     return tuple(Key(look, words(f"chart.keys.{look}")) for look, shown in there.items() if shown)
+
+
+def water_data(
+    of: Sequence[WaterRows],
+    done: Sequence[Deed],
+    ranges: Sequence[tuple[int, int]],
+    heads: dict[tuple[str, str], str],
+    words: Words,
+) -> dict[str, Columns]:
+    """Every data set of the specification; one with nothing to show is empty."""
+    at_once = [deed for deed in done if deed.until == deed.at]
+    lasting = [deed for deed in done if deed.until > deed.at]
+    ends = list(_ends(of, ranges))
+    data: dict[str, Columns] = {
+        "panels": columns(
+            list(heads.items()), of=lambda head: head[0][0], part=lambda head: head[0][1], words=lambda head: head[1]
+        ),
+        "ranges": columns(ranges, since=lambda span: span[0], until=lambda span: span[1]),
+        "ends": columns(
+            ends,
+            panel=lambda end: f"{end[0]}-{end[1]}",
+            range=lambda end: end[2],
+            low=lambda end: _short(end[3][0]),
+            high=lambda end: _short(end[3][1]),
+        ),
+        "today": {"t": (of[0].today,)},
+        "events": columns([d for d in done if d.lane == "event"], t=lambda deed: deed.at),
+        "lanes": columns(
+            [name for name, _ in deeds_by_lane(done)],
+            lane=lambda lane: lane,
+            words=lambda lane: words(f"chart.lanes.{lane}"),
+        ),
+        "spans": columns(
+            lasting,
+            t=lambda deed: deed.at,
+            until=lambda deed: deed.until,
+            lane=lambda deed: deed.lane,
+            words=lambda deed: _said(deed.words),
+        ),
+        "moments": columns(
+            at_once, t=lambda deed: deed.at, lane=lambda deed: deed.lane, words=lambda deed: _said(deed.words)
+        ),
+    }
+    for rows in of:
+        data |= {f"{rows.kind}-{name}": each for name, each in _data_of(rows).items()}
+    return data
+
+
+def _ends(of: Sequence[WaterRows], ranges: Sequence[tuple[int, int]]) -> Iterator[tuple[str, str, int, Ends]]:
+    """The ends of each panel in each range; where nothing was read, those of the next longer one."""
+    for rows in of:
+        for number in range(len(ranges)):
+            there = (rows.since(*each) for each in ranges[number:])
+            part = next((each for each in there if each.readings), rows)
+            yield rows.kind, "level", number, part.level_ends
+            if rates := part.uptake_ends or rows.uptake_ends:
+                yield rows.kind, "uptake", number, rates
+
+
+def _data_of(rows: WaterRows) -> dict[str, Columns]:
+    joined = [] if rows.level else [(at, value, number) for number, run in enumerate(runs(rows)) for at, value in run]
+    return {
+        "band": columns([rows.band] if rows.has_band else [], low=lambda b: b[0], high=lambda b: b[1]),
+        "readings": columns(
+            rows.readings,
+            t=lambda seen: seen.at,
+            value=lambda seen: _short(seen.value),
+            low=lambda seen: _short(seen.low),
+            high=lambda seen: _short(seen.high),
+            standing=lambda seen: seen.standing,
+            words=lambda seen: _said(f"{seen.moment}: {seen.words}"),
+        ),
+        "joined": columns(joined, t=lambda p: p[0], value=lambda p: _short(p[1]), run=lambda p: p[2]),
+        "track": columns(
+            list(zip(rows.level, rows.uptake, strict=True)),
+            t=lambda both: both[0].at,
+            level=lambda both: _short(both[0].value),
+            low=lambda both: _short(both[0].low),
+            high=lambda both: _short(both[0].high),
+            rate=lambda both: _short(both[1].value),
+            rate_low=lambda both: _short(both[1].low),
+            rate_high=lambda both: _short(both[1].high),
+            words=lambda both: _said(both[0].words),
+            rate_words=lambda both: _said(both[1].words),
+        ),
+        "supply": columns(rows.supply, t=lambda step: step[0], value=lambda step: _short(step[1])),
+        "ahead": columns(
+            rows.ahead,
+            t=lambda point: point.at,
+            value=lambda point: _short(point.value),
+            low=lambda point: _short(point.low),
+            high=lambda point: _short(point.high),
+        ),
+    }
+
+
+def _said(words: str) -> str:
+    """Words for the pointer's label, which breaks no line: a plain space is six bytes shorter in the page."""
+    return words.replace(NBSP, " ")
+
+
+def _short(value: float | None) -> float | None:
+    """A number with five digits, which is all that a screen can show."""
+    return None if value is None else float(f"{value:.5g}")
+
+
+LEVEL_HEIGHT, UPTAKE_HEIGHT = 62, 44
+
+
+def water_picture(
+    named: tuple[str, str, str],
+    ends: tuple[int, int],
+    of: Sequence[WaterRows],
+    done: Sequence[Deed],
+    heads: dict[tuple[str, str], str],
+    words: Words,
+) -> Markup:
+    """The SVG of all quantities over one axis of time, from its id, title and description.
+
+    `heads` name each panel by its quantity and part.
+    """
+    start, end = ends
+    panels: list[Panel | Lane] = []
+    for rows in of:
+        panels.append(_level_panel(rows, heads[rows.kind, "level"]))
+        if rows.uptake_ends:
+            panels.append(uptake_panel(rows, heads[rows.kind, "uptake"]))
+    shown = [deed for deed in done if deed.until >= start]
+    panels += (_lane(name, deeds, start, words) for name, deeds in deeds_by_lane(shown))
+    events = [deed.at for deed in shown if deed.lane == "event"]
+    return draw(Timeline(*named, start, end, tuple(panels), events, of[0].today), words)
+
+
+def _level_panel(rows: WaterRows, heading: str) -> Panel:
+    low, high = rows.level_ends
+    band = [Region("band", *strip(rows))] if rows.has_band else []
+    ahead: list[Shape] = [
+        Area("ahead", [(p.at, p.low, p.high) for p in rows.ahead]),
+        Line("ahead-line", [(p.at, p.value) for p in rows.ahead]),
+    ]
+    told: list[Shape] = [
+        Area("level", [(p.at, p.low, p.high) for p in rows.level]),
+        Line("level-line", [(p.at, p.value) for p in rows.level]),
+    ]
+    joined: list[Shape] = [Line("joined", [point for run in runs(rows) for point in (*run, None)])]
+    usual = [seen for seen in rows.readings if seen.standing == "usual"]
+    read: list[Shape] = [
+        Bars("reading-bar", [(s.at, s.low, s.high) for s in rows.readings if s.low is not None and s.high is not None]),
+        Dots([(seen.at, seen.value) for seen in usual]),
+        Signs("reading", "below", _signed(rows, "below")),
+        Signs("doubt", "diamond", _signed(rows, "doubtful")),
+    ]
+    return Panel(heading, LEVEL_HEIGHT, low, high, (*band, *ahead, *(told if rows.level else joined), *read))
+
+
+def _signed(rows: WaterRows, standing: Standing) -> list[tuple[float, float, str]]:
+    return [(s.at, s.value, f"{s.moment}: {s.words}") for s in rows.readings if s.standing == standing]
+
+
+def _lane(name: str, deeds: list[Deed], start: int, words: Words) -> Lane:
+    lasting = [deed for deed in deeds if deed.until > deed.at]
+    at_once = [deed for deed in deeds if deed.until == deed.at]
+    return Lane(
+        words(f"chart.lanes.{name}"),
+        f"deed-{name}",
+        SIGN_OF_LANE.get(name, "tick"),
+        [(max(deed.at, start), deed.until, deed.words) for deed in lasting],
+        [(deed.at, deed.words) for deed in at_once],
+    )
+
+
+def uptake_panel(rows: WaterRows, heading: str, height: int = UPTAKE_HEIGHT) -> Panel:
+    """What the coral takes up a day, and what is put in."""
+    steps = [step for pair in pairwise(rows.supply) for step in (pair[0], (pair[1][0], pair[0][1]))]
+    return Panel(
+        heading,
+        height,
+        *(rows.uptake_ends or (0.0, 1.0)),
+        (
+            Line("supply-line", steps),
+            Area("uptake", [(p.at, p.low, p.high) for p in rows.uptake]),
+            Line("uptake-line", [(p.at, p.value) for p in rows.uptake]),
+        ),
+    )

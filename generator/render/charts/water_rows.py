@@ -11,8 +11,7 @@ from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.records.system import Levels, System
 from generator.render.base.chart import thinned
 from generator.render.base.numbers import say_reading
-from generator.render.charts.telling import Known, Telling
-from generator.render.charts.water_deeds import LANES, Deed, doses, supply
+from generator.render.charts.water_deeds import LANES, Deed, Known, Telling, doses, supply
 from generator.units.quantity import coverage_factor
 
 _DAY = 86_400_000

@@ -10,8 +10,11 @@ from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
+from markupsafe import Markup
+
 from generator.render.base.scale import time_ticks
 from generator.render.base.words import Words
+from generator.render.drawings.svg import svg
 
 Fate = Literal["living", "given", "lost", "merged"]
 
@@ -60,19 +63,15 @@ class Tree:
     bars: tuple[Bar, ...]
 
 
-def draw(tree: Tree, words: Words) -> str:
+def draw(tree: Tree, words: Words) -> Markup:
     """The tree as one SVG element."""
     height = _HEAD + _ROW * len(tree.bars) + _FOOT
-    named = escape(tree.id)
     parts = [*_years(words, tree, height)]
     for row, bar in enumerate(tree.bars):
         parts += _cut_from(tree, row, bar)
     for row, bar in enumerate(tree.bars):
         parts += _bar(tree, row, bar)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="tree" role="document" width="100%" height="{height}"'
-        f' aria-labelledby="{named}-title"><title id="{named}-title">{escape(tree.title)}</title>{"".join(parts)}</svg>'
-    )
+    return svg(tree.id, "tree", f'width="100%" height="{height}"', tree.title, parts, role="document")
 
 
 def _years(words: Words, tree: Tree, height: int) -> Iterator[str]:

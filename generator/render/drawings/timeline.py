@@ -1,17 +1,14 @@
-"""Panels over one time axis: the still picture of a chart, which needs no script.
-
-The picture fills the page's width and its letters keep their size. What stretches (lines, areas) is in inner
-drawings whose horizontal unit is a thousandth of the axis, with strokes that do not scale. What must not
-stretch (letters, signs) is placed in per cent. Times are ms of the keeper's wall clock.
-"""
+"""Small marks that differ by shape, so that no meaning depends on colour alone: outlines around their centre, in px."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from markupsafe import Markup
+
 from generator.render.base.scale import Tick, number_ticks, time_ticks
 from generator.render.base.words import Words
-from generator.render.drawings.signs import SIGNS, Sign
+from generator.render.drawings.svg import SIGNS, Sign, svg
 
 # Per cent of the width: the axis begins behind the labels and ends before the edge.
 _LEFT, _SPAN = 7.5, 91.5
@@ -110,7 +107,7 @@ class Timeline:
     most_ticks: int = 7
 
 
-def draw(timeline: Timeline, words: Words) -> str:
+def draw(timeline: Timeline, words: Words) -> Markup:
     """The timeline as one SVG element."""
     ticks = time_ticks(words, timeline.start, timeline.end, timeline.most_ticks)
     parts: list[str] = []
@@ -122,12 +119,8 @@ def draw(timeline: Timeline, words: Words) -> str:
         top += height + (_GAP if isinstance(panel, Panel) else 0)
     parts += (_text(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
     parts[:0] = (_stretching(0, top), *_through(timeline, top), "</svg>")
-    named = escape(timeline.id)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="timeline" role="img" width="100%" height="{top + _FOOT}"'
-        f' aria-labelledby="{named}-title {named}-description"><title id="{named}-title">{escape(timeline.title)}'
-        f'</title><desc id="{named}-description">{escape(timeline.description)}</desc>{"".join(parts)}</svg>'
-    )
+    size = f'width="100%" height="{top + _FOOT}"'
+    return svg(timeline.id, "timeline", size, timeline.title, parts, timeline.description)
 
 
 def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:

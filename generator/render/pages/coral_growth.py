@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 
-from markupsafe import Markup
-
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
@@ -32,7 +30,7 @@ from generator.render.base.inline import Link, Span, joined
 from generator.render.base.numbers import plain, say_estimate, with_unit
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
-from generator.render.drawings.rings import Ring, draw
+from generator.render.drawings.colony import Ring, draw_rings
 from generator.render.pages.behind import behind_what_ifs
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
@@ -69,8 +67,8 @@ def _rings(ctx: PageContext, coral: Coral) -> Picture | None:
         sides = " × ".join(ctx.say.written(side) for side in (size.length, size.width) if side)
         told.append(words("growth.rings.at", day=ctx.say.on(size.at), size=sides))
     title, scale = words("growth.rings.title", name=coral.name), ctx.say.length(5.0)
-    said = draw(f"rings-{coral.id}", title, words("growth.rings.said", sizes="; ".join(told)), rings, (5.0, scale))
-    return Picture(Markup(said), title, "drawing")
+    said = words("growth.rings.said", sizes="; ".join(told))
+    return Picture(draw_rings(f"rings-{coral.id}", title, said, rings, (5.0, scale)), title, "drawing")
 
 
 def _grown(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:

@@ -66,7 +66,7 @@ def line_tree(ctx: PageContext, family: Family, begun: float) -> Markup:
     # A line that came today still has a stretch of time to be drawn on.
     start = min(begun, today - 90 * _MS_PER_DAY)
     title = ctx.words("lines.tree", line=ctx.to_line(family.line).text, n=len(bars))
-    return Markup(draw(Tree(f"tree-{family.line}", title, start, today, bars), ctx.words))
+    return draw(Tree(f"tree-{family.line}", title, start, today, bars), ctx.words)
 
 
 def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: float) -> Section:

@@ -17,9 +17,18 @@ from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP, plain, with_unit
 from generator.render.base.page import Page
 from generator.render.base.why import cannot
-from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw
-from generator.render.drawings.side_view import Colony, Shelf
-from generator.render.drawings.side_view import draw as front
+from generator.render.drawings.tank import (
+    Colony,
+    CoralShape,
+    FloorPlan,
+    Gap,
+    Outline,
+    PlaceShape,
+    Shelf,
+    Stage,
+    draw,
+    draw_front,
+)
 from generator.render.pages.approaches import Approach, edges, matters_soon, neighbours
 from generator.render.pages.behind import behind
 from generator.units.quantity import coverage_factor
@@ -105,7 +114,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
         number += len(here)
         name, id = part or system.name, f"part-{order}"
         gaps = tuple(_gaps(ctx, room, here))
-        picture = Markup(draw(replace(_floor(ctx, system, (f"plan-{order}", part), places, here, numbers), gaps=gaps)))
+        picture = draw(replace(_floor(ctx, system, (f"plan-{order}", part), places, here, numbers), gaps=gaps))
         side = _side(ctx, system, (f"side-{order}", part), places, here, numbers)
         rows = tuple(_row(ctx, each, numbers[each.coral.id]) for each in here)
         heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")
@@ -243,7 +252,7 @@ def _side(
         if each.place in high and (body := each.spread.body)
     ]
     title = ctx.words("plan.side", part=part or system.name, system=system.name, n=len(colonies))
-    return Markup(front(id, title, tank.length.canonical(), tank.height.canonical(), shelves, colonies))
+    return draw_front(id, title, tank.length.canonical(), tank.height.canonical(), shelves, colonies)
 
 
 def _shade(place: Place) -> float | None:

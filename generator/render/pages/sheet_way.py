@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 
-from markupsafe import Markup
-
 from generator.reckon.finding import CannotTell, Finding, one_cause
 from generator.reckon.planned.trip import Passenger
 from generator.reckon.trade.carrying import Lift
@@ -26,7 +24,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.why import cannot, why_of
-from generator.render.drawings import pose
+from generator.render.drawings.colony import Face, Shape, draw_pose
 from generator.render.pages.travel import say_hours
 from generator.units.quantity import Quantity
 
@@ -175,23 +173,23 @@ def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
         return _length(ctx, (room - taken) / 2.0)
 
     faces = (
-        pose.Face(
+        Face(
             f"pose-{number}-above",
             captions[0],
             inside.length,
             inside.width,
             plan.padding,
-            pose.Shape(above.half_long, above.half_short, above.turned, (extent.length / 2.0, extent.width / 2.0)),
+            Shape(above.half_long, above.half_short, above.turned, (extent.length / 2.0, extent.width / 2.0)),
             (_length(ctx, inside.length), _length(ctx, inside.width)),
             (gap(inside.length, extent.length), gap(inside.width, extent.width)),
         ),
-        pose.Face(
+        Face(
             f"pose-{number}-front",
             captions[1],
             inside.length,
             inside.height,
             plan.padding,
-            pose.Shape(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
+            Shape(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
             (_length(ctx, inside.length), _length(ctx, inside.height)),
             (gap(inside.length, extent.length), _length(ctx, inside.height - plan.padding - extent.height)),
             water=depth,
@@ -199,7 +197,7 @@ def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
         ),
     )
     longest = max(inside.length, inside.width)
-    drawn = (Markup(pose.draw(face, longest)) for face in faces)
+    drawn = (draw_pose(face, longest) for face in faces)
     return group("poses", *(Picture(svg, said, "pose") for svg, said in zip(drawn, captions, strict=True)))
 
 

@@ -8,7 +8,7 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
-from generator.render.drawings.survival_curve import SurvivalCurve, draw
+from generator.render.drawings.statistics import draw_survival
 
 
 def survival_page(ctx: PageContext) -> Page:
@@ -35,7 +35,7 @@ def _group(ctx: PageContext, group: GroupSurvival) -> Section:
     name, count = group_name(ctx, group), _count(ctx, group)
     return section(
         joined(name, small(count)),
-        Picture(Markup(draw(_curve(ctx, group, id, f"{name}: {count}"))), words("survival.rows")),
+        Picture(_curve(ctx, group, id, f"{name}: {count}"), words("survival.rows")),
         figures(
             *(
                 figure(
@@ -64,7 +64,7 @@ def group_name(ctx: PageContext, group: GroupSurvival) -> str:
     return name[:1].upper() + name[1:]
 
 
-def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> SurvivalCurve:
+def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> Markup:
     words = ctx.words
     last = float(HORIZONS[-1])
     days = [0.0, *(step.time for step in group.curve.steps if step.time < last)]
@@ -76,4 +76,4 @@ def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> Survi
         low, high = group.curve.interval(day)
         steps.append((day, 100 * share, 100 * low, 100 * high))
     ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
-    return SurvivalCurve(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)
+    return draw_survival(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)

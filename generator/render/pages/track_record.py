@@ -17,7 +17,7 @@ from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import Moment, plain
 from generator.render.base.page import Page
 from generator.render.base.why import how
-from generator.render.drawings.calibration import Calibration, draw
+from generator.render.drawings.statistics import draw_calibration
 
 _STATED = (10.0, 30.0, 50.0, 70.0, 90.0)
 _NORMAL = NormalDist()
@@ -96,7 +96,10 @@ def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
     return section(
         ctx.to_system(id),
         Paragraph(joined(record_sentence(ctx, replayed), applied(ctx, id), wrong)),
-        Picture(Markup(draw(_picture(ctx, id, name, nearest(replayed)[-LATELY:]))), words("track_record.picture_note")),
+        Picture(
+            _picture(ctx, id, name, nearest(replayed)[-LATELY:]),
+            words("track_record.picture_note"),
+        ),
         Table(words("track_record.table", system=name), heads, tuple(_row(ctx, record) for record in found), "tall"),
         Paragraph(data, "onward"),
         id=id,
@@ -127,7 +130,7 @@ def _factor(ctx: PageContext, record: Record) -> str:
     return words("track_record.factor", value=value, low=low, high=high)
 
 
-def _picture(ctx: PageContext, id: str, name: str, last: Sequence[Replayed]) -> Calibration:
+def _picture(ctx: PageContext, id: str, name: str, last: Sequence[Replayed]) -> Markup:
     """For each stated chance the share of readings inside a range of that chance, and what luck alone gives."""
     words, n = ctx.words, len(last)
     points, luck = [], []
@@ -139,7 +142,7 @@ def _picture(ctx: PageContext, id: str, name: str, last: Sequence[Replayed]) -> 
         luck.append((stated, max(stated - near, 0.0), min(stated + near, 100.0)))
     found = round(points[-1][1])
     title = words("track_record.picture_title", system=name)
-    return Calibration(
+    return draw_calibration(
         f"calibration-{id}",
         title,
         words("track_record.picture", system=name, found=found),

@@ -4,8 +4,6 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from statistics import median
 
-from markupsafe import Markup
-
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.skeleton import laid_down
@@ -17,7 +15,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, joined
 from generator.render.base.numbers import say_estimate
 from generator.render.base.why import to_method
-from generator.render.drawings.weeks import Band, Water, draw
+from generator.render.drawings.statistics import Band, Water, draw_weeks
 from generator.units.kinds import WATER_KINDS
 
 _LOST = ("died", "lost")
@@ -87,7 +85,8 @@ def _water(ctx: PageContext, year: int) -> Picture | None:
         ((date(year, month, 1) - date(year, 1, 1)).days / 366, words(f"months.{month}")) for month in range(1, 13, 2)
     ]
     title = words("year.picture", year=year)
-    return Picture(Markup(draw(f"weeks-{year}", title, said, waters, months)), f"{said} {words('year.key')}", "drawing")
+    drawn = draw_weeks(f"weeks-{year}", title, said, waters, months)
+    return Picture(drawn, f"{said} {words('year.key')}", "drawing")
 
 
 def _bands(ctx: PageContext, system: System, found: WaterFindings, year: int) -> Iterator[Band]:

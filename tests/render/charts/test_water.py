@@ -19,10 +19,9 @@ from generator.render.base.environment import environment
 from generator.render.base.words import words_of
 from generator.render.charts.beside import beside
 from generator.render.charts.catalogue import KINDS, specification
-from generator.render.charts.making import made
-from generator.render.charts.telling import Telling
+from generator.render.charts.specifications import made
 from generator.render.charts.water import water_chart
-from generator.render.charts.water_deeds import Deed, deeds
+from generator.render.charts.water_deeds import Deed, Telling, deeds
 from generator.render.charts.water_rows import WaterRows, water_rows
 from tests.render.charts import sample
 

@@ -4,7 +4,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from generator.render.drawings.floor_plan import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
+from generator.render.drawings.tank import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
 
 SVG = "{http://www.w3.org/2000/svg}"
 

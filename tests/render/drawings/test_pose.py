@@ -6,7 +6,7 @@ import re
 import pytest
 
 from generator.reckon.trade.fit import Sides, fit, outlines
-from generator.render.drawings import pose
+from generator.render.drawings.colony import Face, Shape, draw_pose
 
 CRATE = Sides(66.0, 54.0, 41.0)
 
@@ -36,7 +36,7 @@ def test_a_colony_that_lies_flat_shows_its_own_measures() -> None:
 
 
 def drawn(**given: object) -> str:
-    shape = pose.Shape(20.0, 10.0, 30.0, (18.0, 13.0))
+    shape = Shape(20.0, 10.0, 30.0, (18.0, 13.0))
     basic: dict[str, object] = {
         "id": "front",
         "title": "From <the> front",
@@ -49,7 +49,7 @@ def drawn(**given: object) -> str:
         "water": 30.0,
         "stands_on": 2.5,
     }
-    return pose.draw(pose.Face(**{**basic, **given}), 70.0)  # type: ignore[arg-type]
+    return draw_pose(Face(**{**basic, **given}), 70.0)  # type: ignore[arg-type]
 
 
 def numbers(svg: str, element: str) -> dict[str, float]:

@@ -1,12 +1,16 @@
-"""One tank from above, drawn to scale: places shaded by their light, corals at their true size, now and later.
+"""One tank from above and from the front, to scale: places with their light, corals at their true size, now and later.
 
-A thousand units are the width of the tank; the front is at the bottom. Later sizes are in groups that the
+A thousand units are the width of the tank; from above the front is at the bottom. Later sizes are in groups that the
 stylesheet shows on request, so that no script is needed.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
+
+from markupsafe import Markup
+
+from generator.render.drawings.svg import svg
 
 _WIDE = 1000.0
 # Smaller than so many units, a coral has its number beside it.
@@ -90,10 +94,9 @@ class FloorPlan:
     gaps: tuple[Gap, ...] = ()
 
 
-def draw(plan: FloorPlan) -> str:
+def draw(plan: FloorPlan) -> Markup:
     """The plan as one SVG element."""
     deep = _u(plan, plan.depth)
-    named = escape(plan.id)
     parts = [f'<rect class="p-glass" width="{_WIDE:g}" height="{deep}"/>']
     for place in plan.places:
         parts += _place(plan, place)
@@ -108,11 +111,8 @@ def draw(plan: FloorPlan) -> str:
     parts.append(f'<path class="p-scale" d="M1 {y - 8}v12M1 {y - 2}h{length}m0-6v12"/>')
     parts.append(f'<text class="p-words" x="{length + 14}" y="{y + 4}">{escape(plan.bar[1])}</text>')
     parts.append(f'<text class="p-words" x="{_WIDE:g}" y="{y + 4}" text-anchor="end">{escape(plan.front)}</text>')
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="floor" role="document" width="100%"'
-        f' viewBox="-2 -2 {_WIDE + 4:g} {deep + _FOOT + 2:g}" aria-labelledby="{named}-title">'
-        f'<title id="{named}-title">{escape(plan.title)}</title>{"".join(parts)}</svg>'
-    )
+    size = f'width="100%" viewBox="-2 -2 {_WIDE + 4:g} {deep + _FOOT + 2:g}"'
+    return svg(plan.id, "floor", size, plan.title, parts, role="document")
 
 
 def _place(plan: FloorPlan, place: PlaceShape) -> Iterator[str]:
@@ -200,3 +200,59 @@ def _u(plan: FloorPlan, cm: float) -> float:
 
 def _at(plan: FloorPlan, x: float, y: float) -> tuple[float, float]:
     return _u(plan, x), _u(plan, plan.depth - y)
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """A place in cm from the left and from the floor; `shade` is its light from 0 to 1 (None: not measured)."""
+
+    words: str
+    x: float
+    width: float
+    height: float
+    shade: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Colony:
+    """A colony that stands at a height, all in cm, with its number in the list."""
+
+    number: str
+    x: float
+    level: float
+    length: float
+    height: float
+
+
+def draw_front(
+    id: str, title: str, width: float, high: float, shelves: Sequence[Shelf], colonies: Sequence[Colony]
+) -> Markup:
+    """The view as one SVG element; what stands nearer to the surface is higher up, where the light is stronger."""
+
+    def u(cm: float) -> float:
+        return round(_WIDE * cm / width, 1)
+
+    top = max(high, *(colony.level + colony.height for colony in colonies), 0.0)
+    deep, parts = u(top), [f'<rect class="p-glass" width="{_WIDE:g}" height="{u(top)}"/>']
+    parts.append(f'<path class="p-surface" d="M0 {deep - u(high):.1f}H{_WIDE:g}"/>')
+    for shelf in shelves:
+        y = deep - u(shelf.height)
+        if shelf.shade is not None:
+            shade = f'fill-opacity="{0.08 + 0.5 * max(0.0, min(1.0, shelf.shade)):.2f}"'
+            above = u(high) - u(shelf.height)
+            place = f'x="{u(shelf.x)}" y="{deep - u(high):.1f}" width="{u(shelf.width)}" height="{max(above, 0):.1f}"'
+            parts.append(f'<rect class="p-light" {place} {shade}/>')
+        parts.append(f'<path class="p-shelf" d="M{u(shelf.x)} {y:.1f}h{u(shelf.width)}"/>')
+        parts.append(
+            f'<text class="p-words p-say" x="{u(shelf.x) + 4:.1f}" y="{y + 17:.1f}">{escape(shelf.words)}</text>'
+        )
+    for colony in sorted(colonies, key=lambda colony: -colony.length):
+        half, high_, x, y = u(colony.length / 2), u(colony.height), u(colony.x), deep - u(colony.level)
+        dome = f"M{x - half:.1f} {y:.1f}A{half} {high_} 0 0 1 {x + half:.1f} {y:.1f}Z"
+        parts.append(f'<path class="p-coral" d="{dome}"/>')
+    for colony in colonies:
+        x, y = u(colony.x), deep - u(colony.level) - u(colony.height) - 4
+        parts.append(
+            f'<text class="p-number p-beside" x="{x}" y="{y:.1f}" text-anchor="middle">{escape(colony.number)}</text>'
+        )
+    return svg(id, "floor", f'width="100%" viewBox="-2 -22 {_WIDE + 4:g} {deep + 44:.1f}"', title, parts)

@@ -3,11 +3,16 @@
 Ten units are a centimetre of the container's longer side, or less, so that both views have one scale.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
+from math import cos, radians, sin
 
-_WIDE = 420.0
+from markupsafe import Markup
+
+from generator.render.drawings.svg import svg
+
+_POSE_WIDE = 420.0
 _MARGIN, _RIGHT = 34.0, 66.0
 
 
@@ -41,14 +46,11 @@ class Face:
     stands_on: float | None = None
 
 
-def draw(face: Face, longest: float) -> str:
+def draw_pose(face: Face, longest: float) -> Markup:
     """A view as one SVG element; `longest` is the longest side (cm) of all views that share a scale."""
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="pose" role="img" width="100%"'
-        f' viewBox="0 0 {_WIDE + _MARGIN + _RIGHT:g} {round(face.up * _WIDE / longest + 2 * _MARGIN, 1):g}"'
-        f' aria-labelledby="{escape(face.id)}"><title id="{escape(face.id)}">{escape(face.title)}</title>'
-        f"{''.join(_parts(face, _WIDE / longest))}</svg>"
-    )
+    scale = _POSE_WIDE / longest
+    box = f"0 0 {_POSE_WIDE + _MARGIN + _RIGHT:g} {round(face.up * scale + 2 * _MARGIN, 1):g}"
+    return svg(face.id, "pose", f'width="100%" viewBox="{box}"', face.title, _parts(face, scale))
 
 
 def _parts(face: Face, scale: float) -> Iterator[str]:
@@ -83,3 +85,40 @@ def _box(look: str, x: float, y: float, width: float, height: float) -> str:
 def _words(x: float, y: float, anchor: str, text: str, turned: bool = False) -> str:
     turn = f' transform="rotate(-90 {round(x, 1):g} {round(y, 1):g})"' if turned else ""
     return f'<text x="{round(x, 1):g}" y="{round(y, 1):g}" text-anchor="{anchor}"{turn}>{escape(text)}</text>'
+
+
+_RINGS_WIDE, _FOOT, _EDGE = 260.0, 30.0, 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """The outline at a time: length and width in cm, and what it is called."""
+
+    length: float
+    width: float
+    label: str
+
+
+def draw_rings(id: str, title: str, said: str, rings: Sequence[Ring], bar: tuple[float, str]) -> Markup:
+    """The outlines as one SVG element, the largest filled; `bar`: length (cm) and words of the scale."""
+    longest, widest = max(ring.length for ring in rings), max(ring.width for ring in rings)
+    scale = (_RINGS_WIDE - 2 * _EDGE) / max(longest, 1.2 * widest)
+    high = scale * widest + 2 * _EDGE + 18
+    x, y = _RINGS_WIDE / 2, high / 2 + 6
+    parts = []
+    for number, ring in enumerate(sorted(rings, key=lambda ring: -ring.length)):
+        rx, ry = (round(scale * side / 2, 1) for side in (ring.length, ring.width))
+        look = "p-coral" if number == 0 else "p-ring"
+        parts.append(f'<ellipse class="{look}" cx="{x:g}" cy="{y:.1f}" rx="{rx}" ry="{ry}"/>')
+    # Labels stand on the edges of their rings, each further around, so that none covers another.
+    for number, ring in enumerate(rings):
+        turn = radians(200 + 280 * number / len(rings))
+        across, down = x + scale * ring.length / 2 * cos(turn), y + scale * ring.width / 2 * sin(turn) + 4
+        anchor = "start" if across < _RINGS_WIDE / 4 else "end" if across > 3 * _RINGS_WIDE / 4 else "middle"
+        place = f'x="{min(max(across, 2.0), _RINGS_WIDE - 2.0):.1f}" y="{down:.1f}" text-anchor="{anchor}"'
+        parts.append(f'<text class="p-words" {place}>{escape(ring.label)}</text>')
+    foot = high + _FOOT - 8
+    parts.append(f'<path class="p-scale" d="M2 {foot - 8:.1f}v12m0-6h{scale * bar[0]:.1f}m0-6v12"/>')
+    parts.append(f'<text class="p-words" x="{scale * bar[0] + 12:.1f}" y="{foot + 4:.1f}">{escape(bar[1])}</text>')
+    box = f'width="100%" viewBox="0 0 {_RINGS_WIDE:g} {high + _FOOT:.1f}"'
+    return svg(id, "floor rings", box, title, parts, said)
