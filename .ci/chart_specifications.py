@@ -18,7 +18,7 @@ def text(kind: str) -> str:
 
 
 if __name__ == "__main__":
-    from generator.render.charts.catalogue import KINDS
+    from generator.render.base.chart import KINDS
 
     FOLDER.mkdir(exist_ok=True)
     for kind in KINDS:

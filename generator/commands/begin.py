@@ -114,7 +114,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, st
     """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
     from generator.exchange.schema import published
     from generator.read.schema import schema_texts
-    from generator.render.base.template_files import template_files
+    from generator.render.base.words import template_files
     from generator.shorthand.finish import id_of
     from generator.shorthand.yaml_text import words
     from generator.units.quantity import Quantity, parse_quantity

@@ -179,7 +179,7 @@ def _forget_others(folder: Path, now: float) -> None:
 @functools.cache
 def program() -> str:
     """A digest of the files of this program, as they were when first asked. Their times differ with each install."""
-    from generator.render.base.template_files import template_files
+    from generator.render.base.words import template_files
 
     digest = blake2b(sys.version.encode(), digest_size=16)
     for folder in (Path(__file__).parents[1], Path(str(template_files()))):

@@ -56,7 +56,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     from generator.reckon.analysis.journal import analyse
     from generator.records.past import as_it_stood
     from generator.records.problem import in_order
-    from generator.render.base.template_files import template_files
+    from generator.render.base.words import template_files
     from generator.render.site.site_map import steps_of_site
 
     assert loaded.journal is not None

@@ -47,7 +47,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Build and serve until Ctrl-C, which is the usual end and gives 0. Return 1 if the port cannot be had."""
     from generator.publish.serve import LiveSite
-    from generator.render.base.template_files import template_files
+    from generator.render.base.words import template_files
 
     try:
         server = LiveSite(args.site or Path("site"), args.port, template_files() / "watch")

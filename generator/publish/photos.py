@@ -13,7 +13,7 @@ from hashlib import sha256
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from generator.render.base.pictures import Copy, Picture
+from generator.render.base.prose import Copy, Picture
 
 if TYPE_CHECKING:
     from PIL import Image

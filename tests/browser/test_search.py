@@ -10,7 +10,7 @@ from urllib.parse import quote
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from generator.render.base.search import Document, index
+from generator.render.pages.search import Document, index
 from tests.browser.visits import opened
 
 _GENERA = ("Acropora", "Montipora", "Pocillopora", "Seriatopora", "Stylophora", "Pavona", "Euphyllia", "Goniopora")

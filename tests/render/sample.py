@@ -46,7 +46,7 @@ from generator.records.source import Source
 from generator.records.system import Kit, Levels, Place, Solution, System, Water
 from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel, WaterTemperature
 from generator.render.audience import View, view
-from generator.render.base.pictures import Copy, Picture
+from generator.render.base.prose import Copy, Picture
 from generator.render.papers import Hand, Paper, Papers, Told, Verified
 from generator.render.site.site_map import Site, site
 from generator.units.quantity import Estimate, Quantity

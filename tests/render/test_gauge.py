@@ -1,7 +1,7 @@
 """The strip that shows a reading against its band."""
 
 from generator.reckon.water.findings import Latest
-from generator.render.base.gauge import gauge
+from generator.render.base.scale import gauge
 from tests.render import sample
 
 

@@ -7,8 +7,8 @@ from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
 from generator.nature.published import CHAPTERS, chapter
 from generator.nature.rates import RATES
+from generator.render.base.chart import in_words
 from generator.render.base.words import words_of
-from generator.render.charts.catalogue import in_words
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 

@@ -1,8 +1,7 @@
 """Markdown as keepers write it."""
 
 from generator.records.source import Source
-from generator.render.base.pictures import Copy, Picture
-from generator.render.base.prose import Dead, Hidden, Prose, Surroundings, photos_in, to_html
+from generator.render.base.prose import Copy, Dead, Hidden, Picture, Prose, Surroundings, photos_in, to_html
 from generator.render.base.words import words_of
 
 PICTURES = {"photos/a.jpg": Picture((Copy("photos/a-480.webp", 480, 320), Copy("photos/a-960.webp", 960, 640)))}

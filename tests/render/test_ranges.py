@@ -3,7 +3,7 @@
 import pytest
 
 from generator.render.base.numbers import Shown
-from generator.render.base.ranges import Row, ranges
+from generator.render.base.scale import Row, ranges
 from generator.render.base.words import words_of
 from generator.units.quantity import Estimate
 

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from generator.render.base.search import Document, index, words_in
+from generator.render.pages.search import Document, index, words_in
 from tests.render import sample
 
 

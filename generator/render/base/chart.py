@@ -1,12 +1,17 @@
 """A chart as a page holds it."""
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TypeVar
+from functools import cache
+from hashlib import sha256
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
+
+from generator.render.base.words import Words, template_files
 
 _T = TypeVar("_T")
 Columns = Mapping[str, Sequence[float | str | None]]
@@ -24,7 +29,7 @@ class Key:
 class Chart:
     """One chart of one page.
 
-    `kind` names its specification (see `catalogue.specifications`); `data` are that specification's data
+    `kind` names its specification (see `specification`); `data` are that specification's data
     sets as columns of equal length; `svg` is the still picture of the same data; `columns` and `rows`
     are the numbers for those who cannot see it, and `rows_note` says which of them these are. `ranges` names the spans
     of time that the live chart can show, and says which of them the still picture shows.
@@ -57,3 +62,48 @@ def thinned(points: Sequence[_T], most: int) -> list[_T]:
     """Evenly spaced points, `most` at the most, always with the last."""
     step = -(-len(points) // most) if points else 1
     return list(points[::-step])[::-1]
+
+
+# How d3-time-format writes the day of a month.
+_DAY = "%-d"
+KINDS = ("water", "growth", "change")
+
+
+def in_words(kind: str, words: Words) -> dict[str, Any]:
+    """The specification of one kind of chart, its axes in a language's months and signs."""
+    day = words("numbers.day", day=_DAY, month="%b")
+    made: dict[str, Any] = json.loads(json.dumps(specification(kind)).replace(f"{_DAY} %b", day))
+    months = [words(f"months.{month}") for month in range(1, 13)]
+    days, short_days = ([words(f"{key}.{(day + 6) % 7}") for day in range(7)] for key in ("weekdays", "weekdays_short"))
+    made["config"]["locale"] = {
+        # The shapes are those of d3-format and d3-time-format; only months and the decimal sign are ever used.
+        "number": {"decimal": words("numbers.decimal"), "thousands": "", "grouping": [3], "currency": ["", ""]},
+        "time": {
+            "dateTime": "%Y-%m-%d %H:%M",
+            "date": "%Y-%m-%d",
+            "time": "%H:%M",
+            "periods": ["", ""],
+            "days": days,
+            "shortDays": short_days,
+            "months": months,
+            "shortMonths": months,
+        },
+    }
+    return made
+
+
+@cache
+def specification(kind: str) -> dict[str, Any]:
+    """The Vega-Lite specification of one kind of chart (see `KINDS`), in no language yet."""
+    kept: dict[str, Any] = json.loads((template_files() / "charts" / f"{kind}.json").read_text("utf-8"))
+    return kept
+
+
+def beside(charts: Sequence[Chart], words: Words) -> tuple[str, bytes]:
+    """Address and content of the script that gives a page's charts their data, and each kind's specification once."""
+    given = {
+        "kinds": {kind: in_words(kind, words) for kind in sorted({chart.kind for chart in charts})},
+        "data": {chart.id: chart.data for chart in charts},
+    }
+    script = f"chartData({json.dumps(given, ensure_ascii=False, separators=(',', ':'))})\n".encode()
+    return f"charts/{charts[0].id.removeprefix('chart-')}-{sha256(script).hexdigest()[:10]}.js", script

@@ -15,8 +15,7 @@ from generator.render.base.blocks import Block, Paragraph, PhotoLink
 from generator.render.base.inline import Link
 from generator.render.base.numbers import Display, Say
 from generator.render.base.page import Frame, Head, NavLink, Page
-from generator.render.base.pictures import Picture
-from generator.render.base.prose import Dead, Hidden, Prose, Surroundings, to_html
+from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundings, to_html
 from generator.render.base.texts import Known, resolve
 from generator.render.base.ties import Ties
 from generator.render.base.words import Words

@@ -9,8 +9,7 @@ from markupsafe import Markup
 
 from generator.render.base.blocks import Block, Drawn
 from generator.render.base.page import Page
-from generator.render.base.template_files import template_files
-from generator.render.base.words import words_of
+from generator.render.base.words import template_files, words_of
 
 
 def _shipped(template: str) -> str | None:

@@ -17,7 +17,7 @@ from generator.render.base.blocks import (
     Table,
 )
 from generator.render.base.inline import Cannot, plain_text
-from generator.render.base.ranges import Ranges
+from generator.render.base.scale import Ranges
 
 
 def lines(blocks: tuple[Block, ...]) -> Iterator[str]:

@@ -1,12 +1,15 @@
-"""The marks of an axis and their labels."""
+"""Places along a scale: the marks of an axis, estimates side by side on strips, and a reading against its band."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Literal
 
-from generator.render.base.numbers import plain
+from generator.reckon.water.findings import Latest
+from generator.render.base.numbers import Shown, plain
 from generator.render.base.words import Words
+from generator.units.quantity import Estimate, coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,3 +71,147 @@ def _month_ticks(words: Words, start: float, end: float, step: int) -> Iterator[
             yield Tick(at, f"{name} {month // 12}" if not seen or month % 12 == 0 or name in seen else name)
             seen.add(name)
         month += step
+
+
+Look = Literal["predicted", "way", "measured", "both", "plain"]
+# An interval may run off the scale if it is so long that the others could not be read.
+_LONGEST = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One estimate to draw: its label, its text, its numbers and its look."""
+
+    label: str
+    said: Shown
+    found: Estimate
+    look: Look = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A row with its positions along the scale in per cent; `beyond`: its interval is longer than the scale."""
+
+    label: str
+    said: Shown
+    look: Look
+    start: str
+    width: str
+    value: str
+    beyond: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ranges:
+    """Strips over one scale, its marks, and the position of the reference, if there is one: no script is needed."""
+
+    title: str
+    unit: str
+    strips: tuple[Strip, ...]
+    ticks: tuple[tuple[str, str], ...]
+    reference: str
+
+
+def ranges(words: Words, title: str, unit: str, rows: Sequence[Row], reference: float | None = None) -> Ranges:
+    """The rows on a scale that holds every value and all but the longest intervals.
+
+    It starts at zero, or below if an interval does. With a `reference` it is centred on that.
+    """
+    low, high = _ends_of(rows) if reference is None else _about(rows, reference)
+    span = high - low
+
+    def at(value: float) -> float:
+        return min(max((value - low) / span, 0.0), 1.0)
+
+    return Ranges(
+        title,
+        unit,
+        tuple(
+            Strip(
+                row.label,
+                row.said,
+                row.look,
+                _percent(at(row.found.low)),
+                _percent(at(row.found.high) - at(row.found.low)),
+                _percent(at(row.found.value)),
+                row.found.high > high,
+            )
+            for row in rows
+        ),
+        tuple((_percent(at(tick.at)), tick.label) for tick in number_ticks(words, low, high, 4)),
+        "" if reference is None else _percent(at(reference)),
+    )
+
+
+def _ends_of(rows: Sequence[Row]) -> tuple[float, float]:
+    most = max(*(abs(row.found.value) for row in rows), 0.0) * _LONGEST
+    high = max(0.0, min(max(row.found.high for row in rows), most))
+    low = min(0.0, max(min(row.found.low for row in rows), -most))
+    room = 0.03 * (high - low or 1.0)
+    return low - (room if low < 0.0 else 0.0), high + room
+
+
+def _about(rows: Sequence[Row], reference: float) -> tuple[float, float]:
+    half = max(abs(each - reference) for row in rows for each in (row.found.low, row.found.high)) or 1.0
+    return reference - 1.05 * half, reference + 1.05 * half
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.4g}%"
+
+
+# The band takes the middle of the strip; this much of its width is shown on either side.
+_MARGIN = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """Places along the strip in per cent, ready to be drawn; None where there is nothing to draw.
+
+    `band` and `error` are (start, width). `beyond` says at which end a value lies off the strip.
+    """
+
+    band: tuple[str, str]
+    low: str | None
+    high: str | None
+    target: str | None
+    value: str
+    error: tuple[str, str] | None
+    beyond: str
+    standing: str
+
+
+def gauge(latest: Latest, standard: float | None) -> Gauge | None:
+    """The gauge of a reading with the kit's standard deviation (canonical unit); None without a band."""
+    if latest.low is None and latest.high is None:
+        return None
+    start, end = _strip(latest)
+    half = (standard or 0.0) * coverage_factor()
+
+    def at(value: float) -> float:
+        return min(1.0, max(0.0, (value - start) / (end - start)))
+
+    band_start = at(latest.low) if latest.low is not None else 0.0
+    band_end = at(latest.high) if latest.high is not None else 1.0
+    error = (at(latest.value - half), at(latest.value + half))
+    return Gauge(
+        (_percent(band_start), _percent(band_end - band_start)),
+        None if latest.low is None else _percent(band_start),
+        None if latest.high is None else _percent(band_end),
+        None if latest.target is None else _percent(at(latest.target)),
+        _percent(min(0.985, max(0.015, at(latest.value)))),
+        (_percent(error[0]), _percent(error[1] - error[0])) if half else None,
+        "below" if latest.value < start else "above" if latest.value > end else "",
+        latest.standing,
+    )
+
+
+def _strip(latest: Latest) -> tuple[float, float]:
+    """The ends of the strip: from zero if only a high end is set, otherwise the band with a margin."""
+    if latest.low is None:
+        high = latest.high if latest.high else 1.0
+        return 0.0, high * (1 + _MARGIN)
+    if latest.high is None:
+        return latest.low * (1 - _MARGIN), latest.low * (1 + _MARGIN)
+    margin = (latest.high - latest.low or 1.0) * _MARGIN
+    return latest.low - margin, latest.high + margin

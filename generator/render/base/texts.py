@@ -9,8 +9,7 @@ from generator.records.journal import Journal
 from generator.records.problem import Problem
 from generator.render.access import RANK
 from generator.render.base import links
-from generator.render.base.pictures import Copy, Picture
-from generator.render.base.prose import Dead, Hidden, Surroundings, photos_in, to_html
+from generator.render.base.prose import Copy, Dead, Hidden, Picture, Surroundings, photos_in, to_html
 from generator.render.base.words import words_of
 
 _FOR: dict[Audience, str] = {"own": "you alone", "partners": "partners", "public": "everyone"}

@@ -1,13 +1,20 @@
-"""Every word of the site, from one catalogue a language (templates/words/<language>.yaml)."""
+"""Every word of the site, from one catalogue a language (templates/words/<language>.yaml), and where templates are."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
 from typing import Any
 
 import yaml
 
-from generator.render.base.template_files import template_files
+
+def template_files() -> Traversable:
+    """The folder of templates, the stylesheet and the words: in the wheel, or in the checkout."""
+    package = files("generator")
+    shipped = package / "templates"
+    return shipped if shipped.is_dir() else package / ".." / "templates"
 
 
 class MissingWord(LookupError):

@@ -15,7 +15,7 @@ from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape,
 from generator.units.quantity import Estimate
 
 _BEFORE, _AFTER = timedelta(days=2), timedelta(days=1)
-_RISE_HEIGHT, _CHANCE_HEIGHT = 200, 84
+RISE_HEIGHT, CHANCE_HEIGHT = 200, 84
 _CHANCES = (0.0, 104.0)
 # A long interval in the first days runs off the chart, so that the later ones can still be read.
 _TALLEST = 1.6
@@ -127,8 +127,8 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[st
         Line("level-line", [(at, shut(both.value)) for at, both in together]),
     )
     panels = (
-        Panel(heads[0], _RISE_HEIGHT, *rows.ends, rise),
-        Panel(heads[1], _CHANCE_HEIGHT, *_CHANCES, (Line("chance-line", [(day.at, day.chance) for day in days]),)),
+        Panel(heads[0], RISE_HEIGHT, *rows.ends, rise),
+        Panel(heads[1], CHANCE_HEIGHT, *_CHANCES, (Line("chance-line", [(day.at, day.chance) for day in days]),)),
     )
     return draw(Timeline(id, title, description, rows.start, rows.end, panels, (rows.event,)), words)
 

@@ -27,7 +27,7 @@ _MS_PER_DAY = 86_400_000
 # A single point shows no growth.
 _LEAST_POINTS = 2
 _STEPS = 6
-_HEIGHT = 200
+GROWTH_HEIGHT = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +171,7 @@ def _mass_ahead(growth: Growth, display: Display) -> _Fan:
 def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, words: Words) -> Markup:
     panel = Panel(
         heading,
-        _HEIGHT,
+        GROWTH_HEIGHT,
         *rows.ends,
         (
             Area("ahead", [(at, low, high) for at, _, low, high in rows.ahead]),

@@ -1,9 +1,14 @@
-"""What the specifications of all charts share: axes the page's data frame, headings, intervals, the pointer's rule."""
+"""The specification of each kind of chart for scripts: its panels, marks and words by name, and no data.
+
+They are made and validated by altair, which is slow, so that builds read what was made (`.ci/chart_specifications.py`).
+"""
 
 from typing import Any
 
 import altair as alt
 
+from generator.render.charts.change import CHANCE_HEIGHT, RISE_HEIGHT
+from generator.render.charts.growth import GROWTH_HEIGHT
 from generator.render.charts.water import LEVEL_HEIGHT, UPTAKE_HEIGHT
 from generator.render.charts.water_deeds import LANES, SIGN_OF_LANE
 from generator.render.drawings.svg import SIGNS
@@ -95,16 +100,18 @@ LANE_HEIGHT = 27
 _OWN_OUTLINE = 4
 
 
-def water_specification() -> dict[str, Any]:
-    """The validated specification: a level, an uptake, and what was done."""
-    chart = (
+def water_specification() -> Marks:
+    """A level, an uptake, and what was done, one panel of each.
+
+    The page's script repeats the first two for each quantity (`of-` in the name of a data set becomes its name) over
+    one axis of time, and moves `at` with the pointer.
+    """
+    return (
         alt.vconcat(_level_panel(), _uptake_panel(), _deeds_panel(), spacing=8)
         .resolve_scale(x="shared", color="independent", shape="independent")
         .add_params(alt.param(name="at", value=0))
         .configure(**config())
     )
-    made: dict[str, Any] = chart.to_dict()
-    return made
 
 
 def _water_frame(part: str) -> Marks:
@@ -202,11 +209,8 @@ def _deeds_panel() -> Marks:
     ).properties(height=alt.Step(LANE_HEIGHT), name="deeds")
 
 
-GROWTH_HEIGHT = 200
-
-
-def growth_specification() -> dict[str, Any]:
-    """The validated specification; its data sets are filled by `growth.growth_chart`."""
+def growth_specification() -> Marks:
+    """Measurements of one kind over time, and where they lead; `growth.growth_charts` fills its data sets."""
     points = data_set("points")
     bars = points.mark_rule(color="var(--chart-reading)", opacity=0.45).encode(x="t:T", y="low:Q", y2="high:Q")
     dots = points.mark_point(
@@ -217,7 +221,7 @@ def growth_specification() -> dict[str, Any]:
     breaks = data_set("breaks").mark_rule(color="var(--chart-event)", strokeDash=[2, 3], strokeWidth=2)
     fell = data_set("fell").mark_point(filled=True, shape=SIGNS["below"], size=4, opacity=1, color="var(--chart-doubt)")
     today = data_set("today").mark_rule(color="var(--chart-faint)", strokeDash=[1, 3]).encode(x="t:T")
-    chart = (
+    return (
         alt.layer(
             frame("value", 5, labelled=True),
             today,
@@ -233,15 +237,10 @@ def growth_specification() -> dict[str, Any]:
         .properties(height=GROWTH_HEIGHT)
         .configure(**config())
     )
-    made: dict[str, Any] = chart.to_dict()
-    return made
 
 
-RISE_HEIGHT, CHANCE_HEIGHT = 200, 84
-
-
-def change_specification() -> dict[str, Any]:
-    """The validated specification; its data sets are filled by `change.change_chart`."""
+def change_specification() -> Marks:
+    """Its size day by day, and the odds that it matters; `change.change_chart` fills its data sets."""
     event = data_set("event").mark_rule(color="var(--chart-event)", strokeDash=[2, 3]).encode(x="t:T")
     prior = data_set("prior")
     strip = prior.mark_rect(color="var(--chart-dose)", opacity=0.14).encode(y="low:Q", y2="high:Q")
@@ -266,15 +265,11 @@ def change_specification() -> dict[str, Any]:
     surely = alt.layer(
         frame("chance", 3, labelled=True), event, chance, under_pointer("day_of_chance"), heading("chance")
     ).properties(height=CHANCE_HEIGHT)
-    chart = alt.vconcat(rise, surely, spacing=14).resolve_scale(x="shared").configure(**config())
-    made: dict[str, Any] = chart.to_dict()
-    return made
+    return alt.vconcat(rise, surely, spacing=14).resolve_scale(x="shared").configure(**config())
 
 
 def made(kind: str) -> dict[str, Any]:
-    """The Vega-Lite specification of one kind of chart (see `catalogue.KINDS`)."""
-    if kind == "growth":
-        return growth_specification()
-    if kind == "change":
-        return change_specification()
-    return water_specification()
+    """The validated Vega-Lite specification of one kind of chart (see `chart.KINDS`)."""
+    charts = {"water": water_specification, "growth": growth_specification, "change": change_specification}
+    specification: dict[str, Any] = charts[kind]().to_dict()
+    return specification

@@ -1,4 +1,4 @@
-"""How a chart puts its rows: in the journal's units, wall clock and words."""
+"""What was done to a system's water, as a chart of one quantity tells it: in the journal's units, clock and words."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence

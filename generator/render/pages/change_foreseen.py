@@ -10,7 +10,7 @@ from generator.reckon.water.findings import ReadingPlan
 from generator.render.base.blocks import Drawn, Figure
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Moment, Shown, hundredths, say_amount, say_estimate
-from generator.render.base.ranges import Row, ranges
+from generator.render.base.scale import Row, ranges
 from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.units.quantity import Estimate
 

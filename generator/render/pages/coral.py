@@ -14,12 +14,11 @@ from generator.render.base.inline import Inline, Link, Span, code, joined
 from generator.render.base.page import Page
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import cutting_plan, growth, light, state_words, uptake
-from generator.render.pages.coral_room import room
 from generator.render.pages.corals import state_of
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
-from generator.render.pages.photo_size import photo_size_link
-from generator.render.pages.writing import write_link
+from generator.render.pages.room import room
+from generator.render.pages.writing import photo_size_link, write_link
 
 
 def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:

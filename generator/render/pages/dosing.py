@@ -17,7 +17,7 @@ from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
 from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
 from generator.render.base.page import Page
-from generator.render.base.ranges import Row, ranges
+from generator.render.base.scale import Row, ranges
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method, why
 from generator.render.pages.doses import (
     caution_words,

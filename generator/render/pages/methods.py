@@ -12,7 +12,7 @@ from generator.render.base.context import PageContext, page
 from generator.render.base.inline import Inline, Link, Span, code, joined
 from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
-from generator.render.base.search import words_in
+from generator.render.pages.search import words_in
 
 _NUMBER = ("value", "uncertainty", "source", "known")
 _TABLES = ("constants", "rates", "checked")

@@ -8,7 +8,7 @@ from generator.render.base.inline import Inline, Span, code, joined, small
 from generator.render.base.numbers import plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
-from generator.render.pages.approaches import say_days
+from generator.render.pages.room import say_days
 from generator.units.quantity import Quantity
 
 

@@ -14,7 +14,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, items, section
 from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
-from generator.render.base.numbers import NBSP, plain, with_unit
+from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
 from generator.render.base.why import cannot
 from generator.render.drawings.tank import (
@@ -29,8 +29,8 @@ from generator.render.drawings.tank import (
     draw,
     draw_front,
 )
-from generator.render.pages.approaches import Approach, edges, matters_soon, neighbours
 from generator.render.pages.behind import behind
+from generator.render.pages.room import Approach, edges, matters_soon, neighbours, say_light
 from generator.units.quantity import coverage_factor
 
 MONTHS = (3, 6, 9, 12, 15, 18, 21, 24)
@@ -162,18 +162,6 @@ def _floor(
     )
 
 
-def say_light(ctx: PageContext, place: Place) -> str:
-    """The PAR of a place, and its flow, in words."""
-    words = ctx.words
-    ends = sorted({light.canonical() for light in (place.light, place.light_to) if light})
-    par = (
-        with_unit("–".join(plain(ctx.words, end, 0) for end in ends), words.unit("PAR"))
-        if ends
-        else words("plan.no_light")
-    )
-    return f"{par}, {words(f'flows.{place.flow}')}" if place.flow else par
-
-
 def _place(ctx: PageContext, name: str, place: Place) -> PlaceShape:
     return PlaceShape(
         name,
@@ -283,8 +271,3 @@ def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:
                     )
                 )
     return Stage(months, tuple(outlines), tuple(touches))
-
-
-def plan_link(ctx: PageContext, system: str) -> Link:
-    """The way to a system's plan."""
-    return ctx.link(links.plan_of(system), ctx.words("plan.link"))

@@ -7,9 +7,9 @@ from generator.reckon.water.findings import Latest, WaterFindings
 from generator.records.system import Levels, System
 from generator.render.base import links
 from generator.render.base.context import PageContext
-from generator.render.base.gauge import Gauge, gauge
 from generator.render.base.inline import Link
 from generator.render.base.numbers import Moment
+from generator.render.base.scale import Gauge, gauge
 from generator.render.charts.water_rows import WINDOW
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import coverage_factor

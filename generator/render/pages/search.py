@@ -1,14 +1,106 @@
-"""The page to search from, and what can be found: every page, and what has no page of its own."""
+"""The page to search from, what can be found, and the index: every page, and what has no page of its own.
 
-from collections.abc import Collection, Iterator
+The page's script (templates/assets/scripts/search.js) loads `words.js`, every word there is; then, of the
+hits and the documents, only the pieces an answer needs. Each piece is a classic script that hands its data
+to a function of the page, so that it loads from a folder too, where nothing may be fetched.
+"""
+
+import json
+import re
+import unicodedata
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
 from textwrap import shorten
 
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, row, section
 from generator.render.base.context import PageContext, page
 from generator.render.base.page import Page
-from generator.render.base.search import Document
 from generator.render.base.ties import log_notes
+
+# Words in a title count more than words in the text.
+_TITLE, _NOTE, _TEXT = 3, 2, 1
+# Pieces of about 30 KB: one hit list and one list of titles load in no time from any disk or network.
+_HITS_A_PIECE = 6000
+DOCUMENTS_A_PIECE = 200
+_WORD = re.compile(r"[^\W_]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """Something to find: `kind` is a key of the catalogue's `search.kinds`, `text` its other words."""
+
+    url: str
+    kind: str
+    title: str
+    note: str = ""
+    text: str = ""
+
+
+def words_in(text: str) -> list[str]:
+    """The words of a text without accents and capitals. The script treats the question in the same way."""
+    plain = "".join(sign for sign in unicodedata.normalize("NFKD", text) if unicodedata.category(sign)[0] != "M")
+    return _WORD.findall(plain.lower())
+
+
+def index(documents: Sequence[Document]) -> tuple[str, dict[str, bytes]]:
+    """The folder of the index in the site, and its files by address; its name changes with what is in it."""
+    hits = _hits(documents)
+    pieces: dict[str, object] = {}
+    starts: list[int] = []
+    words = sorted(hits)
+    for number, group in enumerate(_grouped(words, hits)):
+        starts.append(group[0])
+        pieces[f"hits-{number}"] = [_coded(hits[word]) for word in words[group[0] : group[1]]]
+    for number, start in enumerate(range(0, len(documents), DOCUMENTS_A_PIECE)):
+        piece = documents[start : start + DOCUMENTS_A_PIECE]
+        pieces[f"documents-{number}"] = [[each.kind, each.title, each.url, each.note] for each in piece]
+    pieces["words"] = {
+        "documents": len(documents),
+        "aPiece": DOCUMENTS_A_PIECE,
+        "starts": starts,
+        "words": " ".join(words),
+    }
+    scripts = {name: _script(name, data) for name, data in pieces.items()}
+    digest = sha256(b"".join(scripts[name] for name in sorted(scripts))).hexdigest()[:10]
+    return f"search/{digest}/", {f"search/{digest}/{name}.js": script for name, script in scripts.items()}
+
+
+def _hits(documents: Iterable[Document]) -> dict[str, dict[int, int]]:
+    """Every word, the documents that have it, and the best place it has in each."""
+    hits: dict[str, dict[int, int]] = {}
+    for number, document in enumerate(documents):
+        for place, text in ((_TEXT, document.text), (_NOTE, document.note), (_TITLE, document.title)):
+            for word in words_in(text):
+                hits.setdefault(word, {})[number] = place
+    return hits
+
+
+def _grouped(words: Sequence[str], hits: Mapping[str, Mapping[int, int]]) -> Iterator[tuple[int, int]]:
+    """From and until which word each piece goes."""
+    start, size = 0, 0
+    for number, word in enumerate(words):
+        size += len(hits[word])
+        if size >= _HITS_A_PIECE:
+            yield start, number + 1
+            start, size = number + 1, 0
+    if start < len(words):
+        yield start, len(words)
+
+
+def _coded(found: Mapping[int, int]) -> list[int]:
+    """Document numbers as steps from one to the next, times four, plus the place: short numbers, short files."""
+    coded, last = [], 0
+    for number in sorted(found):
+        coded.append((number - last) * 4 + found[number])
+        last = number
+    return coded
+
+
+def _script(name: str, data: object) -> bytes:
+    return f"searchPiece({json.dumps(name)},{json.dumps(data, ensure_ascii=False, separators=(',', ':'))})\n".encode()
+
 
 # A note has no title: its first words replace it.
 _LONGEST_TITLE = 90

@@ -13,7 +13,7 @@ from generator.render.base.forecast_words import times_words
 from generator.render.base.inline import Inline, joined, small
 from generator.render.base.numbers import Shown, say_amount
 from generator.render.base.page import Page
-from generator.render.base.ranges import Look, Row, ranges
+from generator.render.base.scale import Look, Row, ranges
 from generator.render.base.why import amount_figure, cannot, evidence
 from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
 from generator.render.pages.change_foreseen import say_share

@@ -16,7 +16,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.numbers import NBSP, plain, with_unit
 from generator.render.base.why import to_method
-from generator.render.pages.plan import say_light
+from generator.render.pages.room import say_light
 
 _BREAK = Markup("<br>")
 

@@ -34,11 +34,10 @@ from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
-from generator.render.pages.ledger import ledger
 from generator.render.pages.log_sheet import sheet_link
 from generator.render.pages.next_tests import calendar_link, due, listed, next_due
-from generator.render.pages.plan import plan_link
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
+from generator.render.pages.room import plan_link
 from generator.render.pages.track_record import applied, record_sentence
 from generator.render.pages.uptake import (
     calcification_checks,
@@ -53,7 +52,7 @@ from generator.render.pages.uptake import (
     uptake_figures,
     volume_figure,
 )
-from generator.render.pages.water_health import water_health
+from generator.render.pages.water import ledger, water_health
 from generator.render.pages.writing import write_link
 from generator.units.kinds import WATER_KINDS
 

@@ -1,10 +1,12 @@
-"""The first page: the keeper's day on the keeper's own site, the journal and the water on every other."""
+"""The first page, which is the keeper's day on the keeper's own site and the journal on every other; and the guides."""
 
+from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Drawn, Paragraph, section
+from generator.render.base.blocks import Block, Drawn, Paragraph, group, row, section
 from generator.render.base.context import PageContext, onward, page
-from generator.render.base.inline import Phrase, Span, joined
+from generator.render.base.inline import Link, Phrase, Span, joined
 from generator.render.base.page import Page
+from generator.render.base.words import template_files
 from generator.render.pages.attention import lines_at_risk, matters
 from generator.render.pages.corals import gallery
 from generator.render.pages.journal import entry_list, newest_first
@@ -77,3 +79,14 @@ def front_page(ctx: PageContext) -> Page:
         description=settings.about or settings.title,
         lead=settings.about or "",
     )
+
+
+def guides_page(ctx: PageContext) -> Page:
+    """One section for each task, with its command lines."""
+    name = f"{ctx.words.language}.md"
+    text = (template_files() / "guides" / name).read_text(encoding="utf-8")
+    parts = [part.partition("\n") for part in text.removeprefix("## ").split("\n## ")]
+    blocks: list[Block] = [row(*(Link(title, f"#{number}") for number, (title, _, _) in enumerate(parts, 1)))]
+    for number, (title, _, body) in enumerate(parts, 1):
+        blocks.append(section(title, group("prose", ctx.prose(body, Source(name)).html), id=str(number)))
+    return page(ctx, "guides", "today", *blocks, text=text)

@@ -8,7 +8,7 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import NBSP, Shown, plain, say_estimate, with_unit
 from generator.render.base.page import Page
-from generator.render.base.ranges import Row, ranges
+from generator.render.base.scale import Row, ranges
 from generator.render.base.why import to_method, why_of
 from generator.render.pages.deals import to_trade
 from generator.render.pages.planned import to_sheet, when_of

@@ -18,14 +18,12 @@ if TYPE_CHECKING:
     from generator.render.pages import data as _data
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
-    from generator.render.pages import guides as _guides
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
     from generator.render.pages import log_sheet as _log_sheet
     from generator.render.pages import methods as _methods
     from generator.render.pages import offers as _offers
     from generator.render.pages import origin as _origin
-    from generator.render.pages import photo_size as _photo_size
     from generator.render.pages import plan as _plan
     from generator.render.pages import planned as _planned
     from generator.render.pages import shares as _shares
@@ -35,7 +33,6 @@ if TYPE_CHECKING:
     from generator.render.pages import system as _system
     from generator.render.pages import today as _today
     from generator.render.pages import track_record as _track_record
-    from generator.render.pages import trade as _trade
     from generator.render.pages import trades as _trades
     from generator.render.pages import travel as _travel
     from generator.render.pages import writing as _writing
@@ -46,14 +43,12 @@ else:  # a page's module is loaded when the page is made
     _data = later("generator.render.pages.data")
     _doses = later("generator.render.pages.doses")
     _dosing = later("generator.render.pages.dosing")
-    _guides = later("generator.render.pages.guides")
     _journal = later("generator.render.pages.journal")
     _lines = later("generator.render.pages.lines")
     _log_sheet = later("generator.render.pages.log_sheet")
     _methods = later("generator.render.pages.methods")
     _offers = later("generator.render.pages.offers")
     _origin = later("generator.render.pages.origin")
-    _photo_size = later("generator.render.pages.photo_size")
     _plan = later("generator.render.pages.plan")
     _planned = later("generator.render.pages.planned")
     _shares = later("generator.render.pages.shares")
@@ -63,7 +58,6 @@ else:  # a page's module is loaded when the page is made
     _system = later("generator.render.pages.system")
     _today = later("generator.render.pages.today")
     _track_record = later("generator.render.pages.track_record")
-    _trade = later("generator.render.pages.trade")
     _trades = later("generator.render.pages.trades")
     _travel = later("generator.render.pages.travel")
     _writing = later("generator.render.pages.writing")
@@ -90,10 +84,10 @@ _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.JOURNAL: lambda ctx: _journal.journal_page(ctx),
 }
 _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext], object]]] = {
-    links.GUIDES: (lambda ctx: _guides.guides_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.GUIDES: (lambda ctx: _today.guides_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.SINCE: (lambda ctx: _since.since_page(ctx), lambda ctx: ctx.view.shows_weeks),
     links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.audience == "own"),
-    links.PHOTO_SIZE: (lambda ctx: _photo_size.photo_size_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.TRADES: (lambda ctx: _trades.trades_page(ctx), lambda ctx: ctx.view.trades or ctx.view.shows_offers),
     links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
@@ -114,7 +108,7 @@ _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
     "dosing": lambda ctx, id: _dosing.dosing_page(ctx, ctx.view.systems[id], ctx.found.dosing[id]),
     "plan": lambda ctx, id: _plan.plan_page(ctx, ctx.view.systems[id], ctx.found.rooms[id]),
     "change": lambda ctx, id: _change.change_page(ctx, ctx.view.systems[id], _reported(ctx, id)),
-    "trade": lambda ctx, id: _trade.trade_page(ctx, ctx.view.trades[id]),
+    "trade": lambda ctx, id: _trades.trade_page(ctx, ctx.view.trades[id]),
     "coral paper": lambda ctx, id: _origin.coral_paper(ctx, ctx.view.corals[id], ctx.papers.corals[id]),
     "trade paper": lambda ctx, id: _origin.trade_paper(ctx, ctx.view.trades[id], ctx.papers.trades[id]),
     "sheet": lambda ctx, id: _sheet.sheet_page(ctx, next(each for each in ctx.found.plans if each.plan.id == id)),

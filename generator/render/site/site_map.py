@@ -12,13 +12,13 @@ from generator.reckon.analysis.findings import Findings
 from generator.records.problem import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links
+from generator.render.base.chart import beside as beside_page
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
-from generator.render.base.pictures import Picture
-from generator.render.base.search import Document, index
+from generator.render.base.prose import Picture
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.search import document_of, documents_without_page, search_page
+from generator.render.pages.search import Document, document_of, documents_without_page, index, search_page
 from generator.render.pages.written import with_history
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.pages import one_page_an_address, page_of, pages
@@ -26,14 +26,12 @@ from generator.render.tables.column import Basis, basis_of
 
 if TYPE_CHECKING:
     from generator.reckon.attention import Alert
-    from generator.render.charts import beside as _beside
     from generator.render.site import calendar as _calendar
     from generator.render.site import cards as _cards
     from generator.render.site import feed as _feed
     from generator.render.site.cards import Card
     from generator.render.tables import files as _data
 else:  # what only some builds make is loaded when they do
-    _beside = later("generator.render.charts.beside")
     _calendar = later("generator.render.site.calendar")
     _cards = later("generator.render.site.cards")
     _feed = later("generator.render.site.feed")
@@ -129,7 +127,7 @@ def steps_of_site(
     scripts = door.each(
         "beside page",
         addresses,
-        lambda url: _beside.beside(charts, ctx.words) if (charts := model(url).charts) else None,
+        lambda url: beside_page(charts, ctx.words) if (charts := model(url).charts) else None,
     )
     return SiteSteps(
         door.each("page", addresses, with_data, shared=True),

@@ -13,10 +13,9 @@ from generator.read.load import load
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.informed import informed
 from generator.reckon.arrivals.observed import Observed
-from generator.render.base.chart import Chart
+from generator.render.base.chart import Chart, specification
 from generator.render.base.numbers import Display
 from generator.render.base.words import words_of
-from generator.render.charts.catalogue import specification
 from generator.render.charts.change import change_chart
 
 CONTENT = Path(__file__).parents[3] / "content"

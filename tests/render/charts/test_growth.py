@@ -11,10 +11,9 @@ import vl_convert
 from generator.door.door import Door
 from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.steps import analyse_corals
-from generator.render.base.chart import Chart
+from generator.render.base.chart import Chart, specification
 from generator.render.base.numbers import Display
 from generator.render.base.words import words_of
-from generator.render.charts.catalogue import specification
 from generator.render.charts.growth import growth_charts
 from tests.reckon.growth.corals import coral, cut, day, place, placed, sizes, system
 
