@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content, named
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -55,13 +55,13 @@ def run(args: argparse.Namespace) -> int:
         with locked(args.content):
             if text != old:
                 replace_text(args.content / plan.source.file, old, text)
-                print(f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
+                say(args, f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
             write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
     except OSError as error:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     for name in files:
-        print(f"made {name}")
+        say(args, f"made {name}")
     return 0
 
 

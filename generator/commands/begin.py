@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from generator.commands.installed import installed_from
+from generator.commands.progress import say
 
 # Units of bare numbers and of the pages.
 _SHARED = {
@@ -31,6 +33,13 @@ _TEMPERATURES = {"metric": ("24 °C", "27 °C"), "us": ("75 °F", "81 °F")}
 _GUESS = {"metric": "200 L", "us": "50 gal"}
 # A guess may be off by a third, a volume that the keeper gives by a tenth (one standard deviation, our assumption).
 _OFF, _OFF_IF_GUESSED = 0.1, 0.3
+# Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
+_REMOTES = (
+    re.compile(
+        r"(?:https://(?:[^@/]+@)?(?P<host>[\w.-]+(?::\d+)?)|ssh://(?:[^@/]+@)?(?P<ssh>[\w.-]+)(?::\d+)?)/(?P<path>.+)"
+    ),
+    re.compile(r"(?:[^@/:]+@)?(?P<host>[\w-]+(?:\.[\w-]+)+):(?P<path>[^/].*)"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +90,11 @@ def run(args: argparse.Namespace) -> int:
         print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     for name in there:
-        print(f"kept your own {name}")
-    print(f"the journal is in {folder}{_repository(folder)}")
+        say(args, f"kept your own {name}")
+    say(args, f"the journal is in {folder}{_repository(folder)}")
     if not (args.corallite or installed_from()):
-        print("before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
-    print(f"next: cd {folder} && corallite build")
+        say(args, "before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
+    say(args, f"next: cd {folder} && corallite build")
     return 0
 
 
@@ -130,6 +139,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, st
         "HEADING": " ".join(answers["title"].split()),
         "KEEPER": words(answers["keeper"]),
         "TIME_ZONE": _zone(answers["time_zone"]),
+        "REPOSITORY": _online(args.folder / "content"),
         "LANGUAGE": _language(answers["language"]),
         "UNITS": "\n".join(f"  {kind}: {unit}" for kind, unit in {**_SHARED, **_UNITS[args.units]}.items()),
         "SYSTEM": words(answers["system"]),
@@ -161,6 +171,29 @@ def _filled(text: str, blanks: Mapping[str, str]) -> str:
     for name, value in blanks.items():
         text = text.replace(f"@{name}@", value)
     return text
+
+
+def _online(content: Path) -> str:
+    """The line of journal.yaml with the address of git's remote; one to fill in if there is none on a forge."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from generator.read.git import CannotAsk, ask
+    from generator.records.settings import Branch, RepositoryAddress
+
+    around = next(each for each in content.absolute().parents if each.is_dir())
+    with suppress(CannotAsk, ValidationError, ValueError):
+        top, remote, branch = (
+            ask(around, *words.split()).decode().strip()
+            for words in ("rev-parse --show-toplevel", "remote get-url origin", "symbolic-ref --short HEAD")
+        )
+        found = next(filter(None, (form.fullmatch(remote) for form in _REMOTES)), None)
+        if found:
+            host, path = found["host"] or found["ssh"], found["path"].rstrip("/").removesuffix(".git")
+            address = TypeAdapter(RepositoryAddress).validate_python(f"https://{host}/{path}")
+            inside = (content.parent.resolve() / content.name).relative_to(Path(top).resolve()).as_posix()
+            names = [TypeAdapter(Branch).validate_python(name) for name in (branch, inside)]
+            return f'repository: {{address: "{address}", branch: {names[0]}, folder: {names[1]}}}'
+    return '# repository: {address: "https://forge.example/you/reef", folder: content}'
 
 
 def _zone(name: str) -> str:

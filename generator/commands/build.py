@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.judging import judged
-from generator.commands.options import add_as_of, add_content, add_quiet, address, cache
+from generator.commands.options import add_as_of, add_content, address, cache
 from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
 from generator.commands.unchanged import Last, given, last, same, seen
@@ -51,7 +51,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--base-url", type=address, metavar="URL", help="where it will be published (default: that of journal.yaml)"
     )
-    add_quiet(parser)
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 

@@ -4,7 +4,7 @@ import argparse
 from datetime import UTC, datetime
 
 from generator.commands.judging import judged
-from generator.commands.options import add_as_of, add_content, add_quiet, cache
+from generator.commands.options import add_as_of, add_content, cache
 from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems, sarif
 
@@ -18,7 +18,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
     add_as_of(parser)
-    add_quiet(parser)
     parser.add_argument("--strict", action="store_true", help="count warnings as errors")
     parser.add_argument("--json", action="store_true", help="print SARIF 2.1.0, which editors and forges can show")
 

@@ -6,6 +6,8 @@ import shutil
 import sys
 from pathlib import Path
 
+from generator.commands.progress import say
+
 EXAMPLES = """\
   corallite demo content"""
 
@@ -26,7 +28,8 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"the demo cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
-    print(f"the demo journal is in {folder}; to make its site: corallite build --content {folder} --site {folder}-site")
+    made = f"corallite build --content {folder} --site {folder}-site"
+    say(args, f"the demo journal is in {folder}; to make its site: {made}")
     return 0
 
 

@@ -3,14 +3,14 @@
 import argparse
 import sys
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -103,13 +103,17 @@ def _run(args: argparse.Namespace) -> int:
                 return 1
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
-        _print_columns(path, sheets, found)
+        for line in _columns(path, sheets, found):
+            say(args, line)
         answers_text = with_answers(answers_text, headings, answers)
         of_file = f"{path.name}, " if len(args.files) > 1 else ""
         facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
         doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
     new, against, there = not_yet_there(facts, journal.logs, journal.corals, zone)
-    _print_summary(new, [*doubts, *against], there)
+    for line in _summary(new, there):
+        say(args, line)
+    for doubt in (*doubts, *against):
+        print(f"not taken: {doubt}")
     if not new:
         return 0
     edits = _edits(args.content, journal, new)
@@ -206,26 +210,24 @@ def _print_open(path: Path, questions: "Iterable[Question]") -> None:
     print("nothing was written", file=sys.stderr)
 
 
-def _print_columns(path: Path, sheets: "tuple[Sheet, ...]", found: "Gathered") -> None:
+def _columns(path: Path, sheets: "tuple[Sheet, ...]", found: "Gathered") -> Iterator[str]:
     width = max((len(heading) for _, heading, _ in found.columns), default=0)
-    print(path)
+    yield str(path)
     for sheet, heading, meaning in found.columns:
-        print(f"  {f'{sheet}: ' if len(sheets) > 1 else ''}{heading:<{width}}  {meaning}")
+        yield f"  {f'{sheet}: ' if len(sheets) > 1 else ''}{heading:<{width}}  {meaning}"
 
 
-def _print_summary(new: "list[Fact]", doubts: Sequence[object], there: int) -> None:
+def _summary(new: "list[Fact]", there: int) -> Iterator[str]:
     for system in sorted({fact.system for fact in new}):
         own = [fact.change for fact in new if fact.system == system]
         counts = Counter(next(iter(c.values)) if c.into == "readings" else c.into.replace("_", " ") for c in own)
         days = sorted(change.at.day for change in own)
         said = ", ".join(f"{name.replace('new', 'new corals')} {count}" for name, count in sorted(counts.items()))
-        print(f"{system}, {days[0]} to {days[-1]}: {said}")
+        yield f"{system}, {days[0]} to {days[-1]}: {said}"
     if there:
-        print(f"{there} there already")
-    for doubt in doubts:
-        print(f"not taken: {doubt}")
+        yield f"{there} there already"
     if not new:
-        print("nothing new to write")
+        yield "nothing new to write"
 
 
 def _text(path: Path) -> str:
@@ -289,5 +291,5 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
         print("nothing was written")
         return 0
     write_texts(args.content, edits)
-    print(f"wrote {files}: {', '.join(_after(edits))}")
+    say(args, f"wrote {files}: {', '.join(_after(edits))}")
     return 0

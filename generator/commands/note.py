@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -108,11 +108,13 @@ def run(args: argparse.Namespace) -> int:
         return 1
     with doing(args, "calculating"):
         said = list(echo(journal, system, changes, here))
-    for line in (*said, *doubts):
-        print(line)
+    for line in said:
+        say(args, line)
+    for doubt in doubts:
+        print(doubt)
     if loaded.errors:
         print(f"the journal has {counted(len(loaded.errors), 'error')} elsewhere: corallite check lists them")
-    print(f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}")
+    say(args, f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}")
     return 0
 
 

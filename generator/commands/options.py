@@ -28,11 +28,6 @@ def add_content(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_quiet(parser: argparse.ArgumentParser) -> None:
-    """`--quiet`: say only what is wrong."""
-    parser.add_argument("--quiet", action="store_true", help="print only what is wrong")
-
-
 def add_as_of(parser: argparse.ArgumentParser) -> None:
     """`--as-of WHEN`: the day that counts as today, or the moment that counts as now."""
     parser.add_argument(

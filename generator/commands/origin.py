@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from generator.commands.options import add_as_of, add_content
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{output} cannot be written: {error.strerror} (name another file)", file=sys.stderr)
         return 1
-    print(f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")
+    say(args, f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")
     print("Stony corals are CITES-listed. You may need permits to sell them or cross a border. Local law decides.")
     return 0
 

@@ -26,6 +26,7 @@ def parser_of(words: Container[str]) -> argparse.ArgumentParser:
         if name in words:
             module = importlib.import_module(f"generator.commands.{name.replace('-', '_')}")
             module.arguments(command)
+            command.add_argument("--quiet", action="store_true", help="print only what you ask for, and what is wrong")
             command.formatter_class = argparse.RawDescriptionHelpFormatter
             command.epilog = f"examples:\n{module.EXAMPLES}"
             command.set_defaults(run=module.run)

@@ -16,7 +16,7 @@ from generator.commands.options import (
     measures,
     named,
 )
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -121,7 +121,7 @@ def _written(args: argparse.Namespace, plan: "Mapping[str, bytes]") -> bool:
         except OSError as error:
             print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
             return False
-        print(f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
+        say(args, f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
     return True
 
 

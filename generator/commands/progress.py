@@ -41,6 +41,12 @@ def each(args: argparse.Namespace, what: str, things: Collection[T]) -> Iterator
         _clear(width)
 
 
+def say(args: argparse.Namespace, line: str) -> None:
+    """Print what was done, unless nobody wants to know; what would be done is what `--try` asks for."""
+    if not args.quiet or getattr(args, "only_try", False):
+        print(line)
+
+
 def _shown(args: argparse.Namespace, line: str, over: int = 0) -> int:
     """Write a line over one of a length; how long it is, 0 if nobody is to see it."""
     if getattr(args, "quiet", False) or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":

@@ -4,7 +4,8 @@ import argparse
 import sys
 from pathlib import Path
 
-from generator.commands.options import add_content, add_quiet
+from generator.commands.options import add_content
+from generator.commands.progress import say
 
 EXAMPLES = """\
   corallite schemas"""
@@ -13,7 +14,6 @@ EXAMPLES = """\
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
-    add_quiet(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -32,6 +32,5 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
-    if not args.quiet:
-        print(f"wrote {len(texts)} schemas to {folder}")
+    say(args, f"wrote {len(texts)} schemas to {folder}")
     return 0

@@ -5,8 +5,8 @@ import sys
 from pathlib import Path
 
 from generator.commands.asking import asked
-from generator.commands.options import add_as_of, add_content, add_quiet
-from generator.commands.progress import doing
+from generator.commands.options import add_as_of, add_content
+from generator.commands.progress import doing, say
 from generator.commands.reporting import counted
 
 EXAMPLES = """\
@@ -17,7 +17,6 @@ EXAMPLES = """\
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_content(parser)
-    add_quiet(parser)
     parser.add_argument("--to", type=Path, default=Path("tables"), metavar="DIR", help="the folder (default: tables)")
     add_as_of(parser)
     parser.add_argument(
@@ -49,6 +48,5 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{error.filename or args.to}: {error.strerror}. Nothing more was written.", file=sys.stderr)
         return 1
-    if not args.quiet:
-        print(f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
+    say(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
     return 0

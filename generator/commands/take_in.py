@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content, day
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 from generator.commands.reporting import print_problems
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
     for id in taken.here:
         print(f"you already have this coral: corals/{id}.yaml")
     for file in taken.files:
-        print(f"made {file.path}")
+        say(args, f"made {file.path}")
     return 0
 
 

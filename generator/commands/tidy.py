@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content
-from generator.commands.progress import doing
+from generator.commands.progress import doing, say
 from generator.commands.reporting import counted, print_problems
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
                 after, edits = house_form(before, kind, file)
                 number += len(edits)
                 for edit in edits:
-                    print(f"{file}:{edit.line}: {edit}")
+                    say(args, f"{file}:{edit.line}: {edit}")
                 if edits and not args.only_try:
                     replace_text(content / file, before, after)
     except ValueError as error:
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     done = "would change" if args.only_try else "changed"
-    print(f"{done} {counted(number, 'place')}" if number else "every name and unit is in the house form")
+    say(args, f"{done} {counted(number, 'place')}" if number else "every name and unit is in the house form")
     return 0
 
 

@@ -30,7 +30,6 @@ Exit codes: 0 done, 1 the journal has errors, 2 wrong arguments, 3 something nee
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument("--json", action="store_true", help="print it for a script")
-    parser.add_argument("--quiet", action="store_true", help="print nothing if nothing needs you")
     parser.add_argument("--exit-code", action="store_true", help="end with 3 if something needs you")
     add_content(parser)
     add_as_of(parser)

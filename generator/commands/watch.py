@@ -81,7 +81,8 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             if said != before:
                 print(said, end="", file=steered(sys.stdout))
             took = f"made in {time.perf_counter() - started:.2f} s" if good else "not made: the last good site stays"
-            print(f"{datetime.now():%H:%M:%S} {took}", flush=True)
+            if not (good and args.quiet):
+                print(f"{datetime.now():%H:%M:%S} {took}", flush=True)
             if not serving.is_alive():  # a first build may use several processes, which start before any thread
                 serving.start()
     finally:

@@ -114,6 +114,33 @@ def test_an_answer_that_cannot_be_is_refused_and_nothing_is_written(
     assert not new.exists()
 
 
+@pytest.mark.parametrize(
+    ("remote", "address"),
+    [  # the forms of git-fetch(1), "GIT URLS", from memory
+        ("git@forge.example:ines/reef.git", "https://forge.example/ines/reef"),
+        ("ssh://git@forge.example:2222/ines/reef.git", "https://forge.example/ines/reef"),
+        ("https://secret@forge.example:8443/club/ines/reef/", "https://forge.example:8443/club/ines/reef"),
+        ("/srv/git/reef.git", None),
+        ("file:///srv/git/reef.git", None),
+        ("../reef", None),
+        ("", None),
+    ],
+)
+def test_it_knows_the_remote_that_the_repository_has(new: Path, remote: str, address: str | None) -> None:
+    new.mkdir()
+    git(new, "init", "--initial-branch=trunk")
+    if remote:
+        git(new, "remote", "add", "origin", remote)
+    assert begun(new / "tank").returncode == 0
+    repository = journal(new / "tank").settings.repository
+    if address is None:
+        assert repository is None
+        assert "# repository: {" in (new / "tank/content/journal.yaml").read_text(), "a line to fill in"
+    else:
+        assert repository is not None
+        assert (repository.address, repository.branch, repository.folder) == (address, "trunk", "tank/content")
+
+
 class Terminal(io.StringIO):
     def isatty(self) -> bool:
         return True
@@ -148,6 +175,7 @@ def test_the_editor_knows_the_schema_of_every_kind_of_file(new: Path) -> None:
 
 
 def test_the_workflow_can_do_no_more_than_it_must_and_takes_no_action_that_may_change(new: Path) -> None:
+    # The permissions that each action needs, and the names of what a forge sets: from memory, and so are the commits.
     begun(new, "--corallite", "corallite @ git+https://forge.example/corallite@0123abc")
     flow = yaml.safe_load((new / ".github/workflows/publish.yaml").read_text())
     assert flow["permissions"] == {}

@@ -3,10 +3,12 @@
 import argparse
 import io
 import sys
+from pathlib import Path
 
 import pytest
 
 from generator.__main__ import main
+from generator.commands import COMMANDS
 from generator.commands.progress import doing, each
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 
@@ -93,3 +95,23 @@ def test_quiet_says_only_what_is_wrong(journal: Write, command: str) -> None:
     (content / "content.txt").unlink()
     assert corallite("schemas", "--content", content, "--quiet").stdout == ""
     assert corallite("check", "--content", content, *AS_OF, "--quiet").stdout == ""
+
+
+def test_every_command_can_be_quiet(journal: Write, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    content, at = journal(SOUND), tmp_path / "elsewhere"
+    at.mkdir()
+    (at / "sheet.csv").write_text("date,alkalinity (dKH)\n2026-03-01,8.2\n2026-02-28,murky\n")
+    words = ("--content", str(content), "--quiet")
+    assert main(["note", "reef", "alk 8.1, ca 425", *words, *AS_OF]) == 0
+    assert main(["tidy", *words]) == 0
+    assert main(["begin", str(at / "my-reef"), "--defaults", "--quiet"]) == 0
+    assert main(["demo", str(at / "demo"), "--quiet"]) == 0
+    assert capsys.readouterr().out == ""
+    assert main(["gather", str(at / "sheet.csv"), "--system", "reef", *words, *AS_OF]) == 0
+    assert capsys.readouterr().out.startswith("not taken: "), "what is wrong is said"
+    assert main(["note", "reef", "no3 5 mg/L", "--try", *words, *AS_OF]) == 0
+    assert "would write" in capsys.readouterr().out, "and what is asked for"
+    for command in COMMANDS:
+        with pytest.raises(SystemExit, match="0"):
+            main([command, "--help"])
+        assert "--quiet" in capsys.readouterr().out, command
