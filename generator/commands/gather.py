@@ -103,15 +103,13 @@ def _run(args: argparse.Namespace) -> int:
                 return 1
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
-        for line in _columns(path, sheets, found):
-            say(args, line)
+        say(args, *_columns(path, sheets, found))
         answers_text = with_answers(answers_text, headings, answers)
         of_file = f"{path.name}, " if len(args.files) > 1 else ""
         facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
         doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
     new, against, there = not_yet_there(facts, journal.logs, journal.corals, zone)
-    for line in _summary(new, there):
-        say(args, line)
+    say(args, *_summary(new, there))
     for doubt in (*doubts, *against):
         print(f"not taken: {doubt}")
     if not new:

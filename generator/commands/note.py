@@ -108,8 +108,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     with doing(args, "calculating"):
         said = list(echo(journal, system, changes, here))
-    for line in said:
-        say(args, line)
+    say(args, *said)
     for doubt in doubts:
         print(doubt)
     if loaded.errors:

@@ -41,10 +41,11 @@ def each(args: argparse.Namespace, what: str, things: Collection[T]) -> Iterator
         _clear(width)
 
 
-def say(args: argparse.Namespace, line: str) -> None:
+def say(args: argparse.Namespace, *lines: str) -> None:
     """Print what was done, unless nobody wants to know; what would be done is what `--try` asks for."""
     if not args.quiet or getattr(args, "only_try", False):
-        print(line)
+        for line in lines:
+            print(line)
 
 
 def _shown(args: argparse.Namespace, line: str, over: int = 0) -> int:
