@@ -25,8 +25,7 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.analysis import Foresight
     from generator.reckon.arrivals.colony import Colony, Mass
     from generator.reckon.water.findings import ReadingPlan
-    from generator.render.base.numbers import Display, Shown
-    from generator.render.base.words import Words
+    from generator.render.base.numbers import Say, Shown
 
 EXAMPLES = """\
   corallite predict --system lagoon --genus Montipora --form plating --size '20 x 18 x 9 cm'"""
@@ -52,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.arrivals.analysis import Foresight, foresee
     from generator.reckon.arrivals.known import waters_of
     from generator.reckon.dosing.cautions import of_phases
-    from generator.render.base.numbers import display_of
+    from generator.render.base.numbers import Say, display_of
 
     asked = understood(
         args,
@@ -73,9 +72,9 @@ def run(args: argparse.Namespace) -> int:
     if not isinstance(found, Foresight):
         print_cannot(found)
         return 1
-    display = display_of(journal.settings, journal.systems, journal.logs)
+    say = Say(display_of(journal.settings, journal.systems, journal.logs), words)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
-    told = [*_uptake(found, display, words), *_ahead(found, display, words, by_the_hour=not _a_day(args.as_of))]
+    told = [*_uptake(found, say), *_ahead(found, say, by_the_hour=not _a_day(args.as_of))]
     if found.added.doses:
         told += ["", words("dosing.cautions")]
         told += [f"  {words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
@@ -161,65 +160,63 @@ def _said(label: str, shown: "Shown") -> str:
     return f"  {label:<44} {shown.value}, {shown.interval}"
 
 
-def _uptake(found: "Foresight", display: "Display", words: "Words") -> list[str]:
+def _uptake(found: "Foresight", say: "Say") -> list[str]:
     """Each method's uptake, all methods combined, and what that means in this water."""
     from generator.reckon.finding import CannotTell
-    from generator.render.base.numbers import say_amount, say_estimate, say_per_day
 
-    uptake, lines = found.uptake, ["", words("changes.ways_title")]
+    words, uptake = say.words, found.uptake
+    lines = ["", words("changes.ways_title")]
     for way in uptake.published.ways:
         basis, study = words(f"changes.basis.{way.basis}"), words(f"changes.study.{way.study}")
-        lines.append(_said(words("changes.way", basis=basis, study=study), say_amount(words, way.grams_per_day)))
+        lines.append(_said(words("changes.way", basis=basis, study=study), say.amount(way.grams_per_day)))
     together = uptake.published.combined.estimate("g/day")
-    lines.append(_said(words("changes.row.published"), say_amount(words, together)))
-    factor = say_estimate(words, uptake.factor.ratio.estimate("").scaled(100.0, "%"), "%")
+    lines.append(_said(words("changes.row.published"), say.amount(together)))
+    factor = say.estimate(uptake.factor.ratio.estimate("").scaled(100.0, "%"))
     key = f"changes.factor.{uptake.factor.known}"
     lines += ["", words("changes.predicted_now"), f"  {words(key, value=factor.value, interval=factor.interval)}"]
-    lines.append(_said(words("changes.grams"), say_amount(words, uptake.grams_per_day.estimate)))
+    lines.append(_said(words("changes.grams"), say.amount(uptake.grams_per_day.estimate)))
     for kind, answer in (("alkalinity", uptake.alkalinity), ("calcium", uptake.calcium)):
-        lines.append(_said(words(f"quantities.{kind}"), say_per_day(display, words, kind, answer.estimate)))
+        lines.append(_said(words(f"quantities.{kind}"), say.per_day(kind, answer.estimate)))
     if isinstance(uptake.share, CannotTell):
         return [*lines, f"  {words('changes.share')}: {words(f'cannot.{uptake.share.why}')}"]
-    share = say_estimate(words, uptake.share.estimate.scaled(100.0, "%"), "%")
+    share = say.estimate(uptake.share.estimate.scaled(100.0, "%"))
     return [*lines, _said(words("changes.share"), share)]
 
 
-def _ahead(found: "Foresight", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:
+def _ahead(found: "Foresight", say: "Say", by_the_hour: bool) -> list[str]:
     """The doses that hold the level, when it leaves its band without them, and when to test.
 
     `by_the_hour`: the colony goes in now; otherwise at some time that day.
     """
     from generator.reckon.finding import CannotTell
     from generator.render.base.forecast_words import forecast_words
-    from generator.render.base.numbers import say_estimate
 
+    words = say.words
     lines = ["", words("changes.doses")]
-    per_day = words("numbers.per_day", unit="mL")
     for dose in found.added.doses:
         if dose.rate.estimate.value > 0.0:
-            lines.append(_said(dose.supply, say_estimate(words, dose.rate.estimate.scaled(1000.0, "mL"), per_day)))
+            lines.append(_said(dose.supply, say.estimate(dose.rate.estimate.scaled(1000.0, "mL"), say.a_day("mL"))))
     if len(lines) == 2:
         lines.append(f"  {words('cannot.nothing-to-dose')} {words('remedies.write-a-solution')}")
     if not isinstance(found.unchanged, CannotTell):
-        outlook = ", ".join(filter(None, forecast_words(display, words, found.unchanged)))
+        outlook = ", ".join(filter(None, forecast_words(say, found.unchanged)))
         lines += ["", f"{words('changes.if_unchanged')}: {words('quantities_within.alkalinity')} {outlook}."]
-    return [*lines, "", words("changes.readings"), *_readings(found.plan, display, words, by_the_hour)]
+    return [*lines, "", words("changes.readings"), *_readings(found.plan, say, by_the_hour)]
 
 
-def _readings(plan: "ReadingPlan | None", display: "Display", words: "Words", by_the_hour: bool) -> list[str]:
-    from generator.render.base.numbers import hundredths, say_day, say_moment, say_per_day
+def _readings(plan: "ReadingPlan | None", say: "Say", by_the_hour: bool) -> list[str]:
+    from generator.render.base.numbers import hundredths
     from generator.units.quantity import Estimate
 
+    words = say.words
     if plan is None:
         return [f"  {words('cannot.uptake-not-known')} {words('remedies.read-alkalinity')}"]
     if not plan.readings:
-        size = say_per_day(display, words, "alkalinity", Estimate(plan.size, plan.size, plan.size, "meq/L/day"))
+        size = say.per_day("alkalinity", Estimate(plan.size, plan.size, plan.size, "meq/L/day"))
         return [f"  {words('changes.plan.none', size=size.value)}"]
     lines = []
     for reading in plan.readings:
-        day = say_day(display, words, reading.at.astimezone(display.zone).date()).text
-        if by_the_hour:
-            day = say_moment(display, words, reading.at).text
+        day = say.moment(reading.at).text if by_the_hour else say.date(reading.at)
         odds = words("changes.plan.odds", n=hundredths(reading.odds))
         lines.append(f"  {day}: {words(f'changes.plan.why.{reading.why}')}, {odds}")
     return lines

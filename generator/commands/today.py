@@ -100,14 +100,12 @@ def _tests(ctx: "PageContext") -> Iterator[str]:
 
 def _latest(ctx: "PageContext", system: str) -> list[str]:
     """The last reading of each quantity that was read lately, and whether it is in its band."""
-    from generator.render.base.numbers import say_age, say_reading
-
     told = []
     for kind, latest in ctx.findings[system].latest.items():
         if latest.age_days > _LATELY:
             continue
-        value = say_reading(ctx.display, ctx.words, latest.reading, latest.value)
-        age = say_age(ctx.display, ctx.words, latest.reading.at, ctx.as_of)
+        value = ctx.say.reading(latest.reading, latest.value)
+        age = ctx.say.age(latest.reading.at, ctx.as_of)
         outside = {"low": ", below its band", "high": ", above its band"}.get(latest.standing, "")
         told.append(f"{ctx.words(f'quantities_within.{kind}')} {value}{outside} ({age})")
     return told

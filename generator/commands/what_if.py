@@ -26,7 +26,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.arrivals.analysis import analyse_what_if
     from generator.reckon.finding import CannotTell
     from generator.render.base.forecast_words import what_if_words
-    from generator.render.base.numbers import display_of
+    from generator.render.base.numbers import Say, display_of
 
     asked = understood(args, lambda known: (named("coral", args.coral, known.journal.corals), _part(args.cut)))
     if asked is None:
@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     display = display_of(journal.settings, journal.systems, journal.logs)
     names = {id: system.name for id, system in journal.systems.items()}
     print(f"{coral.name}. {words('shares.what_if_lead')}")
-    for line in what_if_words(display, words, found, names):
+    for line in what_if_words(Say(display, words), found, names):
         print(f"  {line}".replace("\u00a0", " "))
     return 0
 

@@ -17,7 +17,7 @@ from generator.reckon.attention import alerts
 from generator.reckon.finding import Finding
 from generator.records.past import as_it_stood
 from generator.render.audience import view
-from generator.render.base.numbers import display_of, say_per_day
+from generator.render.base import numbers
 from generator.render.base.words import words_of
 from generator.render.site.site_map import site
 from generator.units.kinds import MEQ_PER_DKH
@@ -47,12 +47,14 @@ def told(folder: Path, at: datetime) -> Told:
     pages = {
         url: said(html) for url, html in drawn(site(view(stood, "own"), found, alerts(stood, found), at, {})).items()
     }
-    display = display_of(stood.settings, stood.systems, stood.logs)
+    display = numbers.display_of(stood.settings, stood.systems, stood.logs)
     uptakes = {}
     for id, water in found.water.items():
         answer = water.uptake["alkalinity"].per_day
         assert isinstance(answer, Finding)
-        uptakes[id] = say_per_day(display, words_of("en"), "alkalinity", answer.estimate).value.replace("\u00a0", " ")
+        uptakes[id] = (
+            numbers.Say(display, words_of("en")).per_day("alkalinity", answer.estimate).value.replace("\u00a0", " ")
+        )
     return pages, found, uptakes
 
 

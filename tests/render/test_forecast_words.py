@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.water.findings import Forecast
 from generator.render.base.forecast_words import forecast_words
-from generator.render.base.numbers import Display
+from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of
 
 _DAY = datetime(2026, 11, 26, 6, tzinfo=UTC)
@@ -25,4 +25,4 @@ _DAY = datetime(2026, 11, 26, 6, tzinfo=UTC)
 def test_the_days_between_are_two_days(hours: tuple[int, int, int | None], said: str) -> None:
     earliest, likely, latest = (None if each is None else _DAY + timedelta(hours=each) for each in hours)
     forecast = Forecast("alkalinity", "low", earliest, likely, latest, 30.0, ())
-    assert forecast_words(Display(ZoneInfo("UTC"), {}), words_of("en"), forecast)[1] == said
+    assert forecast_words(Say(Display(ZoneInfo("UTC"), {}), words_of("en")), forecast)[1] == said

@@ -9,17 +9,9 @@ from generator.records.log import Reading
 from generator.records.source import Source
 from generator.render.base.numbers import (
     Display,
+    Say,
     decimals,
     plain,
-    say_age,
-    say_amount,
-    say_day,
-    say_deviation,
-    say_length,
-    say_level,
-    say_moment,
-    say_per_day,
-    say_reading,
 )
 from generator.render.base.words import words_of
 from generator.units.quantity import Estimate, Quantity
@@ -27,6 +19,7 @@ from generator.units.quantity import Estimate, Quantity
 T = words_of("en")
 LISBON = ZoneInfo("Europe/Lisbon")
 IN_DKH = Display(LISBON, {"alkalinity": "dKH", "temperature": "°F"})
+SAY = Say(IN_DKH, T)
 
 
 # Two digits of the half-width where they begin with 1 or 2, else one: after the Particle Data Group's rule.
@@ -39,13 +32,13 @@ def test_an_estimate_shows_no_more_digits_than_its_interval_knows(half_width: fl
 
 def test_uptake_is_said_in_the_journals_unit_with_its_interval_in_words() -> None:
     # 1 dKH is 0.35665 meq/L: 20 / 56.077 g/mol CaO, standard atomic weights.
-    said = say_per_day(IN_DKH, T, "alkalinity", Estimate(0.3780, 0.3281, 0.4280, "meq/L/day"))
+    said = SAY.per_day("alkalinity", Estimate(0.3780, 0.3281, 0.4280, "meq/L/day"))
     assert said.value == "1.06\u00a0dKH\u00a0a\u00a0day"
     assert said.interval == "likely 0.92 to 1.20\u00a0dKH\u00a0a\u00a0day"
 
 
 def test_an_amount_is_said_in_grams_a_day() -> None:
-    said = say_amount(T, Estimate(7.42, 6.2, 8.6, "g/day"))
+    said = SAY.amount(Estimate(7.42, 6.2, 8.6, "g/day"))
     assert (said.value, said.interval) == (
         "7.4\u00a0g\u00a0a\u00a0day",
         "likely 6.2 to 8.6\u00a0g\u00a0a\u00a0day",
@@ -54,14 +47,14 @@ def test_an_amount_is_said_in_grams_a_day() -> None:
 
 def test_a_level_in_fahrenheit_has_its_offset_and_a_change_has_not() -> None:
     # 25 °C is 77 °F; a change of 1 °C is one of 1.8 °F.
-    assert say_level(IN_DKH, T, "temperature", Estimate(25, 24, 26, "°C")).value == "77.0\u00a0°F"
-    assert say_per_day(IN_DKH, T, "temperature", Estimate(1, 0, 2, "°C/day")).value.startswith("1.8\u00a0°F")
+    assert SAY.level("temperature", Estimate(25, 24, 26, "°C")).value == "77.0\u00a0°F"
+    assert SAY.per_day("temperature", Estimate(1, 0, 2, "°C/day")).value.startswith("1.8\u00a0°F")
 
 
 def test_a_reading_keeps_the_digits_it_was_written_with() -> None:
     def said(quantity: Quantity) -> str:
         reading = Reading(source=Source("x"), at=datetime(2026, 1, 1, tzinfo=UTC), kind=quantity.kind, value=quantity)
-        return say_reading(IN_DKH, T, reading, quantity.canonical())
+        return SAY.reading(reading, quantity.canonical())
 
     assert said(Quantity(8.0, "dKH", "alkalinity", 1)) == "8.0\u00a0dKH"
     assert said(Quantity(2.9, "meq/L", "alkalinity", 1)) == "8.13\u00a0dKH"
@@ -79,9 +72,9 @@ def test_numbers_have_a_true_minus_and_no_negative_nought() -> None:
 
 
 def test_a_standard_uncertainty_has_two_digits() -> None:
-    assert say_deviation(T, 0.05349, "dKH") == "±0.053\u00a0dKH"
-    assert say_deviation(T, 12.6, "mg/L") == "±13\u00a0mg/L"
-    assert say_deviation(T, 0.0, "g") == "±0\u00a0g"
+    assert SAY.deviation(0.05349, "dKH") == "±0.053\u00a0dKH"
+    assert SAY.deviation(12.6, "mg/L") == "±13\u00a0mg/L"
+    assert SAY.deviation(0.0, "g") == "±0\u00a0g"
 
 
 @pytest.mark.parametrize(
@@ -89,21 +82,21 @@ def test_a_standard_uncertainty_has_two_digits() -> None:
     [("year-month-day", "2026-03-02"), ("day-month-year", "2\u00a0Mar 2026"), ("month-day-year", "Mar\u00a02, 2026")],
 )
 def test_a_day_follows_the_journals_order_and_carries_the_same_for_machines(order: str, said: str) -> None:
-    shown = say_day(Display(LISBON, {}, order), T, date(2026, 3, 2))
+    shown = Say(Display(LISBON, {}, order), T).day(date(2026, 3, 2))
     assert (shown.text, shown.iso) == (said, "2026-03-02")
 
 
 def test_a_moment_is_told_on_the_keepers_clock() -> None:
     # Lisbon is an hour ahead of UTC in summer.
-    shown = say_moment(IN_DKH, T, datetime(2026, 7, 1, 23, 30, tzinfo=UTC))
+    shown = SAY.moment(datetime(2026, 7, 1, 23, 30, tzinfo=UTC))
     assert (shown.text, shown.iso) == ("2026-07-02, 00:30", "2026-07-02T00:30+01:00")
 
 
 def test_an_age_counts_the_keepers_own_days() -> None:
     evening, morning = datetime(2026, 7, 1, 22, 30, tzinfo=UTC), datetime(2026, 7, 1, 23, 30, tzinfo=UTC)
-    assert say_age(IN_DKH, T, evening, evening) == "today"
-    assert say_age(IN_DKH, T, evening, morning) == "yesterday"
-    assert say_age(IN_DKH, T, datetime(2026, 6, 22, 12, tzinfo=UTC), evening) == "9 days ago"
+    assert SAY.age(evening, evening) == "today"
+    assert SAY.age(evening, morning) == "yesterday"
+    assert SAY.age(datetime(2026, 6, 22, 12, tzinfo=UTC), evening) == "9 days ago"
 
 
 @pytest.mark.parametrize(
@@ -118,5 +111,5 @@ def test_an_age_counts_the_keepers_own_days() -> None:
 def test_a_length_is_told_as_finely_as_it_is_measured_in_any_unit(unit: str, hand: str, ruler: str) -> None:
     # An inch is 2.54 cm by definition (international yard and pound agreement, 1959).
     display = Display(LISBON, {"length": unit})
-    assert say_length(display, T, 20.0).replace("\u00a0", " ") == hand
-    assert say_length(display, T, 20.0, 7.62, fine=True).replace("\u00a0", " ") == ruler
+    assert Say(display, T).length(20.0).replace("\u00a0", " ") == hand
+    assert Say(display, T).length(20.0, 7.62, fine=True).replace("\u00a0", " ") == ruler

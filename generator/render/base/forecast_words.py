@@ -1,28 +1,24 @@
 """What comes of uptake in sentences: when a level leaves its band, and what if a coral is cut, taken out or moved."""
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from functools import partial
 
 from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
-from generator.render.base.numbers import Display, Shown, say_amount, say_day, say_estimate, say_per_day
-from generator.render.base.words import Words
+from generator.render.base.numbers import Say
 from generator.units.quantity import Estimate
 
 
-def forecast_words(display: Display, words: Words, forecast: Forecast) -> tuple[str, str]:
+def forecast_words(say: Say, forecast: Forecast) -> tuple[str, str]:
     """The likely day, and the days between which it leaves ("" if it stays, or only may leave)."""
-
-    def day(at: datetime) -> str:
-        return say_day(display, words, at.astimezone(display.zone).date()).text
-
+    words = say.words
     if forecast.leaves is None or forecast.earliest is None:
         return words("forecast.stays", days=f"{forecast.horizon_days:.0f}"), ""
-    side, earliest = words(f"forecast.{forecast.leaves}"), day(forecast.earliest)
+    side, earliest = words(f"forecast.{forecast.leaves}"), say.date(forecast.earliest)
     if forecast.likely is None:
         return words("forecast.perhaps", side=side, earliest=earliest), ""
-    likely, latest = day(forecast.likely), day(forecast.latest) if forecast.latest else ""
+    likely, latest = say.date(forecast.likely), say.date(forecast.latest) if forecast.latest else ""
     leaves = words("forecast.leaves", side=side, likely=likely)
     if earliest == latest:
         return leaves, words("forecast.that_day")
@@ -31,12 +27,9 @@ def forecast_words(display: Display, words: Words, forecast: Forecast) -> tuple[
     return leaves, words("forecast.between", earliest=earliest, latest=latest)
 
 
-def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mapping[str, str]) -> Iterator[str]:
+def what_if_words(say: Say, found: WhatIf, systems: Mapping[str, str]) -> Iterator[str]:
     """Uptake now, then a sentence for each change. `systems` has the names of the systems to show, by id."""
-
-    def said(estimate: Estimate) -> Shown:
-        return say_per_day(display, words, "alkalinity", estimate)
-
+    words, said = say.words, partial(say.per_day, "alkalinity")
     if isinstance(found.cut, CannotTell) or isinstance(found.gone, CannotTell):
         return
     now, cut, gone = (said(each) for each in (found.cut.alkalinity_before, *map(_after, (found.cut, found.gone))))
@@ -49,17 +42,17 @@ def what_if_words(display: Display, words: Words, found: WhatIf, systems: Mappin
             before, after = said(moved.arriving.alkalinity_before), said(moved.arriving.alkalinity_after)
             was = words("shares.from", value=before.value, interval=before.interval)
             yield words("shares.if_moved", system=systems[id], value=after.value, interval=after.interval, was=was)
-            yield times_words(words, moved)
+            yield times_words(say, moved)
 
 
-def times_words(words: Words, moved: Moved) -> str:
+def times_words(say: Say, moved: Moved) -> str:
     """What a coral takes in grams a day where it stands and in another water, and by which factor they differ."""
-    here, there = say_amount(words, moved.here).value, say_amount(words, moved.there).value
-    times = say_estimate(words, moved.times.scaled(100.0, "%"), "%")
+    words, here, there = say.words, say.amount(moved.here).value, say.amount(moved.there).value
+    times = say.estimate(moved.times.scaled(100.0, "%"))
     said = [words("shares.times", here=here, there=there, times=times.value, interval=times.interval)]
     for name, of_place in (("light", moved.place.light), ("flow", moved.place.flow)):
         if of_place is not None:
-            factor = say_estimate(words, of_place.estimate("times").scaled(100.0, "%"), "%")
+            factor = say.estimate(of_place.estimate("times").scaled(100.0, "%"))
             said.append(words(f"shares.of_{name}", factor=factor.value, interval=factor.interval))
         else:
             said.append(words(f"shares.no_{name}"))

@@ -120,105 +120,9 @@ def with_unit(number: str, unit: str) -> str:
     return f"{number}{NBSP}{unit}"
 
 
-def say_estimate(words: Words, found: Estimate, unit: str) -> Shown:
-    """An estimate already in the unit shown: value, unit, and its interval in words."""
-    digits = decimals((found.high - found.low) / 2)
-    low, high = plain(words, found.low, digits), plain(words, found.high, digits)
-    return Shown(
-        with_unit(plain(words, found.value, digits), unit),
-        words("numbers.between", low=low, high=with_unit(high, unit)),
-    )
-
-
-def say_level(display: Display, words: Words, kind: str, found: Estimate) -> Shown:
-    """What a quantity is, from its estimate in the canonical unit."""
-    shown = display.estimate(kind, found, of_level=True)
-    return say_estimate(words, shown, words.unit(shown.unit))
-
-
-def say_difference(display: Display, words: Words, kind: str, found: Estimate) -> Shown:
-    """How far a quantity is from something, from the estimate in the canonical unit."""
-    shown = display.estimate(kind, found, of_level=False)
-    return say_estimate(words, shown, words.unit(shown.unit))
-
-
-def say_per_day(display: Display, words: Words, kind: str, found: Estimate) -> Shown:
-    """What a quantity changes by in a day, from the estimate in the canonical unit a day."""
-    shown = display.estimate(kind, found, of_level=False)
-    return say_estimate(words, shown, words("numbers.per_day", unit=words.unit(shown.unit)))
-
-
-def say_amount(words: Words, found: Estimate) -> Shown:
-    """An amount a day in the whole system, in the unit the estimate carries (``g/day``)."""
-    unit = found.unit.removesuffix("/day")
-    return say_estimate(words, found, words("numbers.per_day", unit=words.unit(unit)))
-
-
-def say_deviation(words: Words, standard: float, unit: str) -> str:
-    """A standard uncertainty on either side of a number, in two significant digits."""
-    digits = 1 - math.floor(math.log10(standard)) if standard > 0 else 0
-    return with_unit(f"±{plain(words, standard, digits)}", unit)
-
-
-def say_canonical(display: Display, words: Words, kind: str, canonical: float, like: Quantity | None = None) -> str:
-    """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
-    unit = display.unit(kind)
-    value = display.level(kind, canonical)
-    digits = like.digits if like is not None and like.unit == unit else _usual_decimals(value)
-    return with_unit(plain(words, value, digits), words.unit(unit))
-
-
-def say_reading(display: Display, words: Words, reading: Reading, canonical: float) -> str:
-    """A reading in the unit shown, with as many digits as were written."""
-    text = say_canonical(display, words, reading.kind, canonical, reading.value)
-    return words("numbers.below", value=text) if reading.value.below else text
-
-
-def say_written(words: Words, written: Quantity) -> str:
-    """A quantity exactly as the keeper wrote it."""
-    return with_unit(plain(words, written.value, written.digits), words.unit(written.unit))
-
-
-def say_length(display: Display, words: Words, *cm: float, fine: bool = False) -> str:
-    """A length, or length and width with one unit, from cm: rounded for a hand in the water, or a ruler if `fine`."""
-    unit = display.unit("length")
-    digits = _RULER[unit] if fine else _HAND[unit]
-    return with_unit(
-        f"{NBSP}×{NBSP}".join(plain(words, display.level("length", each), digits) for each in cm), words.unit(unit)
-    )
-
-
-def _usual_decimals(value: float) -> int:
-    # Three significant digits: what usual kits and scales resolve.
-    return 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
-
-
 def hundredths(chance: float) -> str:
     """Odds in a hundred, at least 1 and at most 99."""
     return str(min(99, max(1, round(100.0 * chance))))
-
-
-def say_day(display: Display, words: Words, on: date) -> Moment:
-    """A day in the journal's date order."""
-    if display.date_order == "year-month-day":
-        return Moment(on.isoformat(), on.isoformat())
-    month = words(f"months.{on.month}")
-    text = words("numbers.day_of_year", day=on.day, month=month, year=on.year)
-    if display.date_order == "month-day-year":
-        text = f"{month}{NBSP}{on.day}, {on.year}"
-    return Moment(text, on.isoformat())
-
-
-def say_moment(display: Display, words: Words, at: datetime) -> Moment:
-    """A moment on the keeper's own clock."""
-    local = at.astimezone(display.zone)
-    return Moment(f"{say_day(display, words, local.date()).text}, {local:%H:%M}", local.isoformat(timespec="minutes"))
-
-
-def say_age(display: Display, words: Words, then: datetime, now: datetime) -> str:
-    """How many of the keeper's days ago: 'today', 'yesterday', '3 days ago'."""
-    days = (now.astimezone(display.zone).date() - then.astimezone(display.zone).date()).days
-    return words("age.today") if days <= 0 else words("age.days", n=days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,9 +132,78 @@ class Say:
     display: Display
     words: Words
 
+    def unit(self, kind: str) -> str:
+        """The unit that a kind of quantity is shown in."""
+        return self.words.unit(self.display.unit(kind))
+
+    def a_day(self, unit: str) -> str:
+        """A unit or an amount a day."""
+        return self.words("numbers.per_day", unit=self.words.unit(unit))
+
+    def number(self, value: float, digits: int, unit: str) -> str:
+        """A rounded number with its unit."""
+        return with_unit(plain(self.words, value, digits), self.words.unit(unit))
+
+    def estimate(self, found: Estimate, unit: str = "") -> Shown:
+        """An estimate as it is: value, unit (its own unless given in words), and its interval in words."""
+        words, unit = self.words, unit or self.words.unit(found.unit)
+        digits = decimals((found.high - found.low) / 2)
+        low, high = plain(words, found.low, digits), plain(words, found.high, digits)
+        between = words("numbers.between", low=low, high=with_unit(high, unit))
+        return Shown(with_unit(plain(words, found.value, digits), unit), between)
+
+    def level(self, kind: str, found: Estimate) -> Shown:
+        """What a quantity is, from its estimate in the canonical unit."""
+        return self.estimate(self.display.estimate(kind, found, of_level=True))
+
+    def difference(self, kind: str, found: Estimate) -> Shown:
+        """How far a quantity is from something, from the estimate in the canonical unit."""
+        return self.estimate(self.display.estimate(kind, found, of_level=False))
+
+    def per_day(self, kind: str, found: Estimate) -> Shown:
+        """What a quantity changes by in a day, from the estimate in the canonical unit a day."""
+        shown = self.display.estimate(kind, found, of_level=False)
+        return self.estimate(shown, self.a_day(shown.unit))
+
+    def amount(self, found: Estimate) -> Shown:
+        """An amount a day in the whole system, in the unit the estimate carries (``g/day``)."""
+        return self.estimate(found, self.a_day(found.unit.removesuffix("/day")))
+
+    def deviation(self, standard: float, unit: str) -> str:
+        """A standard uncertainty on either side of a number, in two significant digits; the unit is in words."""
+        digits = 1 - math.floor(math.log10(standard)) if standard > 0 else 0
+        return with_unit(f"±{plain(self.words, standard, digits)}", unit)
+
+    def canonical(self, kind: str, canonical: float, like: Quantity | None = None) -> str:
+        """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
+        unit, value = self.display.unit(kind), self.display.level(kind, canonical)
+        # Otherwise three significant digits: what usual kits and scales resolve.
+        usual = 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
+        return self.number(value, like.digits if like is not None and like.unit == unit else usual, unit)
+
+    def reading(self, reading: Reading, canonical: float) -> str:
+        """A reading in the unit shown, with as many digits as were written."""
+        text = self.canonical(reading.kind, canonical, reading.value)
+        return self.words("numbers.below", value=text) if reading.value.below else text
+
+    def written(self, written: Quantity) -> str:
+        """A quantity exactly as the keeper wrote it."""
+        return self.number(written.value, written.digits, written.unit)
+
+    def length(self, *cm: float, fine: bool = False) -> str:
+        """A length, or length and width with one unit, from cm: rounded for a hand, or for a ruler if `fine`."""
+        digits = (_RULER if fine else _HAND)[self.display.unit("length")]
+        sides = (plain(self.words, self.display.level("length", each), digits) for each in cm)
+        return with_unit(f"{NBSP}×{NBSP}".join(sides), self.unit("length"))
+
     def day(self, on: date) -> Moment:
-        """A day."""
-        return say_day(self.display, self.words, on)
+        """A day in the journal's date order."""
+        order = self.display.date_order
+        if order == "year-month-day":
+            return Moment(on.isoformat(), on.isoformat())
+        month = self.words(f"months.{on.month}")
+        text = self.words("numbers.day_of_year", day=on.day, month=month, year=on.year)
+        return Moment(f"{month}{NBSP}{on.day}, {on.year}" if order == "month-day-year" else text, on.isoformat())
 
     def on(self, day: date) -> str:
         """A day as text."""
@@ -242,36 +215,10 @@ class Say:
 
     def moment(self, at: datetime) -> Moment:
         """A moment on the keeper's own clock."""
-        return say_moment(self.display, self.words, at)
+        local = at.astimezone(self.display.zone)
+        return Moment(f"{self.on(local.date())}, {local:%H:%M}", local.isoformat(timespec="minutes"))
 
     def age(self, then: datetime, now: datetime) -> str:
-        """How many of the keeper's days ago."""
-        return say_age(self.display, self.words, then, now)
-
-    def level(self, kind: str, found: Estimate) -> Shown:
-        """What a quantity is, from its estimate in the canonical unit."""
-        return say_level(self.display, self.words, kind, found)
-
-    def difference(self, kind: str, found: Estimate) -> Shown:
-        """How far a quantity is from something, from the estimate in the canonical unit."""
-        return say_difference(self.display, self.words, kind, found)
-
-    def per_day(self, kind: str, found: Estimate) -> Shown:
-        """What a quantity changes by in a day, from the estimate in the canonical unit a day."""
-        return say_per_day(self.display, self.words, kind, found)
-
-    def canonical(self, kind: str, canonical: float, like: Quantity | None = None) -> str:
-        """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
-        return say_canonical(self.display, self.words, kind, canonical, like)
-
-    def reading(self, reading: Reading, canonical: float) -> str:
-        """A reading in the unit shown, with as many digits as were written."""
-        return say_reading(self.display, self.words, reading, canonical)
-
-    def length(self, *cm: float, fine: bool = False) -> str:
-        """A length, or length and width with one unit, from cm."""
-        return say_length(self.display, self.words, *cm, fine=fine)
-
-    def written(self, written: Quantity) -> str:
-        """A quantity exactly as the keeper wrote it."""
-        return say_written(self.words, written)
+        """How many of the keeper's days ago: 'today', 'yesterday', '3 days ago'."""
+        days = (now.astimezone(self.display.zone).date() - then.astimezone(self.display.zone).date()).days
+        return self.words("age.today") if days <= 0 else self.words("age.days", n=days)

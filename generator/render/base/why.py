@@ -15,11 +15,6 @@ from generator.render.base.numbers import (
     Say,
     Shown,
     in_words,
-    plain,
-    say_amount,
-    say_deviation,
-    say_estimate,
-    with_unit,
 )
 from generator.render.base.words import Words
 from generator.units.quantity import Estimate
@@ -146,7 +141,7 @@ def with_effect(parts: Sequence[UncertaintyPart]) -> tuple[UncertaintyPart, ...]
 
 def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
     return tuple(
-        Part(ctx.words(f"causes.{part.cause}"), say_deviation(ctx.words, part.standard * factor, unit))
+        Part(ctx.words(f"causes.{part.cause}"), ctx.say.deviation(part.standard * factor, unit))
         for part in with_effect(parts)
     )
 
@@ -198,7 +193,7 @@ def per_day_figure(ctx: PageContext, label: str, kind: str, answer: Answer, told
     """A figure of a change per day in the quantity's shown unit."""
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(ctx.words, answer), note)
-    unit = ctx.words("numbers.per_day", unit=ctx.words.unit(ctx.display.unit(kind)))
+    unit = ctx.say.a_day(ctx.display.unit(kind))
     factor = ctx.display.change(kind, 1.0)
     shown = ctx.say.per_day(kind, answer.estimate)
     return Figure(label, shown, why(ctx, answer, told, unit, factor), None, note)
@@ -208,8 +203,8 @@ def amount_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, 
     """A figure of an amount a day in the whole system, in the unit the answer carries."""
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(ctx.words, answer), note)
-    unit = ctx.words("numbers.per_day", unit=ctx.words.unit(answer.estimate.unit.removesuffix("/day")))
-    return Figure(label, say_amount(ctx.words, answer.estimate), why(ctx, answer, told, unit, 1.0), None, note)
+    unit = ctx.say.a_day(ctx.words.unit(answer.estimate.unit.removesuffix("/day")))
+    return Figure(label, ctx.say.amount(answer.estimate), why(ctx, answer, told, unit, 1.0), None, note)
 
 
 def figure(ctx: PageContext, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
@@ -228,9 +223,9 @@ def _shown(ctx: PageContext, found: Estimate, kind: str) -> tuple[Shown, str, fl
     base, _, per = found.unit.partition("/")
     if found.low == found.high:
         # Measured at the coral itself, without a recorded error.
-        return Shown(with_unit(plain(ctx.words, found.value, 1), words.unit(found.unit))), words.unit(found.unit), 1.0
+        return Shown(ctx.say.number(found.value, 1, found.unit)), words.unit(found.unit), 1.0
     if not kind:
-        return say_estimate(words, found, words.unit(found.unit)), words.unit(found.unit), 1.0
+        return ctx.say.estimate(found), words.unit(found.unit), 1.0
     factor = ctx.display.change(kind, 1.0)
     unit = words.unit(f"{ctx.display.unit(kind)}/{per}" if per else ctx.display.unit(kind))
-    return say_estimate(words, found.scaled(factor, base), unit), unit, factor
+    return ctx.say.estimate(found.scaled(factor, base), unit), unit, factor

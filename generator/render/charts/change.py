@@ -9,7 +9,7 @@ from markupsafe import Markup
 from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import ChangeDay, Observed
 from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock
-from generator.render.base.numbers import Display, hundredths, say_moment, say_per_day
+from generator.render.base.numbers import Say, hundredths
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape, Timeline, draw
 from generator.units.quantity import Estimate
@@ -49,14 +49,13 @@ class _Rows:
         return min(max(value, self.ends[0]), self.ends[1])
 
 
-def change_chart(change: CoralChange, name: str, display: Display, words: Words) -> Chart | None:
+def change_chart(change: CoralChange, name: str, say: Say) -> Chart | None:
     """The chart of a change; None if there are not two readings since, as a line takes."""
     seen = change.observed
     if not isinstance(seen, Observed) or len(seen.days) < 2:
         return None
-    rows = _rows(change, seen, display, words)
-    unit = words.unit(display.unit("alkalinity"))
-    heads = (words("chart.change.rise", unit=unit), words("chart.change.chance"))
+    words, rows = say.words, _rows(change, seen, say)
+    heads = (words("chart.change.rise", unit=say.unit("alkalinity")), words("chart.change.chance"))
     last = rows.days[-1]
     title = words("chart.change.title", name=name)
     description = words("chart.change.description", n=len(rows.days), at=last.moment, said=last.words)
@@ -75,8 +74,8 @@ def change_chart(change: CoralChange, name: str, display: Display, words: Words)
     )
 
 
-def _rows(change: CoralChange, seen: Observed, display: Display, words: Words) -> _Rows:
-    days = tuple(_day(day, display, words) for day in seen.days)
+def _rows(change: CoralChange, seen: Observed, say: Say) -> _Rows:
+    display, days = say.display, tuple(_day(day, say) for day in seen.days)
     prior = display.estimate("alkalinity", change.step, of_level=False) if change.step else None
     return _Rows(
         wall_clock(change.at - _BEFORE, display.zone),
@@ -88,15 +87,15 @@ def _rows(change: CoralChange, seen: Observed, display: Display, words: Words) -
     )
 
 
-def _day(day: ChangeDay, display: Display, words: Words) -> _Day:
-    best, chance = say_per_day(display, words, "alkalinity", day.combined or day.measured), 100.0 * day.chance
+def _day(day: ChangeDay, say: Say) -> _Day:
+    display, best = say.display, say.per_day("alkalinity", day.combined or day.measured)
     return _Day(
         wall_clock(day.at, display.zone),
-        say_moment(display, words, day.at).text,
+        say.moment(day.at).text,
         display.estimate("alkalinity", day.measured, of_level=False),
         display.estimate("alkalinity", day.combined, of_level=False) if day.combined else None,
-        chance,
-        words("chart.change.day", said=f"{best.value}, {best.interval}", chance=hundredths(day.chance)),
+        100.0 * day.chance,
+        say.words("chart.change.day", said=f"{best.value}, {best.interval}", chance=hundredths(day.chance)),
     )
 
 

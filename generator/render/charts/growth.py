@@ -13,7 +13,7 @@ from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
 from generator.render.base.chart import Chart, Columns, Key, columns
-from generator.render.base.numbers import Display, plain, say_day, with_unit
+from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
 from generator.units.quantity import coverage_factor
@@ -61,25 +61,23 @@ class _Rows:
         return tuple(dict.fromkeys(point for run in self.runs for point in run))
 
 
-def growth_charts(name: str, found: CoralFindings, display: Display, words: Words) -> tuple[Chart, ...]:
+def growth_charts(name: str, found: CoralFindings, say: Say) -> tuple[Chart, ...]:
     """A coral's charts: of its mass and of its diameter, if each was measured at least twice."""
     growth = found.growth
     drawn = []
     if growth.mass_kind:
         masses = blocks(mass_points(growth.weighed, growth.mass_kind), growth.segments)
-        drawn.append(_chart(name, found, "mass", masses, display, words))
-    drawn.append(_chart(name, found, "diameter", blocks(growth.radii, growth.segments), display, words))
+        drawn.append(_chart(name, found, "mass", masses, say))
+    drawn.append(_chart(name, found, "diameter", blocks(growth.radii, growth.segments), say))
     return tuple(chart for chart in drawn if chart is not None)
 
 
-def _chart(
-    name: str, found: CoralFindings, measure: Measure, told: Sequence[Block], display: Display, words: Words
-) -> Chart | None:
+def _chart(name: str, found: CoralFindings, measure: Measure, told: Sequence[Block], say: Say) -> Chart | None:
     if len({point for block in told for point in block}) < _LEAST_POINTS:
         return None
-    rows = _rows(found, measure, told, display, words)
+    words, rows = say.words, _rows(found, measure, told, say)
     id = f"growth-{measure}"
-    unit = words.unit(display.unit(_KIND[measure]))
+    unit = say.unit(_KIND[measure])
     kind = found.growth.mass_kind if measure == "mass" else measure
     heading = words(f"chart.growth.{kind}", unit=unit)
     title = words("chart.growth.title", measure=words(f"chart.growth.of.{kind}"), name=name)
@@ -107,9 +105,9 @@ def _chart(
     )
 
 
-def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], display: Display, words: Words) -> _Rows:
-    growth = found.growth
-    runs = tuple(tuple(_tell(point, measure, display, words) for point in block) for block in told)
+def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], say: Say) -> _Rows:
+    growth, words, display = found.growth, say.words, say.display
+    runs = tuple(tuple(_tell(point, measure, say) for point in block) for block in told)
     every = [point for run in runs for point in run]
     ahead: _Fan = ()
     if found.ahead:
@@ -127,20 +125,20 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], display
         runs,
         ahead,
         tuple(
-            (_ms(part.since), words(f"growth.began.{part.began}", day=say_day(display, words, part.since).text))
+            (_ms(part.since), words(f"growth.began.{part.began}", day=say.on(part.since)))
             for part in growth.segments[1:]
             if _ms(part.since) > start
         ),
-        ((_ms(fall.began), words("growth.fell_here", day=say_day(display, words, fall.began).text)),) if fall else (),
+        ((_ms(fall.began), words("growth.fell_here", day=say.on(fall.began))),) if fall else (),
     )
 
 
-def _tell(point: Point, measure: Measure, display: Display, words: Words) -> _Told:
+def _tell(point: Point, measure: Measure, say: Say) -> _Told:
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
     value, half = point.value * factor, coverage_factor() * hypot(point.standard, point.repeats or 0.0) * factor
-    shown, low, high = (display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
-    said = with_unit(plain(words, shown, 1 if shown < 100 else 0), words.unit(display.unit(kind)))
-    return _Told(_ms(point.at), shown, low, high, say_day(display, words, point.at).text, said)
+    shown, low, high = (say.display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
+    said = say.number(shown, 1 if shown < 100 else 0, say.display.unit(kind))
+    return _Told(_ms(point.at), shown, low, high, say.on(point.at), said)
 
 
 def _ahead(spread: object, today: date, display: Display) -> _Fan:

@@ -11,7 +11,7 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.render.base.chart import Chart, Columns, Key, columns
-from generator.render.base.numbers import NBSP, Display, say_per_day
+from generator.render.base.numbers import NBSP, Say
 from generator.render.base.words import Words
 from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed, Telling, deeds
 from generator.render.charts.water_rows import (
@@ -48,18 +48,16 @@ _FORECAST_SHOWN, _SHARE_AHEAD = timedelta(days=14), 6
 _SPARK_HEIGHT = 96
 
 
-def water_chart(
-    system: System, log: SystemLog, findings: WaterFindings, kinds: Sequence[str], display: Display, words: Words
-) -> Chart:
+def water_chart(system: System, log: SystemLog, findings: WaterFindings, kinds: Sequence[str], say: Say) -> Chart:
     """The chart of some quantities, in the units, the clock and the words of the journal."""
-    since = min(reading.at for reading, _ in findings.readings)
-    tellings = [Telling(kind, display, words, since, findings.as_of) for kind in kinds]
+    words, since = say.words, min(reading.at for reading, _ in findings.readings)
+    tellings = [Telling(kind, say, since, findings.as_of) for kind in kinds]
     of = [water_rows(system, findings, telling) for telling in tellings]
     done = deeds(tellings, log, findings)
     days = (findings.as_of - since) / timedelta(days=1)
     spans = {name: back for name, back in _RANGES.items() if back is None or back < days or name == _STILL}
     ranges = {name: _span(back, tellings[0]) for name, back in spans.items()}
-    id, heads = f"chart-{system.id}", dict(_heads(of, display, words))
+    id, heads = f"chart-{system.id}", dict(_heads(of, say))
     still = [rows.since(*ranges[_STILL]) for rows in of]
     named = id, words("chart.water.title", system=system.name), " ".join(_description(rows, words) for rows in still)
     columns, rows, n = _table(still, words)
@@ -78,19 +76,18 @@ def water_chart(
     )
 
 
-def uptake_spark(system: System, findings: WaterFindings, kind: str, display: Display, words: Words) -> Markup | None:
+def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -> Markup | None:
     """What is taken up a day over the last half year, small; None if the readings cannot tell."""
-    telling = Telling(kind, display, words, findings.as_of - WINDOW, findings.as_of)
+    words, telling = say.words, Telling(kind, say, findings.as_of - WINDOW, findings.as_of)
     start, today = telling.clock(telling.since), telling.clock(findings.as_of)
     rows = water_rows(system, findings, telling).since(start, today)
     if len(rows.uptake) < 2:
         return None
-    quantity, unit = words(f"quantities.{kind}"), words.unit(display.unit(kind))
-    title = words("chart.water.uptake", quantity=quantity, unit=unit.strip("()"))
+    title = words("chart.water.uptake", quantity=words(f"quantities.{kind}"), unit=say.unit(kind).strip("()"))
     now, last = findings.uptake[kind].per_day, rows.uptake[-1].words
     if isinstance(now, Finding) and rows.uptake[-1].at < today:
         # What came since the last reading is counted in the number now, and the line ends before it.
-        shown = say_per_day(display, words, kind, now.estimate)
+        shown = say.per_day(kind, now.estimate)
         last = f"{shown.value}, {shown.interval}"
     said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=last)
     panel = uptake_panel(rows, title, _SPARK_HEIGHT)
@@ -104,10 +101,11 @@ def _span(days: float | None, telling: Telling) -> tuple[int, int]:
     return telling.clock(begin), telling.clock(telling.until + ahead)
 
 
-def _heads(of: Sequence[WaterRows], display: Display, words: Words) -> Iterator[tuple[tuple[str, str], str]]:
+def _heads(of: Sequence[WaterRows], say: Say) -> Iterator[tuple[tuple[str, str], str]]:
+    words = say.words
     for rows in of:
         # Some units are written in brackets behind a number; a heading needs none.
-        said = {"quantity": words(f"quantities.{rows.kind}"), "unit": words.unit(display.unit(rows.kind)).strip("()")}
+        said = {"quantity": words(f"quantities.{rows.kind}"), "unit": say.unit(rows.kind).strip("()")}
         yield (rows.kind, "level"), words("chart.water.level", **said)
         if rows.uptake:
             yield (rows.kind, "uptake"), words("chart.water.uptake", **said)

@@ -10,16 +10,7 @@ from typing import Literal, cast
 from generator.reckon.water.findings import LedgerLine, WaterFindings
 from generator.records.log import SystemLog
 from generator.render.base.chart import wall_clock
-from generator.render.base.numbers import (
-    Display,
-    decimals,
-    plain,
-    say_level,
-    say_moment,
-    say_per_day,
-    say_written,
-    with_unit,
-)
+from generator.render.base.numbers import Say, Shown, decimals, plain, with_unit
 from generator.render.base.words import Words
 from generator.render.drawings.svg import Sign
 from generator.units.quantity import Estimate
@@ -42,22 +33,26 @@ class Telling:
     """One quantity, in one journal's units, clock and words, from one moment until another."""
 
     kind: str
-    display: Display
-    words: Words
+    say: Say
     since: datetime
     until: datetime
 
+    @property
+    def words(self) -> Words:
+        """The words of the journal's language."""
+        return self.say.words
+
     def clock(self, moment: datetime) -> int:
         """The wall clock's time, as the axis counts it."""
-        return wall_clock(moment, self.display.zone)
+        return wall_clock(moment, self.say.display.zone)
 
     def moment(self, at: datetime) -> str:
         """The same in words."""
-        return say_moment(self.display, self.words, at).text
+        return self.say.moment(at).text
 
     def told(self, clock: int) -> str:
         """A time of the axis in words."""
-        return self.moment(datetime.fromtimestamp(clock / 1000, UTC).replace(tzinfo=self.display.zone))
+        return self.moment(datetime.fromtimestamp(clock / 1000, UTC).replace(tzinfo=self.say.display.zone))
 
     def shows(self, moment: datetime) -> bool:
         """Whether the chart reaches so far."""
@@ -65,25 +60,21 @@ class Telling:
 
     def level(self, at: datetime, found: Estimate) -> Known:
         """What the quantity was, from its estimate in the canonical unit."""
-        shown = self.display.estimate(self.kind, found, of_level=True)
-        said = say_level(self.display, self.words, self.kind, found)
-        return Known(
-            self.clock(at), self.moment(at), shown.value, shown.low, shown.high, f"{said.value}, {said.interval}"
-        )
+        return self._known(at, self.say.level(self.kind, found), self.say.display.estimate(self.kind, found, True))
 
     def rate(self, at: datetime, found: Estimate) -> Known:
         """What it changed by in a day, from its estimate in the canonical unit a day."""
-        shown = self.display.estimate(self.kind, found, of_level=False)
-        said = say_per_day(self.display, self.words, self.kind, found)
-        return Known(
-            self.clock(at), self.moment(at), shown.value, shown.low, shown.high, f"{said.value}, {said.interval}"
-        )
+        return self._known(at, self.say.per_day(self.kind, found), self.say.display.estimate(self.kind, found, False))
+
+    def _known(self, at: datetime, said: Shown, shown: Estimate) -> Known:
+        words = f"{said.value}, {said.interval}"
+        return Known(self.clock(at), self.moment(at), shown.value, shown.low, shown.high, words)
 
     def change(self, canonical: float) -> str:
         """What a deed changed, exact to two digits, with its sign."""
-        value = self.display.change(self.kind, canonical)
+        value = self.say.display.change(self.kind, canonical)
         number = plain(self.words, value, decimals(abs(value) / 10))
-        return with_unit(f"+{number}" if value > 0 else number, self.words.unit(self.display.unit(self.kind)))
+        return with_unit(f"+{number}" if value > 0 else number, self.say.unit(self.kind))
 
 
 LaneName = Literal["dose", "pump", "top-off", "reactor", "water-change", "event"]
@@ -124,7 +115,7 @@ def _water_changes(tellings: Sequence[Telling], log: SystemLog, findings: WaterF
     changed = {(each.source, each.kind): each.change for each in findings.ledger if each.cause == "water-change"}
     first = tellings[0]
     for change in filter(lambda change: first.shows(change.at), log.water_changes):
-        parts = [say_written(first.words, change.volume)]
+        parts = [first.say.written(change.volume)]
         parts += [
             _of(each, each.change(moved)) for each in tellings if (moved := changed.get((change.source, each.kind)))
         ]
@@ -161,7 +152,7 @@ def doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
         said = telling.change(whole)
         if days:
             said = telling.words("chart.water.standing", change=telling.change(per_day))
-        rate, cause = telling.display.change(telling.kind, per_day), cast(LaneName, pieces[0].cause)
+        rate, cause = telling.say.display.change(telling.kind, per_day), cast(LaneName, pieces[0].cause)
         yield Deed(telling.clock(begin), telling.clock(end), cause, _of(telling, said), rate, pieces[0].solution)
 
 

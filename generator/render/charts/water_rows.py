@@ -10,7 +10,6 @@ from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.records.system import Levels, System
 from generator.render.base.chart import thinned
-from generator.render.base.numbers import say_reading
 from generator.render.charts.water_deeds import LANES, Deed, Known, Telling, doses, supply
 from generator.units.quantity import coverage_factor
 
@@ -141,7 +140,7 @@ def _thinned(points: tuple[_At, ...], today: int) -> tuple[_At, ...]:
 
 
 def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iterator[Seen]:
-    kind, display, words = telling.kind, telling.display, telling.words
+    kind, display = telling.kind, telling.say.display
     uptake = findings.uptake.get(kind)
     doubtful = {doubt.reading.source for doubt in uptake.doubtful} if uptake else set()
     for reading, canonical in findings.readings:
@@ -158,7 +157,7 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
             high=None if half is None else value + half,
             standing="doubtful" if reading.source in doubtful else standing,
             moment=telling.moment(reading.at),
-            words=say_reading(display, words, reading, canonical),
+            words=telling.say.reading(reading, canonical),
         )
 
 
@@ -179,7 +178,7 @@ def _ahead(telling: Telling, findings: WaterFindings) -> tuple[Known, ...]:
 
 def _band_end(telling: Telling, levels: Levels) -> float | None:
     quantity = levels.of(telling.kind)
-    return None if quantity is None else telling.display.level(telling.kind, canonical_value(quantity))
+    return None if quantity is None else telling.say.display.level(telling.kind, canonical_value(quantity))
 
 
 def _sober(points: tuple[Known, ...]) -> list[float]:

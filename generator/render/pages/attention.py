@@ -13,7 +13,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Line
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Link
-from generator.render.base.numbers import Shown, in_words, say_estimate
+from generator.render.base.numbers import Shown, in_words
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
@@ -295,7 +295,7 @@ def _size(ctx: PageContext, alert: Alert) -> Shown | None:
     if size.unit.endswith("/day"):
         return ctx.say.per_day(alert.quantity or "alkalinity", size)
     if not alert.quantity or size.unit != KINDS[alert.quantity].canonical:
-        return say_estimate(words, size, words.unit(size.unit))
+        return ctx.say.estimate(size)
     return ctx.say.difference(alert.quantity, size)
 
 

@@ -12,7 +12,6 @@ from generator.records.source import Source
 from generator.render.base.blocks import Fold, Paragraph, Table
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, code, joined
-from generator.render.base.numbers import say_deviation
 from generator.render.base.why import by_file, to_method, with_effect
 from generator.units.quantity import Estimate
 
@@ -54,7 +53,7 @@ def behind(ctx: PageContext, row: str, method: str, grounds: Iterable[Ground], t
 
 def lengths(ctx: PageContext, parts: Sequence[UncertaintyPart]) -> Parts:
     """Parts in cm as the journal shows lengths."""
-    return Parts(parts, ctx.words.unit(ctx.display.unit("length")), ctx.display.change("length", 1.0))
+    return Parts(parts, ctx.say.unit("length"), ctx.display.change("length", 1.0))
 
 
 def _row(ctx: PageContext, ground: Ground, causes: tuple[str, ...]) -> tuple[Inline, ...]:
@@ -70,7 +69,7 @@ def _cell(ctx: PageContext, ground: Ground, cause: str) -> str:
         (hypot(*(part.standard for part in with_effect(each.parts) if part.cause == cause)) * each.factor, each.unit)
         for each in ground.figures
     )
-    return ", ".join(say_deviation(ctx.words, standard, unit) for standard, unit in of_figures if standard > 0.0)
+    return ", ".join(ctx.say.deviation(standard, unit) for standard, unit in of_figures if standard > 0.0)
 
 
 def whole_label(ctx: PageContext, system: str) -> str:
@@ -80,7 +79,7 @@ def whole_label(ctx: PageContext, system: str) -> str:
 
 def behind_shares(ctx: PageContext, found: Shares, seen: Sequence[CoralShare]) -> Fold:
     """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
-    grams = ctx.words("numbers.per_day", unit=ctx.words.unit("g"))
+    grams = ctx.say.a_day("g")
     whole = Ground(whole_label(ctx, found.system), (Parts(found.whole.parts, grams),), found.whole.inputs)
     coral = ctx.words("shares.coral")
     return behind(ctx, coral, "shares", (whole, *(_share(ctx, found.whole, each, grams) for each in seen)), tall=False)
@@ -124,5 +123,5 @@ def _grounds(ctx: PageContext, ifs: Sequence[WhatIf], others: Sequence[str]) -> 
 
 
 def _per_day(ctx: PageContext, parts: Sequence[UncertaintyPart], factor: float = 1.0) -> Parts:
-    unit = ctx.words("numbers.per_day", unit=ctx.words.unit(ctx.display.unit("alkalinity")))
+    unit = ctx.say.a_day(ctx.display.unit("alkalinity"))
     return Parts(parts, unit, factor * ctx.display.change("alkalinity", 1.0))

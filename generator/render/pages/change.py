@@ -107,7 +107,7 @@ def change_page(ctx: PageContext, system: System, change: CoralChange) -> Page:
 def _effect(ctx: PageContext, change: CoralChange, told: Evidence) -> Section:
     """What it did, as far as the readings tell."""
     words, name = ctx.words, ctx.view.corals[change.coral].name
-    chart = change_chart(change, name, ctx.display, words)
+    chart = change_chart(change, name, ctx.say)
     shown: tuple[Block, ...] = ()
     if isinstance(change.observed, CannotTell):
         shown = (cannot(words, change.observed),)
@@ -224,7 +224,7 @@ def _matters(ctx: PageContext, system: str, matters: float) -> str:
     """The change a day that matters: as the keeper wrote it, or the share that counts where nothing is written."""
     declared = ctx.view.systems[system].smallest_change
     if declared is not None and declared.alkalinity is not None:
-        return ctx.words("numbers.per_day", unit=ctx.say.written(declared.alkalinity))
+        return ctx.say.a_day(ctx.say.written(declared.alkalinity))
     share = ctx.words("changes.of_the_uptake", percent=f"{100 * MATTERS:.0f}")
     exactly = Estimate(matters, matters, matters, "meq/L/day")
     return f"{share} ({_per_day(ctx, exactly).value})"
@@ -249,7 +249,7 @@ def _told(ctx: PageContext, seen: Observed, told: Evidence, change: CoralChange)
 
 
 def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> Ranges:
-    words, unit = ctx.words, ctx.words.unit(ctx.display.unit("alkalinity"))
+    words, unit = ctx.words, ctx.say.unit("alkalinity")
 
     def row(name: str, found: Estimate, look: Look) -> Row:
         shown = ctx.display.estimate("alkalinity", found, of_level=False)
@@ -268,7 +268,7 @@ def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> 
         )
     if seen.days:
         rows.append(row("after", seen.after.estimate, "measured"))
-    return ranges(words, words("changes.uptake_title"), words("numbers.per_day", unit=unit), rows)
+    return ranges(words, words("changes.uptake_title"), ctx.say.a_day(unit), rows)
 
 
 def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:

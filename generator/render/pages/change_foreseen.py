@@ -9,7 +9,7 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
 from generator.render.base.blocks import Drawn, Figure
 from generator.render.base.context import PageContext
-from generator.render.base.numbers import Moment, Shown, hundredths, say_amount, say_estimate
+from generator.render.base.numbers import Moment, Shown, hundredths
 from generator.render.base.scale import Row, ranges
 from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.units.quantity import Estimate
@@ -49,7 +49,7 @@ def say_share(ctx: PageContext, found: Estimate) -> Shown:
     """A share or a ratio in per cent, with its interval; of a coral that is the only one known, in words."""
     if found.low == found.high == 1.0:
         return Shown(ctx.words("changes.all_of_it"), ctx.words("changes.none_beside"))
-    return say_estimate(ctx.words, found.scaled(100.0, "%"), "%")
+    return ctx.say.estimate(found.scaled(100.0, "%"))
 
 
 def ways_of(ctx: PageContext, found: ExpectedUptake) -> Drawn:
@@ -58,16 +58,16 @@ def ways_of(ctx: PageContext, found: ExpectedUptake) -> Drawn:
     rows = [
         Row(
             words("changes.way", basis=words(f"changes.basis.{way.basis}"), study=words(f"changes.study.{way.study}")),
-            say_amount(words, way.grams_per_day),
+            ctx.say.amount(way.grams_per_day),
             way.grams_per_day,
             "way",
         )
         for way in found.published.ways
     ]
     every, here = found.published.combined.estimate("g/day"), found.grams_per_day.estimate
-    rows.append(Row(words("changes.row.published"), say_amount(words, every), every, "both"))
-    rows.append(Row(words("changes.row.here"), say_amount(words, here), here, "measured"))
-    unit = words("numbers.per_day", unit=words.unit("g"))
+    rows.append(Row(words("changes.row.published"), ctx.say.amount(every), every, "both"))
+    rows.append(Row(words("changes.row.here"), ctx.say.amount(here), here, "measured"))
+    unit = ctx.say.a_day("g")
     return Drawn("ranges", ranges(words, words("changes.ways_title"), unit, rows))
 
 

@@ -27,7 +27,6 @@ from generator.render.base.blocks import (
 from generator.render.base.context import PageContext, predicted
 from generator.render.base.forecast_words import what_if_words
 from generator.render.base.inline import Link, Span, joined
-from generator.render.base.numbers import plain, say_estimate, with_unit
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
 from generator.render.drawings.colony import Ring, draw_rings
@@ -47,7 +46,7 @@ def growth(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
         figures(*_grown(ctx, found)),
         section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
         group("anchor", _rings(ctx, coral)),
-        *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.display, words)),
+        *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.say)),
         id="growth",
     )
 
@@ -114,9 +113,7 @@ def _between(ctx: PageContext, growth: Growth) -> str:
     repeats = growth.repeats
     if growth.specific_of != "mass" or repeats is None:
         return told
-    share, low, high = (
-        with_unit(plain(ctx.words, 100.0 * each, 1), "%") for each in (repeats.share, repeats.low, repeats.high)
-    )
+    share, low, high = (ctx.say.number(100.0 * each, 1, "%") for each in (repeats.share, repeats.low, repeats.high))
     if repeats.known == "written":
         return told + ctx.words("growth.repeats.written")
     return told + ctx.words(f"growth.repeats.{repeats.known}", share=share, low=low, high=high)
@@ -128,8 +125,8 @@ def _decline(ctx: PageContext, found: CoralFindings) -> str:
     if fall is None:
         return ""
     day = [ctx.say.on(on) for on in (fall.began, fall.earliest, fall.latest)]
-    by = say_estimate(ctx.words, fall.fell_by, "%")
-    ends = [say_estimate(ctx.words, end, ctx.words.unit(end.unit)).value for end in (fall.before, fall.after)]
+    by = ctx.say.estimate(fall.fell_by, "%")
+    ends = [ctx.say.estimate(end).value for end in (fall.before, fall.after)]
     return ctx.words(
         "growth.fell",
         by=by.value,
@@ -154,16 +151,16 @@ def light(ctx: PageContext, found: CoralFindings) -> Section:
 
 def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:
     """The light it had, the light it has now, and the weeks between."""
-    words, unit = ctx.words, ctx.words.unit("mol/m²/day")
-    before, after = (with_unit(plain(words, each.value, 1), unit) for each in (move.before, move.after))
+    words, unit = ctx.words, "mol/m²/day"
+    before, after = (ctx.say.number(each.value, 1, unit) for each in (move.before, move.after))
     day = ctx.say.on(move.at)
     key = "light.step_up" if move.steps else "light.no_steps"
     now = max((step.since for step in move.steps if step.since <= ctx.today), default=None)
     rows = tuple(
         (
             joined(ctx.say.day(step.since), words("light.now") if step.since == now else "", by=" · "),
-            with_unit(plain(words, step.par, 0), words.unit("PAR")),
-            with_unit(plain(words, step.daily, 1), unit),
+            ctx.say.number(step.par, 0, "PAR"),
+            ctx.say.number(step.daily, 1, unit),
         )
         for step in move.steps
     )
@@ -195,7 +192,7 @@ def _what_if(ctx: PageContext, coral: Coral, system: str) -> tuple[Block, ...]:
     shares = ctx.found.shares.get(system)
     ifs = [each for each in ctx.found.what_if.get(system, ()) if each.coral == coral.id]
     names = {id: each.name for id, each in ctx.view.systems.items()}
-    said = (line for each in ifs for line in what_if_words(ctx.display, ctx.words, each, names))
+    said = (line for each in ifs for line in what_if_words(ctx.say, each, names))
     if not ifs or not isinstance(shares, Shares):
         return (items(*said),)
     others = [id for id, _ in ifs[0].moved if id in ctx.view.systems]
@@ -214,7 +211,7 @@ def _share(ctx: PageContext, coral: Coral) -> Figure | None:
     share = found.of(coral.id)
     if share is None:
         return None
-    grams = say_estimate(ctx.words, share.grams_per_day, ctx.words("numbers.per_day", unit=ctx.words.unit("g")))
+    grams = ctx.say.estimate(share.grams_per_day, ctx.say.a_day("g"))
     note = ctx.words("share.note", grams=grams.value, interval=grams.interval)
     note = ctx.words("share.assumed", note=note) if share.assumed else note
     inputs = tuple(dict.fromkeys((*share.inputs, *found.whole.inputs)))
@@ -241,7 +238,7 @@ def cutting_plan(ctx: PageContext, found: CoralFindings) -> Section | None:
 
 def _to_cut(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
     words = ctx.words
-    part = say_estimate(words, plan.remove, "%")
+    part = ctx.say.estimate(plan.remove, "%")
     yield words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)
     if plan.remove.value > _MOST_CUT:
         yield words("cutting.too_much")
@@ -251,7 +248,7 @@ def _to_cut(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
     piece = ctx.say.length(PIECE_CM)
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
     yield words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece)
-    demand = say_estimate(words, plan.demand.scaled(-1.0, "%"), "%")
+    demand = ctx.say.estimate(plan.demand.scaled(-1.0, "%"))
     yield words("cutting.uptake", uptake=demand.value, interval=demand.interval)
     yield from _demand_of_system(ctx, plan)
     if isinstance(plan.healed_after, Finding):
@@ -266,7 +263,7 @@ def _demand_of_system(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
     shares = ctx.found.shares.get(place.system) if place else None
     share = shares.of(plan.coral) if isinstance(shares, Shares) else None
     if share is not None and place is not None:
-        told = say_estimate(ctx.words, demand_of_all_after(plan.demand, share.share).scaled(-1.0, "%"), "%")
+        told = ctx.say.estimate(demand_of_all_after(plan.demand, share.share).scaled(-1.0, "%"))
         system = ctx.view.systems[place.system].name
         yield ctx.words("cutting.uptake_of_system", system=system, uptake=told.value, interval=told.interval)
 

@@ -17,7 +17,7 @@ from generator.records.system import System
 from generator.render.base.blocks import Block, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined, small
-from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.numbers import Shown
 from generator.render.base.why import why_of
 from generator.render.pages.next_tests import listed
 from generator.units.kinds import KINDS
@@ -68,14 +68,14 @@ def holds(ctx: PageContext, system: System, supply: str) -> str:
 def say_litres(ctx: PageContext, litres: float) -> str:
     """A volume in the unit a keeper measures it with."""
     if litres >= _IN_LITRES:
-        return with_unit(plain(ctx.words, litres, 1), ctx.words.unit("L"))
-    return with_unit(plain(ctx.words, 1000.0 * litres, 0), ctx.words.unit("mL"))
+        return ctx.say.number(litres, 1, "L")
+    return ctx.say.number(1000.0 * litres, 0, "mL")
 
 
 def say_left(ctx: PageContext, litres: Estimate) -> Shown:
     """An estimated volume in the unit a keeper measures it with."""
     unit, factor = ("L", 1.0) if litres.value >= _IN_LITRES else ("mL", 1000.0)
-    return say_estimate(ctx.words, litres.scaled(factor, unit), ctx.words.unit(unit))
+    return ctx.say.estimate(litres.scaled(factor, unit))
 
 
 def say_rate(ctx: PageContext, rate: Estimate) -> Shown:
@@ -83,10 +83,10 @@ def say_rate(ctx: PageContext, rate: Estimate) -> Shown:
     per_day, factor = _pump_unit(ctx, rate)
     shown = rate.scaled(factor, "L/day")
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
-        return Shown(with_unit(plain(ctx.words, shown.value, 1 if factor == 1.0 else 0), per_day))
-    said = say_estimate(ctx.words, shown, per_day)
+        return Shown(ctx.say.number(shown.value, 1 if factor == 1.0 else 0, per_day))
+    said = ctx.say.estimate(shown, per_day)
     # A pump is set to the millilitre, however uncertain the uptake is.
-    return Shown(with_unit(plain(ctx.words, shown.value, 2 if factor == 1.0 else 0), per_day), said.interval)
+    return Shown(ctx.say.number(shown.value, 2 if factor == 1.0 else 0, per_day), said.interval)
 
 
 def caution_words(ctx: PageContext, cautions: Sequence[CautionId]) -> tuple[str, ...]:
@@ -115,7 +115,7 @@ def _why(ctx: PageContext, supply: str, dose: DoseRate) -> Why:
 
 def _pump_unit(ctx: PageContext, rate: Estimate) -> tuple[str, float]:
     unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)
-    return ctx.words("numbers.per_day", unit=ctx.words.unit(unit)), factor
+    return ctx.say.a_day(unit), factor
 
 
 def _row(
@@ -131,7 +131,7 @@ def _row(
     if last is not None and not last.low <= rate <= last.high:
         then[-1] = Span(then[-1], look="changed")
     off = ctx.words("dosing.off")
-    return name, ctx.words("numbers.per_day", unit=say_litres(ctx, rate)) if rate > 0 else off, *then
+    return name, ctx.say.a_day(say_litres(ctx, rate)) if rate > 0 else off, *then
 
 
 MINUTES_A_DAY = 1440.0
@@ -205,7 +205,7 @@ def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
 
 def _as_unsure(ctx: PageContext, amount: float, as_what: Estimate, unit: str) -> str:
     """An amount with its range, which is that of what it follows from."""
-    shown = say_estimate(ctx.words, as_what.scaled(amount / as_what.value, unit), ctx.words.unit(unit))
+    shown = ctx.say.estimate(as_what.scaled(amount / as_what.value, unit))
     return f"{shown.value} ({shown.interval})" if shown.interval else shown.value
 
 
@@ -270,6 +270,6 @@ def _remedy(ctx: PageContext, found: Remedy, covers: Estimate) -> str:
 
 def _flow(ctx: PageContext, litres_a_day: float) -> str:
     """A reactor's flow as it is set: by drops a minute, beside litres a day."""
-    per_minute = with_unit(plain(ctx.words, 1000.0 * litres_a_day / MINUTES_A_DAY, 1), ctx.words("dosing.ml_a_minute"))
-    a_day = ctx.words("numbers.per_day", unit=say_litres(ctx, litres_a_day))
+    per_minute = ctx.say.number(1000.0 * litres_a_day / MINUTES_A_DAY, 1, ctx.words("dosing.ml_a_minute"))
+    a_day = ctx.say.a_day(say_litres(ctx, litres_a_day))
     return ctx.words("dosing.flow", minute=per_minute, day=a_day)

@@ -15,7 +15,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, section
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
-from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method, why
@@ -205,19 +205,19 @@ def _recipe(ctx: PageContext, system: System, id: str, found: Recipe | CannotTel
     words = ctx.words
     if isinstance(found, CannotTell):
         return id, joined(holds(ctx, system, id), cannot(words, found), by=". ")
-    grams = plain(ctx.words, found.grams, 0 if found.grams >= 10 else 1)
+    grams = ctx.say.number(found.grams, 0 if found.grams >= 10 else 1, "g")
     gives = ", ".join(
         f"{words(f'quantities_within.{kind}')} {ctx.say.canonical(kind, amount)}"
         for kind, amount in found.gives.items()
     )
-    return id, with_unit(grams, f"{words.unit('g')} {found.compound}"), say_litres(ctx, found.litres), gives
+    return id, f"{grams} {found.compound}", say_litres(ctx, found.litres), gives
 
 
 def _drift(ctx: PageContext, found: Finding, told: Evidence) -> Figure:
     unit = ctx.words("dosing.a_month", unit=ctx.words.unit("psu"))
     return Figure(
         ctx.words("dosing.drift"),
-        say_estimate(ctx.words, found.estimate, unit),
+        ctx.say.estimate(found.estimate, unit),
         why(ctx, found, told, unit, 1.0),
         None,
         ctx.words("dosing.drift_note"),

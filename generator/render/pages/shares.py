@@ -11,7 +11,7 @@ from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Section,
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.forecast_words import times_words
 from generator.render.base.inline import Inline, joined, small
-from generator.render.base.numbers import Shown, say_amount
+from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Row, ranges
 from generator.render.base.why import amount_figure, cannot, evidence
@@ -56,7 +56,7 @@ def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
         (
             joined(ctx.to_coral(each.coral), small(words("shares.assumed")) if each.assumed else ""),
             say_share(ctx, each.share),
-            say_amount(words, each.grams_per_day),
+            ctx.say.amount(each.grams_per_day),
             _per_day(ctx, each.alkalinity),
         )
         for each in seen
@@ -107,14 +107,14 @@ def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
 
 def _without(ctx: PageContext, ifs: Sequence[WhatIf]) -> Drawn:
     """The uptake now, and without each coral, on one scale."""
-    words, unit = ctx.words, ctx.words.unit(ctx.display.unit("alkalinity"))
+    words, unit = ctx.words, ctx.say.unit("alkalinity")
     rows: list[Row] = []
     for each in ifs[:_MOST_STRIPS]:
         if isinstance(each.gone, Demand):
             if not rows:
                 rows.append(_strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
             rows.append(_strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
-    unit = words("numbers.per_day", unit=unit)
+    unit = ctx.say.a_day(unit)
     return Drawn("ranges", ranges(words, words("shares.without"), unit, rows) if rows else None)
 
 
@@ -147,7 +147,7 @@ def _moved(ctx: PageContext, moved: Moved | CannotTell) -> Inline:
         return "–"
     now = _per_day(ctx, moved.arriving.alkalinity_before)
     before = ctx.words("shares.from", value=now.value, interval=now.interval)
-    said = small(f"{before}. {times_words(ctx.words, moved)}")
+    said = small(f"{before}. {times_words(ctx.say, moved)}")
     return joined(_per_day(ctx, moved.arriving.alkalinity_after), said)
 
 

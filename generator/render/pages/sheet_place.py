@@ -75,7 +75,7 @@ def misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
         yield words("sheet.place.no_room")
     if found.light_off:
         much = "too_bright" if found.light_off > 0 else "too_dim"
-        yield words(f"sheet.place.{much}", by=with_unit(plain(words, abs(found.light_off), 0), words.unit("PAR")))
+        yield words(f"sheet.place.{much}", by=ctx.say.number(abs(found.light_off), 0, "PAR"))
     if found.flow_fits is False:
         yield words("sheet.place.wrong_flow")
     if found.too_tall:
@@ -153,12 +153,11 @@ def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:
     if found.temperature is not None:
         by = ctx.display.change("temperature", abs(found.temperature))
         side = "warmer" if found.temperature > 0 else "colder"
-        unit = words.unit(ctx.display.unit("temperature"))
-        apart.append(words(f"sheet.care.{side}", by=with_unit(plain(words, by, 1), unit)))
+        apart.append(words(f"sheet.care.{side}", by=ctx.say.number(by, 1, ctx.display.unit("temperature"))))
     if found.salinity is not None:
         side = "saltier" if found.salinity > 0 else "fresher"
-        apart.append(words(f"sheet.care.{side}", by=with_unit(plain(words, abs(found.salinity), 1), words.unit("psu"))))
-    minutes = with_unit(str(found.minutes), words.unit("min"))
+        apart.append(words(f"sheet.care.{side}", by=ctx.say.number(abs(found.salinity), 1, "psu")))
+    minutes = ctx.say.number(found.minutes, 0, "min")
     if apart:
         yield words("sheet.care.acclimate", apart=", ".join(apart), minutes=minutes)
     else:
@@ -186,7 +185,7 @@ def lighting(ctx: PageContext, found: FirstLight) -> Iterator[str]:
     words = ctx.words
 
     def par(value: float) -> str:
-        return f"{plain(words, value, 0)}{NBSP}{words.unit('PAR')}"
+        return ctx.say.number(value, 0, "PAR")
 
     if found.place is None or found.used_to is None:
         yield words("sheet.light.unknown")

@@ -15,7 +15,6 @@ from generator.render.base.blocks import Block, Items, Paragraph, Section, Table
 from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
 from generator.render.base.inline import Inline, bold, joined, small
-from generator.render.base.numbers import say_deviation
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.change_foreseen import foreseen_figures, planned_readings, readings_lead, ways_of
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
@@ -55,7 +54,7 @@ def _change(ctx: PageContext, found: Informed) -> str:
 def _a_day(ctx: PageContext, litres: float) -> str:
     if litres < _LEAST:
         return ctx.words("dosing.off")
-    return ctx.words("numbers.per_day", unit=say_litres(ctx, litres))
+    return ctx.say.a_day(say_litres(ctx, litres))
 
 
 def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
@@ -112,7 +111,7 @@ def _unchanged(ctx: PageContext, found: Forecast | CannotTell) -> str:
     """What comes of alkalinity if nothing changes; "" if that is not known."""
     if isinstance(found, CannotTell):
         return ""
-    said = ", ".join(filter(None, forecast_words(ctx.display, ctx.words, found)))
+    said = ", ".join(filter(None, forecast_words(ctx.say, found)))
     quantity = ctx.words("quantities_within.alkalinity")
     return f"{ctx.words('changes.if_unchanged')}: {quantity} {said}."
 
@@ -161,7 +160,7 @@ def _outcomes(ctx: PageContext, found: Outcomes, *, dosed: bool) -> Iterator[str
     yield told("part", low=level(low), high=level(high))
     yield told("little", level=level(found.half), none=level(found.none))
     unit = ctx.display.unit("alkalinity")
-    error = say_deviation(words, ctx.display.change("alkalinity", found.error), words.unit(unit))
+    error = ctx.say.deviation(ctx.display.change("alkalinity", found.error), words.unit(unit))
     if found.out:
         yield told("out")
     if found.astray:

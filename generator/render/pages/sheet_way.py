@@ -22,7 +22,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
-from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.numbers import Shown
 from generator.render.base.why import cannot, why_of
 from generator.render.drawings.colony import Face, Shape, draw_pose
 from generator.render.pages.travel import say_hours
@@ -116,7 +116,7 @@ def _journey(ctx: PageContext, number: int, judged: Journey) -> tuple[Block, ...
 
 def lifts(ctx: PageContext, found: Lift) -> str:
     """Who lifts it, and the guidelines for one person and for two."""
-    limit, of_two = (with_unit(plain(ctx.words, each, 0), ctx.words.unit("kg")) for each in (found.limit, found.of_two))
+    limit, of_two = (ctx.say.number(each, 0, "kg") for each in (found.limit, found.of_two))
     return ctx.words(f"journey.lifts.{found.judgement}", limit=limit, of_two=of_two)
 
 
@@ -132,7 +132,7 @@ def weights_of(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
     ):
         if mass is not None:
             unit, factor = ("kg", 1.0) if mass.value >= 1.0 else ("g", 1000.0)
-            shown = say_estimate(ctx.words, mass.scaled(factor, unit), ctx.words.unit(unit))
+            shown = ctx.say.estimate(mass.scaled(factor, unit))
             parts = one_cause("colony-mass", mass)
             why = why_of(ctx, method, tuple(dict.fromkeys(inputs)), parts, ctx.words.unit(unit), factor)
             yield Figure(ctx.words(f"sheet.weights.{key}"), shown, why, None)
@@ -152,12 +152,12 @@ def _figures(ctx: PageContext, judged: Journey) -> Iterator[Figure]:
     water = Finding(judged.water, "fit", (), one_cause("water-displaced", judged.water))
     yield figure("water", ctx.say.level("volume", judged.water), water, litres, covered)
     load = Finding(judged.lift.mass, "lifting", (), judged.load)
-    yield figure("lift", say_estimate(words, judged.lift.mass, kg), load, kg)
+    yield figure("lift", ctx.say.estimate(judged.lift.mass, kg), load, kg)
     legs = len(judged.time_constant.inputs)
     learned = words("travel.learned", n=legs) if legs else words("travel.usual")
     arrives = ctx.say.level("temperature", judged.arrival.estimate)
     yield figure("arrival", arrives, judged.arrival, words.unit("°C"), learned)
-    lasts = say_estimate(words, judged.oxygen.estimate, hours)
+    lasts = ctx.say.estimate(judged.oxygen.estimate, hours)
     yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
 
 

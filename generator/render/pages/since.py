@@ -19,7 +19,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page, predicted
 from generator.render.base.inline import Inline, joined, small
-from generator.render.base.numbers import Shown, say_estimate
+from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.why import how
 from generator.units.quantity import Estimate, Quantity
@@ -165,8 +165,8 @@ def _grown(ctx: PageContext, grown: Grown) -> Inline:
     unit = after.unit
     change: Inline = words("since.cut")
     if by is not None:
-        change = _by(ctx, by, say_estimate(words, _size(by), words.unit(unit)))
-    said = say_estimate(words, after, words.unit(unit))
+        change = _by(ctx, by, ctx.say.estimate(_size(by), words.unit(unit)))
+    said = ctx.say.estimate(after, words.unit(unit))
     what = joined(ctx.to_coral(grown.coral), words(f"since.grown.{grown.what}", day=ctx.say.on(day)), said)
     return joined(what, joined(change, words("since.from", day=ctx.say.on(since))), by="; ")
 

@@ -85,7 +85,7 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
     told = evidence(ctx, id)
     started = words("system.started", day=ctx.say.on(system.started)) if system.started else ""
     cards = reading_cards(ctx, system, findings)
-    spark = uptake_spark(system, findings, _FIRST, ctx.display, words)
+    spark = uptake_spark(system, findings, _FIRST, ctx.say)
     first = group("glance", _answers(ctx, findings, cards), Picture(spark) if spark else None)
     head = frame(
         ctx, system.name, words("system.description", system=system.name), "systems", section_crumb(ctx, "systems")
@@ -142,7 +142,7 @@ def _water(
         id="needs",
     )
     kinds = [kind for kind in WATER_KINDS if charted(findings, kind)]
-    chart = water_chart(system, ctx.view.log_of(id), findings, kinds, ctx.display, words) if kinds else None
+    chart = water_chart(system, ctx.view.log_of(id), findings, kinds, ctx.say) if kinds else None
     yield section(words("system.charts"), chart, id="charts", method=to_method(ctx, "uptake"))
     uptake = *uptake_figures(ctx, findings, told), *calcification_figures(ctx, findings, told)
     yield section(

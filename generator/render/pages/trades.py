@@ -10,7 +10,6 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, Section, Table, facts, figures, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined, small
-from generator.render.base.numbers import plain, with_unit
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import amount, by_reader, money, pieces, promise, title_of
@@ -222,7 +221,7 @@ def _went(ctx: PageContext, trip: Outcome) -> str:
         return text
     side = "warmer" if trip.changed > 0 else "colder"
     by = ctx.display.change("temperature", abs(trip.changed))
-    how = with_unit(plain(ctx.words, by, 1), words.unit(ctx.display.unit("temperature")))
+    how = ctx.say.number(by, 1, ctx.display.unit("temperature"))
     return f"{text} {words(f'trades.changed.{side}', by=how)}"
 
 

@@ -6,7 +6,7 @@ from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFind
 from generator.render.base.blocks import Drawn, Figure, Paragraph, Table, figures, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, joined
-from generator.render.base.numbers import NBSP, Shown, plain, say_estimate, with_unit
+from generator.render.base.numbers import NBSP, Shown, plain, with_unit
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
 from generator.render.base.why import to_method, why_of
@@ -80,7 +80,7 @@ def container_figure(ctx: PageContext, found: ContainerFindings) -> Figure:
     learned = words("travel.learned", n=found.legs) if found.legs else words("travel.usual")
     return Figure(
         words("travel.constant", container=found.container, water=held),
-        say_estimate(words, constant.estimate, words.unit("h")),
+        ctx.say.estimate(constant.estimate, words.unit("h")),
         why_of(ctx, constant.method, constant.inputs, constant.parts, words.unit("h")),
         None,
         learned,
@@ -90,17 +90,12 @@ def container_figure(ctx: PageContext, found: ContainerFindings) -> Figure:
 def say_water(ctx: PageContext, litres: float) -> str:
     """A volume of water, as exact as a bucket."""
     value = ctx.display.level("volume", litres)
-    return with_unit(plain(ctx.words, value, 0 if value >= 10 else 1), ctx.words.unit(ctx.display.unit("volume")))
+    return ctx.say.number(value, 0 if value >= 10 else 1, ctx.display.unit("volume"))
 
 
 def say_hours(ctx: PageContext, hours: float) -> str:
     """A time on the road: in minutes below an hour and a half."""
-    words = ctx.words
-    return (
-        with_unit(plain(ctx.words, hours * 60, 0), words.unit("min"))
-        if hours < 1.5
-        else with_unit(plain(ctx.words, hours, 1), words.unit("h"))
-    )
+    return ctx.say.number(hours * 60, 0, "min") if hours < 1.5 else ctx.say.number(hours, 1, "h")
 
 
 def _condition(ctx: PageContext, found: Condition) -> tuple[Inline, ...]:
@@ -161,8 +156,7 @@ def _trip(ctx: PageContext, trip: Outcome) -> tuple[Inline, ...]:
     words, display = ctx.words, ctx.display
     change = ""
     if trip.changed is not None:
-        by = plain(words, display.change("temperature", trip.changed), 1)
-        change = with_unit(by, words.unit(display.unit("temperature")))
+        change = ctx.say.number(display.change("temperature", trip.changed), 1, display.unit("temperature"))
     details = (
         words("trades.slime") if trip.slime else "",
         words("trades.broken_off", n=trip.broken_off) if trip.broken_off else "",

@@ -13,7 +13,7 @@ from generator.render.base.blocks import Figure, Items, Table, items
 from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, code, joined, small
-from generator.render.base.numbers import Shown, decimals, plain, say_deviation, say_estimate, with_unit
+from generator.render.base.numbers import Shown, decimals, plain
 from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
 from generator.units.kinds import WATER_KINDS
 
@@ -58,7 +58,7 @@ def changing(ctx: PageContext, uptake: Uptake) -> Inline:
 
 
 def _kit_error(ctx: PageContext, kind: str, standard: float) -> str:
-    return say_deviation(ctx.words, ctx.display.change(kind, standard), ctx.words.unit(ctx.display.unit(kind)))
+    return ctx.say.deviation(ctx.display.change(kind, standard), ctx.say.unit(kind))
 
 
 def calcification_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
@@ -108,7 +108,7 @@ def _going_on(ctx: PageContext, findings: WaterFindings, kind: str) -> Inline:
     if_poured = if_not = ""
     if without is not None:
         if_poured = f"({words('forecast.if_poured')})"
-        text = ", ".join(filter(None, forecast_words(ctx.display, words, without)))
+        text = ", ".join(filter(None, forecast_words(ctx.say, without)))
         if_not = words("forecast.if_not", forecast=text)
     name = joined(bold(words(f"quantities.{kind}")), if_poured)
     said = outlook(ctx, forecast)
@@ -119,7 +119,7 @@ def outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
     """One forecast in words."""
     if isinstance(forecast, CannotTell):
         return cannot(ctx.words, forecast)
-    text, when = forecast_words(ctx.display, ctx.words, forecast)
+    text, when = forecast_words(ctx.say, forecast)
     return Phrase((joined(text, Span(when, look="interval") if when else "", by=", "), "."))
 
 
@@ -153,7 +153,7 @@ def _steady(ctx: PageContext, kind: str, trend: Trend, figure: Figure) -> Figure
         return figure
     found = trend.per_day.estimate
     most = ctx.display.change(kind, DAYS_OF_MONTH * max(-found.low, found.high))
-    shown = with_unit(plain(ctx.words, most, decimals(most)), ctx.words.unit(ctx.display.unit(kind)))
+    shown = ctx.say.number(most, decimals(most), ctx.display.unit(kind))
     return replace(figure, shown=Shown(ctx.words("trend.steady"), ctx.words("trend.within", most=shown)))
 
 
@@ -193,10 +193,10 @@ def volume_figure(ctx: PageContext, found: DosingFindings | None, told: Evidence
     if found is None or isinstance(found.volume, CannotTell) or not found.volume.disagrees:
         return None
     unit, by_dose = ctx.words.unit("L"), found.volume
-    declared = say_estimate(ctx.words, by_dose.declared, unit)
+    declared = ctx.say.estimate(by_dose.declared, unit)
     return Figure(
         ctx.words("dosing.volume"),
-        say_estimate(ctx.words, by_dose.volume.estimate, unit),
+        ctx.say.estimate(by_dose.volume.estimate, unit),
         why(ctx, by_dose.volume, told, unit, 1.0),
         None,
         ctx.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval),

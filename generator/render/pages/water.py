@@ -10,7 +10,7 @@ from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, joined, small
-from generator.render.base.numbers import Shown, plain, say_estimate, with_unit
+from generator.render.base.numbers import Shown, plain, with_unit
 from generator.render.base.scale import Ranges, Row, ranges
 from generator.render.base.why import Evidence, cannot, why
 from generator.render.pages.behind import Ground, Parts, behind
@@ -83,7 +83,7 @@ def _grounds(ctx: PageContext, balances: Sequence[Balance]) -> Iterator[Ground]:
 
 def _balance_parts(ctx: PageContext, found: Balance) -> Parts:
     parts = found.taken_up.parts if isinstance(found.taken_up, Finding) else ()
-    return Parts(parts, ctx.words.unit(ctx.display.unit(found.kind)), ctx.display.change(found.kind, 1.0))
+    return Parts(parts, ctx.say.unit(found.kind), ctx.display.change(found.kind, 1.0))
 
 
 def water_health(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[Block, ...]:
@@ -106,7 +106,7 @@ def water_health(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[
 def _figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, unit: str, note: str) -> Figure:
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(ctx.words, answer), ctx.words(note))
-    said = say_estimate(ctx.words, answer.estimate, unit)
+    said = ctx.say.estimate(answer.estimate, unit)
     return Figure(label, said, why(ctx, answer, told, unit, 1.0), None, ctx.words(note))
 
 
@@ -126,7 +126,7 @@ def _swing(ctx: PageContext, span: str, answer: Answer, told: Evidence) -> Figur
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(ctx.words, answer))
     said = ctx.say.difference("temperature", answer.estimate)
-    unit = ctx.words.unit(ctx.display.unit("temperature"))
+    unit = ctx.say.unit("temperature")
     return Figure(label, said, why(ctx, answer, told, unit, ctx.display.change("temperature", 1.0)), None)
 
 

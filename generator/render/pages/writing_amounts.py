@@ -143,7 +143,7 @@ def _limits(
         "most": _rounded(most[first] / adds[first]),
         "adds": _rounded(ctx.display.change(first, adds[first])),
         "of": ctx.words(f"quantities.{first}"),
-        "in": ctx.words.unit(ctx.display.unit(first)),
+        "in": ctx.say.unit(first),
     }
 
 

@@ -13,7 +13,6 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, PhotoLink, Photos, Picture, facts, row, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, joined
-from generator.render.base.numbers import say_estimate
 from generator.render.base.why import to_method
 from generator.render.drawings.statistics import Band, Water, draw_weeks
 from generator.units.kinds import WATER_KINDS
@@ -54,7 +53,7 @@ def _grown(ctx: PageContext, year: int) -> Iterator[tuple[Inline, Inline]]:
     for id, system in ctx.view.systems.items():
         uptake = ctx.findings[id].uptake.get("alkalinity") if id in ctx.findings else None
         if uptake and (grams := laid_down(uptake.track, system.water.volume.canonical(), since, until)):
-            shown = say_estimate(ctx.words, grams, ctx.words.unit("g"))
+            shown = ctx.say.estimate(grams, ctx.words.unit("g"))
             first = max(since, uptake.track[0].at)
             note = ctx.words("year.since", day=ctx.say.date(first)) if first > since + timedelta(days=14) else ""
             evidence = ctx.link(f"{links.page_of('system', id)}#why-uptake-alkalinity", ctx.words("why.title"))

@@ -14,7 +14,6 @@ from generator.records.entry import Entry
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.context import PageContext
-from generator.render.base.numbers import say_reading
 
 _SHOWN = timedelta(days=90)
 # The first of these that has an estimate over time is shown.
@@ -59,7 +58,7 @@ def water_card(ctx: PageContext, system: System, found: WaterFindings) -> Card |
     return Card(
         ctx.view.settings.title,
         system.name,
-        f"{quantity} {say_reading(ctx.display, ctx.words, latest.reading, latest.value)}",
+        f"{quantity} {ctx.say.reading(latest.reading, latest.value)}",
         None if latest.low is None or latest.high is None else (up(latest.low), up(latest.high)),
         placed(track),
         placed(dots),

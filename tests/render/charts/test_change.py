@@ -14,13 +14,12 @@ from generator.reckon.arrivals.changes import CoralChange, coral_changes
 from generator.reckon.arrivals.informed import informed
 from generator.reckon.arrivals.observed import Observed
 from generator.render.base.chart import Chart, specification
-from generator.render.base.numbers import Display
+from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of
 from generator.render.charts.change import change_chart
 
 CONTENT = Path(__file__).parents[3] / "content"
-DISPLAY = Display(ZoneInfo("Atlantic/Azores"), {"alkalinity": "dKH"})
-WORDS = words_of("en")
+SAY = Say(Display(ZoneInfo("Atlantic/Azores"), {"alkalinity": "dKH"}), words_of("en"))
 
 
 def changed(as_of: datetime) -> CoralChange:
@@ -33,7 +32,7 @@ def changed(as_of: datetime) -> CoralChange:
 
 @pytest.fixture(scope="module")
 def chart() -> Chart:
-    found = change_chart(changed(datetime(2026, 10, 16, tzinfo=UTC)), "Ballast", DISPLAY, WORDS)
+    found = change_chart(changed(datetime(2026, 10, 16, tzinfo=UTC)), "Ballast", SAY)
     assert found is not None
     return found
 
@@ -66,11 +65,11 @@ def test_the_picture_is_well_formed_and_has_no_style_of_its_own(chart: Chart):
 
 
 def test_before_the_first_reading_since_there_is_no_chart():
-    assert change_chart(changed(datetime(2026, 10, 2, 20, 0, tzinfo=UTC)), "Ballast", DISPLAY, WORDS) is None
+    assert change_chart(changed(datetime(2026, 10, 2, 20, 0, tzinfo=UTC)), "Ballast", SAY) is None
 
 
 def test_one_reading_since_makes_no_line_and_so_no_chart():
     change = changed(datetime(2026, 10, 16, tzinfo=UTC))
     assert isinstance(change.observed, Observed)
     once = replace(change, observed=replace(change.observed, days=change.observed.days[:1]))
-    assert change_chart(once, "Ballast", DISPLAY, WORDS) is None
+    assert change_chart(once, "Ballast", SAY) is None

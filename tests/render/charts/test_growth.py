@@ -12,13 +12,12 @@ from generator.door.door import Door
 from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.steps import analyse_corals
 from generator.render.base.chart import Chart, specification
-from generator.render.base.numbers import Display
+from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of
 from generator.render.charts.growth import growth_charts
 from tests.reckon.growth.corals import coral, cut, day, place, placed, sizes, system
 
-WORDS = words_of("en")
-DISPLAY = Display(ZoneInfo("UTC"), {})
+SAY = Say(Display(ZoneInfo("UTC"), {}), words_of("en"))
 DAYS = list(range(0, 400, 40))
 TODAY = day(380)
 
@@ -34,7 +33,7 @@ def findings(**more) -> CoralFindings:
 
 @pytest.fixture(scope="module")
 def chart() -> Chart:
-    drawn = growth_charts("Lantern", findings(cuttings=(cut(200),)), DISPLAY, WORDS)
+    drawn = growth_charts("Lantern", findings(cuttings=(cut(200),)), SAY)
     assert [each.id for each in drawn] == ["growth-diameter"]
     return drawn[0]
 
@@ -66,7 +65,7 @@ def test_a_coral_measured_once_has_no_chart() -> None:
     found, _ = analyse_corals(
         {one.id: one}, {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, dict, lambda: TODAY, Door()
     )
-    assert growth_charts("Lantern", found[one.id], DISPLAY, WORDS) == ()
+    assert growth_charts("Lantern", found[one.id], SAY) == ()
 
 
 def test_vega_draws_what_the_still_picture_shows(chart: Chart) -> None:

@@ -16,6 +16,7 @@ from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render.base.chart import KINDS, Chart, beside, specification, thinned, wall_clock
 from generator.render.base.environment import environment
+from generator.render.base.numbers import Say
 from generator.render.base.words import words_of
 from generator.render.charts.specifications import made
 from generator.render.charts.water import water_chart
@@ -24,6 +25,7 @@ from generator.render.charts.water_rows import WaterRows, water_rows
 from tests.render.charts import sample
 
 WORDS = words_of("en")
+SAY = Say(sample.DISPLAY, WORDS)
 
 
 KINDS_READ = ("alkalinity", "nitrate")
@@ -31,11 +33,11 @@ HALF_YEAR = (wall_clock(sample.at(180), sample.DISPLAY.zone), wall_clock(sample.
 
 
 def chart_of(findings: WaterFindings, system: System | None = None, kinds: Sequence[str] = KINDS_READ) -> Chart:
-    return water_chart(system or sample.system(), sample.log(), findings, kinds, sample.DISPLAY, WORDS)
+    return water_chart(system or sample.system(), sample.log(), findings, kinds, SAY)
 
 
 def rows_of(findings: WaterFindings, kind: str = "alkalinity") -> WaterRows:
-    telling = Telling(kind, sample.DISPLAY, WORDS, sample.at(sample.DAYS), sample.AS_OF)
+    telling = Telling(kind, SAY, sample.at(sample.DAYS), sample.AS_OF)
     return water_rows(sample.system(), findings, telling).since(*HALF_YEAR)
 
 
@@ -51,7 +53,7 @@ def rows() -> WaterRows:
 
 @pytest.fixture(scope="module")
 def done() -> tuple[Deed, ...]:
-    tellings = [Telling(kind, sample.DISPLAY, WORDS, sample.at(180), sample.AS_OF) for kind in KINDS_READ]
+    tellings = [Telling(kind, SAY, sample.at(180), sample.AS_OF) for kind in KINDS_READ]
     return deeds(tellings, sample.log(), sample.findings())
 
 
