@@ -2,10 +2,16 @@
 
 import argparse
 import re
+from dataclasses import replace
+from datetime import UTC, timedelta
+from typing import TYPE_CHECKING
 
-from generator.commands.asking import english, print_cannot, understood
+from generator.commands.asking import Asked, english, print_cannot, understood
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.progress import doing
+
+if TYPE_CHECKING:
+    from generator.records.coral import Coral
 
 _PART = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:%|/\s*(\d+))\s*")
 
@@ -15,7 +21,7 @@ EXAMPLES = """\
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
-    parser.add_argument("coral", metavar="CORAL", help="the coral's name, or the name of its file")
+    parser.add_argument("coral", metavar="CORAL", help="the name of a coral, of its file, or of a planned one")
     parser.add_argument("--cut", default="1/3", metavar="PART", help="how much to cut off: '1/3' (default) or '40 %%'")
     add_content(parser)
     add_as_of(parser)
@@ -28,10 +34,10 @@ def run(args: argparse.Namespace) -> int:
     from generator.render.base.forecast_words import what_if_words
     from generator.render.base.numbers import Say, display_of
 
-    asked = understood(args, lambda known: (named("coral", args.coral, known.journal.corals), _part(args.cut)))
+    asked = understood(args, lambda known: (*_coral(args.coral, known), _part(args.cut)))
     if asked is None:
         return 1
-    known, (coral, part) = asked
+    _, (known, coral, part) = asked
     journal, words = known.journal, english()
     with doing(args, "calculating"):
         found = analyse_what_if(journal, coral, part, known.as_of)
@@ -44,6 +50,28 @@ def run(args: argparse.Namespace) -> int:
     for line in what_if_words(Say(display, words), found, names):
         print(f"  {line}".replace("\u00a0", " "))
     return 0
+
+
+def _coral(text: str, known: Asked) -> "tuple[Asked, Coral]":
+    """A coral and the journal; of one that is only planned, as if its plan were carried out now."""
+    from generator.records.carried_out import Told, told_with
+    from generator.records.planned import Appointed
+
+    journal, at = known.journal, known.as_of
+    coming = {new.coral: (new, plan) for plan in journal.plans.values() for new in plan.coming}
+    found = named("coral", text, {**{id: new for id, (new, _) in coming.items()}, **journal.corals})
+    if (coral := journal.corals.get(getattr(found, "id", ""))) is not None:
+        return known, coral
+    new, plan = coming[getattr(found, "coral", "")]
+    if new.system is None:
+        raise LookupError(
+            f"{new.coral} is only planned, and for no system yet (write 'system:' in plans/{plan.id}.yaml, "
+            f"or run: corallite sheet {plan.id})"
+        )
+    print(f"As if plans/{plan.id}.yaml were carried out now.")
+    told = told_with(Told(journal.corals, journal.trades, journal.logs), plan, Appointed(at.date(), at.astimezone(UTC)))
+    journal = replace(journal, corals=told.corals, trades=told.trades, logs=told.logs)
+    return Asked(journal, at + timedelta(minutes=1)), told.corals[new.coral]
 
 
 def _part(text: str) -> float:

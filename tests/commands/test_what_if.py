@@ -1,10 +1,12 @@
 """`corallite what-if`, with the demo journal."""
 
 import re
+from pathlib import Path
 
 import pytest
 
 from generator.__main__ import main
+from tests.commands.two_tanks import write
 from tests.conftest import AS_OF, ROOT
 
 
@@ -36,3 +38,17 @@ def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pyt
 def test_words_that_are_not_understood_get_one_clear_line(words, said, capsys: pytest.CaptureFixture[str]):
     assert what_if(*words) == 1
     assert said in capsys.readouterr().err
+
+
+def test_a_planned_colony_is_told_as_if_it_were_here(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    write(tmp_path, "newcomer")
+    asked = ["what-if", "Newcomer", "--content", str(tmp_path), "--as-of", "2026-10-29 12:00"]
+    assert main(asked) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("As if plans/newcomer.yaml were carried out now.\n")
+    assert "Today it is predicted to be" in said
+    assert "Taken out: 1.1 dKH a day" in said, "as it is without it"
+    plan = tmp_path / "plans/newcomer.yaml"
+    plan.write_text(re.sub(r"    (system|place|x|y): .*\n", "", plan.read_text("utf-8")), "utf-8")
+    assert main(asked) == 1
+    assert "(write 'system:' in plans/newcomer.yaml, or run: corallite sheet newcomer)" in capsys.readouterr().err

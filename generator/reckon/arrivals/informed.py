@@ -4,7 +4,7 @@ This is what the water is estimated with from the minute of an event on: what wa
 predicted of it, until readings tell better.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -20,15 +20,16 @@ from generator.reckon.arrivals.expected import (
     factor,
     followed,
 )
-from generator.reckon.arrivals.observed import STORY, TOGETHER
+from generator.reckon.arrivals.observed import STORY
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
 from generator.reckon.arrivals.published import published
 from generator.reckon.arrivals.shares import NONE_OWN, published_of
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.water.change import Step, estimate_steps
 from generator.reckon.water.demand_events import DemandEvent, demand_events
-from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
+from generator.reckon.water.ledger import in_days
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -57,7 +58,8 @@ class Informed:
 
     `baseline` is what was known just before it, `predicted` what the coral takes by that, `step` what the event does to
     the uptake of alkalinity (meq/L/day; negative: less). None: nothing is predicted, the readings have to tell. `own`
-    is by how much the coral takes otherwise than published from then on (None: as published).
+    is by how much the coral takes otherwise than published from then on (None: as published), and of a newcomer
+    `as_predicted` is that before any reading.
     """
 
     event: DemandEvent
@@ -66,6 +68,7 @@ class Informed:
     step: Estimate | None = None
     large: bool = False
     own: float | None = None
+    as_predicted: float | None = None
 
 
 # What a coral of an arrival took in the water it came from, if that is one of the keeper's own.
@@ -92,17 +95,19 @@ def informed(
         moment = (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo)
         if moment not in baselines:
             baselines[moment] = baseline_of(system, near(log, event.at), [each.event for each in found], moment)
-            if _pending(found):
-                soon = moment - found[-1].event.at <= STORY
-                then = baselines[moment] if soon else _later(found, system, log, moment)
-                found = list(_as_read(found, system, log, then))
+            soon = _recent(found, moment)
+            found = _as_read(found, baselines[moment] if soon else _later(found, system, log, moment))
         found.append(_informed(system, log, corals, event, found, baselines[moment], as_of, large, elsewhere))
-    return tuple(_as_read(found, system, log, _later(found, system, log, as_of)) if _pending(found) else found)
+    return tuple(_as_read(found, _later(found, system, log, as_of)))
 
 
 def _later(found: Sequence[Informed], system: System, log: SystemLog, until: datetime) -> Baseline | None:
-    """What was known at the last reading within `STORY` of the last event; None without one since."""
-    at = found[-1].event.at
+    """What was known at the last reading within `STORY` of the last arrival that was predicted; None without any."""
+    told = [each.event for each in found if each.baseline]
+    at = next((event.at for event in reversed(told) if event.what == "arrival"), None)
+    # What happened long after it has asked this already.
+    if at is None or told[-1].at - at > STORY:
+        return None
     end = min(until, at + STORY)
     read = [each.at for each in log.readings if each.kind == "alkalinity" and at < each.at <= end]
     if not read:
@@ -111,44 +116,33 @@ def _later(found: Sequence[Informed], system: System, log: SystemLog, until: dat
     return baseline_of(system, near(log, last), [each.event for each in found], last)
 
 
-def _pending(found: Sequence[Informed]) -> bool:
-    """Whether the last event is an arrival that readings can tell from those before it."""
-    if not found or (last := found[-1]).baseline is None or last.event.what != "arrival":
-        return False
-    others = (each for each in found if each.step and each.baseline is not last.baseline)
-    return not any(last.event.at - each.event.at <= TOGETHER for each in others)
+def _recent(found: Sequence[Informed], at: datetime) -> list[Informed]:
+    """The events before a moment of which readings up to it tell how large each was."""
+    return [each for each in found if each.step and each.baseline and timedelta() < at - each.event.at <= STORY]
 
 
-def _as_read(found: Sequence[Informed], system: System, log: SystemLog, now: Baseline | None) -> Iterator[Informed]:
-    """The events so far, the last arrivals with what readings up to a later moment add to what they take.
+def _as_read(found: Sequence[Informed], now: Baseline | None) -> list[Informed]:
+    """The events so far, each newcomer with what it takes by the readings up to a moment.
 
-    By how much more (or less) is taken up than was predicted falls to them and to the drift of all others, in
-    proportion to how unsure each was. Source: conditional mean of a part given the sum of independent normal parts;
-    e.g. Durbin & Koopman 2012, Time Series Analysis by State Space Methods, 4.2.
+    How much more (or less) is taken up than was predicted falls to all that may explain it, as sure as each was and as
+    far apart as the readings tell them: every recent event, and what the others took and how that drifts.
     """
-    known = found[-1].baseline
-    group = [each for each in found if each.baseline is known and each.step]
-    if not (known and known.found and group and now) or not any(
-        each.kind == "alkalinity" and known.at < each.at <= now.at for each in log.readings
-    ):
-        yield from found
-        return
-    if not isinstance(known.measured, Finding) or not isinstance(now.measured, Finding):
-        yield from found
-        return
-    days = (now.at - known.at).total_seconds() / 86400.0
-    a_gram, before = GRAMS_PER_MEQ * system.water.volume.canonical(), known.measured.estimate
-    steps = {id(each): each.step for each in group if each.step}
-    beyond = now.measured.estimate.value - before.value - a_gram * sum(step.value for step in steps.values())
-    whole = before.standard**2 + (a_gram * known.found.drift) ** 2 * days
-    whole += sum((a_gram * step.standard) ** 2 for step in steps.values())
-    for each in found:
-        step = steps.get(id(each))
-        if step is None or each.own is None or each.event.what != "arrival":
-            yield each
-            continue
-        more = a_gram * step.standard**2 / whole * beyond / step.value
-        yield replace(each, own=each.own * max(1.0 + more, LEAST_OF_PREDICTED))
+    recent = _recent(found, now.at) if now else []
+    if not (now and now.found and any(each.event.what == "arrival" for each in recent)):
+        return list(found)
+    steps = [Step(in_days(each.event.at), each.step.value, each.step.standard) for each in recent if each.step]
+    read = estimate_steps(now.alkalinity, now.found, steps)
+    first = recent[0].baseline
+    before = float(first.found.uptake.moments()[0]) if first and first.found else 0.0
+    others = max(read.before[0] / before, LEAST_OF_PREDICTED) if before > 0.0 else 1.0
+    sizes = {id(each): float(size) for each, size in zip(recent, read.mean[-1], strict=True)}
+
+    def its_own(each: Informed) -> float | None:
+        if id(each) not in sizes or each.as_predicted is None or each.step is None:
+            return each.own
+        return each.as_predicted * max(sizes[id(each)] / each.step.value, LEAST_OF_PREDICTED) / others
+
+    return [replace(each, own=its_own(each)) for each in found]
 
 
 def own_factors(corals: Mapping[str, Coral], told: Iterable[Informed], day: date) -> dict[str, float]:
@@ -189,10 +183,9 @@ def _informed(
     settles = event.settles if read else 0.0
     with_step = replace(event, step=step.value, step_error=step.standard, settles=settles)
     if event.what == "arrival":
-        its_own = own_factor(coral, event, predicted.grams_per_day.estimate.value, baseline.measured, present, own)
-    else:
-        its_own = _own_if_cut(corals, event, found)
-    return Informed(with_step, baseline, predicted, step, large, its_own)
+        newcomer = own_factor(coral, event, predicted.grams_per_day.estimate.value, baseline.measured, present, own)
+        return Informed(with_step, baseline, predicted, step, large, newcomer, newcomer)
+    return Informed(with_step, baseline, predicted, step, large, _own_if_cut(corals, event, found))
 
 
 def _own_if_cut(corals: Mapping[str, Coral], event: DemandEvent, found: Sequence[Informed]) -> float | None:

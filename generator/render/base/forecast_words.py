@@ -51,11 +51,11 @@ def times_words(say: Say, moved: Moved) -> str:
     times = say.estimate(moved.times.scaled(100.0, "%"))
     said = [words("shares.times", here=here, there=there, times=times.value, interval=times.interval)]
     for name, of_place in (("light", moved.place.light), ("flow", moved.place.flow)):
-        if of_place is not None:
+        if of_place is None:
+            said.append(words(f"shares.no_{name}"))
+        elif of_place.spread > 0.0 or of_place.median != 1.0:
             factor = say.estimate(of_place.estimate("times").scaled(100.0, "%"))
             said.append(words(f"shares.of_{name}", factor=factor.value, interval=factor.interval))
-        else:
-            said.append(words(f"shares.no_{name}"))
     return " ".join(said)
 
 

@@ -240,6 +240,33 @@ def test_what_readings_show_beyond_the_prediction_is_the_newcomers_and_all_share
     whole, own = taken(after), share(after, "new")
     assert isinstance(after.shares, Shares)
     assert sum(each.grams_per_day.value for each in after.shares.corals) == pytest.approx(whole)
-    # More than half of it: the rest may be the drift of the others, who keep about what they took.
-    assert 1.5 * predicted < own < 2.1 * predicted
+    # Nearly all of it: the rest may be the drift of the others, who keep about what they took.
+    assert 1.8 * predicted < own < 2.1 * predicted
     assert whole - own == pytest.approx(taken(before), rel=0.2)
+
+
+def test_of_two_newcomers_ten_days_apart_each_has_what_readings_between_and_after_show_of_it():
+    second = AT + timedelta(days=10)
+    corals = (*HERE, arrived(NEW, AT), arrived(replace(NEW, id="next"), second))
+    events = [
+        happened("arrival", "new", AT),
+        happened("feeding", "", AT + timedelta(days=3)),
+        happened("arrival", "next", second),
+    ]
+    told = waters({"lagoon": (400.0, 1.0)}, corals, {"lagoon": events})
+    log, predicted = told.logs["lagoon"], share(told.known("lagoon", AT + HOUR), "new")
+    # The first takes twice what was predicted, the second just that.
+    uptakes = [(AT, 1.0 + 2.0 * predicted / grams_per_day(1.0)), (second, 1.0 + 3.0 * predicted / grams_per_day(1.0))]
+    more = [
+        replace(log.pumps[0], at=at, rate=parse_quantity(f"{dkh * 400.0 / STRENGTH:.9f} L/day", "rate"))
+        for at, dkh in uptakes
+    ]
+    days = [float(DAYS + 1 + day) for day in range(31)]
+    since = [*readings("alkalinity", "dKH", days, [8.2] * 31), *readings("calcium", "mg/L", days, [430.0] * 31, 1000)]
+    read = tuple(sorted((*log.readings, *since), key=lambda each: each.at))
+    later = replace(told, logs={"lagoon": replace(log, readings=read, pumps=(*log.pumps, *more))})
+    after = later.known("lagoon", AT + timedelta(days=31))
+    assert isinstance(after.shares, Shares)
+    assert sum(each.grams_per_day.value for each in after.shares.corals) == pytest.approx(taken(after))
+    assert share(after, "new") == pytest.approx(2.0 * predicted, rel=0.2)
+    assert share(after, "next") == pytest.approx(predicted, rel=0.2)
