@@ -150,6 +150,11 @@ class Planned:
         return "arrived" if self.arrived else "agreed" if self.date else "perhaps"
 
     @property
+    def way(self) -> Literal["coming", "going", "moving"]:
+        """Which way its colonies go."""
+        return "coming" if self.coming else "going" if self.going else "moving"
+
+    @property
     def promise(self) -> tuple[str, int | None] | None:
         """The trade whose promise it keeps, and the number of the promise, from 1 (None: not given)."""
         if self.keeps is None:

@@ -69,7 +69,7 @@ def of_plans(found: Findings) -> Iterator[Alert]:
                 kind="planned",
                 subject=(plan.id,),
                 mark=f"{plan.date.day}",
-                facts={"days": days, "plan": plan.id},
+                facts={"days": days, "plan": plan.id, "side": plan.way},
                 inputs=(plan.source,),
                 weight=next((more for most, more in _NEARER if days <= most), 0.0),
             )

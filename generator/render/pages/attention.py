@@ -18,7 +18,7 @@ from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.next_tests import listed
-from generator.render.pages.planned import left_words, title_of
+from generator.render.pages.planned import left_words, names_of
 from generator.render.pages.readings import band_end
 from generator.render.pages.ready_line import ready_line
 from generator.render.pages.uptake import explained, which_test
@@ -259,7 +259,7 @@ def _due(ctx: PageContext, alert: Alert) -> dict[str, str]:
 def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
     days = alert.facts["days"]
     assert isinstance(days, int)
-    return {"what": title_of(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
+    return {"names": names_of(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
 
 
 def _predicted(ctx: PageContext, alert: Alert) -> dict[str, str]:

@@ -8,6 +8,7 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Link, Span, bold, joined
 from generator.render.base.numbers import Moment
 from generator.render.base.page import Page
+from generator.render.pages.next_tests import listed
 
 
 def planned_page(ctx: PageContext) -> Page:
@@ -42,14 +43,22 @@ def to_sheet(ctx: PageContext, plan: Planned) -> Link:
 
 def title_of(ctx: PageContext, plan: Planned) -> str:
     """What a plan is about: the colonies by name, and which way they go."""
-    corals = ctx.view.corals
-    names = [new.name for new in plan.coming]
-    way = "coming" if names else "going" if plan.going else "moving"
-    if not names:
-        named = [given.coral for given in plan.going] or [move.coral for move in plan.moving if move.coral]
-        names = [corals[id].name if id in corals else id for id in named]
-        names += [ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of and not plan.going]
-    return ctx.words(f"planned.title_of.{way}", names=", ".join(names))
+    return ctx.words(f"planned.title_of.{plan.way}", names=names_of(ctx, plan))
+
+
+def names_of(ctx: PageContext, plan: Planned) -> str:
+    """The colonies that a plan is about, by name, with how many frags of each if it is not the whole one that goes."""
+
+    def name(id: str, frags: int | None = None) -> str:
+        name = ctx.view.corals[id].name if id in ctx.view.corals else id
+        return ctx.words("planned.frags", n=frags, name=name) if frags else name
+
+    if plan.way == "coming":
+        return listed(ctx, [new.name for new in plan.coming])
+    if plan.way == "going":
+        return listed(ctx, [name(given.coral, None if given.whole else given.frags) for given in plan.going])
+    systems = (ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of)
+    return listed(ctx, [*(name(move.coral) for move in plan.moving if move.coral), *systems])
 
 
 def when_of(ctx: PageContext, plan: Planned) -> Moment | None:
