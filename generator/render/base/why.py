@@ -1,7 +1,8 @@
 """Why this number: a figure with its interval, its method, the parts of its uncertainty and its log lines."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from generator.nature.methods import method
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
@@ -189,29 +190,37 @@ def cannot(words: Words, answer: CannotTell) -> Cannot:
     )
 
 
-def per_day_figure(ctx: PageContext, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
-    """A figure of a change per day in the quantity's shown unit."""
+def figure_of(
+    ctx: PageContext,
+    label: str,
+    answer: Answer,
+    say: Callable[[Estimate], Shown],
+    told: Evidence,
+    unit: str,
+    factor: float = 1.0,
+    note: str = "",
+) -> Figure:
+    """A figure as `say` puts it, or why there is none; the parts of its uncertainty times `factor` are in `unit`."""
     if isinstance(answer, CannotTell):
         return Figure(label, None, None, cannot(ctx.words, answer), note)
-    unit = ctx.say.a_day(ctx.display.unit(kind))
-    factor = ctx.display.change(kind, 1.0)
-    shown = ctx.say.per_day(kind, answer.estimate)
-    return Figure(label, shown, why(ctx, answer, told, unit, factor), None, note)
+    return Figure(label, say(answer.estimate), why(ctx, answer, told, unit, factor), None, note)
+
+
+def per_day_figure(ctx: PageContext, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
+    """A figure of a change per day in the quantity's shown unit."""
+    unit, factor = ctx.say.a_day(ctx.display.unit(kind)), ctx.display.change(kind, 1.0)
+    return figure_of(ctx, label, answer, partial(ctx.say.per_day, kind), told, unit, factor, note)
 
 
 def amount_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
-    """A figure of an amount a day in the whole system, in the unit the answer carries."""
-    if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(ctx.words, answer), note)
-    unit = ctx.say.a_day(ctx.words.unit(answer.estimate.unit.removesuffix("/day")))
-    return Figure(label, ctx.say.amount(answer.estimate), why(ctx, answer, told, unit, 1.0), None, note)
+    """A figure of grams a day in the whole system."""
+    return figure_of(ctx, label, answer, ctx.say.amount, told, ctx.say.a_day("g"), note=note)
 
 
 def figure(ctx: PageContext, label: str, answer: Answer, kind: str = "", note: str = "") -> Figure:
     """A number with the lines that this audience may read; `kind` (length or mass) brings it to the journal's unit."""
-    words = ctx.words
     if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(words, answer), note)
+        return Figure(label, None, None, cannot(ctx.words, answer), note)
     told = replace(answer, inputs=tuple(source for source in answer.inputs if ctx.view.tells(source)))
     shown, unit, factor = _shown(ctx, answer.estimate, kind)
     return Figure(label, shown, why(ctx, told, Evidence({}, ctx.say), unit, factor), None, note)

@@ -3,15 +3,16 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 from generator.reckon.arrivals.expected import ExpectedUptake
-from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.finding import Answer
 from generator.reckon.water.findings import ReadingPlan
 from generator.render.base.blocks import Drawn, Figure
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Moment, Shown, hundredths
 from generator.render.base.scale import Row, ranges
-from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
+from generator.render.base.why import Evidence, amount_figure, figure_of, per_day_figure
 from generator.units.quantity import Estimate
 
 # Days ahead in the picture of odds.
@@ -40,9 +41,7 @@ def foreseen_figures(ctx: PageContext, found: ExpectedUptake, told: Evidence) ->
 
 def share_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence) -> Figure:
     """A share of the uptake in per cent."""
-    if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(ctx.words, answer))
-    return Figure(label, say_share(ctx, answer.estimate), why(ctx, answer, told, "%", 100.0), None)
+    return figure_of(ctx, label, answer, partial(say_share, ctx), told, "%", 100.0)
 
 
 def say_share(ctx: PageContext, found: Estimate) -> Shown:

@@ -18,7 +18,7 @@ from generator.render.base.inline import Inline, Phrase, bold, joined
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
-from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method, why
+from generator.render.base.why import Evidence, cannot, evidence, figure_of, per_day_figure, to_method
 from generator.render.pages.doses import (
     caution_words,
     counts_on,
@@ -215,13 +215,8 @@ def _recipe(ctx: PageContext, system: System, id: str, found: Recipe | CannotTel
 
 def _drift(ctx: PageContext, found: Finding, told: Evidence) -> Figure:
     unit = ctx.words("dosing.a_month", unit=ctx.words.unit("psu"))
-    return Figure(
-        ctx.words("dosing.drift"),
-        ctx.say.estimate(found.estimate, unit),
-        why(ctx, found, told, unit, 1.0),
-        None,
-        ctx.words("dosing.drift_note"),
-    )
+    label, note = ctx.words.each("dosing.drift", "dosing.drift_note")
+    return figure_of(ctx, label, found, lambda found: ctx.say.estimate(found, unit), told, unit, note=note)
 
 
 def _new_water(ctx: PageContext, found: NewWater) -> Section:

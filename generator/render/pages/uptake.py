@@ -14,7 +14,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import Shown, decimals, plain
-from generator.render.base.why import Evidence, amount_figure, cannot, per_day_figure, why
+from generator.render.base.why import Evidence, amount_figure, cannot, figure_of, per_day_figure
 from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
@@ -194,13 +194,8 @@ def volume_figure(ctx: PageContext, found: DosingFindings | None, told: Evidence
         return None
     unit, by_dose = ctx.words.unit("L"), found.volume
     declared = ctx.say.estimate(by_dose.declared, unit)
-    return Figure(
-        ctx.words("dosing.volume"),
-        ctx.say.estimate(by_dose.volume.estimate, unit),
-        why(ctx, by_dose.volume, told, unit, 1.0),
-        None,
-        ctx.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval),
-    )
+    note = ctx.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval)
+    return figure_of(ctx, ctx.words("dosing.volume"), by_dose.volume, ctx.say.estimate, told, unit, note=note)
 
 
 def kit_words(ctx: PageContext, system: System, findings: WaterFindings) -> tuple[str, ...]:

@@ -1,6 +1,7 @@
 """A system's water beyond its uptake: the ledger of the last days, and what several readings show together."""
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.balance import PAID, Balance, balance
@@ -12,7 +13,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, joined, small
 from generator.render.base.numbers import Shown, plain, with_unit
 from generator.render.base.scale import Ranges, Row, ranges
-from generator.render.base.why import Evidence, cannot, why
+from generator.render.base.why import Evidence, figure_of
 from generator.render.pages.behind import Ground, Parts, behind
 from generator.units.kinds import WATER_KINDS
 
@@ -104,10 +105,7 @@ def water_health(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[
 
 
 def _figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, unit: str, note: str) -> Figure:
-    if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(ctx.words, answer), ctx.words(note))
-    said = ctx.say.estimate(answer.estimate, unit)
-    return Figure(label, said, why(ctx, answer, told, unit, 1.0), None, ctx.words(note))
+    return figure_of(ctx, label, answer, lambda found: ctx.say.estimate(found, unit), told, unit, note=ctx.words(note))
 
 
 def _ratio(ctx: PageContext, found: Nutrients, told: Evidence) -> Figure:
@@ -122,12 +120,8 @@ def _ratio(ctx: PageContext, found: Nutrients, told: Evidence) -> Figure:
 
 
 def _swing(ctx: PageContext, span: str, answer: Answer, told: Evidence) -> Figure:
-    label = ctx.words(f"water_health.swing.{span}")
-    if isinstance(answer, CannotTell):
-        return Figure(label, None, None, cannot(ctx.words, answer))
-    said = ctx.say.difference("temperature", answer.estimate)
-    unit = ctx.say.unit("temperature")
-    return Figure(label, said, why(ctx, answer, told, unit, ctx.display.change("temperature", 1.0)), None)
+    label, say = ctx.words(f"water_health.swing.{span}"), partial(ctx.say.difference, "temperature")
+    return figure_of(ctx, label, answer, say, told, ctx.say.unit("temperature"), ctx.display.change("temperature", 1.0))
 
 
 def _salts(ctx: PageContext, found: SaltBalance) -> Ranges | None:
