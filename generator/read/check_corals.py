@@ -8,6 +8,7 @@ from difflib import SequenceMatcher
 from generator.nature.genera import GENERA, genus_meant, genus_name, genus_of
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water
+from generator.read.usual import warn
 from generator.records.coral import Coral
 from generator.records.problem import Problem
 
@@ -78,7 +79,7 @@ def lines_almost_the_same(draft: Draft) -> Iterator[Problem]:
         if meant:
             source, also = draft.at(corals[0].source, "line"), draft.at(users[meant][0].source, "line")
             wrong = f"the line '{line}' has only this coral and looks like '{meant}'"
-            yield Problem(source, "line-name", wrong, f"did you mean {meant}?", also, "warning")
+            yield warn(source, "line-name", wrong, f"did you mean {meant}?", also)
 
 
 def _nearly(one: str, other: str) -> bool:
@@ -94,13 +95,8 @@ def names_twice(draft: Draft) -> Iterator[Problem]:
         first = seen.setdefault(coral.name.casefold(), coral)
         if first is not coral:
             source, also = draft.at(coral.source, "name"), draft.at(first.source, "name")
-            yield Problem(
-                source,
-                "name-twice",
-                f"another coral has the name '{coral.name}'",
-                "rename one of the two",
-                also,
-                "warning",
+            yield warn(
+                source, "name-twice", f"another coral has the name '{coral.name}'", "rename one of the two", also
             )
 
 
@@ -171,9 +167,7 @@ def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
     for coral in draft.corals.values():
         if coral.arrival.how == "cutting" and not coral.parent:
             source = draft.at(coral.source, "arrival", "how")
-            yield Problem(
-                source, "no-parent", "the coral was cut here, but has no parent", "add 'parent: …'", severity="warning"
-            )
+            yield warn(source, "no-parent", "the coral was cut here, but has no parent", "add 'parent: …'")
         parent = draft.corals.get(coral.parent or "")
         if parent is None or coral.arrival.how != "cutting":
             continue
@@ -241,7 +235,7 @@ def sizes_beyond_any_tank(draft: Draft) -> Iterator[Problem]:
                 side = getattr(size, key)
                 if side is not None and side.canonical() > LONGEST:
                     wrong = f"a {key} of {side} is too large for a coral in a tank"
-                    yield Problem(draft.at(size.source, key), "size", wrong, "correct the unit", severity="warning")
+                    yield warn(draft.at(size.source, key), "size", wrong, "correct the unit")
 
 
 def corals_without_a_place(draft: Draft) -> Iterator[Problem]:
@@ -250,9 +244,7 @@ def corals_without_a_place(draft: Draft) -> Iterator[Problem]:
     for coral in draft.corals.values():
         if not coral.placements and not coral.end and coral.source.file not in by_plan:
             wrong = f"'{coral.id}' is in no system"
-            yield Problem(
-                coral.source, "no-place", wrong, "add 'placements:' with 'since' and 'system'", severity="warning"
-            )
+            yield warn(coral.source, "no-place", wrong, "add 'placements:' with 'since' and 'system'")
 
 
 def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
@@ -267,10 +259,10 @@ def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
         source = draft.at(coral.source, "species")
         if known:
             wrong = f"the genus {name} is now called {known.name}"
-            yield Problem(source, "genus", wrong, f"write {known.name}, or ignore this", severity="warning")
+            yield warn(source, "genus", wrong, f"write {known.name}, or ignore this")
         else:
             remedy = f"did you mean {meant}?" if meant else "check the spelling, or ignore this"
-            yield Problem(source, "genus", f"Corallite does not know the genus {name}", remedy, severity="warning")
+            yield warn(source, "genus", f"Corallite does not know the genus {name}", remedy)
 
 
 def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
@@ -284,4 +276,4 @@ def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
             source = draft.at(draft.settings.source, "safe_distances", name, of_key=True)
             meant = genus_meant(name)
             remedy = f"did you mean {meant.lower()}?" if meant else "write a genus in lower case, for example galaxea"
-            yield Problem(source, "genus", f"there is no coral genus '{name}'", remedy, severity="warning")
+            yield warn(source, "genus", f"there is no coral genus '{name}'", remedy)

@@ -5,6 +5,7 @@ from datetime import date
 
 from generator.read.draft import Draft
 from generator.read.near import did_you_mean
+from generator.read.usual import warn
 from generator.records.coral import Coral, Health
 from generator.records.problem import Problem
 from generator.records.source import Source
@@ -55,7 +56,7 @@ def given_and_kept(draft: Draft) -> Iterator[Problem]:
         elif end.at > trade.at:
             wrong = f"'{coral.id}' was given away whole on {trade.at}, but its end is on {end.at}"
             also = draft.at(coral.source, "end", "at")
-            yield Problem(source, "trade-day", wrong, "correct one of the two", also, "warning")
+            yield warn(source, "trade-day", wrong, "correct one of the two", also)
 
 
 def ends_without_a_gift(draft: Draft) -> Iterator[Problem]:
@@ -132,7 +133,7 @@ def received_without_a_file(draft: Draft) -> Iterator[Problem]:
         if got.coral not in known:
             remedy = did_you_mean(got.coral, known, f"take in its record of origin, or make corals/{got.coral}.yaml")
             wrong = f"there is no coral '{got.coral}' yet"
-            yield Problem(source, "received", wrong, remedy, severity="warning")
+            yield warn(source, "received", wrong, remedy)
 
 
 def received_twice(draft: Draft) -> Iterator[Problem]:
@@ -160,7 +161,7 @@ def received_otherwise(draft: Draft) -> Iterator[Problem]:
         elif not arrival.trade and arrival.at != trade.at:
             wrong = f"'{coral.id}' was received on {trade.at}, but its file says {arrival.at}"
             also = draft.at(coral.source, "arrival", "at")
-            yield Problem(source, "received", wrong, "correct one of the two", also, "warning")
+            yield warn(source, "received", wrong, "correct one of the two", also)
 
 
 def arrivals_no_trade_brought(draft: Draft) -> Iterator[Problem]:
@@ -172,4 +173,4 @@ def arrivals_no_trade_brought(draft: Draft) -> Iterator[Problem]:
             wrong = f"the arrival names '{trade.id}', but '{coral.id}' was not received in it"
             remedy = f"add 'coral: {coral.id}' under 'received' there"
             source = draft.at(coral.source, "arrival", "trade")
-            yield Problem(source, "received", wrong, remedy, trade.source, "warning")
+            yield warn(source, "received", wrong, remedy, trade.source)

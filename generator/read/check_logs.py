@@ -7,6 +7,7 @@ from generator.read.draft import Draft
 from generator.read.logs import kit_for
 from generator.read.near import did_you_mean, listed
 from generator.read.plausible import implausible
+from generator.read.usual import warn
 from generator.records.log import ALERTS_ABOUT, LogEntry
 from generator.records.problem import Problem
 from generator.records.source import Source
@@ -61,7 +62,7 @@ def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
         if system and system.started and entry.at.astimezone(draft.zone).date() < system.started:
             wrong = f"{_said(draft, entry.at)} is before the system started on {system.started}"
             source, also = draft.at(entry.source, "at"), draft.at(system.source, "started")
-            yield Problem(source, "before-start", wrong, "correct one of the two", also, "warning")
+            yield warn(source, "before-start", wrong, "correct one of the two", also)
 
 
 def one_moment_twice(draft: Draft) -> Iterator[Problem]:
@@ -87,7 +88,7 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
             if not shared and entry.kit == first.kit and not _same_readings(entry, first):
                 source, also = draft.at(entry.source, "at"), draft.at(first.source, "at")
                 wrong = f"{_said(draft, entry.at)} has two entries"
-                yield Problem(source, "moment-twice", wrong, "join them, or correct the time", also, "warning")
+                yield warn(source, "moment-twice", wrong, "join them, or correct the time", also)
         seen[system, entry.at].append(entry)
 
 
@@ -158,7 +159,7 @@ def kits_that_do_not_read_it(draft: Draft) -> Iterator[Problem]:
         if read and not any(kit.precision.of(kind) for kind in read):
             wrong = f"the kit '{entry.kit}' has no precision for {listed(read)}"
             source = draft.at(entry.source, "kit")
-            yield Problem(source, "kit", wrong, "name another kit, or add its precision", kit.source, "warning")
+            yield warn(source, "kit", wrong, "name another kit, or add its precision", kit.source)
 
 
 def empty_entries(draft: Draft) -> Iterator[Problem]:
@@ -167,9 +168,7 @@ def empty_entries(draft: Draft) -> Iterator[Problem]:
         read = entry.readings and any(entry.readings.of(kind) for kind in WATER_KINDS)
         if not (read or _parts(entry) or entry.event or entry.dismiss or entry.note):
             wrong = f"the entry of {_said(draft, entry.at)} is empty"
-            yield Problem(
-                entry.source, "empty-entry", wrong, "write what you measured or did, or delete it", severity="warning"
-            )
+            yield warn(entry.source, "empty-entry", wrong, "write what you measured or did, or delete it")
 
 
 def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
@@ -180,7 +179,7 @@ def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
             if system and change.volume.canonical() > system.water.volume.canonical():
                 wrong = f"{change.volume} of new water is more than the system's {system.water.volume}"
                 source = draft.at(change.source, "volume")
-                yield Problem(source, "water-change", wrong, "correct one of the two", system.water.source, "warning")
+                yield warn(source, "water-change", wrong, "correct one of the two", system.water.source)
 
 
 def containers_filled_over(draft: Draft) -> Iterator[Problem]:
@@ -191,13 +190,8 @@ def containers_filled_over(draft: Draft) -> Iterator[Problem]:
             solution = system.solutions.get(filling.solution) if system else None
             if solution and solution.stock and filling.amount.canonical() > solution.stock.canonical() * (1.0 + 1e-9):
                 wrong = f"{filling.amount} of '{filling.solution}' is more than its container holds, {solution.stock}"
-                yield Problem(
-                    filling.source,
-                    "filled",
-                    wrong,
-                    "write how much is in it now, or correct 'stock'",
-                    solution.source,
-                    "warning",
+                yield warn(
+                    filling.source, "filled", wrong, "write how much is in it now, or correct 'stock'", solution.source
                 )
 
 
@@ -211,7 +205,7 @@ def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
             assert dismissed.dismiss is not None
             if wrong := _wrong(draft, system, dismissed.dismiss.alert):
                 source = draft.at(dismissed.source, "dismiss", "alert")
-                yield Problem(source, "dismissal", *wrong, severity="warning")
+                yield warn(source, "dismissal", *wrong)
 
 
 def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:

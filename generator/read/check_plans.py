@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from generator.read.draft import Draft
 from generator.read.near import did_you_mean
+from generator.read.usual import warn
 from generator.records.carried_out import movers, promise_kept
 from generator.records.planned import Newcomer, Planned
 from generator.records.problem import Problem
@@ -46,7 +47,7 @@ def plans_on_impossible_days(draft: Draft) -> Iterator[Problem]:
         if plan.date and plan.stage == "agreed" and not plan.dropped and plan.date.day < draft.today:
             wrong = f"the agreed day, {plan.date.day}, is over"
             remedy = "add 'arrived:' with day and time, or change the date"
-            yield Problem(draft.at(plan.source, "date"), "plan", wrong, remedy, severity="warning")
+            yield warn(draft.at(plan.source, "date"), "plan", wrong, remedy)
 
 
 def newcomers_twice(draft: Draft) -> Iterator[Problem]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from generator.read.draft import Draft
 from generator.read.plausible import implausible
-from generator.read.usual import amount
+from generator.read.usual import amount, warn
 from generator.records.problem import Problem
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.atomic_weights import UnknownFormula, molar_mass
@@ -46,7 +46,7 @@ def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
                 end = system.low if kind in below else system.high
                 wrong = f"the target of {system.target.of(kind)} is outside the band of {kind}"
                 source = draft.at(system.target.source, kind)
-                yield Problem(source, "target", wrong, "correct one of the two", draft.at(end.source, kind), "warning")
+                yield warn(source, "target", wrong, "correct one of the two", draft.at(end.source, kind))
 
 
 def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
@@ -56,9 +56,7 @@ def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
             if system.smallest_change and kind not in TAKEN_UP and system.smallest_change.of(kind):
                 wrong = f"uptake of {kind} is not calculated, so no change of it can be found"
                 remedy = f"delete it, or write one of {', '.join(TAKEN_UP)}"
-                yield Problem(
-                    draft.at(system.smallest_change.source, kind), "smallest-change", wrong, remedy, None, "warning"
-                )
+                yield warn(draft.at(system.smallest_change.source, kind), "smallest-change", wrong, remedy)
 
 
 def ranges_the_record_does_not_ask_for(draft: Draft) -> Iterator[Problem]:
@@ -68,9 +66,7 @@ def ranges_the_record_does_not_ask_for(draft: Draft) -> Iterator[Problem]:
             if system.likely_ranges and system.likely_ranges.of(kind) < NARROWER:
                 wrong = f"likely ranges of {kind} are made {system.likely_ranges.of(kind):g} times as wide"
                 remedy = "a track record seldom asks for less than 0.7: write what its page says"
-                yield Problem(
-                    draft.at(system.likely_ranges.source, kind), "likely-ranges", wrong, remedy, None, "warning"
-                )
+                yield warn(draft.at(system.likely_ranges.source, kind), "likely-ranges", wrong, remedy)
 
 
 def _pairs(first: Levels, second: Levels) -> Iterator[tuple[str, float, float]]:
@@ -169,7 +165,7 @@ def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
         if held and len(held) == len(system.parts) and volume > sum(held):
             wrong = f"the water volume, {water.volume}, is more than the parts hold together, {sum(held):g} L"
             source = draft.at(water.source, "volume")
-            yield Problem(source, "water", wrong, "correct one of them", severity="warning")
+            yield warn(source, "water", wrong, "correct one of them")
 
 
 def places_outside_their_part(draft: Draft) -> Iterator[Problem]:
@@ -199,13 +195,8 @@ def places_that_overlap(draft: Draft) -> Iterator[Problem]:
             if same_level and _overlap(a, b):
                 source = draft.at(system.source, "places", second, of_key=True)
                 also = draft.at(system.source, "places", first, of_key=True)
-                yield Problem(
-                    source,
-                    "place",
-                    f"'{second}' overlaps '{first}'",
-                    "correct the corners, or add their heights",
-                    also,
-                    "warning",
+                yield warn(
+                    source, "place", f"'{second}' overlaps '{first}'", "correct the corners, or add their heights", also
                 )
 
 

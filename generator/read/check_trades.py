@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water
+from generator.read.usual import warn
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.planned import Planned
@@ -31,7 +32,7 @@ def trades_of_nothing(draft: Draft) -> Iterator[Problem]:
     for trade in draft.trades.values():
         if not (trade.gave or trade.received or trade.paid or trade.was_paid or trade.owed):
             wrong = "the trade is empty"
-            yield Problem(trade.source, "empty-trade", wrong, "add gave, received, paid or owed", severity="warning")
+            yield warn(trade.source, "empty-trade", wrong, "add gave, received, paid or owed")
 
 
 def days_that_disagree(draft: Draft) -> Iterator[Problem]:
@@ -43,7 +44,7 @@ def days_that_disagree(draft: Draft) -> Iterator[Problem]:
         if coral.arrival.at != trade.at:
             source, also = draft.at(coral.source, "arrival", "at"), draft.at(trade.source, "at")
             wrong = f"'{coral.id}' came on {coral.arrival.at}, but its trade was on {trade.at}"
-            yield Problem(source, "trade-day", wrong, "correct one of the two", also, "warning")
+            yield warn(source, "trade-day", wrong, "correct one of the two", also)
         if coral.arrival.partner and coral.arrival.partner != trade.partner:
             source, also = draft.at(coral.source, "arrival", "partner"), draft.at(trade.source, "partner")
             wrong = f"'{coral.id}' came from '{coral.arrival.partner}', but its trade was with '{trade.partner}'"
@@ -93,7 +94,7 @@ def given_when_not_here(draft: Draft) -> Iterator[Problem]:
             elif given.whole and not coral.end:
                 wrong = f"'{coral.id}' was given away whole, but its file has no end"
                 remedy = f"add 'end: {{at: {trade.at}, how: given}}' there"
-                yield Problem(source, "given", wrong, remedy, coral.source, "warning")
+                yield warn(source, "given", wrong, remedy, coral.source)
 
 
 def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
@@ -104,9 +105,7 @@ def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
         for measured in travel.temperatures:
             if measured.after.canonical() > travel.duration.canonical():
                 wrong = f"a temperature after {measured.after}, but the journey took {travel.duration}"
-                yield Problem(
-                    draft.at(measured.source, "after"), "travel", wrong, "correct one of the two", severity="warning"
-                )
+                yield warn(draft.at(measured.source, "after"), "travel", wrong, "correct one of the two")
 
 
 def _travelled(draft: Draft) -> Iterator[Trade | Planned]:
@@ -143,22 +142,14 @@ def dates_in_names(draft: Draft) -> Iterator[Problem]:
     for record in records:
         if record.id[:10] != record.at.isoformat():
             wrong = f"the file's name says {record.id[:10]}, but 'at' says {record.at}"
-            yield Problem(
-                draft.at(record.source, "at"), "name-day", wrong, "correct one of the two", severity="warning"
-            )
+            yield warn(draft.at(record.source, "at"), "name-day", wrong, "correct one of the two")
 
 
 def posts_without_words(draft: Draft) -> Iterator[Problem]:
     """A post with a header and no text."""
     for entry in draft.entries.values():
         if not entry.body.strip():
-            yield Problem(
-                entry.source,
-                "empty-post",
-                "the post has no text",
-                "write it below the second '---'",
-                severity="warning",
-            )
+            yield warn(entry.source, "empty-post", "the post has no text", "write it below the second '---'")
 
 
 # A picture in Markdown with nothing between its brackets.
@@ -188,4 +179,4 @@ def pictures_without_words(draft: Draft) -> Iterator[Problem]:
 
 
 def _problem(source: Source, photo: str, remedy: str) -> Problem:
-    return Problem(source, "photo", f"the photo '{photo}' has no description", remedy, severity="warning")
+    return warn(source, "photo", f"the photo '{photo}' has no description", remedy)

@@ -1,6 +1,7 @@
-"""The list of checks across records. Each yields its problems from the draft; none depends on another."""
+"""The checks across records. Each yields its problems from the draft; none depends on another."""
 
 from collections.abc import Callable, Iterator
+from types import ModuleType
 
 from generator.read import (
     check_corals,
@@ -15,122 +16,42 @@ from generator.read import (
     check_slips_trades,
     check_systems,
     check_trades,
+    references,
 )
 from generator.read.draft import Draft
-from generator.read.references import unresolved
 from generator.records.problem import Problem
 
 Check = Callable[[Draft], Iterator[Problem]]
-
-CHECKS: tuple[Check, ...] = (
-    unresolved,
-    check_systems.bands_upside_down,
-    check_systems.targets_outside_the_band,
-    check_systems.changes_that_cannot_matter,
-    check_systems.ranges_the_record_does_not_ask_for,
-    check_systems.solutions_without_strength,
-    check_systems.unknown_compounds,
-    check_systems.kits_without_error,
-    check_systems.water_that_does_not_fit,
-    check_systems.places_outside_their_part,
-    check_systems.places_that_overlap,
-    check_systems.light_of_more_than_a_day,
-    check_systems.implausible_levels,
-    check_logs.logs_of_no_system,
-    check_logs.entries_in_the_wrong_month,
-    check_logs.entries_in_the_future,
-    check_logs.entries_before_the_system,
-    check_logs.crowded_moments,
-    check_logs.one_moment_twice,
-    check_logs.the_same_reading_twice,
-    check_logs.implausible_readings,
-    check_logs.kits_that_do_not_read_it,
-    check_logs.empty_entries,
-    check_logs.more_water_changed_than_there_is,
-    check_logs.containers_filled_over,
-    check_slips_logs.unusual_readings,
-    check_slips_logs.unusual_doses,
-    check_slips_logs.unusual_pumps,
-    check_slips_logs.little_filled,
-    check_slips_logs.unusual_water_changes,
-    check_slips_logs.unusual_top_offs,
-    check_slips_logs.unusual_reactors,
-    check_slips_corals.unusual_sides,
-    check_slips_corals.centres_beyond_the_place,
-    check_slips_corals.light_of_another_world,
-    check_slips_corals.stings_across_the_tank,
-    check_slips_masses.masses_of_another_size,
-    check_slips_masses.masses_that_jump,
-    check_slips_masses.water_of_weighings,
-    check_slips_masses.frags_heavier_than_the_mother,
-    check_slips_systems.volumes_of_other_tanks,
-    check_slips_systems.unusual_uncertainties,
-    check_slips_systems.solutions_that_cannot_dissolve,
-    check_slips_systems.stocks_of_another_system,
-    check_slips_systems.unusual_days,
-    check_slips_systems.kits_coarser_than_the_band,
-    check_slips_trades.containers_of_another_size,
-    check_slips_trades.unusual_journeys,
-    check_slips_trades.temperatures_on_the_way,
-    check_slips_trades.unusual_worths,
-    check_slips_trades.promises_for_another_age,
-    check_slips_days.entries_out_of_order,
-    check_slips_days.months_years_away,
-    check_slips_days.days_of_corals_out_of_order,
-    check_slips_days.frags_of_another_day,
-    check_slips_days.ends_years_away,
-    check_slips_days.before_their_system,
-    check_slips_days.sizes_years_away,
-    check_logs.dismissals_of_nothing,
-    check_corals.species_form,
-    check_corals.genera_unknown_or_given_up,
-    check_corals.safe_distances_of_no_genus,
-    check_corals.parent_cycles,
-    check_corals.lines_that_break,
-    check_corals.lines_almost_the_same,
-    check_corals.names_twice,
-    check_corals.days_out_of_order,
-    check_corals.days_in_the_future,
-    check_corals.parents_that_came_later,
-    check_corals.cuttings_of_another,
-    check_corals.weighings_that_cannot_be,
-    check_corals.weighings_in_impossible_water,
-    check_corals.sizes_beyond_any_tank,
-    check_corals.corals_without_a_place,
-    check_trades.photos_without_words,
-    check_trades.pictures_without_words,
-    check_plans.plans_of_nothing,
-    check_plans.plans_on_impossible_days,
-    check_plans.newcomers_twice,
-    check_plans.newcomers_without_mass,
-    check_plans.newcomers_without_a_system,
-    check_plans.goings_that_cannot_be,
-    check_plans.moves_of_what,
-    check_plans.promises_not_kept_by_plans,
-    check_trades.before_the_partner,
-    check_trades.trades_of_nothing,
-    check_trades.days_that_disagree,
-    check_trades.states_in_the_future,
-    check_trades.given_when_not_here,
-    check_given.given_already,
-    check_given.given_and_kept,
-    check_given.ends_without_a_gift,
-    check_given.no_pieces_given,
-    check_given.more_given_than_cut,
-    check_given.given_in_quarantine,
-    check_given.received_without_a_file,
-    check_given.received_twice,
-    check_given.received_otherwise,
-    check_given.arrivals_no_trade_brought,
-    check_trades.travel_that_cannot_be,
-    check_trades.water_on_the_way_that_cannot_be,
-    check_trades.dates_in_names,
-    check_trades.posts_without_words,
+_MODULES = (
+    references,
+    check_systems,
+    check_logs,
+    check_corals,
+    check_trades,
+    check_plans,
+    check_given,
+    check_slips_logs,
+    check_slips_corals,
+    check_slips_masses,
+    check_slips_systems,
+    check_slips_trades,
+    check_slips_days,
 )
+
+
+def _checks_of(module: ModuleType) -> Iterator[Check]:
+    """Every public function of a module that gives the problems of a draft."""
+    for name, each in vars(module).items():
+        if not name.startswith("_") and getattr(each, "__annotations__", {}) == _OF_A_CHECK:
+            yield each
+
+
+_OF_A_CHECK = {"draft": Draft, "return": Iterator[Problem]}
+CHECKS: tuple[Check, ...] = tuple(check for module in _MODULES for check in _checks_of(module))
 
 # Those that hold of a record with mistakes too: none of them takes what is left out for missing.
 OF_SYSTEMS: tuple[Check, ...] = (
-    unresolved,
+    references.unresolved,
     check_systems.bands_upside_down,
     check_systems.unknown_compounds,
     check_systems.kits_without_error,
@@ -140,7 +61,7 @@ OF_SYSTEMS: tuple[Check, ...] = (
     check_systems.implausible_levels,
 )
 OF_WHAT_IS_SAID: tuple[Check, ...] = (
-    unresolved,
+    references.unresolved,
     check_logs.entries_in_the_wrong_month,
     check_logs.entries_in_the_future,
     check_corals.species_form,

@@ -8,13 +8,31 @@ from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from pydantic import WithJsonSchema
 
-from generator.read.formats import FORMER
+from generator.records.coral import Cutting
 from generator.records.fields import Written
+from generator.records.log import DismissEntry
+from generator.records.settings import Offers
+from generator.records.system import System
+from generator.records.trade import Given, State, Trade
 from generator.units.kinds import KINDS
 from generator.units.names import kind_named
 
 # What the reader puts in itself, beside `source`: the file's name, and the Markdown.
 FROM_THE_FILE = frozenset({"source", "id", "story", "body", "body_line"})
+
+# The way forward from older formats of journals. A name of an older format is read as the field of today, and
+# `corallite tidy` writes that field's name. A change that names alone cannot tell belongs here too, as a step between
+# formats.
+# Record -> name in format 1 -> the field's name since format 2.
+FORMER: dict[type, dict[str, str]] = {
+    Cutting: {"pieces": "frags"},
+    DismissEntry: {"item": "alert"},
+    Given: {"pieces": "frags"},
+    Offers: {"pieces_left": "corals_left"},
+    State: {"state": "condition"},
+    System: {"matters": "smallest_change"},
+    Trade: {"states": "checks"},
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from generator.read.formats import FORMER
+from generator.read.shape import FORMER
 from generator.records.settings import FORMAT
 from generator.shorthand.house_form import house_form
 from generator.shorthand.yaml_text import CannotExtend, document_of
