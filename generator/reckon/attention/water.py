@@ -10,7 +10,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
 from generator.reckon.water.health import measured
-from generator.reckon.water.planning import STEADY_INFLOWS
+from generator.reckon.water.planning import STEADY_INFLOWS, set_last
 from generator.reckon.water.solutions import per_litre
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -114,7 +114,7 @@ def _leaving(
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
-        running = _running_since(water, forecast.kind)
+        running = set_last(water, forecast.kind)
         yield alert(
             "leaving-band",
             water,
@@ -127,15 +127,6 @@ def _leaving(
             likely=forecast.likely.astimezone(zone).date(),
             earliest=(forecast.earliest or forecast.likely).astimezone(zone).date(),
         )
-
-
-def _running_since(water: WaterFindings, kind: str) -> datetime | None:
-    """When the pumps or reactor that still supply a kind were last set; None if nothing runs."""
-    standing = [line for line in water.ledger if line.kind == kind and line.cause in STEADY_INFLOWS]
-    running = {line.source for line in standing if line.until == water.as_of}
-    # A reactor's line is cut at every reading, so a setting begins with the first of its lines.
-    begun = {source: min(line.at for line in standing if line.source == source) for source in running}
-    return max(begun.values(), default=None)
 
 
 def _change_per_day(forecast: Forecast) -> float:

@@ -1,8 +1,10 @@
 """What is believed of a level: where it stands, what is taken up of it, how far it may stray, and what that allows."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from math import hypot, inf
+from datetime import datetime
+from math import hypot, inf, prod
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from generator.reckon.water.going_on import coming, renews
 from generator.reckon.water.habits import Habit
 from generator.reckon.water.health import measured
 from generator.reckon.water.ledger import MIX_ERROR
-from generator.reckon.water.planning import STEADY_INFLOWS
+from generator.reckon.water.planning import STEADY_INFLOWS, set_last
 from generator.reckon.water.uptake import interval
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -211,8 +213,17 @@ def _per_day(system: System, water: WaterFindings, kind: str) -> Estimate | None
 
 
 def running(water: WaterFindings, kind: str) -> float:
-    """What runs into the water of a kind now by itself, in its canonical unit a day."""
+    """What runs into the water of a kind now by itself, in its canonical unit a day, for the corals that are left."""
     lines = (line for line in water.ledger if line.kind == kind and line.cause in STEADY_INFLOWS)
-    return sum(
+    return share_left(water, set_last(water, kind)) * sum(
         line.change / ((line.until - line.at).total_seconds() / 86400.0) for line in lines if line.until == water.as_of
     )
+
+
+def share_left(water: WaterFindings, since: datetime | None) -> float:
+    """The share of the corals, by what they cover, that has not gone or been cut away since a moment (0 to 1)."""
+    gone: dict[datetime, float] = defaultdict(float)
+    for at, share in water.gone:
+        if since is None or at > since:
+            gone[at] += share / (1.0 - share) if share < 1.0 else inf
+    return prod(1.0 / (1.0 + each) for each in gone.values())

@@ -9,7 +9,7 @@ import numpy as np
 
 from generator.reckon.dosing.needs import MOST_A_DAY, Need, as_it_runs, demand, levels_to_hold
 from generator.reckon.dosing.new_water import WaterChanges, upkeep, way_down
-from generator.reckon.dosing.outlook import Counted, Outlook, brought, counted, outlook, running
+from generator.reckon.dosing.outlook import Counted, Outlook, brought, counted, outlook, running, share_left
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
 from generator.reckon.dosing.pouring import USUAL_DAYS, at_once
 from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share
@@ -17,6 +17,7 @@ from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
 from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
+from generator.reckon.water.planning import set_last
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -33,7 +34,7 @@ CAUTIOUS = 0.9
 # A pump that gives less than set is spoken of where that is likelier than not.
 EXPLAINED = 0.5
 
-Basis = Literal["measured", "cautious", "as-it-runs"]
+Basis = Literal["measured", "cautious", "as-it-runs", "what-is-left"]
 NoteId = Literal[
     "above-band",
     "read-calcium",
@@ -48,7 +49,8 @@ class Plan:
     """What to dose, from which demand, for how long.
 
     `basis` says what is given of the demand: all that is likely taken up; what is safe by all that is still believed
-    of it, down to its low end; or what runs now, where readings do not tell the demand yet. `phases` follow on each
+    of it, down to its low end; or what runs now, where readings do not tell the demand yet, or as much of that as
+    corals are left of those it was set for. `phases` follow on each
     other: those that correct, then the one that holds. `out_of_reach` are rises to target that nothing at hand can
     give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the held stay there
     with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer than up to
@@ -113,7 +115,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     held = {kind: _held(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     lasting = [days for kind, days in held.items() if days >= LEAST_DAYS]
     holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else held["alkalinity"]
-    basis: Basis = "as-it-runs" if not found.told else "cautious" if share < CAUTIOUS else "measured"
+    basis = _basis(water, found, share)
     test = _next_test(water, found, basis, holds, as_of)
     return Plan(
         system=system.id,
@@ -132,6 +134,13 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
         changing=counted(system, water, targets.get("alkalinity", found.level.value)),
     )
+
+
+def _basis(water: WaterFindings, found: Outlook, share: float) -> Basis:
+    """What is given of the demand, where a `share` of what is likely taken up is safe."""
+    if found.told:
+        return "cautious" if share < CAUTIOUS else "measured"
+    return "as-it-runs" if share_left(water, set_last(water, "alkalinity")) == 1.0 else "what-is-left"
 
 
 def _poured(system: System, water: WaterFindings, found: Outlook, at_hand: Sequence[Supply]) -> Outlook:

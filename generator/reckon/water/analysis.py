@@ -16,7 +16,7 @@ from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.health import water_health
 from generator.reckon.water.health_findings import WaterHealth
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
-from generator.reckon.water.planning import next_tests, reading_plans
+from generator.reckon.water.planning import LESS, next_tests, reading_plans
 from generator.reckon.water.predicted import Steps, of_calcification, of_forecast, of_uptake
 from generator.reckon.water.replay import replay
 from generator.reckon.water.settled import settled
@@ -58,11 +58,9 @@ def analyse_water(
     uptakes = {kind: uptake(evidence[kind], found[kind], system.water, as_of, past) for kind in TAKEN_UP}
     latest = _latest(system, read, uptakes, as_of)
     poured, changing = habits(log, as_of), changes_by_habit(log, as_of)
-    forecasts, without = {}, {}
-    for kind in TAKEN_UP:
-        forecasts[kind], bare = going_on(evidence[kind], found[kind], system, poured, changing, as_of)
-        if bare is not None:
-            without[kind] = bare
+    ahead = {kind: going_on(evidence[kind], found[kind], system, poured, changing, as_of) for kind in TAKEN_UP}
+    forecasts = {kind: told for kind, (told, _) in ahead.items()}
+    without = {kind: bare for kind, (_, bare) in ahead.items() if bare is not None}
     grams = calcification(
         evidence["alkalinity"], evidence["calcium"], found["alkalinity"], found["calcium"], system.water, as_of, past
     )
@@ -91,6 +89,7 @@ def analyse_water(
         plans=plans,
         habits=poured,
         changing=changing,
+        gone=tuple((event.at, event.share) for event in events if event.what in LESS),
         if_nothing_given=without,
         replayed=tuple(each for kind in TAKEN_UP for each in replay(evidence[kind], found[kind])) if past else (),
     )

@@ -278,7 +278,8 @@ class WaterFindings:
     that was read or has a band; `plans` are for what changed lately. `habits` are what is poured by hand at a steady
     rhythm, `changing` the mixes that water is so changed with: `forecasts` go on with both, `if_nothing_given` (only
     where there are any) tell what comes without.
-    `replayed` is what was predicted of past readings, by kind and time.
+    `replayed` is what was predicted of past readings, by kind and time. `gone` are what went or was cut, each with its
+    share of all that covered the ground just before.
     """
 
     system: str
@@ -297,6 +298,7 @@ class WaterFindings:
     changing: tuple[Habit, ...] = ()
     if_nothing_given: dict[str, Forecast] = field(default_factory=dict)
     replayed: tuple[Replayed, ...] = ()
+    gone: tuple[tuple[datetime, float], ...] = ()
 
     def learned_error(self, kind: str) -> float | None:
         """By how much a kind's readings were found to stray, one standard deviation; None where none teach it."""

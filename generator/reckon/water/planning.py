@@ -12,7 +12,7 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Forecast, Latest, NextTest, ReadingPlan
+from generator.reckon.water.findings import Forecast, Latest, NextTest, ReadingPlan, WaterFindings
 from generator.reckon.water.ledger import in_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell
@@ -131,3 +131,12 @@ def _doses(evidence: Evidence, found: StateEstimate, as_of: datetime) -> Iterato
         if before > 0.0 and abs(size) >= LEAST_SHARE * before:
             inputs = tuple(dict.fromkeys(source for _, _, source in changes))
             yield replace(_change(evidence, since, size, "dose"), inputs=inputs)
+
+
+def set_last(water: WaterFindings, kind: str) -> datetime | None:
+    """When the pumps or reactor that still supply a kind were last set; None if nothing runs."""
+    standing = [line for line in water.ledger if line.kind == kind and line.cause in STEADY_INFLOWS]
+    running = {line.source for line in standing if line.until == water.as_of}
+    # A reactor's line is cut at every reading, so a setting begins with the first of its lines.
+    begun = {source: min(line.at for line in standing if line.source == source) for source in running}
+    return max(begun.values(), default=None)

@@ -2,16 +2,20 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import molmass
 import pytest
 
+from generator.read.load import load
+from generator.reckon.arrivals.known import known_waters
 from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import NextTest
 from generator.units.kinds import MEQ_PER_DKH
+from tests.commands import two_tanks
 from tests.reckon.dosing.systems import (
     AS_OF,
     BICARB,
@@ -348,3 +352,20 @@ def test_one_solution_that_holds_both_is_enough():
     )
     (hold,) = plan(dosed({"balanced": balanced, **TWO_PART})).phases
     assert litres(hold) == pytest.approx({"balanced": 0.9 * VOLUME / 1000.0}, rel=1e-3)
+
+
+@pytest.mark.parametrize(("plan", "left"), [("all-move", 0.0), ("stag-moves", 0.275)])
+def test_where_the_demand_cannot_be_told_the_doses_follow_what_left(tmp_path: Path, plan: str, left: float):
+    log = two_tanks.write(tmp_path, plan, arrived=True) / "logs/bay/2026-10.yaml"
+    lines = log.read_text("utf-8")
+    pumps, first = lines.index("- at", 1), lines.index("- at", lines.index("- at", 1) + 1)
+    log.write_text(lines[:pumps] + lines[pumps:first], "utf-8")
+    journal = load(tmp_path, two_tanks.AT).journal
+    assert journal is not None
+    known = known_waters(journal, two_tanks.AT, past=False)["bay"].water
+    answer = dosing_plan(journal.systems["bay"], journal.logs["bay"], known, two_tanks.AT)
+    assert isinstance(answer, Plan)
+    assert answer.basis == "what-is-left"
+    # Of what covered the ground, 24 x 20 of 24 x 20 and 14 x 13 cm, moved or all of it.
+    soda = next(dose for dose in answer.phases[-1].doses if dose.supply == "soda")
+    assert soda.rate.estimate.value == pytest.approx(left * soda.now, abs=1e-6, rel=0.01)
