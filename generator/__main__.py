@@ -7,7 +7,7 @@ from difflib import get_close_matches
 
 from generator.commands import COMMANDS
 from generator.commands.here import next_steps, no_journal
-from generator.commands.parsing import parser_of
+from generator.commands.options import parser_of
 from generator.commands.terminal import text_only
 
 # What a shell makes of a program that Ctrl-C ended: 128 and the number of SIGINT.

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from generator.commands import COMMANDS
-from generator.commands.parsing import parser_of
+from generator.commands.options import parser_of
 from tests.conftest import ROOT
 from tests.read.test_mistakes import MISTAKES
 from tests.read.test_slips import SLIPS

@@ -5,9 +5,9 @@ import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from generator.commands.asking import journal_in
 from generator.commands.options import add_content, named
-from generator.commands.progress import doing, say
-from generator.commands.reporting import print_problems
+from generator.commands.terminal import say
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -29,25 +29,22 @@ def run(args: argparse.Namespace) -> int:
     """Write the plan's line and the corals' files. Return 1, and write nothing, if that is not possible."""
     from generator.commands.writing import locked, replace_text, write_new
     from generator.exchange.coral_file import coral_file
-    from generator.read.load import load
     from generator.records.carried_out import newcomer, trade_id
 
     now = datetime.now(UTC)
-    with doing(args, "reading the journal"):
-        loaded = load(args.content, now)
-    if loaded.journal is None:
-        print_problems(loaded.errors, args.content)
+    journal = journal_in(args, now)
+    if journal is None:
         return 1
     try:
-        plan = named("plan", args.plan, loaded.journal.plans)
-        when = plan.arrived or _when(args.at, now, loaded.journal)
+        plan = named("plan", args.plan, journal.plans)
+        when = plan.arrived or _when(args.at, now, journal)
         old = (args.content / plan.source.file).read_bytes().decode("utf-8")
-        text = _told(old, plan, loaded.journal, when, args.system)
-        coming = _again(plan, text, loaded.journal).coming
+        text = _told(old, plan, journal, when, args.system)
+        coming = _again(plan, text, journal).coming
     except (LookupError, ValueError, OSError) as error:
         print(error.args[0] if isinstance(error, (LookupError, ValueError)) else error, file=sys.stderr)
         return 1
-    there = {coral.id for coral in loaded.journal.corals.values() if coral.source.file != plan.source.file}
+    there = {coral.id for coral in journal.corals.values() if coral.source.file != plan.source.file}
     new = [each for each in coming if each.coral not in there]
     trade = trade_id(plan, when.day) if plan.partner else None
     files = {f"corals/{each.coral}.yaml": coral_file(newcomer(plan, each, when.day, trade)) for each in new}
@@ -55,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
         with locked(args.content):
             if text != old:
                 replace_text(args.content / plan.source.file, old, text)
-                say(args, f"wrote 'arrived: {_written(when, loaded.journal)}' in {plan.source.file}")
+                say(args, f"wrote 'arrived: {_written(when, journal)}' in {plan.source.file}")
             write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
     except OSError as error:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 from generator.commands.judging import judged
 from generator.commands.options import add_as_of, add_content, address, cache
-from generator.commands.progress import doing
 from generator.commands.reporting import print_problems
+from generator.commands.terminal import doing
 from generator.commands.unchanged import Last, given, last, same, seen
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from datetime import UTC, datetime
 
 from generator.commands.judging import judged
 from generator.commands.options import add_as_of, add_content, cache
-from generator.commands.progress import doing
 from generator.commands.reporting import counted, print_problems, sarif
+from generator.commands.terminal import doing
 
 EXAMPLES = """\
   corallite check                             every mistake and every doubt

@@ -56,7 +56,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the shell's text. Return 0."""
-    from generator.commands.parsing import parser_of
+    from generator.commands.options import parser_of
 
     (commands,) = (each for each in parser_of(COMMANDS)._actions if isinstance(each, argparse._SubParsersAction))
     words = {name: list(_words(parser)) for name, parser in commands.choices.items()}

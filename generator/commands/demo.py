@@ -6,7 +6,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from generator.commands.progress import say
+from generator.commands.terminal import say
 
 EXAMPLES = """\
   corallite demo content"""

@@ -9,9 +9,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.progress import doing, say
-from generator.commands.reporting import counted, print_problems
+from generator.commands.reporting import counted
+from generator.commands.terminal import say
 
 if TYPE_CHECKING:
     from generator.gather.found import Fact, Gathered, Question
@@ -82,12 +83,9 @@ def _run(args: argparse.Namespace) -> int:
 
     now = datetime.now(UTC)
     limit = in_the_future_from(args.as_of, now)
-    with doing(args, "reading the journal"):
-        loaded = load(args.content, limit)
-    if loaded.journal is None:
-        print_problems(loaded.errors, args.content)
+    journal = journal_in(args, limit)
+    if journal is None:
         return 1
-    journal = loaded.journal
     zone = journal.settings.time_zone
     known = _known(journal, moment(args.as_of or now, zone))
     told, before, facts, doubts = _told(args, journal), _text(args.content / FILE), [], []
@@ -122,7 +120,7 @@ def _run(args: argparse.Namespace) -> int:
 
 def _known(journal: "Journal", now: datetime) -> "Known":
     """What the journal knows, of all its systems together."""
-    from generator.commands.knowing import known_of
+    from generator.commands.asking import known_of
     from generator.render.base.numbers import display_of
 
     each = [known_of(journal, system, "", now) for system in journal.systems.values()]

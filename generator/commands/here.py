@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import CONTENT
-from generator.commands.progress import doing
 from generator.commands.reporting import counted
+from generator.commands.terminal import doing
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal

@@ -134,7 +134,7 @@ def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journ
 
 def _view(door: "Door", journal: "Journal", content: Path, wanted: Wanted) -> "View":
     """What the audience may see, with the history of the files where it may see that."""
-    from generator.read.history import history_of
+    from generator.read.git import history_of
     from generator.render.audience import history_for, view
 
     seen = view(journal, wanted.audience, wanted.partner, door)

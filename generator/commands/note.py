@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.progress import doing, say
 from generator.commands.reporting import counted, print_problems
+from generator.commands.terminal import doing, say
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -57,8 +57,8 @@ class _Texts:
 
 def run(args: argparse.Namespace) -> int:
     """Write the line's facts into the files, or none of them if anything is not understood or wrong."""
+    from generator.commands.asking import known_of
     from generator.commands.echo import echo
-    from generator.commands.knowing import known_of
     from generator.commands.writing import locked, write_texts
     from generator.read.load import load
     from generator.records.past import in_the_future_from, moment

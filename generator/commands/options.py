@@ -1,14 +1,18 @@
 """Options that several commands share."""
 
 import argparse
+import importlib
 import os
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from datetime import date, datetime
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
+
+from generator import __version__
+from generator.commands import COMMANDS
 
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
@@ -181,3 +185,29 @@ def say_length(units: Mapping[str, str], cm: float, digits: int = 0) -> str:
 
     unit = units.get("length", "cm")
     return f"{convert(cm, 'length', 'cm', unit):.{max(digits, 1) if unit in ('in', 'm') else digits}f} {unit}"
+
+
+_EXIT_CODES = """exit codes: 0 done, 1 something is wrong in the files or the question fails, 2 wrong arguments,
+3 something needs you (today --exit-code), 130 stopped by Ctrl-C"""
+
+
+def parser_of(words: Container[str]) -> argparse.ArgumentParser:
+    """The parser of a command line. Only the commands among the words get their options, so that help is instant."""
+    made = argparse.ArgumentParser(
+        prog="corallite",
+        description="Make a website from a reef keeper's plain files. Messages are in English.",
+        epilog=_EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    made.add_argument("--version", action="version", version=f"corallite {__version__}")
+    commands = made.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for name, line in COMMANDS.items():
+        command = commands.add_parser(name, help=line, description=f"{line[0].upper()}{line[1:]}.")
+        if name in words:
+            module = importlib.import_module(f"generator.commands.{name.replace('-', '_')}")
+            module.arguments(command)
+            command.add_argument("--quiet", action="store_true", help="print only what you ask for, and what is wrong")
+            command.formatter_class = argparse.RawDescriptionHelpFormatter
+            command.epilog = f"examples:\n{module.EXAMPLES}"
+            command.set_defaults(run=module.run)
+    return made

@@ -6,9 +6,10 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content
-from generator.commands.progress import doing, say
-from generator.commands.reporting import counted, print_problems
+from generator.commands.reporting import counted
+from generator.commands.terminal import say
 
 if TYPE_CHECKING:
     from generator.exchange.record_of_origin import Piece
@@ -36,16 +37,13 @@ def run(args: argparse.Namespace) -> int:
     """Write the record. Return 1 if the journal has errors, or something in it may not be handed over."""
     from generator.exchange.canonical import canonical
     from generator.exchange.refusal import Refused
-    from generator.read.load import load
     from generator.records.past import in_the_future_from
 
-    with doing(args, "reading the journal"):
-        loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
-    if loaded.journal is None:
-        print_problems(loaded.errors, args.content)
+    journal = journal_in(args, in_the_future_from(args.as_of, datetime.now(UTC)))
+    if journal is None:
         return 1
     try:
-        document = _document(args, loaded.journal)
+        document = _document(args, journal)
     except Refused as refusal:
         print(refusal, file=sys.stderr)
         return 1

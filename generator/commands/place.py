@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import understood
 from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named, say_length
-from generator.commands.progress import doing
+from generator.commands.terminal import doing
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion

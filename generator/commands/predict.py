@@ -16,7 +16,7 @@ from generator.commands.options import (
     measures,
     named,
 )
-from generator.commands.progress import doing, say
+from generator.commands.terminal import doing, say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

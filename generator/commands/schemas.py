@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from generator.commands.options import add_content
-from generator.commands.progress import say
+from generator.commands.terminal import say
 
 EXAMPLES = """\
   corallite schemas"""

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from generator.commands.asking import asked
 from generator.commands.options import add_as_of, add_content
-from generator.commands.progress import doing, say
 from generator.commands.reporting import counted
+from generator.commands.terminal import doing, say
 
 EXAMPLES = """\
   corallite tables                            in tables/

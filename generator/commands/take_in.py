@@ -6,9 +6,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from generator.commands.asking import journal_in
 from generator.commands.options import add_content, day
-from generator.commands.progress import doing, say
-from generator.commands.reporting import print_problems
+from generator.commands.terminal import say
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -41,20 +41,17 @@ def run(args: argparse.Namespace) -> int:
     from generator.exchange.refusal import Refused
     from generator.exchange.take_in import How, take_in
     from generator.exchange.verify import verify
-    from generator.read.load import load
 
-    with doing(args, "reading the journal"):
-        loaded = load(args.content, datetime.now(UTC))
-    if loaded.journal is None:
-        print_problems(loaded.errors, args.content)
+    journal = journal_in(args, datetime.now(UTC))
+    if journal is None:
         return 1
-    today = datetime.now(loaded.journal.settings.time_zone).date()
+    today = datetime.now(journal.settings.time_zone).date()
     arrived = args.at or today
     if arrived > today:
         print(f"{arrived} is in the future (take the corals in once they are here)", file=sys.stderr)
         return 1
     raw = read_record(args.file)
-    if raw is None or _unknown(args, loaded.journal):
+    if raw is None or _unknown(args, journal):
         return 1
     try:
         document = read_document(raw)
@@ -66,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         print("refused:", file=sys.stderr)
         print_lines(in_words(verdict.faults), sys.stderr)
         return 1
-    taken = take_in(document, raw, loaded.journal, How(arrived, args.partner, args.trade, args.system))
+    taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
     try:
         write_new(args.content, {file.path: file.content for file in taken.files})
     except OSError as error:

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content
-from generator.commands.progress import doing, say
 from generator.commands.reporting import counted, print_problems
+from generator.commands.terminal import doing, say
 
 if TYPE_CHECKING:
     from generator.read.discover import Found

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import asked, keepers_context
 from generator.commands.options import add_as_of, add_content
-from generator.commands.progress import doing
+from generator.commands.terminal import doing
 
 if TYPE_CHECKING:
     from generator.render.base.context import PageContext

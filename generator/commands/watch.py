@@ -15,8 +15,7 @@ from threading import Thread
 from typing import TYPE_CHECKING
 
 from generator.commands import build
-from generator.commands.progress import doing
-from generator.commands.terminal import steered, text_only
+from generator.commands.terminal import doing, steered, text_only
 
 if TYPE_CHECKING:
     from generator.publish.serve import LiveSite

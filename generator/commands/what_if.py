@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import Asked, english, print_cannot, understood
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.progress import doing
+from generator.commands.terminal import doing
 
 if TYPE_CHECKING:
     from generator.records.coral import Coral

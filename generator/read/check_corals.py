@@ -7,8 +7,7 @@ from difflib import SequenceMatcher
 
 from generator.nature.genera import GENERA, genus_meant, genus_name, genus_of
 from generator.read.draft import Draft
-from generator.read.plausible import impossible_water
-from generator.read.usual import warn
+from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral
 from generator.records.problem import Problem
 

@@ -5,7 +5,7 @@ from datetime import date
 
 from generator.read.draft import Draft
 from generator.read.near import did_you_mean
-from generator.read.usual import warn
+from generator.read.plausible import warn
 from generator.records.coral import Coral, Health
 from generator.records.problem import Problem
 from generator.records.source import Source

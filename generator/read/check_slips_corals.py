@@ -11,8 +11,10 @@ from generator.read.plausible import (
     FASTEST_GROWTH,
     LONGEST_TENTACLES,
     MOST_LIGHT,
+    likely,
+    warn,
+    within,
 )
-from generator.read.usual import likely, warn, within
 from generator.records.coral import Coral, Size
 from generator.records.planned import Newcomer
 from generator.records.problem import Problem

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from statistics import median
 
 from generator.read.draft import Draft
-from generator.read.usual import warn
+from generator.read.plausible import warn
 from generator.records.coral import Coral
 from generator.records.problem import Problem
 from generator.records.source import Source

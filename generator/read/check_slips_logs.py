@@ -6,10 +6,11 @@ from math import inf, log
 from typing import Any
 
 from generator.read.draft import Draft
-from generator.read.plausible import EVAPORATES, implausible
-from generator.read.usual import (
+from generator.read.plausible import (
+    EVAPORATES,
     Usual,
     amount,
+    implausible,
     likely,
     or_noted,
     shown,

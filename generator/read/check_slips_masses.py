@@ -13,8 +13,12 @@ from generator.read.plausible import (
     MOST_DENSE,
     implausible,
     impossible_water,
+    likely,
+    shown,
+    times,
+    warn,
+    within,
 )
-from generator.read.usual import likely, shown, times, warn, within
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.planned import Newcomer
 from generator.records.problem import Problem

@@ -4,8 +4,7 @@ from collections.abc import Iterator
 from statistics import median
 
 from generator.read.draft import Draft
-from generator.read.plausible import implausible, impossible_water
-from generator.read.usual import ENOUGH, likely, times, warn, within
+from generator.read.plausible import ENOUGH, implausible, impossible_water, likely, times, warn, within
 from generator.records.fields import Money
 from generator.records.problem import Problem
 from generator.records.settings import Container

@@ -4,8 +4,7 @@ import itertools
 from collections.abc import Iterator
 
 from generator.read.draft import Draft
-from generator.read.plausible import implausible
-from generator.read.usual import amount, warn
+from generator.read.plausible import amount, implausible, warn
 from generator.records.problem import Problem
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.atomic_weights import UnknownFormula, molar_mass

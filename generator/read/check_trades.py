@@ -5,8 +5,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from generator.read.draft import Draft
-from generator.read.plausible import impossible_water
-from generator.read.usual import warn
+from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral
 from generator.records.entry import Entry
 from generator.records.planned import Planned

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, Page, expect
 
-from generator.commands.knowing import known_of
+from generator.commands.asking import known_of
 from generator.read.load import load
 from generator.shorthand.grammar import understood
 from tests.browser.test_writing import NOW

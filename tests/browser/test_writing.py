@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from generator.__main__ import main
-from generator.commands.knowing import known_of
+from generator.commands.asking import known_of
 from generator.read.load import load
 from generator.records.journal import Journal
 from generator.shorthand.coral_text import new_coral, with_fact

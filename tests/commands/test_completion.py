@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from generator.commands import COMMANDS
-from generator.commands.parsing import parser_of
+from generator.commands.options import parser_of
 from tests.commands.test_commands import SOUND, Write, corallite
 
 ASK = 'COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _corallite; echo "${COMPREPLY[@]}"'

@@ -9,7 +9,7 @@ import pytest
 
 from generator.__main__ import main
 from generator.commands import COMMANDS
-from generator.commands.progress import doing, each
+from generator.commands.terminal import doing, each
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 
 
@@ -45,7 +45,7 @@ def test_what_is_done_is_said_and_goes_before_the_answer(monkeypatch: pytest.Mon
 
 def test_of_many_things_it_is_said_at_which_one_is(monkeypatch: pytest.MonkeyPatch) -> None:
     terminal = at_a_terminal(monkeypatch)
-    monkeypatch.setattr("generator.commands.progress._EACH", 0.0)
+    monkeypatch.setattr("generator.commands.terminal._EACH", 0.0)
     seen = [left(terminal.getvalue()) for _ in each(LOUD, "copying photo", range(3))]
     assert seen == ["copying photo 1 of 3", "copying photo 2 of 3", "copying photo 3 of 3"]
     assert left(terminal.getvalue()) == ""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.read.history import history_of
+from generator.read.git import history_of
 from tests.commands import two_tanks
 from tests.commands.test_commands import Said, corallite, tree
 

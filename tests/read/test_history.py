@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.read.history import history_of
+from generator.read.git import history_of
 from generator.records.history import Commit, History
 
 FIRST, SECOND = datetime(2026, 3, 1, 9, tzinfo=UTC), datetime(2026, 3, 8, 9, tzinfo=UTC)
