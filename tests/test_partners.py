@@ -11,6 +11,7 @@ from PIL import Image, PngImagePlugin
 
 from generator.__main__ import main
 from tests.archive import write_archive
+from tests.render.pages import texts
 
 AS_OF = "2026-11-20"
 
@@ -187,6 +188,34 @@ def test_a_partner_gets_all_of_their_trades_and_nothing_of_anothers(
     assert "CANARYPARTNERS" in site
     assert "7301.37" in site
     assert f"canary{other}" not in site.casefold()
+
+
+def _page(site: str, name: str) -> str:
+    """What a page of a site says."""
+    html = "<" + site.split(f"\n{name}\n<", 1)[1].split("</html>", 1)[0] + "</html>"
+    return " ".join(" ".join(text for _, text in texts(html)).replace("\u00c2", "").split())
+
+
+@pytest.mark.parametrize("audience", ["public", "partners", *(f"partner:canary{who}" for who in _WHO)])
+def test_guests_come_to_the_journal_and_are_given_nothing_to_do(sites: dict[str, str], audience: str) -> None:
+    first = _page(sites[audience], "index.html")
+    assert first.index("Corals lately") < first.index("The water")
+    assert "Today" in _page(sites["own"], "index.html")
+    for to_do in ("Today", "Test alkalinity", "add to the log", "corallite arrive"):
+        assert to_do not in first
+    for page in ("travel/index.html", "offers.html"):
+        said = _page(sites[audience], page)
+        assert "corallite journey" not in said
+        assert "journal.yaml" not in said
+
+
+@pytest.mark.parametrize("who", _WHO)
+def test_a_partner_reads_what_was_given_taken_and_is_owed_from_their_own_side(sites: dict[str, str], who: str) -> None:
+    """The keeper gave two frags and 7301.37 EUR, took one coral, and owes something."""
+    said = _page(sites[f"partner:canary{who}"], "trades/index.html")
+    assert f"You received Mother , 2 frags ({7100 + len(who)}.37 EUR)" in said
+    assert f"You gave Lantern of {who[-1]} ({7200 + len(who)}.37 EUR)" in said
+    assert f"you are owed: CANARY{who} promise" in said
 
 
 def test_a_partners_folder_holds_the_record_of_what_they_got_and_its_paper_gives_its_digest(

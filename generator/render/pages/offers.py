@@ -26,7 +26,7 @@ def offers_page(ctx: PageContext) -> Page:
         section(
             words("offers.rules.title"),
             facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
-            lead=words("offers.rules.lead"),
+            lead=words("offers.rules.lead") if own else "",
             method=to_method(ctx, "ready-to-offer"),
         ),
         section(
@@ -58,9 +58,9 @@ def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
     written = ctx.view.settings.offers.length if ctx.view.settings.offers else None
     least = _amount(ctx, rule, rule.threshold, written)
     asks = words(f"offers.rules.{rule.id}.asks", least=least, n=round(rule.threshold))
-    key = code(rule.key) if rule.key and ctx.view.audience == "own" else ""
-    where = code(rule.source or words("offers.usual"))
-    return words(f"offers.rules.{rule.id}.name"), joined(asks if asked else words("offers.not_asked"), key, where)
+    own = (code(rule.key) if rule.key else "", code(rule.source or words("offers.usual")))
+    asks = asks if asked else words("offers.not_asked")
+    return words(f"offers.rules.{rule.id}.name"), joined(asks, *(own if ctx.view.audience == "own" else ()))
 
 
 def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None = None) -> str:

@@ -19,7 +19,7 @@ _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration 
 
 def travel_page(ctx: PageContext) -> Page:
     """Everything about travel, newest trip first."""
-    words, found = ctx.words, ctx.found.trade
+    words, found, own = ctx.words, ctx.found.trade, ctx.view.audience == "own"
     went = [trip.went for trip in found.trips]
     count = words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded"))
     coming = [
@@ -36,9 +36,9 @@ def travel_page(ctx: PageContext) -> Page:
         *(Paragraph(words(f"cautions.{id}"), "caution") for id in ("cites", "lifting", "no-release")),
         section(
             words("travel.coming"),
-            items(*coming, look="plain") or Paragraph(words("travel.none_coming")),
-            Paragraph(words("travel.ask")),
-            Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>'),
+            items(*coming, look="plain") or (Paragraph(words("travel.none_coming")) if own else None),
+            Paragraph(words("travel.ask") if own else ""),
+            Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>' if own else ""),
         ),
         section(
             by_side,
