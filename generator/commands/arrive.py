@@ -28,7 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Write the plan's line and the corals' files. Return 1, and write nothing, if that is not possible."""
     from generator.commands.writing import locked, replace_text, write_new
-    from generator.exchange.coral_file import coral_file
+    from generator.exchange.take_in import coral_file
     from generator.records.carried_out import newcomer, trade_id
 
     now = datetime.now(UTC)

@@ -8,8 +8,7 @@ from typing import Any, NoReturn
 from generator.exchange.canonical import GREATEST_INTEGER
 from generator.exchange.chain import check_chain
 from generator.exchange.document import Document, document_of
-from generator.exchange.refusal import Refused, shown
-from generator.exchange.safe_text import check_text
+from generator.exchange.refusal import Refused, check_text, shown
 from generator.exchange.schema import check_shape, context
 
 

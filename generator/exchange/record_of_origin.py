@@ -8,11 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from generator.exchange.canonical import canonical, digest
-from generator.exchange.identity import identity_of, identity_of_piece
+from generator.exchange.canonical import canonical, digest, identity_of, identity_of_piece
 from generator.exchange.reading import read_document
-from generator.exchange.refusal import Refused
-from generator.exchange.safe_text import plain
+from generator.exchange.refusal import Refused, plain
 from generator.exchange.schema import context
 from generator.records.coral import Coral
 from generator.records.journal import Journal

@@ -9,8 +9,7 @@ import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from generator.exchange.refusal import Refused, shown
-from generator.exchange.safe_text import check_text, plain
+from generator.exchange.refusal import Refused, check_text, plain, shown
 
 if TYPE_CHECKING:
     from jsonschema import Draft202012Validator, ValidationError

@@ -1,4 +1,4 @@
-"""Take in a partner's record: the texts of the files it becomes. None overwrites a file of ours."""
+"""The files of a coral that comes, from a partner's record or from its plan. None overwrites one of ours."""
 
 import json
 import re
@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
+from generator.exchange.canonical import identity_of
 from generator.exchange.document import CoralRecord, Document
-from generator.exchange.identity import identity_of
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.units.quantity import Quantity
 
 # Names that Windows reserves for devices; no file can have them there.
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])")
@@ -197,5 +198,49 @@ def _first(chain: tuple[CoralRecord, ...], name: str) -> str | int | None:
 
 
 def _quoted(text: str) -> str:
-    # A JSON string is a double-quoted YAML scalar; what would differ, `read_document` has refused.
+    # A JSON string is a double-quoted YAML scalar; what would differ, `read_document` has refused to take in.
     return json.dumps(text, ensure_ascii=False)
+
+
+def coral_file(coral: Coral) -> str:
+    """The text of the file of a coral that has just arrived, with all that its record holds."""
+    return "\n".join(_lines_of_file(coral)) + "\n"
+
+
+def _lines_of_file(coral: Coral) -> Iterator[str]:
+    yield f"name: {_quoted(coral.name)}"
+    yield f"species: {_quoted(coral.species)}"
+    yield f"line: {coral.line}"
+    yield f"form: {coral.form}"
+    arrival = coral.arrival
+    yield f"arrival: {_mapping(at=str(arrival.at), how=arrival.how, partner=arrival.partner, trade=arrival.trade)}"
+    if (origin := coral.origin) is not None:
+        told = {"region": origin.region, "permit": origin.permit}
+        texts = {key: _quoted(text) for key, text in told.items() if text}
+        year = str(origin.year) if origin.year is not None else None
+        yield f"origin: {_mapping(**texts, year=year, source_code=origin.source_code, appendix=origin.appendix)}"
+    rows = {
+        "placements": [
+            _mapping(since=str(each.since), system=each.system, place=each.place, x=_q(each.x), y=_q(each.y))
+            for each in coral.placements
+        ],
+        "sizes": [
+            _mapping(at=str(each.at), length=_q(each.length), width=_q(each.width), height=_q(each.height))
+            for each in coral.sizes
+        ],
+        "weighings": [
+            _mapping(at=str(each.at), mass=_q(each.mass), resolution=_q(each.resolution)) for each in coral.weighings
+        ],
+    }
+    for what, told_of in rows.items():
+        if told_of:
+            yield f"{what}:"
+            yield from (f"  - {row}" for row in told_of)
+
+
+def _mapping(**parts: str | None) -> str:
+    return "{" + ", ".join(f"{key}: {value}" for key, value in parts.items() if value is not None) + "}"
+
+
+def _q(quantity: Quantity | None) -> str | None:
+    return str(quantity) if quantity is not None else None

@@ -11,7 +11,7 @@ from typing import Literal
 from pydantic.dataclasses import dataclass
 
 from generator.nature.table import STRICT, Texts, table
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 
 Known = Literal["definition", "published", "from memory", "derived", "common practice", "assumption"]
 

@@ -7,8 +7,7 @@ from generator.read.draft import Draft
 from generator.read.plausible import amount, implausible, warn
 from generator.records.problem import Problem
 from generator.records.system import Levels, Place, Solution, System
-from generator.units.atomic_weights import UnknownFormula, molar_mass
-from generator.units.compounds import COMPOUNDS
+from generator.units.compounds import COMPOUNDS, UnknownFormula, molar_mass
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Quantity, per_day
 

@@ -8,7 +8,7 @@ pH scale) names its `form`; `reckon.water.seawater` and `.carbonate` convert tho
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 
 
 @dataclass(frozen=True, slots=True)

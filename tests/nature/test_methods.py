@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from generator.nature.constants import ALL, LIGHT_RISE_PER_WEEK
-from generator.nature.methods import METHODS, Method, method
-from generator.nature.published import CHAPTERS, chapter
+from generator.nature.methods import CHAPTERS, METHODS, Method, chapter, method
 from generator.nature.rates import RATES
 from generator.render.base.words import words_of
 from tests.render import sample

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from generator.nature.published import Check, chapter
+from generator.nature.methods import Check, chapter
 
 
 def holds(check: Check, value: float) -> None:

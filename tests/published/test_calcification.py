@@ -5,7 +5,7 @@ from math import pi
 
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, outline, surface
 from generator.reckon.arrivals.published import rates_for

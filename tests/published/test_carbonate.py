@@ -7,7 +7,7 @@ import numpy as np
 import PyCO2SYS as pyco2
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.estimate.propagate import Measured
 from generator.reckon.finding import Finding
 from generator.reckon.water import equilibrium

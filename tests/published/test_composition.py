@@ -5,9 +5,9 @@ from collections.abc import Callable
 import pytest
 
 from generator.nature.constants import REFERENCE_COMPOSITION
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.water.composition import REFERENCE, reference_concentration
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 from tests.published.table import checks, holds
 
 ELEMENT = {"magnesium": "Mg", "calcium": "Ca"}

@@ -7,7 +7,7 @@ import pytest
 import yaml
 
 from generator.nature.constants import BY_ID, REFERENCE_COMPOSITION, SOLUBILITY, Constant
-from generator.nature.published import Known
+from generator.nature.methods import Known
 
 TABLE: dict[str, dict[str, Any]] = {
     row.pop("id"): row for row in yaml.safe_load((Path(__file__).parent / "constants.yaml").read_text("utf-8"))

@@ -8,7 +8,7 @@ from typing import Any, get_args
 import pytest
 import yaml
 
-from generator.nature.published import Known
+from generator.nature.methods import Known
 from generator.nature.rates import DENSITIES, EXTENSIONS, RATES, Rate
 from tests.conftest import ROOT
 

@@ -6,7 +6,7 @@ from typing import Any, get_args
 import yaml
 
 from generator.nature.forms import SHAPES, surface_factor
-from generator.nature.published import Known
+from generator.nature.methods import Known
 from generator.nature.travel import LIFTING, PACKING
 
 TABLES: dict[str, dict[Any, Any]] = yaml.safe_load((Path(__file__).parent / "forms.yaml").read_text("utf-8"))

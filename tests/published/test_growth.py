@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.finding import Finding
 from generator.reckon.growth.footprint import surface_area
 from generator.reckon.growth.light import daily_light

@@ -6,7 +6,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.estimate.propagate import Measured, contributions
 from tests.published.table import checks, holds
 

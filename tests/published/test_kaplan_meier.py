@@ -2,7 +2,7 @@
 
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.estimate.kaplan_meier import kaplan_meier
 from tests.published.table import checks, holds
 

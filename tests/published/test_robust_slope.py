@@ -8,7 +8,7 @@ import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.estimate.robust_slope import robust_slope
 from tests.published.table import checks, holds
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import gsw
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.water import seawater
 from tests.published.table import checks, holds
 

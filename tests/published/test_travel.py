@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from generator.nature.constants import SEAWATER_HEAT_CAPACITY
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.trade import carrying, cooling
 from tests.published.table import checks, holds
 

@@ -6,10 +6,9 @@ import molmass
 import pint
 import pytest
 
-from generator.nature.published import Check
+from generator.nature.methods import Check
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
-from generator.units.atomic_weights import ATOMIC_WEIGHTS, molar_mass
-from generator.units.compounds import COMPOUNDS
+from generator.units.compounds import ATOMIC_WEIGHTS, COMPOUNDS, molar_mass
 from generator.units.kinds import KINDS, MEQ_PER_DKH
 from generator.units.quantity import convert
 from tests.published.table import checks, holds

@@ -4,8 +4,7 @@ import json
 import re
 
 from generator.nature.constants import ALL
-from generator.nature.methods import METHODS, method
-from generator.nature.published import CHAPTERS, chapter
+from generator.nature.methods import CHAPTERS, METHODS, chapter, method
 from generator.nature.rates import RATES
 from generator.render.base.chart import in_words
 from generator.render.base.words import words_of

@@ -3,8 +3,7 @@
 import re
 
 from generator.nature.constants import ALL
-from generator.nature.methods import METHODS
-from generator.nature.published import CHAPTERS, chapter
+from generator.nature.methods import CHAPTERS, METHODS, chapter
 from generator.nature.rates import RATES
 from generator.render.base.words import words_of
 from tests.conftest import ROOT

@@ -7,7 +7,7 @@ near 6.5 g a day: 22.8 kg a square metre of plan a year (Courtney et al. 2024, t
 
 from dataclasses import dataclass
 
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 
 MASS_EXPONENT = 0.85
 ARAGONITE_DENSITY = 2.93  # g/cm3, calculated from the cell (De Villiers 1971)

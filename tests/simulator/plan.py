@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 
 # Resolution and spread of one repeat reading, and decimals written, by quantity, in the unit written.
 KIT: dict[str, tuple[str, float, float, int]] = {

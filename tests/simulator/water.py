@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 from generator.units.kinds import MEQ_PER_DKH
 
 Array = NDArray[np.float64]

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C, SOLUBILITY
 from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER
 from generator.reckon.finding import CannotTell
-from generator.units.atomic_weights import molar_mass
-from generator.units.compounds import COMPOUNDS
+from generator.units.compounds import COMPOUNDS, molar_mass
 
 # A stock is kept below what dissolves at 20 °C: a cabinet can be cooler. A choice of ours.
 SAFE_SHARE = 0.9

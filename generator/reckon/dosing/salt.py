@@ -10,8 +10,7 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
 from generator.records.system import Levels, Solution, Water
-from generator.units.atomic_weights import molar_mass
-from generator.units.compounds import METALS
+from generator.units.compounds import METALS, molar_mass
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import STANDARD_DENSITY, Estimate
 

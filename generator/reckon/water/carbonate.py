@@ -20,7 +20,7 @@ from generator.reckon.water import equilibrium as eq
 from generator.reckon.water.equilibrium import Array, Values
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 from generator.units.quantity import Estimate, coverage_factor
 
 # What can be asked of any water; common practice, no source.

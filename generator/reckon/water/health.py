@@ -24,7 +24,7 @@ from generator.reckon.water.salts import salt_balance
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.records.system import System
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 from generator.units.quantity import Estimate, coverage_factor
 
 # pH moves within hours and alkalinity within days, so the two count as one water when read within a day;

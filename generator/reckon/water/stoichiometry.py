@@ -5,7 +5,7 @@ Source: Smith & Key 1975, Limnol. Oceanogr. 20:493 (alkalinity anomaly); Dickson
 """
 
 from generator.nature.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3
-from generator.units.atomic_weights import molar_mass
+from generator.units.compounds import molar_mass
 
 # mg of calcium that leave with each meq of alkalinity.
 CALCIUM_PER_MEQ = molar_mass("Ca") * CALCIUM_PER_CACO3.value / ALKALINITY_PER_CACO3.value

@@ -4,8 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from generator.nature.constants import ALL, Constant
 from generator.nature.genera import SAFE_GAPS
-from generator.nature.methods import METHODS, Method, method
-from generator.nature.published import CHAPTERS, chapter
+from generator.nature.methods import CHAPTERS, METHODS, Method, chapter, method
 from generator.nature.rates import RATES, Rate
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, row, section
 from generator.render.base.context import PageContext, page

@@ -7,8 +7,7 @@ from generator.nature.constants import SOLUBILITY
 from generator.reckon.dosing.recipe import Recipe, most_dissolved, recipe, recipe_giving
 from generator.reckon.dosing.salt import LEFT_BEHIND
 from generator.reckon.finding import CannotTell
-from generator.units.atomic_weights import molar_mass
-from generator.units.compounds import COMPOUNDS
+from generator.units.compounds import COMPOUNDS, molar_mass
 from generator.units.kinds import MEQ_PER_DKH
 
 

@@ -7,8 +7,7 @@ import pytest
 
 from generator.reckon.dosing.salt import LEFT_BEHIND, left_behind, salinity_drift, water_change
 from generator.records.system import Solution, Water
-from generator.units.atomic_weights import molar_mass
-from generator.units.compounds import COMPOUNDS
+from generator.units.compounds import COMPOUNDS, molar_mass
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.dosing.systems import LIME, solution
