@@ -25,27 +25,57 @@ def test_a_paper_fits_its_sheets(any_fonts: Browser, own_site: Path, kind: str, 
         assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) <= most
 
 
+LOT = """\
+since: 2026-10-20
+date: 2026-11-20 14:00
+partner: lowell
+travel: {container: vat, water: 40 L, duration: 2 h}
+coming:
+"""
+
+
 @pytest.fixture(scope="module")
-def whole_tank(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """The sheet of a tank of eight corals that moves, with the way between."""
+def sheets(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sheets of a tank of eight corals that moves, and of a lot of fourteen that comes, with the ways between."""
     folder = write(tmp_path_factory.mktemp("whole-tank"), "all-move")
     with (folder / "plans/all-move.yaml").open("a") as plan:
         plan.write("travel: {container: vat, water: 40 L, duration: 2 h}\n")
     for n, (x, y) in enumerate(((8, 8), (40, 8), (55, 8), (80, 8), (8, 42), (40, 42)), start=2):
         text = coral("Porites lutea", "massive", (9, 8, 6), "bay", (x, y))
         (folder / f"corals/boulder-{n}.yaml").write_text(text, encoding="utf-8")
+    of_lot = (
+        f"  - {{coral: lot-{n}, name: Lot {n}, species: {species}, "
+        f"length: {n + 3} cm, width: {n + 2} cm, height: 6 cm}}\n"
+        for n in range(1, 15)
+        for species in (("Acropora millepora, form: branching", "Porites lutea, form: massive")[n % 2],)
+    )
+    (folder / "plans/lot.yaml").write_text(LOT + "".join(of_lot), encoding="utf-8")
     site = tmp_path_factory.mktemp("whole-tank-site") / "site"
     words = ["build", "--content", str(folder), "--site", str(site), "--audience", "own", "--as-of", "2026-10-29"]
     assert main(words) == 0
-    return (site / "coming/all-move.html").as_uri()
+    return site / "coming"
 
 
 @pytest.mark.parametrize("size", _SIZES)
-def test_the_move_of_a_whole_tank_fits_one_side_of_paper(any_fonts: Browser, whole_tank: str, size: str) -> None:
+@pytest.mark.parametrize(("plan", "corals", "sides"), [("all-move", 8, 1), ("lot", 14, 2)])
+def test_the_day_of_a_whole_tank_fits_one_sheet_of_paper(
+    any_fonts: Browser, sheets: Path, size: str, plan: str, corals: int, sides: int
+) -> None:
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
-    with opened(any_fonts, whole_tank) as (page, _):
-        assert page.locator("table").first.locator("tbody tr").count() == 8
-        assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) == 1
+    with opened(any_fonts, (sheets / f"{plan}.html").as_uri()) as (page, _):
+        assert page.locator("table").first.locator("tbody tr").count() == corals
+        assert len(_SHEET.findall(page.pdf(format=size, margin=margin))) <= sides
+
+
+def test_a_sheet_of_many_names_each_once_for_what_is_asked_of_all(browser: Browser, sheets: Path) -> None:
+    with opened(browser, (sheets / "lot.html").as_uri()) as (page, _):
+        assert page.locator("h1").inner_text() == "Coming: Lot 1, Lot 2, Lot 3 and 11 more"
+        said = page.locator("main").inner_text()
+        assert said.count("no permit or source code recorded") == 1
+        # Fourteen colonies of 4 x 3 to 17 x 16 cm do not stand side by side on 50 x 40 cm.
+        assert "They do not fit side by side: take at least 2 such containers." in said
+        places = page.locator("table").nth(1).locator("tbody tr td:nth-child(3)").all_inner_texts()
+        assert len(places) == len(set(places)) == 14, "no two at one spot"
 
 
 def test_a_corals_card_on_paper_says_where_it_is_on_the_web(browser: Browser, demo_site: Path) -> None:

@@ -10,6 +10,9 @@ from generator.render.base.numbers import Moment
 from generator.render.base.page import Page
 from generator.render.pages.next_tests import listed
 
+# So many colonies of a plan are named in its title.
+_NAMED = 3
+
 
 def planned_page(ctx: PageContext) -> Page:
     """The index of all that is planned: each sheet, how far it has come, when, and with whom."""
@@ -54,11 +57,15 @@ def names_of(ctx: PageContext, plan: Planned) -> str:
         return ctx.words("planned.frags", n=frags, name=name) if frags else name
 
     if plan.way == "coming":
-        return listed(ctx, [new.name for new in plan.coming])
-    if plan.way == "going":
-        return listed(ctx, [name(given.coral, None if given.whole else given.frags) for given in plan.going])
-    systems = (ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of)
-    return listed(ctx, [*(name(move.coral) for move in plan.moving if move.coral), *systems])
+        names = [new.name for new in plan.coming]
+    elif plan.way == "going":
+        names = [name(given.coral, None if given.whole else given.frags) for given in plan.going]
+    else:
+        systems = (ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of)
+        names = [*(name(move.coral) for move in plan.moving if move.coral), *systems]
+    if len(names) > _NAMED + 1:
+        names = [*names[:_NAMED], ctx.words("planned.more", n=len(names) - _NAMED)]
+    return listed(ctx, names)
 
 
 def when_of(ctx: PageContext, plan: Planned) -> Moment | None:

@@ -1,6 +1,7 @@
 """The sheet of a plan: all of its day in the order of the day, on a sheet of paper to take along."""
 
 from collections.abc import Iterator, Sequence
+from math import ceil
 
 from markupsafe import Markup
 
@@ -9,7 +10,7 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.care import Care
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Settling
-from generator.reckon.planned.trip import Passenger
+from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, facts, group, items, row, section
@@ -171,10 +172,19 @@ def on_the_way(ctx: PageContext, found: Sequence[Passenger], each: Sequence[Sect
     return section(
         words("sheet.rows.way"),
         Table(words("sheet.rows.way"), heads, tuple(_traveller(ctx, one) for one in found), "tall"),
+        Paragraph(" ".join(_side_by_side(ctx, found))),
         Paragraph(words("cautions.lifting"), "caution"),
         section(words("journey.packing"), items(*packing, look="ticks"), lead=hours, look="packing"),
         Fold(words("sheet.rows.each"), tuple(each)),
     )
+
+
+def _side_by_side(ctx: PageContext, found: Sequence[Passenger]) -> Iterator[str]:
+    """Whether all of them have room in the one container."""
+    if (share := floor_share(found)) is not None:
+        yield ctx.words("sheet.rows.alone", share=f"{100.0 * share:.0f}")
+        if share > 1.0:
+            yield ctx.words("sheet.rows.too_many", n=ceil(share))
 
 
 def into_place(ctx: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:

@@ -16,6 +16,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.numbers import NBSP, plain, with_unit
 from generator.render.base.why import to_method
+from generator.render.pages.next_tests import listed
 from generator.render.pages.room import say_light
 
 _BREAK = Markup("<br>")
@@ -114,10 +115,14 @@ def papers(ctx: PageContext, found: PlanFindings) -> Iterator[str]:
     if any(each.way != "moving" for each in found.passengers):
         yield words("sheet.papers.authority")
         yield words("sheet.papers.border")
-    for new in found.plan.coming:
-        yield words("sheet.papers.told" if _papered(new) else "sheet.papers.ask", name=new.name)
-    for given in found.plan.going:
-        yield words("sheet.papers.give", name=ctx.to_coral(given.coral).text)
+    named = {
+        "told": [new.name for new in found.plan.coming if _papered(new)],
+        "ask": [new.name for new in found.plan.coming if not _papered(new)],
+        "give": [ctx.to_coral(given.coral).text for given in found.plan.going],
+    }
+    yield from (
+        words(f"sheet.papers.{key}", n=len(each), names=listed(ctx, each)) for key, each in named.items() if each
+    )
 
 
 def _papered(new: Newcomer) -> bool:
