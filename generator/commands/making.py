@@ -13,20 +13,17 @@ from generator.door.later import later
 
 if TYPE_CHECKING:
     from generator.door.door import Door
-    from generator.publish import cards as _cards
     from generator.publish.photos import Album
     from generator.read.load import Loaded
-    from generator.reckon import attention as _attention
     from generator.records.coral import Audience
     from generator.records.journal import Journal
     from generator.records.problem import Problem
     from generator.render.audience import View
-    from generator.render.base import environment as _environment
 
-else:  # loaded when they are needed
-    _cards = later("generator.publish.cards")
-    _attention = later("generator.reckon.attention")
-    _environment = later("generator.render.base.environment")
+with later():  # loaded when they are needed
+    from generator.publish import cards as _cards
+    from generator.reckon import attention as _attention
+    from generator.render.base import environment as _environment
 
 
 class Wanted(NamedTuple):

@@ -14,45 +14,31 @@ from generator.records.journal import Journal
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
+    from generator.reckon.analysis.track_record import SizeHeld, StockHeld
+    from generator.reckon.arrivals.informed import Informed
+    from generator.reckon.arrivals.known import Parts, Waters
+    from generator.reckon.dosing.plan import Plan
+    from generator.reckon.finding import CannotTell
+    from generator.reckon.planned.analysis import PlanFindings
+    from generator.reckon.trade.offers import Offer
+    from generator.reckon.water.findings import WaterFindings
+
+with later():  # each room is loaded when something of it is calculated
     from generator.reckon import finding as _finding
     from generator.reckon.analysis import track_record as _track_record
-    from generator.reckon.analysis.track_record import SizeHeld, StockHeld
     from generator.reckon.arrivals import analysis as _arrivals
     from generator.reckon.arrivals import changes as _changes
     from generator.reckon.arrivals import known as _known
     from generator.reckon.arrivals import shares as _shares
-    from generator.reckon.arrivals.informed import Informed
-    from generator.reckon.arrivals.known import Parts, Waters
     from generator.reckon.dosing import analysis as _dosing
-    from generator.reckon.dosing.plan import Plan
-    from generator.reckon.finding import CannotTell
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import forecast as _forecast
     from generator.reckon.lineage import at_risk as _at_risk
     from generator.reckon.lineage import family as _family
     from generator.reckon.lineage import survival as _survival
     from generator.reckon.planned import analysis as _planned
-    from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
-    from generator.reckon.trade.offers import Offer
-    from generator.reckon.water.findings import WaterFindings
-else:  # each room is loaded when something of it is calculated
-    _track_record = later("generator.reckon.analysis.track_record")
-    _arrivals = later("generator.reckon.arrivals.analysis")
-    _changes = later("generator.reckon.arrivals.changes")
-    _known = later("generator.reckon.arrivals.known")
-    _shares = later("generator.reckon.arrivals.shares")
-    _dosing = later("generator.reckon.dosing.analysis")
-    _finding = later("generator.reckon.finding")
-    _corals = later("generator.reckon.growth.corals")
-    _forecast = later("generator.reckon.growth.forecast")
-    _at_risk = later("generator.reckon.lineage.at_risk")
-    _family = later("generator.reckon.lineage.family")
-    _survival = later("generator.reckon.lineage.survival")
-    _planned = later("generator.reckon.planned.analysis")
-    _trade = later("generator.reckon.trade.analysis")
-    _offers = later("generator.reckon.trade.offers")
 
 T = TypeVar("T")
 

@@ -12,15 +12,13 @@ from generator.records.system import System
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
+    from generator.reckon.growth.corals import CoralFindings
+    from generator.reckon.growth.room import RoomFindings
+
+with later():
     from generator.reckon.growth import analysis as _growth
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import room as _room
-    from generator.reckon.growth.corals import CoralFindings
-    from generator.reckon.growth.room import RoomFindings
-else:
-    _corals = later("generator.reckon.growth.corals")
-    _growth = later("generator.reckon.growth.analysis")
-    _room = later("generator.reckon.growth.room")
 
 
 def analyse_corals(

@@ -12,6 +12,8 @@ from generator.render.base.page import Page
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.changes import CoralChange
+
+with later():  # a page's module is loaded when the page is made
     from generator.render.pages import change as _change
     from generator.render.pages import coral as _coral
     from generator.render.pages import corals as _corals
@@ -36,31 +38,6 @@ if TYPE_CHECKING:
     from generator.render.pages import trades as _trades
     from generator.render.pages import travel as _travel
     from generator.render.pages import writing as _writing
-else:  # a page's module is loaded when the page is made
-    _change = later("generator.render.pages.change")
-    _coral = later("generator.render.pages.coral")
-    _corals = later("generator.render.pages.corals")
-    _data = later("generator.render.pages.data")
-    _doses = later("generator.render.pages.doses")
-    _dosing = later("generator.render.pages.dosing")
-    _journal = later("generator.render.pages.journal")
-    _lines = later("generator.render.pages.lines")
-    _log_sheet = later("generator.render.pages.log_sheet")
-    _methods = later("generator.render.pages.methods")
-    _offers = later("generator.render.pages.offers")
-    _origin = later("generator.render.pages.origin")
-    _plan = later("generator.render.pages.plan")
-    _planned = later("generator.render.pages.planned")
-    _shares = later("generator.render.pages.shares")
-    _sheet = later("generator.render.pages.sheet")
-    _since = later("generator.render.pages.since")
-    _survival = later("generator.render.pages.survival")
-    _system = later("generator.render.pages.system")
-    _today = later("generator.render.pages.today")
-    _track_record = later("generator.render.pages.track_record")
-    _trades = later("generator.render.pages.trades")
-    _travel = later("generator.render.pages.travel")
-    _writing = later("generator.render.pages.writing")
 
 
 class Made(NamedTuple):

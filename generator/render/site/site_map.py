@@ -26,16 +26,13 @@ from generator.render.tables.column import Basis, basis_of
 
 if TYPE_CHECKING:
     from generator.reckon.attention import Alert
+    from generator.render.site.cards import Card
+
+with later():  # what only some builds make is loaded when they do
     from generator.render.site import calendar as _calendar
     from generator.render.site import cards as _cards
     from generator.render.site import feed as _feed
-    from generator.render.site.cards import Card
     from generator.render.tables import files as _data
-else:  # what only some builds make is loaded when they do
-    _calendar = later("generator.render.site.calendar")
-    _cards = later("generator.render.site.cards")
-    _feed = later("generator.render.site.feed")
-    _data = later("generator.render.tables.files")
 
 
 @dataclass(frozen=True, slots=True)
