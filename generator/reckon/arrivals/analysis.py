@@ -11,14 +11,15 @@ from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
 from generator.reckon.arrivals.of_place import anywhere_in, spot_of
 from generator.reckon.arrivals.shares import present_factor
-from generator.reckon.arrivals.what_if import OtherWater, WhatIf, what_if, what_ifs
+from generator.reckon.arrivals.what_if import OtherWater, WhatIf, what_if, what_ifs, without
 from generator.reckon.dosing.newcomer import added_doses
 from generator.reckon.dosing.phases import Phase
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, ReadingPlan
+from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.records.coral import Coral
 from generator.records.journal import Journal
-from generator.records.system import System
+from generator.records.system import System, Water
 
 
 def what_ifs_in(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, System]) -> tuple[WhatIf, ...]:
@@ -28,7 +29,21 @@ def what_ifs_in(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, 
         return ()
     others = _others(id, known, systems)
     told = what_ifs(found, systems[id].water, others, known[id].spots)
-    return tuple(replace(each, predicted=bool(known[id].unread)) for each in told)
+    return tuple(_as_known(each, known[id], systems[id].water) for each in told)
+
+
+def _as_known(told: WhatIf, known: KnownWater, water: Water) -> WhatIf:
+    """Without a newcomer that nobody has read the water since, uptake is as sure as it was before it came."""
+    told, unread = replace(told, predicted=bool(known.unread)), known.unread
+    came = any((each.event.coral, each.event.what) == (told.coral, "arrival") for each in unread)
+    before = unread[0].baseline.measured if came and unread[0].baseline else None
+    if not isinstance(before, Finding) or isinstance(told.gone, CannotTell):
+        return told
+    a_gram = GRAMS_PER_MEQ * water.volume.canonical()
+    others = [each.step.scaled(a_gram, "g/day") for each in unread if each.step and each.event.coral != told.coral]
+    gone = without(told.gone, before, others, water)
+    moved = ((id, each if isinstance(each, CannotTell) else replace(each, leaving=gone)) for id, each in told.moved)
+    return replace(told, gone=gone, moved=tuple(moved))
 
 
 def _others(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, System]) -> dict[str, OtherWater]:
@@ -52,7 +67,7 @@ def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime
         return CannotTell("no-skeleton", "nothing-to-tell")
     others, home = _others(place.system, known, journal.systems), journal.systems[place.system]
     told = what_if(found, coral.id, part, home.water, others, spot_of(place, home))
-    return replace(told, predicted=bool(known[place.system].unread))
+    return _as_known(told, known[place.system], home.water)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """What the uptake would be if a coral were cut, or were in another system."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import hypot
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
@@ -9,7 +9,7 @@ from generator.reckon.arrivals.expected import Factor, alkalinity_of, times_ther
 from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
 from generator.reckon.arrivals.shares import Shares, part_of
 from generator.reckon.estimate.lognormal import LogNormal
-from generator.reckon.finding import CannotTell, UncertaintyPart, scaled_parts
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate, spread_of_range
@@ -119,6 +119,19 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
     whole = found.whole.estimate
     parts = (*scaled_parts(found.whole.parts, left), *scaled_parts(share.parts, lost * whole.value))
     return _demand(found.system, whole, part_of(whole, kept), water, parts, share.inputs)
+
+
+def without(gone: Demand, before: Finding, others: Sequence[Estimate], water: Water) -> Demand:
+    """The uptake without a coral, as sure as what was measured before it came, and the predicted steps since of others.
+
+    Those are in g CaCO3/day.
+    """
+    measured = before.estimate
+    below = hypot(measured.value - measured.low, *(each.value - each.low for each in others))
+    above = hypot(measured.high - measured.value, *(each.high - each.value for each in others))
+    after = replace(gone.after, low=gone.after.value - below, high=gone.after.value + above)
+    parts = (*before.parts, UncertaintyPart("prediction", hypot(*(each.standard for each in others))))
+    return _demand(gone.system, gone.before, after, water, parts, gone.inputs)
 
 
 def if_moved(

@@ -68,10 +68,11 @@ class Steps:
     """What to do in one water about a change of uptake.
 
     `added` is what it adds to the doses (of a fall: the doses that are left), `unchanged` where alkalinity goes with
-    those that run. `test` is when the plan of that hour reads alkalinity next (None: it was never read), `plan` are the
-    readings that tell how large the change is, and `outcomes` what the first of them means.
+    those that run. It happens `at` a moment. `test` is when the plan of that hour reads alkalinity next (None: it was
+    never read), `plan` are the readings that tell how large the change is, and `outcomes` what the first of them means.
     """
 
+    at: datetime
     added: Phase
     unchanged: Forecast | CannotTell
     pumps: tuple[PumpStep, ...]
@@ -103,6 +104,7 @@ def steps(
     pumps = tuple(_pumps(added, step.value >= 0.0, before, after, {supply.id: supply.now for supply in at_hand}))
     plan = readings_that_tell(baseline, at, step.value)
     return Steps(
+        at,
         added,
         then.forecasts["alkalinity"],
         pumps,

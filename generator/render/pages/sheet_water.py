@@ -98,6 +98,8 @@ def _tests(ctx: PageContext, found: Steps) -> Section | None:
     words, plan = ctx.words, found.plan
     soon = found.test if not (plan and plan.readings and found.test and plan.readings[0].at <= found.test) else None
     by = words("sheet.water.by", at=ctx.say.moment(soon).text) if soon else ""
+    if soon and soon <= found.at:
+        by = words("sheet.water.before")
     rows = (f"{at.text}: {why}, {odds}" for at, why, odds in planned_readings(ctx, plan)) if plan else ()
     return section(
         words("changes.readings"),
