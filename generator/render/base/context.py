@@ -14,7 +14,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, PhotoLink
 from generator.render.base.inline import Link
 from generator.render.base.numbers import Display, Say
-from generator.render.base.page import Frame, Head, NavLink, Page
+from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
 from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundings, to_html
 from generator.render.base.texts import Known, resolve
 from generator.render.base.ties import Ties
@@ -260,12 +260,17 @@ def page(
     title: str = "",
     description: str = "",
     crumbs: tuple[Link, ...] = (),
+    contents: bool = False,
     **head: Unpack[Head],
 ) -> Page:
-    """A page of this `kind` in a `part` of the site. Its title and description are those of its kind unless given."""
+    """A page of this `kind` in a `part` of the site, with its `contents` beside it if wanted.
+
+    Its title and description are those of its kind unless given.
+    """
     title = title or ctx.words(f"{kind}.title")
     description = description or ctx.words(f"{kind}.description")
-    return Page(ctx.url, kind, frame(ctx, title, description, part, *crumbs), blocks, **head)
+    made = Page(ctx.url, kind, frame(ctx, title, description, part, *crumbs), blocks, **head)
+    return with_contents(made) if contents else made
 
 
 def onward(ctx: PageContext, address: str, key: str) -> Paragraph:

@@ -1,11 +1,11 @@
 """A page before it is drawn: its frame, its head and its blocks."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypedDict
 
-from generator.render.base.blocks import Block, Drawn, Picture, walk
+from generator.render.base.blocks import Block, Drawn, Picture, Section, walk
 from generator.render.base.chart import Chart
-from generator.render.base.inline import Inline, Link
+from generator.render.base.inline import Inline, Link, plain_text
 from generator.render.base.numbers import Moment
 
 
@@ -52,6 +52,7 @@ class Head(TypedDict, total=False):
     script: str
     titled: bool
     text: str
+    margin: tuple[Block, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,8 @@ class Page:
     class of a page that has rules of its own on paper; `script` is its own script, if it has one, or
     several with blanks between. The search finds
     it by the title and description of its frame, and by the words of `text`. `card` is the full address of its
-    preview picture for shared links, `beside` that of the file with the data of its charts.
+    preview picture for shared links, `beside` that of the file with the data of its charts. On a wide screen
+    `contents` and `margin` stand to the right of the text; on a narrow one the margin follows it.
     """
 
     url: str
@@ -78,6 +80,13 @@ class Page:
     text: str = ""
     card: str = ""
     beside: str = ""
+    contents: tuple[Link, ...] = ()
+    margin: tuple[Block, ...] = ()
+
+    @property
+    def in_columns(self) -> bool:
+        """Whether something stands beside its text on a wide screen."""
+        return bool(self.contents) or any(self.margin)
 
     @property
     def charts(self) -> tuple[Chart, ...]:
@@ -91,3 +100,13 @@ class Page:
         chart = bool(self.charts) or "chart" in looks
         own = [f"{sheet}.css" for look, sheet in (("drawing", "drawings"), ("writing", "writing")) if look in looks]
         return (*(["charts.css"] if chart else []), *own)
+
+
+def with_contents(page: Page) -> Page:
+    """The page with the ways to its sections beside it, if there are several; those without an id get one."""
+    blocks = tuple(
+        replace(block, id=block.id or f"part-{number}") if isinstance(block, Section) and block else block
+        for number, block in enumerate(page.blocks)
+    )
+    ways = tuple(Link(plain_text(each.title), f"#{each.id}") for each in blocks if isinstance(each, Section) and each)
+    return replace(page, blocks=blocks, contents=ways) if len(ways) > 1 else page

@@ -27,6 +27,7 @@ def data_page(ctx: PageContext) -> Page:
         *(_table(ctx, table.name, _files(ctx, table), _columns(ctx, table)) for table in all_tables()),
         _table(ctx, "journal", [ctx.link(JOURNAL, JOURNAL)], keys),
         lead=words("data.lead"),
+        contents=True,
     )
 
 

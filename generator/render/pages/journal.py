@@ -50,7 +50,7 @@ def journal_page(ctx: PageContext) -> Page:
         "journal",
         "journal",
         entry_list(ctx, newest_first(ctx.ties.headings.values())[:_NEWEST]) or Paragraph(words("journal.none")),
-        *(
+        margin=tuple(
             section(_to_year(ctx, year), items(*(_month(ctx, month, months[month]) for month in those), look="months"))
             for year, those in reversed(years)
         ),
@@ -85,7 +85,7 @@ def month_page(ctx: PageContext, month: str) -> Page:
             ctx.words("journal.from_the_logs"),
             items(*(_note(ctx, note) for note in written.notes), look="history", ordered=True),
         ),
-        _beside(ctx, _to_month, earlier, later),
+        margin=(_beside(ctx, _to_month, earlier, later),),
     )
 
 
@@ -111,22 +111,26 @@ def entry_page(ctx: PageContext, entry: Entry, body: Markup) -> Page:
         "journal",
         Photos(ctx.photos(entry.photos, entry.title)),
         group("prose", body),
-        section(words("journal.mentions"), mentions),
-        section(words("journal.mentioned"), mentioned),
-        _beside(ctx, to_entry, earlier, later),
         title=entry.title,
         description=entry.summary or entry.title,
         crumbs=(section_crumb(ctx, "journal"), _to_year(ctx, str(entry.at.year)), month),
         over=ctx.say.day(entry.at),
         lead=entry.summary or "",
         text=body.striptags(),
+        margin=(
+            section(words("journal.mentions"), mentions),
+            section(words("journal.mentioned"), mentioned),
+            _beside(ctx, to_entry, earlier, later),
+        ),
     )
 
 
-def _period(ctx: PageContext, kind: str, title: str, crumbs: tuple[Link, ...], *blocks: Block) -> Page:
+def _period(
+    ctx: PageContext, kind: str, title: str, crumbs: tuple[Link, ...], *blocks: Block, margin: tuple[Block, ...] = ()
+) -> Page:
     above = (section_crumb(ctx, "journal"), *crumbs)
     described = ctx.words("journal.period_description", period=title)
-    return page(ctx, kind, "journal", *blocks, title=title, description=described, crumbs=above)
+    return page(ctx, kind, "journal", *blocks, title=title, description=described, crumbs=above, margin=margin)
 
 
 def _beside(ctx: PageContext, to: Callable[[PageContext, T], Link], earlier: T | None, later: T | None) -> Drawn:

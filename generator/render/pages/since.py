@@ -30,7 +30,7 @@ WEEK = timedelta(days=7)
 def since_page(ctx: PageContext) -> Page:
     """The page of what changed in the last seven days."""
     found = between(ctx, ctx.as_of - WEEK, ctx.as_of)
-    return page(ctx, "since", "today", *since_blocks(ctx, found), lead=lead(ctx, found))
+    return page(ctx, "since", "today", *since_blocks(ctx, found), lead=lead(ctx, found), contents=True)
 
 
 def between(ctx: PageContext, since: datetime, until: datetime) -> Changes:

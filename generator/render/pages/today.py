@@ -89,4 +89,4 @@ def guides_page(ctx: PageContext) -> Page:
     blocks: list[Block] = [row(*(Link(title, f"#{number}") for number, (title, _, _) in enumerate(parts, 1)))]
     for number, (title, _, body) in enumerate(parts, 1):
         blocks.append(section(title, group("prose", ctx.prose(body, Source(name)).html), id=str(number)))
-    return page(ctx, "guides", "today", *blocks, text=text)
+    return page(ctx, "guides", "today", *blocks, text=text, contents=True)

@@ -42,6 +42,7 @@ def track_record_page(ctx: PageContext) -> Page:
         _held(ctx, "sizes", sizes),
         crumbs=(section_crumb(ctx, "systems"),),
         lead=joined(words("track_record.lead"), how(ctx, "track-record")),
+        contents=True,
     )
 
 

@@ -140,6 +140,7 @@ def trade_page(ctx: PageContext, trade: Trade) -> Page:
         description=words("trades.one_description", title=title, day=day.text),
         crumbs=(section_crumb(ctx, "trades"),),
         over=day,
+        contents=True,
     )
 
 
