@@ -16,6 +16,11 @@ _NUMBER = re.compile(r"[\d.,−]*\d\u00a0[^\s,;)]+")
 # only axe's rules about colours are asked, and where the page is widest and narrowest.
 _COLOURS = {"runOnly": ["color-contrast", "link-in-text-block"]}
 _AXE = Axe().axe_script
+# A page at 1280 px enlarged to 200 %.
+TWICE = {"width": 640, "height": 450}
+# Pages that are mostly text, of which the right of a wide screen would stay empty.
+WITH_CONTENTS = ("data", "guides", "since", "track_record", "trade")
+TEXTS = (*WITH_CONTENTS, "entry", "journal", "methods", "month")
 
 
 @pytest.fixture(scope="module", params=KINDS)
@@ -64,12 +69,85 @@ def test_a_page_keeps_still_for_who_asks_for_it(visited: Page) -> None:
 
 
 def test_every_sign_and_drawing_is_seen_in_the_readers_own_colours(visited: Page) -> None:
-    unseen = """[...document.querySelectorAll(".sign, .gauge .value, .gauge .band")].filter((drawn) => {
-      const {fill, stroke} = getComputedStyle(drawn);
-      const ground = getComputedStyle(document.body).backgroundColor;
-      return [fill, stroke].every((paint) => paint === "none" || paint === ground);
-    }).map((drawn) => drawn.outerHTML.slice(0, 80))"""
-    assert seen(visited, DESK, forced_colors="active").evaluate(unseen) == []
+    # What is painted in no colour but the ground's, or in the black of what has no rule. A QR code has its own ground.
+    shapes = "main svg:not(.qr) :is(path, rect, circle, line, text)"
+    unseen = """(shapes) => [...document.querySelectorAll(shapes)].filter((drawn) => {
+      const {fill, stroke, visibility} = getComputedStyle(drawn);
+      const ground = getComputedStyle(document.body).backgroundColor, black = ground !== "rgb(255, 255, 255)";
+      const paints = [fill, stroke].filter((paint) => !["none", "rgba(0, 0, 0, 0)", "transparent"].includes(paint));
+      const painted = visibility === "visible" && drawn.getClientRects().length && paints.length;
+      return painted && paints.every((paint) => paint === ground || (black && paint === "rgb(0, 0, 0)"));
+    }).map((drawn) => drawn.outerHTML.slice(0, 120))"""
+    for scheme, forced in (("light", "active"), ("dark", "active"), ("dark", "none")):
+        seen(visited, DESK, color_scheme=scheme, forced_colors=forced)
+        assert visited.evaluate(unseen, shapes) == [], (scheme, forced)
+
+
+def test_every_control_is_reached_by_the_keys_and_shows_it(visited: Page) -> None:
+    # What says that it can be clicked is a control or the label of one; each takes the focus, and shows that it has it.
+    unreached = """(() => {
+      const controls = "a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex]";
+      const shown = (element) => element.checkVisibility({visibilityProperty: true}) && !element.disabled;
+      const dumb = [...document.querySelectorAll("body *")].filter((element) =>
+        getComputedStyle(element).cursor === "pointer" && shown(element)
+        && !element.closest(`${controls}, label, [data-drawn] svg`));
+      const deaf = [...document.querySelectorAll(controls)].filter((element) => {
+        if (!shown(element) || element.closest("[data-drawn] svg")) return false;
+        element.focus();
+        const marked = [element, document.querySelector(`label[for="${element.id || "-"}"]`), element.closest("label")];
+        return element.tabIndex < 0 || document.activeElement !== element
+          || !marked.some((each) => each && getComputedStyle(each).outlineStyle !== "none");
+      });
+      return [...dumb, ...deaf].map((element) => element.outerHTML.slice(0, 120));
+    })()"""
+    seen(visited, DESK).keyboard.press("Tab")
+    assert visited.evaluate(unreached) == []
+
+
+def test_the_tab_key_goes_on_from_stop_to_stop_in_the_order_of_reading(visited: Page) -> None:
+    place = """(() => {
+      const all = [...document.querySelectorAll("*")], {activeElement} = document;
+      return activeElement === document.body ? -1 : all.indexOf(activeElement);
+    })()"""
+    seen(visited, DESK).evaluate("document.activeElement.blur(); getSelection().collapse(document.body, 0)")
+    stops: list[int] = []
+    for _ in range(30):
+        visited.keyboard.press("Tab")
+        stop = visited.evaluate(place)
+        if len(stops) > 1 and stop in (-1, stops[0]):
+            break
+        # A day and its hour are several stops of one field.
+        stops += [stop] if stops[-1:] != [stop] else []
+    assert len(stops) > 8
+    assert stops == sorted(set(stops))
+
+
+def test_enlarged_to_twice_its_size_a_page_loses_nothing(visited: Page) -> None:
+    # Source: WCAG 2.2, 1.4.4. The ways within the page, which lead to headings, are for who sees little of it at once.
+    words = """[...document.querySelectorAll("body :not(svg *, .margin nav:not(.beside) *)")]
+      .flatMap((element) => [...element.childNodes]).filter((node) => node.nodeType === Node.TEXT_NODE
+        && node.parentElement.checkVisibility({visibilityProperty: true})).map((node) => node.data.trim())"""
+    known = set(seen(visited, DESK).evaluate(words))
+    assert len(known) > 20
+    assert known <= {*seen(visited, TWICE).evaluate(words)}
+    assert visited.evaluate("document.documentElement.scrollWidth") <= TWICE["width"]
+
+
+def test_beside_a_text_on_a_wide_screen_stands_what_leads_on(visited: Page) -> None:
+    kind = visited.evaluate("document.body.dataset.page")
+    beside = """[...document.querySelectorAll("main :is(a, li, p)")].filter((element) => {
+      const box = element.getBoundingClientRect(), main = document.querySelector("main").getBoundingClientRect();
+      return box.height && box.left > main.left + 0.55 * main.width;
+    }).length"""
+    ways = visited.locator(".margin nav:not(.beside)")
+    for size in (DESK, {"width": 1920, "height": 1080}):
+        assert kind not in TEXTS or seen(visited, size).evaluate(beside), size
+        assert kind not in WITH_CONTENTS or ways.is_visible()
+    for way in ways.locator("a").all():
+        assert visited.locator(f"[id='{way.get_attribute('href')[1:]}']").count() == 1  # type: ignore[index]
+    visited.emulate_media(media="print")
+    assert not ways.is_visible()
+    assert not seen(visited, PHONE).locator(".margin nav:not(.beside)").is_visible()
 
 
 def test_without_scripts_every_number_is_there(visited: Page, browser: Browser) -> None:
