@@ -109,7 +109,7 @@ def test_the_tab_key_goes_on_from_stop_to_stop_in_the_order_of_reading(visited: 
       const all = [...document.querySelectorAll("*")], {activeElement} = document;
       return activeElement === document.body ? -1 : all.indexOf(activeElement);
     })()"""
-    seen(visited, DESK).evaluate("document.activeElement.blur(); getSelection().collapse(document.body, 0)")
+    seen(visited, DESK).evaluate("document.querySelector('.skip').focus()")
     stops: list[int] = []
     for _ in range(30):
         visited.keyboard.press("Tab")
