@@ -107,14 +107,14 @@ def test_every_control_is_reached_by_the_keys_and_shows_it(visited: Page) -> Non
 def test_the_tab_key_goes_on_from_stop_to_stop_in_the_order_of_reading(visited: Page) -> None:
     place = """(() => {
       const all = [...document.querySelectorAll("*")], {activeElement} = document;
-      return activeElement === document.body ? -1 : all.indexOf(activeElement);
+      return activeElement.matches("body, .skip") ? -1 : all.indexOf(activeElement);
     })()"""
     seen(visited, DESK).evaluate("document.querySelector('.skip').focus()")
     stops: list[int] = []
     for _ in range(30):
         visited.keyboard.press("Tab")
         stop = visited.evaluate(place)
-        if len(stops) > 1 and stop in (-1, stops[0]):
+        if stop == -1:
             break
         # A day and its hour are several stops of one field.
         stops += [stop] if stops[-1:] != [stop] else []
