@@ -150,9 +150,10 @@ class Planned:
         return "arrived" if self.arrived else "agreed" if self.date else "perhaps"
 
     @property
-    def way(self) -> Literal["coming", "going", "moving"]:
-        """Which way its colonies go."""
-        return "coming" if self.coming else "going" if self.going else "moving"
+    def ways(self) -> tuple[Literal["coming", "going", "moving"], ...]:
+        """Which ways its colonies go."""
+        ways: tuple[Literal["coming", "going", "moving"], ...] = ("coming", "going", "moving")
+        return tuple(way for way in ways if getattr(self, way))
 
     @property
     def promise(self) -> tuple[str, int | None] | None:

@@ -69,7 +69,7 @@ def of_plans(found: Findings) -> Iterator[Alert]:
                 kind="planned",
                 subject=(plan.id,),
                 mark=f"{plan.date.day}",
-                facts={"days": days, "plan": plan.id, "side": plan.way},
+                facts={"days": days, "plan": plan.id, "side": plan.ways[0] if len(plan.ways) == 1 else "mixed"},
                 inputs=(plan.source,),
                 weight=next((more for most, more in _NEARER if days <= most), 0.0),
             )
@@ -86,7 +86,10 @@ def of_predicted(found: Findings) -> Iterator[Alert]:
 def _predicted(system: str, told: Informed, found: Findings) -> Alert:
     event, step = told.event, told.step
     assert step is not None
-    plans = [plan for plan in found.water[system].plans if plan.coral == event.coral and plan.readings]
+    water = found.water[system]
+    tells = [plan.readings[0].at for plan in water.plans if plan.coral == event.coral and plan.readings]
+    if tells and (asked := water.next_tests.get("alkalinity")):
+        tells.append(asked.at)
     return Alert(
         kind="predicted",
         system=system,
@@ -96,7 +99,7 @@ def _predicted(system: str, told: Informed, found: Findings) -> Alert:
         facts={
             "at": event.at,
             "side": event.what,
-            "tells": min((plan.readings[0].at for plan in plans), default=None),
+            "tells": min(tells, default=None),
         },
         inputs=(event.source,),
         magnitude=abs(step.value),

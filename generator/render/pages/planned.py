@@ -46,23 +46,23 @@ def to_sheet(ctx: PageContext, plan: Planned) -> Link:
 
 def title_of(ctx: PageContext, plan: Planned) -> str:
     """What a plan is about: the colonies by name, and which way they go."""
-    return ctx.words(f"planned.title_of.{plan.way}", names=names_of(ctx, plan))
+    return ". ".join(ctx.words(f"planned.title_of.{way}", names=names_of(ctx, plan, way)) for way in plan.ways)
 
 
-def names_of(ctx: PageContext, plan: Planned) -> str:
-    """The colonies that a plan is about, by name, with how many frags of each if it is not the whole one that goes."""
+def names_of(ctx: PageContext, plan: Planned, *ways: str) -> str:
+    """The colonies that go some ways (all), by name; of one that does not go whole, how many frags."""
 
     def name(id: str, frags: int | None = None) -> str:
         name = ctx.view.corals[id].name if id in ctx.view.corals else id
         return ctx.words("planned.frags", n=frags, name=name) if frags else name
 
-    if plan.way == "coming":
-        names = [new.name for new in plan.coming]
-    elif plan.way == "going":
-        names = [name(given.coral, None if given.whole else given.frags) for given in plan.going]
-    else:
-        systems = (ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of)
-        names = [*(name(move.coral) for move in plan.moving if move.coral), *systems]
+    systems = (ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of)
+    every = {
+        "coming": [new.name for new in plan.coming],
+        "going": [name(given.coral, None if given.whole else given.frags) for given in plan.going],
+        "moving": [*(name(move.coral) for move in plan.moving if move.coral), *systems],
+    }
+    names = [name for way in ways or plan.ways for name in every[way]]
     if len(names) > _NAMED + 1:
         names = [*names[:_NAMED], ctx.words("planned.more", n=len(names) - _NAMED)]
     return listed(ctx, names)
