@@ -59,6 +59,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     for name in files:
         say(args, f"made {name}")
+    say(args, "next: corallite today, which says what to dose and when to test")
     return 0
 
 

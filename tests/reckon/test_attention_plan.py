@@ -3,12 +3,15 @@
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from generator.read.load import load
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.plan import Plan
 from generator.records.past import as_it_stood
+from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 
 
@@ -35,3 +38,16 @@ def test_a_level_on_its_way_to_target_by_the_plan_is_no_alert_until_it_is_there(
     rising = ("leaving-band", "alkalinity")
     assert rising not in of_bay(tmp_path, AT + up.days * timedelta(hours=12))[1]
     assert rising in of_bay(tmp_path, AT + up.days * timedelta(hours=36))[1], "nobody set the pumps back"
+
+
+def test_a_whole_tank_that_left_is_one_alert_with_all_that_it_took(tmp_path: Path) -> None:
+    journal = load(write(tmp_path, "all-move", arrived=True), AT).journal
+    assert journal is not None
+    stood = as_it_stood(journal, AT)
+    found = analyse(stood, AT)
+    (gone,) = [each for each in alerts(stood, found) if each.kind == "predicted" and each.system == "bay"]
+    assert set(gone.subject) == {"stag-1", "boulder-1"}
+    assert gone.facts["side"] == "several.loss"
+    assert gone.size is not None
+    # It took 1.1 dKH a day in all.
+    assert gone.size.value == pytest.approx(1.1 * MEQ_PER_DKH, rel=0.05)

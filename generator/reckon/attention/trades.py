@@ -1,12 +1,16 @@
 """Promises, checks of new corals, what is planned, and what has just come and was not read yet."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from itertools import groupby
+from math import hypot
 
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.trade.accounts import Debt
 from generator.records.journal import Journal
+from generator.units.quantity import Estimate
 
 # Our own promise is listed this many days before it is due; a partner's once it is overdue.
 SOON = 30
@@ -76,29 +80,40 @@ def of_plans(found: Findings) -> Iterator[Alert]:
 
 
 def of_predicted(found: Findings) -> Iterator[Alert]:
-    """Every coral that came, went or was cut since alkalinity was last read, with what is predicted of it."""
+    """What came, went or was cut at one time since alkalinity was last read, with what is predicted of all of it."""
     for system, events in found.predicted.items():
-        for each in events:
-            if each.large and each.step is not None:
-                yield _predicted(system, each, found)
+        told = [each for each in events if each.step is not None]
+        for _, same in groupby(sorted(told, key=_time_and_way), key=_time_and_way):
+            together = tuple(same)
+            if any(each.large for each in together):
+                yield _predicted(system, together, found)
 
 
-def _predicted(system: str, told: Informed, found: Findings) -> Alert:
-    event, step = told.event, told.step
-    assert step is not None
-    water = found.water[system]
-    tells = [plan.readings[0].at for plan in water.plans if plan.coral == event.coral and plan.readings]
+def _time_and_way(told: Informed) -> tuple[datetime, str]:
+    return told.event.at, told.event.what
+
+
+def _predicted(system: str, told: Sequence[Informed], found: Findings) -> Alert:
+    event, water = told[0].event, found.water[system]
+    steps = sorted(
+        ((each.step, str(each.event.coral)) for each in told if each.step), key=lambda each: -abs(each[0].value)
+    )
+    corals = tuple(coral for _, coral in steps)
+    whole = sum(step.value for step, _ in steps)
+    below, above = (hypot(*(getattr(step, end) - step.value for step, _ in steps)) for end in ("low", "high"))
+    step = Estimate(whole, whole - below, whole + above, steps[0][0].unit)
+    tells = [plan.readings[0].at for plan in water.plans if plan.coral in corals and plan.readings]
     if tells and (asked := water.next_tests.get("alkalinity")):
         tells.append(asked.at)
     return Alert(
         kind="predicted",
         system=system,
-        subject=(str(event.coral),),
+        subject=corals,
         mark=f"{event.what}-{event.day}",
         size=step if step.value >= 0.0 else step.scaled(-1.0, step.unit),
         facts={
             "at": event.at,
-            "side": event.what,
+            "side": event.what if len(corals) == 1 else f"several.{event.what}",
             "tells": min(tells, default=None),
         },
         inputs=(event.source,),

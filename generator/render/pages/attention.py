@@ -18,7 +18,7 @@ from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.next_tests import listed
-from generator.render.pages.planned import left_words, names_of
+from generator.render.pages.planned import left_words, names_of, shortened
 from generator.render.pages.readings import band_end
 from generator.render.pages.ready_line import ready_line
 from generator.render.pages.uptake import explained, which_test
@@ -263,7 +263,8 @@ def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
 
 
 def _predicted(ctx: PageContext, alert: Alert) -> dict[str, str]:
-    return {} if alert.facts["tells"] else {"tells": ctx.words("alerts.predicted.daily")}
+    names = {"name": shortened(ctx, [ctx.view.corals[id].name for id in alert.subject])}
+    return names if alert.facts["tells"] else {**names, "tells": ctx.words("alerts.predicted.daily")}
 
 
 # What the words of a kind need beside its facts.

@@ -1,5 +1,7 @@
 """What is planned: everything that is to come, go or move, the soonest first."""
 
+from collections.abc import Sequence
+
 from generator.reckon.planned.analysis import PlanFindings
 from generator.records.planned import Planned
 from generator.render.base import links
@@ -62,7 +64,11 @@ def names_of(ctx: PageContext, plan: Planned, *ways: str) -> str:
         "going": [name(given.coral, None if given.whole else given.frags) for given in plan.going],
         "moving": [*(name(move.coral) for move in plan.moving if move.coral), *systems],
     }
-    names = [name for way in ways or plan.ways for name in every[way]]
+    return shortened(ctx, [name for way in ways or plan.ways for name in every[way]])
+
+
+def shortened(ctx: PageContext, names: Sequence[str]) -> str:
+    """The first of some names, and how many more there are."""
     if len(names) > _NAMED + 1:
         names = [*names[:_NAMED], ctx.words("planned.more", n=len(names) - _NAMED)]
     return listed(ctx, names)

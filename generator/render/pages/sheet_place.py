@@ -147,7 +147,7 @@ def caring(ctx: PageContext, found: Care) -> Iterator[str]:
         name, day = ctx.to_coral(found.newest.id).text, ctx.say.on(found.newest.arrival.at)
         yield words(f"{of}.newest", name=name, home=home, day=day)
     if found.brought:
-        yield words(f"{of}.brought", told="; ".join(said for said, _ in found.brought), home=home)
+        yield words(f"{of}.brought", told="; ".join(said.rstrip(".") for said, _ in found.brought), home=home)
 
 
 def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:
