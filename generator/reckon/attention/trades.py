@@ -1,11 +1,9 @@
 """Promises, checks of new corals, what is planned, and what has just come and was not read yet."""
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
-from itertools import groupby
-from math import hypot
 
 from generator.reckon.analysis.findings import Findings
+from generator.reckon.arrivals.at_once import at_once
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.attention.alert import Alert, Named
 from generator.reckon.trade.accounts import Debt
@@ -82,26 +80,14 @@ def of_plans(found: Findings) -> Iterator[Alert]:
 def of_predicted(found: Findings) -> Iterator[Alert]:
     """What came, went or was cut at one time since alkalinity was last read, with what is predicted of all of it."""
     for system, events in found.predicted.items():
-        told = [each for each in events if each.step is not None]
-        for _, same in groupby(sorted(told, key=_time_and_way), key=_time_and_way):
-            together = tuple(same)
+        for together, step in at_once(events):
             if any(each.large for each in together):
-                yield _predicted(system, together, found)
+                yield _predicted(system, together, step, found)
 
 
-def _time_and_way(told: Informed) -> tuple[datetime, str]:
-    return told.event.at, told.event.what
-
-
-def _predicted(system: str, told: Sequence[Informed], found: Findings) -> Alert:
+def _predicted(system: str, told: Sequence[Informed], step: Estimate, found: Findings) -> Alert:
     event, water = told[0].event, found.water[system]
-    steps = sorted(
-        ((each.step, str(each.event.coral)) for each in told if each.step), key=lambda each: -abs(each[0].value)
-    )
-    corals = tuple(coral for _, coral in steps)
-    whole = sum(step.value for step, _ in steps)
-    below, above = (hypot(*(getattr(step, end) - step.value for step, _ in steps)) for end in ("low", "high"))
-    step = Estimate(whole, whole - below, whole + above, steps[0][0].unit)
+    corals = tuple(str(each.event.coral) for each in told)
     tells = [plan.readings[0].at for plan in water.plans if plan.coral in corals and plan.readings]
     if tells and (asked := water.next_tests.get("alkalinity")):
         tells.append(asked.at)

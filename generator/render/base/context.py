@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
+from generator.reckon.arrivals.at_once import at_once
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, PhotoLink
 from generator.render.base.inline import Link
+from generator.render.base.listing import shortened
 from generator.render.base.numbers import Display, Say
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
 from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundings, to_html
@@ -301,16 +303,13 @@ def section_crumb(ctx: PageContext, section: str) -> Link:
 
 def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     """A sentence for every change since the last test of alkalinity that the numbers only predict."""
-    told = []
-    for each in ctx.found.predicted.get(system, ()):
-        coral = ctx.view.corals.get(each.event.coral or "")
-        if each.step is None or coral is None:
-            continue
-        size = each.step if each.step.value >= 0.0 else each.step.scaled(-1.0, each.step.unit)
-        said = ctx.say.per_day("alkalinity", size)
-        at = ctx.say.moment(each.event.at).text
-        words = {"name": coral.name, "at": at, "step": said.value, "interval": said.interval}
-        told.append(ctx.words(f"predicted.{each.event.what}", **words))
+    told, corals = [], ctx.view.corals
+    for together, step in at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral in corals]):
+        names, event = [corals[str(each.event.coral)].name for each in together], together[0].event
+        said = ctx.say.per_day("alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
+        key = event.what if len(names) == 1 else f"several.{event.what}"
+        words = {"name": shortened(ctx, names), "at": ctx.say.moment(event.at).text}
+        told.append(ctx.words(f"predicted.{key}", step=said.value, interval=said.interval, **words))
     return tuple(told)
 
 

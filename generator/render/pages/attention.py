@@ -13,12 +13,12 @@ from generator.render.base import links
 from generator.render.base.blocks import Line
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Link
+from generator.render.base.listing import listed, shortened
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
-from generator.render.pages.next_tests import listed
-from generator.render.pages.planned import left_words, names_of, shortened
+from generator.render.pages.planned import left_words, names_of
 from generator.render.pages.readings import band_end
 from generator.render.pages.ready_line import ready_line
 from generator.render.pages.uptake import explained, which_test

@@ -25,6 +25,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, bold, joined
+from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown, hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Ranges, Row, ranges
@@ -38,7 +39,6 @@ from generator.render.pages.change_foreseen import (
     ways_of,
 )
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
-from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import outlook
 from generator.units.quantity import Estimate
 

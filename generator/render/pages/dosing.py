@@ -15,6 +15,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, section
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
+from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
@@ -34,7 +35,6 @@ from generator.render.pages.doses import (
     to_do,
     unmet_words,
 )
-from generator.render.pages.next_tests import listed
 from generator.render.pages.uptake import explanations, volume_figure
 from generator.units.quantity import Estimate
 

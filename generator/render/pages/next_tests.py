@@ -9,6 +9,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Facts, Items, Section, items, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Phrase, joined, small
+from generator.render.base.listing import listed
 from generator.render.base.numbers import Moment, hundredths
 
 # Days ahead on the day's page; a system's own page has the rest.
@@ -51,13 +52,6 @@ def first_line(ctx: PageContext) -> str:
     return ctx.words(
         "next_tests.line", quantities=listed(ctx, names), system=ctx.view.systems[system].name, when=_when(ctx, day)
     )
-
-
-def listed(ctx: PageContext, names: Sequence[str]) -> str:
-    """Names in a sentence: a, b and c."""
-    if len(names) < 2:
-        return "".join(names)
-    return ctx.words("next_tests.and", first=", ".join(names[:-1]), last=names[-1])
 
 
 def why_of(ctx: PageContext, test: NextTest) -> str:

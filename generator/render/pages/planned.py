@@ -1,19 +1,14 @@
 """What is planned: everything that is to come, go or move, the soonest first."""
 
-from collections.abc import Sequence
-
 from generator.reckon.planned.analysis import PlanFindings
 from generator.records.planned import Planned
 from generator.render.base import links
 from generator.render.base.blocks import items
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Link, Span, bold, joined
+from generator.render.base.listing import shortened
 from generator.render.base.numbers import Moment
 from generator.render.base.page import Page
-from generator.render.pages.next_tests import listed
-
-# So many colonies of a plan are named in its title.
-_NAMED = 3
 
 
 def planned_page(ctx: PageContext) -> Page:
@@ -65,13 +60,6 @@ def names_of(ctx: PageContext, plan: Planned, *ways: str) -> str:
         "moving": [*(name(move.coral) for move in plan.moving if move.coral), *systems],
     }
     return shortened(ctx, [name for way in ways or plan.ways for name in every[way]])
-
-
-def shortened(ctx: PageContext, names: Sequence[str]) -> str:
-    """The first of some names, and how many more there are."""
-    if len(names) > _NAMED + 1:
-        names = [*names[:_NAMED], ctx.words("planned.more", n=len(names) - _NAMED)]
-    return listed(ctx, names)
 
 
 def when_of(ctx: PageContext, plan: Planned) -> Moment | None:

@@ -14,9 +14,9 @@ from generator.render.base import links
 from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, bold, joined, small
+from generator.render.base.listing import listed
 from generator.render.base.numbers import NBSP, plain, with_unit
 from generator.render.base.why import to_method
-from generator.render.pages.next_tests import listed
 from generator.render.pages.room import say_light
 
 _BREAK = Markup("<br>")

@@ -26,6 +26,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, frame, page, predicted, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
+from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.why import Evidence, evidence, to_method, told_once
@@ -35,7 +36,7 @@ from generator.render.pages.change import change_links
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.log_sheet import sheet_link
-from generator.render.pages.next_tests import calendar_link, due, listed, next_due
+from generator.render.pages.next_tests import calendar_link, due, next_due
 from generator.render.pages.readings import ReadingCard, charted, reading_cards
 from generator.render.pages.room import plan_link
 from generator.render.pages.track_record import applied, record_sentence

@@ -10,7 +10,8 @@ from generator import __version__
 from generator.reckon.water.findings import NextTest
 from generator.render.base import links
 from generator.render.base.context import PageContext
-from generator.render.pages.next_tests import by_day, listed, why_of
+from generator.render.base.listing import listed
+from generator.render.pages.next_tests import by_day, why_of
 
 # Minutes that an event lasts. Our choice.
 READING_TAKES = 15
