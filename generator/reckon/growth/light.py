@@ -28,6 +28,20 @@ def daily_light(par: float, hours: float) -> float:
     return par * hours * _PER_HOUR
 
 
+def light_between(below: tuple[float, float], above: tuple[float, float], height: float) -> float | None:
+    """PAR at a height (cm) between two places, each its height and the PAR measured there.
+
+    None outside of them, and where the lower one has more light: it is not the water then that dims it.
+
+    Source: light falls exponentially with depth (Beer and Lambert), Kirk 2011, Light and Photosynthesis in Aquatic
+    Ecosystems (from memory). So between two places it is even on a scale of logarithms.
+    """
+    (low, dim), (high, bright) = below, above
+    if not low <= height <= high or low == high or not 0.0 < dim <= bright:
+        return None
+    return float(dim * (bright / dim) ** ((height - low) / (high - low)))
+
+
 @dataclass(frozen=True, slots=True)
 class LightStep:
     """From a day on: the light of a day (mol/m²/day), and the PAR that gives it in the new photoperiod."""

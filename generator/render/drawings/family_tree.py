@@ -61,6 +61,7 @@ class Tree:
     start: float
     end: float
     bars: tuple[Bar, ...]
+    said: str = ""
 
 
 def draw(tree: Tree, words: Words) -> Markup:
@@ -71,7 +72,7 @@ def draw(tree: Tree, words: Words) -> Markup:
         parts += _cut_from(tree, row, bar)
     for row, bar in enumerate(tree.bars):
         parts += _bar(tree, row, bar)
-    return svg(tree.id, "tree", f'width="100%" height="{height}"', tree.title, parts, role="document")
+    return svg(tree.id, "tree", f'width="100%" height="{height}"', tree.title, parts, tree.said, role="document")
 
 
 def _years(words: Words, tree: Tree, height: int) -> Iterator[str]:

@@ -92,6 +92,7 @@ class FloorPlan:
     front: str
     bar: tuple[float, str]
     gaps: tuple[Gap, ...] = ()
+    said: str = ""
 
 
 def draw(plan: FloorPlan) -> Markup:
@@ -112,7 +113,7 @@ def draw(plan: FloorPlan) -> Markup:
     parts.append(f'<text class="p-words" x="{length + 14}" y="{y + 4}">{escape(plan.bar[1])}</text>')
     parts.append(f'<text class="p-words" x="{_WIDE:g}" y="{y + 4}" text-anchor="end">{escape(plan.front)}</text>')
     size = f'width="100%" viewBox="-2 -2 {_WIDE + 4:g} {deep + _FOOT + 2:g}"'
-    return svg(plan.id, "floor", size, plan.title, parts, role="document")
+    return svg(plan.id, "floor", size, plan.title, parts, plan.said, role="document")
 
 
 def _place(plan: FloorPlan, place: PlaceShape) -> Iterator[str]:
@@ -122,8 +123,12 @@ def _place(plan: FloorPlan, place: PlaceShape) -> Iterator[str]:
     if place.shade is not None:
         yield (
             f'<rect class="p-light" x="{x}" y="{y}" width="{width}" height="{depth}" rx="4"'
-            f' fill-opacity="{0.08 + 0.5 * max(0.0, min(1.0, place.shade)):.2f}"/>'
+            f' fill-opacity="{_tint(place.shade)}"/>'
         )
+
+
+def _tint(shade: float) -> str:
+    return f"{0.08 + 0.5 * max(0.0, min(1.0, shade)):.2f}"
 
 
 def _words(plan: FloorPlan, place: PlaceShape) -> str:
@@ -204,13 +209,23 @@ def _at(plan: FloorPlan, x: float, y: float) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A place in cm from the left and from the floor; `shade` is its light from 0 to 1 (None: not measured)."""
+    """A place in cm from the left and from the floor."""
 
     words: str
     x: float
     width: float
     height: float
-    shade: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Lit:
+    """Water in cm from the left and from the floor, and its light from 0 to 1."""
+
+    x: float
+    width: float
+    low: float
+    high: float
+    shade: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,9 +240,15 @@ class Colony:
 
 
 def draw_front(
-    id: str, title: str, width: float, high: float, shelves: Sequence[Shelf], colonies: Sequence[Colony]
+    id: str,
+    told: tuple[str, str],
+    width: float,
+    high: float,
+    shelves: Sequence[Shelf],
+    colonies: Sequence[Colony],
+    lit: Sequence[Lit] = (),
 ) -> Markup:
-    """The view as one SVG element; what stands nearer to the surface is higher up, where the light is stronger."""
+    """The view as one SVG element, its title and words `told`; what stands nearer to the surface is higher up."""
 
     def u(cm: float) -> float:
         return round(_WIDE * cm / width, 1)
@@ -235,13 +256,13 @@ def draw_front(
     top = max(high, *(colony.level + colony.height for colony in colonies), 0.0)
     deep, parts = u(top), [f'<rect class="p-glass" width="{_WIDE:g}" height="{u(top)}"/>']
     parts.append(f'<path class="p-surface" d="M0 {deep - u(high):.1f}H{_WIDE:g}"/>')
+    for each in lit:
+        place = f'x="{u(each.x)}" y="{deep - u(each.high):.1f}" width="{u(each.width)}"'
+        parts.append(
+            f'<rect class="p-lit" {place} height="{u(each.high - each.low)}" fill-opacity="{_tint(each.shade)}"/>'
+        )
     for shelf in shelves:
         y = deep - u(shelf.height)
-        if shelf.shade is not None:
-            shade = f'fill-opacity="{0.08 + 0.5 * max(0.0, min(1.0, shelf.shade)):.2f}"'
-            above = u(high) - u(shelf.height)
-            place = f'x="{u(shelf.x)}" y="{deep - u(high):.1f}" width="{u(shelf.width)}" height="{max(above, 0):.1f}"'
-            parts.append(f'<rect class="p-light" {place} {shade}/>')
         parts.append(f'<path class="p-shelf" d="M{u(shelf.x)} {y:.1f}h{u(shelf.width)}"/>')
         parts.append(
             f'<text class="p-words p-say" x="{u(shelf.x) + 4:.1f}" y="{y + 17:.1f}">{escape(shelf.words)}</text>'
@@ -255,4 +276,4 @@ def draw_front(
         parts.append(
             f'<text class="p-number p-beside" x="{x}" y="{y:.1f}" text-anchor="middle">{escape(colony.number)}</text>'
         )
-    return svg(id, "floor", f'width="100%" viewBox="-2 -22 {_WIDE + 4:g} {deep + 44:.1f}"', title, parts)
+    return svg(id, "floor", f'width="100%" viewBox="-2 -22 {_WIDE + 4:g} {deep + 44:.1f}"', told[0], parts, told[1])

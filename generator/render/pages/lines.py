@@ -1,5 +1,6 @@
 """Every line: its family tree, where its corals are, who holds one, and which lines one loss would end."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from html import escape
@@ -65,8 +66,10 @@ def line_tree(ctx: PageContext, family: Family, begun: float) -> Markup:
     bars = tuple(_bar(ctx, piece, place) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
     start = min(begun, today - 90 * _MS_PER_DAY)
-    title = ctx.words("lines.tree", line=ctx.to_line(family.line).text, n=len(bars))
-    return draw(Tree(f"tree-{family.line}", title, start, today, bars), ctx.words)
+    title = ctx.words("lines.tree", line=ctx.to_line(family.line).text)
+    counts = Counter(bar.fate for bar in bars)
+    said = ", ".join(f"{counts[fate]} {ctx.words(f'lines.fates.{fate}')}" for fate in FATES if counts[fate])
+    return draw(Tree(f"tree-{family.line}", title, start, today, bars, f"{said}."), ctx.words)
 
 
 def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: float) -> Section:

@@ -8,6 +8,7 @@ from math import hypot
 from markupsafe import Markup
 
 from generator.reckon.growth.footprint import Body, height_of
+from generator.reckon.growth.light import light_between
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render.base import links
@@ -16,12 +17,13 @@ from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
-from generator.render.base.why import cannot
+from generator.render.base.why import cannot, how
 from generator.render.drawings.tank import (
     Colony,
     CoralShape,
     FloorPlan,
     Gap,
+    Lit,
     Outline,
     PlaceShape,
     Shelf,
@@ -39,6 +41,9 @@ _TO_CHOOSE = (0, 6, 12, 24)
 _DAYS_PER_MONTH = 30.44
 # The light (PAR) with the deepest shade.
 _BRIGHTEST = 500.0
+# From the front: how high the tint of a measured place is, as a share of the tank, and in how many layers light falls.
+_STRIP = 0.03
+_LAYERS = 8
 
 
 def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
@@ -114,7 +119,8 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
         number += len(here)
         name, id = part or system.name, f"part-{order}"
         gaps = tuple(_gaps(ctx, room, here))
-        picture = draw(replace(_floor(ctx, system, (f"plan-{order}", part), places, here, numbers), gaps=gaps))
+        floor = _floor(ctx, system, (f"plan-{order}", part), places, here, numbers)
+        picture = draw(replace(floor, gaps=gaps, said=_closest(ctx, room, here)))
         side = _side(ctx, system, (f"side-{order}", part), places, here, numbers)
         rows = tuple(_row(ctx, each, numbers[each.coral.id]) for each in here)
         heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")
@@ -122,9 +128,22 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
             Link(name),
             Drawn("stages", (id, name, months, _TO_CHOOSE, picture), "drawing"),
             Picture(side, words("plan.side_key"), "drawing") if side else None,
+            Paragraph(how(ctx, "light-between"), "note after") if side else None,
             Table(words("plan.list"), heads, rows, "close") if rows else Paragraph(words("plan.none")),
             id=id,
         )
+
+
+def _closest(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> str:
+    """What the picture shows, in one sentence: which two neighbours grow together first."""
+    known = {each.coral.id for each in here if each.known}
+    soon = [each for each in room.meetings if {each.one, each.other} <= known and matters_soon(each)]
+    if not soon:
+        return ctx.words("plan.apart" if here else "plan.none")
+    first = min(soon, key=lambda each: each.gap.estimate.value)
+    one, other = (ctx.to_coral(id).text for id in (first.one, first.other))
+    gap = ctx.say.length(max(first.gap.estimate.value, 0.0))
+    return ctx.words("plan.closest", one=one, other=other, gap=gap, n=len(soon))
 
 
 def _row(ctx: PageContext, each: Standing, number: str) -> tuple[Inline, ...]:
@@ -228,11 +247,8 @@ def _side(
     if tank is None or tank.height is None or tank.length is None or not high:
         return None
     shelves = [
-        Shelf(
-            f"{name}: {say_light(ctx, place)}", place.x.canonical(), place.width.canonical(), high[name], _shade(place)
-        )
-        for name, place in places.items()
-        if name in high
+        Shelf(f"{name}: {say_light(ctx, places[name])}", *_across(places[name]), high[name])
+        for name in sorted(high, key=high.__getitem__, reverse=True)
     ]
     colonies = [
         Colony(numbers[each.coral.id], each.x, high[each.place], body.length, height_of(body, each.coral.form)[1])
@@ -240,12 +256,47 @@ def _side(
         if each.place in high and (body := each.spread.body)
     ]
     title = ctx.words("plan.side", part=part or system.name, system=system.name, n=len(colonies))
-    return draw_front(id, title, tank.length.canonical(), tank.height.canonical(), shelves, colonies)
+    heights = (f"{shelf.words} ({ctx.say.length(shelf.height)})" for shelf in shelves)
+    told = title, f"{ctx.words('plan.heights')} {'; '.join(heights)}."
+    length, top = tank.length.canonical(), tank.height.canonical()
+    measured = {name: places[name] for name in high}
+    return draw_front(id, told, length, top, shelves, colonies, tuple(lit(measured, _STRIP * top)))
+
+
+def lit(places: Mapping[str, Place], strip: float) -> Iterator[Lit]:
+    """The water whose light is known: right above each measured place, and between two that stand above each other."""
+    lights = sorted(
+        (each.height.canonical(), par, *_across(each))
+        for each in places.values()
+        if each.height and (par := _par(each))
+    )
+    for number, (low, dim, x, width) in enumerate(lights):
+        yield Lit(x, width, low, low + strip, dim / _BRIGHTEST)
+        covered: list[tuple[float, float]] = []
+        for high, bright, x_high, width_high in lights[number + 1 :]:
+            left, right = max(x, x_high), min(x + width, x_high + width_high)
+            if left >= right or any(left < end and start < right for start, end in covered):
+                continue
+            covered.append((left, right))
+            step = (high - low - strip) / _LAYERS
+            for bottom in (low + strip + step * layer for layer in range(_LAYERS)):
+                par = light_between((low, dim), (high, bright), bottom + step / 2.0)
+                if par is not None and step > 0.0:
+                    yield Lit(left, right - left, bottom, bottom + step, par / _BRIGHTEST)
+
+
+def _across(place: Place) -> tuple[float, float]:
+    return place.x.canonical(), place.width.canonical()
+
+
+def _par(place: Place) -> float | None:
+    ends = [light.canonical() for light in (place.light, place.light_to) if light]
+    return sum(ends) / len(ends) if ends else None
 
 
 def _shade(place: Place) -> float | None:
-    ends = [light.canonical() for light in (place.light, place.light_to) if light]
-    return sum(ends) / len(ends) / _BRIGHTEST if ends else None
+    par = _par(place)
+    return None if par is None else par / _BRIGHTEST
 
 
 def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:

@@ -21,7 +21,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
+from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined, plain_text
 from generator.render.base.numbers import Shown
 from generator.render.base.why import cannot, why_of
 from generator.render.drawings.colony import Face, Shape, draw_pose
@@ -165,6 +165,7 @@ def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
     """How it lies, from above and from the front."""
     plan, extent = judged.plan, judged.fit.extent
     captions = ctx.words("journey.views.above"), ctx.words("journey.views.front")
+    fits = plain_text(verdict(ctx, judged))
     above, front = outlines(plan.colony, judged.fit.pose)
     inside = plan.container
     depth = min(plan.padding + extent.height + plan.cover, inside.height)
@@ -175,7 +176,7 @@ def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
     faces = (
         Face(
             f"pose-{number}-above",
-            captions[0],
+            f"{captions[0]}: {fits}",
             inside.length,
             inside.width,
             plan.padding,
@@ -185,7 +186,7 @@ def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
         ),
         Face(
             f"pose-{number}-front",
-            captions[1],
+            f"{captions[1]}: {fits}",
             inside.length,
             inside.height,
             plan.padding,

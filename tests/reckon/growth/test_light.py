@@ -8,6 +8,7 @@ from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.light import (
     LightMove,
+    light_between,
     light_move,
     light_on,
     step_up,
@@ -122,3 +123,19 @@ def test_without_photoperiod_or_light_there_is_no_daily_light():
     assert isinstance(found, CannotTell)
     assert found.why == "no-photoperiod"
     assert isinstance(light_on(coral(), two_places(), day(1)), CannotTell)
+
+
+def test_light_between_two_measured_heights_falls_as_in_even_water():
+    # Where a hundredth of the light is left at 4.6/K, a tenth is left at 2.3/K, in the middle.
+    # Source: Kirk 2011, Light and Photosynthesis in Aquatic Ecosystems, the euphotic zone and its middle (from memory).
+    assert light_between((0.0, 3.0), (46.0, 300.0), 23.0) == pytest.approx(30.0)
+    assert light_between((0.0, 3.0), (46.0, 300.0), 46.0) == pytest.approx(300.0)
+
+
+@pytest.mark.parametrize("height", [9.0, 41.0])
+def test_beyond_the_measured_heights_nothing_is_said_of_the_light(height: float):
+    assert light_between((10.0, 100.0), (40.0, 200.0), height) is None
+
+
+def test_where_the_lower_place_has_more_light_water_is_not_why():
+    assert light_between((10.0, 200.0), (40.0, 100.0), 20.0) is None

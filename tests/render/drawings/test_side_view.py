@@ -2,12 +2,14 @@
 
 import re
 
-from generator.render.drawings.tank import Colony, Shelf, draw_front
+from generator.render.drawings.tank import Colony, Lit, Shelf, draw_front
 
 
 def test_what_stands_higher_is_drawn_higher_and_all_sides_have_one_scale() -> None:
-    shelves = [Shelf("low", 0, 100, 10, 0.2), Shelf("high", 100, 100, 40, 0.9)]
-    svg = draw_front("side", "Front", 200, 60, shelves, [Colony("1", 50, 10, 20, 10), Colony("2", 150, 40, 20, 10)])
+    shelves = [Shelf("low", 0, 100, 10), Shelf("high", 100, 100, 40)]
+    corals = [Colony("1", 50, 10, 20, 10), Colony("2", 150, 40, 20, 10)]
+    light = [Lit(0, 100, 10, 12, 0.2), Lit(100, 100, 40, 42, 0.9)]
+    svg = draw_front("side", ("Front", "Light by height."), 200, 60, shelves, corals, light)
     floors = [float(y) for y in re.findall(r'class="p-shelf" d="M[\d.]+ ([\d.]+)h', svg)]
     assert [300 - y for y in floors] == [50, 200], "1000 units are 200 cm, the tank is 60 cm high"
     domes = re.findall(r"A([\d.]+) ([\d.]+) 0 0 1", svg)
@@ -17,7 +19,7 @@ def test_what_stands_higher_is_drawn_higher_and_all_sides_have_one_scale() -> No
 
 
 def test_a_colony_above_the_water_is_still_in_the_picture() -> None:
-    svg = draw_front("side", "Front", 100, 30, [Shelf("rack", 0, 100, 20, None)], [Colony("1", 50, 20, 10, 25)])
+    svg = draw_front("side", ("Front", ""), 100, 30, [Shelf("rack", 0, 100, 20)], [Colony("1", 50, 20, 10, 25)])
     box = re.search(r'viewBox="-2 -22 1004 ([\d.]+)"', svg)
     assert box
     assert float(box[1]) >= 450
