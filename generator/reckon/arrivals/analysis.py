@@ -12,8 +12,7 @@ from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
 from generator.reckon.arrivals.of_place import anywhere_in, spot_of
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.arrivals.what_if import OtherWater, WhatIf, what_if, what_ifs, without
-from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.phases import Phase
+from generator.reckon.dosing.phases import Phase, added_doses
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ

@@ -9,8 +9,7 @@ from generator.reckon.arrivals.baseline import Baseline, if_unchanged, readings_
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed, near, part_cut, predicted_step
 from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observed, observe
-from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.phases import Phase
+from generator.reckon.dosing.phases import Phase, added_doses
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.canonical import canonical_value

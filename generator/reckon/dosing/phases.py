@@ -2,13 +2,16 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from generator.reckon.dosing.combination import combination, given
-from generator.reckon.dosing.needs import Need
+from generator.reckon.dosing.needs import CALCIUM_PER_GRAM, Need, levels_to_hold
 from generator.reckon.dosing.safe import Correction
-from generator.reckon.dosing.supplies import How, Supply
+from generator.reckon.dosing.supplies import How, Supply, supplies
 from generator.reckon.finding import Finding, UncertaintyPart
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
+from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.records.log import SystemLog
+from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
 
@@ -180,3 +183,21 @@ def fallen_short(phases: Sequence[Phase], kind: str, volume: float, days: float)
         short += lasts * sum(unmet.per_day.value for unmet in each.unmet if unmet.kind == kind) / volume
         days -= lasts
     return short
+
+
+def added_doses(system: System, log: SystemLog, grams_per_day: Finding, as_of: datetime) -> Phase:
+    """Litres a day of each supply, beside what runs now, that meet so many more g CaCO3/day.
+
+    What evaporation and the reactor still allow goes first. This is what to expect, with an interval as
+    wide as the expectation's; it becomes a plan when readings have told what the newcomer takes.
+    """
+    free = [
+        replace(supply, most=max(supply.most - supply.now, 0.0), now=0.0)
+        for supply in supplies(system, log, levels_to_hold(system), as_of)
+    ]
+    more, method, inputs = grams_per_day.estimate, grams_per_day.method, grams_per_day.inputs
+    needs = (
+        Need("alkalinity", more.scaled(1.0 / GRAMS_PER_MEQ, "meq/day"), method, inputs),
+        Need("calcium", more.scaled(CALCIUM_PER_GRAM, "mg/day"), method, inputs),
+    )
+    return phase(needs, {}, free, None)

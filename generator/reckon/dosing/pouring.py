@@ -9,7 +9,7 @@ from generator.reckon.dosing.needs import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.water.canonical import band
 from generator.reckon.water.habits import habits
-from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import per_litre
 from generator.records.log import SystemLog
 from generator.records.system import System
 

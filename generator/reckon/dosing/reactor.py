@@ -5,7 +5,7 @@ from datetime import datetime
 
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR
-from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import per_litre
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Estimate

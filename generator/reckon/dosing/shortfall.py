@@ -12,7 +12,7 @@ from generator.reckon.dosing.phases import Phase, Unmet
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import LIMEWATER, supplies
-from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import per_litre
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.compounds import COMPOUNDS

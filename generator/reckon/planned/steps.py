@@ -9,8 +9,7 @@ from generator.reckon.arrivals.baseline import Baseline, readings_that_tell
 from generator.reckon.dosing.analysis import stocks_of
 from generator.reckon.dosing.combination import given
 from generator.reckon.dosing.needs import CALCIUM_PER_GRAM, Need, levels_to_hold
-from generator.reckon.dosing.newcomer import added_doses
-from generator.reckon.dosing.phases import Phase, phase
+from generator.reckon.dosing.phases import Phase, added_doses, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import hypot
 
-from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import per_litre
 from generator.records.log import SystemLog
 from generator.records.system import Solution, System, Water
 

@@ -14,8 +14,8 @@ from generator.reckon.water.findings import Forecast
 from generator.reckon.water.forecast import days_ahead, forecast
 from generator.reckon.water.habits import Habit
 from generator.reckon.water.ledger import MIX_ERROR, in_days
-from generator.reckon.water.solutions import per_litre
 from generator.reckon.water.state_estimate import StateEstimate
+from generator.reckon.water.stoichiometry import per_litre
 from generator.records.system import System
 
 

@@ -7,8 +7,8 @@ from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.cautions import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.after import After
+from generator.reckon.planned.landing import InWater
 from generator.reckon.planned.steps import Outcomes, PumpStep, Steps
-from generator.reckon.planned.water import InWater
 from generator.reckon.water.findings import Forecast
 from generator.records.system import System
 from generator.render.base.blocks import Block, Items, Paragraph, Section, Table, figures, items, section

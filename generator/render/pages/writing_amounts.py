@@ -10,7 +10,7 @@ from typing import Any
 from generator.reckon.water.canonical import canonical_precision, canonical_value, in_unit, kit_error
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.next_reading import far_from_last, readings_ahead
-from generator.reckon.water.solutions import per_litre
+from generator.reckon.water.stoichiometry import per_litre
 from generator.records.system import Solution, System
 from generator.render.base.context import PageContext
 from generator.render.pages.readings import band_end, band_words

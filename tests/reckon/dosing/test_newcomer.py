@@ -2,7 +2,7 @@
 
 import pytest
 
-from generator.reckon.dosing.newcomer import added_doses
+from generator.reckon.dosing.phases import added_doses
 from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, about, dosed, log
 
 
