@@ -50,7 +50,7 @@ def test_a_matters_heading_is_the_way_to_its_evidence(browser: Browser, own_site
 def test_on_paper_every_matter_is_open(browser: Browser, own_site: Path) -> None:
     with opened(browser, address(own_site, "today"), PHONE) as (page, _):
         page.emulate_media(media="print")
-        for part in (".settle", "details code"):
+        for part in (".settle", "details li code"):
             for seen in page.locator(f".matter {part}").all():
                 assert seen.evaluate("(element) => element.checkVisibility({visibilityProperty: true})")
 

@@ -103,6 +103,11 @@ def nobody(ctx: PageContext, line: str) -> str:
     return ctx.words("lines.somebody" if ctx.found.holders.get(line) else "lines.nobody")
 
 
+def titles_about(ctx: PageContext, coral: str) -> tuple[str, ...]:
+    """What there is to do about one coral, in a few words each."""
+    return tuple(_matter(ctx, each).title for each in ctx.alerts if coral in each.subject and _seen(ctx, each))
+
+
 def _seen(ctx: PageContext, alert: Alert) -> bool:
     """Whether the view shows all that an alert names."""
     view = ctx.view

@@ -13,6 +13,7 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined
 from generator.render.base.page import Page
 from generator.render.pages.change import change_links
+from generator.render.pages.coral_glance import glance
 from generator.render.pages.coral_growth import cutting_plan, growth, light, state_words, uptake
 from generator.render.pages.corals import state_of
 from generator.render.pages.doses import has_dosing
@@ -31,15 +32,14 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     cut = _dated(ctx, "coral.cuttings", heads, _cuttings(ctx, coral))
     sizes = _dated(ctx, "coral.sizes", ("coral.length", "coral.width", "coral.height"), _sizes(ctx, coral))
     weighings = _dated(ctx, "coral.weighings", ("coral.mass_head", "coral.how_head"), _weighings(ctx, coral))
+    first, to_do = glance(ctx, coral, found), row(*_to_do(ctx, coral))
+    identity = (section(words("coral.identity"), facts(*_facts(ctx, coral)), None if first else to_do, id="identity"),)
     return page(
         ctx,
         "coral",
         "corals",
-        group(
-            "portrait",
-            Photos(photos[-1:]),
-            section(words("coral.identity"), facts(*_facts(ctx, coral)), row(*_to_do(ctx, coral))),
-        ),
+        group("portrait", Photos(photos[-1:]), *((section("", first, to_do),) if first else identity)),
+        *(identity if first else ()),
         section(words("coral.over_time"), Drawn("compare", photos if len(photos) > 1 else ()), id="photos"),
         *((growth(ctx, coral, found), light(ctx, found), room(ctx, coral, found)) if found else ()),
         uptake(ctx, coral, *_demand(ctx, coral)),

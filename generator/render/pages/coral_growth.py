@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from generator.reckon.arrivals.shares import Shares
+from generator.reckon.arrivals.what_if import Demand, Moved
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
@@ -13,7 +14,9 @@ from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
 from generator.render.base.blocks import (
     Block,
+    Drawn,
     Figure,
+    Fold,
     Paragraph,
     Picture,
     Section,
@@ -25,12 +28,14 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, predicted
-from generator.render.base.forecast_words import what_if_words
+from generator.render.base.forecast_words import times_words
 from generator.render.base.inline import Link, Span, joined
+from generator.render.base.scale import Row, ranges
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
 from generator.render.drawings.colony import Ring, draw_rings
 from generator.render.pages.behind import behind_what_ifs
+from generator.render.pages.shares import strip
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0
@@ -43,10 +48,10 @@ def growth(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
     return section(
         words("growth.title"),
         group("caution", Paragraph(_decline(ctx, found)), why_of(ctx, "growth-decline", fall.inputs)) if fall else None,
-        figures(*_grown(ctx, found)),
-        section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
         group("anchor", _rings(ctx, coral)),
         *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.say)),
+        figures(*_grown(ctx, found)),
+        section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
         id="growth",
     )
 
@@ -175,8 +180,8 @@ def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:
 def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
     """Its share of the uptake in its water, what would change if it went, and what it did to that water."""
     words, place = ctx.words, coral.placement_on(ctx.today)
-    share = _share(ctx, coral) if coral.id in ctx.found.corals else None
-    told = _what_if(ctx, coral, place.system) if share and place else ()
+    share = share_of_uptake(ctx, coral) if coral.id in ctx.found.corals else None
+    told = tuple(_what_if(ctx, coral, place.system)) if share and place else ()
     return section(
         words("share.title"),
         *(Paragraph(each, "caution predicted") for each in (predicted(ctx, place.system) if share and place else ())),
@@ -188,18 +193,32 @@ def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
     )
 
 
-def _what_if(ctx: PageContext, coral: Coral, system: str) -> tuple[Block, ...]:
-    shares = ctx.found.shares.get(system)
+def _what_if(ctx: PageContext, coral: Coral, system: str) -> Iterator[Block]:
+    """The uptake now, cut, without the coral, and of the other waters without and with it, on one scale."""
+    words, shares = ctx.words, ctx.found.shares.get(system)
     ifs = [each for each in ctx.found.what_if.get(system, ()) if each.coral == coral.id]
-    names = {id: each.name for id, each in ctx.view.systems.items()}
-    said = (line for each in ifs for line in what_if_words(ctx.say, each, names))
-    if not ifs or not isinstance(shares, Shares):
-        return (items(*said),)
-    others = [id for id, _ in ifs[0].moved if id in ctx.view.systems]
-    return items(*said), behind_what_ifs(ctx, shares, ifs, others, tall=True)
+    if not ifs or not isinstance(shares, Shares) or not isinstance(ifs[0].cut, Demand):
+        return
+    found, rows, there = ifs[0], list[Row](), list[str]()
+    others = [id for id, _ in found.moved if id in ctx.view.systems]
+    deeds: list[tuple[str, str, Demand | CannotTell]] = [(system, "cut", found.cut), (system, "gone", found.gone)]
+    for id, moved in found.moved:
+        if id in others and isinstance(moved, Moved):
+            deeds.append((id, "with_it", moved.arriving))
+            there.append(f"{ctx.view.systems[id].name}: {times_words(ctx.say, moved)}")
+    for id, deed, demand in deeds:
+        if isinstance(demand, Demand):
+            if deed != "gone":
+                now = words("shares.now_in", system=ctx.view.systems[id].name)
+                rows.append(strip(ctx, now, demand.alkalinity_before, "predicted" if found.predicted else "measured"))
+            rows.append(strip(ctx, words(f"shares.{deed}"), demand.alkalinity_after, "predicted"))
+    unit = ctx.say.a_day(ctx.display.unit("alkalinity"))
+    yield Drawn("ranges", ranges(words, words("shares.what_if_picture"), unit, rows))
+    yield Fold(words("shares.there"), (items(*there),))
+    yield behind_what_ifs(ctx, shares, ifs, others, tall=True)
 
 
-def _share(ctx: PageContext, coral: Coral) -> Figure | None:
+def share_of_uptake(ctx: PageContext, coral: Coral) -> Figure | None:
     """Its share of its system's uptake; None if it has no place or does not calcify."""
     place = coral.placement_on(ctx.today)
     found = ctx.found.shares.get(place.system) if place else None

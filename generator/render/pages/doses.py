@@ -14,11 +14,12 @@ from generator.reckon.dosing.pouring import Pouring
 from generator.reckon.dosing.reactor import ReactorSetting
 from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
 from generator.records.system import System
-from generator.render.base.blocks import Block, Paragraph, Section, Table, Why, section
+from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined, small
 from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
+from generator.render.base.scale import Row, ranges
 from generator.render.base.why import why_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
@@ -48,6 +49,23 @@ def doses(
     rows = tuple(_row(ctx, system, supply, found, now) for supply, found in given.items())
     whys = (_why(ctx, supply, found[-1]) for supply, found in given.items() if found[-1])
     return (Table(words("dosing.doses"), (*first, *heads), rows, "doses"), *whys) if rows else ()
+
+
+def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str]) -> Iterator[Drawn]:
+    """What each supply gives now and in each phase, on one scale a unit: litres and millilitres are not alike."""
+    of_unit: dict[str, list[Row]] = {}
+    for supply in dict.fromkeys(dose.supply for phase in phases for dose in phase.doses):
+        found = [(head, dose) for phase, head in zip(phases, heads, strict=True) for dose in phase.doses]
+        mine = [(head, dose) for head, dose in found if dose.supply == supply]
+        unit, factor = _pump_unit(ctx, mine[-1][1].rate.estimate)
+        rows, now = of_unit.setdefault(unit, []), factor * mine[-1][1].now
+        first, runs = f"{supply_name(ctx, supply)}: {ctx.words('dosing.now')}", Estimate(now, now, now, unit)
+        rows.append(Row(first, say_rate(ctx, runs.scaled(1.0 / factor, "L/day")), runs, "measured"))
+        for head, dose in mine:
+            said = Shown(say_rate(ctx, dose.rate.estimate).value)
+            rows.append(Row(head, said, dose.rate.estimate.scaled(factor, unit), "predicted"))
+    for unit, rows in of_unit.items():
+        yield Drawn("ranges", ranges(ctx.words, ctx.words("dosing.drawn"), unit, rows))
 
 
 def supply_name(ctx: PageContext, supply: str) -> str:

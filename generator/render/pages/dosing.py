@@ -24,6 +24,7 @@ from generator.render.pages.doses import (
     caution_words,
     counts_on,
     doses,
+    doses_drawn,
     holds,
     reactor,
     say_left,
@@ -86,6 +87,7 @@ def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, t
     last = words("dosing.then" if heads else "dosing.from_now")
     yield section(
         words("dosing.doses"),
+        *doses_drawn(ctx, plan.phases, (*heads, last)),
         *doses(ctx, system, plan.phases, (*heads, last)),
         items(
             *(say_short(ctx, system, each) for each in found.shortfalls),

@@ -5,7 +5,6 @@ from generator.records.coral import Coral
 from generator.render.base.blocks import Group, Paragraph, Section, facts, group, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Span, code, joined, small
-from generator.render.base.numbers import plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.room import say_days
@@ -46,9 +45,11 @@ def _cards(ctx: PageContext, found: list[Offer]) -> Group:
 
 
 def _card(ctx: PageContext, offer: Offer, coral: Coral) -> Section:
-    marked = small(ctx.words("offers.marked")) if offer.marked else ""
+    marked = small(ctx.words("offers.marked")) if offer.marked and not offer.ready else ""
     title = joined(ctx.to_coral(coral.id), Span(coral.species, "i"), marked)
-    return section(title, facts(*(_check(ctx, check, coral) for check in offer.checks)), look="offer")
+    # Of one that is held only what holds it is of interest.
+    checks = [check for check in offer.checks if offer.ready or not check.passes]
+    return section(title, facts(*(_check(ctx, check, coral) for check in checks)), look="offer")
 
 
 def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
@@ -67,7 +68,7 @@ def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None
     """An amount in the rule's unit; a length has the digits it was written with."""
     if rule.unit == "cm":
         return ctx.say.canonical("length", value, written) if written else ctx.say.length(value, fine=True)
-    return ctx.words("offers.days", n=round(value)) if rule.unit == "days" else plain(ctx.words, value, 0)
+    return ctx.words(f"offers.{'days' if rule.unit == 'days' else 'others'}", n=round(value))
 
 
 def _check(ctx: PageContext, check: Check, coral: Coral) -> tuple[str, Inline]:

@@ -54,18 +54,20 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
     unknown = [(id, why) for id, why in room.cannot_tell if _here(ctx, id, system.id)]
     gaps = ctx.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
     safe = Paragraph(joined(words("plan.safe_note"), gaps), "note")
+    near = tuple(neighbours(ctx, room, seen))
     return page_of_system(
         ctx,
         system.id,
         "plan",
         words("plan.title", system=system.name),
         words("plan.description", system=system.name),
+        Paragraph(_first(ctx, near)),
         *_vessels(ctx, system, room, standing),
         _closing(
             ctx,
             "plan.neighbours",
             ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"),
-            tuple(neighbours(ctx, room, seen)),
+            near,
             safe,
         ),
         _closing(
@@ -79,6 +81,14 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         lead=joined(words("plan.lead"), ctx.to_system(system.id)),
         script="scripts/plan.js",
     )
+
+
+def _first(ctx: PageContext, near: tuple[Approach, ...]) -> Inline:
+    """Which neighbours touch first and when; "" if none do."""
+    if not near:
+        return ""
+    one, other, _, _, day, interval = near[0][0]
+    return joined(ctx.words("plan.first_two"), joined(one, other, by=" – "), bold(day), interval)
 
 
 def _closing(

@@ -46,8 +46,9 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     value = ctx.say.reading(latest.reading, latest.value)
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     error = kit_error(system, latest.reading, findings.learned_error(kind))
-    standing = "edge" if _unsure(latest, error) else latest.standing
-    said = words(f"standing.perhaps.{latest.standing}" if standing == "edge" else f"standing.{standing}")
+    of_old = latest.standing != "no-band" and not charted(findings, kind)
+    standing = "old" if of_old else "edge" if _unsure(latest, error) else latest.standing
+    said = words(f"standing.{'perhaps.' if standing == 'edge' else 'was.' if of_old else ''}{latest.standing}")
     band = band_words(ctx, low, high)
     return ReadingCard(
         id=kind,

@@ -30,7 +30,7 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
     if alert.kind == "pump-gives-less":
         return f"measured_rate: {{{solution}: … mL/day}}"
     if isinstance(par, Quantity):
-        return f"event: {{what: light, coral: {alert.subject[0]}, text: {_written(par)}}}"
+        return f"event: {{what: light, coral: {alert.subject[0]}, text: {par.value:.0f} {par.unit}}}"
     kind = alert.quantity or "alkalinity"
     return f"readings: {{{kind}: … {ctx.display.unit(kind)}}}"
 

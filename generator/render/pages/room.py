@@ -1,6 +1,7 @@
 """How long a coral has room at its place: gaps that close, their evidence, and where else it could go."""
 
 from collections.abc import Iterator
+from datetime import date
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.closing import Dates
@@ -108,22 +109,34 @@ def room(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
 def _lines(ctx: PageContext, coral: Coral, found: CoralFindings) -> Iterator[str]:
     """When it outgrows its place, which neighbours it will touch, and its size in half a year."""
     words = ctx.words
-    place = coral.placement_on(ctx.today)
-    room = ctx.found.rooms.get(place.system) if place else None
     if found.ahead and not isinstance(found.ahead, CannotTell):
         size = ctx.say.level("length", found.ahead.length)
         wide = ctx.say.level("length", found.ahead.width)
         yield words(
             f"room.ahead.{found.ahead.known}", n=CUT_MONTHS, length=size.value, width=wide.value, interval=size.interval
         )
+    yield from (said for _, said in _closing(ctx, coral))
+
+
+def soonest(ctx: PageContext, coral: Coral) -> str:
+    """What ends its room first, in a sentence; "" if nothing is known to."""
+    ends = [(dates.likely or dates.earliest or date.max, said) for dates, said in _closing(ctx, coral)]
+    return min(ends, key=lambda each: each[0])[1] if ends else ""
+
+
+def _closing(ctx: PageContext, coral: Coral) -> Iterator[tuple[Dates, str]]:
+    """The edge of its place and the neighbours it will touch: when, and in a sentence."""
+    place = coral.placement_on(ctx.today)
+    room = ctx.found.rooms.get(place.system) if place else None
     if room is None or place is None:
         return
     for leaving in room.leaving:
         if leaving.coral == coral.id:
             likely, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
-            yield words("room.leaves", edge=edge_words(ctx, leaving), likely=likely, interval=_in_brackets(interval))
+            edge = edge_words(ctx, leaving)
+            yield leaving.leaves, ctx.words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
     for meeting, other in _meetings(ctx, coral, room, place.system):
-        yield _meets(ctx, meeting, other)
+        yield meeting.touch, _meets(ctx, meeting, other)
 
 
 def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:

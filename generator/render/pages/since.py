@@ -16,12 +16,13 @@ from generator.reckon.analysis.since import (
     told,
 )
 from generator.render.base import links
-from generator.render.base.blocks import Block, Paragraph, Section, Table, items, section
+from generator.render.base.blocks import Block, Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page, predicted
-from generator.render.base.inline import Inline, joined, small
+from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.why import how
+from generator.render.pages.next_tests import listed
 from generator.units.quantity import Estimate, Quantity
 
 WEEK = timedelta(days=7)
@@ -75,13 +76,30 @@ def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[B
 def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
     words = ctx.words
     heads = words.each("system.quantity", "since.then", "since.now", "since.change")
-    read = (_level(ctx, each) for each in found.levels if not _same(each))
-    taken = (_uptake(ctx, each) for each in found.uptake if _takes_up(each))
+    taken = [each for each in found.uptake if _takes_up(each)]
+    read = [each for each in found.levels if not _same(each)]
     title = words("since.water", system=ctx.view.systems[id].name)
+    changed, same = (
+        Table(
+            title,
+            heads,
+            (
+                *(_uptake(ctx, each) for each in taken if _tells(each) is tells),
+                *(_level(ctx, each) for each in read if _tells(each) is tells),
+            ),
+            "tall",
+        )
+        for tells in (True, False)
+    )
+    names = [words(f"quantities_within.{each.kind}") for each in taken if not _tells(each)]
+    names = [words("since.uptake_of", quantity=name) for name in names]
+    names += [words(f"quantities_within.{each.kind}") for each in read if not _tells(each)]
     return section(
         ctx.to_system(id),
-        Table(title, heads, (*taken, *read), "tall"),
+        changed,
         items(*_doses(ctx, found)),
+        Paragraph(joined(bold(words("since.same")), f"{listed(ctx, names)}.") if names else ""),
+        Fold(words("chart.numbers"), (same,)),
         *(Paragraph(each, "note") for each in predicted(ctx, id)),
     )
 
@@ -96,12 +114,23 @@ def _same(change: LevelChange) -> bool:
     return change.before is not None and change.before.reading == change.after.reading
 
 
+def _tells(change: LevelChange | UptakeChange) -> bool:
+    """Whether there is something to look at: a change, a doubt, or another side of the band."""
+    if change.by is None or told(change.by):
+        return True
+    return isinstance(change, LevelChange) and (change.after.doubtful or _side(change) != "")
+
+
+def _side(change: LevelChange) -> str:
+    """The side of its band that a quantity is on now and was not then; "" if it is where it was."""
+    stood, side = change.before.standing if change.before else "no-band", change.after.standing
+    return side if change.before and side not in (stood, "no-band") else ""
+
+
 def _level(ctx: PageContext, change: LevelChange) -> tuple[Inline, ...]:
     """A quantity's last readings then and now, by how much it changed, and how it stands in its band."""
     words, kind, was = ctx.words, change.kind, change.before
-    stood = was.standing if was else "no-band"
-    side = change.after.standing
-    band = words(f"since.band.{side}") if side != stood and side != "no-band" and was else ""
+    band = words(f"since.band.{side}") if (side := _side(change)) else ""
     by: Inline = words("since.doubtful") if change.after.doubtful else ""
     if change.by is not None:
         by = _by(ctx, change.by, ctx.say.difference(kind, _size(change.by)))

@@ -108,7 +108,9 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     """Is it in band, what is used and is that changing, what to do next and when to test."""
     words, needed = ctx.words, matters(ctx, findings.system)
     outside = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing in ("low", "high")]
-    banded = sum(card.standing != "no-band" for card in cards)
+    banded = sum(card.standing not in ("no-band", "old") for card in cards)
+    old = sum(card.standing == "old" for card in cards)
+    too_old = small(words("system.answers.old", n=old)) if old else ""
     edge = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing == "edge"]
     said = words("system.answers.outside", n=len(outside), all=banded, which=listed(ctx, [*outside, *edge]))
     perhaps = words("system.answers.perhaps", n=banded - len(edge), all=banded, which=listed(ctx, edge))
@@ -118,7 +120,7 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     do = Link(needed[0].title, "#needs") if needed else words("system.answers.nothing")
     more = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
     return facts(
-        (words("system.answers.band"), state or words("system.no_readings")),
+        (words("system.answers.band"), joined(state, too_old) or words("system.no_readings")),
         (words("system.answers.uptake"), changing(ctx, uptake) if uptake else ""),
         # What the keeper has to do is the keeper's own affair.
         (words("system.answers.next"), joined(do, more) if ctx.view.audience == "own" else ""),

@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
-from generator.render.base.blocks import Drawn, Figure, Paragraph, Table, figures, items, row, section
+from generator.render.base.blocks import Drawn, Figure, Fold, Paragraph, Table, figures, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import NBSP, Shown, plain, with_unit
@@ -33,13 +33,12 @@ def travel_page(ctx: PageContext) -> Page:
         ctx,
         "travel",
         "trades",
-        *(Paragraph(words(f"cautions.{id}"), "caution") for id in ("cites", "lifting", "no-release")),
         section(
             words("travel.coming"),
             items(*coming, look="plain") or (Paragraph(words("travel.none_coming")) if own else None),
-            Paragraph(words("travel.ask") if own else ""),
-            Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>' if own else ""),
+            Fold(words("travel.ask"), (Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>'),)) if own else None,
         ),
+        group("caution", items(*(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")), look="")),
         section(
             by_side,
             Paragraph(f"{count} {words('travel.side_by_side_lead')}" if went else "", "lead"),

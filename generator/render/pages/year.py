@@ -10,7 +10,7 @@ from generator.reckon.water.skeleton import laid_down
 from generator.records.coral import Coral
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import Block, PhotoLink, Photos, Picture, facts, row, section
+from generator.render.base.blocks import Block, PhotoLink, Photos, Picture, Section, facts, row, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, joined
 from generator.render.base.why import to_method
@@ -26,6 +26,8 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
     ends = [coral for coral in corals if coral.end and coral.end.at.year == year]
     came = [coral for coral in corals if coral.arrival.at.year == year and coral.arrival.how != "cutting"]
     return (
+        _water(ctx, year),
+        section(words("year.photos"), Photos(tuple(_photos(ctx, year))), id="photos"),
         section(
             words("year.grown"),
             facts(
@@ -38,8 +40,6 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
             id="grown",
             method=to_method(ctx, "calcification"),
         ),
-        section(words("year.water"), _water(ctx, year), id="water"),
-        section(words("year.photos"), Photos(tuple(_photos(ctx, year))), id="photos"),
     )
 
 
@@ -68,7 +68,7 @@ def _frags(ctx: PageContext, year: int) -> str:
     return ", ".join(filter(None, (said, ctx.words("year.hands", n=len(hands)) if hands else "")))
 
 
-def _water(ctx: PageContext, year: int) -> Picture | None:
+def _water(ctx: PageContext, year: int) -> Section | None:
     """Every week's readings against the band of today."""
     words = ctx.words
     waters = [
@@ -83,9 +83,8 @@ def _water(ctx: PageContext, year: int) -> Picture | None:
     months = [
         ((date(year, month, 1) - date(year, 1, 1)).days / 366, words(f"months.{month}")) for month in range(1, 13, 2)
     ]
-    title = words("year.picture", year=year)
-    drawn = draw_weeks(f"weeks-{year}", title, said, waters, months)
-    return Picture(drawn, f"{said} {words('year.key')}", "drawing")
+    drawn = draw_weeks(f"weeks-{year}", words("year.picture", year=year), said, waters, months)
+    return section(words("year.water"), Picture(drawn, words("year.key"), "drawing"), id="water", lead=said)
 
 
 def _bands(ctx: PageContext, system: System, found: WaterFindings, year: int) -> Iterator[Band]:

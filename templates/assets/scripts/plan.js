@@ -5,7 +5,11 @@
     const slide = plan.querySelector(".slide");
     const slider = slide.querySelector("input");
     const days = [...plan.querySelectorAll("input[type=radio]")];
-    const say = () => slider.setAttribute("aria-valuetext", days[slider.value].nextElementSibling.textContent);
+    const say = () => {
+      const day = days[slider.value].nextElementSibling.textContent;
+      slide.querySelector("output").textContent = day;
+      slider.setAttribute("aria-valuetext", day);
+    };
     slider.addEventListener("input", () => {
       days[slider.value].checked = true;
       say();
