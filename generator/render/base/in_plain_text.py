@@ -10,6 +10,7 @@ from generator.render.base.blocks import (
     Facts,
     Figure,
     Figures,
+    Fold,
     Group,
     Items,
     Paragraph,
@@ -41,6 +42,8 @@ def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
                 yield from map(_figure, block.figures)
             case Items():
                 yield from map(said, block.items)
+            case Fold() if "numbers" in block.look:
+                yield from lines(block.blocks)
             case Table():
                 heads = tuple(map(said, block.heads))
                 yield from (_row(heads, tuple(map(said, row))) for row in block.rows)

@@ -1,8 +1,8 @@
 """The tree of a line over the years: each coral is a bar from its first day on, cut from the bar above.
 
 The drawing fills the page's width and its letters keep their size, so that it can be read on a phone and with
-hundreds of corals. Days and shapes are placed in per cent. The shape at the end of a bar and words show what
-became of a coral, never colour alone.
+hundreds of corals. Days and shapes are placed in per cent. The shape at the end of a bar shows what became
+of a coral, never colour alone; where the pieces stand is told beside the picture.
 """
 
 from collections.abc import Iterator, Sequence
@@ -31,11 +31,11 @@ _LEFT, _SPAN = 1.5, 96.0
 _ROWS_A_SCREEN = 20
 # A label begins with its bar, unless the bar begins so far right that the words would run out of the picture.
 _ENOUGH_ROOM = 45.0
-# A name has at most so many letters; the words after it have what a telephone of so many px leaves them.
+# A name has at most so many letters, and stands within a telephone of so many px.
 _LONGEST = 24
 _TELEPHONE = 340.0
-# The px a letter takes on average: of a name, which is bold, and of the words.
-_BOLD, _LIGHT = 8.2, 7.0
+# The px a letter of a name takes on average: it is bold.
+_BOLD = 8.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,18 +101,12 @@ def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
         f'<svg x="{right}%" y="{y}" overflow="visible">'
         f'<path class="f-end f-{bar.fate}" d="{FATES[bar.fate]}"><title>{escape(bar.words)}</title></path></svg>'
     )
-    name = _short(bar.name, _LONGEST)
-    said = _short(bar.words, min(_LONGEST, int((_TELEPHONE - _BOLD * len(name)) / _LIGHT) - 1))
-    long = _BOLD * len(name) + _LIGHT * (len(said) + 1)
-    beside = left < _ENOUGH_ROOM and long <= _TELEPHONE * (_LEFT + _SPAN - left) / _SPAN
+    name = bar.name if len(bar.name) <= _LONGEST else f"{bar.name[: _LONGEST - 1].rstrip()}…"
+    beside = left < _ENOUGH_ROOM and _BOLD * len(name) <= _TELEPHONE * (_LEFT + _SPAN - left) / _SPAN
     x, anchor = (left, "start") if beside else (_LEFT + _SPAN, "end")
     way = f'a href="{escape(bar.href)}"' if bar.href else "tspan"
-    label = f'<{way} class="f-name">{escape(name)}</{way.split()[0]}> {escape(said)}'
+    label = f'<{way} class="f-name">{escape(name)}</{way.split()[0]}>'
     yield f'<text class="f-label" x="{x}%" y="{y - 8}" text-anchor="{anchor}">{label}</text>'
-
-
-def _short(words: str, most: int) -> str:
-    return words if len(words) <= most else f"{words[: most - 1].rstrip()}…"
 
 
 def _anchor(x: float) -> str:

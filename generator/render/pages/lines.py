@@ -10,7 +10,7 @@ from markupsafe import Markup
 from generator.reckon.lineage.at_risk import AtRisk, Holder
 from generator.reckon.lineage.family import Family, Piece
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, items, row, section
+from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
@@ -97,11 +97,14 @@ def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: float
     return section(
         joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · "))),
         Paragraph(words(f"lines.risk.{risk.by}") if risk else "", "caution"),
-        Picture(line_tree(ctx, family, begun), look="drawing"),
         *(Paragraph(ring, "caution") for ring in rings),
-        facts(
-            (words("lines.stands_in"), stand),
-            (words("lines.held_by"), holders or nobody(ctx, family.line)),
+        group(
+            "pair",
+            Picture(line_tree(ctx, family, begun), look="drawing"),
+            facts(
+                (words("lines.stands_in"), stand),
+                (words("lines.held_by"), holders or nobody(ctx, family.line)),
+            ),
         ),
         id=family.line,
     )

@@ -7,7 +7,7 @@
     const days = [...plan.querySelectorAll("input[type=radio]")];
     const say = () => {
       const day = days[slider.value].nextElementSibling.textContent;
-      slide.querySelector("output").textContent = day;
+      slide.querySelector("b").textContent = day;
       slider.setAttribute("aria-valuetext", day);
     };
     slider.addEventListener("input", () => {

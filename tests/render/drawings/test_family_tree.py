@@ -55,4 +55,4 @@ def test_what_a_keeper_wrote_is_words_and_no_markup():
 def test_a_name_of_any_length_stays_within_a_telephone() -> None:
     drawn = tree(bar("A coral with a name as long as a goods train", 1.0))
     label = next(each for each in drawn.iter(f"{SVG}text") if each.get("class") == "f-label")
-    assert "".join(label.itertext()) == "A coral with a name as… somewhere"
+    assert "".join(label.itertext()) == "A coral with a name as…"
