@@ -48,8 +48,11 @@ def growth(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
     return section(
         words("growth.title"),
         group("caution", Paragraph(_decline(ctx, found)), why_of(ctx, "growth-decline", fall.inputs)) if fall else None,
-        group("anchor", _rings(ctx, coral)),
-        *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.say)),
+        group(
+            "anchors",
+            group("anchor", _rings(ctx, coral)),
+            *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.say)),
+        ),
         figures(*_grown(ctx, found)),
         section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
         id="growth",
