@@ -6,13 +6,14 @@ from datetime import UTC
 import numpy as np
 import pytest
 
+from generator.reckon.arrivals.baseline import baseline_of, if_unchanged
 from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.habits import Habit, changes_by_habit, habits
 from generator.records.log import Dose, PumpRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
-from generator.units.quantity import parse_quantity
+from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.water.journals import STRENGTH, VOLUME, here, levels, moment, readings, system
 
 
@@ -96,6 +97,18 @@ def test_if_what_is_poured_goes_on_the_level_stays_and_if_not_it_falls():
     assert in_three_days[1] == pytest.approx(-3.0, abs=0.3)
     assert without.leaves == "low"
     assert going_on.likely is None
+
+
+def test_with_a_newcomer_too_the_level_falls_only_by_what_it_takes_where_pouring_goes_on():
+    times = np.arange(0.0, 40.0, 2.0)
+    read = tuple(readings("alkalinity", "dKH", times, np.full(len(times), 8.2)))
+    log = replace(poured(np.arange(0.1, 40.0), VOLUME / STRENGTH), readings=read)
+    step = Estimate(0.4, 0.1, 1.6, "meq/L/day")
+    found = if_unchanged(baseline_of(system(), log, (), moment(40.0)), log, step)
+    assert isinstance(found, Forecast)
+    (_, now), (_, later) = found.track[0], found.track[6]
+    assert later.value - now.value == pytest.approx(-3.0 * 0.4, abs=0.3 * MEQ_PER_DKH)
+    assert later.value - later.low > 1.3 * (later.high - later.value), "it may take much more, and hardly less"
 
 
 def test_a_pouring_that_is_late_beyond_its_habit_is_missed_and_names_the_line_of_the_last():
