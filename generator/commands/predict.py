@@ -34,7 +34,7 @@ EXAMPLES = """\
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument("--system", required=True, metavar="SYSTEM", help="the system it will go into")
-    parser.add_argument("--genus", required=True, metavar="NAME", help="its genus, such as Acropora")
+    parser.add_argument("--genus", "--species", required=True, metavar="NAME", help="its genus, such as Acropora")
     parser.add_argument("--form", required=True, choices=FORMS, help="its growth form")
     parser.add_argument("--size", metavar="LxWxH", help="length, width and height: '48 x 40 x 18 cm'")
     parser.add_argument("--mass", metavar="MASS", help="its mass, drained, in air: '2.6 kg'")
