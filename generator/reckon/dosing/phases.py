@@ -111,7 +111,8 @@ def _unmet(
     """What is left of each need, from the needs and the litres at the demand's value and its two ends."""
     for kind, per_day in ends[0][0].items():
         missing = [wanted[kind] - given(litres, at_hand, kind) for wanted, litres in ends]
-        if missing[0] > UNMET * abs(per_day) or max(missing) < -UNMET * abs(per_day):
+        most = max(abs(wanted[kind]) for wanted, _ in ends)
+        if missing[0] > UNMET * most or max(missing) < -UNMET * abs(per_day):
             unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
             yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit))
 
