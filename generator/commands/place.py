@@ -30,7 +30,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--light", metavar="PAR", help="the light it wants: '250-350 PAR' (default: any)")
     parser.add_argument("--flow", choices=("weak", "moderate", "strong"), help="the flow it wants (default: any)")
     parser.add_argument(
-        "--species", "--genus", default="", metavar="NAME", help="its species, which sets the gap it needs to its neighbours"
+        "--species",
+        "--genus",
+        default="",
+        metavar="NAME",
+        help="its species, which sets the gap it needs to its neighbours",
     )
     parser.add_argument("--form", choices=FORMS, help="its growth form, which sets the room to grow (default: fastest)")
     parser.add_argument("--system", metavar="SYSTEM", help="search only this system (default: all)")
