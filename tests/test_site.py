@@ -98,3 +98,25 @@ def test_ranges_that_are_made_wider_are_said_to_be_where_they_stand_and_where_th
     for page, says in (("track-record.html", True), ("systems/fore-reef.html", True), ("systems/lagoon.html", False)):
         text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", (demo_site / page).read_text("utf-8")))
         assert (said in text) == says, page
+
+
+_IN_ORDER = re.compile(
+    # What is called so, and what begins with the newest on a coral's page, in the journal and on the first page.
+    r'\(newest first\):</p>\s*<ul>(.*?)</ul>|<ol class="history">(.*?)</ol>|<ul class="entries">(.*?)</ul>'
+    r'|<table class="dated tall">.*?<tbody>(.*?)</tbody>',
+    re.DOTALL,
+)
+
+
+def test_lists_called_newest_first_are(own_site: Path) -> None:
+    lists = 0
+    for path in own_site.rglob("*.html"):
+        # A month and a year are told from their first day on.
+        if re.match(r"journal/\d{4}(-\d\d)?\.html", path.relative_to(own_site).as_posix()):
+            continue
+        for found in _IN_ORDER.finditer(path.read_text("utf-8")):
+            rows = re.split(r"<li\b|<tr\b", next(filter(None, found.groups())))
+            days = [day[0] for row in rows if (day := re.search(r"\d{4}-\d\d-\d\d(, \d\d:\d\d)?", row))]
+            assert days == sorted(days, reverse=True), path.relative_to(own_site)
+            lists += len(days) > 1
+    assert lists > 200

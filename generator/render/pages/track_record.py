@@ -47,10 +47,10 @@ def track_record_page(ctx: PageContext) -> Page:
 
 
 def _held(ctx: PageContext, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Section:
-    """Predictions of another kind: what was predicted, what was found, and whether they agree."""
+    """Predictions of another kind, newest first: what was predicted, what was found, and whether they agree."""
     heads = (f"track_record.{head}" for head in ("of_what", "predicted", "found", "verdict"))
     title = ctx.words(f"track_record.{id}")
-    return section(title, Table(title, ctx.words.each("coral.at", *heads), rows, "dated tall"), id=id)
+    return section(title, Table(title, ctx.words.each("coral.at", *heads), rows[::-1], "dated tall"), id=id)
 
 
 def record_sentence(ctx: PageContext, replayed: Sequence[Replayed]) -> str:
