@@ -108,7 +108,7 @@ def test_a_colony_that_is_predicted_can_be_planned_at_once_and_arrive(tmp_path: 
     assert corallite("check", "--content", content, "--as-of", "2026-10-30").returncode == 0
     sheet = corallite("sheet", "bell-rock-1", "--content", content, "--as-of", "2026-10-30").stdout
     assert "When: 2026-11-01, 15:00" in sheet
-    assert "Size: 8 in × 7 in × 3.5 in, tabling, 2.1 kg" in sheet.replace("\u00a0", " ")
+    assert "Size: 20 × 18 × 9 cm, tabling" in sheet.replace("\u00a0", " ")
     again = corallite("predict", *told, "--size", "20 x 18 x 9 cm", *plan)
     assert again.returncode == 1
     assert again.stderr.startswith("nothing was written: ")

@@ -99,6 +99,13 @@ def test_an_age_counts_the_keepers_own_days() -> None:
     assert SAY.age(datetime(2026, 6, 22, 12, tzinfo=UTC), evening) == "9 days ago"
 
 
+def test_amounts_below_each_other_have_the_same_decimals() -> None:
+    column = [Estimate(0.61, 0.44, 0.84, "g/day"), Estimate(0.3, 0.0, 3.1, "g/day"), Estimate(14.2, 5, 38, "g/day")]
+    said = [(each.value, each.interval) for each in SAY.amounts(column)]
+    assert [value.replace("\u00a0", " ") for value, _ in said] == ["0.6 g a day", "0.3 g a day", "14.2 g a day"]
+    assert said[1][1].replace("\u00a0", " ") == "likely 0.0 to 3.1 g a day"
+
+
 @pytest.mark.parametrize(
     ("unit", "hand", "ruler"),
     [

@@ -47,16 +47,18 @@ def table(own: dict[str, str]) -> str:
 
 
 def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: str) -> None:
-    assert "46 cm × 37 cm × 24 cm, branching" in table
+    assert "46 × 37 × 24 cm, branching" in table
     assert "210–280 PAR, strong flow" in table
     assert "The Fore-reef, east-stand its middle 23 cm from the left and 22 cm from the front" in table
     assert "no room there now" in table
     assert "Ballast → no place is free" in table
 
 
-def test_a_size_written_in_inches_is_shown_as_written_and_finds_its_places(own: dict[str, str]) -> None:
+def test_a_size_written_in_inches_is_told_in_the_unit_of_the_journal_and_finds_its_places(own: dict[str, str]) -> None:
     sill = own[links.page_of("plan", "brasks-window-sill")]
-    assert "5.5 in × 5 in × 3 in, massive, 0.82 kg" in sill
+    assert "14 × 13 × 8 cm, massive" in sill
+    assert "Drained 820 g" in sill
+    assert " in ×" not in sill
     # The plan says where: 18 cm from the left and 21 cm from the front.
     assert "The Waiting Room, bare-shelf its middle 18 cm from the left and 21 cm from the front" in sill
     assert "10 PAR too dim" in sill

@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -144,10 +144,13 @@ class Say:
         """A rounded number with its unit."""
         return with_unit(plain(self.words, value, digits), self.words.unit(unit))
 
-    def estimate(self, found: Estimate, unit: str = "") -> Shown:
-        """An estimate as it is: value, unit (its own unless given in words), and its interval in words."""
+    def estimate(self, found: Estimate, unit: str = "", digits: int | None = None) -> Shown:
+        """An estimate as it is: value, unit (its own unless given in words), and its interval in words.
+
+        Its decimals follow from its interval, unless it stands below others that have so many `digits`.
+        """
         words, unit = self.words, unit or self.words.unit(found.unit)
-        digits = decimals((found.high - found.low) / 2)
+        digits = decimals((found.high - found.low) / 2) if digits is None else digits
         low, high = plain(words, found.low, digits), plain(words, found.high, digits)
         between = words("numbers.between", low=low, high=with_unit(high, unit))
         return Shown(with_unit(plain(words, found.value, digits), unit), between)
@@ -168,6 +171,12 @@ class Say:
     def amount(self, found: Estimate) -> Shown:
         """An amount a day in the whole system, in the unit the estimate carries (``g/day``)."""
         return self.estimate(found, self.a_day(found.unit.removesuffix("/day")))
+
+    def amounts(self, column: Sequence[Estimate]) -> list[Shown]:
+        """Amounts a day below each other, with the same decimals: one digit of half the narrowest interval."""
+        halves = [(each.high - each.low) / 2 for each in column if each.high > each.low]
+        digits = max((-math.floor(math.log10(half)) for half in halves), default=2)
+        return [self.estimate(each, self.a_day(each.unit.removesuffix("/day")), digits) for each in column]
 
     def deviation(self, standard: float, unit: str) -> str:
         """A standard uncertainty on either side of a number, in two significant digits; the unit is in words."""

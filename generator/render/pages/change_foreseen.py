@@ -11,7 +11,7 @@ from generator.reckon.water.findings import ReadingPlan
 from generator.render.base.blocks import Drawn, Figure
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Moment, Shown, hundredths
-from generator.render.base.scale import Row, ranges
+from generator.render.base.scale import Look, Row, ranges
 from generator.render.base.why import Evidence, amount_figure, figure_of, per_day_figure
 from generator.units.quantity import Estimate
 
@@ -54,18 +54,18 @@ def say_share(ctx: PageContext, found: Estimate) -> Shown:
 def ways_of(ctx: PageContext, found: ExpectedUptake) -> Drawn:
     """The published methods side by side, all combined, and the result times the system's factor."""
     words = ctx.words
-    rows = [
-        Row(
+    told: list[tuple[str, Estimate, Look]] = [
+        (
             words("changes.way", basis=words(f"changes.basis.{way.basis}"), study=words(f"changes.study.{way.study}")),
-            ctx.say.amount(way.grams_per_day),
             way.grams_per_day,
             "way",
         )
         for way in found.published.ways
     ]
-    every, here = found.published.combined.estimate("g/day"), found.grams_per_day.estimate
-    rows.append(Row(words("changes.row.published"), ctx.say.amount(every), every, "both"))
-    rows.append(Row(words("changes.row.here"), ctx.say.amount(here), here, "measured"))
+    told.append((words("changes.row.published"), found.published.combined.estimate("g/day"), "both"))
+    told.append((words("changes.row.here"), found.grams_per_day.estimate, "measured"))
+    shown = ctx.say.amounts([amount for _, amount, _ in told])
+    rows = [Row(label, said, amount, look) for (label, amount, look), said in zip(told, shown, strict=True)]
     unit = ctx.say.a_day("g")
     return Drawn("ranges", ranges(words, words("changes.ways_title"), unit, rows))
 

@@ -146,7 +146,7 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
         if plan.travel.container:
             yield words("trades.container"), plan.travel.container
         if plan.travel.water:
-            yield words("trades.water"), ctx.say.written(plan.travel.water)
+            yield words("trades.water"), ctx.say.canonical("volume", plan.travel.water.canonical(), plan.travel.water)
         if plan.travel.distance:
             yield words("trades.distance"), ctx.say.written(plan.travel.distance)
         if plan.travel.packing:

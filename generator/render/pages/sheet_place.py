@@ -15,7 +15,7 @@ from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.listing import listed
-from generator.render.base.numbers import NBSP, plain, with_unit
+from generator.render.base.numbers import plain, with_unit
 from generator.render.base.why import to_method
 from generator.render.pages.room import say_light
 
@@ -45,11 +45,9 @@ def places(ctx: PageContext, name: str, told: Sequence[Suggestion], system: str 
 
 
 def _size(ctx: PageContext, colony: Newcomer) -> str:
-    """Its sides as written, held together, its form, and its mass if somebody weighed it."""
-    words = ctx.words
-    sides = [side for side in (colony.length, colony.width, colony.height) if side is not None]
-    said = [f"{NBSP}×{NBSP}".join(ctx.say.written(side) for side in sides), words(f"forms.{colony.form}")]
-    return ", ".join([*said, *([ctx.say.written(colony.mass)] if colony.mass else [])])
+    """Its sides in the journal's unit, as all lengths of the page, whatever its keeper wrote; and its form."""
+    sides = [side.canonical() for side in (colony.length, colony.width, colony.height) if side is not None]
+    return f"{ctx.say.length(*sides)}, {ctx.words(f'forms.{colony.form}')}"
 
 
 def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> str:

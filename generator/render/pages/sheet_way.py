@@ -125,13 +125,13 @@ def weights_of(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
     if (weights := found.weights) is None:
         return
     inputs = (found.coral.source, *(size.source for size in found.coral.sizes[-1:]))
+    unit, factor = ("kg", 1.0) if weights.dripping.value >= 1.0 else ("g", 1000.0)
     for key, mass, method in (
         ("air", weights.air, "expected-mass"),
         ("dripping", weights.dripping, "lifting"),
         ("in_water", weights.in_water, "buoyant-weight"),
     ):
         if mass is not None:
-            unit, factor = ("kg", 1.0) if mass.value >= 1.0 else ("g", 1000.0)
             shown = ctx.say.estimate(mass.scaled(factor, unit))
             parts = one_cause("colony-mass", mass)
             why = why_of(ctx, method, tuple(dict.fromkeys(inputs)), parts, ctx.words.unit(unit), factor)
