@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 # How often the files are looked at, and how long they must rest before a build, seconds.
 _EACH, _REST = 0.1, 0.04
-# Looking takes at most this part of one processor.
-_SHARE = 0.1
+# Looking takes at most this part of one processor: more while somebody writes, until so long after a save, seconds.
+_SHARE, _SHARE_WHILE_WRITING, _WRITING = 0.1, 0.4, 600.0
 # What editors and copying programs write for a moment beside a file.
 _PASSING = re.compile(r"[.#].*|.*(~|\.tmp|\.part|\.swp)|4913")
 _COLOUR = re.compile(r"\x1b\[[0-9;]*m")
@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
     last: tuple[date, Seen] | None = None
-    said = ""
+    said, saved = "", 0.0
     # A build makes many objects and little garbage; to look for it in between takes a third of the time.
     gc.disable()
     serving = Thread(target=server.serve_forever, args=(0.1,), daemon=True)
@@ -70,19 +70,21 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             started = time.perf_counter()
             now = date.today(), at_rest(args.content, last[1] if last else None)
             if now == last:
-                time.sleep(max(_EACH, (time.perf_counter() - started) / _SHARE))
+                share = _SHARE_WHILE_WRITING if started - saved < _WRITING else _SHARE
+                time.sleep(max(_EACH, (time.perf_counter() - started) / share))
                 continue
-            last, before, started = now, said, time.perf_counter()
+            last, before, saved = now, said, time.perf_counter()
             with doing(args, "making the site"):
                 good, said = made(args)
             server.show(_COLOUR.sub("", said), good)
             gc.collect()
             if said != before:
                 print(said, end="", file=steered(sys.stdout))
-            took = f"made in {time.perf_counter() - started:.2f} s" if good else "not made: the last good site stays"
+            took = f"made in {time.perf_counter() - saved:.2f} s" if good else "not made: the last good site stays"
             if not (good and args.quiet):
                 print(f"{datetime.now():%H:%M:%S} {took}", flush=True)
             if not serving.is_alive():  # a first build may use several processes, which start before any thread
+                gc.freeze()  # the modules and their tables, which stay and need not be looked at again
                 serving.start()
     finally:
         gc.enable()
