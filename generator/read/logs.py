@@ -6,39 +6,25 @@ from operator import attrgetter
 from typing import Any
 
 from generator.read.yaml_lines import Mark, Starts
-from generator.records.log import (
-    Dismissal,
-    Dose,
-    Effluent,
-    Event,
-    Filling,
-    LogEntry,
-    MeasuredRate,
-    Note,
-    PumpRate,
-    Reading,
-    SystemLog,
-    TopOff,
-    WaterChange,
-)
+from generator.records import log
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import WATER_KINDS
 
 # A field of an entry that names solutions -> the list of the log, the fact, and its field for the amount.
 _BY_SOLUTION: dict[str, tuple[str, type, str]] = {
-    "doses": ("doses", Dose, "amount"),
-    "pumps": ("pumps", PumpRate, "rate"),
-    "measured_rate": ("measured_rates", MeasuredRate, "rate"),
-    "filled": ("fillings", Filling, "amount"),
+    "doses": ("doses", log.Dose, "amount"),
+    "pumps": ("pumps", log.PumpRate, "rate"),
+    "measured_rate": ("measured_rates", log.MeasuredRate, "rate"),
+    "filled": ("fillings", log.Filling, "amount"),
 }
 # A field of an entry that is one fact -> the list of the log, and the fact, which has the same fields.
 _SINGLE: dict[str, tuple[str, type]] = {
-    "water_change": ("water_changes", WaterChange),
-    "top_off": ("top_offs", TopOff),
-    "reactor": ("effluents", Effluent),
-    "event": ("events", Event),
-    "dismiss": ("dismissals", Dismissal),
+    "water_change": ("water_changes", log.WaterChange),
+    "top_off": ("top_offs", log.TopOff),
+    "reactor": ("effluents", log.Effluent),
+    "event": ("events", log.Event),
+    "dismiss": ("dismissals", log.Dismissal),
 }
 
 
@@ -46,7 +32,7 @@ _SINGLE: dict[str, tuple[str, type]] = {
 Facts = Mapping[str, list[Any]]
 
 
-def facts_of(entries: Iterable[LogEntry], starts: Starts, system: System | None) -> Facts:
+def facts_of(entries: Iterable[log.LogEntry], starts: Starts, system: System | None) -> Facts:
     """The facts of a file's entries; `starts` has where each entry starts, and where its parts are."""
     lists: dict[str, list[Any]] = {}
     for entry in entries:
@@ -55,13 +41,13 @@ def facts_of(entries: Iterable[LogEntry], starts: Starts, system: System | None)
     return lists
 
 
-def one_log(system: str, months: Iterable[Facts]) -> SystemLog:
+def one_log(system: str, months: Iterable[Facts]) -> log.SystemLog:
     """One system's log, in order of time, from the facts of all its files."""
-    lists: dict[str, list[Any]] = {each.name: [] for each in fields(SystemLog) if each.name != "system"}
+    lists: dict[str, list[Any]] = {each.name: [] for each in fields(log.SystemLog) if each.name != "system"}
     for month in months:
         for name, facts in month.items():
             lists[name] += facts
-    return SystemLog(system, **{name: tuple(sorted(facts, key=attrgetter("at"))) for name, facts in lists.items()})
+    return log.SystemLog(system, **{name: tuple(sorted(facts, key=attrgetter("at"))) for name, facts in lists.items()})
 
 
 def kit_for(kind: str, named: str | None, system: System | None) -> str | None:
@@ -71,7 +57,7 @@ def kit_for(kind: str, named: str | None, system: System | None) -> str | None:
     return named if named in able else next(iter(able), None)
 
 
-def _facts(entry: LogEntry, mark: Mark, system: System | None) -> Iterator[tuple[str, Any]]:
+def _facts(entry: log.LogEntry, mark: Mark, system: System | None) -> Iterator[tuple[str, Any]]:
     """Every fact of an entry, with the list of the log that it belongs to; `mark` has where its parts are."""
     file, at = entry.source.file, entry.at
     if entry.readings is not None:
@@ -80,7 +66,7 @@ def _facts(entry: LogEntry, mark: Mark, system: System | None) -> Iterator[tuple
             value = entry.readings.of(kind)
             if value is not None:
                 kit = kit_for(kind, entry.kit, system)
-                yield "readings", Reading(source=_key(file, lines[kind]), at=at, kind=kind, value=value, kit=kit)
+                yield "readings", log.Reading(source=_key(file, lines[kind]), at=at, kind=kind, value=value, kit=kit)
     for name, (into, fact, amount) in _BY_SOLUTION.items():
         for solution, quantity in getattr(entry, name).items():
             source = _key(file, mark.inside[name][1].inside[solution])
@@ -91,7 +77,7 @@ def _facts(entry: LogEntry, mark: Mark, system: System | None) -> Iterator[tuple
             values = {each.name: getattr(part, each.name) for each in fields(part) if each.name != "source"}
             yield into, fact(source=_key(file, mark.inside[name]), at=at, **values)
     if entry.note:
-        yield "notes", Note(source=_key(file, mark.inside["note"]), at=at, text=entry.note, private=entry.private)
+        yield "notes", log.Note(source=_key(file, mark.inside["note"]), at=at, text=entry.note, private=entry.private)
 
 
 def _key(file: str, marks: tuple[Mark, Mark]) -> Source:

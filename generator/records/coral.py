@@ -8,25 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, WithJsonSchema
 from pydantic.dataclasses import dataclass
 
-from generator.records.fields import (
-    STRICT,
-    Count,
-    Day,
-    Flag,
-    Id,
-    Length,
-    Light,
-    Mass,
-    Name,
-    Salinity,
-    ScaleStep,
-    Side,
-    Temperature,
-    Text,
-    Words,
-    Year,
-    mistake,
-)
+from generator.records import fields
 from generator.records.source import Source
 
 Form = Literal[
@@ -43,7 +25,7 @@ _COLOUR = re.compile(r"[B-E][1-6]")
 def _colour(value: Any) -> str:
     if isinstance(value, str) and _COLOUR.fullmatch(value.strip().upper()):
         return value.strip().upper()
-    raise mistake("colour", f"'{value}' is not a colour of the Coral Health Chart", "write for example D4")
+    raise fields.mistake("colour", f"'{value}' is not a colour of the Coral Health Chart", "write for example D4")
 
 
 ColourScore = Annotated[
@@ -53,19 +35,19 @@ ColourScore = Annotated[
 ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Arrival:
     """How the coral came here. A frag cut here has `how: cutting` and a `parent`."""
 
     source: Source
-    at: Day
+    at: fields.Day
     how: Literal["cutting", "trade", "gift", "bought", "collected", "broken-off", "settled", "unknown"]
-    partner: Id | None = None
-    trade: Id | None = None
-    note: Text | None = None
+    partner: fields.Id | None = None
+    trade: fields.Id | None = None
+    note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Origin:
     """Where the line was collected or first grown, and its permit.
 
@@ -73,25 +55,25 @@ class Origin:
     """
 
     source: Source
-    region: Name | None = None
-    year: Year | None = None
-    permit: Name | None = None
+    region: fields.Name | None = None
+    year: fields.Year | None = None
+    permit: fields.Name | None = None
     source_code: SourceCode | None = None
     appendix: Appendix | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Ancestor:
     """A coral this one descends from. `here` is its id if it is also in this journal."""
 
     source: Source
-    identity: Text
-    name: Name
-    keeper: Name
-    here: Id | None = None
+    identity: fields.Text
+    name: fields.Name
+    keeper: fields.Name
+    here: fields.Id | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Provenance:
     """The record of origin a coral came with.
 
@@ -100,34 +82,34 @@ class Provenance:
     """
 
     source: Source
-    file: Text
-    record: Text
-    identity: Text
+    file: fields.Text
+    record: fields.Text
+    identity: fields.Text
     ancestors: tuple[Ancestor, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Placement:
     """Where the coral is from this day on. x and y are its centre, from the front left corner of the place."""
 
     source: Source
-    since: Day
-    system: Id
-    place: Id | None = None
-    x: Length | None = None
-    y: Length | None = None
-    light: Light | None = None
+    since: fields.Day
+    system: fields.Id
+    place: fields.Id | None = None
+    x: fields.Length | None = None
+    y: fields.Length | None = None
+    light: fields.Light | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Size:
     """Length and width, both seen from above, and height on a day."""
 
     source: Source
-    at: Day
-    length: Side
-    width: Side | None = None
-    height: Side | None = None
+    at: fields.Day
+    length: fields.Side
+    width: fields.Side | None = None
+    height: fields.Side | None = None
 
     @property
     def footprint(self) -> float:
@@ -135,7 +117,7 @@ class Size:
         return pi / 4.0 * self.length.canonical() * (self.width or self.length).canonical()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Weighing:
     """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
 
@@ -145,30 +127,30 @@ class Weighing:
     """
 
     source: Source
-    at: Day
-    mass: Mass
-    resolution: ScaleStep
-    repeats: ScaleStep | None = None
-    in_water: Flag = False
-    holder: Mass | None = None
-    salinity: Salinity | None = None
-    temperature: Temperature | None = None
+    at: fields.Day
+    mass: fields.Mass
+    resolution: fields.ScaleStep
+    repeats: fields.ScaleStep | None = None
+    in_water: fields.Flag = False
+    holder: fields.Mass | None = None
+    salinity: fields.Salinity | None = None
+    temperature: fields.Temperature | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Cutting:
     """Frags cut on a day. `into` lists the frags that have coral files of their own."""
 
     source: Source
-    at: Day
-    frags: Count
-    mass: Mass | None = None
-    into: tuple[Id, ...] = ()
-    healed: Day | None = None
-    note: Text | None = None
+    at: fields.Day
+    frags: fields.Count
+    mass: fields.Mass | None = None
+    into: tuple[fields.Id, ...] = ()
+    healed: fields.Day | None = None
+    note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Health:
     """What was seen or done on a day, or from a day until another (quarantine, treatment).
 
@@ -177,39 +159,39 @@ class Health:
     """
 
     source: Source
-    at: Day
+    at: fields.Day
     what: Literal["well", "quarantine", "inspection", "treatment", "tissue-loss", "bleaching", "recovery", "breakage"]
-    until: Day | None = None
-    extent: Text | None = None
+    until: fields.Day | None = None
+    extent: fields.Text | None = None
     colour: ColourScore | None = None
-    note: Text | None = None
+    note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class End:
     """The coral is no longer here."""
 
     source: Source
-    at: Day
+    at: fields.Day
     how: Literal["died", "given", "sold", "lost", "merged"]
-    cause: Text | None = None
-    partner: Id | None = None
-    trade: Id | None = None
+    cause: fields.Text | None = None
+    partner: fields.Id | None = None
+    trade: fields.Id | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Photo:
     """A picture in photos/, with a description (`alt`) for those who cannot see it; "" if there is none."""
 
     source: Source
-    file: Text
-    alt: Words = ""
-    at: Day | None = None
-    credit: Text | None = None
+    file: fields.Text
+    alt: fields.Words = ""
+    at: fields.Day | None = None
+    credit: fields.Text | None = None
     audience: Audience = "public"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Coral:
     """corals/<id>.yaml, with its story from <id>.md.
 
@@ -218,12 +200,12 @@ class Coral:
     """
 
     source: Source
-    id: Id
-    name: Name
-    species: Text
-    line: Id
+    id: fields.Id
+    name: fields.Name
+    species: fields.Text
+    line: fields.Id
     form: Form
-    parent: Id | None = None
+    parent: fields.Id | None = None
     arrival: Arrival
     origin: Origin | None = None
     provenance: Provenance | None = None
@@ -234,10 +216,10 @@ class Coral:
     health: tuple[Health, ...] = ()
     end: End | None = None
     photos: tuple[Photo, ...] = ()
-    to_offer: Flag = False
-    stings: Length | None = None
+    to_offer: fields.Flag = False
+    stings: fields.Length | None = None
     audience: Audience = "public"
-    private: Text | None = None
+    private: fields.Text | None = None
     story: str = ""
 
     @property

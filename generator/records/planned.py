@@ -14,21 +14,8 @@ from pydantic import BeforeValidator, WithJsonSchema
 from pydantic.dataclasses import dataclass
 from pydantic_core import core_schema
 
+from generator.records import fields
 from generator.records.coral import Form, Origin
-from generator.records.fields import (
-    STRICT,
-    Day,
-    Id,
-    Length,
-    Light,
-    Mass,
-    Name,
-    Side,
-    Text,
-    Worth,
-    calendar_day,
-    local_time,
-)
 from generator.records.source import Source
 from generator.records.system import Flow
 from generator.records.trade import Given, Owed, State, Travel
@@ -53,9 +40,9 @@ def _appointed(value: Any, info: core_schema.ValidationInfo) -> Appointed:
     if isinstance(value, Appointed):
         return value
     if not isinstance(value, str) or _A_DAY.fullmatch(value.strip()):
-        return Appointed(calendar_day(value))
+        return Appointed(fields.calendar_day(value))
     zone = (info.context or {}).get("zone", ZoneInfo("UTC"))
-    at = local_time(value, zone)
+    at = fields.local_time(value, zone)
     return Appointed(at.astimezone(zone).date(), at)
 
 
@@ -68,7 +55,7 @@ DayOrHour = Annotated[
 ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Newcomer:
     """A colony that is coming: `coral` is the id that it will have.
 
@@ -77,44 +64,44 @@ class Newcomer:
     """
 
     source: Source
-    coral: Id
-    name: Name
-    species: Text
+    coral: fields.Id
+    name: fields.Name
+    species: fields.Text
     form: Form
-    line: Id | None = None
-    length: Side
-    width: Side | None = None
-    height: Side | None = None
-    mass: Mass | None = None
-    light: Light | None = None
-    light_to: Light | None = None
-    used_to: Light | None = None
+    line: fields.Id | None = None
+    length: fields.Side
+    width: fields.Side | None = None
+    height: fields.Side | None = None
+    mass: fields.Mass | None = None
+    light: fields.Light | None = None
+    light_to: fields.Light | None = None
+    used_to: fields.Light | None = None
     flow: Flow | None = None
-    system: Id | None = None
-    place: Id | None = None
-    x: Length | None = None
-    y: Length | None = None
+    system: fields.Id | None = None
+    place: fields.Id | None = None
+    x: fields.Length | None = None
+    y: fields.Length | None = None
     origin: Origin | None = None
-    worth: Worth | None = None
+    worth: fields.Worth | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Moving:
     """One of our corals that moves; `all_of` names a system, all corals of which move."""
 
     source: Source
-    coral: Id | None = None
-    all_of: Id | None = None
-    to: Id
-    place: Id | None = None
-    x: Length | None = None
-    y: Length | None = None
+    coral: fields.Id | None = None
+    all_of: fields.Id | None = None
+    to: fields.Id
+    place: fields.Id | None = None
+    x: fields.Length | None = None
+    y: fields.Length | None = None
 
 
 Stage = Literal["perhaps", "agreed", "arrived"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Planned:
     """plans/<slug>.yaml. Without a `date` it is only perhaps; with one it is agreed; with `arrived` it is done.
 
@@ -124,25 +111,25 @@ class Planned:
     """
 
     source: Source
-    id: Id
-    since: Day | None = None
-    dropped: Day | None = None
+    id: fields.Id
+    since: fields.Day | None = None
+    dropped: fields.Day | None = None
     date: DayOrHour | None = None
     arrived: DayOrHour | None = None
-    partner: Id | None = None
+    partner: fields.Id | None = None
     coming: tuple[Newcomer, ...] = ()
     going: tuple[Given, ...] = ()
     moving: tuple[Moving, ...] = ()
-    paid: Worth | None = None
-    was_paid: Worth | None = None
+    paid: fields.Worth | None = None
+    was_paid: fields.Worth | None = None
     owed: tuple[Owed, ...] = ()
-    keeps: Text | None = None
+    keeps: fields.Text | None = None
     travel: Travel | None = None
-    inspection: Text | None = None
+    inspection: fields.Text | None = None
     checks: tuple[State, ...] = ()
-    note: Text | None = None
+    note: fields.Text | None = None
     audience: Literal["public", "partners", "own"] = "partners"
-    private: Text | None = None
+    private: fields.Text | None = None
 
     @property
     def stage(self) -> Stage:

@@ -6,37 +6,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic.dataclasses import dataclass
 
-from generator.records.fields import (
-    PH,
-    STRICT,
-    Alkalinity,
-    Ammonium,
-    Boron,
-    Calcium,
-    Day,
-    Duration,
-    Id,
-    Length,
-    Light,
-    Magnesium,
-    Name,
-    Nitrate,
-    Nitrite,
-    Phosphate,
-    Potassium,
-    Rate,
-    Salinity,
-    Side,
-    Silicate,
-    Strength,
-    Strontium,
-    Temperature,
-    Text,
-    Times,
-    Volume,
-    VolumeSpread,
-    mistake,
-)
+from generator.records import fields
 from generator.records.source import Source
 from generator.units.quantity import Quantity
 
@@ -48,7 +18,7 @@ def _per_cent(value: Any) -> float:
         return value
     match = _PER_CENT.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None:
-        raise mistake("per-cent", f"'{value}' is not a number of per cent below 100", "write for example 3 %")
+        raise fields.mistake("per-cent", f"'{value}' is not a number of per cent below 100", "write for example 3 %")
     return float(match[1]) / 100.0
 
 
@@ -63,46 +33,46 @@ Share = Annotated[
 Flow = Literal["weak", "moderate", "strong"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Water:
     """The water volume the system really holds, and its standard uncertainty."""
 
     source: Source
-    volume: Volume
-    uncertainty: VolumeSpread
+    volume: fields.Volume
+    uncertainty: fields.VolumeSpread
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Part:
     """A tank of the system: the display, a sump, a raceway."""
 
     source: Source
-    name: Name
-    volume: Volume | None = None
-    length: Side | None = None
-    width: Side | None = None
-    height: Side | None = None
+    name: fields.Name
+    volume: fields.Volume | None = None
+    length: fields.Side | None = None
+    width: fields.Side | None = None
+    height: fields.Side | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Levels:
     """Values by quantity: readings, a salt mix, or one end of the bands."""
 
     source: Source
-    alkalinity: Alkalinity | None = None
-    calcium: Calcium | None = None
-    magnesium: Magnesium | None = None
-    potassium: Potassium | None = None
-    strontium: Strontium | None = None
-    boron: Boron | None = None
-    nitrate: Nitrate | None = None
-    nitrite: Nitrite | None = None
-    ammonium: Ammonium | None = None
-    phosphate: Phosphate | None = None
-    silicate: Silicate | None = None
-    salinity: Salinity | None = None
-    temperature: Temperature | None = None
-    ph: PH | None = None
+    alkalinity: fields.Alkalinity | None = None
+    calcium: fields.Calcium | None = None
+    magnesium: fields.Magnesium | None = None
+    potassium: fields.Potassium | None = None
+    strontium: fields.Strontium | None = None
+    boron: fields.Boron | None = None
+    nitrate: fields.Nitrate | None = None
+    nitrite: fields.Nitrite | None = None
+    ammonium: fields.Ammonium | None = None
+    phosphate: fields.Phosphate | None = None
+    silicate: fields.Silicate | None = None
+    salinity: fields.Salinity | None = None
+    temperature: fields.Temperature | None = None
+    ph: fields.PH | None = None
 
     def of(self, kind: str) -> Quantity | None:
         """The value given for a quantity, if any."""
@@ -110,7 +80,7 @@ class Levels:
         return value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Kit:
     """A test kit or instrument. `precision` is the standard deviation of repeat tests on the same water.
 
@@ -119,11 +89,11 @@ class Kit:
     """
 
     source: Source
-    name: Name | None = None
+    name: fields.Name | None = None
     precision: Levels
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Solution:
     """A solution to dose: a compound in g/L, or the declared strength of a litre.
 
@@ -133,47 +103,47 @@ class Solution:
     """
 
     source: Source
-    compound: Text | None = None
-    strength: Strength | None = None
+    compound: fields.Text | None = None
+    strength: fields.Strength | None = None
     declared: Levels | None = None
-    stock: Volume | None = None
+    stock: fields.Volume | None = None
     strength_error: Share | None = None
     pump_error: Share | None = None
-    note: Text | None = None
+    note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Place:
     """Where corals can be placed, seen from above: corner x, y from the front left, width and depth."""
 
     source: Source
-    part: Text | None = None
-    x: Length
-    y: Length
-    width: Side
-    depth: Side
-    height: Length | None = None
-    light: Light | None = None
-    light_to: Light | None = None
+    part: fields.Text | None = None
+    x: fields.Length
+    y: fields.Length
+    width: fields.Side
+    depth: fields.Side
+    height: fields.Length | None = None
+    light: fields.Light | None = None
+    light_to: fields.Light | None = None
     flow: Flow | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class LikelyRanges:
     """How many times as wide as calculated the ranges of what is taken up are, by quantity, from a day on."""
 
     source: Source
-    since: Day
-    alkalinity: Times | None = None
-    calcium: Times | None = None
-    magnesium: Times | None = None
+    since: fields.Day
+    alkalinity: fields.Times | None = None
+    calcium: fields.Times | None = None
+    magnesium: fields.Times | None = None
 
     def of(self, kind: str) -> float:
         """By how much those of one quantity are wider."""
         return getattr(self, kind, None) or 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class System:
     """systems/<id>.yaml.
 
@@ -182,21 +152,21 @@ class System:
     """
 
     source: Source
-    id: Id
-    name: Name
+    id: fields.Id
+    name: fields.Name
     water: Water
-    started: Day | None = None
-    about: Text | None = None
+    started: fields.Day | None = None
+    about: fields.Text | None = None
     parts: tuple[Part, ...] = ()
     low: Levels
     high: Levels
     target: Levels | None = None
     smallest_change: Levels | None = None
     likely_ranges: LikelyRanges | None = None
-    kits: dict[Id, Kit] = Field(default_factory=dict)
-    solutions: dict[Id, Solution] = Field(default_factory=dict)
-    mixes: dict[Id, Levels] = Field(default_factory=dict)
-    places: dict[Id, Place] = Field(default_factory=dict)
-    photoperiod: Duration | None = None
-    evaporation: Rate | None = None
+    kits: dict[fields.Id, Kit] = Field(default_factory=dict)
+    solutions: dict[fields.Id, Solution] = Field(default_factory=dict)
+    mixes: dict[fields.Id, Levels] = Field(default_factory=dict)
+    places: dict[fields.Id, Place] = Field(default_factory=dict)
+    photoperiod: fields.Duration | None = None
+    evaporation: fields.Rate | None = None
     audience: Literal["public", "partners", "own"] = "public"
