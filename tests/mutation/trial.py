@@ -44,8 +44,8 @@ class Trials:
         """Try every mutant that was not tried yet."""
         for file in {mutant.file for mutant in self.mutants}:
             import_module(file.removesuffix(".py").replace("/", "."))
-        callers, seconds = self._callers(session.items)
         self._items = {item.nodeid: item for item in session.items}
+        callers, seconds = self._callers(session.items)
         for mutant in self.mutants:
             if time.monotonic() > self.until:
                 break
@@ -99,7 +99,10 @@ class Trials:
                 return
 
     def _callers(self, items: Sequence[pytest.Item]) -> tuple[dict[str, list[str]], dict[str, float]]:
-        """The tests that call each mutant's function, and how long each test takes, from one run without a mistake."""
+        """The tests that call each mutant's function, and how long each test takes, from one run without a mistake.
+
+        A test that fails in that run proves nothing: it is named and left out.
+        """
         functions = {f"{mutant.file}:{mutant.function}": mutant for mutant in self.mutants}
         sources = "".join(sorted(functions)) + "".join(item.nodeid for item in items)
         kept = self.folder / f"callers-{hashlib.sha256(sources.encode()).hexdigest()[:12]}.json"
@@ -111,23 +114,28 @@ class Trials:
                 for mutant in functions.values():
                     put_in(marked_code(self.root, mutant))
                 _forget()
-                callers, seconds = defaultdict(set), {}
+                callers, seconds, failed = defaultdict(set), {}, []
                 for item, after in zip(items, [*items[1:], None], strict=True):
                     called.clear()
                     begun = time.process_time()
                     item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
                     seconds[item.nodeid] = time.process_time() - begun
+                    if self.failed:
+                        failed.append(item.nodeid)
+                        self.failed = ""
+                        continue
                     for function in called:
                         callers[function].add(item.nodeid)
-                sound = {} if self.failed else {f: sorted(tests) for f, tests in callers.items()}
-                say(json.dumps([sound, seconds, self.failed]))
+                say(json.dumps([{f: sorted(tests) for f, tests in callers.items()}, seconds, failed]))
 
             found = in_a_child(told, items[0].config, 7200.0)
-            callers, seconds, failed = json.loads(found or "[{}, {}, true]")
-            if failed:
-                pytest.exit(f"the tests fail without any mistake: {failed}", 1)
-            kept.write_text(json.dumps([callers, seconds]), "utf-8")
-        callers, seconds = json.loads(kept.read_text("utf-8"))
+            if found is None or found.startswith("error: "):
+                pytest.exit(f"the tests cannot be run without any mistake: {found}", 1)
+            kept.write_text(found, "utf-8")
+        callers, seconds, failed = json.loads(kept.read_text("utf-8"))
+        for test in failed:
+            print(f"left out, since it fails without any mistake: {test}")
+            self._items.pop(test, None)
         return callers, seconds
 
     def told(self) -> int:

@@ -52,7 +52,7 @@ def read(folder: Path, *edits: tuple[str, str, str]) -> Loaded:
     """The kept journal with edits: in a file, a text that is there once, and what stands for it."""
     write_archive(KEPT, folder)
     for file, before, after in edits:
-        text = sections(KEPT)[file][0]
+        text = (folder / file).read_text(encoding="utf-8")
         assert text.count(before) == 1, f"'{before}' must be once in {file}"
         (folder / file).write_text(text.replace(before, after), encoding="utf-8")
     return load(folder, NOW)
@@ -158,3 +158,28 @@ def test_a_simulated_keeper_hears_of_the_slip_and_of_little_else(seed: int, tmp_
     assert len(about_it) == 1
     assert f"did you mean {slip.amount.removeprefix('was ').split()[0]}" in about_it[0].remedy
     assert (len(heard) - 1) * LINES_FOR_AN_ALARM <= lines_of(tmp_path)
+
+
+def edges() -> dict[str, list[list[str]]]:
+    found = {}
+    for chunk in (HERE / "edges.txt").read_text(encoding="utf-8").split("=== ")[1:]:
+        name, *rows = chunk.strip().splitlines()
+        found[name] = [[part.replace("\\n", "\n") for part in row.split(" | ")] for row in rows]
+    return found
+
+
+EDGES = edges()
+
+
+@pytest.mark.parametrize("name", EDGES)
+def test_how_far_is_far(name: str, tmp_path: Path) -> None:
+    """What is still all right brings no warning, and the next number one, in its own line."""
+    rows = EDGES[name]
+    assert said(read(tmp_path / "right", *((file, before, right) for file, before, right, *_ in rows))) == []
+    odd = read(tmp_path / "odd", *((file, before, after) for file, before, _, after, *_ in rows))
+    lines = set()
+    for file, before, _, _, *where in rows:
+        line = sections(KEPT)[file][0].partition(before)[0].count("\n") + 1
+        lines.add(where[0] if where and ":" in where[0] else f"{file}:{where[0] if where else line}")
+    assert {f"{each.source.file}:{each.source.line}" for each in odd.warnings} == lines
+    assert not odd.errors
