@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import hypot
 from typing import Literal
 
 from generator.nature.constants import RULER_REPEATS_TO
@@ -107,10 +108,11 @@ def _radius(size: Size) -> Point:
     length = size.length.canonical()
     width = size.width.canonical() if size.width else length
     radius = (length * width) ** 0.5 / 2.0
-    # Relative errors of length and width halve under the root and add in squares.
-    of_length = _ruler_error(length, written_error(size.length)) / max(length, 1e-9)
-    of_width = _ruler_error(width, written_error(size.width)) / max(width, 1e-9) if size.width else of_length
-    return Point(size.at, radius, radius * (of_length**2 + of_width**2) ** 0.5 / 2.0, size.source)
+    # Relative errors of length and width halve under the root and add in squares; of a length alone all of it counts.
+    error = _ruler_error(length, written_error(size.length)) / max(length, 1e-9)
+    if size.width:
+        error = hypot(error, _ruler_error(width, written_error(size.width)) / max(width, 1e-9)) / 2.0
+    return Point(size.at, radius, radius * error, size.source)
 
 
 def height_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
@@ -125,4 +127,4 @@ def height_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
 
 def _ruler_error(length: float, written: float) -> float:
     """Standard uncertainty (cm) of a ruler's reading: its last digit, and how far a repeat on a colony strays."""
-    return float((written**2 + (RULER_REPEATS_TO.value * length) ** 2) ** 0.5)
+    return hypot(written, RULER_REPEATS_TO.value * length)

@@ -1,12 +1,29 @@
 """What a newcomer will take, by the rates of the books and by how this system's corals do against them."""
 
+from math import exp, hypot, log
+
 import numpy as np
 import pytest
 
+from generator.nature.constants import BETWEEN_WATERS
 from generator.reckon.arrivals.colony import Colony
-from generator.reckon.arrivals.expected import LARGE_SHARE, UNKNOWN_FACTOR, ExpectedUptake, expected, factor
+from generator.reckon.arrivals.expected import (
+    LARGE_SHARE,
+    UNKNOWN_FACTOR,
+    ExpectedUptake,
+    Factor,
+    Taken,
+    expected,
+    factor,
+    followed,
+    share_against,
+    times_there,
+)
+from generator.reckon.arrivals.of_place import NOTHING_RECORDED
 from generator.reckon.arrivals.published import Published, published
+from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, Finding
+from generator.units.quantity import Estimate, coverage_factor
 from tests.reckon.arrivals.colonies import broad, here, measured, water
 
 UNKNOWN = CannotTell("no-readings", "read-twice")
@@ -124,3 +141,64 @@ def test_nine_in_ten_newcomers_fall_in_the_interval_if_colonies_are_as_unsure_as
         interval = found.grams_per_day.estimate
         held += interval.low <= truth <= interval.high
     assert held / runs == pytest.approx(0.90, abs=0.03)
+
+
+def learned(scale: float, grams: float, half_width: float = 0.5) -> Factor:
+    """The factor of a water with one Acropora, which lays down so much."""
+    return factor({"one": of(broad(scale, None))}, measured(grams, half_width))
+
+
+def test_a_coral_that_comes_from_another_water_takes_what_it_took_there_as_the_two_waters_compare():
+    here_, there = learned(0.8, 10.0), learned(0.8, 20.0)
+    # The same corals: what the methods get wrong is the same in both, and only the measurements leave it open.
+    times, of_light_and_flow = times_there(here_, there), NOTHING_RECORDED.whole.spread
+    kin = of(broad(0.8, None))
+    of_ratio = here_.ratio.spread**2 + there.ratio.spread**2 - 2.0 * kin.of_method**2
+    weight = BETWEEN_WATERS.value**2 / (BETWEEN_WATERS.value**2 + of_ratio)
+    assert times.median == pytest.approx(2.0**weight)
+    assert times.spread == pytest.approx(hypot((weight * of_ratio) ** 0.5, of_light_and_flow))
+    for unknown in ((factor({}, UNKNOWN), there), (here_, factor({}, UNKNOWN))):
+        assert times_there(*unknown).median == 1.0
+        assert times_there(*unknown).spread == pytest.approx(hypot(BETWEEN_WATERS.value, of_light_and_flow))
+
+
+def test_how_sure_it_is_of_a_coral_that_was_followed_comes_of_what_it_took_and_of_the_two_waters():
+    took = Estimate(2.0, 0.0, 3.0, "g/day")
+    there = factor({}, UNKNOWN)
+    found = followed(Taken(took, there, (here(7),)), broad(), water(), there)
+    assert isinstance(found, ExpectedUptake)
+    grams, of_share = found.grams_per_day.estimate, log(3.0 / 2.0) / coverage_factor()
+    of_waters = hypot(BETWEEN_WATERS.value, NOTHING_RECORDED.whole.spread)
+    assert grams.value == pytest.approx(2.0)
+    assert grams.high == pytest.approx(2.0 * exp(coverage_factor() * hypot(of_share, of_waters)))
+    parts = {part.cause: part.standard for part in found.grams_per_day.parts}
+    assert parts == {
+        "share-before": pytest.approx(2.0 * of_share),
+        "two-waters": pytest.approx(2.0 * of_waters),
+    }
+    assert found.factor.known == "followed"
+    assert found.factor.ratio.median == pytest.approx(2.0 / of(broad()).median)
+    assert found.grams_per_day.inputs == (here(7),)
+
+
+@pytest.mark.parametrize("value", [0.0, -0.5])
+def test_a_coral_that_took_nothing_there_is_expected_by_the_rates(value: float):
+    there = factor({}, UNKNOWN)
+    took = Taken(Estimate(value, -1.0, 1.0, "g/day"), there, (here(7),))
+    assert followed(took, broad(), water(), there) == expected(broad(), water(), there)
+
+
+def test_a_share_is_told_by_the_odds_against_the_rest():
+    # One to three is a quarter; 90 % of a log-normal with a spread of 0.5 lies within e^±0.822.
+    share = share_against(LogNormal(1.0 / 3.0, 0.5))
+    assert share.value == pytest.approx(0.25)
+    assert share.low == pytest.approx(1.0 / (1.0 + 3.0 * exp(0.8224)), rel=1e-3)
+    assert share.high == pytest.approx(1.0 / (1.0 + 3.0 * exp(-0.8224)), rel=1e-3)
+
+
+def test_without_other_corals_the_share_is_that_of_the_measured_whole():
+    found = foreseen(broad(), factor({}, measured(10.0, 1.0)))
+    assert isinstance(found.share, Finding)
+    grams = found.grams_per_day.estimate.value
+    assert found.share.estimate.value == pytest.approx(grams / (grams + 10.0), rel=0.01)
+    assert {part.cause for part in found.share.parts} >= {"system-factor", "uptake"}

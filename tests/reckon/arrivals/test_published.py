@@ -7,7 +7,7 @@ import pytest
 
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
-from generator.reckon.arrivals.published import Published, _grams_per_day, pooled, published, rates_for
+from generator.reckon.arrivals.published import Published, _farthest, _grams_per_day, pooled, published, rates_for
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
@@ -164,3 +164,20 @@ def test_groups_that_might_all_be_its_own_give_their_geometric_mean_and_their_sp
     assert both.spread**2 == pytest.approx((0.3**2 + 0.5**2) / 2.0 + 2.0 * log(2.0) ** 2)
     three = pooled([LogNormal(1.0, 0.2), LogNormal(2.0, 0.2), LogNormal(4.0, 0.2)])
     assert three.spread**2 == pytest.approx(0.2**2 + log(2.0) ** 2)
+
+
+def test_the_farthest_rate_is_one_of_its_own_genus_or_none():
+    body = Body(length=20.0, width=18.0, height=10.0)
+    unknown, known = (Colony(genus=genus, form="branching", body=body) for genus in ("Hydnophora", "Acropora"))
+    ways = {
+        each.genus: [(way, LogNormal(1.0, 0.1)) for way in rates_for(each.genus, each.form)]
+        for each in (unknown, known)
+    }
+    assert _farthest(unknown, ways["Hydnophora"], 5.0) == 0.0
+    of_genus = [
+        rate for way, _ in ways["Acropora"] if way.closeness in ("genus", "genus-and-form") for rate in way.rates
+    ]
+    grams = [each.median for rate in of_genus if (each := _grams_per_day(known, rate)) is not None]
+    assert len(grams) > 3
+    assert _farthest(known, ways["Acropora"], min(grams)) == pytest.approx(log(max(grams) / min(grams)))
+    assert _farthest(known, ways["Acropora"], 2.0 * max(grams)) == pytest.approx(log(2.0 * max(grams) / min(grams)))

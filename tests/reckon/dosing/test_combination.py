@@ -54,3 +54,11 @@ def test_a_kind_that_needs_nothing_gets_nothing():
 def test_what_runs_is_kept_when_two_solutions_do_the_same():
     supplies = [pump("bicarb", alkalinity=900.0), pump("soda", now=0.1, alkalinity=1000.0)]
     assert combination({"alkalinity": 100.0}, supplies) == pytest.approx({"bicarb": 0.0, "soda": 0.1})
+
+
+def test_one_solution_meets_one_need_and_of_two_alike_the_one_that_runs():
+    # 10 meq of 5 meq a litre are 2 litres.
+    assert combination({"alkalinity": 10.0}, [pump("soda", alkalinity=5.0)]) == {"soda": pytest.approx(2.0)}
+    both = [pump("new", alkalinity=5.0), pump("old", now=0.1, alkalinity=5.0)]
+    assert combination({"alkalinity": 10.0}, both) == {"new": 0.0, "old": pytest.approx(2.0)}
+    assert not any(combination({"alkalinity": 0.0}, both).values())

@@ -114,3 +114,13 @@ def test_the_declared_volume_and_its_uncertainty_stand_beside_it():
     water = Water(source=here(), volume=parse_quantity("400 L", "volume"), uncertainty=parse_quantity("0 L", "volume"))
     sure = replace(system(), water=water)
     assert sure.water.uncertainty.value == 0.0
+
+
+def test_a_dose_counts_if_readings_are_before_and_after_it():
+    home, log = system("40 L", kit="0.05 dKH"), a_log(400.0)
+    for at, counts in ((-1.0, 0), (39.2, 1), (39.6, 0)):
+        more = replace(log.doses[0], source=here(2999), at=moment(at), amount=parse_quantity("0.2 L", "volume"))
+        dosed = replace(log, doses=tuple(sorted((*log.doses, more), key=lambda dose: dose.at)))
+        found = volume(home, dosed, analyse_water(home, dosed, (), moment(40.0)), moment(40.0))
+        assert isinstance(found, VolumeByDose)
+        assert found.doses == 4 + counts

@@ -143,3 +143,9 @@ def test_water_changes_alone_begin_when_the_level_is_down_to_their_lowest():
     before, after = change.beyond(np.array([0.0, change.first, change.first + change.days]))
     assert before[1:] == pytest.approx(2 * [-0.2 * MEQ_PER_DKH * change.first], rel=1e-6)
     assert after - before == pytest.approx([0.0, 1.0, 1.0] * np.array(0.2 * MEQ_PER_DKH * change.days))
+
+
+def test_however_little_is_short_is_said():
+    told = analyse(replace(dosed({}), mixes={}), log(), found(uptake_dkh=0.006))
+    (short,) = [each for each in told.shortfalls if each.unmet.kind == "alkalinity"]
+    assert short.unmet.per_day.value == pytest.approx(0.006 * VOLUME * MEQ_PER_DKH)

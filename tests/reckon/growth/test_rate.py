@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.pace import MASS, WEIGHING_REPEATS, ahead, repeats_to
+from generator.reckon.growth.pace import MASS, WEIGHING_REPEATS, Kind, ahead, repeats_to
 from generator.reckon.growth.rate import doubling_time, recent, specific_growth_ahead, specific_growth_rate
 from generator.reckon.growth.segments import Point, blocks, radius_points, segments
 from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, sizes, weighing
@@ -228,3 +228,26 @@ def test_a_coral_weighed_in_water_and_in_air_is_followed_by_the_more_frequent():
 def test_the_mean_radius_is_that_of_the_circle_of_the_same_area():
     grew = coral(sizes=sizes([0, 10], [56.0, 60.0], [40.0, 40.0]))
     assert [pi * p.value**2 for p in radius_points(grew, day(10))] == pytest.approx([pi / 4 * 2240, pi / 4 * 2400])
+
+
+def test_of_five_weighings_one_that_is_ten_times_too_large_counts_for_little_and_of_four_it_is_taken():
+    days, masses = (0, 10, 20, 30, 40), [50.0 * exp(0.004 * at) for at in (0, 10, 20, 30, 40)]
+    typed = [*masses[:2], masses[2] * 10.0, *masses[3:]]
+    sound, slipped = (specific_growth_rate([points(days, each, 0.003)]) for each in (masses, typed))
+    assert isinstance(sound, Finding)
+    assert isinstance(slipped, Finding)
+    assert slipped.estimate.value == pytest.approx(sound.estimate.value, abs=0.05)
+    assert half_width(slipped) < 0.1
+    four = specific_growth_rate([points(days[:4], typed[:4], 0.003)])
+    assert isinstance(four, Finding)
+    assert half_width(four) > 0.1
+
+
+def test_a_coral_whose_root_of_mass_grows_evenly_is_forecast_from_the_day_it_was_weighed():
+    # dW/dt = c W^½ (Carlot et al. 2022 with massive growth): the root of the mass grows evenly.
+    days = range(0, 101, 10)
+    blocks = [points(days, [(5.0 + 0.05 * at) ** 2 for at in days])]
+    evenly = Kind(((0.5, 1.0),), ((0.0025, 1.0),), True, True)
+    found = ahead(blocks, evenly, day(200), (50,))
+    assert found is not None
+    assert found[0].grown == pytest.approx(2.0 * log(17.5 / 15.0), rel=0.02)

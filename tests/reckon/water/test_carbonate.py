@@ -15,6 +15,7 @@ from generator.reckon.water.carbonate import (
     ph_nbs_from_total,
     ph_total_from_nbs,
 )
+from generator.reckon.water.seawater import density
 from generator.records.source import Source
 from generator.units.kinds import MEQ_PER_DKH
 
@@ -194,3 +195,12 @@ def test_the_saturation_is_told_up_to_the_ends_and_a_reason_beyond():
         unknown = aragonite_saturation(*_read(salinity, temperature).values())
         assert isinstance(unknown, CannotTell)
         assert unknown.why == "outside-carbonate-constants"
+
+
+def test_calcium_as_in_seawater_gives_the_saturation_of_seawater():
+    # Dickson, Sabine & Christian 2007, SOP 5: 0.01028 mol/kg of calcium at a salinity of 35.
+    without = aragonite_saturation(*(READ[name] for name in ("alkalinity", "ph", "salinity", "temperature")))
+    assert isinstance(without, Finding)
+    seawater = Measured(0.01028 * 40.078 * 1000.0 * density(35.0, 25.5), 10.0)
+    assert _saturation(calcium=seawater).estimate.value == pytest.approx(without.estimate.value, rel=1e-3)
+    assert {part.cause for part in without.parts} == {*READ, "constants"} - {"calcium"}

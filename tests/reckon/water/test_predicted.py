@@ -1,5 +1,6 @@
 """What is only predicted keeps its own two sides: a newcomer takes up something, and may take up much."""
 
+from dataclasses import replace
 from datetime import timedelta
 from math import exp, hypot
 from pathlib import Path
@@ -12,7 +13,7 @@ from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.predicted import sides
+from generator.reckon.water.predicted import _of, sides
 from generator.records.past import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, coverage_factor
@@ -100,3 +101,19 @@ def test_a_forecast_falls_as_far_as_the_most_it_may_take_and_rises_no_further_th
     above = level.high - level.value
     assert above < level.value - level.low
     assert above <= hypot((event.step.value - event.step.low) * days, now.high - now.value + 0.2 * days)
+
+
+def test_an_uptake_keeps_the_sides_of_what_is_predicted_in_it_and_never_falls_below_nothing():
+    step = Estimate(0.3, 0.1, 0.9, "meq/L/day")
+    normal = coverage_factor() * step.standard
+    read = Finding(Estimate(0.5, 0.5 - normal, 0.5 + normal, "meq/L/day"), "uptake")
+    widened = _of(read, [(AT, step)], 1.0)
+    assert isinstance(widened, Finding)
+    assert (widened.estimate.low, widened.estimate.high) == pytest.approx((0.5 - 0.2, 0.5 + 0.6))
+    # In 100 L the same is a hundred times as much.
+    amount = _of(replace(read, estimate=read.estimate.scaled(100.0, "meq/day")), [(AT, step)], 100.0)
+    assert isinstance(amount, Finding)
+    assert (amount.estimate.low, amount.estimate.high) == pytest.approx((50.0 - 20.0, 50.0 + 60.0))
+    little = _of(replace(read, estimate=Estimate(0.1, 0.0, 0.1 + normal, "meq/L/day")), [(AT, step)], 1.0)
+    assert isinstance(little, Finding)
+    assert little.estimate.low == pytest.approx(0.0)
