@@ -6,7 +6,7 @@ import pytest
 
 from generator.exchange.reading import read_document
 from generator.exchange.record_of_origin import Piece, make, photos_to_hash
-from generator.exchange.refusal import Refused, check_text
+from generator.exchange.refusal import Refused, check_text, plain
 from generator.exchange.signature import signer_of
 from tests.exchange.journals import NOW, Keeper, ines_and_marta
 
@@ -99,3 +99,22 @@ def test_wide_signs_and_letters_that_only_look_plain_may_not(name: str):
     with pytest.raises(Refused) as refusal:
         check_text(name, "name")
     assert refusal.value.kind == "look-alike"
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        ("Ines’  Reef ", "Ines’ Reef"),
+        ("＝SUM", "=SUM"),
+        ("ﬁne", "fine"),
+        ("Cafe\u0301", "Café"),
+        ("a\u200db\u00adc", "abc"),
+        ("a\u3164b", "ab"),
+        ("½ m², 3 ℃", "½ m², 3 ℃"),
+        ("Ⅳ", "Ⅳ"),
+        ("𝐁old", "Bold"),
+    ],
+)
+def test_our_own_text_goes_into_a_record_as_it_is_seen(typed: str, shown: str):
+    assert plain(typed) == shown
+    check_text(plain(typed), "name")

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import pytest
 
+from generator.read.discover import discover
 from generator.read.load import Loaded, load
 from tests.archive import write_archive
 from tests.read.test_slips import SLIPS
@@ -123,3 +124,26 @@ def test_a_file_no_one_may_read_is_a_problem_not_a_crash(tmp_path: Path, monkeyp
     monkeypatch.setattr("generator.read.text_file.read_bytes", refuse)
     problem = load(tmp_path, NOW).errors[0]
     assert (problem.kind, problem.wrong) == ("unreadable", "the file cannot be read: Permission denied")
+
+
+def test_a_file_whose_head_cannot_be_read_is_named_and_a_photo_is_left_to_the_page_that_shows_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_archive(SOUND, tmp_path)
+    (tmp_path / "photos").mkdir(exist_ok=True)
+    (tmp_path / "photos/one.jpg").write_bytes(b"x")
+
+    def refuse(path: Path, _at_most: int = 0) -> bytes:
+        raise (FileNotFoundError if path.name == "journal.yaml" else PermissionError)(
+            13, "Permission denied", str(path)
+        )
+
+    monkeypatch.setattr("generator.read.discover.read_bytes", refuse)
+    found = discover(tmp_path)
+    assert "photos/one.jpg" in found.photos
+    named = {each.source.file for each in found.problems}
+    assert {(each.kind, each.wrong) for each in found.problems} == {
+        ("unreadable", "the file cannot be read: Permission denied")
+    }
+    assert "systems/reef.yaml" in named
+    assert not named & {"journal.yaml", "photos/one.jpg"}

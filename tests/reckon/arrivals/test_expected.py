@@ -1,5 +1,7 @@
 """What a newcomer will take, by the rates of the books and by how this system's corals do against them."""
 
+from dataclasses import replace
+from datetime import UTC, datetime
 from math import exp, hypot, log
 
 import numpy as np
@@ -19,12 +21,15 @@ from generator.reckon.arrivals.expected import (
     share_against,
     times_there,
 )
+from generator.reckon.arrivals.informed import share_of
 from generator.reckon.arrivals.of_place import NOTHING_RECORDED
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.demand_events import DemandEvent
 from generator.units.quantity import Estimate, coverage_factor
-from tests.reckon.arrivals.colonies import broad, here, measured, water
+from tests.reckon.arrivals.colonies import DAY, broad, coral, here, measured, water
+from tests.reckon.water.journals import system
 
 UNKNOWN = CannotTell("no-readings", "read-twice")
 
@@ -202,3 +207,38 @@ def test_without_other_corals_the_share_is_that_of_the_measured_whole():
     grams = found.grams_per_day.estimate.value
     assert found.share.estimate.value == pytest.approx(grams / (grams + 10.0), rel=0.01)
     assert {part.cause for part in found.share.parts} >= {"system-factor", "uptake"}
+
+
+EVENT = DemandEvent(datetime(2026, 9, 18, tzinfo=UTC), 0.3, "arrival", "new", here(8), DAY)
+
+
+@pytest.mark.parametrize(
+    ("new", "others", "share"),
+    [
+        (coral("new", species="Zoanthus sociatus"), ("old",), 0.0),
+        (coral("new", None), ("old",), 0.3),
+        (coral("new"), (), 1.0),
+        (coral("new"), ("old",), 0.5),
+        (coral("new"), ("old", "older", "oldest"), 0.25),
+    ],
+    ids=["no skeleton", "not measured", "alone", "beside its like", "beside three of its like"],
+)
+def test_how_much_of_the_uptake_an_arrival_moves(new, others, share: float):
+    here_ = {
+        each.id: each
+        for each in (replace(new, placements=(replace(new.placements[0], since=DAY),)), *map(coral, others))
+    }
+    home = replace(system(), water=water())
+    assert share_of(home, here_, EVENT) == pytest.approx(share)
+
+
+def test_a_cut_moves_what_goes_with_the_share_of_the_mass_that_goes():
+    # Carlot et al. 2022: calcification goes with size to the power 0.8813; half the mass leaves 54 % of it.
+    home = replace(system(), water=water())
+    mother = replace(coral("new"), cuttings=())
+    cut = replace(EVENT, what="cutting")
+    assert share_of(home, {"new": mother}, cut) == pytest.approx(1.0 - 0.5**0.8813, rel=1e-3)
+    assert share_of(home, {"new": mother}, replace(cut, stays=0.5)) == pytest.approx(
+        (1.0 - 0.5**0.8813) / 2.0, rel=1e-3
+    )
+    assert share_of(home, {"new": mother}, replace(EVENT, what="loss")) == pytest.approx(1.0)

@@ -124,3 +124,15 @@ def test_a_dose_counts_if_readings_are_before_and_after_it():
         found = volume(home, dosed, analyse_water(home, dosed, (), moment(40.0)), moment(40.0))
         assert isinstance(found, VolumeByDose)
         assert found.doses == 4 + counts
+
+
+def test_water_whose_volume_the_doses_told_is_told_the_same_again():
+    home, log = system("40 L", kit="0.05 dKH"), a_log(280.0)
+    first = volume(home, log, analyse_water(home, log, (), moment(40.0)), moment(40.0))
+    assert isinstance(first, VolumeByDose)
+    told = parse_quantity(f"{first.volume.estimate.value:.3f} L", "volume")
+    again = replace(home, water=replace(home.water, volume=told))
+    second = volume(again, log, analyse_water(again, log, (), moment(40.0)), moment(40.0))
+    assert isinstance(second, VolumeByDose)
+    assert second.volume.estimate.value == pytest.approx(first.volume.estimate.value, rel=0.003)
+    assert not second.disagrees

@@ -12,6 +12,7 @@ from generator.reckon.growth.light import (
     light_move,
     light_on,
     step_up,
+    used_to,
 )
 from tests.reckon.growth.corals import cm, coral, day, par, place, placed, system
 
@@ -139,3 +140,21 @@ def test_beyond_the_measured_heights_nothing_is_said_of_the_light(height: float)
 
 def test_where_the_lower_place_has_more_light_water_is_not_why():
     assert light_between((10.0, 200.0), (40.0, 100.0), 20.0) is None
+
+
+def test_a_coral_gets_used_to_a_seventh_more_in_each_full_week_of_more_light():
+    by_place = (placed(0, place="shade"), placed(100, place="top"), placed(120, place="top", x=cm(9)))
+    for cap in (0.15, 0.1):
+        used = used_to(by_place, two_places(), cap)
+        assert isinstance(used, Finding)
+        # 20 days are two full weeks.
+        assert used.estimate.value == pytest.approx(3.6 * (1.0 + cap) ** 2)
+    long = (*by_place[:2], placed(200, place="top", x=cm(9)))
+    used = used_to(long, two_places())
+    assert isinstance(used, Finding)
+    assert used.estimate.value == pytest.approx(10.8)
+    for days, told in ((27, 10.8), (28, 3.6)):
+        less = (placed(0, place="top"), placed(100, place="shade"), placed(100 + days, place="top"))
+        used = used_to(less, two_places())
+        assert isinstance(used, Finding)
+        assert used.estimate.value == pytest.approx(told)

@@ -1,15 +1,17 @@
 """The ledger of the last days adds up to what the level did, though its last reading is long past."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.balance import Balance, balance
+from generator.reckon.water.balance import Balance, _level_error, balance
 from generator.records.log import SystemLog
 from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import Estimate
 from tests.reckon.water.journals import here, log_of, moment, readings, system
 from tests.simulator.water import simulate_water
 
@@ -79,3 +81,13 @@ def test_where_the_uptake_cannot_be_told_the_ledger_says_so():
     found = balance(analyse_water(system(), log, [], moment(END)), system().water, "alkalinity", DAYS)
     assert isinstance(found.taken_up, CannotTell)
     assert isinstance(found.change, CannotTell)
+
+
+def test_a_level_is_as_unsure_as_at_its_nearest_reading_and_by_what_may_have_come_since():
+    # Source: the integral of a random walk over d days has the variance q² d³ / 3; Durbin & Koopman 2012, 3.2.
+    exact, unsure = Estimate.normal(2.9, 0.03, "meq/L"), Estimate.normal(0.3, 0.02, "meq/L/day")
+    track = [SimpleNamespace(at=moment(at), level=exact, per_day=unsure) for at in (0.0, 10.0)]
+    uptake = SimpleNamespace(track=track, drift=SimpleNamespace(value=0.01))
+    assert _level_error(uptake, moment(10.0)) == pytest.approx(0.03)
+    for at in (7.0, 13.0):
+        assert _level_error(uptake, moment(at)) == pytest.approx(np.sqrt(0.03**2 + 0.06**2 + 0.01**2 * 9.0))

@@ -206,3 +206,10 @@ def test_a_frag_cut_in_another_water_comes_to_this_one():
     parent = replace(cut_up(1), placements=(Placement(source=here(), since=date(2025, 1, 1), system="bay"),))
     events = found([coral("old", "2025-01-01"), parent, frag("one", "2026-04-01")])
     assert [event.what for event in events if event.coral == "one"] == ["arrival"]
+
+
+def test_the_first_coral_of_a_water_is_all_of_its_demand():
+    (event,) = found([coral("first", "2026-03-01")])
+    assert event.share == 1.0
+    gone = replace(coral("only", "2025-03-01"), end=End(source=here(), at=date(2026, 4, 1), how="died"))
+    assert [each.share for each in found([gone]) if each.what == "loss"] == [1.0]

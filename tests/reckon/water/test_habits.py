@@ -10,7 +10,7 @@ from generator.reckon.arrivals.baseline import baseline_of, if_unchanged
 from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.habits import Habit, changes_by_habit, habits
+from generator.reckon.water.habits import LATE_BY, LATE_SHARE, Habit, changes_by_habit, habits
 from generator.records.log import Dose, PumpRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, parse_quantity
@@ -146,3 +146,21 @@ def test_if_water_is_changed_as_before_the_level_goes_on_as_before():
     going_on, without = found.forecasts["alkalinity"], found.if_nothing_given["alkalinity"]
     in_twenty_days = [(each.track[40][1].value - each.track[0][1].value) / MEQ_PER_DKH for each in (going_on, without)]
     assert in_twenty_days == [pytest.approx(0.0, abs=0.3), pytest.approx(-3.6, abs=0.4)]
+
+
+def test_three_pourings_to_come_for_sure_are_as_unsure_as_their_amounts_and_the_mean_of_four():
+    # Var(N x̄ + errors) = N σ² + N² σ²/n: what each strays, and what the mean of n = 4 is off by.
+    habit = Habit("soda", 0.025, 0.005, 2.0, 1e-6, moment(9.0), here(), 4, ())
+    mean, spread = habit.ahead(moment(10.0), 6.0)
+    assert mean == pytest.approx(3 * 0.025)
+    assert spread == pytest.approx(0.005 * np.sqrt(3 + 9 / 4))
+
+
+@pytest.mark.parametrize(("at", "missed"), [(11.99, False), (12.01, True)])
+def test_a_pouring_is_missed_once_it_is_late_by_half_a_gap(at: float, missed: bool):
+    steady = Habit("soda", 0.025, 0.0, 2.0, 0.0, moment(9.0), here(), 4, ())
+    assert LATE_SHARE * 2.0 == 1.0
+    assert steady.is_missed(moment(at)) is missed
+    stray = replace(steady, days_stray=0.6)
+    assert not stray.is_missed(moment(11.0 + LATE_BY * 0.6 - 0.01))
+    assert stray.is_missed(moment(11.0 + LATE_BY * 0.6 + 0.01))

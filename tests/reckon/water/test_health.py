@@ -164,3 +164,14 @@ def test_a_night_counts_as_one_day_whatever_the_clock_says():
 
 def test_one_reading_of_temperature_tells_no_swing():
     assert isinstance(health(read(29.0, temperature="25.0 °C")).temperature.day, CannotTell)
+
+
+def test_a_ratio_and_a_level_are_never_below_nought():
+    # Fieller 1954: with a nitrate that may be none, the lower end is none.
+    found = ratio(Measured(2.0, 2.0), Measured(1.0, 0.1), ())
+    assert found.estimate.low == 0.0
+    assert found.estimate.value == 2.0
+    nutrients = health(read(29.0, nitrate="0.1 mg/L", phosphate="0.50 mg/L")).nutrients
+    assert nutrients.nitrate.estimate.low == 0.0
+    # Standard atomic weights: 0.1 mg/L of NO3 are 1.6128 µmol/L.
+    assert nutrients.nitrate.estimate.value == pytest.approx(1.6128, rel=1e-4)
