@@ -110,8 +110,11 @@ def test_what_came_has_its_page_and_its_trade_and_no_sheet_any_more(both, change
         assert {"corals/newcomer-1.html", "trades/2026-10-30-newcomer.html"} <= after.keys() - before.keys()
 
 
-def test_no_headline_says_that_uptake_changed_while_nobody_read_it(both):
-    _, (after, found, _) = both
+def test_no_headline_says_that_uptake_changed_while_nobody_read_it(both, change):
+    (before, _, _), (after, found, _) = both
+    for url in ("index.html", "systems/index.html"):
+        assert "Predicted alkalinity uptake" not in before[url]
+        assert after[url].count("Predicted alkalinity uptake") == len(TOUCHED[change])
     assert "uptake rose" not in after["index.html"]
     assert "uptake fell" not in after["index.html"]
     assert not any(plan.plan.id in CHANGES for plan in found.plans)

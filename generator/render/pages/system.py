@@ -73,6 +73,7 @@ class SystemCard:
     about: str
     volume: str
     corals: str
+    uptake_words: str
     uptake: Shown | None
     last_reading: str
     readings: tuple[ReadingCard, ...]
@@ -266,6 +267,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, kinds: tupl
         system.about or "",
         _volume(ctx, system),
         words("systems.corals", n=len(ctx.corals_of(system.id))),
+        words("systems.takes_up_predicted" if ctx.found.predicted.get(system.id) else "systems.takes_up"),
         shown,
         age,
         tuple(card for card in readings if card.id in kinds),
