@@ -25,19 +25,7 @@ from generator.render.charts.water_rows import (
     strip,
     water_rows,
 )
-from generator.render.drawings.timeline import (
-    Area,
-    Bars,
-    Dots,
-    Lane,
-    Line,
-    Panel,
-    Region,
-    Shape,
-    Signs,
-    Timeline,
-    draw,
-)
+from generator.render.drawings import timeline
 
 # What the table below the chart shows; the download holds them all.
 _TABLE_ROWS = 16
@@ -91,7 +79,7 @@ def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -
         last = f"{shown.value}, {shown.interval}"
     said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=last)
     panel = uptake_panel(rows, title, _SPARK_HEIGHT)
-    return draw(Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words)
+    return timeline.draw(timeline.Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words)
 
 
 def _span(days: float | None, telling: Telling) -> tuple[int, int]:
@@ -274,7 +262,7 @@ def water_picture(
     `heads` name each panel by its quantity and part.
     """
     start, end = ends
-    panels: list[Panel | Lane] = []
+    panels: list[timeline.Panel | timeline.Lane] = []
     for rows in of:
         panels.append(_level_panel(rows, heads[rows.kind, "level"]))
         if rows.uptake_ends:
@@ -282,39 +270,41 @@ def water_picture(
     shown = [deed for deed in done if deed.until >= start]
     panels += (_lane(name, deeds, start, words) for name, deeds in deeds_by_lane(shown))
     events = [deed.at for deed in shown if deed.lane == "event"]
-    return draw(Timeline(*named, start, end, tuple(panels), events, of[0].today), words)
+    return timeline.draw(timeline.Timeline(*named, start, end, tuple(panels), events, of[0].today), words)
 
 
-def _level_panel(rows: WaterRows, heading: str) -> Panel:
+def _level_panel(rows: WaterRows, heading: str) -> timeline.Panel:
     low, high = rows.level_ends
-    band = [Region("band", *strip(rows))] if rows.has_band else []
-    ahead: list[Shape] = [
-        Area("ahead", [(p.at, p.low, p.high) for p in rows.ahead]),
-        Line("ahead-line", [(p.at, p.value) for p in rows.ahead]),
+    band = [timeline.Region("band", *strip(rows))] if rows.has_band else []
+    ahead: list[timeline.Shape] = [
+        timeline.Area("ahead", [(p.at, p.low, p.high) for p in rows.ahead]),
+        timeline.Line("ahead-line", [(p.at, p.value) for p in rows.ahead]),
     ]
-    told: list[Shape] = [
-        Area("level", [(p.at, p.low, p.high) for p in rows.level]),
-        Line("level-line", [(p.at, p.value) for p in rows.level]),
+    told: list[timeline.Shape] = [
+        timeline.Area("level", [(p.at, p.low, p.high) for p in rows.level]),
+        timeline.Line("level-line", [(p.at, p.value) for p in rows.level]),
     ]
-    joined: list[Shape] = [Line("joined", [point for run in runs(rows) for point in (*run, None)])]
+    joined: list[timeline.Shape] = [timeline.Line("joined", [point for run in runs(rows) for point in (*run, None)])]
     usual = [seen for seen in rows.readings if seen.standing == "usual"]
-    read: list[Shape] = [
-        Bars("reading-bar", [(s.at, s.low, s.high) for s in rows.readings if s.low is not None and s.high is not None]),
-        Dots([(seen.at, seen.value) for seen in usual]),
-        Signs("reading", "below", _signed(rows, "below")),
-        Signs("doubt", "diamond", _signed(rows, "doubtful")),
+    read: list[timeline.Shape] = [
+        timeline.Bars(
+            "reading-bar", [(s.at, s.low, s.high) for s in rows.readings if s.low is not None and s.high is not None]
+        ),
+        timeline.Dots([(seen.at, seen.value) for seen in usual]),
+        timeline.Signs("reading", "below", _signed(rows, "below")),
+        timeline.Signs("doubt", "diamond", _signed(rows, "doubtful")),
     ]
-    return Panel(heading, LEVEL_HEIGHT, low, high, (*band, *ahead, *(told if rows.level else joined), *read))
+    return timeline.Panel(heading, LEVEL_HEIGHT, low, high, (*band, *ahead, *(told if rows.level else joined), *read))
 
 
 def _signed(rows: WaterRows, standing: Standing) -> list[tuple[float, float, str]]:
     return [(s.at, s.value, f"{s.moment}: {s.words}") for s in rows.readings if s.standing == standing]
 
 
-def _lane(name: str, deeds: list[Deed], start: int, words: Words) -> Lane:
+def _lane(name: str, deeds: list[Deed], start: int, words: Words) -> timeline.Lane:
     lasting = [deed for deed in deeds if deed.until > deed.at]
     at_once = [deed for deed in deeds if deed.until == deed.at]
-    return Lane(
+    return timeline.Lane(
         words(f"chart.lanes.{name}"),
         f"deed-{name}",
         SIGN_OF_LANE.get(name, "tick"),
@@ -323,16 +313,16 @@ def _lane(name: str, deeds: list[Deed], start: int, words: Words) -> Lane:
     )
 
 
-def uptake_panel(rows: WaterRows, heading: str, height: int = UPTAKE_HEIGHT) -> Panel:
+def uptake_panel(rows: WaterRows, heading: str, height: int = UPTAKE_HEIGHT) -> timeline.Panel:
     """What the coral takes up a day, and what is put in."""
     steps = [step for pair in pairwise(rows.supply) for step in (pair[0], (pair[1][0], pair[0][1]))]
-    return Panel(
+    return timeline.Panel(
         heading,
         height,
         *(rows.uptake_ends or (0.0, 1.0)),
         (
-            Line("supply-line", steps),
-            Area("uptake", [(p.at, p.low, p.high) for p in rows.uptake]),
-            Line("uptake-line", [(p.at, p.value) for p in rows.uptake]),
+            timeline.Line("supply-line", steps),
+            timeline.Area("uptake", [(p.at, p.low, p.high) for p in rows.uptake]),
+            timeline.Line("uptake-line", [(p.at, p.value) for p in rows.uptake]),
         ),
     )
