@@ -16,27 +16,43 @@ from urllib.parse import unquote, urlsplit
 
 from generator.commands.terminal import say
 
+# Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
+_REMOTES = (
+    re.compile(r"(?:https://(?:[^@/]+@)?([\w.-]+(?::\d+)?)|ssh://(?:[^@/]+@)?([\w.-]+)(?::\d+)?)/([\w./~+-]+)"),
+    re.compile(r"(?:[^@/:]+@)?([\w-]+(?:\.[\w-]+)+)():([\w~+-][\w./~+-]*)"),
+)
 
-def installed_from() -> str:
-    """An address for pip: `corallite @ git+URL@COMMIT`. "" if it came from this computer only."""
+
+def installed_from() -> str | Path:
+    """An address for pip, `corallite @ git+URL@COMMIT`; or the wheel's file. "" if neither is known."""
     with suppress(PackageNotFoundError, ValueError, OSError):
         told = json.loads(distribution("corallite").read_text("direct_url.json") or "{}")
         if "vcs_info" in told:
             return _address(told["url"], told["vcs_info"]["commit_id"])
         if urlsplit(told.get("url", "")).scheme == "file":
-            checkout = unquote(urlsplit(told["url"]).path)
-            return _address(_git(checkout, "remote", "get-url", "origin"), _git(checkout, "rev-parse", "HEAD"))
+            place = Path(unquote(urlsplit(told["url"]).path))
+            if place.suffix == ".whl":
+                return place if place.is_file() else ""
+            return _address(_git(place, "remote", "get-url", "origin"), _git(place, "rev-parse", "HEAD"))
     return ""
 
 
-def _address(url: str, commit: str) -> str:
-    return f"corallite @ git+{url}@{commit}" if urlsplit(url).scheme == "https" and commit else ""
+def _address(remote: str, commit: str) -> str:
+    return f"corallite @ git+{url}@{commit}" if (url := _online(remote)) and commit else ""
 
 
-def _git(folder: str, *words: str) -> str:
-    call = ["git", "-C", folder, *words]
-    done = subprocess.run(call, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
-    return done.stdout.strip() if done.returncode == 0 else ""
+def _online(remote: str) -> str:
+    """The public address of a git remote, without a user or a password; "" if it is none of a forge."""
+    found = next(filter(None, (form.fullmatch(remote) for form in _REMOTES)), None)
+    return f"https://{found[1] or found[2]}/{found[3].rstrip('/').removesuffix('.git')}" if found else ""
+
+
+def _git(folder: Path, *words: str) -> str:
+    from generator.read.git import CannotAsk, ask
+
+    with suppress(CannotAsk):
+        return ask(folder, *words).decode().strip()
+    return ""
 
 
 # Units of bare numbers and of the pages.
@@ -58,13 +74,6 @@ _TEMPERATURES = {"metric": ("24 °C", "27 °C"), "us": ("75 °F", "81 °F")}
 _GUESS = {"metric": "200 L", "us": "50 gal"}
 # A guess may be off by a third, a volume that the keeper gives by a tenth (one standard deviation, our assumption).
 _OFF, _OFF_IF_GUESSED = 0.1, 0.3
-# Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
-_REMOTES = (
-    re.compile(
-        r"(?:https://(?:[^@/]+@)?(?P<host>[\w.-]+(?::\d+)?)|ssh://(?:[^@/]+@)?(?P<ssh>[\w.-]+)(?::\d+)?)/(?P<path>.+)"
-    ),
-    re.compile(r"(?:[^@/:]+@)?(?P<host>[\w-]+(?:\.[\w-]+)+):(?P<path>[^/].*)"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +116,7 @@ def run(args: argparse.Namespace) -> int:
         files = _files(args, _answers(args))
         folder.mkdir(parents=True, exist_ok=True)
         there = [name for name in files if os.path.lexists(folder / name)]
-        write_new(folder, {name: text.encode("utf-8") for name, text in files.items() if name not in there})
+        write_new(folder, {name: content for name, content in files.items() if name not in there})
     except (ValueError, EOFError, KeyboardInterrupt) as error:
         print(error.args[0] if error.args else "nothing was written", file=sys.stderr)
         return 1
@@ -144,7 +153,7 @@ def _answers(args: argparse.Namespace) -> dict[str, str]:
     return found
 
 
-def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, str]:
+def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, bytes]:
     """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
     from generator.exchange.schema import published
     from generator.read.schema import schema_texts
@@ -159,12 +168,14 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, st
     volume = parse_quantity(answers["volume"] or _GUESS[args.units], "volume", _UNITS[args.units]["volume"])
     off = volume.value * (_OFF if answers["volume"] else _OFF_IF_GUESSED)
     low, high = _TEMPERATURES[args.units]
+    ours = args.corallite or installed_from()
+    wheel = {f".corallite/{ours.name}": ours.read_bytes()} if isinstance(ours, Path) else {}
     blanks = {
         "TITLE": words(answers["title"]),
         "HEADING": " ".join(answers["title"].split()),
         "KEEPER": words(answers["keeper"]),
         "TIME_ZONE": _zone(answers["time_zone"]),
-        "REPOSITORY": _online(args.folder / "content"),
+        "REPOSITORY": _repository_line(args.folder / "content"),
         "LANGUAGE": _language(answers["language"]),
         "UNITS": "\n".join(f"  {kind}: {unit}" for kind, unit in {**_SHARED, **_UNITS[args.units]}.items()),
         "SYSTEM": words(answers["system"]),
@@ -176,7 +187,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, st
         else "A guess: measure it, for example by bucket.",
         "LOW_TEMPERATURE": low,
         "HIGH_TEMPERATURE": high,
-        "CORALLITE": args.corallite or installed_from(),
+        "CORALLITE": next((f"./{name}" for name in wheel), str(ours)),
     }
     texts = {
         "content/journal.yaml": "journal.yaml",
@@ -189,7 +200,8 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, st
     }
     source = template_files() / "begin"
     made = {name: _filled((source / text).read_text(encoding="utf-8"), blanks) for name, text in texts.items()}
-    return made | {f"content/.schemas/{name}": text for name, text in {**schema_texts(), **published()}.items()}
+    made |= {f"content/.schemas/{name}": text for name, text in {**schema_texts(), **published()}.items()}
+    return wheel | {name: text.encode("utf-8") for name, text in made.items()}
 
 
 def _filled(text: str, blanks: Mapping[str, str]) -> str:
@@ -198,26 +210,20 @@ def _filled(text: str, blanks: Mapping[str, str]) -> str:
     return text
 
 
-def _online(content: Path) -> str:
+def _repository_line(content: Path) -> str:
     """The line of journal.yaml with the address of git's remote; one to fill in if there is none on a forge."""
     from pydantic import TypeAdapter, ValidationError
 
-    from generator.read.git import CannotAsk, ask
-    from generator.records.settings import Branch, RepositoryAddress
+    from generator.records.settings import Branch
 
     around = next(each for each in content.absolute().parents if each.is_dir())
-    with suppress(CannotAsk, ValidationError, ValueError):
-        top, remote, branch = (
-            ask(around, *words.split()).decode().strip()
-            for words in ("rev-parse --show-toplevel", "remote get-url origin", "symbolic-ref --short HEAD")
-        )
-        found = next(filter(None, (form.fullmatch(remote) for form in _REMOTES)), None)
-        if found:
-            host, path = found["host"] or found["ssh"], found["path"].rstrip("/").removesuffix(".git")
-            address = TypeAdapter(RepositoryAddress).validate_python(f"https://{host}/{path}")
-            inside = (content.parent.resolve() / content.name).relative_to(Path(top).resolve()).as_posix()
-            names = [TypeAdapter(Branch).validate_python(name) for name in (branch, inside)]
-            return f'repository: {{address: "{address}", branch: {names[0]}, folder: {names[1]}}}'
+    address = _online(_git(around, "remote", "get-url", "origin"))
+    top = Path(_git(around, "rev-parse", "--show-toplevel")).resolve()
+    with suppress(ValidationError, ValueError):
+        inside = (content.parent.resolve() / content.name).relative_to(top).as_posix() if address else ""
+        names = [_git(around, "symbolic-ref", "--short", "HEAD"), inside]
+        branch, folder = (TypeAdapter(Branch).validate_python(name) for name in names)
+        return f'repository: {{address: "{address}", branch: {branch}, folder: {folder}}}'
     return '# repository: {address: "https://forge.example/you/reef", folder: content}'
 
 

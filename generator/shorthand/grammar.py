@@ -282,8 +282,12 @@ def _none_of(kind: str, name: str) -> tuple[str, str]:
     """What is wrong with a name of a kind of which the journal knows none, and what to do."""
     homes = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
     if kind in homes:
-        example = f", for example {name}: {{compound: Na2CO3, strength: 60 g/L}}" if kind == "solution" else ""
-        remedy = f"describe it under {homes[kind]} in the system's file first{example}"
+        line = f"solutions: {{{name}: {{compound: Na2CO3, strength: 60 g/L}}}}"
+        remedy = (
+            f"say in the system's file what is in it, with a line such as {line}"
+            if kind == "solution"
+            else f"describe it under {homes[kind]} in the system's file first"
+        )
     else:
         file = f"partners/{id_of(name)}.yaml with a line 'name: {name}'" if kind == "partner" else "its file"
         remedy = f"make {file} first"

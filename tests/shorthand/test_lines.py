@@ -143,6 +143,6 @@ def test_a_solution_that_is_not_described_is_named_as_such() -> None:
     bare = Known(KNOWN.now, units=KNOWN.units, names={"solution": {}})
     for line in ("soda 40 ml", "dosed soda 40 ml"):
         assert [str(each) for each in understood(line, bare).refusals] == [
-            "there is no solution 'soda' (describe it under solutions in the system's file first, "
-            "for example soda: {compound: Na2CO3, strength: 60 g/L})"
+            "there is no solution 'soda' (say in the system's file what is in it, "
+            "with a line such as solutions: {soda: {compound: Na2CO3, strength: 60 g/L}})"
         ]
