@@ -120,3 +120,26 @@ def test_lists_called_newest_first_are(own_site: Path) -> None:
             assert days == sorted(days, reverse=True), path.relative_to(own_site)
             lists += len(days) > 1
     assert lists > 200
+
+
+def test_a_reading_older_than_its_chart_does_not_count_as_in_band(own_site: Path) -> None:
+    # Potassium, strontium, boron, nitrite, ammonium and silicate of the lagoon were tested once, a year before.
+    html = (own_site / "systems/lagoon.html").read_text(encoding="utf-8")
+    assert len(re.findall(r'<p class="standing old">was in its band</p>', html)) == 6
+    assert "7 of 8 in their bands" in html
+    assert "6 more were tested too long ago to tell." in html
+
+
+def test_what_a_plan_gives_is_drawn_as_it_stands_in_its_table(own_site: Path) -> None:
+    html = (own_site / "systems/lagoon/dosing.html").read_text(encoding="utf-8")
+    drawn, table = html[html.index('class="ranges"') :].split("</figure>")[:2]
+    amounts = re.findall(r"<b>(\d+\smL\sa\sday)</b>", drawn)
+    assert len(amounts) == 6, "two pumps: now, for some days, and after that"
+    assert all(amount in table for amount in amounts)
+
+
+def test_what_did_not_change_in_a_week_is_one_sentence(own_site: Path) -> None:
+    html = (own_site / "since.html").read_text(encoding="utf-8")
+    shown = re.sub(r"<details.*?</details>", "", html, flags=re.DOTALL)
+    assert "No change the readings can tell:" in shown
+    assert "<td>no change the readings can tell</td>" not in shown

@@ -280,6 +280,11 @@ def onward(ctx: PageContext, address: str, key: str) -> Paragraph:
     return Paragraph(ctx.link(address, ctx.words(key)), "onward")
 
 
+def as_file(ctx: PageContext, address: str, table: str) -> Paragraph:
+    """A way to the numbers of a page as a file."""
+    return Paragraph(ctx.link(address, ctx.words("data.file", name=ctx.words(f"data.tables.{table}.name"))), "onward")
+
+
 def _stands(ctx: PageContext, section: str) -> bool:
     """Whether the site has a section: the keeper's own opens with what needs them, any other with the journal."""
     if section in ("today", "front", "write"):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from generator.records.coral import Coral
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, Paragraph, PhotoLink, Section, row, section
-from generator.render.base.context import PageContext, onward, page
+from generator.render.base.context import PageContext, as_file, page
 from generator.render.base.inline import Link, joined, small
 from generator.render.base.page import Page
 
@@ -47,7 +47,7 @@ def corals_page(ctx: PageContext) -> Page:
         _group(ctx, "elsewhere", Link(words("corals.elsewhere")), elsewhere),
         _group(ctx, "gone", Link(words("corals.gone")), gone),
         None if view.corals else Paragraph(words("corals.none")),
-        onward(ctx, "data/corals.csv", "data.tables.corals.name"),
+        as_file(ctx, "data/corals.csv", "corals"),
         lead=words("corals.lead", living=words("corals.count", n=living), lines=words("corals.lines", n=lines)),
         script="scripts/gallery.js",
     )

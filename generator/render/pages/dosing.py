@@ -13,7 +13,7 @@ from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, section
-from generator.render.base.context import PageContext, page_of_system
+from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
 from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
@@ -48,7 +48,6 @@ def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page
     words, plan = ctx.words, found.plan
     told = evidence(ctx, system.id)
     title = words("dosing.title", system=system.name)
-    numbers = ctx.link(f"data/systems/{system.id}/dosing.csv", words("data.tables.dosing.name"))
     return page_of_system(
         ctx,
         system.id,
@@ -68,7 +67,7 @@ def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page
             *(_new_water(ctx, change) for change in found.new_water),
             section(words("dosing.cautions"), items(*caution_words(ctx, found.cautions), look="cautions")),
         ),
-        Paragraph(numbers, "onward"),
+        as_file(ctx, f"data/systems/{system.id}/dosing.csv", "dosing"),
         over=joined(ctx.say.day(ctx.today), ctx.to_system(system.id), by=" · "),
         look="cabinet",
     )

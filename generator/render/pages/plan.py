@@ -13,7 +13,7 @@ from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, items, section
-from generator.render.base.context import PageContext, onward, page_of_system
+from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
@@ -77,7 +77,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
             words("plan.unknown"),
             items(*(joined(ctx.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
         ),
-        onward(ctx, "data/places.csv", "data.tables.places.name"),
+        as_file(ctx, "data/places.csv", "places"),
         lead=joined(words("plan.lead"), ctx.to_system(system.id)),
         script="scripts/plan.js",
     )

@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base.blocks import Paragraph, Picture, Section, figures, items, section
-from generator.render.base.context import PageContext, page, section_crumb
+from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
@@ -23,7 +23,7 @@ def survival_page(ctx: PageContext) -> Page:
         *(_group(ctx, group) for group in enough),
         None if enough else Paragraph(words("survival.none")),
         section(words("survival.few"), items(*few)),
-        Paragraph(ctx.link("data/survival.csv", words("data.tables.survival.name")), "onward"),
+        as_file(ctx, "data/survival.csv", "survival"),
         crumbs=(section_crumb(ctx, "corals"),),
         lead=joined(words("survival.lead", least=LEAST_ARRIVALS), how(ctx, "survival")),
     )

@@ -51,7 +51,7 @@ def today_page(ctx: PageContext) -> Page:
 
 
 _NEWEST_ON_FRONT = 5
-_NEWEST_CORALS = 8
+_NEWEST_CORALS = 4
 
 
 def front_page(ctx: PageContext) -> Page:
@@ -64,11 +64,11 @@ def front_page(ctx: PageContext) -> Page:
         ctx,
         "front",
         "front",
-        section(words("front.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
-        if newest
-        else None,
         section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
         if corals
+        else None,
+        section(words("front.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
+        if newest
         else None,
         section(
             words("front.systems"),

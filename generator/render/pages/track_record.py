@@ -11,8 +11,8 @@ from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockH
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
-from generator.render.base.blocks import Paragraph, Picture, Section, Table, section
-from generator.render.base.context import PageContext, page, section_crumb
+from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, section
+from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import Moment, plain
 from generator.render.base.page import Page
@@ -93,7 +93,7 @@ def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
         line = f"likely_ranges: {{{clear.kind}: {clear.factor.value:.2f}, since: {ctx.today:%Y-%m-%d}}}"
         wrong = joined(wrong, words("track_record.apply", line=line))
     heads = words.each(*(f"track_record.{head}" for head in ("quantity", "ahead", "inside", "right", "widths")))
-    data = ctx.link(f"data/systems/{id}/predictions.csv", words("data.tables.predictions.name"))
+    title = words("track_record.table", system=name)
     return section(
         ctx.to_system(id),
         Paragraph(joined(record_sentence(ctx, replayed), applied(ctx, id), wrong)),
@@ -101,8 +101,8 @@ def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
             _picture(ctx, id, name, nearest(replayed)[-LATELY:]),
             words("track_record.picture_note"),
         ),
-        Table(words("track_record.table", system=name), heads, tuple(_row(ctx, record) for record in found), "tall"),
-        Paragraph(data, "onward"),
+        Fold(title, (Table(title, heads, tuple(_row(ctx, record) for record in found), "tall"),)),
+        as_file(ctx, f"data/systems/{id}/predictions.csv", "predictions"),
         id=id,
     )
 

@@ -38,13 +38,13 @@ def travel_page(ctx: PageContext) -> Page:
             items(*coming, look="plain") or (Paragraph(words("travel.none_coming")) if own else None),
             Fold(words("travel.ask"), (Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>'),)) if own else None,
         ),
-        group("caution", items(*(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")), look="")),
         section(
             by_side,
             Paragraph(f"{count} {words('travel.side_by_side_lead')}" if went else "", "lead"),
             *(_drawn(ctx, each) for each in found.conditions if each.well and each.badly),
             Table(by_side, words.each("travel.condition", "travel.went.well", "travel.went.badly"), conditions, "tall"),
         ),
+        group("caution", items(*(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")), look="")),
         section(
             trips,
             Table(

@@ -1,0 +1,46 @@
+"""The first screen of each page answers its question with a picture, on a desk and on a telephone."""
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.browser.visits import DESK, PHONE, address, opened
+
+
+@pytest.mark.parametrize("screen", [DESK, PHONE], ids=["desk", "phone"])
+def test_the_first_screen_answers(browser: Browser, own_site: Path, screen: dict[str, int]) -> None:
+    answers = {
+        "today": ".matter",
+        "system": ".answers",
+        "coral": ".portrait .facts",
+        "shares": ".range",
+        "dosing": ".range",
+        "change": ".range",
+        "lines": ".holds circle",
+        "plan": ".floor",
+        "survival": "main svg",
+        "travel": ".range",
+        "year": ".weeks",
+        "track_record": "main svg",
+        "offers": ".offer",
+    }
+    below = {}
+    for kind, answer in answers.items():
+        with opened(browser, address(own_site, kind), screen, java_script_enabled=False) as (page, _):
+            box = page.locator(answer).first.bounding_box()
+            if box is None or box["y"] + min(box["height"], 60) > screen["height"]:
+                below[kind] = box
+    assert below == {}
+
+
+def test_the_first_of_a_coral_is_how_it_is_and_how_long_it_has_room(browser: Browser, own_site: Path) -> None:
+    with opened(browser, (own_site / "corals/slate-garden-2.html").as_uri(), DESK, java_script_enabled=False) as (
+        page,
+        _,
+    ):
+        said = page.locator(".portrait dt").all_inner_texts()
+        assert said[:2] == ["Health", "Size"]
+        assert "Room" in said
+        assert said[-1] == "To do"
+        assert page.locator("#uptake .range.predicted").count() >= 3
