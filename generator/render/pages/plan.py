@@ -138,7 +138,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
             Link(name),
             Drawn("stages", (id, name, months, _TO_CHOOSE, picture), "drawing"),
             Picture(side, words("plan.side_key"), "drawing") if side else None,
-            Paragraph(how(ctx, "light-between"), "note after") if side else None,
+            Paragraph(how(ctx, "light-between"), "onward") if side else None,
             Table(words("plan.list"), heads, rows, "close") if rows else Paragraph(words("plan.none")),
             id=id,
         )
