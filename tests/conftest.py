@@ -1,12 +1,14 @@
 """What holds for every test."""
 
 import fcntl
+import gc
 import hashlib
 import os
 import pickle
 import shutil
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
@@ -18,6 +20,7 @@ import pytest
 import generator  # noqa: F401
 from generator.door.door import Door
 from generator.door.steps import Steps
+from generator.read import files
 from generator.reckon.analysis import journal as analysis
 from generator.records.journal import Journal
 from tests.archive import write_archive
@@ -31,6 +34,8 @@ AS_OF = "2026-11-22"
 sys.dont_write_bytecode = False
 sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(ROOT / ".pytest_cache" / "compiled")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# To look for garbage among all that thousands of tests have loaded costs a tenth of the time, and finds little.
+gc.set_threshold(100_000, 50, 100)
 
 # Each run tries the same cases, so that a change alone decides whether it is green; LOOK_FURTHER=5000 tries
 # so many new ones, and prints how to try one that fails again: keep it as an @example.
@@ -38,6 +43,10 @@ further = int(os.environ.get("LOOK_FURTHER", "0"))
 hypothesis.settings.register_profile("same", derandomize=True)
 hypothesis.settings.register_profile("further", max_examples=max(further, 100), print_blob=True)
 hypothesis.settings.load_profile("further" if further else "same")
+
+
+def pytest_collection_finish() -> None:
+    gc.freeze()
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
@@ -99,14 +108,16 @@ def found_once(tmp_path_factory: pytest.TempPathFactory, name: str, find: Callab
 def _remember_findings() -> Callable[[pytest.TempPathFactory], object]:
     """Have the findings of a journal at a moment calculated by the first test that asks, and by all others read.
 
-    They follow from the records and the moment alone, which is why the same may stand for the same.
+    They follow from the records and the moment alone, in whatever language they are shown, which is why the same may
+    stand for the same.
     """
     calculate, factories = analysis.analyse, []
 
     def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> analysis.Findings:
         if not factories or isinstance(door, Steps):
             return calculate(journal, as_of, door)
-        key = hashlib.sha256(pickle.dumps((journal, as_of))).hexdigest()
+        shown = replace(journal, settings=replace(journal.settings, language="en"))
+        key = hashlib.sha256(pickle.dumps((shown, as_of))).hexdigest()
         return found_once(factories[0], key, lambda: calculate(journal, as_of))
 
     analysis.analyse = analyse
@@ -114,6 +125,33 @@ def _remember_findings() -> Callable[[pytest.TempPathFactory], object]:
 
 
 _remembers = _remember_findings()
+
+
+def _remember_files() -> None:
+    """Have each text of a journal's file read once.
+
+    Its records follow from its name, its text, a coral's story and the zone and units of the journal alone. Builds
+    that remember, and those that are compared with them, read for themselves.
+    """
+    read, known = files._whole, {}
+
+    def whole(disk: files.Disk, file: str, meaning: files.Meaning) -> object:
+        story = f"{file.removesuffix('yaml')}md"
+        if os.environ.get("CORALLITE_FORGET") != "1":
+            return read(disk, file, meaning)
+        told = file.startswith("corals/") and files._stem(file) in disk.stories
+        texts = (disk.text(file)[0], disk.text(story)[0] if told else "")
+        if None in texts:
+            return read(disk, file, meaning)
+        key = (file, *texts, told, meaning.zone.key, *sorted(meaning.units.items()))
+        if key not in known:
+            known[key] = read(disk, file, meaning)
+        return known[key]
+
+    files._whole = whole
+
+
+_remember_files()
 # Most tests build a journal once: what a build remembers for the next would only cost time.
 os.environ["CORALLITE_FORGET"] = "1"
 

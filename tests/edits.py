@@ -85,8 +85,7 @@ class Desk:
         said = io.StringIO()
         with pytest.MonkeyPatch.context() as patch, redirect_stdout(said), redirect_stderr(said):
             patch.setenv("XDG_CACHE_HOME", str(self.folder / cache))
-            if not forget:
-                patch.delenv("CORALLITE_FORGET")
+            patch.setenv("CORALLITE_FORGET", "all") if forget else patch.delenv("CORALLITE_FORGET")
             words = [f"--content={self.folder / 'content'}", f"--site={self.site(cache)}"]
             code = main(["build", *words, "--as-of", self.as_of, "--audience", self.audience, "--quiet"])
         return code, said.getvalue(), files_of(self.site(cache)) if code == 0 else {}

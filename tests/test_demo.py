@@ -28,7 +28,9 @@ from generator.units.quantity import coverage_factor
 from tests.conftest import AS_OF
 
 CONTENT = Path(__file__).parent.parent / "content"
-TRUTH = yaml.safe_load((Path(__file__).parent / "simulator" / "demo_truth.yaml").read_text(encoding="utf-8"))
+TRUTH = yaml.load(
+    (Path(__file__).parent / "simulator" / "demo_truth.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader
+)
 
 
 @cache

@@ -22,7 +22,8 @@ def _imported() -> set[str]:
     return {
         alias.name
         for path in HOUSE.rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if "generator.nature.constants import" in (text := path.read_text(encoding="utf-8"))
+        for node in ast.walk(ast.parse(text))
         if isinstance(node, ast.ImportFrom) and node.module == "generator.nature.constants"
         for alias in node.names
     }

@@ -10,7 +10,8 @@ from generator.nature.constants import BY_ID, REFERENCE_COMPOSITION, SOLUBILITY,
 from generator.nature.methods import Known
 
 TABLE: dict[str, dict[str, Any]] = {
-    row.pop("id"): row for row in yaml.safe_load((Path(__file__).parent / "constants.yaml").read_text("utf-8"))
+    row.pop("id"): row
+    for row in yaml.load((Path(__file__).parent / "constants.yaml").read_text("utf-8"), yaml.CSafeLoader)
 }
 COLUMNS = {"sea salt": REFERENCE_COMPOSITION, "solubility": SOLUBILITY}
 KNOWN = {"published": "read", "derived": "computed", "common practice": "common practice, no source"}

@@ -9,7 +9,9 @@ from generator.nature.forms import SHAPES, surface_factor
 from generator.nature.methods import Known
 from generator.nature.travel import LIFTING, PACKING
 
-TABLES: dict[str, dict[Any, Any]] = yaml.safe_load((Path(__file__).parent / "forms.yaml").read_text("utf-8"))
+TABLES: dict[str, dict[Any, Any]] = yaml.load(
+    (Path(__file__).parent / "forms.yaml").read_text("utf-8"), yaml.CSafeLoader
+)
 
 
 def published(table: str) -> dict[Any, Any]:

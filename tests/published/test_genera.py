@@ -9,7 +9,9 @@ import yaml
 
 from generator.nature.genera import GENERA, SAFE_GAPS, cautions
 
-TABLES: dict[str, dict[Any, Any]] = yaml.safe_load((Path(__file__).parent / "genera.yaml").read_text("utf-8"))
+TABLES: dict[str, dict[Any, Any]] = yaml.load(
+    (Path(__file__).parent / "genera.yaml").read_text("utf-8"), yaml.CSafeLoader
+)
 
 
 def published(table: str) -> dict[Any, set[str]]:

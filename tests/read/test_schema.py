@@ -18,7 +18,7 @@ CONTENT = Path(__file__).parents[2] / "content"
 SOUND = sections((Path(__file__).parent / "sound.txt").read_text(encoding="utf-8"))
 
 
-class EditorLoader(yaml.SafeLoader):
+class EditorLoader(yaml.CSafeLoader):
     """YAML 1.2's core types, as editors see them: whole numbers, decimals, true, false, null; no dates."""
 
     yaml_implicit_resolvers: ClassVar[dict[str, list[tuple[str, re.Pattern[str]]]]] = {}

@@ -5,9 +5,16 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import icalendar
 import pytest
 
-from generator.__main__ import main
+from generator.read.load import load
+from generator.reckon.analysis.journal import analyse
+from generator.reckon.attention import alerts
+from generator.records.past import as_it_stood, moment
+from generator.render.audience import view
+from generator.render.base.environment import render_page
 from generator.render.site.calendar import Event, calendar
+from generator.render.site.site_map import site
 from tests.conftest import AS_OF, ROOT
+from tests.render.pages import AnyAsset
 
 
 @pytest.mark.parametrize("address", ["data/tests.ics", "data/systems/lagoon/tests.ics"])
@@ -63,25 +70,18 @@ def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
 
 
 @pytest.mark.long
-def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came(tmp_path):
+def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came():
     # Ballast came at 17:20 on 2026-10-02, on Azores summer time, which is UTC.
-    main(
-        [
-            "build",
-            "--content",
-            str(ROOT / "content"),
-            "--as-of",
-            "2026-10-02",
-            "--audience",
-            "own",
-            "--site",
-            str(tmp_path),
-        ]
-    )
-    raw = (tmp_path / "data/systems/fore-reef/tests.ics").read_bytes()
+    journal = load(ROOT / "content", date(2026, 10, 2)).journal
+    at = moment(date(2026, 10, 2), journal.settings.time_zone)
+    journal = as_it_stood(journal, at)
+    found = analyse(journal, at)
+    made = site(view(journal, "own"), found, alerts(journal, found), at, {})
+    raw = made.files["data/systems/fore-reef/tests.ics"]
     events = icalendar.Calendar.from_ical(raw).walk("VEVENT")
     timed = [event for event in events if isinstance(event.decoded("DTSTART"), datetime)]
     first = min(event.decoded("DTSTART") for event in timed)
     assert (first.hour, first.minute) == (17, 20)
     assert date(2026, 10, 3) <= first.date() <= date(2026, 10, 4)
-    assert "from 17:20 on, shows the change" in (tmp_path / "index.html").read_text()
+    (day,) = (page for page in made.pages if page.url == "index.html")
+    assert "from 17:20 on, shows the change" in render_page(day, AnyAsset()).decode()

@@ -1,7 +1,6 @@
 """The sheet of a plan: which place, what must move, where that can go, and who may see it."""
 
 import re
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -9,18 +8,14 @@ import pytest
 
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
-from generator.records.past import as_it_stood
-from generator.records.planned import Moving, Planned
-from generator.records.source import Source
 from generator.render.audience import Audience, view
 from generator.render.base import links
 from generator.render.site.site_map import Site, site
+from tests.reckon.planned.evening import evening
 from tests.render import sample
 from tests.render.pages import drawn, texts
 
 pytestmark = pytest.mark.long
-
-CONTENT = Path(__file__).parents[2] / "content"
 
 
 def _said(html: str) -> str:
@@ -29,13 +24,7 @@ def _said(html: str) -> str:
 
 @pytest.fixture(scope="module")
 def own() -> dict[str, str]:
-    loaded = load(CONTENT, date(2026, 11, 24)).journal
-    assert loaded is not None
-    at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.settings.time_zone)
-    source = Source("plans/moving-house.yaml")
-    moving = (Moving(source=source, coral="night-trawler-1", to="lagoon"),)
-    house = Planned(source=source, id="moving-house", since=date(2026, 11, 20), moving=moving)
-    journal = as_it_stood(replace(loaded, plans={**loaded.plans, house.id: house}), at)
+    journal, at = evening()
     made = site(view(journal, "own"), analyse(journal, at), (), at, {})
     sheets = tuple(page for page in made.pages if page.url.startswith("coming/"))
     return {url: _said(html) for url, html in drawn(Site(sheets, {}, {}, ())).items()}

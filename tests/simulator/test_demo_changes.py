@@ -26,7 +26,7 @@ END = datetime(2026, 11, 22, 23, 0, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def truth():
-    return yaml.safe_load((demo.HERE / "demo_truth.yaml").read_text(encoding="utf-8"))
+    return yaml.load((demo.HERE / "demo_truth.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)
 
 
 @pytest.fixture(scope="module")

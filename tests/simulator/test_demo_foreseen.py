@@ -21,7 +21,7 @@ pytestmark = pytest.mark.long
 
 @pytest.fixture(scope="module")
 def truth():
-    return yaml.safe_load((demo.HERE / "demo_truth.yaml").read_text(encoding="utf-8"))
+    return yaml.load((demo.HERE / "demo_truth.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)
 
 
 @pytest.fixture(scope="module")

@@ -2,13 +2,11 @@
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from generator.nature.rates import published_extension
-from generator.read.load import load
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.arrivals.analysis import Foresight, foresee
@@ -22,31 +20,26 @@ from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.spots import Wish
 from generator.reckon.planned.landing import MOST_PLACES, Landing
 from generator.records.journal import Journal
-from generator.records.past import as_it_stood
 from generator.records.planned import Appointed
-from tests.conftest import found_once
+from tests.reckon.planned.evening import evening
 from tests.render import sample
-
-CONTENT = Path(__file__).parents[3] / "content"
 
 
 @pytest.fixture(scope="module")
 def demo() -> tuple[Journal, datetime]:
-    journal = load(CONTENT, date(2026, 11, 24)).journal
-    assert journal is not None
-    at = datetime(2026, 11, 24, 23, 0, tzinfo=journal.settings.time_zone)
-    return as_it_stood(journal, at), at
+    return evening()
 
 
 @pytest.fixture(scope="module")
-def found(demo: tuple[Journal, datetime], tmp_path_factory) -> Findings:
-    return found_once(tmp_path_factory, "demo-in-the-evening", lambda: analyse(*demo))
+def found(demo: tuple[Journal, datetime]) -> Findings:
+    return analyse(*demo)
 
 
 def landing_of(found: Findings, plan: str) -> Landing:
     return next(each.landings[0] for each in found.plans if each.plan.id == plan)
 
 
+@pytest.mark.long
 def test_a_wide_table_is_told_the_places_that_a_search_for_them_finds(demo, found) -> None:
     journal, at = demo
     table = landing_of(found, "lot-19")
@@ -60,6 +53,7 @@ def test_a_wide_table_is_told_the_places_that_a_search_for_them_finds(demo, foun
     assert "east-stand" in {place.spot.place for place in table.places}
 
 
+@pytest.mark.long
 def test_it_takes_what_is_foreseen_for_such_a_colony(demo, found) -> None:
     journal, at = demo
     for water in landing_of(found, "lot-19").waters:
