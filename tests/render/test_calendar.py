@@ -72,7 +72,7 @@ def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
 @pytest.mark.long
 def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came():
     # Ballast came at 17:20 on 2026-10-02, on Azores summer time, which is UTC.
-    journal = load(ROOT / "content", date(2026, 10, 2)).journal
+    journal = load(ROOT / "content", date.fromisoformat(AS_OF)).journal
     at = moment(date(2026, 10, 2), journal.settings.time_zone)
     journal = as_it_stood(journal, at)
     found = analyse(journal, at)
