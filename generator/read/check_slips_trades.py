@@ -9,7 +9,6 @@ from generator.records.fields import Money
 from generator.records.problem import Problem
 from generator.records.settings import Container
 from generator.records.source import Source
-from generator.records.trade import Travel
 from generator.units.quantity import Quantity
 
 # The longest journey a coral is sent on, and the fastest by road; common practice, no source.
@@ -42,14 +41,9 @@ def containers_of_another_size(draft: Draft) -> Iterator[Problem]:
             yield warn(draft.at(container.source, "mass"), "unusual-mass", wrong, cure)
 
 
-def _journeys(draft: Draft) -> Iterator[Travel]:
-    travels = (*(trade.travel for trade in draft.trades.values()), *(plan.travel for plan in draft.plans.values()))
-    yield from (travel for travel in travels if travel is not None)
-
-
 def unusual_journeys(draft: Draft) -> Iterator[Problem]:
     """A journey of many days, one faster than a car, or a coral hardly covered by water."""
-    for travel in _journeys(draft):
+    for travel in draft.journeys():
         hours = travel.duration.canonical()
         speed = travel.distance.canonical() / hours if travel.distance and hours > 0.0 else 0.0
         if hours > LONGEST_JOURNEY:
@@ -75,7 +69,7 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
 
 def temperatures_on_the_way(draft: Draft) -> Iterator[Problem]:
     """Water or air on the way that cannot be, or a leap between two measurements."""
-    for travel in _journeys(draft):
+    for travel in draft.journeys():
         before: Quantity | None = None
         for measured in travel.temperatures:
             source = draft.at(measured.source, "water")

@@ -4,11 +4,11 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 
+from generator.read.check_slips_trades import litres_of
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral
 from generator.records.entry import Entry
-from generator.records.planned import Planned
 from generator.records.problem import Problem
 from generator.records.source import Source
 from generator.records.trade import Trade, Travel
@@ -98,8 +98,7 @@ def given_when_not_here(draft: Draft) -> Iterator[Problem]:
 
 def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
     """More water than the container holds; a temperature taken after the journey's end."""
-    travels = {record.travel.source: record.travel for record in _travelled(draft) if record.travel}
-    for travel in travels.values():
+    for travel in draft.journeys():
         yield from _water_in_the_container(travel, draft)
         for measured in travel.temperatures:
             if measured.after.canonical() > travel.duration.canonical():
@@ -107,19 +106,13 @@ def travel_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                 yield warn(draft.at(measured.source, "after"), "travel", wrong, "correct one of the two")
 
 
-def _travelled(draft: Draft) -> Iterator[Trade | Planned]:
-    yield from draft.trades.values()
-    yield from draft.plans.values()
-
-
 def water_on_the_way_that_cannot_be(draft: Draft) -> Iterator[Problem]:
     """Water that was colder or warmer on the way than any that holds coral, or is expected to be."""
-    for record in _travelled(draft):
-        travel = record.travel
-        for measured in travel.temperatures if travel else ():
+    for travel in draft.journeys():
+        for measured in travel.temperatures:
             if found := impossible_water(measured.water):
                 yield Problem(draft.at(measured.source, "water"), "implausible", *found)
-        if travel and travel.expected and travel.expected.water and (found := impossible_water(travel.expected.water)):
+        if travel.expected and travel.expected.water and (found := impossible_water(travel.expected.water)):
             yield Problem(draft.at(travel.expected.source, "water"), "implausible", *found)
 
 
@@ -127,8 +120,7 @@ def _water_in_the_container(travel: Travel, draft: Draft) -> Iterator[Problem]:
     container = draft.settings.containers.get(travel.container or "") if draft.settings else None
     if container is None or travel.water is None:
         return
-    sides = (container.length, container.width, container.height)
-    litres = sides[0].canonical() * sides[1].canonical() * sides[2].canonical() / 1000
+    litres = litres_of(container)
     litres = min(litres, container.volume.canonical()) if container.volume else litres
     if travel.water.canonical() > litres:
         wrong = f"{travel.water} of water is too much for '{travel.container}', which holds {litres:.3g} L"

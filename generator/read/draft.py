@@ -13,7 +13,7 @@ from generator.records.planned import Newcomer, Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
-from generator.records.trade import Partner, Trade
+from generator.records.trade import Partner, Trade, Travel
 
 
 def _nowhere(_: str) -> Starts:
@@ -60,6 +60,11 @@ class Draft:
         """Every coral, and every colony that is only planned."""
         yield from self.corals.values()
         yield from (new for new in self.newcomers() if new.coral not in self.corals)
+
+    def journeys(self) -> Iterator[Travel]:
+        """Every journey that a trade or a plan records, each once."""
+        records: tuple[Trade | Planned, ...] = (*self.trades.values(), *self.plans.values())
+        yield from {record.travel.source: record.travel for record in records if record.travel}.values()
 
     def at(self, record: Source, *path: str | int, of_key: bool = False) -> Source:
         """The position of a part of a record, from the position of the record."""
