@@ -12,6 +12,10 @@ import numpy as np
 from generator.reckon.estimate.transition import Array, Transition, stay
 from generator.reckon.water.dynamics import Dynamics, flows
 
+# A step that only goes up, in the mean about as far as said, of which the size is not known: the odds of a small and a
+# large one, their mean and standard deviation as shares of what is said. Assumptions of ours.
+ONLY_MORE = ((0.5, 0.4, 0.25), (0.5, 1.5, 0.6))
+
 
 @dataclass(frozen=True, slots=True)
 class SteadyInflow:
@@ -47,8 +51,8 @@ class DemandStep:
     """A moment from which demand may be another: what is believed of its step before any reading.
 
     The step is about `mean` (the account's unit a day; positive: more is taken up) with standard deviation
-    `error`, to which comes `share` of the demand where nothing better tells the size. It may take up to
-    `settles` days to come about in full (0: at once).
+    `error`, to which comes `share` of the demand where nothing better tells the size: either way or, where `only_more`,
+    upwards alone. It may take up to `settles` days to come about in full (0: at once).
     """
 
     at: float
@@ -56,6 +60,13 @@ class DemandStep:
     mean: float = 0.0
     error: float = 0.0
     settles: float = 0.0
+    only_more: bool = False
+
+    def sizes(self, demand: float) -> tuple[tuple[float, float, float], ...]:
+        """What the step may be where so much is taken up a day: odds, mean and standard deviation of each part."""
+        if self.only_more and self.share:
+            return tuple((odds, self.share * demand * mean, self.share * demand * sd) for odds, mean, sd in ONLY_MORE)
+        return ((1.0, self.mean, float(np.sqrt(self.variance(demand)))),)
 
     def variance(self, demand: float) -> float:
         """The variance of the step where so much is taken up a day."""

@@ -110,7 +110,7 @@ def demand_steps(events: Iterable[DemandEvent], kind: str) -> list[DemandStep]:
         if event.stays and event.share == 0.0 and (event.step is None or factor is None):
             continue
         if event.step is None or factor is None:
-            found.append(DemandStep(at, share=event.share, settles=event.settles))
+            found.append(DemandStep(at, share=event.share, settles=event.settles, only_more=event.what == "arrival"))
         else:
             found.append(DemandStep(at, 0.0, event.step, event.step_error, event.settles).scaled(factor))
     return found

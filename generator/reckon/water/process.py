@@ -139,9 +139,7 @@ def course(
             ways = [dynamics.levels, *(layout.ramps + slot for slot, _ in slots.get(index, ()))]
             model.F[t, ways[1:], :] = 0.0
             demand_step = demand_steps[index]
-            branches[t] = logged(
-                np.eye(layout.size)[ways], demand_step.mean, float(np.sqrt(demand_step.variance(demand)))
-            )
+            branches[t] = logged(np.eye(layout.size)[ways], demand_step.sizes(demand))
         elif what == _RENEWED:
             _renew(model, t, which, accounts[which].renewals[index], layout, series[which].last_before(at))
         else:

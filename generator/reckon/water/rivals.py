@@ -122,7 +122,11 @@ def _branches(rows: Sequence[_Rival], blurred: Array) -> Branches:
     )
 
 
-def logged(ways: Array, mean: float, spread: float) -> Branches:
-    """The ways (B, n) in which a logged change may come about, each as likely as the next."""
-    rows = [_Rival(LOGGED + i, 1.0 / len(ways), way, 0.0, mean, spread) for i, way in enumerate(ways)]
+def logged(ways: Array, sizes: Sequence[tuple[float, float, float]]) -> Branches:
+    """The ways (B, n) in which a logged change may come about, each as likely as the next, with each of its sizes."""
+    rows = [
+        _Rival(LOGGED + i, odds / len(ways), way, 0.0, mean, spread)
+        for i, way in enumerate(ways)
+        for odds, mean, spread in sizes
+    ]
     return _branches(rows, np.zeros(ways.shape[1]))
