@@ -177,10 +177,15 @@ def _forget_others(folder: Path, now: float) -> None:
 
 @functools.cache
 def program() -> str:
-    """A digest of the files of this program, as they were when first asked. Their times differ with each install."""
+    """A digest of this program and what it stands on: its files, as they were when first asked, and all versions.
+
+    The files' times differ with each install.
+    """
     from generator.render.base.words import template_files
 
     digest = blake2b(sys.version.encode(), digest_size=16)
+    for path in filter(os.path.isdir, sys.path):
+        digest.update(repr(sorted(name for name in os.listdir(path) if name.endswith(".dist-info"))).encode())
     for folder in (Path(__file__).parents[1], Path(str(template_files()))):
         for file in sorted(folder.rglob("*")):
             if file.suffix != ".pyc" and file.is_file():

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import cached_property
 from pathlib import Path
+from zlib import crc32
 
 from generator.door.steps import BrokenMemory, Key, News, Trace
 
@@ -41,14 +42,22 @@ def _ours(file: Path) -> bool:
     """Whether nobody else can write a memory: pickled answers may hold anything, and are taken as they are."""
     if not hasattr(os, "getuid"):
         return True
-    of_us = all(path.stat().st_uid == os.getuid() for path in (file.parent, file) if path.exists())
-    return of_us and not file.parent.stat().st_mode & 0o022
+    folder = file.parent.resolve()
+    of_us = all(path.stat().st_uid == os.getuid() for path in (folder, file) if path.exists())
+    # Whoever may rename a folder can put another in its place; one that is sticky, as /tmp, lets only owners.
+    open_above = any(above.stat().st_mode & 0o1002 == 0o0002 for above in folder.parents)
+    return of_us and not folder.stat().st_mode & 0o022 and not open_above
+
+
+def _sealed(answer: bytes) -> bytes:
+    """An answer behind its check sum: a disk may give back other bytes than it was given."""
+    return crc32(answer).to_bytes(4) + answer
 
 
 class Remembered:
     """The memory in a file, locked while it is open.
 
-    Raises `MemoryInUse`, `OSError` where others can write, or, now or later, `BrokenMemory`.
+    Raises `MemoryInUse`, `OSError` where others can write or nothing can be opened, or, now or later, `BrokenMemory`.
     """
 
     def __init__(self, file: Path, program: str) -> None:
@@ -61,8 +70,11 @@ class Remembered:
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not _ours(file):
             raise PermissionError(errno.EPERM, "others can write into the cache", str(file.parent))
-        with self._sound():
+        try:
             self._file = sqlite3.connect(file, timeout=0.0, isolation_level=None)
+        except sqlite3.Error as error:
+            raise OSError(errno.EIO, str(error), str(file)) from error
+        with self._sound():
             self._file.execute("PRAGMA journal_mode = WAL")
             self._file.execute("PRAGMA synchronous = NORMAL")
             self._file.execute("BEGIN IMMEDIATE")
@@ -115,10 +127,15 @@ class Remembered:
     def answer(self, key: Key) -> bytes | None:
         """The pickled answer of a step; None if it was not kept."""
         if key in self._ready:
-            return self._ready.pop(key)
+            return self._unsealed(self._ready.pop(key))
         with self._sound():
             found = self._file.execute(f"SELECT answer {_OF_KEY}", key).fetchone()
-        return found[0] if found else None
+        return self._unsealed(found[0]) if found else None
+
+    def _unsealed(self, kept: bytes | None) -> bytes | None:
+        if kept is not None and kept != _sealed(kept[4:]):
+            raise self.broken()
+        return kept and kept[4:]
 
     def ids(self, name: str) -> Collection[str]:
         """The ids of all steps of a name."""
@@ -140,8 +157,9 @@ class Remembered:
 
     def last(self) -> bytes | None:
         """What was kept of the build before as a whole."""
-        found = self._file.execute("SELECT build FROM last").fetchone()
-        return found[0] if found else None
+        with self._sound():
+            found = self._file.execute("SELECT build FROM last").fetchone()
+        return self._unsealed(found[0]) if found else None
 
     def learn(self, news: News, written: Mapping[str, bytes] | None = None, last: bytes | None = None) -> None:
         """Keep what a build did, what it wrote, and its whole, all of it or nothing, and close the file."""
@@ -152,7 +170,7 @@ class Remembered:
                 self._file.executemany("INSERT INTO written VALUES (?, ?)", written.items())
             self._file.execute("DELETE FROM last")
             if last is not None:
-                self._file.execute("INSERT INTO last VALUES (?)", (last,))
+                self._file.execute("INSERT INTO last VALUES (?)", (_sealed(last),))
             self._file.execute("COMMIT")
         self.close()
 
@@ -176,7 +194,8 @@ class Remembered:
         used = []
         for key, (trace, answer) in news.done.items():
             n, asked = self._number(key), array("I", map(self._number, trace.asked))
-            rows.append((n, *key, None, trace.fingerprint, asked.tobytes(), answer))
+            sealed = None if answer is None else _sealed(answer)
+            rows.append((n, *key, None, trace.fingerprint, asked.tobytes(), sealed))
             used += [(each, n) for each in asked]
         self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
         self._file.executemany("INSERT OR IGNORE INTO used VALUES (?, ?)", sorted(used))

@@ -1,8 +1,9 @@
 """A build with a memory is the build without one, whatever was changed in between, and does no more than it must."""
 
+import sqlite3
 import sys
 from collections.abc import Mapping
-from contextlib import suppress
+from contextlib import closing, nullcontext, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from generator.door.door import Door
 from generator.door.memory import MemoryInUse, Remembered
-from generator.door.steps import BrokenMemory, Steps
+from generator.door.steps import BrokenMemory, News, Steps, Trace
 
 Answers = tuple[dict[str, str], dict[str, int], str]
 
@@ -125,3 +126,31 @@ def test_a_memory_into_which_others_can_write_is_not_read(tmp_path: Path) -> Non
     shared.chmod(0o770)
     with pytest.raises(PermissionError):
         Remembered(shared / "memory", "1")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="who may write is asked another way there")
+@pytest.mark.parametrize(("mode", "used"), [(0o755, True), (0o1777, True), (0o777, False)])
+def test_a_memory_in_whose_place_others_can_put_another_is_not_read(tmp_path: Path, mode: int, used: bool) -> None:
+    (tmp_path / "above").mkdir()
+    (tmp_path / "above").chmod(mode)
+    with nullcontext() if used else pytest.raises(PermissionError):
+        Remembered(tmp_path / "above" / "builds" / "memory", "1").close()
+
+
+def test_a_folder_in_the_place_of_a_memory_is_no_memory(tmp_path: Path) -> None:
+    (tmp_path / "memory").mkdir()
+    with pytest.raises(OSError, match="memory"):
+        Remembered(tmp_path / "memory", "1")
+
+
+@pytest.mark.parametrize("kept", ["answer", "build"])
+def test_an_answer_of_which_a_disk_changed_a_bit_is_forgotten(tmp_path: Path, kept: str) -> None:
+    memory = Remembered(tmp_path / "memory", "1")
+    memory.learn(News(done={("page", "p"): (Trace((), b"f"), b"pickled")}), last=b"pickled")
+    with closing(sqlite3.connect(tmp_path / "memory")) as file:
+        file.execute(f"UPDATE {'step' if kept == 'answer' else 'last'} SET {kept} = ? || substr({kept}, 2)", (b"?",))
+        file.commit()
+    again = Remembered(tmp_path / "memory", "1")
+    with pytest.raises(BrokenMemory):
+        again.answer(("page", "p")) if kept == "answer" else again.last()
+    assert not (tmp_path / "memory").exists()

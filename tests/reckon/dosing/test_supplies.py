@@ -64,3 +64,10 @@ def test_a_reactor_that_was_turned_down_lately_may_run_as_high_again():
     long_ago = replace(down, at=AS_OF - timedelta(days=40))
     (reactor,) = supplies(dosed({}), replace(first, effluents=(effluent, long_ago)), LEVELS, AS_OF)
     assert reactor.most == REACTOR_MOST_ALONE * 8.0
+
+
+def test_an_effluent_gives_however_little_stronger_it_is_and_nothing_where_it_is_no_stronger():
+    assert reactor("8.5 dKH").gives["alkalinity"] == pytest.approx(0.5 * MEQ_PER_DKH)
+    assert not reactor("8.0 dKH", "430 mg/L").gives
+    assert not reactor("7.5 dKH", "420 mg/L").gives
+    assert reactor("20 dKH", flow="0 L/day") is None
