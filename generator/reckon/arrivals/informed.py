@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+import numpy as np
+
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.baseline import Baseline, baseline_of
 from generator.reckon.arrivals.colony import colony_of
@@ -59,7 +61,8 @@ class Informed:
     `baseline` is what was known just before it, `predicted` what the coral takes by that, `step` what the event does to
     the uptake of alkalinity (meq/L/day; negative: less). None: nothing is predicted, the readings have to tell. `own`
     is by how much the coral takes otherwise than published from then on (None: as published), and of a newcomer
-    `as_predicted` is that before any reading.
+    `as_predicted` is that before any reading; `within` is how well readings tell what it takes (one standard deviation
+    of the logarithm; None: as predicted).
     """
 
     event: DemandEvent
@@ -69,6 +72,7 @@ class Informed:
     large: bool = False
     own: float | None = None
     as_predicted: float | None = None
+    within: float | None = None
 
 
 # What a coral of an arrival took in the water it came from, if that is one of the keeper's own.
@@ -135,14 +139,17 @@ def _as_read(found: Sequence[Informed], now: Baseline | None) -> list[Informed]:
     first = recent[0].baseline
     before = float(first.found.uptake.moments()[0]) if first and first.found else 0.0
     others = max(read.before[0] / before, LEAST_OF_PREDICTED) if before > 0.0 else 1.0
-    sizes = {id(each): float(size) for each, size in zip(recent, read.mean[-1], strict=True)}
+    errors = np.sqrt(np.diagonal(read.variance[-1])).tolist()
+    told = {id(each): size for each, *size in zip(recent, read.mean[-1].tolist(), errors, strict=True)}
 
-    def its_own(each: Informed) -> float | None:
-        if id(each) not in sizes or each.as_predicted is None or each.step is None:
-            return each.own
-        return each.as_predicted * max(sizes[id(each)] / each.step.value, LEAST_OF_PREDICTED) / others
+    def read_now(each: Informed) -> Informed:
+        if id(each) not in told or each.as_predicted is None or each.step is None:
+            return each
+        (size, error), least = told[id(each)], LEAST_OF_PREDICTED * each.step.value
+        takes = max(size, least)
+        return replace(each, own=each.as_predicted * takes / each.step.value / others, within=error / takes)
 
-    return [replace(each, own=its_own(each)) for each in found]
+    return [read_now(each) for each in found]
 
 
 def own_factors(corals: Mapping[str, Coral], told: Iterable[Informed], day: date) -> dict[str, float]:
@@ -153,6 +160,21 @@ def own_factors(corals: Mapping[str, Coral], told: Iterable[Informed], day: date
         if each.own is not None and still_own(corals[str(each.event.coral)], each.event, day)
     }
     return {id: factor for id, factor in own.items() if factor > 0.0}
+
+
+def told_within(corals: Mapping[str, Coral], told: Iterable[Informed], day: date) -> dict[str, float]:
+    """How well readings tell what single newcomers take (one standard deviation of the logarithm), until they are cut.
+
+    That an arrival was told so well counts for less the longer ago it is; after a year it tells nothing more. Ours.
+    """
+    found: dict[str, float] = {}
+    for each in told:
+        coral = str(each.event.coral)
+        if each.within is not None:
+            found[coral] = each.within / max(1.0 - (day - each.event.day).days / 365.0, 1e-3)
+        elif each.own is not None and still_own(corals[coral], each.event, day):
+            found.pop(coral, None)
+    return found
 
 
 def _informed(

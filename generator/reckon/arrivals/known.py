@@ -11,7 +11,7 @@ import numpy as np
 
 from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.expected import Factor, Taken
-from generator.reckon.arrivals.informed import Informed, informed, near, own_factors
+from generator.reckon.arrivals.informed import Informed, informed, near, own_factors, told_within
 from generator.reckon.arrivals.of_place import Spot, spot_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares, standing_in
 from generator.reckon.finding import Answer, CannotTell
@@ -123,7 +123,7 @@ class Waters:
         own, every, system = own_factors(corals, events, day), corals.values(), self.systems[id]
         spots = {coral.id: spot_of(coral.placement_on(day), system) for coral in standing_in(every, id, day)}
         return (
-            shares(id, system.water, every, grams, day, own),
+            shares(id, system.water, every, grams, day, own, told_within(corals, events, day)),
             present_factor(every, id, day, grams, own),
             spots,
         )

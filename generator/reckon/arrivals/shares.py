@@ -113,9 +113,11 @@ def shares(
     measured: Answer,
     day: date,
     own: Mapping[str, float] = NONE_OWN,
+    within: Mapping[str, float] = NONE_OWN,
 ) -> Shares | CannotTell:
     """The measured calcification (g CaCO3/day) shared out by the corals' published rates, times their `own` factors.
 
+    `within` is how well readings tell what some take (one standard deviation of the logarithm), better than rates do.
     All that calcifies is taken to be in the files: what rock and glass grow is counted with the corals.
     Answers `CannotTell` where the calcification itself cannot be told, or no coral here was measured.
     """
@@ -126,9 +128,15 @@ def shares(
     if not known:
         return CannotTell("no-measured-corals", "measure-or-weigh", inputs=measured.inputs)
     total = sum(each.median for each in known.values())
+    better = {
+        id: replace(each, of_method=0.0, of_colony=within[id])
+        for id, each in known.items()
+        if id in within and within[id] < hypot(each.of_method, each.of_colony)
+    }
+    sure = {**known, **better}
     found = [
-        _share(coral, {k: v for k, v in known.items() if k != coral}, each, measured.estimate, total, water)
-        for coral, each in known.items()
+        _share(id, {k: v for k, v in sure.items() if k != id}, each, measured.estimate, total, water, id in better)
+        for id, each in sure.items()
     ]
     lines = {coral.id: colony_of(coral, day).inputs for coral in corals if coral.id in known}
     found = [replace(each, assumed=each.coral in unmeasured, inputs=lines[each.coral]) for each in found]
@@ -137,8 +145,15 @@ def shares(
 
 
 def _share(
-    coral: str, others: Mapping[str, Published], own: Published, whole: Estimate, total: float, water: Water
+    coral: str,
+    others: Mapping[str, Published],
+    own: Published,
+    whole: Estimate,
+    total: float,
+    water: Water,
+    read: bool = False,
 ) -> CoralShare:
+    """A coral's share; what readings told of one by itself (`read`) is as sure as that, whatever the others take."""
     rest = together(list(others.values()))
     parts: tuple[UncertaintyPart, ...] = ()
     if rest is None:
@@ -146,9 +161,13 @@ def _share(
     else:
         variance = own.of_method**2 + own.of_colony**2 + rest.sum.spread**2 - 2.0 * rest.shared_with(own)
         odds = LogNormal(own.median / rest.sum.median, sqrt(max(variance, own.of_colony**2)))
+        own_causes = ("published-rates", own.of_method), ("colony-by-itself", own.of_colony)
+        causes: tuple[tuple[str, float], ...] = (*own_causes, ("other-corals", rest.sum.spread))
+        if read:
+            odds = replace(odds, spread=min(odds.spread, own.of_colony / max(1.0 - own.median / total, 1e-6)))
+            causes = (("readings-and-drift", own.of_colony),)
         share = replace(share_against(odds), value=own.median / total)
-        causes = ("published-rates", own.of_method), ("colony-by-itself", own.of_colony)
-        parts = share_parts(odds, (*causes, ("other-corals", rest.sum.spread)))
+        parts = share_parts(odds, causes)
     grams = part_of(whole, LogNormal(share.value, spread_of_range(share.low, share.high)))
     return CoralShare(coral, share, grams, alkalinity_of(grams, water), calcium_of(grams, water), False, parts)
 

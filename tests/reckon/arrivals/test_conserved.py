@@ -268,5 +268,13 @@ def test_of_two_newcomers_ten_days_apart_each_has_what_readings_between_and_afte
     after = later.known("lagoon", AT + timedelta(days=31))
     assert isinstance(after.shares, Shares)
     assert sum(each.grams_per_day.value for each in after.shares.corals) == pytest.approx(taken(after))
-    assert share(after, "new") == pytest.approx(2.0 * predicted, rel=0.2)
-    assert share(after, "next") == pytest.approx(predicted, rel=0.2)
+    for name, takes in (("new", 2.0 * predicted), ("next", predicted)):
+        assert share(after, name) == pytest.approx(takes, rel=0.2)
+        now, alone = after.shares.of(name), told.known("lagoon", AT + HOUR).shares
+        assert now is not None
+        assert now.grams_per_day.low < takes < now.grams_per_day.high
+        assert isinstance(alone, Shares)
+        predicted_share = alone.of("new")
+        assert predicted_share is not None
+        width, before = (each.share.high / each.share.low for each in (now, predicted_share))
+        assert width < before, "readings tell it better than rates"
