@@ -43,3 +43,16 @@ def test_every_picture_has_a_name_and_says_what_it_shows(site: str, request: pyt
             assert look not in _OF_DATA or re.search(r"\d", said) or _NOTHING in said, where
             told.add(look)
     assert told >= _OF_DATA - {"pose"}
+
+
+def test_no_axis_of_time_says_the_same_twice(own_site: Path) -> None:
+    ticks = re.compile(r'<text class="[tf]-tick" x="[^"]*" y="([^"]*)" text-anchor="(?:start|middle)">([^<]*)<')
+    axes = 0
+    for path in own_site.rglob("*.html"):
+        for drawn in re.findall(
+            r'<svg[^>]* class="(?:timeline|tree)".*?</desc>(.*?)</figure>', path.read_text(), re.DOTALL
+        ):
+            said = ticks.findall(drawn)
+            assert len(said) == len(set(said)), (path.relative_to(own_site), said)
+            axes += len(said) > 1
+    assert axes > 70

@@ -1,8 +1,8 @@
-"""A day is one word: no line ends between its month and its day of the month."""
+"""A day is one word, and so is a number with its unit: no line ends within."""
 
 import pytest
 
-from generator.render.base.environment import keep_days_whole
+from generator.render.base.environment import keep_whole
 
 HELD = '<span class="whole">2026-11-22</span>'
 
@@ -14,10 +14,12 @@ HELD = '<span class="whole">2026-11-22</span>'
         ("<p>Until 2026-11-22.</p>", f"<p>Until {HELD}.</p>"),
         ("<li>Touches: 2026-11-22 (or later)</li>", f"<li>Touches: {HELD} (or later)</li>"),
         ('<td class="x">2026-11-22</td>', f'<td class="x">{HELD}</td>'),
+        ("<p>6.5 kg, or 40 mL\nof it at 25.4 °C</p>", "<p>6.5\u00a0kg, or 40\u00a0mL\nof it at 25.4\u00a0°C</p>"),
+        ("<p>2 %, 16 by 3\ncm, 8 mg/L</p>", "<p>2\u00a0%, 16 by 3\u00a0cm, 8\u00a0mg/L</p>"),
     ],
 )
-def test_a_day_in_running_text_is_held_together(written: str, shown: str) -> None:
-    assert keep_days_whole(written) == shown
+def test_a_day_or_a_number_with_its_unit_in_running_text_is_held_together(written: str, shown: str) -> None:
+    assert keep_whole(written) == shown
 
 
 @pytest.mark.parametrize(
@@ -29,8 +31,10 @@ def test_a_day_in_running_text_is_held_together(written: str, shown: str) -> Non
         "<svg><text>2026-11-22</text></svg>",
         '<script type="application/json">{"at":"2026-11-22"}</script>',
         "<code>logs/2026-11-22.yaml:3</code>",
+        '<pre><code>corallite note lagoon "dosed soda 40 mL"</code></pre>',
+        '<p title="40 mL">9 in 10, 2 months, 3 legs</p>',
         "<li>2026-11-22, 08:40</li>",
     ],
 )
 def test_what_is_no_running_text_stays_as_it_was(as_it_was: str) -> None:
-    assert keep_days_whole(as_it_was) == as_it_was
+    assert keep_whole(as_it_was) == as_it_was

@@ -8,8 +8,10 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from generator.render.base.blocks import Block, Drawn
+from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
 from generator.render.base.words import template_files, words_of
+from generator.units.kinds import KINDS
 
 
 def _shipped(template: str) -> str | None:
@@ -50,19 +52,28 @@ def environment(language: str) -> Environment:
 def render_page(page: Page, assets: Mapping[str, str]) -> bytes:
     """A page's bytes. `assets` leads from a name such as ``style.css`` to its address in the site."""
     template = environment(page.frame.language).get_template("page.html")
-    return keep_days_whole(template.render(page=page, asset=assets.__getitem__)).encode()
+    return keep_whole(template.render(page=page, asset=assets.__getitem__)).encode()
 
 
-# Parts of a page that are not running text: its head, scripts, choices, and drawings, which never wrap.
+# Parts of a page that are not running text: its head, scripts, choices, and drawings, which never wrap. In code only
+# days are kept whole: what is copied from there has the spaces that a keeper types.
 _APART = re.compile(
-    r"(<head>.*?</head>|<script\b.*?</script>|<svg\b.*?</svg>|<time\b.*?</time>|<select\b.*?</select>)", re.DOTALL
+    r"(<head>.*?</head>|<script\b.*?</script>|<svg\b.*?</svg>|<time\b.*?</time>|<select\b.*?</select>"
+    r"|<code\b.*?</code>|<textarea\b.*?</textarea>)",
+    re.DOTALL,
 )
 # A date in the text between tags. A date that starts a list item or a cell cannot be broken, so it is left alone.
 _DAY = re.compile(r"(?<!<li>)(?<!<td>)(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w-]|\.\w)(?=[^<>]*<)")
+# A number and its unit in the text between tags; "in" is more often a word.
+_UNITS = {unit.symbol for kind in KINDS.values() for unit in kind.units} - {"in", "total", "NBS"} | {"%"}
+_UNIT = re.compile(rf"(\d)[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))})(?![\w/])[^<>]*<)")
 
 
-def keep_days_whole(html: str) -> str:
-    """The same page with each date in its text kept together; `<time>` elements already are."""
+def keep_whole(html: str) -> str:
+    """The same page with each date and each number with its unit kept together; `<time>` elements already are."""
     pieces = _APART.split(html)
-    pieces[::2] = (_DAY.sub(r'<span class="whole">\g<0></span>', piece) for piece in pieces[::2])
+    for at, piece in enumerate(pieces):
+        if at % 2 == 0 or piece.startswith("<code"):
+            whole = piece if at % 2 else _UNIT.sub(rf"\1{NBSP}", piece)
+            pieces[at] = _DAY.sub(r'<span class="whole">\g<0></span>', whole)
     return "".join(pieces)
