@@ -101,9 +101,9 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
     told = given(args.content, by_git := settings.history == "git", *_told(args, now)) if memory else b""
     try:
         wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
-        with doing(args, "making the site"):
+        with doing(args, "making the site") as tell:
             as_of = moment(args.as_of or now, settings.time_zone)
-            made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted)
+            made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted._replace(tell=tell))
             problems = made.problems()
     except (Refused, ValueError) as error:
         print(error, file=sys.stderr)

@@ -33,6 +33,8 @@ class Wanted(NamedTuple):
     partner: str | None = None
     base_url: str | None = None
     key: Path | None = None
+    # What is told which part is made, where one takes long; "" when it is done.
+    tell: Callable[[str], object] = str
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     seen = _view(door, journal, content, wanted)
     day = door.one("day of papers", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
     shown = papers(journal, seen, content, day, wanted.key, door, loaded.marked)
-    pictures = _Pictures(door, seen, content, cache, loaded.marked)
+    pictures = _Pictures(door, seen, content, cache, loaded.marked, wanted.tell)
     needs = door.one("alerts", lambda: _attention.alerts(journal, found))
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown)
     assets = gather(template_files() / "assets")
@@ -146,12 +148,23 @@ def _view(door: "Door", journal: "Journal", content: Path, wanted: Wanted) -> "V
 class _Pictures:
     """The small copies of the photos that a site shows."""
 
-    def __init__(self, door: "Door", seen: "View", content: Path, cache: Path, marked: Callable[[str], object]) -> None:
+    def __init__(
+        self,
+        door: "Door",
+        seen: "View",
+        content: Path,
+        cache: Path,
+        marked: Callable[[str], object],
+        tell: Callable[[str], object],
+    ) -> None:
         from generator.publish.photos import small_copies
 
         def copied(name: str) -> "Album":
             marked(name)
-            return small_copies(content, [name], cache)
+            tell(f"copying {name}")
+            album = small_copies(content, [name], cache)
+            tell("")
+            return album
 
         def files() -> dict[str, str]:
             return {address: name for name in shown() for address in copies(name).files}

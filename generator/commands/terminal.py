@@ -9,10 +9,9 @@ import json
 import os
 import re
 import sys
-import time
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
-from typing import Any, TextIO, TypeVar, cast
+from typing import Any, TextIO, cast
 
 # Control characters but tab and line feed, separators of lines, and those that turn the direction of text
 # (Unicode 16, chapters 23.1 and 23.2, from memory). The terminal acts on them, or shows a text as another.
@@ -47,30 +46,21 @@ class _TextOnly:
         return getattr(self.behind, name)
 
 
-T = TypeVar("T")
-# A count is shown this often, seconds.
-_EACH = 0.1
-
-
 @contextmanager
-def doing(args: argparse.Namespace, what: str) -> Iterator[None]:
-    """Say what is done until the block ends: `with doing(args, "reading the journal"):`."""
-    width = _shown_over(args, f"{what} …")
-    try:
-        yield
-    finally:
-        _clear(width)
+def doing(args: argparse.Namespace, what: str) -> Iterator[Callable[[str], None]]:
+    """Say what is done until the block ends: `with doing(args, "reading the journal"):`.
 
+    Gives what says a part of it in between, and "" when that part is done.
+    """
+    width = 0
 
-def each(args: argparse.Namespace, what: str, things: Collection[T]) -> Iterator[T]:
-    """The things one after the other; while they are taken, say at which of how many one is."""
-    width, at = 0, 0.0
+    def tell(part: str) -> None:
+        nonlocal width
+        width = max(width, _shown_over(args, f"{part or what} …", width))
+
+    tell("")
     try:
-        for number, thing in enumerate(things, 1):
-            if time.monotonic() - at >= _EACH:
-                width = max(width, _shown_over(args, f"{what} {number} of {len(things)}", width))
-                at = time.monotonic()
-            yield thing
+        yield tell
     finally:
         _clear(width)
 

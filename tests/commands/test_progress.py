@@ -9,7 +9,7 @@ import pytest
 
 from generator.__main__ import main
 from generator.commands import COMMANDS
-from generator.commands.terminal import doing, each
+from generator.commands.terminal import doing
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 
 
@@ -43,11 +43,13 @@ def test_what_is_done_is_said_and_goes_before_the_answer(monkeypatch: pytest.Mon
     assert terminal.getvalue().endswith("\r"), "what is printed next begins at the start of the line"
 
 
-def test_of_many_things_it_is_said_at_which_one_is(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_part_that_takes_long_is_said_in_its_time(monkeypatch: pytest.MonkeyPatch) -> None:
     terminal = at_a_terminal(monkeypatch)
-    monkeypatch.setattr("generator.commands.terminal._EACH", 0.0)
-    seen = [left(terminal.getvalue()) for _ in each(LOUD, "copying photo", range(3))]
-    assert seen == ["copying photo 1 of 3", "copying photo 2 of 3", "copying photo 3 of 3"]
+    with doing(LOUD, "making the site") as tell:
+        tell("copying a-photo-of-kelp-and-more.jpg")
+        assert left(terminal.getvalue()) == "copying a-photo-of-kelp-and-more.jpg …"
+        tell("")
+        assert left(terminal.getvalue()) == "making the site …"
     assert left(terminal.getvalue()) == ""
 
 
@@ -63,7 +65,8 @@ def test_quiet_a_plain_terminal_and_a_file_get_nothing(monkeypatch: pytest.Monke
     with doing(QUIET, "reading"):
         pass
     monkeypatch.setenv("TERM", "dumb")
-    assert list(each(LOUD, "copying photo", "ab")) == ["a", "b"]
+    with doing(LOUD, "making the site") as tell:
+        tell("copying kelp.jpg")
     monkeypatch.setenv("TERM", "xterm")
     monkeypatch.setattr(sys, "stderr", io.StringIO())
     with doing(LOUD, "reading"):
