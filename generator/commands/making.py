@@ -33,7 +33,7 @@ class Wanted(NamedTuple):
     partner: str | None = None
     base_url: str | None = None
     key: Path | None = None
-    # What is told which part is made, where one takes long; "" when it is done.
+    # Gets the name of a part that takes long before it is made, and "" when it is done.
     tell: Callable[[str], object] = str
 
 
