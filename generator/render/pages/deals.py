@@ -8,7 +8,6 @@ from generator.records.carried_out import promise_kept
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Items, items
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP, plain
@@ -23,7 +22,7 @@ def by_reader(ctx: PageContext, key: str) -> str:
     return f"reader.{key}" if ctx.view.partner else key
 
 
-def pieces(ctx: PageContext, trade: Trade) -> tuple[tuple[str, Inline | Items], ...]:
+def pieces(ctx: PageContext, trade: Trade) -> tuple[tuple[str, Inline], ...]:
     """What the keeper gave in a trade, and what the keeper received, as facts."""
     words = ctx.words
     gave = [
@@ -37,7 +36,7 @@ def pieces(ctx: PageContext, trade: Trade) -> tuple[tuple[str, Inline | Items], 
     ]
     received = [_piece(ctx, got.coral, "", got.worth) for got in trade.received]
     return tuple(
-        (words(by_reader(ctx, key)), items(*each, look="plain") or words("trades.nothing"))
+        (words(by_reader(ctx, key)), joined(*each, by=Markup("<br>")) or words("trades.nothing"))
         for key, each in (("trades.gave", gave), ("trades.received", received))
     )
 

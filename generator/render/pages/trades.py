@@ -9,13 +9,14 @@ from generator.records.trade import State, Trade
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, Section, Table, facts, figures, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, bold, joined, small
+from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import amount, by_reader, money, pieces, promise, title_of
 from generator.render.pages.travel import container_figure, has_travel, say_hours
 
 _WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")
+_EXCHANGED = ("gave", "received")
 
 
 def trades_page(ctx: PageContext) -> Page:
@@ -23,6 +24,15 @@ def trades_page(ctx: PageContext) -> Page:
     words = ctx.words
     newest = sorted(ctx.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
     accounts = ctx.found.trade.accounts.values() if ctx.view.shows_accounts else ()
+    heads = words("trades.trade"), *words.each("coral.at", *(by_reader(ctx, f"trades.{key}") for key in _EXCHANGED))
+    rows = tuple(
+        (
+            ctx.link(links.page_of("trade", trade.id), title_of(ctx, trade)),
+            ctx.say.day(trade.at),
+            *(said for _, said in pieces(ctx, trade)),
+        )
+        for trade in newest
+    )
     return page(
         ctx,
         "trades",
@@ -35,13 +45,7 @@ def trades_page(ctx: PageContext) -> Page:
             lead=words("accounts.lead"),
             method=to_method(ctx, "accounts"),
         ),
-        *(
-            section(
-                joined(ctx.link(links.page_of("trade", trade.id), title_of(ctx, trade)), small(ctx.say.day(trade.at))),
-                facts(*pieces(ctx, trade)),
-            )
-            for trade in newest
-        ),
+        section(words("trades.newest"), Table(words("trades.newest"), heads, rows, "tall")),
         None if newest else Paragraph(words("trades.none")),
     )
 
