@@ -45,6 +45,13 @@ hypothesis.settings.register_profile("further", max_examples=max(further, 100), 
 hypothesis.settings.load_profile("further" if further else "same")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    # The keeper's own site is the dearest to build.
+    for item in items:
+        if "own_site" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.long)
+
+
 def pytest_collection_finish() -> None:
     gc.freeze()
 

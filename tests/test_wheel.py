@@ -114,6 +114,7 @@ def test_the_installed_command_makes_the_demo_and_builds_the_same_bytes_of_it_an
     assert tree(tmp_path / "my-reef") == tree(ROOT / "content")
 
 
+@pytest.mark.long
 def test_what_the_program_stands_on_needs_no_docstrings() -> None:
     """Every import, within functions too, as `python -OO` makes it: no command needs altair, which fails."""
     others = ("altair", "_specification import", "specification_parts", "charts.making", "pillow_heif", "msvcrt")

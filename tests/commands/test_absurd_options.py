@@ -38,7 +38,7 @@ WORDS = [
     *[(command, "--content", "x" * 5000) for command in ("check", "build", "schemas", "tidy")],
     ("build", "--audience", DIGITS),
     *[("build", "--base-url", url) for url in (DIGITS, "http://reef.example/", "https://[::1/", "https://")],
-    ("build", "--as-of", AS_OF, "--site", "x" * 5000),
+    pytest.param(("build", "--as-of", AS_OF, "--site", "x" * 5000), marks=pytest.mark.long),
     ("take-in", "x", "--at", DIGITS),
     ("note", "lagoon", f"alk {DIGITS}", "--try"),
 ]

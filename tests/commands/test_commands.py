@@ -307,7 +307,7 @@ def test_a_genus_written_small_is_known_and_a_misspelt_one_is_doubted() -> None:
     "question",
     [
         ("place", "--size", "9 x 9 x 6 cm"),
-        ("what-if", "bell-buoy-1"),
+        pytest.param(("what-if", "bell-buoy-1"), marks=pytest.mark.long),
         ("predict", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling", "--size", "20 x 18 x 9 cm"),
     ],
     ids=lambda question: question[0],
@@ -334,7 +334,7 @@ def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
         ("check",),
         ("predict", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling", "--size", "20 x 18 x 9 cm"),
         ("predict", "--system", "lagoon", "--genus", "Acropora", "--form", "tabling"),
-        ("what-if", "bell-buoy-1"),
+        pytest.param(("what-if", "bell-buoy-1"), marks=pytest.mark.long),
     ],
     ids=" ".join,
 )
