@@ -9,6 +9,7 @@ import vl_convert
 ROOT = Path(__file__).parents[1]
 
 
+@pytest.mark.long
 def test_the_chart_library_is_what_its_script_makes_byte_for_byte() -> None:
     spec = importlib.util.spec_from_file_location("vendor_charts", ROOT / ".ci" / "vendor_charts.py")
     assert spec is not None

@@ -14,6 +14,7 @@ def what_if(*words: str) -> int:
     return main(["what-if", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])
 
 
+@pytest.mark.long
 def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pytest.CaptureFixture[str]):
     assert what_if("ballast-1", "--cut", "40 %") == 0
     said = capsys.readouterr().out

@@ -76,6 +76,7 @@ def test_every_message_says_what_to_write_and_fits_a_line() -> None:
             assert len(message) < 260, message
 
 
+@pytest.mark.long
 def test_every_kind_of_problem_has_an_example(tmp_path: Path) -> None:
     shown = set()
     for number, mistake in enumerate(MISTAKES):

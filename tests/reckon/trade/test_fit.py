@@ -54,6 +54,7 @@ def test_what_is_longer_than_the_longest_diagonal_never_fits():
     assert found.clearance < 0
 
 
+@pytest.mark.long
 @settings(max_examples=25, deadline=None)
 @given(_SIDES, _SIDES, st.floats(0.0, 5.0))
 def test_more_padding_or_a_bigger_colony_never_leaves_more_room(colony: Sides, container: Sides, padding: float):

@@ -29,6 +29,7 @@ def both_read():
     return runs, [analyse(log_of(run), run.end) for run in runs]
 
 
+@pytest.mark.long
 def test_reading_calcium_too_narrows_the_interval_of_calcification(both_read):
     _, found = both_read
     ratios = [half(f.calcification.grams_per_day) / half(f.calcification.from_alkalinity_alone) for f in found]
@@ -36,6 +37,7 @@ def test_reading_calcium_too_narrows_the_interval_of_calcification(both_read):
     assert np.mean(ratios) < 0.92
 
 
+@pytest.mark.long
 def test_the_interval_of_grams_of_caco3_a_day_holds_the_truth(both_read):
     runs, found = both_read
     held = [
@@ -47,6 +49,7 @@ def test_the_interval_of_grams_of_caco3_a_day_holds_the_truth(both_read):
     assert np.mean(held) >= 0.86
 
 
+@pytest.mark.long
 def test_alkalinity_that_calcification_explains_is_not_called_unexplained(both_read):
     _, found = both_read
     clear = [
@@ -55,6 +58,7 @@ def test_alkalinity_that_calcification_explains_is_not_called_unexplained(both_r
     assert np.mean(clear) >= 0.86
 
 
+@pytest.mark.long
 def test_a_pump_that_gives_less_than_the_log_says_shows_as_alkalinity_unexplained():
     shown = []
     for seed in range(20):
@@ -70,6 +74,7 @@ def test_a_pump_that_gives_less_than_the_log_says_shows_as_alkalinity_unexplaine
     assert np.mean(shown) >= 0.8
 
 
+@pytest.mark.long
 def test_an_unlogged_dose_is_shown_between_the_readings_it_fell_between():
     shown = []
     for seed in range(20):

@@ -31,6 +31,7 @@ def test_the_first_reading_that_shows_a_change_widens_the_interval_as_far_as_it_
     assert covers(changed(factor, every, 40, 0)) >= 0.65
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (0.5, 3), (1.25, 3)])
 def test_from_the_next_reading_on_the_interval_holds_the_truth(factor, every):
     assert covers(changed(factor, every, 40, 1)) >= 0.8
@@ -53,6 +54,7 @@ def test_a_level_that_falls_by_every_story_never_passes_nothing():
     assert float(found.ahead(np.array([30.0])).quantile(0.5)[0]) < 8.2
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("ramp", [0.0, 7.0, 14.0])
 def test_a_newcomer_that_settles_slowly_is_followed_while_it_does(ramp):
     held = []
