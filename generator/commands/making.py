@@ -67,6 +67,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     pictures = _Pictures(door, seen, content, cache, loaded.marked, wanted.tell)
     needs = door.one("alerts", lambda: _attention.alerts(journal, found))
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown)
+    door.all_given()
     assets = gather(template_files() / "assets")
     drawn = door.each(
         "drawn",

@@ -26,6 +26,9 @@ class Door:
         """
         return values.get  # type: ignore[return-value]
 
+    def all_given(self) -> None:
+        """Say that nothing more will be given: what was given before and is not now is gone."""
+
     def was(self, name: str, id: str) -> bytes | None:
         """The fingerprint of what was given under a name and an id in the build before."""
         return None

@@ -11,26 +11,22 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 from zlib import crc32
 
-from generator.door.steps import BrokenMemory, Key, News, Trace
+from generator.door.steps import BrokenMemory, Key, Known, News
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS made_by (program TEXT);
 CREATE TABLE IF NOT EXISTS step (
-    n INTEGER PRIMARY KEY, name TEXT, id TEXT, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB, UNIQUE (name, id)
+    n INTEGER PRIMARY KEY, name TEXT, id TEXT, height INTEGER, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB,
+    UNIQUE (name, id)
 );
 CREATE TABLE IF NOT EXISTS used (asked INTEGER, by INTEGER, PRIMARY KEY (asked, by)) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS last (build BLOB);
 CREATE TABLE IF NOT EXISTS written (address TEXT PRIMARY KEY, mark BLOB);
-CREATE TEMP TABLE changed (name TEXT, id TEXT);
 """
-_REACHED = """
-WITH RECURSIVE reached (n) AS (
-    SELECT n FROM step JOIN changed USING (name, id)
-    UNION SELECT used.by FROM used JOIN reached ON used.asked = reached.n
-) SELECT n, name, id FROM step JOIN reached USING (n)
-"""
+_ASKERS = "SELECT n, height, name, id FROM step JOIN used ON n = by WHERE used.asked = ?"
 _OF_KEY = "FROM step WHERE name = ? AND id = ?"
 
 
@@ -64,9 +60,8 @@ class Remembered:
         """Open what `program`, this version of ours, left in a file; what another version left is forgotten."""
         self._path = file
         self._numbers: dict[Key, int] = {}
-        self._doubtful: dict[int, Key] = {}
         self._recalled: set[str] = set()
-        self._ready: dict[Key, bytes | None] = {}
+        self._ready: dict[Key, tuple[Known | None, bytes | None]] = {}
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not _ours(file):
             raise PermissionError(errno.EPERM, "others can write into the cache", str(file.parent))
@@ -107,29 +102,32 @@ class Remembered:
         """All that came from outside, by fingerprint."""
         return self._given
 
-    def reached_by(self, changed: Iterable[Key]) -> set[Key]:
-        """These, every step that asked for one of them, every step that asked for one of those, and so on."""
-        with self._sound():
-            self._file.executemany("INSERT INTO changed VALUES (?, ?)", changed)
-            self._doubtful = {n: (name, id) for n, name, id in self._file.execute(_REACHED)}
-        return set(self._doubtful.values())
+    def known(self, key: Key) -> Known | None:
+        """What is known of a step; None if it was not done."""
+        if key in self._ready or not self._there:
+            return self._ready[key][0] if key in self._ready else None
+        found = self._one(f"SELECT height, fingerprint {_OF_KEY}", *key)
+        return Known(*found) if found else None
 
-    def trace(self, key: Key) -> Trace | None:
-        """The trace of a step, as far as it is in doubt; None if it was not done."""
+    def asked(self, key: Key) -> Iterator[Key]:
+        """What a step asked for, in order: a later question may rest on the answer to an earlier one."""
+        found = self._one(f"SELECT asked {_OF_KEY}", *key)
+        for n in array("I", found[0] or b"" if found else b""):
+            if asked := self._one("SELECT name, id FROM step WHERE n = ?", n):
+                yield asked
+
+    def askers(self, key: Key) -> list[tuple[int, Key]]:
+        """The steps that asked for something, each with its height."""
+        if not self._there or (found := self._one(f"SELECT n {_OF_KEY}", *key)) is None:
+            return []
         with self._sound():
-            found = self._file.execute(f"SELECT fingerprint, asked {_OF_KEY}", key).fetchone()
-        if found is None:
-            return None
-        # In the order in which they were asked: a later question may rest on the answer to an earlier one.
-        asked = [self._doubtful[n] for n in array("I", found[1] or b"") if n in self._doubtful]
-        return Trace(tuple(asked), found[0])
+            return [(height, (name, id)) for _, height, name, id in self._file.execute(_ASKERS, found)]
 
     def answer(self, key: Key) -> bytes | None:
         """The pickled answer of a step; None if it was not kept."""
         if key in self._ready:
-            return self._unsealed(self._ready.pop(key))
-        with self._sound():
-            found = self._file.execute(f"SELECT answer {_OF_KEY}", key).fetchone()
+            return self._unsealed(self._ready[key][1])
+        found = self._one(f"SELECT answer {_OF_KEY}", *key)
         return self._unsealed(found[0]) if found else None
 
     def _unsealed(self, kept: bytes | None) -> bytes | None:
@@ -147,8 +145,8 @@ class Remembered:
         if name not in self._recalled and self._there:
             self._recalled.add(name)
             with self._sound():
-                found = self._file.execute("SELECT id, answer FROM step WHERE name = ?", (name,))
-                self._ready.update({(name, id): answer for id, answer in found})
+                every = self._file.execute("SELECT id, height, fingerprint, answer FROM step WHERE name = ?", (name,))
+                self._ready.update({(name, id): (Known(*known), answer) for id, *known, answer in every})
 
     def written(self) -> dict[str, bytes]:
         """What the disk noted of each file that the build before wrote, by its address."""
@@ -186,19 +184,40 @@ class Remembered:
         """Leave the file as it was."""
         self._file.close()
 
+    def _one(self, query: str, *values: object) -> Any:
+        try:
+            return self._file.execute(query, values).fetchone()
+        except sqlite3.Error as error:
+            raise self.broken() from error
+
     def _learn(self, news: News) -> None:
         self._forget(news.done, rows=False)
-        self._forget([*news.gone, *(self._given.keys() - news.given.keys())], rows=True)
+        self._forget(news.gone, rows=True)
         given = [(key, print) for key, print in news.given.items() if self._given.get(key) != print]
-        rows: list[tuple[object, ...]] = [(self._number(key), *key, print, print, None, None) for key, print in given]
-        used = []
-        for key, (trace, answer) in news.done.items():
-            n, asked = self._number(key), array("I", map(self._number, trace.asked))
-            sealed = None if answer is None else _sealed(answer)
-            rows.append((n, *key, None, trace.fingerprint, asked.tobytes(), sealed))
+        rows: list[tuple[object, ...]] = []
+        rows += [(self._number(key), *key, 0, print, print, None, None) for key, print in given]
+        used, risen = [], []
+        for key, done in news.done.items():
+            if (known := self.known(key)) and known.height < done.height:
+                risen.append((self._number(key), done.height))
+            n, asked = self._number(key), array("I", map(self._number, done.asked))
+            sealed = None if done.kept is None else _sealed(done.kept)
+            rows.append((n, *key, done.height, None, done.fingerprint, asked.tobytes(), sealed))
             used += [(each, n) for each in asked]
-        self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+        self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
         self._file.executemany("INSERT OR IGNORE INTO used VALUES (?, ?)", sorted(used))
+        self._lift_above(risen)
+        missing = [(self._number(key),) for key, print in given if not print]
+        self._file.executemany("DELETE FROM step WHERE n = ? AND n NOT IN (SELECT asked FROM used)", missing)
+
+    def _lift_above(self, risen: list[tuple[int, int]]) -> None:
+        """Lift every step above what it asked for, where that is higher than it was."""
+        while risen:
+            n, height = risen.pop()
+            for asker, low, *_ in self._file.execute(_ASKERS, (n,)).fetchall():
+                if low <= height:
+                    self._file.execute("UPDATE step SET height = ? WHERE n = ?", (height + 1, asker))
+                    risen.append((asker, height + 1))
 
     def _forget(self, keys: Iterable[Key], *, rows: bool) -> None:
         """Forget what steps asked for, and with `rows` the steps too."""

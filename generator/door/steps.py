@@ -1,20 +1,25 @@
 """Steps that remember what they asked: each is done again only if one of its answers is another than last time.
 
 While a step runs, all that it asks of this door is noted as its trace; its answer gets a fingerprint. In the next build
-a step is left alone if everything in its trace still has the same fingerprint. A step that is done again with the same
-answer as before stops the change there. (Verifying traces with early cutoff: Mokhov, Mitchell & Peyton Jones, "Build
-systems à la carte", 2018; from memory.)
+what has changed is followed upwards: who asked for it is done again, and if that gives another answer, who asked for
+that. A step that gives the same answer as before stops the change there. (Build systems that keep traces and cut off
+early: Mokhov, Mitchell & Peyton Jones, "Build systems à la carte", 2018; from memory.)
+
+A step is higher than all that it asked. What may have changed is done in order of height, so that everything
+a step asks is settled before it. What it asks for the first time may be higher; that is settled when it is asked.
 
 Nobody lists what depends on what. `each` and `view` give the mappings and records that the rest of the
 program reads anyway; to read from them is to ask.
 """
 
 import io
+import math
 import pickle
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import blake2b
-from typing import Any, Protocol, TypeVar, cast
+from heapq import heappop, heappush
+from typing import Any, NamedTuple, Protocol, TypeVar, cast
 
 from generator.door.door import Door
 
@@ -25,11 +30,22 @@ _ABSENT = b""
 Key = tuple[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Trace:
-    """What a step asked for, in order, and the fingerprint of its answer."""
+class Done(NamedTuple):
+    """A step that was done: what it asked for, in order, the fingerprint of its answer, and how high it is.
+
+    `kept` is its answer pickled, if that is worth keeping.
+    """
 
     asked: tuple[Key, ...]
+    fingerprint: bytes
+    height: int
+    kept: bytes | None
+
+
+class Known(NamedTuple):
+    """What is known of a step that was done before: how high it is, and the fingerprint of its answer."""
+
+    height: int
     fingerprint: bytes
 
 
@@ -37,12 +53,12 @@ class Trace:
 class News:
     """What a build adds to a memory.
 
-    `given` is all that came from outside, by fingerprint, `done` the steps that were done, with their answers pickled
-    if they are worth keeping, `gone` the steps that are not known any more.
+    `given` is all that came from outside, by fingerprint, `done` the steps that were done, `gone` the steps that
+    cannot be done any more.
     """
 
     given: dict[Key, bytes] = field(default_factory=dict)
-    done: dict[Key, tuple[Trace, bytes | None]] = field(default_factory=dict)
+    done: dict[Key, Done] = field(default_factory=dict)
     gone: set[Key] = field(default_factory=set)
 
 
@@ -56,11 +72,14 @@ class Memory(Protocol):
     def given(self) -> Mapping[Key, bytes]:
         """All that came from outside, by fingerprint."""
 
-    def reached_by(self, changed: Iterable[Key]) -> set[Key]:
-        """These, every step that asked for one of them, every step that asked for one of those, and so on."""
+    def known(self, key: Key) -> Known | None:
+        """What is known of a step; None if it was not done."""
 
-    def trace(self, key: Key) -> Trace | None:
-        """The trace of a step, at least all of it that `reached_by` gave; None if the step was not done."""
+    def asked(self, key: Key) -> Iterable[Key]:
+        """What a step asked for, in order."""
+
+    def askers(self, key: Key) -> Iterable[tuple[int, Key]]:
+        """The steps that asked for something, each with its height."""
 
     def answer(self, key: Key) -> bytes | None:
         """The pickled answer of a step; None if it was not kept."""
@@ -76,7 +95,10 @@ class Memory(Protocol):
 
 
 class Steps(Door):
-    """The one place that steps ask. All that comes from outside is given before the first step is asked."""
+    """The one place that steps ask.
+
+    What comes from outside may be given late, but before anything that rests on it is asked. `all_given` ends it.
+    """
 
     def __init__(self, memory: Memory) -> None:
         self._memory = memory
@@ -85,10 +107,16 @@ class Steps(Door):
         self._given: dict[Key, bytes] = {}
         self._answers: dict[Key, Any] = {}
         self._running: list[dict[Key, None]] = []
-        self._done: dict[Key, tuple[Trace, bytes | None]] = {}
-        # Whether a step's answer is another than in the build before, once that is sure.
+        self._done: dict[Key, Done] = {}
+        # Whether an answer is another than in the build before, and how high it is, once that is sure.
         self._differs: dict[Key, bool] = {}
-        self._doubtful: set[Key] | None = None
+        self._heights: dict[Key, int] = {}
+        # Steps that must be done again, lowest first; those of names that are not wired yet; those that failed.
+        self._stale: set[Key] = set()
+        self._queue: list[tuple[int, Key]] = []
+        self._unwired: list[tuple[int, Key]] = []
+        self._failed: set[Key] = set()
+        self._all_given = False
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
         """What comes from outside, by id; None for what is not there.
@@ -96,16 +124,32 @@ class Steps(Door):
         `marks` are fingerprints that change when it does, if there are any.
         """
         for id, value in values.items():
-            self._given[name, id] = fingerprint_of(value) if marks is None else marks[id]
             self._answers[name, id] = value
+            self._give((name, id), fingerprint_of(value) if marks is None else marks[id])
+        for key in [key for key in self._before if key[0] == name and key[1] not in values]:
+            self._give(key, _ABSENT)
 
         def ask(id: str) -> T:
-            # What is not there is noted too: it may come.
-            self._given.setdefault((name, id), _ABSENT)
-            self._answers.setdefault((name, id), None)
+            if (name, id) not in self._given:
+                # What is not there is noted too: it may come.
+                self._give((name, id), _ABSENT)
             return cast(T, self._ask((name, id)))
 
         return ask
+
+    def all_given(self) -> None:
+        """Say that nothing more will be given: what was given before and is not now is gone."""
+        self._all_given = True
+        for key in self._before.keys() - self._given.keys():
+            self._give(key, _ABSENT)
+        for height, key in self._unwired:
+            heappush(self._queue, (height, key))
+        self._unwired.clear()
+
+    def _give(self, key: Key, print: bytes) -> None:
+        self._given[key], self._heights[key] = print, 0
+        self._answers.setdefault(key, None)
+        self._settled(key, self._before.get(key, _ABSENT) != print)
 
     def was(self, name: str, id: str) -> bytes | None:
         """The fingerprint of what was given under a name and an id in the build before."""
@@ -152,9 +196,9 @@ class Steps(Door):
 
     def differing(self, name: str, ids: Iterable[str]) -> frozenset[str]:
         """The ids of a step's answers that are not known to be the same as in the build before."""
-        known, doubtful = self._memory.ids(name), self._in_doubt
-        fresh = (id for id in ids if id not in known or (name, id) in doubtful)
-        return frozenset(id for id in fresh if self._bring_up_to_date((name, id)))
+        self._settle(math.inf)
+        known = self._memory.ids(name)
+        return frozenset(id for id in ids if id not in known or self._differs.get((name, id)))
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted.
@@ -178,10 +222,10 @@ class Steps(Door):
         self._memory.recall(name)
 
     def news(self) -> News:
-        """What this build did. What it left in doubt is gone: nobody asked for it."""
-        gone = {key for key in self._in_doubt if key not in self._differs and key not in self._given}
-        still_absent = {key: _ABSENT for key, print in self._before.items() if print == _ABSENT}
-        return News(still_absent | self._given, dict(self._done), gone)
+        """What this build did, once all that must be done again is done, whether somebody asked for it or not."""
+        assert self._all_given, "more may come that changes what was done"
+        self._settle(math.inf)
+        return News(dict(self._given), dict(self._done), self._failed - self._done.keys())
 
     def _ask(self, key: Key) -> Any:
         if self._running:
@@ -203,46 +247,79 @@ class Steps(Door):
         except Exception as error:
             raise self._memory.broken() from error
 
-    def _bring_up_to_date(self, key: Key) -> bool:
-        """Do a step again if it must be done. Returns whether its answer is another than in the build before."""
-        if key not in self._differs:
-            # What is not in doubt is as it was. The doubts come first: traces only tell of those.
-            sure = key not in self._in_doubt
-            known = self._memory.trace(key)
-            if key in self._given:
-                differs = self._before.get(key, _ABSENT) != self._given[key]
-            elif known is not None and (sure or not any(self._is_another(asked) for asked in known.asked)):
-                differs = False
+    def _bring_up_to_date(self, key: Key) -> None:
+        """Do a step again if it must be done."""
+        if key in self._differs and key not in self._failed:
+            return
+        known = self._memory.known(key)
+        if known and not self._running:
+            self._settle(known.height)
+        if known is None or key in self._stale or key in self._failed:
+            self._do(key, known)
+        elif key not in self._differs:
+            # What is not higher than all that must be done again is as it was. Of what is higher we look what it asked.
+            lowest = self._queue[0][0] if self._queue else math.inf
+            if known.height > lowest and any(self._is_another(asked) for asked in self._memory.asked(key)):
+                self._do(key, known)
             else:
-                answer, asked = self._remade(key)
-                fingerprint = fingerprint_of(answer)
-                kept = pickle.dumps(answer, pickle.HIGHEST_PROTOCOL) if self._makes[key[0]][1] else None
-                self._answers[key] = answer
-                self._done[key] = Trace(asked, fingerprint), kept
-                differs = known is None or known.fingerprint != fingerprint
-            self._differs[key] = differs
-        return self._differs[key]
+                self._heights[key] = known.height
+                self._settled(key, False)
 
-    def _is_another(self, asked: Key) -> bool:
+    def _is_another(self, key: Key) -> bool:
         """Whether the answer to something asked for in the build before would be another now."""
-        if asked not in self._in_doubt:
-            return False
+        if key[0] in self._makes:
+            self._try(self._bring_up_to_date, key)
+        return self._differs.get(key, True)
+
+    def _settle(self, height: float) -> None:
+        """Do all again that must be done, up to a height."""
+        while self._queue and self._queue[0][0] <= height:
+            at, key = heappop(self._queue)
+            if key not in self._stale:
+                continue
+            if key[0] in self._makes or self._all_given:
+                self._try(lambda key: self._do(key, self._memory.known(key)), key)
+            else:
+                self._unwired.append((at, key))
+
+    def _try(self, work: Callable[[Key], None], key: Key) -> None:
+        """Work on a step for which perhaps nobody asks any more.
+
+        If it cannot be done, that is another answer, whatever the reason. Who still asks will see it.
+        """
         try:
-            return self._bring_up_to_date(asked)
+            work(key)
         except BrokenMemory:
             raise
         except Exception:
-            # What cannot be asked for any more is another answer, whatever the reason. Who still asks will see it.
-            return True
+            self._failed.add(key)
+            self._stale.discard(key)
+            self._settled(key, True)
 
-    @property
-    def _in_doubt(self) -> set[Key]:
-        if self._doubtful is None:
-            now, before = self._given, self._before
-            every = now.keys() | before.keys()
-            changed = [key for key in every if now.get(key, _ABSENT) != before.get(key, _ABSENT)]
-            self._doubtful = self._memory.reached_by(changed) if changed else set()
-        return self._doubtful
+    def _do(self, key: Key, known: Known | None) -> None:
+        answer, asked = self._remade(key)
+        height = 1 + max((self._heights.get(each, 0) for each in asked), default=0)
+        # A step does not sink, so that those above it stay above it.
+        self._heights[key] = height = max(height, known.height if known else 0)
+        print = fingerprint_of(answer)
+        kept = pickle.dumps(answer, pickle.HIGHEST_PROTOCOL) if self._makes[key[0]][1] else None
+        self._answers[key] = answer
+        self._done[key] = Done(asked, print, height, kept)
+        self._stale.discard(key)
+        self._failed.discard(key)
+        self._settled(key, known is None or known.fingerprint != print)
+
+    def _settled(self, key: Key, differs: bool) -> None:
+        """Note whether an answer is another than before. If so, those who asked for it must be done again."""
+        self._differs[key] = differs
+        if differs:
+            for height, asker in self._memory.askers(key):
+                if asker in self._done or asker in self._stale:
+                    continue
+                if asker in self._differs:  # an answer was given too early
+                    raise self._memory.broken()
+                self._stale.add(asker)
+                heappush(self._queue, (height, asker))
 
     def _remade(self, key: Key) -> tuple[Any, tuple[Key, ...]]:
         name, id = key
@@ -252,9 +329,15 @@ class Steps(Door):
         asked: dict[Key, None] = {}
         self._running.append(asked)
         try:
-            return make(id), tuple(asked)
+            made = make(id)
+        except Exception:
+            # Whoever asked, and goes on without an answer, did so because of what was asked here.
+            if len(self._running) > 1:
+                self._running[-2].update(asked)
+            raise
         finally:
             self._running.pop()
+        return made, tuple(asked)
 
 
 class Each(Mapping[str, T]):

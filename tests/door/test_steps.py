@@ -22,6 +22,7 @@ def build(door: Door, files: Mapping[str, str], done: list[str]) -> Answers:
     """A small site: the page of each file shows its first letter, and those of the files that it names."""
     text = door.given("text", dict(files))
     names = door.given("names", {"": sorted(files)})
+    door.all_given()
 
     def first(id: str) -> str:
         done.append(f"first {id}")
@@ -79,7 +80,7 @@ def test_nothing_is_done_where_nothing_changed(tmp_path: Path) -> None:
 
 
 def test_a_change_goes_no_further_than_its_answers(tmp_path: Path) -> None:
-    assert told(tmp_path, {"p": "a", "q": "b p"}, {"p": "a q", "q": "b p"}) == ["page p", "first p"]
+    assert told(tmp_path, {"p": "a", "q": "b p"}, {"p": "a q", "q": "b p"}) == ["first p", "page p"]
 
 
 def test_what_was_missing_is_asked_for_again_once_it_is_there(tmp_path: Path) -> None:
@@ -91,12 +92,44 @@ def test_a_build_that_did_not_end_leaves_no_trace(tmp_path: Path) -> None:
     memory = Remembered(tmp_path / "memory", "1")
     build(Steps(memory), {"p": "b"}, [])
     memory.close()
-    assert told(tmp_path, {"p": "b"}) == ["page p", "first p"]
+    assert told(tmp_path, {"p": "b"}) == ["first p", "page p"]
 
 
 def test_another_version_of_the_program_starts_anew(tmp_path: Path) -> None:
     remembered(tmp_path, {"p": "a"})
     assert remembered(tmp_path, {"p": "a"}, "2")[1] == ["page p", "first p"]
+
+
+def asked_late(folder: Path, day: str, at_once: bool = False) -> list[str]:
+    """What a build had to do whose day is given after something was asked that does not rest on it."""
+    done: list[str] = []
+    memory = Remembered(folder / "memory", "1")
+    door = Steps(memory)
+    title = door.given("title", {"": "Reef"})
+    head = door.one("head", lambda: (done.append("head"), title(""))[1])
+    page = door.one("page", lambda: (done.append("page"), f"{head()} {days[0]('')}")[1])
+    days = []
+    if at_once:
+        days.append(lambda _: None)
+        page()
+    head()
+    days[:] = [door.given("day", {"": day})]
+    door.all_given()
+    assert page() == f"Reef {day}"
+    memory.learn(door.news())
+    return done
+
+
+def test_what_is_given_late_counts(tmp_path: Path) -> None:
+    assert asked_late(tmp_path, "Monday") == ["head", "page"]
+    assert asked_late(tmp_path, "Monday") == []
+    assert asked_late(tmp_path, "Tuesday") == ["page"]
+
+
+def test_what_is_given_too_late_stops_the_build(tmp_path: Path) -> None:
+    asked_late(tmp_path, "Monday")
+    with pytest.raises(BrokenMemory):
+        asked_late(tmp_path, "Tuesday", at_once=True)
 
 
 @pytest.mark.parametrize("rest", [b"", b"not a memory", None])
