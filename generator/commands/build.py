@@ -20,7 +20,7 @@ from generator.commands.unchanged import Last, given, last, same, seen
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.door.memory import Remembered
-    from generator.door.steps import News
+    from generator.door.remembering import News
     from generator.records.coral import Audience
     from generator.records.journal import Journal
 
@@ -58,7 +58,8 @@ def run(args: argparse.Namespace) -> int:
     """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
-    from generator.door.steps import BrokenMemory, Steps
+    from generator.door.remembering import BrokenMemory
+    from generator.door.steps import Steps
 
     started, now = time.perf_counter(), _clock()
     if os.environ.get("CORALLITE_FORGET"):

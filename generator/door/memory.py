@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 from zlib import crc32
 
-from generator.door.steps import BrokenMemory, Key, Known, News
+from generator.door.remembering import BrokenMemory, Key, Known, News
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS made_by (program TEXT);

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from generator.door.door import Door
 from generator.door.memory import MemoryInUse, Remembered
-from generator.door.steps import BrokenMemory, News, Steps, Trace
+from generator.door.remembering import BrokenMemory, Done, News
+from generator.door.steps import Steps
 
 Answers = tuple[dict[str, str], dict[str, int], str]
 
@@ -179,7 +180,7 @@ def test_a_folder_in_the_place_of_a_memory_is_no_memory(tmp_path: Path) -> None:
 @pytest.mark.parametrize("kept", ["answer", "build"])
 def test_an_answer_of_which_a_disk_changed_a_bit_is_forgotten(tmp_path: Path, kept: str) -> None:
     memory = Remembered(tmp_path / "memory", "1")
-    memory.learn(News(done={("page", "p"): (Trace((), b"f"), b"pickled")}), last=b"pickled")
+    memory.learn(News(done={("page", "p"): Done((), b"f", 1, b"pickled")}), last=b"pickled")
     with closing(sqlite3.connect(tmp_path / "memory")) as file:
         file.execute(f"UPDATE {'step' if kept == 'answer' else 'last'} SET {kept} = ? || substr({kept}, 2)", (b"?",))
         file.commit()
