@@ -11,15 +11,23 @@ from pathlib import Path
 import pytest
 
 from generator.commands import build as building
+from generator.door.memory import Remembered
 from generator.door.steps import Steps
 from tests.conftest import further
 from tests.edits import EDITS, Desk, between, difference, fields, said, with_field_changed
 from tests.kills import child
 
 
+def _not_forgotten(_: Remembered) -> Exception:
+    raise AssertionError("a build must not help itself by forgetting the one before")
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(max(2, further)))
-def test_after_any_changes_the_site_is_the_one_made_from_nothing(tmp_path: Path, seed: int) -> None:
+def test_after_any_changes_the_site_is_the_one_made_from_nothing(
+    tmp_path: Path, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Remembered, "broken", _not_forgotten)
     rng, desk, done = random.Random(seed), Desk(tmp_path), []
     sound = desk.files
     for _ in range(20 if further else 5):
@@ -34,8 +42,9 @@ def test_after_any_changes_the_site_is_the_one_made_from_nothing(tmp_path: Path,
 
 
 @pytest.mark.long
-def test_each_field_is_watched(tmp_path: Path) -> None:
+def test_each_field_is_watched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A page that peeks past the door at any field is not made again when that field changes."""
+    monkeypatch.setattr(Remembered, "broken", _not_forgotten)
     every = list(fields())
     desk, wrong = Desk(tmp_path), []
     desk.build()
