@@ -48,7 +48,7 @@ class Steps(Door):
         # Steps that must be done again, lowest first; those of names that are not wired yet; those that failed.
         self._stale: set[Key] = set()
         self._queue: list[tuple[int, Key]] = []
-        self._unwired: list[tuple[int, Key]] = []
+        self._unwired: dict[str, list[tuple[int, Key]]] = {}
         self._failed: set[Key] = set()
         self._all_given = False
 
@@ -76,9 +76,12 @@ class Steps(Door):
         self._all_given = True
         for key in self._before.keys() - self._given.keys():
             self._give(key, _ABSENT)
-        for height, key in self._unwired:
-            heappush(self._queue, (height, key))
-        self._unwired.clear()
+        for name in [*self._unwired]:
+            self._wired(name)
+
+    def _wired(self, name: str) -> None:
+        for at in self._unwired.pop(name, ()):
+            heappush(self._queue, at)
 
     def _give(self, key: Key, print: bytes) -> None:
         self._given[key], self._heights[key] = print, 0
@@ -93,6 +96,7 @@ class Steps(Door):
         """A step for each id. `keep` its answers between builds unless they are made faster than read back."""
         assert name not in self._makes, f"two steps are called {name}"
         self._makes[name] = make, keep
+        self._wired(name)
         return lambda id: cast(T, self._ask((name, id)))
 
     def shared(self, _: str, make: Callable[[str], T]) -> Callable[[str], T]:
@@ -214,7 +218,7 @@ class Steps(Door):
             if key[0] in self._makes or self._all_given:
                 self._try(lambda key: self._do(key, self._memory.known(key)), key)
             else:
-                self._unwired.append((at, key))
+                self._unwired.setdefault(key[0], []).append((at, key))
 
     def _try(self, work: Callable[[Key], None], key: Key) -> None:
         """Work on a step for which perhaps nobody asks any more.
