@@ -23,7 +23,7 @@ EXPLAINED = Path(__file__).with_name("equivalent.txt")
 # A mutant that makes its tests so many times slower, or keeps them so many seconds, is noticed too.
 SLOWER, LEAST_SECONDS = 10.0, 60.0
 # The tests of the mutant's own room are run first, the cheapest first, until they cost so many seconds together.
-ENOUGH = 45.0
+ENOUGH = 20.0
 # Of a file of which so many tests call the function, the others do not: of one with fewer, a fixture may call it.
 FEW = 2
 
