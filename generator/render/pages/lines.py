@@ -27,6 +27,7 @@ def lines_page(ctx: PageContext) -> Page:
     words = ctx.words
     seen = [line for line in ctx.found.families.values() if _pieces(ctx, line)]
     risks = {risk.line: risk for risk in ctx.found.at_risk}
+    hang = sum(line.line in risks for line in seen)
     # All families stand on one axis of time.
     begun = min((_ms(piece.since) for line in seen for piece in _pieces(ctx, line).values()), default=_ms(ctx.today))
     data = (ctx.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
@@ -47,7 +48,7 @@ def lines_page(ctx: PageContext) -> Page:
         *(_section(ctx, line, risks.get(line.line), begun) for line in seen),
         section(words("site.data"), row(*data)),
         crumbs=(section_crumb(ctx, "corals"),),
-        lead=words("lines.lead", n=len(seen)),
+        lead=joined(words("lines.lead", n=len(seen)), words("lines.threads", n=hang) if hang else ""),
     )
 
 
