@@ -3,6 +3,7 @@ from typing import get_args
 
 import pytest
 
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.nature.genera import GENERA, Caution, cautions
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
@@ -80,6 +81,10 @@ def test_demand_falls_a_little_less_than_the_colony():
     found = demand_after(Estimate(0.5, 0.45, 0.55, "1"))
     assert found.value == pytest.approx((0.5**0.8813 - 1.0) * 100.0)
     assert found.value == pytest.approx(-45.7, abs=0.1)
+    # The steeper end of the exponent goes with the larger cut, the flatter with the smaller.
+    exponent = CALCIFICATION_SIZE_EXPONENT
+    ends = (((1.0 - cut) ** end - 1.0) * 100.0 for cut, end in ((0.55, exponent.high), (0.45, exponent.low)))
+    assert (found.low, found.high) == pytest.approx(tuple(ends))
     assert found.low < found.value < found.high < 0.0
 
 

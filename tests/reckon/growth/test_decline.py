@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.growth.decline import _Fit, _quantile_of_t, _share, decline
+from generator.reckon.growth.decline import _Fit, _instrument, _quantile_of_t, _share, decline
 from generator.reckon.growth.segments import Point
 from tests.reckon.growth.corals import day, here
 
@@ -92,3 +92,10 @@ def test_the_share_lost_is_as_unsure_as_its_two_slopes_and_how_they_go_together_
     drawn = np.random.default_rng(5).multivariate_normal([slope, bend], covariance / 100.0, 200_000)
     assert share == pytest.approx(0.4)
     assert variance / 100.0 == pytest.approx(np.var(-drawn[:, 1] / drawn[:, 0]), rel=0.03)
+
+
+def test_the_error_of_a_mass_is_a_third_of_its_share_of_the_cube_root():
+    # Source: JCGM 100:2008 (GUM) 5.1.2: u(∛m) = u(m) / (3 m^⅔); of 8 g known to 0.3 g: 0.025.
+    block = [Point(day(0), 8.0, 0.3, here()), Point(day(9), 27.0, 0.0, here())]
+    assert _instrument([block], "mass") == pytest.approx(0.025**2 / 2.0)
+    assert _instrument([block], "radius") == pytest.approx(0.3**2 / 2.0)

@@ -138,3 +138,13 @@ def test_cuttings_weighed_in_air_add_to_a_skeleton_what_of_them_is_skeleton():
     assert 7.0 < found(10.0).estimate.value < 9.5
     assert found(10.0).estimate.high < 10.0
     assert max(found(10.0).parts, key=lambda part: part.standard).cause == "cuttings"
+
+
+def test_a_weight_repeats_as_its_keeper_recorded_or_else_as_is_usual():
+    (weight,) = weights(coral(weighings=(weighing(0, "50.0 g"), weighing(0, "50.2 g"))), {}, day(1))
+    assert weight.repeats is None
+    # A mean of two repeats within the share over √2 (GUM 4.2.3).
+    usual = weight.repeating(0.02)
+    assert usual.repeats == pytest.approx(0.02 * 50.1 / 2.0**0.5)
+    assert usual.standard == pytest.approx((weight.standard**2 + usual.repeats**2) ** 0.5)
+    assert usual.repeating(0.5) == usual

@@ -80,13 +80,14 @@ def test_a_pump_set_anew_ends_what_it_gave_before_and_runs_on():
 def test_plain_top_off_pays_nothing_and_with_limewater_it_pays():
     reef = with_solutions(limewater=of_compound("Ca(OH)2", "1.6 g/L"))
 
-    def paid(solution: str | None) -> float:
+    def paid(solution: str | None, days: float = 1.0) -> float:
         top_off = TopOff(source=here(), at=moment(0.0), rate=parse_quantity("2 L/day", "rate"), solution=solution)
-        lines = payments(reef, SystemLog(system="lagoon", top_offs=(top_off,)), "alkalinity", {}, moment(1.0))
+        lines = payments(reef, SystemLog(system="lagoon", top_offs=(top_off,)), "alkalinity", {}, moment(days))
         return sum(line.change for line in lines)
 
     assert paid(None) == 0.0
     assert paid("limewater") == pytest.approx(2.0 * 1.6 / 74.092 * 2000.0 / 400.0, rel=1e-4)
+    assert paid("limewater", 3.0) == pytest.approx(3.0 * paid("limewater"))
 
 
 def test_new_water_of_no_known_mix_leaves_the_level_less_sure_than_a_mix_does():
