@@ -24,7 +24,8 @@ from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
 # Nobody reads more often than this by the plan, unless a reading is in doubt; while the level stands outside its band,
-# or what is given is not all that is likely taken, it is read again a day after the last reading. Choices of ours.
+# or what is given is not all that is likely taken, it is read again a day after the last reading at the latest. Choices
+# of ours.
 SOONEST_DAYS = 0.5
 UNSURE_DAYS = 1.0
 # A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
@@ -230,8 +231,9 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
         return NextTest("alkalinity", as_of, "doubtful-reading")
     since = max([latest.reading.at, *changes])
     soonest, a_day = (since + timedelta(days=days) for days in (SOONEST_DAYS, UNSURE_DAYS))
-    lasts = a_day if found.is_outside or basis != "measured" else as_of + timedelta(days=holds)
-    own = NextTest("alkalinity", max(lasts, a_day, as_of), "could-leave-band")
+    lasts = as_of + timedelta(days=holds)
+    at = a_day if found.is_outside else max(lasts, a_day) if basis == "measured" else min(max(lasts, soonest), a_day)
+    own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
     asked = water.next_tests.get("alkalinity")
     if asked is None or asked.why == own.why or asked.at >= own.at:
         return own

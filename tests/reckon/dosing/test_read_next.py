@@ -33,11 +33,13 @@ def planned(told: Waters, at: datetime) -> Plan:
 
 
 @pytest.mark.parametrize("dkh", [7.8, 7.5])
-def test_a_test_is_asked_for_a_day_after_the_last_whenever_in_that_day_the_plan_is_made(dkh: float) -> None:
+def test_a_test_is_asked_for_by_the_last_one_whenever_in_that_day_the_plan_is_made(dkh: float) -> None:
     told, since = read(dkh), AT + A_DAY
-    for hours in (0.0, 1.0, 1.5, 6.0, 18.0):
-        asked = planned(told, since + timedelta(hours=hours)).next_test.at
-        assert abs(asked - (since + A_DAY)) <= timedelta(hours=1.5), hours
+    for hours in (0.0, 1.0, 1.5, 6.0, 11.0):
+        plan = planned(told, since + timedelta(hours=hours))
+        # Where less than all is given, half a day after it.
+        expected = since + (A_DAY if plan.basis == "measured" else A_DAY / 2)
+        assert abs(plan.next_test.at - expected) <= timedelta(hours=1.5), hours
 
 
 def test_a_level_in_doubt_is_read_again_at_once_an_hour_later_too() -> None:
