@@ -1,6 +1,7 @@
 """A mutant is a mistake of one place, and the function that runs has it."""
 
 import builtins
+import gc
 import importlib.util
 from pathlib import Path
 from types import ModuleType
@@ -53,6 +54,7 @@ def test_the_function_that_runs_has_the_mistake_wherever_it_was_imported_to(tmp_
     imported = module.least
     answers = {}
     for mutant in mutants_of(tmp_path, "least.py"):
+        gc.freeze()  # as the tests do before they begin
         assert put_in(code_of(tmp_path, mutant)) == 1
         try:
             answers[mutant.now] = imported([1.0, 1.5, 2.0])

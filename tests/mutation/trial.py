@@ -129,7 +129,7 @@ class Trials:
                 say(json.dumps([{f: sorted(tests) for f, tests in callers.items()}, seconds, failed]))
 
             found = in_a_child(told, items[0].config, 7200.0)
-            if found is None or found.startswith("error: "):
+            if found is None or found.startswith("error: ") or not json.loads(found)[0]:
                 pytest.exit(f"the tests cannot be run without any mistake: {found}", 1)
             kept.write_text(found, "utf-8")
         callers, seconds, failed = json.loads(kept.read_text("utf-8"))
