@@ -164,3 +164,17 @@ def test_a_pouring_is_missed_once_it_is_late_by_half_a_gap(at: float, missed: bo
     stray = replace(steady, days_stray=0.6)
     assert not stray.is_missed(moment(11.0 + LATE_BY * 0.6 - 0.01))
     assert stray.is_missed(moment(11.0 + LATE_BY * 0.6 + 0.01))
+
+
+def test_after_four_pourings_their_means_leave_what_is_to_come_less_sure():
+    # The same futures, each with a mean gap and a mean amount of its own: of three gaps and four amounts.
+    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), 4, ())
+    rng = np.random.default_rng(4)
+    gaps = 2.0 + 0.4 * (rng.standard_normal((20_000, 12)) + rng.standard_normal((20_000, 1)) / np.sqrt(3.0))
+    gaps[:, 0] -= 0.5
+    come = np.cumsum(gaps, axis=1) <= 14.0
+    each = 0.025 + 0.005 * (rng.standard_normal(come.shape) + rng.standard_normal((20_000, 1)) / 2.0)
+    litres = np.sum(come * each, axis=1)
+    mean, spread = habit.ahead(moment(10.0), 14.0)
+    assert mean == pytest.approx(litres.mean(), rel=0.03)
+    assert spread == pytest.approx(litres.std(), rel=0.1)
