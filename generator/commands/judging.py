@@ -13,14 +13,14 @@ def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
     """Every problem of the journal loaded from a folder, by file and line."""
     from generator.publish.photos import refused
     from generator.records.problem import in_order
-    from generator.render.base.texts import dead_links, photos_out_of_place, photos_shown
+    from generator.render.base.texts import dead_links, photos_out_of_place, photos_shown, shows
 
     journal = loaded.sound
     if journal is None:
         return list(loaded.problems)
-    shown = photos_shown(journal.corals.values(), journal.entries.values())
-    there = [photo for photo in shown if photo in journal.photos]
-    in_texts = (*dead_links(journal), *photos_out_of_place(journal), *cannot_leave(loaded))
+    every = [shows(each) for records in (journal.corals, journal.entries) for each in records.values()]
+    there = [photo for photo in photos_shown(every) if photo in journal.photos]
+    in_texts = (*dead_links(journal), *photos_out_of_place(every), *cannot_leave(loaded))
     return in_order([*loaded.problems, *in_texts, *unfit(refused(content, there, cache))])
 
 

@@ -159,6 +159,7 @@ class _Pictures:
         tell: Callable[[str], object],
     ) -> None:
         from generator.publish.photos import small_copies
+        from generator.render.base.texts import photos_shown, shows
 
         def copied(name: str) -> "Album":
             marked(name)
@@ -171,7 +172,11 @@ class _Pictures:
             return {address: name for name in shown() for address in copies(name).files}
 
         copies = door.step("copies", copied, keep=False)
-        shown = door.one("photos shown", seen.photos)
+        of_coral = door.step("seen coral shows", lambda id: shows(seen.corals[id]))
+        of_entry = door.step("seen entry shows", lambda id: shows(seen.entries[id]))
+        shown = door.one(
+            "photos shown", lambda: photos_shown([*map(of_coral, seen.corals), *map(of_entry, seen.entries)])
+        )
         named = door.one("files of photos", files)
         sound = door.step("is a picture", lambda name: bool(copies(name).pictures))
         self.by_photo = door.each(

@@ -6,7 +6,7 @@ import stat
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from generator.publish.links import dead_links
 from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written
@@ -80,8 +80,7 @@ def _wrong_addresses(files: Mapping[str, bytes]) -> list[str]:
     wrong: list[str] = []
     folded: dict[str, str] = {}
     for address in files:
-        parts = PurePosixPath(address).parts
-        if not parts or str(PurePosixPath(address)) != address or parts[0] == "/" or any(p[0] == "." for p in parts):
+        if any(not part or part[0] == "." for part in address.split("/")):
             wrong.append(f"'{address}' cannot be a page's address")
         twin = folded.setdefault(address.casefold(), address)
         if twin != address:

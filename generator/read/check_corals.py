@@ -5,11 +5,14 @@ from collections.abc import Iterator
 from datetime import date
 from difflib import SequenceMatcher
 
-from generator.nature.genera import GENERA, genus_meant, genus_name, genus_of
+from generator.door.later import later
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral
 from generator.records.problem import Problem
+
+with later():  # a large table
+    from generator.nature import genera
 
 _BINOMIAL = re.compile(r"[A-Z][a-z]+ (sp\.|(cf\. |aff\. )?[a-z]+(-[a-z]+)?)")
 # The longest side (cm) of a coral in a tank; common practice, no source.
@@ -250,11 +253,11 @@ def genera_unknown_or_given_up(draft: Draft) -> Iterator[Problem]:
     """A coral's genus that the table lacks or that has a new name; reported once for each genus."""
     said: set[str] = set()
     for coral in draft.of_a_species():
-        name = genus_name(coral.species)
-        if name in GENERA or name in said or not name.istitle():
+        name = genera.genus_name(coral.species)
+        if name in genera.GENERA or name in said or not name.istitle():
             continue
         said.add(name)
-        known, meant = genus_of(name), genus_meant(name)
+        known, meant = genera.genus_of(name), genera.genus_meant(name)
         source = draft.at(coral.source, "species")
         if known:
             wrong = f"the genus {name} is now called {known.name}"
@@ -268,11 +271,11 @@ def safe_distances_of_no_genus(draft: Draft) -> Iterator[Problem]:
     """A safe distance in journal.yaml for a genus that neither the table nor any coral has."""
     if draft.settings is None:
         return
-    known = {name.casefold() for name in GENERA}
-    known |= {genus_name(coral.species).casefold() for coral in draft.of_a_species()}
+    known = {name.casefold() for name in genera.GENERA}
+    known |= {genera.genus_name(coral.species).casefold() for coral in draft.of_a_species()}
     for name in draft.settings.safe_distances:
         if name not in known:
             source = draft.at(draft.settings.source, "safe_distances", name, of_key=True)
-            meant = genus_meant(name)
+            meant = genera.genus_meant(name)
             remedy = f"did you mean {meant.lower()}?" if meant else "write a genus in lower case, for example galaxea"
             yield warn(source, "genus", f"there is no coral genus '{name}'", remedy)

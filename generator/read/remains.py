@@ -105,12 +105,14 @@ def with_remains(draft: Draft, found: Remaining, *kinds: str) -> Draft:
 def problems_of_remains(draft: Draft, found: Remaining) -> Iterator[Problem]:
     """What else is wrong in records with mistakes: only what they say, never what they lack."""
     every = [each for remaining in found.values() for each in remaining]
+    if not every:
+        return
     files = {each.record.source.file for each in every}
     made_up = {(each.record.source.file, *place) for each in every for place in each.made_up}
     whole = with_remains(draft, found)
     systems = with_remains(replace(draft, systems={}, written={}), found, "systems")
     asked = [(check, whole) for check in OF_WHAT_IS_SAID] + [(check, systems) for check in OF_SYSTEMS]
-    for problem in (problem for check, those in asked for problem in check(those)) if every else ():
+    for problem in (problem for check, those in asked for problem in check(those)):
         places = {(at.file, at.line, at.column) for at in (problem.source, problem.also_at) if at}
         if problem.severity == "error" and problem.source.file in files and MADE_UP not in problem.wrong:
             yield from () if places & made_up else (problem,)

@@ -23,7 +23,7 @@ from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
 from generator.render.access import AccessPolicy, policy_for
-from generator.render.base.texts import photos_out_of_place, photos_shown
+from generator.render.base.texts import photos_out_of_place, photos_shown, shows
 from generator.render.naming import Editor, names_in
 
 _Cut = Callable[[str], tuple[Any, tuple[Problem, ...]]]
@@ -89,7 +89,7 @@ class View:
 
     def photos(self) -> tuple[str, ...]:
         """Every photo the pages of this view show, as paths below the journal."""
-        return photos_shown(self.corals.values(), self.entries.values())
+        return photos_shown([*map(shows, self.corals.values()), *map(shows, self.entries.values())])
 
 
 def view(journal: Journal, audience: Audience = "public", partner: str | None = None, door: Door | None = None) -> View:
@@ -127,10 +127,22 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
     plans = door.each("seen plans", lambda: journal.plans if audience == "own" else (), lambda id: journal.plans[id])
     settings = cut("settings", lambda _: _settings(journal.settings, seen["trades"], policy()), Editor.settings)
 
+    # What a text tells changes oftener than what it shows.
+    shown = {
+        "corals": door.step("coral shows", lambda id: shows(journal.corals[id])),
+        "entries": door.step("entry shows", lambda id: shows(journal.entries[id])),
+    }
+
+    def noticed_in(kind: str) -> Callable[[str], tuple[Problem, ...]]:
+        return door.step(f"noticed in {kind}", lambda id: cuts[kind](id)[1])
+
+    noticed = {kind: noticed_in(kind) for kind in cuts}
+
     def notices() -> tuple[Problem, ...]:
-        told = [*photos_out_of_place(journal), *settings("")[1]]
+        every = [shown[kind](id) for kind in shown for id in getattr(journal, kind)]
+        told = [*photos_out_of_place(every), *settings("")[1]]
         asked: dict[str, Callable[[], Iterable[str]]] = {**ids, "entries": lambda: filter(marked, journal.entries)}
-        told += [notice for kind in cuts for id in asked[kind]() for notice in cuts[kind](id)[1]]
+        told += [notice for kind in cuts for id in asked[kind]() for notice in noticed[kind](id)]
         return tuple(in_order(told))
 
     def withheld() -> Collection[tuple[str, str]]:

@@ -1,12 +1,14 @@
 """Checks that the links and pictures in a keeper's own texts lead somewhere, before any page is made."""
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from difflib import get_close_matches
+from typing import NamedTuple
 
-from generator.records.coral import Audience, Coral
+from generator.records.coral import Audience, Coral, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.problem import Problem
+from generator.records.source import Source
 from generator.render.access import RANK
 from generator.render.base import links
 from generator.render.base.prose import Copy, Dead, Hidden, Picture, Surroundings, photos_in, to_html
@@ -32,25 +34,41 @@ def resolve(
     return Dead(f"there is no {kind} '{id}'", remedy)
 
 
-def photos_shown(corals: Collection[Coral], entries: Collection[Entry]) -> tuple[str, ...]:
+class Shows(NamedTuple):
+    """The photos that a coral or a post has in its list, those in its words as paths below the journal, and for whom.
+
+    `source` is where the words are.
+    """
+
+    listed: tuple[Photo, ...]
+    in_words: tuple[str, ...]
+    audience: Audience
+    source: Source
+
+
+def shows(record: Coral | Entry) -> Shows:
+    """The photos of a coral or a post."""
+    text, source = (
+        (record.story, record.story_source) if isinstance(record, Coral) else (record.body, record.body_source)
+    )
+    return Shows(record.photos, tuple(photos_in(text)) if "![" in text else (), record.audience, source)
+
+
+def photos_shown(every: Iterable[Shows]) -> tuple[str, ...]:
     """Every photo that corals and posts show, in their lists or in their words, as paths below the journal."""
-    shown = [photo for coral in corals for photo in coral.photos]
-    shown += [photo for entry in entries for photo in entry.photos]
-    texts = [coral.story for coral in corals] + [entry.body for entry in entries]
-    in_texts = [path for text in texts if "![" in text for path in photos_in(text)]
-    return tuple(sorted({links.photo_path(photo.file) for photo in shown} | set(in_texts)))
+    shown: set[str] = set()
+    for each in every:
+        shown.update(each.in_words, (links.photo_path(photo.file) for photo in each.listed))
+    return tuple(sorted(shown))
 
 
-def photos_out_of_place(journal: Journal) -> Iterator[Problem]:
+def photos_out_of_place(every: Collection[Shows]) -> Iterator[Problem]:
     """A problem for each text that shows a photo to more people than may see the photo."""
-    listed = [photo for coral in journal.corals.values() for photo in coral.photos]
-    listed += [photo for entry in journal.entries.values() for photo in entry.photos]
+    listed = [photo for each in every for photo in each.listed]
     # A photo may be listed twice; whoever may see it in one place may see it.
     widest = {links.photo_path(photo.file): photo for photo in sorted(listed, key=lambda photo: -RANK[photo.audience])}
-    texts = [(coral.story, coral.story_source, coral.audience) for coral in journal.corals.values()]
-    texts += [(entry.body, entry.body_source, entry.audience) for entry in journal.entries.values()]
-    for text, source, audience in texts:
-        for path in photos_in(text) if "![" in text else ():
+    for _, in_words, audience, source in every:
+        for path in in_words:
             photo = widest.get(path)
             if photo and RANK[photo.audience] > RANK[audience]:
                 yield Problem(

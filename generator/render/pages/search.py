@@ -25,6 +25,7 @@ _TITLE, _NOTE, _TEXT = 3, 2, 1
 _HITS_A_PIECE = 6000
 DOCUMENTS_A_PIECE = 200
 _WORD = re.compile(r"[^\W_]+")
+_BEYOND_ASCII = re.compile(r"[^\x00-\x7f]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +41,12 @@ class Document:
 
 def words_in(text: str) -> list[str]:
     """The words of a text without accents and capitals. The script treats the question in the same way."""
-    plain = "".join(sign for sign in unicodedata.normalize("NFKD", text) if unicodedata.category(sign)[0] != "M")
+    plain = text if text.isascii() else _BEYOND_ASCII.sub(_without_marks, unicodedata.normalize("NFKD", text))
     return _WORD.findall(plain.lower())
+
+
+def _without_marks(signs: re.Match[str]) -> str:
+    return "".join(sign for sign in signs.group() if unicodedata.category(sign)[0] != "M")
 
 
 def index(documents: Sequence[Document]) -> tuple[str, dict[str, bytes]]:
