@@ -23,7 +23,7 @@ from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Owed, Trade, Travel
 from generator.render.access import AccessPolicy, policy_for
-from generator.render.base.texts import photos_out_of_place, photos_shown, shows
+from generator.render.base.texts import photos_out_of_place, shows
 from generator.render.naming import Editor, names_in
 
 _Cut = Callable[[str], tuple[Any, tuple[Problem, ...]]]
@@ -86,10 +86,6 @@ class View:
             return self.audience == "own"
         kind = {"corals": "coral", "systems": "system", "logs": "system", "trades": "trade"}.get(folder)
         return kind is None or (kind, rest.partition("/")[0].partition(".")[0]) not in self.withheld
-
-    def photos(self) -> tuple[str, ...]:
-        """Every photo the pages of this view show, as paths below the journal."""
-        return photos_shown([*map(shows, self.corals.values()), *map(shows, self.entries.values())])
 
 
 def view(journal: Journal, audience: Audience = "public", partner: str | None = None, door: Door | None = None) -> View:

@@ -7,7 +7,8 @@ import pytest
 from generator.records.coral import Audience, End, Photo, Placement
 from generator.records.settings import Publish
 from generator.records.source import Source
-from generator.render.audience import view
+from generator.render.audience import View, view
+from generator.render.base.texts import photos_shown, shows
 from tests.render import sample
 from tests.render.pages import drawn
 
@@ -74,9 +75,13 @@ def test_a_coral_in_a_hidden_system_does_not_seem_to_stand_where_it_stood_before
     assert public("lagoon", "lagoon") == ["lagoon", "lagoon"]
 
 
+def photos_of(view: View) -> tuple[str, ...]:
+    return photos_shown([*map(shows, view.corals.values()), *map(shows, view.entries.values())])
+
+
 def test_only_photos_the_audience_may_see_are_asked_for() -> None:
-    assert sample.seen("public").photos() == ("photos/lantern.jpg",)
-    assert "photos/canary-photo.jpg" in sample.seen("own").photos()
+    assert photos_of(sample.seen("public")) == ("photos/lantern.jpg",)
+    assert "photos/canary-photo.jpg" in photos_of(sample.seen("own"))
 
 
 @pytest.mark.parametrize(

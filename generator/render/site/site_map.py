@@ -86,7 +86,7 @@ def steps_of_site(
 ) -> SiteSteps:
     """The site of one audience at a moment.
 
-    `pictures` has the small copies of each of `view.photos()`; a missing one is a problem only if a text shows
+    `pictures` has the small copies of each photo that the view shows; a missing one is a problem only if a text shows
     it. `papers` are the records of origin for this audience.
     """
     basis = basis_of(view, found, door)
