@@ -1,0 +1,178 @@
+"""What is cut from each record before an audience sees it: copies without what is not theirs to know."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
+from generator.records.entry import Entry
+from generator.records.log import SystemLog
+from generator.records.settings import Publish, Settings
+from generator.records.system import System
+from generator.records.trade import Owed, Trade, Travel
+from generator.render.access import AccessPolicy
+
+
+def offered_to(audience: Audience, publish: Publish | None) -> bool:
+    """Whether an audience may see what is ready to offer."""
+    return audience != "public" or bool(publish and publish.offers)
+
+
+def settings_for(settings: Settings, trades: Mapping[str, Trade], policy: AccessPolicy) -> Settings:
+    """The settings without the containers, except those of a partner's own journeys."""
+    if policy.allows("containers"):
+        return settings
+    journeys = [trade.travel for trade in trades.values()]
+    used = {travel.container for travel in journeys if travel is not None}
+    return replace(settings, containers={id: made for id, made in settings.containers.items() if id in used})
+
+
+def system_for(system: System, policy: AccessPolicy) -> System:
+    """The system without what is written about its solutions."""
+    if policy.own:
+        return system
+    return replace(system, solutions={id: replace(made, note=None) for id, made in system.solutions.items()})
+
+
+def log_for(log: SystemLog, policy: AccessPolicy) -> SystemLog:
+    """The log without private notes, hidden corals and what the keeper has set aside."""
+    if policy.own:
+        return log
+    words = policy.allows("log_notes")
+    return replace(
+        log,
+        notes=tuple(note for note in log.notes if words and not note.private),
+        events=tuple(
+            replace(
+                event,
+                coral=event.coral if event.coral in policy.corals else None,
+                text=event.text if words else None,
+            )
+            for event in log.events
+        ),
+        dismissals=(),
+    )
+
+
+def coral_for(coral: Coral, policy: AccessPolicy) -> Coral:
+    """The coral without what only the keeper knows, hidden places and hidden relatives."""
+    if policy.own:
+        return coral
+    return replace(
+        coral,
+        private=None,
+        parent=coral.parent if coral.parent in policy.corals else None,
+        arrival=_arrival(coral.arrival, policy),
+        origin=_origin(coral.origin, policy) if coral.origin else None,
+        provenance=None,
+        placements=_placements(coral.placements, policy),
+        cuttings=tuple(
+            replace(
+                cutting,
+                into=tuple(id for id in cutting.into if id in policy.corals),
+                note=cutting.note if policy.allows("log_notes") else None,
+            )
+            for cutting in coral.cuttings
+        ),
+        health=coral.health
+        if policy.allows("log_notes")
+        else tuple(replace(seen, extent=None, note=None) for seen in coral.health),
+        end=_end(coral.end, policy) if coral.end else None,
+        photos=_photos(
+            (photo for photo in coral.photos if _with_whom(coral, photo) in (None, *policy.pictured)), policy
+        ),
+        to_offer=coral.to_offer and offered_to(policy.audience, policy.publish),
+    )
+
+
+def _arrival(arrival: Arrival, policy: AccessPolicy) -> Arrival:
+    return replace(
+        arrival,
+        partner=arrival.partner if arrival.partner in policy.named else None,
+        trade=arrival.trade if arrival.trade in policy.trades else None,
+        note=None,
+    )
+
+
+def _origin(origin: Origin, policy: AccessPolicy) -> Origin:
+    return replace(origin, region=origin.region if policy.allows("region_of_origin") else None, permit=None)
+
+
+def _placements(placements: tuple[Placement, ...], policy: AccessPolicy) -> tuple[Placement, ...]:
+    """The placements after the last one in a hidden system. An earlier one would look like the present place."""
+    in_time = sorted(placements, key=lambda placement: placement.since)
+    after = max((i + 1 for i, placement in enumerate(in_time) if placement.system not in policy.systems), default=0)
+    return tuple(in_time[after:])
+
+
+def _end(end: End, policy: AccessPolicy) -> End:
+    return replace(
+        end,
+        cause=end.cause if policy.allows("log_notes") else None,
+        partner=end.partner if end.partner in policy.named else None,
+        trade=end.trade if end.trade in policy.trades else None,
+    )
+
+
+def _photos(photos: Iterable[Photo], policy: AccessPolicy) -> tuple[Photo, ...]:
+    return tuple(photo for photo in photos if policy.sees(photo.audience))
+
+
+def _with_whom(coral: Coral, photo: Photo) -> str | None:
+    """The partner who had a coral when its picture was taken; None if we had it, or if no day is recorded."""
+    if photo.at is None:
+        return None
+    if coral.end and photo.at > coral.end.at:
+        return coral.end.partner
+    return coral.arrival.partner if photo.at < coral.arrival.at else None
+
+
+def entry_for(entry: Entry, policy: AccessPolicy) -> Entry:
+    """The entry without hidden systems, corals and photos."""
+    return replace(
+        entry,
+        systems=tuple(id for id in entry.systems if id in policy.systems),
+        corals=tuple(id for id in entry.corals if id in policy.corals),
+        photos=_photos(entry.photos, policy),
+    )
+
+
+def trade_for(trade: Trade, policy: AccessPolicy) -> Trade:
+    """The trade without hidden corals, and without what only its two sides know."""
+    if policy.own:
+        return trade
+    theirs = policy.partner is not None
+    worth = theirs or policy.allows("worth")
+    return replace(
+        trade,
+        gave=tuple(
+            replace(given, worth=given.worth if worth else None) for given in trade.gave if given.coral in policy.corals
+        ),
+        received=tuple(
+            replace(got, worth=got.worth if worth else None) for got in trade.received if got.coral in policy.corals
+        ),
+        paid=trade.paid if worth else None,
+        was_paid=trade.was_paid if worth else None,
+        owed=tuple(_owed(owed, policy) for owed in trade.owed) if theirs else (),
+        travel=_travel(trade.travel, policy) if trade.travel else None,
+        inspection=trade.inspection if theirs else None,
+        checks=tuple(
+            replace(check, note=check.note if theirs else None)
+            for check in trade.checks
+            if check.coral is None or check.coral in policy.corals
+        ),
+        note=None,
+        private=None,
+    )
+
+
+def _owed(owed: Owed, policy: AccessPolicy) -> Owed:
+    return replace(owed, coral=owed.coral if owed.coral in policy.corals else None)
+
+
+def _travel(travel: Travel, policy: AccessPolicy) -> Travel:
+    """The journey without facts that show where the partner lives; a partner sees their own."""
+    if policy.partner is not None:
+        return travel
+    return replace(
+        travel, distance=None, packing=None, container=travel.container if policy.allows("containers") else None
+    )
