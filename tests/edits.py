@@ -90,6 +90,15 @@ class Desk:
             code = main(["build", *words, "--as-of", self.as_of, "--audience", self.audience, "--quiet"])
         return code, said.getvalue(), files_of(self.site(cache)) if code == 0 else {}
 
+    def check(self, forget: bool = False) -> tuple[int, str]:
+        """The code and the words of a check."""
+        said = io.StringIO()
+        with pytest.MonkeyPatch.context() as patch, redirect_stdout(said), redirect_stderr(said):
+            patch.setenv("XDG_CACHE_HOME", str(self.folder / "cache"))
+            patch.setenv("CORALLITE_FORGET", "all") if forget else patch.delenv("CORALLITE_FORGET")
+            code = main(["check", f"--content={self.folder / 'content'}", "--as-of", self.as_of])
+        return code, said.getvalue()
+
     def cold(self) -> tuple[int, str, Files]:
         """The same without any build before, in turn with and without steps that are remembered."""
         self.builds += 1

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.commands import build as building
+from generator.commands import remembering
 from generator.door.memory import Remembered
 from generator.door.steps import Steps
 from tests.conftest import further
@@ -36,6 +36,7 @@ def test_after_any_changes_the_site_is_the_one_made_from_nothing(
             desk.change(lambda desk, edit=edit: edit(desk, rng))
         warm = desk.build()
         assert not between(warm, desk.cold()), done
+        assert desk.check() == desk.check(forget=True), done
         # A journal with a mistake gets no site: the keeper takes the change back.
         sound = dict(desk.files if warm[0] == 0 else sound)
         desk.change(lambda desk, sound=sound: setattr(desk, "files", dict(sound)))
@@ -104,7 +105,7 @@ def test_what_is_broken_foreign_or_of_another_version_is_forgotten(
     for kept in (b"not a memory", whole[:4096] + bytes(len(whole) - 4096)):
         memory.write_bytes(kept)
         assert not between(desk.build(), cold)
-    monkeypatch.setattr(building, "program", lambda: "another")
+    monkeypatch.setattr(remembering, "program", lambda: "another")
     made: list[str] = []
     again = Steps._made
     monkeypatch.setattr(Steps, "_made", lambda self, make, id: made.append(id) or again(self, make, id))

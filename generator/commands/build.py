@@ -1,16 +1,14 @@
 """`corallite build`: make the site from a journal's files."""
 
 import argparse
-import functools
 import os
 import sys
 import time
-from contextlib import suppress
-from datetime import UTC, datetime
-from hashlib import blake2b
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from generator.commands import remembering
 from generator.commands.judging import judged
 from generator.commands.options import add_as_of, add_content, address, cache
 from generator.commands.reporting import print_problems
@@ -20,14 +18,8 @@ from generator.commands.unchanged import Last, given, last, same, seen
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.door.memory import Remembered
-    from generator.door.remembering import News
     from generator.records.coral import Audience
     from generator.records.journal import Journal
-
-# The coarsest clock of a disk that we expect, and how long a site is remembered that is not built, seconds.
-_TICK, _FORGET_AFTER = 2.0, 90 * 86400.0
-# The mark of a file that the next build reads again.
-_UNSURE = b"unsure"
 
 EXAMPLES = """\
   corallite build --as-of 2026-11-22          the public site, in site/
@@ -61,11 +53,11 @@ def run(args: argparse.Namespace) -> int:
     from generator.door.remembering import BrokenMemory
     from generator.door.steps import Steps
 
-    started, now = time.perf_counter(), _clock()
+    started, now = time.perf_counter(), remembering.clock()
     if os.environ.get("CORALLITE_FORGET"):
         return _build(args, now, Door())
     try:
-        memory = Remembered(memory_of(args), program())
+        memory = Remembered(memory_of(args), remembering.program())
         before = last(memory.last())
         if same(before, args.content, _folder(args), *_told(args, now)) and before:
             memory.close()
@@ -123,10 +115,10 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
     pages = len(made.pages())
     if memory and isinstance(door, Steps):
         news, settled = door.news(), given(args.content, False, *_told(args, now)) == went_in
-        unsure = _unsure(news, args.content, begun)
+        unsure = remembering.unsure(news, args.content, begun)
         whole = Last(told, seen(_folder(args)), problems, pages, by_git)
         memory.learn(news, written, whole.kept() if settled and not unsure else None)
-        _forget_others(memory_of(args).parent, begun)
+        remembering.forget_others(memory_of(args).parent, begun)
     _say(args, pages, started)
     return 0
 
@@ -144,54 +136,12 @@ def _folder(args: argparse.Namespace) -> Path:
 def _told(args: argparse.Namespace, now: datetime) -> tuple[object, ...]:
     """What a build is given beside the journal."""
     key = args.key.read_bytes() if args.key and args.key.is_file() else b""
-    return program(), args.as_of or now, args.audience, args.base_url, key
+    return remembering.program(), args.as_of or now, args.audience, args.base_url, key
 
 
 def memory_of(args: argparse.Namespace) -> Path:
     """The file that remembers builds of this journal for this audience into this folder."""
-    told = (args.content.resolve(), _folder(args).resolve(), args.audience, args.base_url, args.key)
-    return cache() / "builds" / f"{blake2b(repr(told).encode(), digest_size=12).hexdigest()}.sqlite"
-
-
-def _unsure(news: "News", content: Path, begun: float) -> bool:
-    """Whether files were written shortly before or while the build ran, which may have read them half-way.
-
-    The next build reads those again.
-    """
-    unsure = False
-    for (name, id), mark in news.given.items():
-        if name == "file" and mark:
-            with suppress(OSError):
-                if (content / id).stat().st_mtime > begun - _TICK:
-                    news.given[name, id] = _UNSURE
-                    unsure = True
-    return unsure
-
-
-def _forget_others(folder: Path, now: float) -> None:
-    """Remove what is remembered of sites that nobody builds any more."""
-    for file in folder.iterdir():
-        with suppress(OSError):
-            if now - file.stat().st_mtime > _FORGET_AFTER:
-                file.unlink()
-
-
-@functools.cache
-def program() -> str:
-    """A digest of this program and what it stands on: its files, as they were when first asked, and all versions.
-
-    The files' times differ with each install.
-    """
-    from generator.render.base.words import template_files
-
-    digest = blake2b(sys.version.encode(), digest_size=16)
-    for path in filter(os.path.isdir, sys.path):
-        digest.update(repr(sorted(name for name in os.listdir(path) if name.endswith(".dist-info"))).encode())
-    for folder in (Path(__file__).parents[1], Path(str(template_files()))):
-        for file in sorted(folder.rglob("*")):
-            if file.suffix != ".pyc" and file.is_file():
-                digest.update(file.name.encode() + file.read_bytes())
-    return digest.hexdigest()
+    return remembering.file_of(args.content.resolve(), _folder(args).resolve(), args.audience, args.base_url, args.key)
 
 
 def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, str | None]":
@@ -213,19 +163,3 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
     if args.site is None:
         raise ValueError("a site for a partner needs a folder of its own (add --site and a new folder)")
     return "partners", partner
-
-
-def _clock() -> datetime:
-    """The end of the quarter of an hour that runs, or the moment in SOURCE_DATE_EPOCH, which makes builds repeatable.
-
-    All builds of a quarter have one moment, so that what does not change is not calculated again. Clocks of all zones
-    differ by whole quarters, so that it is never tomorrow anywhere.
-    """
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    # Ten digits reach to the year 2286; more would leave the calendar.
-    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else _end_of_quarter()
-
-
-def _end_of_quarter() -> datetime:
-    now = datetime.now(UTC)
-    return now.replace(minute=now.minute // 15 * 15 + 14, second=59, microsecond=0)

@@ -1,27 +1,55 @@
 """Every mistake in a journal: in its files, its links, its pictures and the texts that it hands over."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from generator.door.door import Door
     from generator.read.load import Loaded
     from generator.records.problem import Problem
 
 
-def judged(loaded: "Loaded", content: Path, cache: Path) -> "list[Problem]":
-    """Every problem of the journal loaded from a folder, by file and line."""
-    from generator.publish.photos import refused
+def judged(loaded: "Loaded", content: Path, cache: Path, door: "Door | None" = None) -> "list[Problem]":
+    """Every problem of the journal loaded from a folder, by file and line; `door` is the one it was loaded through."""
+    from generator.door.door import Door
     from generator.records.problem import in_order
-    from generator.render.base.texts import dead_links, photos_out_of_place, photos_shown, shows
+
+    # The rest of a journal with mistakes does not come out of steps.
+    told = _found_in(loaded, content, cache, door if door and loaded.journal else Door())
+    if door:
+        door.all_given()
+    return in_order([*loaded.problems, *(told() if told else ())])
+
+
+def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Callable[[], tuple[Problem, ...]] | None":
+    """What is wrong in a journal's texts and pictures."""
+    from generator.publish.photos import refused
+    from generator.render.base.texts import dead_links_in, leads_to, photos_out_of_place, photos_shown, shows
 
     journal = loaded.sound
     if journal is None:
-        return list(loaded.problems)
-    every = [shows(each) for records in (journal.corals, journal.entries) for each in records.values()]
-    there = [photo for photo in photos_shown(every) if photo in journal.photos]
-    in_texts = (*dead_links(journal), *photos_out_of_place(every), *cannot_leave(loaded))
-    return in_order([*loaded.problems, *in_texts, *unfit(refused(content, there, cache))])
+        return None
+
+    def why(photo: str) -> dict[str, str]:
+        loaded.marked(photo)
+        return refused(content, [photo], cache)
+
+    def problems() -> "tuple[Problem, ...]":
+        every = [*map(of_coral, journal.corals), *map(of_entry, journal.entries)]
+        there = [photo for photo in photos_shown(every) if photo in journal.photos]
+        wrong = {name: reason for photo in there for name, reason in reasons(photo).items()}
+        dead = [*map(dead_in_coral, journal.corals), *map(dead_in_entry, journal.entries)]
+        in_texts = (problem for each in dead for problem in each)
+        return (*in_texts, *photos_out_of_place(every), *cannot_leave(loaded), *unfit(wrong))
+
+    around = leads_to(journal, door)
+    of_coral = door.step("coral shows", lambda id: shows(journal.corals[id]))
+    of_entry = door.step("entry shows", lambda id: shows(journal.entries[id]))
+    dead_in_coral = door.step("dead in coral", lambda id: dead_links_in(journal.corals[id], around()))
+    dead_in_entry = door.step("dead in entry", lambda id: dead_links_in(journal.entries[id], around()))
+    reasons = door.step("refused", why)
+    return door.one("found in texts", problems)
 
 
 def unfit(pictures: Mapping[str, str]) -> "list[Problem]":

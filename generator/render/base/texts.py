@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from typing import NamedTuple
 
+from generator.door.door import Door
 from generator.records.coral import Audience, Coral, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
@@ -48,10 +49,12 @@ class Shows(NamedTuple):
 
 def shows(record: Coral | Entry) -> Shows:
     """The photos of a coral or a post."""
-    text, source = (
-        (record.story, record.story_source) if isinstance(record, Coral) else (record.body, record.body_source)
-    )
+    text, source = _text_of(record)
     return Shows(record.photos, tuple(photos_in(text)) if "![" in text else (), record.audience, source)
+
+
+def _text_of(record: Coral | Entry) -> tuple[str, Source]:
+    return (record.story, record.story_source) if isinstance(record, Coral) else (record.body, record.body_source)
 
 
 def photos_shown(every: Iterable[Shows]) -> tuple[str, ...]:
@@ -80,22 +83,30 @@ def photos_out_of_place(every: Collection[Shows]) -> Iterator[Problem]:
                 )
 
 
-def dead_links(journal: Journal) -> Iterator[Problem]:
-    """A problem for every link and picture in a journal's stories and posts that leads nowhere."""
+def leads_to(journal: Journal, door: Door) -> Callable[[], Surroundings]:
+    """Where the links and pictures of a journal's texts can lead."""
     known: Known = {
         "coral": journal.corals,
         "system": journal.systems,
         "entry": journal.entries,
         "trade": journal.trades,
     }
-    around = Surroundings(
-        lambda kind, id: resolve(kind, id, known, journal.not_yet, str),
-        {photo: Picture((Copy(photo, 0, 0),)) for photo in journal.photos},
-        {},
-        str,
-        words_of(journal.settings.language),
+    pictures = door.each(
+        "picture there", lambda: journal.photos, lambda photo: Picture((Copy(photo, 0, 0),)), shared=True
     )
-    for coral in journal.corals.values():
-        yield from to_html(coral.story, coral.story_source, around).problems
-    for entry in journal.entries.values():
-        yield from to_html(entry.body, entry.body_source, around).problems
+    around = door.shared(
+        "texts lead to",
+        lambda _: Surroundings(
+            lambda kind, id: resolve(kind, id, known, journal.not_yet, str),
+            pictures,
+            {},
+            str,
+            words_of(journal.settings.language),
+        ),
+    )
+    return lambda: around("")
+
+
+def dead_links_in(record: Coral | Entry, around: Surroundings) -> tuple[Problem, ...]:
+    """A problem for every link and picture in the text of a coral or a post that leads nowhere."""
+    return tuple(to_html(*_text_of(record), around).problems)

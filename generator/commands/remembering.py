@@ -1,0 +1,114 @@
+"""What a command remembers from one time to the next, and when it is: for `build` and `check`."""
+
+import functools
+import os
+import sys
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime
+from hashlib import blake2b
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from generator.commands.options import cache
+
+if TYPE_CHECKING:
+    from generator.door.door import Door
+    from generator.door.remembering import News
+
+T = TypeVar("T")
+# The coarsest clock of a disk that we expect, and how long a site is remembered that is not built, seconds.
+_TICK, _FORGET_AFTER = 2.0, 90 * 86400.0
+# The mark of a file that is read again next time.
+_UNSURE = b"unsure"
+
+
+def file_of(*about: object) -> Path:
+    """The file of the memory of a command, by what it works on."""
+    return cache() / "builds" / f"{blake2b(repr(about).encode(), digest_size=12).hexdigest()}.sqlite"
+
+
+def with_memory(file: Path, content: Path, work: "Callable[[Door], T]") -> T:
+    """Do work on a journal's folder through a door that remembers, and without a memory if there is none to be had."""
+    from generator.door.door import Door
+    from generator.door.memory import MemoryInUse, Remembered
+    from generator.door.remembering import BrokenMemory
+    from generator.door.steps import Steps
+
+    if os.environ.get("CORALLITE_FORGET"):
+        return work(Door())
+    begun = time.time()
+    try:
+        memory = Remembered(file, program())
+    except (MemoryInUse, BrokenMemory, OSError):
+        return work(Door())
+    try:
+        door = Steps(memory)
+        done = work(door)
+        news = door.news()
+        unsure(news, content, begun)
+        memory.learn(news)
+        forget_others(file.parent, begun)
+        return done
+    except BrokenMemory:
+        return work(Door())
+    finally:
+        memory.close()
+
+
+def unsure(news: "News", content: Path, begun: float) -> bool:
+    """Whether files were written shortly before or while the build ran, which may have read them half-way.
+
+    They are read again next time.
+    """
+    unsure = False
+    for (name, id), mark in news.given.items():
+        if name == "file" and mark:
+            with suppress(OSError):
+                if (content / id).stat().st_mtime > begun - _TICK:
+                    news.given[name, id] = _UNSURE
+                    unsure = True
+    return unsure
+
+
+def forget_others(folder: Path, now: float) -> None:
+    """Remove what is remembered of sites that nobody builds any more."""
+    for file in folder.iterdir():
+        with suppress(OSError):
+            if now - file.stat().st_mtime > _FORGET_AFTER:
+                file.unlink()
+
+
+@functools.cache
+def program() -> str:
+    """A digest of this program and what it stands on: its files, as they were when first asked, and all versions.
+
+    The files' times differ with each install.
+    """
+    from generator.render.base.words import template_files
+
+    digest = blake2b(sys.version.encode(), digest_size=16)
+    for path in filter(os.path.isdir, sys.path):
+        digest.update(repr(sorted(name for name in os.listdir(path) if name.endswith(".dist-info"))).encode())
+    for folder in (Path(__file__).parents[1], Path(str(template_files()))):
+        for file in sorted(folder.rglob("*")):
+            if file.suffix != ".pyc" and file.is_file():
+                digest.update(file.name.encode() + file.read_bytes())
+    return digest.hexdigest()
+
+
+def clock() -> datetime:
+    """The end of the quarter of an hour that runs, or the moment in SOURCE_DATE_EPOCH, which makes builds repeatable.
+
+    All builds of a quarter have one moment, so that what does not change is not calculated again. Clocks of all zones
+    differ by whole quarters, so that it is never tomorrow anywhere.
+    """
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    # Ten digits reach to the year 2286; more would leave the calendar.
+    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() and len(epoch) <= 10 else _end_of_quarter()
+
+
+def _end_of_quarter() -> datetime:
+    now = datetime.now(UTC)
+    return now.replace(minute=now.minute // 15 * 15 + 14, second=59, microsecond=0)
