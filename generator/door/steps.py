@@ -12,15 +12,14 @@ Nobody lists what depends on what. `each` and `view` give the mappings and recor
 program reads anyway; to read from them is to ask.
 """
 
-import io
 import math
 import pickle
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from hashlib import blake2b
 from heapq import heappop, heappush
 from typing import Any, TypeVar, cast
 
 from generator.door.door import Door
+from generator.door.pickling import fingerprint_of, pickled
 from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News
 
 T = TypeVar("T")
@@ -240,7 +239,7 @@ class Steps(Door):
         # A step does not sink, so that those above it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
         print = fingerprint_of(answer)
-        kept = pickle.dumps(answer, pickle.HIGHEST_PROTOCOL) if self._makes[key[0]][1] else None
+        kept = pickled(answer) if self._makes[key[0]][1] else None
         self._answers[key] = answer
         self._done[key] = Done(asked, print, height, kept)
         self._stale.discard(key)
@@ -313,14 +312,3 @@ class Each(Mapping[str, T]):
 
     def __len__(self) -> int:
         return len(self._known())
-
-
-def fingerprint_of(answer: object) -> bytes:
-    """A digest of all that an answer holds, whatever parts of it are one and the same object in memory."""
-    if not isinstance(answer, bytes):
-        written = io.BytesIO()
-        pickler = pickle.Pickler(written, pickle.HIGHEST_PROTOCOL)
-        pickler.fast = True  # every object in full, none by reference to the same one before
-        pickler.dump(answer)
-        answer = written.getvalue()
-    return blake2b(answer, digest_size=16).digest()
