@@ -3,8 +3,10 @@
 import os
 import queue
 import re
+import signal
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 from threading import Thread
 from urllib.request import urlopen
@@ -21,7 +23,14 @@ class Watching:
         kept = {name: value for name, value in os.environ.items() if name != "CORALLITE_FORGET"}
         environment = {**kept, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(content.parent / "cache")}
         self.process = subprocess.Popen(
-            command, env=environment, cwd=content.parent, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            command,
+            env=environment,
+            cwd=content.parent,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            # Tests may run in the background, where Ctrl-C counts for nothing.
+            preexec_fn=None if sys.platform == "win32" else partial(signal.signal, signal.SIGINT, signal.SIG_DFL),
         )
         self.lines: queue.Queue[str] = queue.Queue()
         Thread(target=self._hear, daemon=True).start()
