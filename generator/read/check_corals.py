@@ -109,7 +109,8 @@ def _days(coral: Coral) -> Iterator[_Day]:
     """Every day of a coral's life that is written down: where, when, what."""
     for index, placement in enumerate(coral.placements):
         yield ("placements", index, "since"), placement.since, "placement"
-    for name, word in (("sizes", "measurement"), ("weighings", "weighing"), ("cuttings", "cutting")):
+    dated = ("sizes", "measurement"), ("weighings", "weighing"), ("cuttings", "cutting"), ("touches", "touch")
+    for name, word in dated:
         for index, record in enumerate(getattr(coral, name)):
             yield (name, index, "at"), record.at, word
     for index, health in enumerate(coral.health):
@@ -197,6 +198,20 @@ def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
                     yield Problem(
                         source, "cutting", f"'{name}' has {has}", f"write 'parent: {coral.id}' in its file", also
                     )
+
+
+def touches_that_cannot_be(draft: Draft) -> Iterator[Problem]:
+    """A coral that touches itself, or one that was not here."""
+    for coral in draft.corals.values():
+        for touch in coral.touches:
+            other = draft.corals.get(touch.coral)
+            if other is coral:
+                source = draft.at(touch.source, "coral")
+                yield Problem(source, "touch", f"'{coral.id}' touches itself", "name the neighbour that it touches")
+            elif other and not (other.arrival.at <= touch.at and (other.end is None or touch.at <= other.end.at)):
+                wrong = f"'{other.id}' was not here on {touch.at}"
+                also = draft.at(other.source, "arrival", "at")
+                yield Problem(draft.at(touch.source, "coral"), "touch", wrong, "correct the day or the coral", also)
 
 
 def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:

@@ -115,6 +115,8 @@ def _of_coral(coral: Coral, draft: Draft) -> Iterator[_Reference]:
     for index, cutting in enumerate(coral.cuttings):
         for number, name in enumerate(cutting.into):
             yield _named(coral.source, ("cuttings", index, "into", number), name, "corals", draft)
+    for index, touch in enumerate(coral.touches):
+        yield _named(coral.source, ("touches", index, "coral"), touch.coral, "corals", draft)
     yield from _of_photos(coral.photos, draft)
     if coral.provenance:
         yield from _of_provenance(coral.provenance, draft)

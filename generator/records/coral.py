@@ -118,6 +118,15 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
+class Touch:
+    """The day on which the coral was first seen to touch a neighbour, another coral of this journal."""
+
+    source: Source
+    at: fields.Day
+    coral: fields.Id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Weighing:
     """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
 
@@ -211,6 +220,7 @@ class Coral:
     provenance: Provenance | None = None
     placements: tuple[Placement, ...] = ()
     sizes: tuple[Size, ...] = ()
+    touches: tuple[Touch, ...] = ()
     weighings: tuple[Weighing, ...] = ()
     cuttings: tuple[Cutting, ...] = ()
     health: tuple[Health, ...] = ()

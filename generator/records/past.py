@@ -149,6 +149,7 @@ def _coral(coral: Coral, day: date, later_today: Collection[_Later], here: Colle
             if placement.since < day or (placement.since == day and not is_hence(placement.system, "arrival"))
         ),
         sizes=_until(coral.sizes, day),
+        touches=tuple(touch for touch in _until(coral.touches, day) if touch.coral in here),
         weighings=_until(coral.weighings, day),
         cuttings=tuple(
             replace(

@@ -65,6 +65,7 @@ def coral_for(coral: Coral, policy: AccessPolicy) -> Coral:
         origin=_origin(coral.origin, policy) if coral.origin else None,
         provenance=None,
         placements=_placements(coral.placements, policy),
+        touches=tuple(touch for touch in coral.touches if touch.coral in policy.corals),
         cuttings=tuple(
             replace(
                 cutting,

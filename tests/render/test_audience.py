@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from generator.records.coral import Audience, End, Photo, Placement
+from generator.records.coral import Audience, End, Photo, Placement, Touch
 from generator.records.settings import Publish
 from generator.records.source import Source
 from generator.render.audience import View, view
@@ -73,6 +73,15 @@ def test_a_coral_in_a_hidden_system_does_not_seem_to_stand_where_it_stood_before
     assert public("lagoon", "back-room") == []
     assert public("back-room", "lagoon") == ["lagoon"]
     assert public("lagoon", "lagoon") == ["lagoon", "lagoon"]
+
+
+def test_a_touch_does_not_name_a_neighbour_that_the_audience_may_not_see() -> None:
+    touches = tuple(
+        Touch(source=Source("corals/tide-lantern-1.yaml"), at=date(2026, 2, 1), coral=id) for id in ("shy", "open")
+    )
+    corals = sample.coral(touches=touches), sample.coral(id="shy", audience="own"), sample.coral(id="open")
+    seen = view(sample.journal(corals={coral.id: coral for coral in corals})).corals[corals[0].id]
+    assert [touch.coral for touch in seen.touches] == ["open"]
 
 
 def photos_of(view: View) -> tuple[str, ...]:

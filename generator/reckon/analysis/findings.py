@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld
+    from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
     from generator.reckon.arrivals.changes import CoralChange
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.shares import Shares
@@ -58,3 +58,4 @@ class Findings:
     arrivals_held: "tuple[ArrivalHeld, ...]" = ()
     stocks_held: "tuple[StockHeld, ...]" = ()
     sizes_held: "tuple[SizeHeld, ...]" = ()
+    touches_held: "tuple[TouchHeld, ...]" = ()

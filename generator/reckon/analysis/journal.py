@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
+from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from generator.door.door import Door
@@ -14,7 +15,7 @@ from generator.records.journal import Journal
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.track_record import SizeHeld, StockHeld
+    from generator.reckon.analysis.track_record import SizeHeld, StockHeld, TouchHeld
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.known import Parts, Waters
     from generator.reckon.dosing.plan import Plan
@@ -41,6 +42,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.trade import offers as _offers
 
 T = TypeVar("T")
+OfCoral = TypeVar("OfCoral", "SizeHeld", "TouchHeld")
 
 
 def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Findings:
@@ -128,13 +130,21 @@ class _Steps:
             lambda: journal.corals,
             lambda id: _track_record.size_held(journal.corals[id], journal.logs, today()),
         )
+        touches = self.door.each(
+            "touches held",
+            lambda: journal.corals,
+            lambda id: tuple(
+                _track_record.touches_held(journal.corals[id], journal.corals, journal.systems, journal.logs, today())
+            ),
+        )
         return {
             "corals": found,
             "rooms": rooms,
             "could_go": self.door.by_id(
                 "could go", lambda: _corals.could_go(found, rooms, journal.systems, self._distances(), today())
             ),
-            "sizes_held": self.door.one("all sizes held", lambda: _by_day(held.values())),
+            "sizes_held": self.door.one("all sizes held", lambda: _by_day(each for each in held.values() if each)),
+            "touches_held": self.door.one("all touches held", lambda: _by_day(chain(*touches.values()))),
         }
 
     def lines(self) -> _Parts:
@@ -194,8 +204,8 @@ def _by_refilling(stocks: "Iterable[tuple[StockHeld, ...]]") -> "tuple[StockHeld
     return tuple(sorted(every, key=lambda each: (each.refilled, each.system, each.solution)))
 
 
-def _by_day(sizes: "Iterable[SizeHeld | None]") -> "tuple[SizeHeld, ...]":
-    return tuple(sorted((each for each in sizes if each), key=lambda each: (each.day, each.coral)))
+def _by_day(held: "Iterable[OfCoral]") -> "tuple[OfCoral, ...]":
+    return tuple(sorted(held, key=lambda each: (each.day, each.coral)))
 
 
 def _with_test_of(water: "WaterFindings", plan: "Plan | CannotTell") -> "WaterFindings":

@@ -1,4 +1,4 @@
-"""How other predictions held: the uptake of arrivals, how long stocks lasted, and how corals grew."""
+"""How other predictions held: the uptake of arrivals, how long stocks lasted, how corals grew and when they touched."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -11,7 +11,9 @@ from generator.reckon.arrivals.observed import Observed
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.growth.closing import Dates, gone_by
 from generator.reckon.growth.forecast import size_forecast
+from generator.reckon.growth.room import nearing, stand
 from generator.reckon.growth.segments import segments
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
@@ -94,6 +96,44 @@ def size_held(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeH
         return None
     length = next(size for size in sizes if size.at == last).length.canonical()
     return SizeHeld(coral.id, last, predicted.length, Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm"))
+
+
+@dataclass(frozen=True, slots=True)
+class TouchHeld:
+    """Two corals that were seen to touch: when they were predicted to, by what was known before, and when they did.
+
+    `agree` says whether they did so on one of the days of the 90 % interval.
+    """
+
+    coral: str
+    other: str
+    day: date
+    predicted: Dates
+
+    @property
+    def agree(self) -> bool:
+        """Whether the day lies in the interval; an end that is farther away than any prediction goes is open."""
+        first, last = self.predicted.earliest or date.max, self.predicted.latest or date.max
+        return first <= self.day <= last
+
+
+def touches_held(
+    coral: Coral, corals: Mapping[str, Coral], systems: Mapping[str, System], logs: Mapping[str, SystemLog], as_of: date
+) -> Iterator[TouchHeld]:
+    """Every touch that a coral's file records, with what was predicted when one of the two was last measured or moved.
+
+    Nothing is told of those of which it was not known where they stood or how large they were.
+    """
+    for touch in (each for each in coral.touches if each.at <= as_of):
+        pair = coral, corals[touch.coral]
+        days = [size.at for each in pair for size in each.sizes] + [p.since for each in pair for p in each.placements]
+        day = max((day for day in days if day < touch.at), default=None)
+        place = coral.placement_on(day) if day else None
+        if day and place:
+            growths = {each.id: analyse_growth(each, logs, day) for each in pair}
+            here, _ = stand(systems[place.system], pair, growths, day)
+            if len(here) == len(pair) and all(each.known for each in here):
+                yield TouchHeld(coral.id, touch.coral, touch.at, gone_by(nearing(here[0], here[1], day), day))
 
 
 def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:

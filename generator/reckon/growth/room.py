@@ -12,7 +12,7 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.closing import HORIZON_DAYS, Closing, Dates, closing, gone_by
 from generator.reckon.growth.forecast import Spread, accepted_genus, spread_of
-from generator.records.coral import Coral
+from generator.records.coral import Coral, Touch
 from generator.records.source import Source
 from generator.records.system import Place, System
 from generator.units.quantity import Estimate, Quantity
@@ -182,8 +182,10 @@ def side_by_side(one: Standing, other: Standing) -> bool:
 
 def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of: date) -> Meeting | None:
     """None for pairs that do not come within a safe distance in the years that count."""
-    found = closing(hypot(one.x - other.x, one.y - other.y), (one.spread, other.spread), as_of)
-    safe = _gap(one, other, own)
+    found, safe = nearing(one, other, as_of), _gap(one, other, own)
+    if (touch := _seen_to_touch(one, other, as_of)) is not None:
+        gap, today = Estimate(0.0, 0.0, 0.0, "cm"), Dates(as_of, as_of, as_of)
+        return Meeting(one.coral.id, other.coral.id, Finding(gap, "meeting", (touch.source,)), safe, today, today)
     if found.gap - safe.cm > HORIZON_DAYS * (found.speed + 2.0 * found.speed_error) + 2.0 * found.error:
         return None  # most pairs: spared the search for a day
     too_near = gone_by(found, as_of, safe.cm)
@@ -191,6 +193,19 @@ def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of:
         return None
     inputs = tuple(dict.fromkeys((*_written(one), *_written(other))))
     return Meeting(one.coral.id, other.coral.id, _today(found, inputs), safe, too_near, gone_by(found, as_of))
+
+
+def nearing(one: Standing, other: Standing, as_of: date) -> Closing:
+    """The gap between two corals on a day, and how it closes."""
+    return closing(hypot(one.x - other.x, one.y - other.y), (one.spread, other.spread), as_of)
+
+
+def _seen_to_touch(one: Standing, other: Standing, as_of: date) -> Touch | None:
+    """When two corals were seen to touch where they stand; one of the two files says so."""
+    placed = [each.since for coral in (one.coral, other.coral) if (each := coral.placement_on(as_of))]
+    seen = [each for each in one.coral.touches if each.coral == other.coral.id]
+    seen += [each for each in other.coral.touches if each.coral == one.coral.id]
+    return next((each for each in seen if max(placed) <= each.at <= as_of), None)
 
 
 def _edges(standing: Standing, place: Place) -> dict[Side, float]:

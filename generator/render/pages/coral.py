@@ -168,6 +168,8 @@ def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     for cutting in coral.cuttings:
         cut = words("coral.cut", pieces=words("coral.pieces", n=cutting.frags))
         happened.append((cutting.at, cut, cutting.note, cutting.source))
+    for touch in coral.touches:
+        happened.append((touch.at, words("coral.touched", coral=ctx.to_coral(touch.coral).text), None, touch.source))
     happened += [(seen.at, words(f"health.{seen.what}"), None, seen.source) for seen in coral.health]
     if end := coral.end:
         happened.append((end.at, words(f"ends.{end.how}"), end.cause, end.source))

@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 from markupsafe import Markup
 
-from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld
+from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
@@ -18,18 +18,20 @@ from generator.render.base.numbers import Moment, plain
 from generator.render.base.page import Page
 from generator.render.base.why import how
 from generator.render.drawings.statistics import draw_calibration
+from generator.render.pages.room import say_days
 
 _STATED = (10.0, 30.0, 50.0, 70.0, 90.0)
 _NORMAL = NormalDist()
 
 
 def track_record_page(ctx: PageContext) -> Page:
-    """The page of how predictions have held: of readings by system, of arrivals, of stocks."""
+    """The page of how predictions have held: of readings by system, of arrivals, stocks, lengths and touches."""
     words, found = ctx.words, ctx.found
     replayed = {id: ctx.findings[id].replayed for id in ctx.view.systems if id in ctx.findings}
     systems = [_system(ctx, id, each) for id, each in replayed.items() if each]
     arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held if each.coral in ctx.view.corals)
     sizes = tuple(_size(ctx, each) for each in found.sizes_held if each.coral in ctx.view.corals)
+    touches = tuple(_touch(ctx, each) for each in found.touches_held if {each.coral, each.other} <= {*ctx.view.corals})
     stocks = tuple(_stock(ctx, each) for each in found.stocks_held if each.system in ctx.view.systems)
     return page(
         ctx,
@@ -40,6 +42,7 @@ def track_record_page(ctx: PageContext) -> Page:
         _held(ctx, "arrivals", arrivals),
         _held(ctx, "stocks", stocks),
         _held(ctx, "sizes", sizes),
+        _held(ctx, "touches", touches),
         crumbs=(section_crumb(ctx, "systems"),),
         lead=joined(words("track_record.lead"), how(ctx, "track-record")),
         contents=True,
@@ -191,5 +194,17 @@ def _size(ctx: PageContext, held: SizeHeld) -> tuple[Inline, ...]:
         ctx.to_coral(held.coral),
         f"{likely}, {words('numbers.between', low=low, high=high)}",
         found,
+        words("track_record.agree" if held.agree else "track_record.differ"),
+    )
+
+
+def _touch(ctx: PageContext, held: TouchHeld) -> tuple[Inline, ...]:
+    words = ctx.words
+    likely, interval = say_days(ctx, held.predicted)
+    return (
+        ctx.say.day(held.day),
+        joined(ctx.to_coral(held.coral), ctx.to_coral(held.other), by=", "),
+        ", ".join(filter(None, (likely, interval))),
+        words("track_record.seen_to_touch", day=ctx.say.on(held.day)),
         words("track_record.agree" if held.agree else "track_record.differ"),
     )

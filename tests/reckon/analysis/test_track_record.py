@@ -1,10 +1,27 @@
 """Predictions other than of readings, held against what was found."""
 
+from dataclasses import replace
+
 import numpy as np
 
-from generator.reckon.analysis.track_record import SizeHeld, size_held
-from generator.records.coral import Coral
-from tests.reckon.growth.corals import coral, cut, day, sizes
+from generator.reckon.analysis.track_record import SizeHeld, TouchHeld, size_held, touches_held
+from generator.records.coral import Coral, Touch
+from tests.reckon.growth.corals import cm, coral, cut, day, here, place, placed, sizes, system
+
+BENCH = system(ledge=place(0, 0, 60, 40))
+
+
+def touch(at: int, other: str) -> Touch:
+    return Touch(source=here(), at=day(at), coral=other)
+
+
+def standing(id: str, x: float, **more) -> Coral:
+    written = {
+        "sizes": sizes([0, 90, 180, 240], [6.0, 6.9, 7.8, 8.4]),
+        "placements": (placed(x=cm(x), y=cm(20.0)),),
+        **more,
+    }
+    return coral(id, **written)
 
 
 def held_of(grown: Coral) -> SizeHeld:
@@ -46,4 +63,41 @@ def test_nine_in_ten_lengths_of_corals_whose_growth_wanders_are_as_predicted():
         read = np.round(grown * (1.0 + rng.normal(0.0, 0.02, 5)), 1)
         corals.append(coral(f"coral-{number}", sizes=sizes([0, 60, 120, 180, 240], [float(each) for each in read])))
     held = [held_of(each) for each in corals]
+    assert np.mean([each.agree for each in held]) >= 0.85
+
+
+def touch_of(one: Coral, other: Coral) -> list[TouchHeld]:
+    return list(touches_held(one, {one.id: one, other.id: other}, {"lagoon": BENCH}, {}, day(400)))
+
+
+def test_a_touch_is_held_against_the_day_predicted_when_one_of_the_two_was_last_measured():
+    one, other = standing("one", 20.0, touches=(touch(380, "other"),)), standing("other", 29.6)
+    (held,) = touch_of(one, other)
+    assert (held.coral, held.other, held.day) == ("one", "other", day(380))
+    assert held.predicted.earliest is not None
+    assert held.predicted.earliest > day(240)
+    assert held.agree
+    (early,) = touch_of(replace(one, touches=(touch(250, "other"),)), other)
+    assert early.predicted == held.predicted
+    assert not early.agree
+
+
+def test_of_corals_of_which_nobody_wrote_where_they_stand_no_touch_was_predicted():
+    assert touch_of(standing("one", 20.0, touches=(touch(380, "other"),), placements=(placed(),)), coral("other")) == []
+
+
+def test_nine_in_ten_touches_of_corals_whose_growth_wanders_come_when_predicted():
+    rng, held = np.random.default_rng(7), []
+    for _ in range(40):
+        # One length a month for three years (cm), a rate that wanders from one two months to the next.
+        grown = 8.0 + np.cumsum(np.repeat(0.3 * np.exp(rng.normal(0.0, 0.25, (2, 18))), 2, axis=1), axis=1)
+        touched = 30 * (1 + int(np.argmax(grown.sum(axis=0) / 2.0 >= 14.0)))
+        read = np.round(grown[:, 1:8:2] * (1.0 + rng.normal(0.0, 0.02, (2, 4))), 1)
+        one, other = (
+            standing(id, x, sizes=sizes([60, 120, 180, 240], [float(each) for each in lengths]))
+            for id, x, lengths in zip(("one", "other"), (20.0, 34.0), read, strict=True)
+        )
+        one = replace(one, touches=(touch(touched, "other"),))
+        held += touches_held(one, {"one": one, "other": other}, {"lagoon": BENCH}, {}, day(1200))
+    assert len(held) == 40
     assert np.mean([each.agree for each in held]) >= 0.85

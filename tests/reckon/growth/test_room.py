@@ -9,9 +9,10 @@ from generator.nature.genera import SAFE_GAPS
 from generator.nature.rates import published_extension
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.closing import closing, gone_by, passing
+from generator.reckon.growth.closing import Dates, closing, gone_by, passing
 from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
 from generator.reckon.growth.room import analyse_room, free_radius, gap_between, safe_distance, usual_distance
+from generator.records.coral import Touch
 from generator.units.quantity import coverage_factor
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing
 
@@ -82,6 +83,16 @@ def test_pieces_of_one_line_may_touch():
 def test_neighbours_that_overlap_touch_today():
     meeting = analyse(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0]
     assert meeting.touch.earliest == meeting.touch.likely == day(400)
+
+
+def test_neighbours_that_were_seen_to_touch_do_so_until_one_is_moved():
+    touches = (Touch(source=here(), at=day(300), coral="other"),)
+    one, other = spreading("one", "15 cm", touches=touches), spreading("other", "35 cm")
+    for meeting in (analyse(one, other).meetings[0], analyse(other, one).meetings[0]):
+        assert meeting.gap.estimate.high == 0.0
+        assert meeting.touch == meeting.too_near == Dates(day(400), day(400), day(400))
+    moved = replace(other, placements=(*other.placements, placed(350, x=cm("36 cm"), y=cm("20 cm"))))
+    assert analyse(one, moved).meetings[0].gap.estimate.value > 5.0
 
 
 def test_corals_that_stay_apart_for_years_are_not_named():
