@@ -228,12 +228,12 @@ def _repository_line(content: Path) -> str:
 
 
 def _zone(name: str) -> str:
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+    from generator.records.settings import zone_named
 
     try:
-        return ZoneInfo(name).key
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise ValueError(f"unknown time zone '{name}' (write a name such as Europe/Lisbon)") from None
+        return zone_named(name).key
+    except ValueError as unknown:
+        raise ValueError(f"{unknown} (write a name such as Europe/Lisbon)") from None
 
 
 def _language(name: str) -> str:
@@ -244,13 +244,11 @@ def _language(name: str) -> str:
 
 def _zone_of_this_computer() -> str:
     """The name of this computer's time zone, or UTC."""
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
     named = os.environ.get("TZ", "").removeprefix(":")
     linked = os.path.realpath("/etc/localtime").partition("/zoneinfo/")[2]
     for name in filter(None, (named, linked)):
-        with suppress(ZoneInfoNotFoundError, ValueError, OSError):
-            return ZoneInfo(name).key
+        with suppress(ValueError):
+            return _zone(name)
     return "UTC"
 
 

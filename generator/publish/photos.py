@@ -26,6 +26,9 @@ _FORMATS = ("JPEG", "PNG", "WEBP")
 _HEIC = re.compile(rb"....ftyp(?:hei[cxms]|hev[cx]|mif1|msf1)", re.DOTALL)
 NO_READER = "is a HEIC picture, and the reader of these is not installed"
 _CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+# How pillow turns a photo upright, by the tag that says how the camera was held (Exif 2.32, tag 0x0112).
+_ORIENTATION = 0x0112
+_TURNS = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
 _QUALITY = 78
 # Limits that no keeper's photo passes: 60 megapixels is more than any phone's normal mode.
 _MOST_PIXELS = 60_000_000
@@ -115,7 +118,9 @@ def _kept(original: bytes, width: int, cache: Path) -> Path:
 def _copy(original: bytes, width: int, cache: Path) -> bytes:
     kept = _kept(original, width, cache)
     with suppress(OSError):
-        if copy := kept.read_bytes():  # a computer that lost its power may have kept a file of nothing
+        copy = kept.read_bytes()
+        # A computer that lost its power may have kept less than the length that a WebP has at its head (RFC 9649, 2.3).
+        if copy[:4] == b"RIFF" and int.from_bytes(copy[4:8], "little") + 8 == len(copy):
             return copy
     content = _shrunk(original, width)
     # The cache only saves time. If it cannot be written, the site is built without it.
@@ -129,9 +134,10 @@ def _copy(original: bytes, width: int, cache: Path) -> bytes:
 
 def _pixels(original: bytes, width: int) -> "Image.Image":
     """The photo the right way up, in pixels, at least `width` wide."""
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import Image, UnidentifiedImageError
 
     with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of what a damaged photo says of itself
         warnings.simplefilter("error", Image.DecompressionBombWarning)
         try:
             with Image.open(io.BytesIO(original), formats=_formats(original)) as photo:
@@ -139,14 +145,18 @@ def _pixels(original: bytes, width: int) -> "Image.Image":
                     raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels")
                 # A JPEG can be decoded at an eighth of its size: less work for the same copy.
                 photo.draft("RGB", (2 * width, 2 * width))
-                upright = ImageOps.exif_transpose(photo)
+                photo.load()  # a PNG may say only at its end how it was held
+                held = photo.getexif().get(_ORIENTATION)
+                upright = photo.transpose(Image.Transpose(_TURNS[held])) if held in _TURNS else photo
                 has_alpha = "A" in upright.getbands() or "transparency" in upright.info
                 return upright.convert("RGBA" if has_alpha else "RGB")
         except (Image.DecompressionBombError, Image.DecompressionBombWarning):
             raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels") from None
         except UnidentifiedImageError:
             raise _Refused("is not a JPEG, PNG or WebP picture") from None
-        except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:
+        except _Refused:
+            raise
+        except Exception as error:  # a photo can be damaged in more ways than its reader has names for
             raise _Refused(f"is damaged: {error}") from error
 
 

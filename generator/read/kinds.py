@@ -40,6 +40,8 @@ LISTS = {"logs": "at"}
 
 
 _BARE = re.compile(r"<?\s*\d+(\.\d+)?")
+# A message repeats so many letters of what was written.
+_LONG = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +168,8 @@ def _problem(
         around=shape.at(path[:-1]),
     )
     kind, wrong, remedy = say(fault)
+    if len(fault.text) > _LONG:
+        wrong, remedy = (said.replace(fault.text, f"{fault.text[:_LONG]}…") for said in (wrong, remedy))
     return Problem(_source(file, mark), kind, wrong, remedy)
 
 

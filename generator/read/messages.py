@@ -11,6 +11,7 @@ from zoneinfo import available_timezones
 
 from generator.read.near import did_you_mean, listed
 from generator.read.shape import FROM_THE_FILE, Answer, Fault, Shape
+from generator.records.settings import NO_ZONE
 from generator.units.kinds import KINDS
 from generator.units.names import kind_named
 
@@ -136,7 +137,7 @@ def time_zone(fault: Fault) -> Answer | None:
     """A city, or a misspelt zone."""
     if fault.kind != "time-zone":
         return None
-    zones = sorted(available_timezones())
+    zones = sorted(name for name in available_timezones() if not NO_ZONE.fullmatch(name))
     city = [zone for zone in zones if zone.rpartition("/")[2].casefold() == fault.text.casefold().replace(" ", "_")]
     return (
         "time-zone",

@@ -217,7 +217,7 @@ def _text(value: Any) -> str:
     hidden = UNREADABLE.search(value) if isinstance(value, str) else None
     if hidden:
         raise mistake("control-character", f"an invisible character U+{ord(hidden.group()):04X}", "delete it")
-    if isinstance(value, str) and value.strip():
+    if isinstance(value, str) and any(map(str.isprintable, value.strip())):
         return value.strip()
     raise mistake(
         "text",

@@ -14,14 +14,27 @@ from generator.records.source import Source
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.names import ANY_OTHER_NAME, kind_named
 
+# Files beside the zones: they name no place, or have another time on another computer.
+NO_ZONE = re.compile(r"localtime|posixrules|Factory|(?:posix|right)/.*")
+
+
+def zone_named(name: str) -> ZoneInfo:
+    """The time zone of a name. Raises `ValueError` if none has this name on every computer."""
+    try:
+        if NO_ZONE.fullmatch(name):
+            raise ValueError
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError(f"unknown time zone '{name}'") from None
+
 
 def _zone(value: Any) -> ZoneInfo:
     if isinstance(value, ZoneInfo):
         return value
     try:
-        return ZoneInfo(str(value))
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise mistake("time-zone", f"unknown time zone '{value}'", "write a name such as Europe/Lisbon") from None
+        return zone_named(str(value))
+    except ValueError as unknown:
+        raise mistake("time-zone", str(unknown), "write a name such as Europe/Lisbon") from None
 
 
 Zone = Annotated[ZoneInfo, BeforeValidator(_zone), WithJsonSchema({"type": "string", "examples": ["Europe/Lisbon"]})]

@@ -1,6 +1,7 @@
 """Photos become small copies that carry their pixels and nothing else."""
 
 import io
+import struct
 import sys
 from pathlib import Path
 
@@ -66,6 +67,26 @@ def test_a_photo_taken_upright_stands_upright(tmp_path: Path) -> None:
     red = seen.getpixel((470, 10))
     assert isinstance(red, tuple)
     assert red[0] > 200 > 60 > red[2]
+
+
+def test_a_photo_whose_file_says_nonsense_of_itself_stands_upright(
+    tmp_path: Path, recwarn: pytest.WarningsRecorder
+) -> None:
+    entries = [(0x0112, 3, 1, 6), (0x0100, 2, 3, 30), (0x8825, 4, 1, 2**31)]  # its width as a text, its place nowhere
+    within = b"".join(struct.pack("<HHII", *entry) for entry in entries)
+    exif = b"Exif\0\0II*\0" + struct.pack("<IH", 8, len(entries)) + within + b"\xff" * 20
+    Image.new("RGB", (60, 40)).save(tmp_path / "a.jpg", exif=exif)
+    made = album(tmp_path, "a.jpg")
+    assert [(copy.width, copy.height) for copy in made.pictures["a.jpg"].copies] == [(40, 60)]
+    assert not recwarn.list
+
+
+def test_a_kept_copy_that_is_cut_off_is_made_again(tmp_path: Path) -> None:
+    tagged(tmp_path / "a.jpg")
+    first = album(tmp_path, "a.jpg")
+    for kept in (tmp_path / "cache").rglob("*.webp"):
+        kept.write_bytes(kept.read_bytes()[:-100])
+    assert album(tmp_path, "a.jpg") == first
 
 
 def test_a_small_photo_is_not_blown_up_and_has_one_copy(tmp_path: Path) -> None:
