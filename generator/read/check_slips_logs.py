@@ -114,7 +114,7 @@ def _logs(draft: Draft) -> Iterator[tuple[System, SystemLog]]:
     """The logs of systems with water, whose files are valid."""
     for id, records in draft.logs.items():
         system = draft.systems.get(id)
-        if system is not None and system.water.volume.value > 0.0:
+        if system is not None and system.water.volume.value:
             yield system, records
 
 
@@ -149,7 +149,7 @@ def _given(
     """The doubts about every dose or rate above 0, with the others of its solution as its history."""
     series: dict[str, list[Any]] = {}
     for record in getattr(records, name):
-        if getattr(record, field).value > 0.0 and record.solution in system.solutions:
+        if getattr(record, field).value and record.solution in system.solutions:
             series.setdefault(record.solution, []).append(record)
     for id, given in series.items():
         solution = system.solutions[id]
@@ -173,7 +173,7 @@ def _doubt(
     litres, water = written.canonical(), system.water.volume.canonical()
     stock = solution.stock.canonical() if solution.stock else inf
     strength = {kind: _per_litre(solution, kind) / water for kind in most}
-    limits = {kind: most[kind] / strength[kind] for kind in most if strength[kind] > 0.0}
+    limits = {kind: most[kind] / strength[kind] for kind in most if strength[kind]}
     strongest = min(limits.values(), default=inf)
     usual = usual_beside(*history, enough=3)
     low, high = (usual.middle / 4.0, usual.middle * 4.0) if usual else (0.0, inf)
@@ -246,7 +246,7 @@ def unusual_top_offs(draft: Draft) -> Iterator[Problem]:
 def unusual_reactors(draft: Draft) -> Iterator[Problem]:
     """An effluent weaker than the tank or stronger than a reactor makes, or a flow that gives too much."""
     for system, records in _logs(draft):
-        flowing = [effluent for effluent in records.effluents if effluent.flow.value > 0.0]
+        flowing = [effluent for effluent in records.effluents if effluent.flow.value]
         flows = [effluent.flow.canonical() for effluent in flowing]
         for index, effluent in enumerate(flowing):
             doubt = _of_reactor(effluent, system, usual_if_not(flows, index))

@@ -53,7 +53,7 @@ def masses_of_another_size(draft: Draft) -> Iterator[Problem]:
     """A mass that no colony of its size has: grams for kilograms, or a digit too many."""
     for colony in draft.newcomers():
         shaped = not any(out_of_shape(colony, key) for key in ("length", "width", "height") if getattr(colony, key))
-        heavy = colony.mass if colony.mass and colony.mass.value > 0.0 and shaped else None
+        heavy = colony.mass if colony.mass and colony.mass.value and shaped else None
         if heavy and (found := _of_its_size(heavy, colony, colony.form)):
             yield warn(draft.at(colony.source, "mass"), "unusual-mass", *found)
     for coral in draft.corals.values():
@@ -81,7 +81,7 @@ def masses_that_jump(draft: Draft) -> Iterator[Problem]:
         for in_water in (False, True):
             weighed = sorted((w for w in coral.weighings if w.in_water is in_water), key=lambda w: w.at)
             for key in ("mass", "holder"):
-                of_key = [each for each in weighed if getattr(each, key) and getattr(each, key).value > 0.0]
+                of_key = [each for each in weighed if getattr(each, key) and getattr(each, key).value]
                 yield from _jumps(draft, of_key, key)
         yield from _heavier_in_water(draft, coral)
 

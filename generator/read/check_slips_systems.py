@@ -95,7 +95,7 @@ def unusual_days(draft: Draft) -> Iterator[Problem]:
             cure = likely(hours, within(6.0, 14.0))
             yield warn(draft.at(system.source, "photoperiod"), "unusual-light", wrong, cure)
         low, high = (share * water for share in EVAPORATES)
-        if rate and rate.value > 0.0 and water > 0.0 and not low <= rate.canonical() <= high:
+        if rate and rate.value and water and not low <= rate.canonical() <= high:
             wrong = f"an evaporation of {rate} is not usual for {system.water.volume}"
             cure = likely(rate, within(2.0 * low, 0.5 * high))
             yield warn(draft.at(system.source, "evaporation"), "unusual-evaporation", wrong, cure)

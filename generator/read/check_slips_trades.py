@@ -45,7 +45,7 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
     """A journey of many days, one faster than a car, or a coral hardly covered by water."""
     for travel in draft.journeys():
         hours = travel.duration.canonical()
-        speed = travel.distance.canonical() / hours if travel.distance and hours > 0.0 else 0.0
+        speed = travel.distance.canonical() / hours if travel.distance and hours else 0.0
         if hours > LONGEST_JOURNEY:
             wrong = f"a journey of {travel.duration} is longer than a coral is sent on"
             yield warn(
@@ -99,7 +99,7 @@ def unusual_worths(draft: Draft) -> Iterator[Problem]:
                 if given.worth:
                     worths.append((draft.at(trade.source, name, index, "worth"), given.worth))
     for source, worth in worths:
-        others = [w.amount for at, w in worths if w.currency == worth.currency and at != source and w.amount > 0.0]
+        others = [w.amount for at, w in worths if w.currency == worth.currency and at != source and w.amount]
         if len(others) < ENOUGH:
             continue
         middle = median(others)

@@ -1,5 +1,6 @@
 """What a calculation returns: a number with its interval and its evidence, or 'cannot tell' with the reason."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from generator.records.source import Source
@@ -37,9 +38,14 @@ class CannotTell:
 Answer = Finding | CannotTell
 
 
+def parts_of(causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
+    """The causes that give anything to an uncertainty, each with what it gives: a standard uncertainty."""
+    return tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard)
+
+
 def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
     """All of an estimate's uncertainty as of one cause; nothing where it has none."""
-    return (UncertaintyPart(cause, estimate.standard),) if estimate.standard > 0.0 else ()
+    return parts_of([(cause, estimate.standard)])
 
 
 def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: float) -> tuple[UncertaintyPart, ...]:

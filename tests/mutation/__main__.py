@@ -1,9 +1,9 @@
 """``python -m tests.mutation``: do the tests notice a small mistake in a function that reads, calculates or exchanges?
 
-So many mutants are drawn from all, the same for the same seed. For each, a fresh process makes the mistake and runs
-the files of tests of the quick round that call its function, the cheapest first, until one fails. What was tried stays
-in .cache/mutation/ and is not tried again; what survives is printed. equivalent.txt has those that change nothing
-anyone could see, with why.
+So many mutants are drawn from all, the same for the same seed. Each is shown to the type checker; then a fresh process
+makes the mistake and runs the tests of the quick round that call its function, the cheapest files first, until one
+fails. What was tried stays in .cache/mutation/ and is not tried again; what survives is printed. equivalent.txt has
+those that change nothing anyone could see, with why.
 """
 
 import argparse
@@ -21,10 +21,15 @@ ROOT = Path(__file__).parents[2]
 ROOMS = ("reckon", "read", "exchange")
 
 
+def sources() -> list[str]:
+    """The files of the rooms."""
+    paths = sorted(path for room in ROOMS for path in (ROOT / "generator" / room).rglob("*.py"))
+    return [path.relative_to(ROOT).as_posix() for path in paths]
+
+
 def drawn(seed: int, count: int) -> list[Mutant]:
     """So many of all mutants of the rooms. A change of one function leaves the draw of the others as it is."""
-    files = sorted(path for room in ROOMS for path in (ROOT / "generator" / room).rglob("*.py"))
-    every = [mutant for path in files for mutant in mutants_of(ROOT, path.relative_to(ROOT).as_posix())]
+    every = [mutant for file in sources() for mutant in mutants_of(ROOT, file)]
     return sorted(every, key=lambda mutant: hashlib.sha256(f"{seed} {mutant.draw}".encode()).digest())[:count]
 
 
@@ -37,7 +42,7 @@ def main() -> int:
     parser.add_argument("--nice", type=int, default=15, help="leave the machine to others (default: 15)")
     given = parser.parse_args()
     os.nice(given.nice)
-    trials = Trials(ROOT, drawn(given.seed, given.mutants), given.minutes)
+    trials = Trials(ROOT, sources(), drawn(given.seed, given.mutants), given.minutes)
     whole = [str(ROOT / "tests"), "--ignore", str(ROOT / "tests" / "mutation")]
     pytest.main([*whole, "-q", "-n0", "-p", "no:cacheprovider", "-m", "not browser and not long"], plugins=[trials])
     return trials.told()

@@ -65,44 +65,52 @@ def mutants_of(root: Path, file: str) -> Iterator[Mutant]:
 
 def code_of(root: Path, mutant: Mutant) -> CodeType:
     """The code of a mutant's function with the mistake in it."""
+    codes = _compiled(root, mutant.file, _tree(root, mutant))
+    return next(code for code in codes if code.co_qualname == mutant.function)
+
+
+def source_of(root: Path, mutant: Mutant) -> str:
+    """The text of a mutant's file with the mistake in it, without comments."""
+    return ast.unparse(_tree(root, mutant))
+
+
+def _tree(root: Path, mutant: Mutant) -> ast.Module:
     tree = ast.parse((root / mutant.file).read_text(encoding="utf-8"))
     function = dict(_functions(tree))[mutant.function]
     node, swap, new = list(_changes(function))[mutant.number]
     swap(ast.copy_location(new, node))
-    return _compiled(root, mutant, tree)
+    return tree
 
 
-def marked_code(root: Path, mutant: Mutant) -> CodeType:
-    """The code of a mutant's function as it is, except that it says that it was called."""
-    tree = ast.parse((root / mutant.file).read_text(encoding="utf-8"))
-    function = dict(_functions(tree))[mutant.function]
-    mark = ast.parse(f"__called__({f'{mutant.file}:{mutant.function}'!r})").body[0]
-    for node in ast.walk(mark):
-        ast.copy_location(node, function.body[0])
-    # After a docstring, which a function keeps.
-    function.body.insert(1 if ast.get_docstring(function) else 0, mark)
-    return _compiled(root, mutant, tree)
+def marked_codes(root: Path, file: str) -> list[CodeType]:
+    """The code of each function of a file as it is, except that it says that it was called."""
+    tree = ast.parse((root / file).read_text(encoding="utf-8"))
+    functions = dict(_functions(tree))
+    for name, function in functions.items():
+        mark = ast.parse(f"__called__({f'{file}:{name}'!r})").body[0]
+        for node in ast.walk(mark):
+            ast.copy_location(node, function.body[0])
+        # After a docstring, which a function keeps.
+        function.body.insert(1 if ast.get_docstring(function) else 0, mark)
+    return [code for code in _compiled(root, file, tree) if code.co_qualname in functions]
 
 
-def put_in(code: CodeType) -> int:
+def put_in(*codes: CodeType) -> int:
     """Have every function that was made of the same lines run this code from now on; how many there are."""
     # The tests freeze what is loaded before they begin; nobody would see it among the objects.
     gc.unfreeze()
+    of = {(code.co_qualname, code.co_filename): code for code in codes}
+    functions = [each for each in gc.get_objects() if isinstance(each, FunctionType)]
     same = [
-        each
-        for each in gc.get_objects()
-        if isinstance(each, FunctionType)
-        and each.__code__.co_qualname == code.co_qualname
-        and each.__code__.co_filename == code.co_filename
+        (each, code) for each in functions if (code := of.get((each.__code__.co_qualname, each.__code__.co_filename)))
     ]
-    for function in same:
+    for function, code in same:
         function.__code__ = code
     return len(same)
 
 
-def _compiled(root: Path, mutant: Mutant, tree: ast.Module) -> CodeType:
-    found = list(_codes(compile(ast.fix_missing_locations(tree), str(root / mutant.file), "exec")))
-    return next(code for code in found if code.co_qualname == mutant.function)
+def _compiled(root: Path, file: str, tree: ast.Module) -> Iterator[CodeType]:
+    return _codes(compile(ast.fix_missing_locations(tree), str(root / file), "exec"))
 
 
 def _codes(code: CodeType) -> Iterator[CodeType]:

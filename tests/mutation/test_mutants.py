@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from tests.mutation.mutants import code_of, marked_code, mutants_of, put_in
+from tests.mutation.mutants import code_of, marked_codes, mutants_of, put_in
 
 SOURCE = '''
 def least(readings, floor=1.5):
@@ -72,7 +72,7 @@ def test_a_marked_function_says_that_it_was_called_and_answers_as_before(
 ) -> None:
     called: list[str] = []
     monkeypatch.setattr(builtins, "__called__", called.append, raising=False)
-    put_in(marked_code(tmp_path, next(mutants_of(tmp_path, "least.py"))))
+    put_in(*marked_codes(tmp_path, "least.py"))
     assert module.least([2.0]) == 4.5
     assert called == ["least.py:least"]
     assert module.least.__doc__ == "The least of some readings that are above a floor."

@@ -8,31 +8,34 @@ import json
 import os
 import shutil
 import signal
+import sys
 import tempfile
 import time
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from importlib import import_module
 from pathlib import Path
 
 import pytest
 
-from tests.mutation.mutants import Mutant, code_of, marked_code, put_in
+from generator.read import files
+from tests import conftest
+from tests.mutation.mutants import Mutant, code_of, marked_codes, put_in
+from tests.mutation.types import new_mistake
 
 EXPLAINED = Path(__file__).with_name("equivalent.txt")
 # A mutant that makes its tests so many times slower, or keeps them so many seconds, is noticed too.
 SLOWER, LEAST_SECONDS = 10.0, 60.0
 # The tests of the mutant's own room are run first, the cheapest first, until they cost so many seconds together.
-ENOUGH = 20.0
-# Of a file of which so many tests call the function, the others do not: of one with fewer, a fixture may call it.
-FEW = 2
+ENOUGH = 60.0
 
 
 class Trials:
     """A plugin of pytest: it tries the mutants with the tests collected, and remembers what became of each."""
 
-    def __init__(self, root: Path, mutants: Sequence[Mutant], minutes: float) -> None:
-        self.root, self.mutants, self.until = root, mutants, time.monotonic() + 60.0 * minutes
+    def __init__(self, root: Path, sources: Sequence[str], mutants: Sequence[Mutant], minutes: float) -> None:
+        self.root, self.sources, self.mutants = root, sources, mutants
+        self.until = time.monotonic() + 60.0 * minutes
         self.folder = root / ".cache" / "mutation"
         self.folder.mkdir(parents=True, exist_ok=True)
         kept = self.folder / "tried.json"
@@ -42,7 +45,7 @@ class Trials:
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try every mutant that was not tried yet."""
-        for file in {mutant.file for mutant in self.mutants}:
+        for file in self.sources:
             import_module(file.removesuffix(".py").replace("/", "."))
         self._items = {item.nodeid: item for item in session.items}
         callers, seconds = self._callers(session.items)
@@ -61,13 +64,12 @@ class Trials:
 
     def _try(self, mutant: Mutant, callers: Sequence[str], seconds: dict[str, float]) -> str:
         """What became of a mutant: killed (by which test), survived, or not called by any test."""
+        if mistake := new_mistake(self.root, mutant):
+            return f"killed by types: {mistake}"
         room = f"tests/{mutant.file.split('/')[1]}/"
         of_file = defaultdict(list)
         for test in callers:
             of_file[test.split("::")[0]].append(test)
-        for file, tests in of_file.items():
-            if len(tests) <= FEW:
-                of_file[file] = [test for test in self._items if test.startswith(f"{file}::")]
         cost_of = {file: sum(seconds[test] for test in tests) for file, tests in of_file.items()}
         costs = sorted((not file.startswith(room), cost, file) for file, cost in cost_of.items())
         chosen, spent = [], 0.0
@@ -99,24 +101,25 @@ class Trials:
                 return
 
     def _callers(self, items: Sequence[pytest.Item]) -> tuple[dict[str, list[str]], dict[str, float]]:
-        """The tests that call each mutant's function, and how long each test takes, from one run without a mistake.
+        """The tests that call each function, and how long each test takes, from one run without a mistake.
 
         A test that fails in that run proves nothing: it is named and left out.
         """
-        functions = {f"{mutant.file}:{mutant.function}": mutant for mutant in self.mutants}
-        sources = "".join(sorted(functions)) + "".join(item.nodeid for item in items)
+        sources = "".join((self.root / file).read_text("utf-8") for file in self.sources)
+        sources += "".join(item.nodeid for item in items)
         kept = self.folder / f"callers-{hashlib.sha256(sources.encode()).hexdigest()[:12]}.json"
         if not kept.exists():
 
             def told(say: Callable[[str], None]) -> None:
-                called: set[str] = set()
-                builtins.__called__ = called.add  # type: ignore[attr-defined]
-                for mutant in functions.values():
-                    put_in(marked_code(self.root, mutant))
+                called = Called()
+                builtins.__called__ = called.note  # type: ignore[attr-defined]
+                put_in(*(code for file in self.sources for code in marked_codes(self.root, file)))
                 _forget()
+                called.follow()
+                items[0].config.pluginmanager.register(called)
                 callers, seconds, failed = defaultdict(set), {}, []
                 for item, after in zip(items, [*items[1:], None], strict=True):
-                    called.clear()
+                    called.begin(item)
                     begun = time.process_time()
                     item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
                     seconds[item.nodeid] = time.process_time() - begun
@@ -124,7 +127,7 @@ class Trials:
                         failed.append(item.nodeid)
                         self.failed = ""
                         continue
-                    for function in called:
+                    for function in called.of_test():
                         callers[function].add(item.nodeid)
                 say(json.dumps([{f: sorted(tests) for f, tests in callers.items()}, seconds, failed]))
 
@@ -149,6 +152,82 @@ class Trials:
             print(f"{mutant.id}: {'changes nothing' if mutant in same else self.tried[mutant.id]}")
         print(f"{killed} of {len(tried)} killed; of {len(survived)} that survived {len(same)} change nothing")
         return int(killed < 0.85 * len(tried) or not tried)
+
+
+class Called:
+    """Which functions a test calls, or had called for it: by a fixture of many tests, or for an answer that is kept."""
+
+    def __init__(self) -> None:
+        self._now: list[set[str]] = [set()]
+        self._kept: dict[Hashable, set[str]] = defaultdict(set)
+
+    def note(self, function: str) -> None:
+        """A function is called."""
+        self._now[-1].add(function)
+
+    def begin(self, item: pytest.Item) -> None:
+        """A test begins."""
+        self._now, self._fixtures = [set()], item._fixtureinfo.name2fixturedefs  # type: ignore[attr-defined]
+
+    def of_test(self) -> set[str]:
+        """What the test that ends here called."""
+        return self._now[0].union(*(self._kept[each[-1]] for each in self._fixtures.values()))
+
+    def follow(self) -> None:
+        """Note with each kept answer what was called for it."""
+        modules = [module for name, module in sys.modules.items() if name.startswith(("tests", "generator"))]
+        known: dict[int, Callable[..., object]] = {}
+        for module in modules:
+            for name, value in list(vars(module).items()):
+                if isinstance(value, functools._lru_cache_wrapper):
+                    key = _of_arguments
+                elif value is conftest.made_once:
+                    key = _of_name
+                elif value is files._whole:
+                    key = _of_answer
+                else:
+                    continue
+                setattr(module, name, known.setdefault(id(value), self._following(value, key)))
+
+    def _following(self, function: Callable[..., object], key: Callable[..., Hashable]) -> Callable[..., object]:
+        @functools.wraps(function)
+        def follow(*given: Hashable, **named: Hashable) -> object:
+            self._now.append(set())
+            answer = None
+            try:
+                answer = function(*given, **named)
+                return answer
+            finally:
+                called = self._now.pop()
+                kept = self._kept[id(function), key(answer, *given, **named)]
+                kept |= called
+                self._now[-1] |= kept
+
+        return follow
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[object]) -> Iterator[None]:
+        """Note what was called for a fixture."""
+        self._now.append(set())
+        try:
+            return (yield)
+        finally:
+            called = self._now.pop()
+            self._now[-1] |= called
+            if fixturedef.scope != "function":
+                self._kept[fixturedef] |= called
+
+
+def _of_arguments(_: object, *given: Hashable, **named: Hashable) -> Hashable:
+    return given, *sorted(named.items())
+
+
+def _of_name(_: object, __: object, name: str, ___: object) -> Hashable:
+    return name
+
+
+def _of_answer(answer: object, *_: object) -> Hashable:
+    return id(answer)
 
 
 def in_a_child(work: Callable[[Callable[[str], None]], None], config: pytest.Config, seconds: float) -> str | None:

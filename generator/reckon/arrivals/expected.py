@@ -11,7 +11,7 @@ from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.lognormal import LogNormal, from_estimate
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, parts_of, scaled_parts
 from generator.reckon.water.deliveries import relative_volume_error
 from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.source import Source
@@ -263,7 +263,7 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
 def share_parts(odds: LogNormal, causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
     """What each cause's spread (of the logarithm of the odds) alone gives to a share, to first order."""
     slope = odds.median / (1.0 + odds.median) ** 2
-    return tuple(UncertaintyPart(cause, slope * spread) for cause, spread in causes if spread > 0.0)
+    return parts_of((cause, slope * spread) for cause, spread in causes)
 
 
 def _own(of_rates: Published) -> tuple[tuple[str, float], ...]:

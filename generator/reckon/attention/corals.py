@@ -79,7 +79,7 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert
 def _room(room: RoomFindings, today: date) -> Iterator[Alert]:
     for meeting in room.meetings:
         # Corals of one line may touch.
-        if meeting.safe.cm > 0.0 and (likely := meeting.touch.likely) and likely <= today + SOON:
+        if meeting.safe.cm and (likely := meeting.touch.likely) and likely <= today + SOON:
             yield Alert(
                 kind="neighbours-touch",
                 system=room.system,

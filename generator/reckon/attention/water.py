@@ -287,7 +287,7 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
 def _missed_doses(system: System, water: WaterFindings, zone: tzinfo) -> Iterator[Alert]:
     """A dose by hand that is late beyond its habit, with the line of the last one."""
     for habit in water.habits:
-        gives = [kind for kind in DOSED_FOR if per_litre(system.solutions[habit.solution], kind) > 0.0]
+        gives = [kind for kind in DOSED_FOR if per_litre(system.solutions[habit.solution], kind)]
         if gives and habit.is_missed(water.as_of):
             yield alert(
                 "missed-dose",

@@ -75,7 +75,7 @@ def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: 
     hold, believed = plan.phases[-1] if isinstance(plan, Plan) else None, outlook(system, water, "alkalinity")
     level = levels_to_hold(system).get("alkalinity", believed.level.value if believed else 0.0)
     planned = {dose.supply: dose.rate.estimate for dose in hold.doses} if hold else {}
-    salts = any(id in system.solutions and left_behind(system.solutions[id]) > 0.0 for id in planned)
+    salts = any(id in system.solutions and left_behind(system.solutions[id]) for id in planned)
     recipes = _recipes(system)
     compounds = [solution.compound for solution in system.solutions.values() if solution.compound]
     return DosingFindings(
@@ -102,7 +102,7 @@ def stocks_of(
         filled = [filling for filling in log.fillings if filling.solution == id and filling.at <= as_of]
         rate = planned.get(id)
         last = filled[-1] if filled else None
-        planned_rate = rate if rate and rate.value > 0.0 else None
+        planned_rate = rate if rate and rate.value else None
         if last is None:
             found[id] = stock(system, log, id, None, as_of, planned_rate)
         else:

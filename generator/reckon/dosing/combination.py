@@ -38,13 +38,13 @@ def given(litres: Mapping[str, float], supplies: Sequence[Supply], kind: str) ->
 
 
 def _as_far_as_it_goes(left: Mapping[str, float], supply: Supply) -> float:
-    limits = [left[kind] / supply.gives[kind] for kind in BALANCED if kind in left and supply.gives.get(kind, 0.0) > 0]
+    limits = [left[kind] / supply.gives[kind] for kind in BALANCED if kind in left and supply.gives.get(kind)]
     return max(min(supply.most, *limits), 0.0) if limits else 0.0
 
 
 def _by_solutions(left: Mapping[str, float], needs: Mapping[str, float], pumps: Sequence[Supply]) -> dict[str, float]:
     kinds = [kind for kind, need in needs.items() if need > 0.0]
-    useful = [supply for supply in pumps if any(supply.gives.get(kind, 0.0) > 0.0 for kind in kinds)]
+    useful = [supply for supply in pumps if any(supply.gives.get(kind) for kind in kinds)]
     if not kinds or not useful:
         return {}
     scale = np.array([needs[kind] for kind in kinds])
@@ -54,7 +54,7 @@ def _by_solutions(left: Mapping[str, float], needs: Mapping[str, float], pumps: 
     nearest = min(misfit for _, _, misfit in fits)
     chosen, amounts, _ = min(
         (fit for fit in fits if fit[2] <= nearest + AS_GOOD),
-        key=lambda fit: (len(fit[0]), sum(useful[i].now <= 0.0 for i in fit[0]), fit[0]),
+        key=lambda fit: (len(fit[0]), sum(not useful[i].now for i in fit[0]), fit[0]),
     )
     return {useful[i].id: float(amount) for i, amount in zip(chosen, amounts, strict=True)}
 

@@ -79,7 +79,7 @@ def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[S
     doses = tuple(
         DoseRate(supply.id, supply.how, _rate(supply, middle, low, high, needs), supply.now)
         for supply in at_hand
-        if middle[supply.id] > 0.0 or supply.now > 0.0
+        if middle[supply.id] or supply.now
     )
     return Phase(days, doses, tuple(_unmet(ends, at_hand)))
 

@@ -92,8 +92,8 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     needs = demand(water)
     if not needs:
         runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
-        needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high > 0.0})
-        at_hand = tuple(supply for supply in at_hand if supply.now > 0.0) or at_hand
+        needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high})
+        at_hand = tuple(supply for supply in at_hand if supply.now) or at_hand
     share = safe_share(found, targets.get("alkalinity"))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}

@@ -46,7 +46,7 @@ def pourings(
         end = start + timedelta(days=phase.days) if phase.days else max(until, start + timedelta(days=1))
         for dose in phase.doses:
             rate = dose.rate.estimate.value
-            if dose.how == "hand" and dose.rate.estimate.low > 0.0:
+            if dose.how == "hand" and dose.rate.estimate.low:
                 habit = usual.get(dose.supply)
                 usual_days = min(round(habit.days) if habit else USUAL_DAYS, phase.days or LONGEST)
                 days, portions = rhythm(system, rises(system, dose.supply, rate), usual_days)

@@ -42,9 +42,9 @@ def reactor_setting(
     effluents = log.until(as_of).effluents
     flow = next((dose.rate.estimate.value for dose in phase.doses if dose.supply == REACTOR), 0.0)
     by_solution = any(
-        per_litre(system.solutions[dose.supply], "alkalinity") > 0.0 for dose in phase.doses if dose.how in BY_SOLUTION
+        per_litre(system.solutions[dose.supply], "alkalinity") for dose in phase.doses if dose.how in BY_SOLUTION
     )
-    if not effluents or flow <= 0.0 or by_solution:
+    if not effluents or not flow or by_solution:
         return None
     last = effluents[-1]
     flow_now, strength = last.flow.canonical(), last.alkalinity.canonical()

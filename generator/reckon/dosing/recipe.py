@@ -37,7 +37,7 @@ def recipe(compound: str, strength: float, litres: float) -> Recipe | CannotTell
     if strength > most * (1.0 + 1e-9):
         numbers = (("compound", compound), ("wanted", f"{strength:.4g}"), ("most", f"{most:.3g}"))
         return CannotTell("does-not-dissolve", "write-a-weaker-stock", numbers)
-    gives = {kind: strength * per for kind in KINDS_HELD if (per := COMPOUNDS[compound].per_gram(kind)) > 0.0}
+    gives = {kind: strength * per for kind in KINDS_HELD if (per := COMPOUNDS[compound].per_gram(kind))}
     return Recipe(compound, strength * litres, litres, strength, most, gives)
 
 

@@ -67,7 +67,7 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
     unsure = sum(each.standard * left for each, left in rates)
     volume = water.volume.canonical()
     per_month = PSU_PER_G_PER_KG * grams * DAYS_A_MONTH / (volume * STANDARD_DENSITY)
-    of_dose = per_month * unsure / grams if grams > 0.0 else 0.0
+    of_dose = per_month * unsure / grams if grams else 0.0
     of_volume = per_month * water.uncertainty.canonical() / volume
     inputs = (water.source, *(solutions[id].source for id in litres_per_day if id in solutions))
     parts = (UncertaintyPart("uptake", of_dose), UncertaintyPart("water-volume", of_volume))

@@ -59,7 +59,7 @@ def shortfalls(system: System, log: SystemLog, plan: Plan, found: Outlook, as_of
     volume, targets = system.water.volume.canonical(), levels_to_hold(system)
     short = []
     for unmet in hold.unmet:
-        if unmet.per_day.value > 0.0:
+        if unmet.per_day.value:
             changes = None
             if unmet.kind == "alkalinity":
                 need = unmet.per_day.value / volume + max(counted, 0.0)
@@ -83,10 +83,14 @@ def _remedies(system: System, log: SystemLog, hold: Phase, unmet: Unmet, as_of: 
     yield Remedy("compound", compound, missing / COMPOUNDS[compound].per_gram(unmet.kind))
     litres = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
     for supply in supplies(system, log, levels_to_hold(system), as_of):
-        gives = supply.gives.get(unmet.kind, 0.0)
-        if supply.how == "reactor" and gives > 0.0 and litres.get(supply.id, 0.0) > 0.0 and unmet.kind == "alkalinity":
+        if (
+            supply.how == "reactor"
+            and unmet.kind in supply.gives
+            and litres.get(supply.id)
+            and unmet.kind == "alkalinity"
+        ):
             strength = log.until(as_of).effluents[-1].alkalinity.canonical()
             yield Remedy("effluent", supply.id, strength + missing / litres[supply.id])
     for id, solution in system.solutions.items():
-        if solution.compound == LIMEWATER and (gives := per_litre(solution, unmet.kind)) > 0.0:
+        if solution.compound == LIMEWATER and (gives := per_litre(solution, unmet.kind)):
             yield Remedy("evaporation", id, missing / gives)

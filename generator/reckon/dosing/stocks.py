@@ -78,7 +78,7 @@ def _days(litres: float, error: float, rate: Estimate, pump: float) -> Estimate:
     """
     value = litres / rate.value
     half = coverage_factor() * hypot(error / rate.value, pump * value)
-    shorter, longer = value - litres / rate.high, litres / rate.low - value if rate.low > 0.0 else inf
+    shorter, longer = value - litres / rate.high, litres / rate.low - value if rate.low else inf
     return Estimate(value, max(value - hypot(shorter, half), 0.0), value + hypot(longer, half), "days")
 
 

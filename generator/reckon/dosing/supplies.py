@@ -54,7 +54,7 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
-    by_hand = {dose.solution for dose in log.doses} if not any(pump.rate.value > 0.0 for pump in log.pumps) else set()
+    by_hand = {dose.solution for dose in log.doses} if not any(pump.rate.value for pump in log.pumps) else set()
     limewaters = [_limewater(system, log, id) for id, s in system.solutions.items() if s.compound == LIMEWATER]
     pumped = [
         _solution(
@@ -69,7 +69,7 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     ]
     alone = not any("alkalinity" in supply.gives for supply in pumped)
     reactor = _reactor(log, levels, alone, as_of)
-    return (*(s for s in limewaters if s.most > 0.0), *reactor, *pumped)
+    return (*(s for s in limewaters if s.most), *reactor, *pumped)
 
 
 def as_it_gives(supply: Supply, water: WaterFindings) -> Supply:
@@ -83,11 +83,11 @@ def as_it_gives(supply: Supply, water: WaterFindings) -> Supply:
 
 def _solution(id: str, solution: Solution, gives: Mapping[str, float], how: How, now: float) -> Supply:
     error = hypot(strength_error(solution), pump_error(solution) if how == "pump" else 0.0)
-    return Supply(id, how, gives, inf, now, 0.0 if now > 0.0 else error)
+    return Supply(id, how, gives, inf, now, 0.0 if now else error)
 
 
 def _gives(solution: Solution) -> dict[str, float]:
-    return {kind: given for kind in KINDS_HELD if (given := per_litre(solution, kind)) > 0.0}
+    return {kind: given for kind in KINDS_HELD if (given := per_litre(solution, kind))}
 
 
 def _limewater(system: System, log: SystemLog, id: str) -> Supply:
@@ -101,7 +101,7 @@ def _limewater(system: System, log: SystemLog, id: str) -> Supply:
 
 def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime) -> Iterator[Supply]:
     last = log.effluents[-1] if log.effluents else None
-    if last is None or last.flow.value <= 0.0:
+    if last is None or not last.flow.value:
         return
     gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
     flow, since = last.flow.canonical(), as_of - REACTOR_LATELY

@@ -75,6 +75,6 @@ def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> Curve:
         events = sum(dead and each == time for each, dead in watched)
         survival *= 1.0 - events / at_risk
         hazard += events / (at_risk * (at_risk - events)) if at_risk > events else inf
-        standard = survival * sqrt(hazard) if survival > 0.0 else 0.0
+        standard = survival * sqrt(hazard) if survival else 0.0
         steps.append(Step(time, at_risk, events, survival, standard))
     return Curve(tuple(steps), tuple(time for time, _ in watched))

@@ -25,7 +25,7 @@ def contributions(function: Callable[..., float], inputs: Mapping[str, Measured]
     values = {name: measured.value for name, measured in inputs.items()}
     found = {}
     for name, measured in inputs.items():
-        if measured.standard > 0.0:
+        if measured.standard:
             sides = [_at(function, {**values, name: measured.value + turn * measured.standard}) for turn in (1, -1)]
             held = [side for side in sides if side is not None]
             found[name] = abs(held[0] - held[1]) / 2.0 if len(held) == 2 else abs(held[0] - function(**values))

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from math import hypot
 from statistics import NormalDist
 
-from generator.reckon.finding import UncertaintyPart
+from generator.reckon.finding import UncertaintyPart, parts_of
 from generator.reckon.growth.forecast import Spread, grown_error
 
 # Farther ahead than five years nothing that is said of living coral is worth saying.
@@ -80,7 +80,7 @@ def gone_by(found: Closing, as_of: date, short_of: float = 0.0) -> Dates:
     """
     dates = passing(found.gap - short_of, found.error, found.speed, found.ahead, as_of)
     ahead = (dates.likely - as_of).days if dates.likely else 0
-    if ahead == 0 or found.speed <= 0.0:
+    if not ahead:
         return dates
     grown = hypot(found.extension, found.ahead(ahead))
     return replace(dates, parts=_parts(*(each / found.speed for each in (found.ruler, grown, found.side))))
@@ -112,8 +112,7 @@ def passing(gap: float, error: float, speed: float, ahead: Callable[[float], flo
 
 
 def _parts(ruler: float, extension: float, side: float) -> tuple[UncertaintyPart, ...]:
-    causes = ("ruler", ruler), ("extension", extension), ("side", side)
-    return tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard > 0.0)
+    return parts_of([("ruler", ruler), ("extension", extension), ("side", side)])
 
 
 def _first(gone: Callable[[int], float], odds: float, as_of: date) -> date | None:

@@ -88,7 +88,7 @@ def _crowded(room: RoomFindings, until: date) -> list[str]:
     """Corals that by then will likely have outgrown their place or touch one of another line; the earliest first."""
     ends = [(leaving.leaves.likely, leaving.coral) for leaving in room.leaving]
     for meeting in room.meetings:
-        if meeting.safe.cm > 0.0:
+        if meeting.safe.cm:
             ends += [(meeting.touch.likely, id) for id in (meeting.one, meeting.other)]
     return list(dict.fromkeys(id for day, id in sorted((day, id) for day, id in ends if day and day <= until)))
 

@@ -9,7 +9,7 @@ from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension
 from generator.reckon.estimate.wandering import wandered
-from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause, parts_of
 from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
 from generator.reckon.growth.footprint import Body, body, height_of
 from generator.reckon.growth.pace import MEMORY_DAYS, WANDERING
@@ -80,7 +80,7 @@ class Extension:
             Estimate.normal(self.rate, total, "cm/year", least),
             "growth-ahead" if self.known == "measured" else "published-extension",
             self.inputs,
-            tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard > 0.0),
+            parts_of(causes),
         )
 
 

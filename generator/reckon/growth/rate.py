@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from math import log, sqrt
 
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause, scaled_parts
+from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, parts_of, scaled_parts
 from generator.reckon.growth.pace import LENGTH, MASS, Kind, Pace, ahead, between
 from generator.reckon.growth.segments import Block
 from generator.records.source import Source
@@ -84,8 +84,7 @@ def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: Kind, fact
         return _too_few(blocks)
     pace, factor = paces[0], factor / days
     measured = sqrt(max(0.0, pace.standard**2 - pace.wandering**2))
-    causes = ("rate-so-far", measured), ("wandering", pace.wandering)
-    parts = tuple(UncertaintyPart(cause, standard * factor) for cause, standard in causes if standard > 0.0)
+    parts = parts_of([("rate-so-far", measured * factor), ("wandering", pace.wandering * factor)])
     return Finding(_estimate(pace, factor, unit), "growth-ahead", _inputs(blocks), parts)
 
 

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Literal
 
 from generator.reckon.estimate.kaplan_meier import Curve, kaplan_meier
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
+from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, parts_of
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.trade import Trade
@@ -110,10 +110,10 @@ def _at(curve: Curve, days: int, arrivals: int, inputs: tuple[Source, ...]) -> A
         return CannotTell("too-few-arrivals", "more-arrivals", numbers, inputs)
     value, standard = curve.survival(days)
     # Where all are gone the curve says so, however few were left to watch.
-    if curve.at_risk(days) < LEAST_AT_RISK and value > 0.0:
+    if curve.at_risk(days) < LEAST_AT_RISK and value:
         watched = (("watched", f"{curve.at_risk(days)}"), ("least", f"{LEAST_AT_RISK}"), ("days", f"{days}"))
         return CannotTell("not-watched-long-enough", "wait", watched, inputs)
     low, high = curve.interval(days)
     found = Estimate(value, low, high, "1").scaled(100.0, "%")
-    parts = (UncertaintyPart("watched", 100.0 * standard),) if standard > 0.0 else one_cause("watched", found)
+    parts = parts_of([("watched", 100.0 * standard)]) or one_cause("watched", found)
     return Finding(found, "survival", inputs, parts)

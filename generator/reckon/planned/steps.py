@@ -136,11 +136,11 @@ def _pumps(
     for dose in added.doses:
         rate, now = dose.rate.estimate, running.get(dose.supply, 0.0)
         base = today.get(dose.supply, now)
-        if rises and rate.high > 0.0:
+        if rises and rate.high:
             begins = first.get(dose.supply, base + rate.low)
             cap = max(base + rate.high, begins)
             yield PumpStep(dose.supply, dose.how, now, base, begins, max(base + rate.value, begins), cap)
-        elif not rises and max(now, base) > 0.0:
+        elif not rises and (now or base):
             begins = first.get(dose.supply, 0.0)
             likely = max(rate.value, begins)
             yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base, likely))
@@ -154,7 +154,7 @@ def _held(plan: Plan | CannotTell) -> dict[str, float]:
 def _stocks(system: System, log: SystemLog, pumps: tuple[PumpStep, ...], at: datetime) -> tuple[Stock, ...]:
     """The stocks that would soon be empty at the likely dose."""
     planned: Mapping[str, Estimate] = {
-        step.supply: Estimate(step.likely, step.first, step.cap, "L/day") for step in pumps if step.likely > 0.0
+        step.supply: Estimate(step.likely, step.first, step.cap, "L/day") for step in pumps if step.likely
     }
     found = stocks_of(system, log, planned, at)
     return tuple(

@@ -92,7 +92,7 @@ def deliveries(system: System, log: SystemLog) -> Deliveries:
         ways = _ways(log, id, pump, id in measured)
         if len(ways) == 1:
             ((way, error),) = ways.items()
-            causes = (("strength", strength), *((("pump-rate", error),) if error > 0.0 else ()))
+            causes = (("strength", strength), *((("pump-rate", error),) if error else ()))
             by[id, way] = (len(factors),)
             factors.append(Factor(causes))
         elif ways:
@@ -100,7 +100,7 @@ def deliveries(system: System, log: SystemLog) -> Deliveries:
             factors.append(Factor((("strength", strength),)))
             for way, error in ways.items():
                 by[id, way] = (shared,) if error == 0.0 else (shared, len(factors))
-                if error > 0.0:
+                if error:
                     factors.append(Factor((("pump-rate", error),)))
     if log.effluents:
         by[REACTOR, "reactor"] = (len(factors),)
@@ -115,8 +115,8 @@ def deliveries(system: System, log: SystemLog) -> Deliveries:
 def _wearing(system: System, log: SystemLog, first: int) -> Iterator[Pump]:
     """The pumps whose wear would part calcium from alkalinity, with columns from the first free one on."""
     for id in dict.fromkeys(pump.solution for pump in log.pumps):
-        brings = [per_litre(system.solutions[id], kind) > 0.0 for kind in ("alkalinity", "calcium")]
-        if sum(brings) == 1:
+        brings = [per_litre(system.solutions[id], kind) for kind in ("alkalinity", "calcium")]
+        if sum(map(bool, brings)) == 1:
             yield Pump(id, first, tuple(rate.at for rate in log.measured_rates if rate.solution == id))
             first += 1
 

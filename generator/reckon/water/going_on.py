@@ -40,7 +40,7 @@ def going_on(
     """
     ends = band(system, evidence.kind)
     without, renewed = forecast(evidence, found, *ends, as_of), renews(system, changing, evidence.kind)
-    poured = [(habit, raises) for habit in habits if (raises := _raises(system, habit, evidence.kind)) > 0.0]
+    poured = [(habit, raises) for habit in habits if (raises := _raises(system, habit, evidence.kind))]
     if isinstance(without, CannotTell) or not (poured or renewed):
         return without, None
     days, paid, renewals, variance = days_ahead(), [], [], np.zeros(len(days_ahead()))

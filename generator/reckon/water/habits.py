@@ -158,4 +158,4 @@ def _together(poured: Sequence[_Poured]) -> list[list[_Poured]]:
 def _runs_since(log: SystemLog, habit: Habit) -> bool:
     """Whether the solution was set to run by itself after it was last poured."""
     pumps = [pump for pump in log.pumps if pump.solution == habit.solution]
-    return bool(pumps and pumps[-1].at >= habit.last and pumps[-1].rate.value > 0.0)
+    return bool(pumps and pumps[-1].at >= habit.last and pumps[-1].rate.value)

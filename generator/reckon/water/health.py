@@ -137,7 +137,7 @@ def _nutrients(by_kind: dict[str, list[Read]], as_of: datetime) -> Nutrients:
     if not seen:
         bound = 2.0 * p.value if phosphate.reading.value.below else p.value + _Z * p.standard
         unseen = CannotTell("phosphate-unseen", "read-phosphate-finer", inputs=inputs)
-        return Nutrients(of_n, of_p, unseen, at_least=least / bound if bound > 0.0 else None)
+        return Nutrients(of_n, of_p, unseen, at_least=least / bound if bound else None)
     if nitrate.reading.value.below:
         unseen = CannotTell("nitrate-unseen", "read-nitrate-finer", inputs=inputs)
         return Nutrients(of_n, of_p, unseen, at_most=most / (p.value - _Z * p.standard))

@@ -100,7 +100,7 @@ def _given_of_set(settings: Sequence[PumpRate], found: Sequence[MeasuredRate], a
     """The share of what is set that a pump gives at a moment, by when it was last measured; None: never yet."""
     for rate in reversed(found):
         set_then = [pump.rate.canonical() for pump in settings if pump.at <= rate.at]
-        if rate.at <= at and set_then and set_then[-1] > 0.0:
+        if rate.at <= at and set_then and set_then[-1]:
             return rate.rate.canonical() / set_then[-1]
     return None
 

@@ -70,11 +70,11 @@ def unlogged(
     rows = [_Rival(STRAY, odds, still, widened=(strays * error) ** 2) for odds, strays in WILD]
     if gap.before >= READ_BEFORE_JUMP:
         odds = min(JUMP_ODDS * gap.since_same + JUMP_AT_CHANGE * gap.renewed, MOST_ODDS)
-        if odds > 0.0:
+        if odds:
             jump = still.copy()
             jump[level] = 1.0
             rows.append(_Rival(JUMP, odds, jump, spread=JUMP_SIZE * error))
-    if gap.before >= READ_BEFORE_STEP and gap.since_any > 0.0:
+    if gap.before >= READ_BEFORE_STEP and gap.since_any:
         whole = min(STEP_ODDS * gap.since_any, MOST_ODDS)
         # Within its third of the gap the moment is anybody's guess: what that blurs is as of an even distribution.
         vague = gap.since_any / len(MOMENTS) / 12.0**0.5
@@ -84,7 +84,7 @@ def unlogged(
                 step[:levels], step[levels] = -taken * gap.since_any * moment, 1.0
                 blur = vague * (mean**2 + spread**2) ** 0.5
                 rows.append(_Rival(kind, whole * share / len(MOMENTS), step, log(AGAIN), mean, spread, True, blur))
-    if gap.before >= READ_BEFORE_STEP and gap.since_any > 0.0:
+    if gap.before >= READ_BEFORE_STEP and gap.since_any:
         for number, place in enumerate(pumps):
             worn = still.copy()
             worn[place], worn[place + 1] = gap.since_any / 2.0, 1.0

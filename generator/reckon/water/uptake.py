@@ -217,15 +217,15 @@ def _parts(found: StateEstimate, sure: Deliveries, combination: Array) -> tuple[
     whole, by_cause = float(combination @ variance @ combination), {VOLUME: 0.0}
     for place, factor in enumerate(sure.factors, start=found.laid.layout.factors):
         own = float(variance[place, place])
-        part = float(combination @ variance[place]) ** 2 / own if own > 0.0 else 0.0
-        for cause, error in factor.causes if part > 0.0 else ():
+        part = float(combination @ variance[place]) ** 2 / own if own else 0.0
+        for cause, error in factor.causes if part else ():
             by_cause[cause] = by_cause.get(cause, 0.0) + part * (error / factor.error) ** 2
     of_readings = max(whole - sum(by_cause.values()), 0.0)
     causes = {"readings-and-drift": of_readings} | by_cause
     return tuple(
         UncertaintyPart(cause, found.times_as_wide * sqrt(part))
         for cause, part in causes.items()
-        if part > 0.0 or cause in (VOLUME, "readings-and-drift")
+        if part or cause in (VOLUME, "readings-and-drift")
     )
 
 
