@@ -65,7 +65,7 @@ def keepers_context(known: Asked, found: "Findings", needs: "Sequence[Alert]" = 
 
     journal, seen = known.journal, view(known.journal, "own")
     display = display_of(journal.settings, journal.systems, journal.logs)
-    return PageContext(Shared(seen, found, needs, known.as_of, english(), display, {}, ties(seen)))
+    return PageContext(Shared(seen, found, needs, {}, known.as_of, english(), display, {}, ties(seen)))
 
 
 def understood(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tuple[Asked, Read] | None":

@@ -92,7 +92,7 @@ def with_tests_ahead(*days: float) -> PageContext:
     )
     display = Display(view.settings.time_zone, view.settings.units)
     return PageContext(
-        Shared(view, told, (), sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
+        Shared(view, told, (), {}, sample.AS_OF, words_of("en"), display, sample.PICTURES, ties(view), SHEET)
     )
 
 

@@ -161,7 +161,7 @@ def test_the_days_page_reminds_the_keeper_alone_of_what_is_owed():
         display = Display(view.settings.time_zone, view.settings.units)
         found = Findings(sample.AS_OF)
         ctx = PageContext(
-            Shared(view, found, sample.trade_alerts(), sample.AS_OF, words_of("en"), display, {}, ties(view))
+            Shared(view, found, sample.trade_alerts(), {}, sample.AS_OF, words_of("en"), display, {}, ties(view))
         )
         return [matter.title for matter in matters(ctx)]
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
-    from generator.reckon.arrivals.changes import CoralChange
+    from generator.reckon.arrivals.changes import Change, CoralChange
     from generator.reckon.arrivals.informed import Informed
-    from generator.reckon.arrivals.shares import Shares
+    from generator.reckon.arrivals.shares import PartOfWhole, Shares
     from generator.reckon.arrivals.what_if import WhatIf
     from generator.reckon.dosing.analysis import DosingFindings
     from generator.reckon.finding import CannotTell
@@ -35,18 +35,23 @@ def _no_trades() -> "TradeFindings":
 class Findings:
     """All findings of a journal at a moment, each mapping by system, coral or line as its name says.
 
-    `predicted` are, by system, the events since the last reading: of those the water knows what was predicted only.
+    `part_of` is, by coral, what part of its system's uptake it takes, `room_of` what is found about its room, and
+    `changes_of` its large changes. `predicted` are, by system, the events since the last reading: of those the water
+    knows what was predicted only.
     """
 
     as_of: datetime
     water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
     predicted: "Mapping[str, tuple[Informed, ...]]" = field(default_factory=dict)
     shares: "Mapping[str, Shares | CannotTell]" = field(default_factory=dict)
+    part_of: "Mapping[str, PartOfWhole | None]" = field(default_factory=dict)
     what_if: "Mapping[str, tuple[WhatIf, ...]]" = field(default_factory=dict)
     changes: "Mapping[str, tuple[CoralChange, ...]]" = field(default_factory=dict)
+    changes_of: "Mapping[str, tuple[Change, ...]]" = field(default_factory=dict)
     dosing: "Mapping[str, DosingFindings]" = field(default_factory=dict)
     corals: "Mapping[str, CoralFindings]" = field(default_factory=dict)
     rooms: "Mapping[str, RoomFindings]" = field(default_factory=dict)
+    room_of: "Mapping[str, RoomFindings | None]" = field(default_factory=dict)
     families: "Mapping[str, Family]" = field(default_factory=dict)
     holders: "Mapping[str, tuple[Holder, ...]]" = field(default_factory=dict)
     at_risk: "tuple[AtRisk, ...]" = ()

@@ -109,12 +109,20 @@ class _Steps:
             "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
+            "part_of": self.door.each(
+                "part of uptake",
+                lambda: journal.corals,
+                lambda id: _shares.part_of_whole(journal.corals[id], shares, self.day()),
+            ),
             "what_if": self.door.each(
                 "what if",
                 lambda: [id for id in systems if isinstance(shares[id], _shares.Shares)],
                 lambda id: _arrivals.what_ifs_in(id, known, systems),
             ),
             "changes": changes,
+            "changes_of": self.door.by_id(
+                "changes of", lambda: _changes.by_coral(each for found in changes.values() for each in found)
+            ),
             "dosing": dosing,
             "arrivals_held": self.door.one("arrivals held", lambda: _track_record.arrivals_held(changes)),
             "stocks_held": self.door.one("all stocks held", lambda: _by_refilling(stocks.values())),
@@ -124,7 +132,9 @@ class _Steps:
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""
         journal, today = self.journal, self.day
-        found, rooms = analyse_corals(journal.corals, journal.systems, journal.logs, self._distances, today, self.door)
+        found, rooms, room_of = analyse_corals(
+            journal.corals, journal.systems, journal.logs, self._distances, today, self.door
+        )
         held = self.door.each(
             "size held",
             lambda: journal.corals,
@@ -140,6 +150,7 @@ class _Steps:
         return {
             "corals": found,
             "rooms": rooms,
+            "room_of": room_of,
             "could_go": self.door.by_id(
                 "could go", lambda: _corals.could_go(found, rooms, journal.systems, self._distances(), today())
             ),

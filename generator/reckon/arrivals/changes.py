@@ -1,6 +1,6 @@
 """Every large change among a system's corals: what was predicted, when a reading could show it, and what it did."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal, cast
@@ -27,23 +27,28 @@ What = Literal["arrival", "cutting", "loss"]
 
 
 @dataclass(frozen=True, slots=True)
-class CoralChange:
-    """A coral that came, was cut or went, large for its system.
-
-    `foreseen` is what the whole coral takes by what was known the day before, `step` what the change
-    was then expected to do to the demand for alkalinity (meq/L/day; negative: less; None: not known), and
-    `unchanged` where alkalinity would then have gone had the doses stayed as they were.
-    `added` are the doses foreseen for an arrival beside those that ran. `plan` is that of the
-    readings as it stood at the moment of the change. `observed` is told up to `until`: so long it is the
-    change's own story, later other things have happened. `day` is the keeper's own day of it;
-    `part_assumed` marks a cut of which nobody wrote the mass.
-    """
+class Change:
+    """A coral that came, was cut or went; `day` is the keeper's own day of it."""
 
     system: str
     coral: str
     what: What
     at: datetime
     day: date
+
+
+@dataclass(frozen=True, slots=True)
+class CoralChange(Change):
+    """A change that is large for its system, and what is known of it.
+
+    `foreseen` is what the whole coral takes by what was known the day before, `step` what the change
+    was then expected to do to the demand for alkalinity (meq/L/day; negative: less; None: not known), and
+    `unchanged` where alkalinity would then have gone had the doses stayed as they were.
+    `added` are the doses foreseen for an arrival beside those that ran. `plan` is that of the
+    readings as it stood at the moment of the change. `observed` is told up to `until`: so long it is the
+    change's own story, later other things have happened. `part_assumed` marks a cut of which nobody wrote the mass.
+    """
+
     foreseen: ExpectedUptake | CannotTell
     step: Estimate | None
     unchanged: Forecast | CannotTell | None
@@ -52,6 +57,14 @@ class CoralChange:
     observed: Observed | CannotTell
     until: datetime
     part_assumed: bool = False
+
+
+def by_coral(changes: Iterable[CoralChange]) -> dict[str, tuple[Change, ...]]:
+    """Which changes there are of each coral."""
+    found: dict[str, list[Change]] = {}
+    for each in changes:
+        found.setdefault(each.coral, []).append(Change(each.system, each.coral, each.what, each.at, each.day))
+    return {coral: tuple(of_coral) for coral, of_coral in found.items()}
 
 
 def coral_changes(

@@ -21,7 +21,7 @@ from generator.reckon.arrivals.expected import (
 )
 from generator.reckon.arrivals.published import Published, published, without_skeleton
 from generator.reckon.estimate.lognormal import LogNormal
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.system import Water
@@ -66,6 +66,29 @@ class Shares:
     def of(self, coral: str) -> CoralShare | None:
         """A coral's share, if it stands in this system."""
         return next((each for each in self.corals if each.coral == coral), None)
+
+
+@dataclass(frozen=True, slots=True)
+class PartOfWhole:
+    """What part of its system's uptake a coral takes. Sizes and rates decide that, not each reading."""
+
+    system: str
+    share: Answer
+    assumed: bool = False
+
+
+def part_of_whole(coral: Coral, found: Mapping[str, Shares | CannotTell], day: date) -> PartOfWhole | None:
+    """What part (%) a coral takes on a day, by what was found in its system; None where it has none."""
+    place = coral.placement_on(day)
+    here = found.get(place.system) if place else None
+    if place is None or here is None:
+        return None
+    if isinstance(here, CannotTell):
+        return PartOfWhole(place.system, replace(here, inputs=()))
+    if (share := here.of(coral.id)) is None:
+        return None
+    percent = Finding(share.share.scaled(100.0, "%"), "shares", share.inputs, scaled_parts(share.parts, 100.0))
+    return PartOfWhole(place.system, percent, share.assumed)
 
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:

@@ -19,7 +19,7 @@ from generator.reckon.growth.forecast import (
 from generator.reckon.growth.health import State, state_of
 from generator.reckon.growth.light import LightMove, light_move, light_on
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
-from generator.reckon.growth.room import RoomFindings, Standing, free_radius
+from generator.reckon.growth.room import RoomFindings, Standing
 from generator.records.coral import Coral
 from generator.records.system import System
 from generator.units.quantity import Quantity
@@ -97,11 +97,10 @@ def coral_findings(
     coral: Coral,
     growth: Growth,
     systems: Mapping[str, System],
-    here: tuple[Standing, System, RoomFindings] | None,
-    own: Mapping[str, Quantity],
+    here: tuple[Standing, float] | None,
     today: date,
 ) -> CoralFindings:
-    """What is found about a coral on a day; `here` is where it stands, its system and the room there."""
+    """What is found about a coral on a day; `here` is where it stands, and the radius (cm) it may have there."""
     lives = coral.lives_on(today)
     spread = spread_of(coral, growth)
     mass = _mass(coral, growth, spread)
@@ -114,16 +113,12 @@ def coral_findings(
         light=light_on(coral, systems, today) if lives else None,
         move=light_move(coral, systems, today),
         health=state_of(coral, today),
-        cutting=_cutting(*here, mass, own, today) if here else None,
+        cutting=_cutting(*here, mass, today) if here else None,
     )
 
 
-def _cutting(
-    standing: Standing, system: System, room: RoomFindings, mass: Answer, own: Mapping[str, Quantity], today: date
-) -> CuttingPlan | CannotTell:
-    until = today + CUT_LASTS
-    radius = free_radius(standing, system.places[standing.place], room.standing, own, today)
-    return cutting_plan(standing.coral, standing.spread, radius, mass, PIECE_CM, today, until)
+def _cutting(standing: Standing, radius: float, mass: Answer, today: date) -> CuttingPlan | CannotTell:
+    return cutting_plan(standing.coral, standing.spread, radius, mass, PIECE_CM, today, today + CUT_LASTS)
 
 
 def _mass(coral: Coral, growth: Growth, spread: Spread | CannotTell) -> Answer:

@@ -116,6 +116,18 @@ class RoomFindings:
     cannot_tell: tuple[tuple[str, CannotTell], ...]
 
 
+def room_of(room: RoomFindings, coral: str) -> RoomFindings:
+    """What is found about the room of one coral, without who stands where."""
+    return RoomFindings(
+        room.system,
+        room.as_of,
+        (),
+        tuple(meeting for meeting in room.meetings if coral in (meeting.one, meeting.other)),
+        tuple(leaving for leaving in room.leaving if leaving.coral == coral),
+        tuple(each for each in room.cannot_tell if each[0] == coral),
+    )
+
+
 def analyse_room(
     system: System, corals: Iterable[Coral], growths: Mapping[str, Growth], own: Mapping[str, Quantity], as_of: date
 ) -> RoomFindings:

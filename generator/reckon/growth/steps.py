@@ -13,7 +13,7 @@ from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
     from generator.reckon.growth.corals import CoralFindings
-    from generator.reckon.growth.room import RoomFindings
+    from generator.reckon.growth.room import RoomFindings, Standing
 
 with later():
     from generator.reckon.growth import analysis as _growth
@@ -28,23 +28,40 @@ def analyse_corals(
     own: Callable[[], Mapping[str, Quantity]],
     today: Callable[[], date],
     door: Door,
-) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings]]":
-    """What is found by coral, and about the room by system; `own` are the journal's safe distances by genus."""
+) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings], Mapping[str, RoomFindings | None]]":
+    """What is found by coral, about the room by system, and about the room of each coral.
+
+    `own` are the journal's safe distances by genus.
+    """
 
     def room(id: str) -> "RoomFindings":
         return _room.analyse_room(systems[id], standing[id].values(), growths, own(), today())
 
-    def found(id: str) -> "CoralFindings":
+    def around(id: str) -> "RoomFindings | None":
         placement = corals[id].placement_on(today())
-        room = rooms.get(placement.system) if placement else None
+        return rooms.get(placement.system) if placement else None
+
+    def stands(id: str) -> "tuple[Standing, float] | None":
+        room = around(id)
         here = next((each for each in room.standing if each.coral.id == id), None) if room else None
-        where = (here, systems[room.system], room) if room and here else None
-        return _corals.coral_findings(corals[id], growths[id], systems, where, own(), today())
+        if room is None or here is None:
+            return None
+        place = systems[room.system].places[here.place]
+        return here, _room.free_radius(here, place, room.standing, own(), today())
+
+    def found(id: str) -> "CoralFindings":
+        return _corals.coral_findings(corals[id], growths[id], systems, standing_at(id), today())
+
+    def room_of(id: str) -> "RoomFindings | None":
+        room = around(id)
+        return _room.room_of(room, id) if room else None
 
     growths = door.each("growth", lambda: corals, lambda id: _growth.analyse_growth(corals[id], logs, today()))
     standing = door.each("standing in", lambda: systems, lambda id: standing_in(corals.values(), id, today()))
     rooms = door.each("room", lambda: systems, room)
-    return door.each("coral", lambda: corals, found), rooms
+    # One measured coral changes the room of its neighbours, not of all that stand in the system.
+    standing_at = door.step("stands", stands, keep=False)
+    return door.each("coral", lambda: corals, found), rooms, door.each("room of", lambda: corals, room_of)
 
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> dict[str, Coral]:

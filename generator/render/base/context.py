@@ -36,6 +36,7 @@ class Shared:
     view: View
     found: "Findings"
     alerts: "Sequence[Alert]"
+    alerts_about: "Mapping[str, tuple[Alert, ...]]"
     as_of: datetime
     words: Words
     display: Display
@@ -65,6 +66,11 @@ class PageContext:
     def alerts(self) -> "Sequence[Alert]":
         """What needs the keeper."""
         return self.shared.alerts
+
+    @property
+    def alerts_about(self) -> "Mapping[str, tuple[Alert, ...]]":
+        """What needs the keeper, by what it is about."""
+        return self.shared.alerts_about
 
     @property
     def as_of(self) -> datetime:

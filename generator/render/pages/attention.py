@@ -105,7 +105,7 @@ def nobody(ctx: PageContext, line: str) -> str:
 
 def titles_about(ctx: PageContext, coral: str) -> tuple[str, ...]:
     """What there is to do about one coral, in a few words each."""
-    return tuple(_matter(ctx, each).title for each in ctx.alerts if coral in each.subject and _seen(ctx, each))
+    return tuple(_matter(ctx, each).title for each in ctx.alerts_about.get(coral, ()) if _seen(ctx, each))
 
 
 def _seen(ctx: PageContext, alert: Alert) -> bool:

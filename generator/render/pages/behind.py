@@ -91,11 +91,11 @@ def _share(ctx: PageContext, whole: Finding, each: CoralShare, grams: str) -> Gr
     return Ground(ctx.to_coral(each.coral).text, figures, each.inputs)
 
 
-def behind_what_ifs(ctx: PageContext, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str], tall: bool) -> Fold:
+def behind_what_ifs(ctx: PageContext, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str]) -> Fold:
     """The uptake now, then after each change of each coral, with its own parts and the lines of that coral."""
     now = [_now(ctx, system) for system in (found.system, *others)]
     grounds = (*(each for each in now if each), *_grounds(ctx, ifs, others))
-    return behind(ctx, ctx.words("why.of_what"), "shares", grounds, tall)
+    return behind(ctx, ctx.words("why.of_what"), "shares", grounds, tall=False)
 
 
 def _now(ctx: PageContext, system: str) -> Ground | None:

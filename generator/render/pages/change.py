@@ -1,8 +1,8 @@
 """The report of a coral that came, was cut or left: the prediction, when to test, what it did, what to dose."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
-from generator.reckon.arrivals.changes import CoralChange
+from generator.reckon.arrivals.changes import Change, CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
 from generator.reckon.dosing.cautions import of_phases
@@ -43,7 +43,7 @@ from generator.render.pages.uptake import outlook
 from generator.units.quantity import Estimate
 
 
-def change_title(ctx: PageContext, change: CoralChange) -> str:
+def change_title(ctx: PageContext, change: Change) -> str:
     """A change in a few words."""
     return ctx.words(
         f"changes.title.{change.what}",
@@ -52,20 +52,14 @@ def change_title(ctx: PageContext, change: CoralChange) -> str:
     )
 
 
-def change_address(change: CoralChange) -> str:
+def change_address(change: Change) -> str:
     """Where the report of a change is."""
     return links.change_of(change.system, change.day, change.coral, change.what)
 
 
-def change_links(ctx: PageContext, system: str | None = None, coral: str | None = None) -> tuple[Link, ...]:
-    """The reports of a system's changes, or of a coral's, newest first; only of corals this audience may see."""
-    found = [
-        change
-        for id, changes in ctx.found.changes.items()
-        for change in changes
-        if id in ctx.view.systems and change.coral in ctx.view.corals
-        if (system is None or id == system) and (coral is None or change.coral == coral)
-    ]
+def change_links(ctx: PageContext, changes: Iterable[Change]) -> tuple[Link, ...]:
+    """The reports of changes, newest first; only of systems and corals this audience may see."""
+    found = [each for each in changes if each.system in ctx.view.systems and each.coral in ctx.view.corals]
     found.sort(key=lambda change: (change.at, change.coral), reverse=True)
     return tuple(
         ctx.link(

@@ -5,6 +5,7 @@ from datetime import date
 
 from markupsafe import Markup
 
+from generator.reckon.finding import Finding
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
 from generator.render.base import links
@@ -78,10 +79,13 @@ def _dated(ctx: PageContext, title: str, heads: tuple[str, ...], rows: Iterable[
 
 def _demand(ctx: PageContext, coral: Coral) -> Iterator[Link]:
     """What it did to the uptake in its water, and links to the doses."""
-    yield from change_links(ctx, coral=coral.id)
+    yield from change_links(ctx, ctx.found.changes_of.get(coral.id, ()))
     place = coral.placement_on(ctx.today)
     if place and place.system in ctx.found.shares:
         yield ctx.link(links.shares_of(place.system), ctx.words("shares.link"))
+        part = ctx.found.part_of.get(coral.id)
+        if part and isinstance(part.share, Finding):
+            yield ctx.link(f"{links.shares_of(place.system)}#what-if", ctx.words("shares.what_if"))
     if place and has_dosing(ctx, place.system):
         yield ctx.link(links.dosing_of(place.system), ctx.words("dosing.link"))
 

@@ -2,9 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.reckon.arrivals.shares import Shares
-from generator.reckon.arrivals.what_if import Demand, Moved
-from generator.reckon.finding import CannotTell, Finding, scaled_parts
+from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
 from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
@@ -14,9 +12,7 @@ from generator.reckon.growth.light import LightMove
 from generator.records.coral import Coral
 from generator.render.base.blocks import (
     Block,
-    Drawn,
     Figure,
-    Fold,
     Paragraph,
     Picture,
     Section,
@@ -28,14 +24,10 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, predicted
-from generator.render.base.forecast_words import times_words
 from generator.render.base.inline import Link, Span, joined
-from generator.render.base.scale import Row, ranges
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
 from generator.render.drawings.colony import Ring, draw_rings
-from generator.render.pages.behind import behind_what_ifs
-from generator.render.pages.shares import strip
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0
@@ -181,64 +173,27 @@ def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:
 
 
 def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
-    """Its share of the uptake in its water, what would change if it went, and what it did to that water."""
-    words, place = ctx.words, coral.placement_on(ctx.today)
+    """Its share of the uptake in its water, and links to what would change if it went and what it did to that water."""
     share = share_of_uptake(ctx, coral) if coral.id in ctx.found.corals else None
-    told = tuple(_what_if(ctx, coral, place.system)) if share and place else ()
+    part = ctx.found.part_of.get(coral.id)
+    cautions = predicted(ctx, part.system) if share and part else ()
     return section(
-        words("share.title"),
-        *(Paragraph(each, "caution predicted") for each in (predicted(ctx, place.system) if share and place else ())),
+        ctx.words("share.title"),
+        *(Paragraph(each, "caution predicted") for each in cautions),
         figures(share),
-        group("line-by-line", section(words("shares.what_if"), *told, lead=words("shares.what_if_lead"))),
         row(*ways),
         id="uptake",
         look="" if share else "line-by-line",
     )
 
 
-def _what_if(ctx: PageContext, coral: Coral, system: str) -> Iterator[Block]:
-    """The uptake now, cut, without the coral, and of the other waters without and with it, on one scale."""
-    words, shares = ctx.words, ctx.found.shares.get(system)
-    ifs = [each for each in ctx.found.what_if.get(system, ()) if each.coral == coral.id]
-    if not ifs or not isinstance(shares, Shares) or not isinstance(ifs[0].cut, Demand):
-        return
-    found, rows, there = ifs[0], list[Row](), list[str]()
-    others = [id for id, _ in found.moved if id in ctx.view.systems]
-    deeds: list[tuple[str, str, Demand | CannotTell]] = [(system, "cut", found.cut), (system, "gone", found.gone)]
-    for id, moved in found.moved:
-        if id in others and isinstance(moved, Moved):
-            deeds.append((id, "with_it", moved.arriving))
-            there.append(f"{ctx.view.systems[id].name}: {times_words(ctx.say, moved)}")
-    for id, deed, demand in deeds:
-        if isinstance(demand, Demand):
-            if deed != "gone":
-                now = words("shares.now_in", system=ctx.view.systems[id].name)
-                rows.append(strip(ctx, now, demand.alkalinity_before, "predicted" if found.predicted else "measured"))
-            rows.append(strip(ctx, words(f"shares.{deed}"), demand.alkalinity_after, "predicted"))
-    unit = ctx.say.a_day(ctx.display.unit("alkalinity"))
-    yield Drawn("ranges", ranges(words, words("shares.what_if_picture"), unit, rows))
-    yield Fold(words("shares.there"), (items(*there),))
-    yield behind_what_ifs(ctx, shares, ifs, others, tall=True)
-
-
 def share_of_uptake(ctx: PageContext, coral: Coral) -> Figure | None:
     """Its share of its system's uptake; None if it has no place or does not calcify."""
-    place = coral.placement_on(ctx.today)
-    found = ctx.found.shares.get(place.system) if place else None
-    if found is None or place is None:
+    found = ctx.found.part_of.get(coral.id)
+    if found is None:
         return None
-    label = ctx.words("share.label", system=ctx.view.systems[place.system].name)
-    if isinstance(found, CannotTell):
-        return figure(ctx, label, found)
-    share = found.of(coral.id)
-    if share is None:
-        return None
-    grams = ctx.say.estimate(share.grams_per_day, ctx.say.a_day("g"))
-    note = ctx.words("share.note", grams=grams.value, interval=grams.interval)
-    note = ctx.words("share.assumed", note=note) if share.assumed else note
-    inputs = tuple(dict.fromkeys((*share.inputs, *found.whole.inputs)))
-    part = Finding(share.share.scaled(100.0, "%"), "shares", inputs, scaled_parts(share.parts, 100.0))
-    return figure(ctx, label, part, note=note)
+    label = ctx.words("share.label", system=ctx.view.systems[found.system].name)
+    return figure(ctx, label, found.share, note=ctx.words("shares.assumed") if found.assumed else "")
 
 
 def cutting_plan(ctx: PageContext, found: CoralFindings) -> Section | None:
@@ -281,12 +236,11 @@ def _to_cut(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
 
 def _demand_of_system(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
     """What the cut does to its system's uptake; nothing if its share is not known."""
-    place = ctx.view.corals[plan.coral].placement_on(ctx.today)
-    shares = ctx.found.shares.get(place.system) if place else None
-    share = shares.of(plan.coral) if isinstance(shares, Shares) else None
-    if share is not None and place is not None:
-        told = ctx.say.estimate(demand_of_all_after(plan.demand, share.share).scaled(-1.0, "%"))
-        system = ctx.view.systems[place.system].name
+    found = ctx.found.part_of.get(plan.coral)
+    if found is not None and isinstance(found.share, Finding):
+        part = found.share.estimate.scaled(0.01, "share")
+        told = ctx.say.estimate(demand_of_all_after(plan.demand, part).scaled(-1.0, "%"))
+        system = ctx.view.systems[found.system].name
         yield ctx.words("cutting.uptake_of_system", system=system, uptake=told.value, interval=told.interval)
 
 

@@ -126,16 +126,12 @@ def soonest(ctx: PageContext, coral: Coral) -> str:
 
 def _closing(ctx: PageContext, coral: Coral) -> Iterator[tuple[Dates, str]]:
     """The edge of its place and the neighbours it will touch: when, and in a sentence."""
-    place = coral.placement_on(ctx.today)
-    room = ctx.found.rooms.get(place.system) if place else None
-    if room is None or place is None:
-        return
-    for leaving in room.leaving:
-        if leaving.coral == coral.id:
-            likely, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
-            edge = edge_words(ctx, leaving)
-            yield leaving.leaves, ctx.words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
-    for meeting, other in _meetings(ctx, coral, room, place.system):
+    room = ctx.found.room_of.get(coral.id)
+    for leaving in room.leaving if room else ():
+        likely, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
+        edge = edge_words(ctx, leaving)
+        yield leaving.leaves, ctx.words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
+    for meeting, other in _meetings(ctx, coral, room):
         yield meeting.touch, _meets(ctx, meeting, other)
 
 
@@ -162,24 +158,19 @@ def _behind(ctx: PageContext, coral: Coral, found: CoralFindings) -> Fold | None
 
 def _ends(ctx: PageContext, coral: Coral) -> Iterator[Ground]:
     """The evidence for the days its room ends: at the edge of its place, and at each neighbour."""
-    place = coral.placement_on(ctx.today)
-    room = ctx.found.rooms.get(place.system) if place else None
-    if room is None or place is None:
-        return
-    for leaving in room.leaving:
-        if leaving.coral == coral.id:
-            yield ground(ctx, edge_words(ctx, leaving), leaving.room, leaving.leaves)
-    for meeting, other in _meetings(ctx, coral, room, place.system):
+    room = ctx.found.room_of.get(coral.id)
+    for leaving in room.leaving if room else ():
+        yield ground(ctx, edge_words(ctx, leaving), leaving.room, leaving.leaves)
+    for meeting, other in _meetings(ctx, coral, room):
         yield ground(ctx, other.name, meeting.gap, meeting.touch)
 
 
-def _meetings(ctx: PageContext, coral: Coral, room: RoomFindings, system: str) -> Iterator[tuple[Meeting, Coral]]:
+def _meetings(ctx: PageContext, coral: Coral, room: RoomFindings | None) -> Iterator[tuple[Meeting, Coral]]:
     """The neighbours it will touch, of those that the view shows."""
-    for meeting in room.meetings:
-        if coral.id in (meeting.one, meeting.other) and matters_soon(meeting):
-            other = ctx.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
-            if other and (stands := other.placement_on(ctx.today)) and stands.system == system:
-                yield meeting, other
+    for meeting in filter(matters_soon, room.meetings if room else ()):
+        other = ctx.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
+        if room and other and (stands := other.placement_on(ctx.today)) and stands.system == room.system:
+            yield meeting, other
 
 
 def _in_brackets(interval: str) -> str:

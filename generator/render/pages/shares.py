@@ -86,7 +86,7 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
             words("chart.numbers"),
             (Table(title, heads, tuple(_what_if(ctx, each, others) for each in ifs), "stacked tall many"),),
         ),
-        behind_what_ifs(ctx, found, ifs, others, tall=False),
+        behind_what_ifs(ctx, found, ifs, others),
         id="what-if",
         lead=joined(words("shares.what_if_lead"), _now(ctx, ifs)),
     )
@@ -112,13 +112,13 @@ def _without(ctx: PageContext, ifs: Sequence[WhatIf]) -> Drawn:
     for each in ifs[:_MOST_STRIPS]:
         if isinstance(each.gone, Demand):
             if not rows:
-                rows.append(strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
-            rows.append(strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
+                rows.append(_strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
+            rows.append(_strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
     unit = ctx.say.a_day(unit)
     return Drawn("ranges", ranges(words, words("shares.without"), unit, rows) if rows else None)
 
 
-def strip(ctx: PageContext, label: str, found: Estimate, look: Look) -> Row:
+def _strip(ctx: PageContext, label: str, found: Estimate, look: Look) -> Row:
     """An alkalinity uptake (meq/L/day) as a row of a picture, in the unit shown."""
     return Row(label, _per_day(ctx, found), ctx.display.estimate("alkalinity", found, of_level=False), look)
 

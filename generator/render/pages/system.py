@@ -166,7 +166,8 @@ def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Ev
     ways = row(calendar_link(ctx, id), sheet_link(ctx, id), write_link(ctx, f"in-{id}"))
     yield folded(words("next_tests.heading"), due(ctx, id), ways, id="tests")
     yield folded(words("system.outlook"), outlooks(ctx, findings), id="ahead", method=to_method(ctx, "forecast"))
-    yield folded(words("changes.heading"), items(*change_links(ctx, system=id), look="plain onward"), id="changes")
+    changes = change_links(ctx, ctx.found.changes.get(id, ()))
+    yield folded(words("changes.heading"), items(*changes, look="plain onward"), id="changes")
     health = water_health(ctx, findings.health, told) if findings.health else ()
     trends = section(
         words("system.trends"), figures(*trend_figures(ctx, findings, told)), lead=words("system.trends_lead")

@@ -147,6 +147,16 @@ def _shared(
     view = basis.view
     tied = ties(view, door)
     language = door.one("language", lambda: view.settings.language)
+
+    def needs() -> "Sequence[Alert]":
+        # What the keeper has to do is the keeper's own affair.
+        return alerts() if view.audience == "own" else ()
+
+    def by_subject() -> "dict[str, tuple[Alert, ...]]":
+        subjects = dict.fromkeys(subject for alert in needs() for subject in alert.subject)
+        return {subject: tuple(alert for alert in needs() if subject in alert.subject) for subject in subjects}
+
+    about = door.by_id("alerts about", by_subject)
     seen = {
         "corals": door.by_id("papers of corals", lambda: as_seen(papers, view).corals),
         "trades": door.by_id("papers of trades", lambda: as_seen(papers, view).trades),
@@ -156,8 +166,8 @@ def _shared(
         Shared,
         view=lambda: view,
         found=lambda: basis.found,
-        # What the keeper has to do is the keeper's own affair.
-        alerts=lambda: alerts() if view.audience == "own" else (),
+        alerts=needs,
+        alerts_about=lambda: about,
         as_of=as_of,
         words=lambda: words_of(language()),
         display=lambda: basis.display,

@@ -96,7 +96,7 @@ def put(spot: Spot, systems: dict[str, System], since: date) -> Placement:
 
 def alerts(corals: tuple[Coral, ...], systems: dict[str, System], on: date) -> set[tuple[str, frozenset[str]]]:
     """What of room and light needs the keeper, and which corals it is about."""
-    found, rooms = analyse_corals({each.id: each for each in corals}, systems, {}, dict, lambda: on, Door())
+    found, rooms, _ = analyse_corals({each.id: each for each in corals}, systems, {}, dict, lambda: on, Door())
     journal = Journal(settings=SETTINGS, systems=systems, corals={each.id: each for each in corals})
     as_of = datetime.combine(on, time(12), UTC)
     told = of_corals(journal, Findings(as_of=as_of, corals=found, rooms=rooms))
@@ -149,7 +149,7 @@ def test_what_is_cut_as_told_stays_in_its_room_as_told(data):
     both = data.draw(rooms())
     systems = {each.id: each for each in both}
     corals, today = data.draw(residents(both)), day(TODAY)
-    found, _ = analyse_corals({each.id: each for each in corals}, systems, {}, dict, lambda: today, Door())
+    found, _, _ = analyse_corals({each.id: each for each in corals}, systems, {}, dict, lambda: today, Door())
     plans = {id: each.cutting for id, each in found.items() if isinstance(each.cutting, CuttingPlan)}
     assume(plans)
     before = alerts(corals, systems, today)

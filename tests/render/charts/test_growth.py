@@ -25,7 +25,7 @@ TODAY = day(380)
 def findings(**more) -> CoralFindings:
     lengths = [6.0 + 4.0 * at / 365.25 for at in DAYS]
     one = coral(placements=(placed(),), sizes=sizes(DAYS, lengths), **more)
-    found, _ = analyse_corals(
+    found, _, _ = analyse_corals(
         {one.id: one}, {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, dict, lambda: TODAY, Door()
     )
     return found[one.id]
@@ -62,7 +62,7 @@ def test_what_lies_ahead_widens(chart: Chart) -> None:
 
 def test_a_coral_measured_once_has_no_chart() -> None:
     one = coral(placements=(placed(),), sizes=sizes([0], [6.0]))
-    found, _ = analyse_corals(
+    found, _, _ = analyse_corals(
         {one.id: one}, {"lagoon": system(ledge=place(0, 0, 60, 40))}, {}, dict, lambda: TODAY, Door()
     )
     assert growth_charts("Lantern", found[one.id], SAY) == ()
