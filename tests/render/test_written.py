@@ -40,7 +40,9 @@ def said(page: Page, known: History, audience: str = "own", asked: str = "git", 
     view = sample.seen(audience, settings=settings)
     view = replace(view, history=history_for(view, known)) if view.shows_history else view
     display = display_of(settings, view.systems, view.logs)
-    ctx = PageContext(Shared(view, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(view)))
+    ctx = PageContext(
+        Shared(view, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(view))
+    )
     added = with_history(ctx, page, f"{CORAL}.yaml").blocks[len(page.blocks) :]
     return "".join(
         line.text.replace("\u00a0", " ") for line in added if isinstance(line, Paragraph) and isinstance(line.text, str)
