@@ -30,8 +30,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the recipe with its cautions. Return 1 if it would not dissolve, or an argument is wrong."""
-    from generator.reckon.dosing.cautions import of_compounds
-    from generator.reckon.dosing.recipe import Recipe
+    from generator.reckon.dosing.recipe import Recipe, of_compounds
     from generator.units.quantity import NotAQuantity
 
     words = english()

@@ -62,7 +62,7 @@ def _plan(args: argparse.Namespace, known: "Asked") -> "Planned":
 
 def _line(ctx: "PageContext", found: "PlanFindings") -> str:
     """One plan by the name of its file."""
-    from generator.render.pages.planned import left_words, title_of, when_of
+    from generator.render.pages.travel import left_words, title_of, when_of
 
     plan, when = found.plan, when_of(ctx, found.plan)
     date = f", {when.text}, {left_words(ctx, found.days)}" if when else ""

@@ -8,7 +8,7 @@ import PyCO2SYS as pyco2
 import pytest
 
 from generator.nature.methods import Check
-from generator.reckon.estimate.propagate import Measured
+from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Finding
 from generator.reckon.water import equilibrium
 from generator.reckon.water.carbonate import (

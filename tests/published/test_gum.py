@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from generator.nature.methods import Check
-from generator.reckon.estimate.propagate import Measured, contributions
+from generator.reckon.estimate.uncertainty import Measured, contributions
 from tests.published.table import checks, holds
 
 # Annex H.1: an end gauge of nominally 50 mm against a standard of the same length; nm and °C.

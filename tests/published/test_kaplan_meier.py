@@ -3,7 +3,7 @@
 import pytest
 
 from generator.nature.methods import Check
-from generator.reckon.estimate.kaplan_meier import kaplan_meier
+from generator.reckon.lineage.survival import kaplan_meier
 from tests.published.table import checks, holds
 
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.nature.methods import Check
-from generator.reckon.estimate.robust_slope import robust_slope
+from generator.reckon.estimate.slopes import robust_slope
 from tests.published.table import checks, holds
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from generator.nature.constants import SEAWATER_HEAT_CAPACITY
 from generator.nature.methods import Check
-from generator.reckon.trade import carrying, cooling
+from generator.reckon.trade import carrying
 from tests.published.table import checks, holds
 
 CM_PER_INCH = 2.54
@@ -23,7 +23,7 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
     "oxygen": carrying.solubility,
     "oxygen of the library": carrying.solubility,
     "oxygen mg/L": carrying.saturation,
-    "temperature after": cooling.temperature_after,
+    "temperature after": carrying.temperature_after,
     "lifting limit": carrying.recommended_limit,
     "lifting limit lb": _limit_in_pounds,
     "heat capacity": lambda: SEAWATER_HEAT_CAPACITY.value,

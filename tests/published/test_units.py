@@ -7,7 +7,7 @@ import pint
 import pytest
 
 from generator.nature.methods import Check
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.units.compounds import ATOMIC_WEIGHTS, COMPOUNDS, molar_mass
 from generator.units.kinds import KINDS, MEQ_PER_DKH
 from generator.units.quantity import convert

@@ -17,7 +17,7 @@ from generator.render.base.numbers import Display
 from generator.render.base.page import Page
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.log_sheet import log_sheet_page
+from generator.render.pages.next_tests import log_sheet_page
 from generator.units.kinds import WATER_KINDS
 from tests.render import sample
 

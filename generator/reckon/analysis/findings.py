@@ -16,8 +16,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.at_risk import AtRisk, Holder
-    from generator.reckon.lineage.family import Family
+    from generator.reckon.lineage.family import AtRisk, Family, Holder
     from generator.reckon.lineage.survival import GroupSurvival
     from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.trade.analysis import TradeFindings

@@ -34,7 +34,6 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.dosing import analysis as _dosing
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import forecast as _forecast
-    from generator.reckon.lineage import at_risk as _at_risk
     from generator.reckon.lineage import family as _family
     from generator.reckon.lineage import survival as _survival
     from generator.reckon.planned import analysis as _planned
@@ -163,15 +162,13 @@ class _Steps:
         journal, today = self.journal, self.day
         corals, trades = journal.corals, journal.trades
         trees = self.door.by_id("families", lambda: _family.families(corals.values(), trades.values(), today()))
-        received = self.door.one("received", lambda: _at_risk.received_from(trades.values(), today()))
+        received = self.door.one("received", lambda: _family.received_from(trades.values(), today()))
         return {
             "families": trees,
             "holders": self.door.each(
-                "holders", lambda: trees, lambda id: _at_risk.holders(trees[id], corals, received())
+                "holders", lambda: trees, lambda id: _family.holders(trees[id], corals, received())
             ),
-            "at_risk": self.door.one(
-                "at risk", lambda: _at_risk.lines_at_risk(trees, corals, trades.values(), today())
-            ),
+            "at_risk": self.door.one("at risk", lambda: _family.lines_at_risk(trees, corals, trades.values(), today())),
             "survival": self.door.one("survival", lambda: _survival.survival(corals.values(), trades, today())),
             "trade": self.door.one(
                 "trade", lambda: _trade.analyse_trades(trades, corals, journal.settings.containers, today())

@@ -14,8 +14,8 @@ from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.arrivals.what_if import OtherWater, WhatIf, what_if, what_ifs, without
 from generator.reckon.dosing.phases import Phase, added_doses
 from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.system import System, Water

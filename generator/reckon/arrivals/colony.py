@@ -15,7 +15,7 @@ from generator.nature.constants import (
 )
 from generator.nature.forms import surface_factor
 from generator.nature.genera import genus_name
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.growth.footprint import Body, body, height_of, surface_area
 from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant
 from generator.records.coral import Coral, Form, Size, Weighing

@@ -10,10 +10,9 @@ from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
 from generator.reckon.arrivals.published import Published, published
-from generator.reckon.estimate.lognormal import LogNormal, from_estimate
+from generator.reckon.estimate.uncertainty import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, parts_of, scaled_parts
-from generator.reckon.water.deliveries import relative_volume_error
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate, coverage_factor
@@ -22,7 +21,7 @@ from generator.units.quantity import Estimate, coverage_factor
 def alkalinity_of(grams: Estimate, water: Water) -> Estimate:
     """Alkalinity (meq/L/day) that calcification of so many g CaCO3/day takes from the water.
 
-    Source: two equivalents a mole of CaCO3, see `water.stoichiometry`.
+    Source: two equivalents a mole of CaCO3, see `water.deliveries`.
     """
     return grams.scaled(1.0 / GRAMS_PER_MEQ / water.volume.canonical(), "meq/L/day")
 
@@ -30,7 +29,7 @@ def alkalinity_of(grams: Estimate, water: Water) -> Estimate:
 def calcium_of(grams: Estimate, water: Water) -> Estimate:
     """Calcium (mg/L/day) that calcification of so many g CaCO3/day takes from the water.
 
-    Source: one mole a mole of CaCO3, see `water.stoichiometry`.
+    Source: one mole a mole of CaCO3, see `water.deliveries`.
     """
     return alkalinity_of(grams, water).scaled(CALCIUM_PER_MEQ, "mg/L/day")
 

@@ -24,10 +24,16 @@ from generator.reckon.arrivals.expected import (
 )
 from generator.reckon.arrivals.observed import STORY
 from generator.reckon.arrivals.of_place import spot_of
-from generator.reckon.arrivals.own import own_after_cut, own_factor, present_before, still_own
 from generator.reckon.arrivals.published import published
-from generator.reckon.arrivals.shares import NONE_OWN, published_of
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.arrivals.shares import (
+    NONE_OWN,
+    own_after_cut,
+    own_factor,
+    present_before,
+    published_of,
+    still_own,
+)
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.change import Step, estimate_steps
 from generator.reckon.water.demand_events import DemandEvent, demand_events

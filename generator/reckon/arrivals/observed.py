@@ -8,7 +8,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from generator.reckon.estimate.kalman import Array
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
 from generator.reckon.water.demand_events import DemandEvent

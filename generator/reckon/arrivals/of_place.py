@@ -13,7 +13,7 @@ from generator.nature.constants import (
     LIT_SHARE_OF_DAY,
     OF_ITS_PLACE,
 )
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.records.coral import Placement
 from generator.records.system import Place, System
 from generator.units.quantity import coverage_factor, spread_of_range

@@ -20,7 +20,7 @@ from generator.nature.constants import (
 from generator.nature.genera import genus_of
 from generator.nature.rates import AS_PUBLISHED, RATES, Basis, Rate, Study
 from generator.reckon.arrivals.colony import Colony, footprint, outline, skeleton, surface
-from generator.reckon.estimate.lognormal import LogNormal, combine, geometric_mean
+from generator.reckon.estimate.uncertainty import LogNormal, combine, geometric_mean
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from generator.records.coral import Form

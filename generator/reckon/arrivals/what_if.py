@@ -8,7 +8,7 @@ from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.expected import Factor, alkalinity_of, times_there
 from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
 from generator.reckon.arrivals.shares import Shares, part_of
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.records.source import Source
 from generator.records.system import Water

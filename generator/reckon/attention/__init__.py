@@ -8,9 +8,8 @@ from datetime import date, timedelta
 
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.attention.alert import Alert as Alert
-from generator.reckon.attention.corals import of_corals
 from generator.reckon.attention.health import of_health
-from generator.reckon.attention.trades import PREDICTED, of_plans, of_predicted, of_trades
+from generator.reckon.attention.trades import PREDICTED, of_corals, of_plans, of_predicted, of_trades
 from generator.reckon.attention.water import of_water
 from generator.reckon.finding import CannotTell
 from generator.records.journal import Journal

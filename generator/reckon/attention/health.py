@@ -6,7 +6,8 @@ from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVIN
 from generator.reckon.attention.alert import Alert, alert
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Latest, WaterFindings
-from generator.reckon.water.health_findings import Nutrients, SaltBalance, SaltStanding, TemperatureSwing, WaterHealth
+from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHealth
+from generator.reckon.water.salts import SaltBalance, SaltStanding
 
 # Aragonite saturation a person should know of. Below: calcification about a third less than at 4 (15 % a
 # unit, Chan & Connolly 2013, Glob. Change Biol. 19:282, from memory). Above: lime falls out by itself on any

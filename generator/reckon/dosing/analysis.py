@@ -4,17 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from generator.reckon.dosing.cautions import CautionId, of_compounds, of_plan
-from generator.reckon.dosing.needs import levels_to_hold
-from generator.reckon.dosing.outlook import outlook
+from generator.reckon.dosing.new_water import ChangeEffect, left_behind, salinity_drift, water_change
+from generator.reckon.dosing.outlook import levels_to_hold, outlook
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
-from generator.reckon.dosing.pouring import Pouring, pourings
-from generator.reckon.dosing.reactor import ReactorSetting, reactor_setting
-from generator.reckon.dosing.recipe import Recipe, recipe
-from generator.reckon.dosing.salt import ChangeEffect, left_behind, salinity_drift, water_change
-from generator.reckon.dosing.shortfall import OutOfReach, Shortfall, out_of_reach, shortfalls
-from generator.reckon.dosing.stocks import Stock, stock
+from generator.reckon.dosing.pouring import Pouring, ReactorSetting, pourings, reactor_setting
+from generator.reckon.dosing.recipe import CautionId, Recipe, of_compounds, of_plan, recipe
+from generator.reckon.dosing.stocks import OutOfReach, Shortfall, Stock, out_of_reach, shortfalls, stock
 from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.deliveries import relative_volume_error

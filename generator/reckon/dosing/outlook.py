@@ -1,27 +1,86 @@
-"""What is believed of a level: where it stands, what is taken up of it, how far it may stray, and what that allows."""
+"""What is believed of a level, how far it may stray, what that allows; what is needed every day, and for a target."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf, prod
 
 import numpy as np
 
-from generator.reckon.dosing.needs import MOST_A_DAY, demand, levels_to_hold
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.water.canonical import band
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
+from generator.reckon.water.canonical import band, canonical_value
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.reckon.water.findings import Forecast, WaterFindings
-from generator.reckon.water.forecast import FAR, days_ahead
-from generator.reckon.water.going_on import coming, renews
+from generator.reckon.water.forecast import FAR, coming, days_ahead, renews
 from generator.reckon.water.habits import Habit
 from generator.reckon.water.health import measured
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.planning import STEADY_INFLOWS, set_last
 from generator.reckon.water.uptake import interval
+from generator.records.source import Source
 from generator.records.system import System
-from generator.units.kinds import KINDS
+from generator.units.kinds import KINDS, MEQ_PER_DKH
 from generator.units.quantity import Estimate, coverage_factor
+
+# No faster than this a day, up or down, in the canonical unit a litre: 1 dKH of alkalinity, 20 mg/L of
+# calcium, 100 mg/L of magnesium. Common practice, no source.
+MOST_A_DAY = {"alkalinity": MEQ_PER_DKH, "calcium": 20.0, "magnesium": 100.0}
+# Calcium that goes with each gram of CaCO3, mg.
+CALCIUM_PER_GRAM = CALCIUM_PER_MEQ / GRAMS_PER_MEQ
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What the corals take of a kind in the whole system, meq or mg a day, and the method that found it."""
+
+    kind: str
+    per_day: Estimate
+    method: str
+    inputs: tuple[Source, ...]
+    parts: tuple[UncertaintyPart, ...] = ()
+
+
+def levels_to_hold(system: System) -> dict[str, float]:
+    """The target of each kind that has one or has a band (then its middle), in the canonical unit."""
+    found = {}
+    for kind in MOST_A_DAY:
+        target, (low, high) = system.target.of(kind) if system.target else None, band(system, kind)
+        if target is not None:
+            found[kind] = canonical_value(target)
+        elif low is not None and high is not None:
+            found[kind] = (low + high) / 2.0
+    return found
+
+
+def demand(water: WaterFindings) -> tuple[Need, ...]:
+    """Alkalinity from its own uptake, calcium from the calcification both tell, magnesium where it is clearly taken.
+
+    Calcium's own readings are too coarse to dose by: the proportions of CaCO3 carry it. Nothing where readings do
+    not tell the uptake of alkalinity.
+    """
+    alkalinity = water.uptake["alkalinity"].amount
+    if isinstance(alkalinity, CannotTell):
+        return ()
+    needs = [Need("alkalinity", alkalinity.estimate, alkalinity.method, alkalinity.inputs, alkalinity.parts)]
+    grams = water.calcification.grams_per_day
+    if isinstance(grams, Finding):
+        calcium = grams.estimate.scaled(CALCIUM_PER_GRAM, "mg/day")
+        needs.append(Need("calcium", calcium, grams.method, grams.inputs, scaled_parts(grams.parts, CALCIUM_PER_GRAM)))
+    magnesium = water.uptake["magnesium"].amount
+    if isinstance(magnesium, Finding) and magnesium.estimate.low > 0.0:
+        needs.append(Need("magnesium", magnesium.estimate, magnesium.method, magnesium.inputs, magnesium.parts))
+    return tuple(needs)
+
+
+def as_it_runs(system: System, water: WaterFindings, per_day: Mapping[str, Estimate]) -> tuple[Need, ...]:
+    """What runs now in place of a demand that readings do not tell: `per_day` by kind, in the level's unit a day."""
+    litres = system.water.volume.canonical()
+    inputs = tuple(reading.source for reading, _ in water.readings if reading.kind == "alkalinity")
+    units = {kind: f"{KINDS[kind].canonical.removesuffix('/L')}/day" for kind in per_day}
+    return tuple(Need(kind, each.scaled(litres, units[kind]), "dosing", inputs) for kind, each in per_day.items())
+
 
 # What was read no longer ago than so many days stands for the level beside what all readings tell. A choice of ours.
 FRESH_DAYS = 1.0

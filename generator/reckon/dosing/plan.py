@@ -7,9 +7,21 @@ from typing import Literal
 
 import numpy as np
 
-from generator.reckon.dosing.needs import MOST_A_DAY, Need, as_it_runs, demand, levels_to_hold
 from generator.reckon.dosing.new_water import WaterChanges, upkeep, way_down
-from generator.reckon.dosing.outlook import Counted, Outlook, brought, counted, outlook, running, share_left
+from generator.reckon.dosing.outlook import (
+    MOST_A_DAY,
+    Counted,
+    Need,
+    Outlook,
+    as_it_runs,
+    brought,
+    counted,
+    demand,
+    levels_to_hold,
+    outlook,
+    running,
+    share_left,
+)
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
 from generator.reckon.dosing.pouring import USUAL_DAYS, at_once
 from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share

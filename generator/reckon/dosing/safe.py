@@ -4,8 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil
 
-from generator.reckon.dosing.needs import MOST_A_DAY
-from generator.reckon.dosing.outlook import Outlook
+from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook
 from generator.units.quantity import Estimate
 
 # What is given of a demand must be safe for so many days at least: nobody reads twice a day for long.

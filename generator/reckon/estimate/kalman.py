@@ -13,9 +13,57 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from generator.reckon.estimate.mixture import Array
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Noises to average over: moving (q2) and reading (r2) variance factors, and log prior weight (G,)."""
+
+    q2: Array
+    r2: Array
+    log_prior: Array
+
+
+def posterior_weights(log_likelihood: Array, candidates: Candidates) -> Array:
+    """Each candidate's weight once the readings have spoken (G,)."""
+    log_posterior = log_likelihood + candidates.log_prior
+    weight = np.exp(log_posterior - log_posterior.max())
+    return np.asarray(weight / weight.sum())
+
+
+def mixed(mean: Array, variance: Array, weights: Array) -> tuple[Array, Array]:
+    """Mean (T, n) and variance (T, n, n) over candidates: what each says, and how far apart they are."""
+    middle = np.einsum("g,tgi->ti", weights, mean)
+    apart = mean - middle[:, None, :]
+    return middle, np.einsum("g,tgij->tij", weights, variance + apart[..., :, None] * apart[..., None, :])
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """x <- F x + c + noise, where the noise's variance is ``drift * q2 + fixed``."""
+
+    F: Array
+    c: Array
+    drift: Array
+    fixed: Array
+
+    def then(self, later: "Transition") -> "Transition":
+        """This transition, and after it another."""
+        F = later.F
+        return Transition(
+            F @ self.F,
+            F @ self.c + later.c,
+            F @ self.drift @ F.T + later.drift,
+            F @ self.fixed @ F.T + later.fixed,
+        )
+
+
+def stay(n: int) -> Transition:
+    """The transition that changes nothing."""
+    return Transition(np.eye(n), np.zeros(n), np.zeros((n, n)), np.zeros((n, n)))
+
 
 LOG_TWO_PI = float(np.log(2.0 * np.pi))
 

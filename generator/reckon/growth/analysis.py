@@ -7,14 +7,19 @@ from math import exp, hypot, pi
 from typing import Literal
 
 from generator.reckon.finding import Answer, CannotTell
-from generator.reckon.growth.decline import Decline, decline
+from generator.reckon.growth.health import Decline, decline
 from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights
-from generator.reckon.growth.pace import FOOTPRINT, MASS, Pace, Repeats, ahead, repeats_to
-from generator.reckon.growth.rate import (
+from generator.reckon.growth.pace import (
+    FOOTPRINT,
+    MASS,
+    Pace,
+    Repeats,
+    ahead,
     doubling_time,
     extension,
     extension_ahead,
     recent,
+    repeats_to,
     specific_growth_ahead,
     specific_growth_rate,
 )

@@ -8,12 +8,11 @@ from typing import Literal
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension
-from generator.reckon.estimate.wandering import wandered
+from generator.reckon.estimate.slopes import wandered
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause, parts_of
 from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
 from generator.reckon.growth.footprint import Body, body, height_of
-from generator.reckon.growth.pace import MEMORY_DAYS, WANDERING
-from generator.reckon.growth.rate import DAYS_PER_YEAR
+from generator.reckon.growth.pace import DAYS_PER_YEAR, MEMORY_DAYS, WANDERING
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor

@@ -1,11 +1,189 @@
-"""A coral's health: quarantine, tissue it lost, and changes of its colour."""
+"""A coral's health: quarantine, lost tissue, changes of its colour, and growth that fell against its own past."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import sqrt
+from statistics import NormalDist
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.nature.constants import LEAST_FALL_OF_GROWTH
+from generator.reckon.growth.pace import DAYS_PER_YEAR
+from generator.reckon.growth.segments import Block
 from generator.records.coral import Coral, Health
 from generator.records.source import Source
+from generator.units.quantity import Estimate, coverage_factor
+
+Array = NDArray[np.float64]
+
+# A fall counts when chance explains it in fewer than one case in twenty.
+_SURE = 0.95
+# A split needs so many steps of growth before it and after it.
+_BEFORE, _AFTER = 3, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Decline:
+    """Growth that fell: by how much (%), from what to what, and the day it began with the days it may have.
+
+    `before` and `after` are radial extension (cm/year), or specific growth rate (%/day) at the mass the
+    coral had when it began.
+    """
+
+    of: Literal["radius", "mass"]
+    fell_by: Estimate
+    before: Estimate
+    after: Estimate
+    began: date
+    earliest: date
+    latest: date
+    inputs: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """A line bent at `knot`: slope before, change of slope, their covariance, squares left, value at the knot."""
+
+    knot: int
+    slope: float
+    bend: float
+    covariance: Array
+    left: float
+    freedom: int
+    at_knot: float
+
+
+def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline | None:
+    """The fall of growth that explains the measurements best; None if growth kept up, or too few can tell.
+
+    On a scale on which even spreading is straight: the radius, or the cube root of the mass. Each
+    segment may stand at a height of its own; the slope is common but for one bend.
+    """
+    told = [block for block in blocks if len(block) > 1]
+    fits = [fit for knot in _knots(told) if (fit := _bent(told, of, knot)) is not None]
+    if not fits:
+        return None
+    best = min(fits, key=lambda fit: fit.left)
+    spread = max(best.left / best.freedom, _instrument(told, of))
+    change = best.bend / sqrt(best.covariance[1, 1] * spread) if spread > 0.0 else -np.inf
+    if best.slope <= 0.0 or -best.bend < LEAST_FALL_OF_GROWTH.value * best.slope:
+        return None
+    if -change < _quantile_of_t(1.0 - (1.0 - _SURE) / len(fits), best.freedom):
+        return None
+    # Knots whose fit is worse by less than a chi-square of one degree explains at 90 %; growth can have
+    # turned anywhere between them and the measurements beside them.
+    near = [fit for fit in fits if fit.left <= best.left + spread * coverage_factor() ** 2]
+    days = sorted({point.at.toordinal() for block in told for point in block})
+    earliest, latest = days[days.index(near[0].knot) - 1], days[days.index(near[-1].knot) + 1]
+    possible = [fit for fit in fits if earliest <= fit.knot <= latest]
+    return _told(best, possible, spread, of, (earliest, latest), told)
+
+
+def _knots(blocks: Sequence[Block]) -> list[int]:
+    """The days of measurement that have enough steps of growth before and after."""
+    steps = [(block[i].at.toordinal(), block[i + 1].at.toordinal()) for block in blocks for i in range(len(block) - 1)]
+    days = sorted({day for step in steps for day in step})
+    return [
+        day
+        for day in days
+        if sum(end <= day for _, end in steps) >= _BEFORE and sum(start >= day for start, _ in steps) >= _AFTER
+    ]
+
+
+def _straight(value: float, of: str) -> float:
+    return value if of == "radius" else value ** (1.0 / 3.0)
+
+
+def _bent(blocks: Sequence[Block], of: str, knot: int) -> _Fit | None:
+    """Least squares of a height for each block, one slope, and its change after the knot (per day)."""
+    rows, y = [], []
+    for index, block in enumerate(blocks):
+        for point in block:
+            day = point.at.toordinal() - knot
+            heights = [float(index == other) for other in range(len(blocks))]
+            rows.append([float(day), float(max(0, day)), *heights])
+            y.append(_straight(point.value, of))
+    design, values = np.array(rows), np.array(y)
+    freedom = len(values) - design.shape[1]
+    if freedom < 2 or np.linalg.matrix_rank(design) < design.shape[1]:
+        return None
+    inverse = np.linalg.inv(design.T @ design)
+    found = inverse @ design.T @ values
+    left = float(((values - design @ found) ** 2).sum())
+    standing = next((i for i, block in enumerate(blocks) if block[-1].at.toordinal() >= knot), len(blocks) - 1)
+    return _Fit(knot, float(found[0]), float(found[1]), inverse[:2, :2], left, freedom, float(found[2 + standing]))
+
+
+def _instrument(blocks: Sequence[Block], of: str) -> float:
+    """Mean variance of a value on the straight scale, from the error of scale or ruler."""
+    every = [point for block in blocks for point in block]
+    if of == "radius":
+        return float(np.mean([point.standard**2 for point in every]))
+    return float(np.mean([(point.standard * point.value ** (-2.0 / 3.0) / 3.0) ** 2 for point in every]))
+
+
+def _quantile_of_t(probability: float, freedom: int) -> float:
+    """Quantile of Student's t. Source: Abramowitz & Stegun 1964, 26.7.5, first three terms."""
+    z = NormalDist().inv_cdf(probability)
+    first = (z**3 + z) / 4.0
+    second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0
+    third = (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0
+    return z + first / freedom + second / freedom**2 + third / freedom**3
+
+
+def _told(
+    best: _Fit,
+    possible: list[_Fit],
+    spread: float,
+    of: Literal["radius", "mass"],
+    within: tuple[int, int],
+    blocks: list[Block],
+) -> Decline:
+    factor, unit = (DAYS_PER_YEAR, "cm/year") if of == "radius" else (300.0 / best.at_knot, "%/day")
+    return Decline(
+        of,
+        _around(best, possible, spread, _share).scaled(100.0, "%"),
+        _around(best, possible, spread, _before).scaled(factor, unit),
+        _around(best, possible, spread, _after).scaled(factor, unit),
+        date.fromordinal(best.knot),
+        date.fromordinal(within[0]),
+        date.fromordinal(within[1]),
+        tuple(dict.fromkeys(point.source for block in blocks for point in block)),
+    )
+
+
+_Told = Callable[[_Fit], tuple[float, float]]
+
+
+def _around(best: _Fit, possible: list[_Fit], spread: float, told: _Told) -> Estimate:
+    """What the best fit tells, with the interval of all whose knot is possible."""
+    k = coverage_factor()
+    ends = [(value - k * error, value + k * error) for fit in possible for value, error in [_scaled(told(fit), spread)]]
+    return Estimate(told(best)[0], min(low for low, _ in ends), max(high for _, high in ends), "1/day")
+
+
+def _scaled(told: tuple[float, float], spread: float) -> tuple[float, float]:
+    value, variance = told
+    return value, sqrt(max(0.0, variance * spread))
+
+
+def _before(fit: _Fit) -> tuple[float, float]:
+    return fit.slope, float(fit.covariance[0, 0])
+
+
+def _after(fit: _Fit) -> tuple[float, float]:
+    return fit.slope + fit.bend, float(fit.covariance.sum())
+
+
+def _share(fit: _Fit) -> tuple[float, float]:
+    """The share lost, its variance by the delta method for a ratio of two correlated numbers."""
+    share = -fit.bend / fit.slope
+    variance = fit.covariance[1, 1] + share**2 * fit.covariance[0, 0] + 2.0 * share * fit.covariance[0, 1]
+    return share, float(variance) / fit.slope**2
+
 
 # A change of colour by so many scores is more than eyes differ: Siebeck, Marshall, Klüter & Hoegh-Guldberg
 # 2006, Coral Reefs 25:453-460 (from memory).

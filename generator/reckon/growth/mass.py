@@ -16,7 +16,7 @@ from generator.nature.constants import (
     Constant,
 )
 from generator.nature.genera import genus_of
-from generator.reckon.estimate.propagate import Measured, contributions
+from generator.reckon.estimate.uncertainty import Measured, contributions
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, parts_of
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.seawater import density

@@ -11,7 +11,7 @@ from generator.nature.rates import usual_extension
 from generator.reckon.finding import Finding
 from generator.reckon.growth.forecast import accepted_genus
 from generator.reckon.growth.light import used_to
-from generator.reckon.growth.rate import DAYS_PER_YEAR
+from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.room import Standing, distance_of, safe_distance
 from generator.reckon.growth.spots import (
     Spot,

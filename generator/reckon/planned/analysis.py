@@ -10,10 +10,8 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.forecast import spread_of
 from generator.reckon.growth.room import Standing
-from generator.reckon.planned.after import After, afters, changes_together
-from generator.reckon.planned.care import Care, care, care_of_move
-from generator.reckon.planned.landing import InWater, Landing, in_water, landing
-from generator.reckon.planned.settling import Room, Settling, left_by, settled, settlings
+from generator.reckon.planned.landing import After, InWater, Landing, afters, changes_together, in_water, landing
+from generator.reckon.planned.settling import Care, Room, Settling, care, care_of_move, left_by, settled, settlings
 from generator.reckon.planned.trip import Passenger, Way, passenger
 from generator.reckon.trade.journey import Journey
 from generator.records.carried_out import movers, newcomer

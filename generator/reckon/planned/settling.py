@@ -1,18 +1,137 @@
-"""Where a coral that moves could stand in its new system, and how it gets used to the light there."""
+"""Where a coral that moves could stand, and how it gets used to its water and light: acclimation, dip, quarantine."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
+from generator.reckon.growth.health import state_of
 from generator.reckon.growth.light import LightMove, daily_light, light_move
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_of
 from generator.reckon.growth.room import Standing
 from generator.reckon.growth.spots import Spot
 from generator.reckon.planned.landing import MOST_PLACES, FirstLight, decided
-from generator.records.coral import Coral, Placement
+from generator.reckon.water.canonical import canonical_value
+from generator.records.coral import Coral, Health, Placement
 from generator.records.journal import Journal
 from generator.records.planned import Moving
+from generator.records.source import Source
 from generator.records.system import System
+from generator.records.trade import Partner, Trade
+
+# Water that differs by so much is evened out over half an hour: practical salinity, °C. Common practice, no source.
+HALF_AN_HOUR_PSU, HALF_AN_HOUR_CELSIUS = 1.0, 2.0
+# Never less than so many minutes, and never so long that the water it came in goes bad. Common practice, no source.
+LEAST_MINUTES, MOST_MINUTES = 30, 120
+# After so many hours in closed water ammonia has gathered: as its pH rises in the open, it turns to poison.
+# Common practice, no source; the shift of ammonium to ammonia with pH: Bower & Bidwell 1978 (from memory).
+LONG_IN_CLOSED_WATER = 6.0
+# What showed within so many days of an arrival is counted to whoever it came from. A choice of ours.
+SHOWS_WITHIN = timedelta(days=60)
+# An arrival of these is none from elsewhere.
+OF_OURS = ("cutting", "broken-off", "settled", "unknown")
+# Pests of what came from elsewhere can take so long to show. Common practice, no source.
+PESTS_SHOW_WITHIN = timedelta(days=42)
+
+
+@dataclass(frozen=True, slots=True)
+class Acclimation:
+    """How far apart the two waters are (theirs less ours; None: not known) and so many minutes to even them out."""
+
+    salinity: float | None
+    temperature: float | None
+    minutes: int
+    ammonia: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """Acclimation, the days they keep coral apart (None: not written), what earlier arrivals of theirs brought.
+
+    `home` is one of our own systems that it comes from: then `brought` is what showed there lately, and `newest` the
+    coral that came there last from elsewhere, if pests of it could still show; `waiting` are
+    corals that move and are still in quarantine.
+    """
+
+    system: str
+    acclimation: Acclimation
+    quarantined: float | None
+    brought: tuple[tuple[str, Source], ...]
+    home: str | None = None
+    newest: Coral | None = None
+    waiting: tuple[Coral, ...] = ()
+
+
+def care(
+    partner: Partner | None,
+    trades: Iterable[Trade],
+    corals: Mapping[str, Coral],
+    system: str,
+    ours: Mapping[str, float],
+    arrives: float | None,
+    hours: float | None,
+) -> Care:
+    """The care of an arrival.
+
+    `ours` are the last readings of the system (canonical units), `arrives` the water's temperature (°C) on arrival and
+    `hours` how long it was closed, where the way is planned.
+    """
+    water = partner.water if partner else None
+    theirs = {kind: canonical_value(q) for kind in ("salinity", "temperature") if water and (q := water.of(kind))}
+    quarantine = partner.quarantine.canonical() / 24.0 if partner and partner.quarantine else None
+    brought = _brought(partner, trades, corals) if partner else ()
+    return Care(system, _acclimation(theirs, ours, arrives, hours), quarantine, brought)
+
+
+def care_of_move(
+    home: str,
+    to: str,
+    movers: Iterable[Coral],
+    corals: Iterable[Coral],
+    latest: Mapping[str, Mapping[str, float]],
+    arrives: float | None,
+    hours: float | None,
+    day: date,
+) -> Care:
+    """The care of `movers` between two of our own systems; `latest` are the last readings by system."""
+    here = [each for each in corals if (stands := each.placement_on(day)) and stands.system == home]
+    lately = day - SHOWS_WITHIN
+    showed = tuple(_told(each, health) for each in here for health in each.health if _is_ill(health, lately, day))
+    came = [each for each in here if each.arrival.how not in OF_OURS and each.arrival.at > day - PESTS_SHOW_WITHIN]
+    newest = max(came, key=lambda each: each.arrival.at, default=None)
+    evened = _acclimation(latest.get(home, {}), latest.get(to, {}), arrives, hours)
+    waiting = tuple(each for each in movers if state_of(each, day).quarantine)
+    return Care(to, evened, None, showed, home, newest, waiting)
+
+
+def _acclimation(
+    theirs: Mapping[str, float], ours: Mapping[str, float], arrives: float | None, hours: float | None
+) -> Acclimation:
+    salinity, warm = theirs.get("salinity"), theirs.get("temperature") if arrives is None else arrives
+    of_salinity = None if salinity is None or "salinity" not in ours else salinity - ours["salinity"]
+    of_warmth = None if warm is None or "temperature" not in ours else warm - ours["temperature"]
+    halves = max(abs(of_salinity or 0.0) / HALF_AN_HOUR_PSU, abs(of_warmth or 0.0) / HALF_AN_HOUR_CELSIUS)
+    minutes = round(min(max(30.0 * halves, LEAST_MINUTES), MOST_MINUTES) / 5.0) * 5
+    return Acclimation(of_salinity, of_warmth, minutes, hours is not None and hours >= LONG_IN_CLOSED_WATER)
+
+
+def _brought(partner: Partner, trades: Iterable[Trade], corals: Mapping[str, Coral]) -> tuple[tuple[str, Source], ...]:
+    """What was seen on what came from a partner: the inspections, and what fell ill soon after."""
+    found = [(trade.inspection, trade.source) for trade in trades if trade.partner == partner.id and trade.inspection]
+    for coral in corals.values():
+        if coral.arrival.partner != partner.id:
+            continue
+        came = coral.arrival.at
+        found += [_told(coral, health) for health in coral.health if _is_ill(health, came, came + SHOWS_WITHIN)]
+    return tuple(found)
+
+
+def _is_ill(health: Health, since: date, until: date) -> bool:
+    return health.what in ("treatment", "tissue-loss", "bleaching") and since <= health.at <= until
+
+
+def _told(coral: Coral, health: Health) -> tuple[str, Source]:
+    return f"{coral.name}: {health.note or health.what.replace('-', ' ')}", health.source
+
 
 # What stands in each system.
 Room = dict[str, list[Standing]]

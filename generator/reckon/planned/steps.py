@@ -7,16 +7,15 @@ from math import hypot, inf
 
 from generator.reckon.arrivals.baseline import Baseline, readings_that_tell
 from generator.reckon.dosing.analysis import stocks_of
-from generator.reckon.dosing.combination import given
-from generator.reckon.dosing.needs import CALCIUM_PER_GRAM, Need, levels_to_hold
-from generator.reckon.dosing.phases import Phase, added_doses, phase
+from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
+from generator.reckon.dosing.phases import Phase, added_doses, given, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.canonical import band
+from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.findings import Forecast, ReadingPlan, WaterFindings
-from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.reckon.water.uptake import track_points
 from generator.records.log import SystemLog
 from generator.records.system import System

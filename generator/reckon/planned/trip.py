@@ -6,7 +6,7 @@ from datetime import date
 from typing import Literal
 
 from generator.reckon.arrivals.colony import SKELETON_OF_DRAINED
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.mass import skeleton_density
 from generator.reckon.trade.carrying import Lift, lift

@@ -8,7 +8,7 @@ from typing import Literal
 
 from generator.reckon.finding import Finding
 from generator.reckon.trade.accounts import Account, accounts
-from generator.reckon.trade.cooling import legs, time_constant, usual_time_constant
+from generator.reckon.trade.carrying import legs, time_constant, usual_time_constant
 from generator.reckon.trade.journey import sides_of_container
 from generator.records.coral import Coral
 from generator.records.settings import Container

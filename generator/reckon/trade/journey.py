@@ -10,7 +10,7 @@ from generator.nature.forms import surface_factor
 from generator.nature.travel import Packed
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import body, expected_mass, height_of
-from generator.reckon.trade import cooling
+from generator.reckon.trade import carrying
 from generator.reckon.trade.carrying import Lift, hours_of_oxygen, lift, packing_list
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
 from generator.records.coral import Coral, Form, Weighing
@@ -93,9 +93,9 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
         plan.colony, fitted.extent, plan.container, plan.padding, plan.cover, plan.container_holds
     )
     litres = max(water.value, 0.1)
-    logged = cooling.legs(trades, plan.container_id) if plan.container_id else ()
-    constant = cooling.time_constant(logged, cooling.usual_time_constant(plan.container, litres), litres)
-    arrival = cooling.arrival_temperature(plan.start, plan.air, plan.hours, constant)
+    logged = carrying.legs(trades, plan.container_id) if plan.container_id else ()
+    constant = carrying.time_constant(logged, carrying.usual_time_constant(plan.container, litres), litres)
+    arrival = carrying.arrival_temperature(plan.start, plan.air, plan.hours, constant)
     lasts = hours_of_oxygen(litres, plan.salinity, plan.start, plan.colony, plan.surface_factor)
     lasts = replace(lasts, inputs=plan.inputs)
     return Journey(

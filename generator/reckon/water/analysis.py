@@ -5,23 +5,20 @@ from datetime import UTC, datetime, time
 
 import numpy as np
 
-from generator.reckon.water.calcification import calcification
+from generator.reckon.water.calcification import Steps, calcification, of_calcification, of_forecast, of_uptake
 from generator.reckon.water.canonical import band, canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
+from generator.reckon.water.estimate import settled
 from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Trend, Uptake, WaterFindings
-from generator.reckon.water.going_on import going_on
+from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.habits import changes_by_habit, habits
-from generator.reckon.water.health import water_health
-from generator.reckon.water.health_findings import WaterHealth
+from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
 from generator.reckon.water.planning import LESS, next_tests, reading_plans
-from generator.reckon.water.predicted import Steps, of_calcification, of_forecast, of_uptake
 from generator.reckon.water.replay import replay
-from generator.reckon.water.settled import settled
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.reckon.water.trend import trends
 from generator.reckon.water.uptake import run_all, uptake
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog

@@ -1,20 +1,97 @@
-"""CaCO3 laid down, from alkalinity and calcium together, and the alkalinity it does not explain."""
+"""CaCO3 laid down, from alkalinity and calcium together or from uptake over a time; and what is only predicted of them.
 
-from collections.abc import Iterator
-from datetime import datetime
+A filter knows a predicted step as a normal variable, as far below as above. The prediction itself has a long upper end
+and is never less than nothing: its own two sides take the place of the normal ones.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from itertools import pairwise
+from math import hypot, sqrt
 
 import numpy as np
 
 from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.estimate import OTHER_SHARE
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Calcification, UnexplainedShift, WornPump
+from generator.reckon.water.findings import Calcification, Forecast, TrackPoint, UnexplainedShift, Uptake, WornPump
+from generator.reckon.water.forecast import unslowed, with_levels
 from generator.reckon.water.ledger import moment_of
 from generator.reckon.water.rivals import JUMP
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.reckon.water.stoichiometry import GRAMS_PER_MEQ
 from generator.reckon.water.uptake import as_estimate, cannot_tell, in_whole, interval, recent_inputs, run, told
 from generator.records.system import Water
+from generator.units.quantity import Estimate, coverage_factor
+
+# Steps of alkalinity's uptake (meq/L/day) that nobody has read since, each from a moment on.
+Steps = Sequence[tuple[datetime, Estimate]]
+
+
+def of_uptake(uptake: Uptake, steps: Steps, litres: float) -> Uptake:
+    """Alkalinity's uptake with predicted steps, in so much water."""
+    return replace(uptake, per_day=_of(uptake.per_day, steps, 1.0), amount=_of(uptake.amount, steps, litres))
+
+
+def of_calcification(found: Calcification, steps: Steps, litres: float) -> Calcification:
+    """Calcification with predicted steps, in so much water."""
+    return replace(found, grams_per_day=_of(found.grams_per_day, steps, litres * GRAMS_PER_MEQ))
+
+
+def of_forecast(
+    found: Forecast | CannotTell, steps: Steps, low: float | None, high: float | None
+) -> Forecast | CannotTell:
+    """Alkalinity's forecast with predicted steps. More uptake than predicted lets the level fall, less lets it rise."""
+    if isinstance(found, CannotTell):
+        return found
+    courses = []
+    for moment, level in found.track:
+        value, least, most = unslowed(found.kind, level)
+        taken = [step.scaled((moment - at).total_seconds() / 86400.0, step.unit) for at, step in steps]
+        above, below = sides(most - value, value - least, taken)
+        courses.append((value, value - below, value + above))
+    return with_levels(found, courses, low, high)
+
+
+def sides(below: float, above: float, steps: Sequence[Estimate]) -> tuple[float, float]:
+    """How far below and above its likeliest value something may be that follows some steps."""
+    normal = coverage_factor() * sqrt(sum(step.standard**2 for step in steps))
+    lower, upper = (hypot(*(getattr(step, end) - step.value for step in steps)) for end in ("low", "high"))
+    return hypot(_rest(below, normal), lower), hypot(_rest(above, normal), upper)
+
+
+def _rest(half: float, normal: float) -> float:
+    return sqrt(max(half**2 - normal**2, 0.0))
+
+
+def _of(answer: Answer, steps: Steps, times: float) -> Answer:
+    if not isinstance(answer, Finding):
+        return answer
+    found, taken = answer.estimate, [step.scaled(times, answer.estimate.unit) for _, step in steps]
+    below, above = sides(found.value - found.low, found.high - found.value, taken)
+    low = found.value - below if found.low < 0.0 else max(found.value - below, 0.0)
+    return replace(answer, estimate=replace(found, low=low, high=found.value + above))
+
+
+def laid_down(track: Sequence[TrackPoint], litres: float, since: datetime, until: datetime) -> Estimate | None:
+    """Grams of CaCO3 by the alkalinity taken up between two moments, as far as its track (meq/L/day) reaches.
+
+    The trapezoidal rule; all days may err in the same direction, so that the ends of the interval add up too. Source
+    of the proportion: see `deliveries`. None where fewer than two points of the track are within.
+    """
+    within = [point for point in track if since <= point.at <= until]
+    if len(within) < 2:
+        return None
+    total = [0.0, 0.0, 0.0]
+    for one, other in pairwise(within):
+        days = (other.at - one.at) / timedelta(days=1)
+        ends = ((each.per_day.value, each.per_day.low, each.per_day.high) for each in (one, other))
+        for number, (begin, end) in enumerate(zip(*ends, strict=True)):
+            total[number] += days * (begin + end) / 2.0
+    value, low, high = (each * litres * GRAMS_PER_MEQ for each in total)
+    return Estimate(max(value, 0.0), max(low, 0.0), max(high, 0.0), "g")
+
 
 # A shift is shown from these odds on that there was one.
 SHOWN = 0.5
@@ -91,9 +168,9 @@ def _by_both(calcium: Evidence, found: StateEstimate, calcium_found: StateEstima
 
 def _together(alkalinity: Evidence, calcium: Evidence, found: StateEstimate, water: Water, as_of: datetime) -> Finding:
     inputs = tuple(dict.fromkeys([*recent_inputs(alkalinity, as_of), *recent_inputs(calcium, as_of)]))
-    laid_down = in_whole(found, np.eye(found.laid.layout.size)[2])
+    formed = in_whole(found, np.eye(found.laid.layout.size)[2])
     volume = water.volume.canonical() * GRAMS_PER_MEQ
-    return told(found, alkalinity.deliveries, laid_down, volume, "g/day", "calcification", inputs)
+    return told(found, alkalinity.deliveries, formed, volume, "g/day", "calcification", inputs)
 
 
 def _by_itself(alkalinity: Evidence, found: StateEstimate, water: Water, as_of: datetime) -> Answer:

@@ -13,11 +13,11 @@ from math import exp, hypot, log
 import numpy as np
 
 from generator.nature.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY
-from generator.reckon.estimate.propagate import Measured, contributions
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.valid_range import OutsideRange, ValidRange
+from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Measured, contributions
+from generator.reckon.finding import Answer, CannotTell, Finding, OutsideRange, UncertaintyPart, ValidRange
 from generator.reckon.water import equilibrium as eq
-from generator.reckon.water.equilibrium import Array, Values
+from generator.reckon.water.equilibrium import Values
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
 from generator.units.compounds import molar_mass

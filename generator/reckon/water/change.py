@@ -9,9 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from generator.reckon.estimate.candidates import mixed, posterior_weights
-from generator.reckon.estimate.kalman import Array, Model, filter_forward, smooth
-from generator.reckon.estimate.transition import Transition, stay
+from generator.reckon.estimate.kalman import Model, Transition, filter_forward, mixed, posterior_weights, smooth, stay
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates

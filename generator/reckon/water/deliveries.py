@@ -1,13 +1,42 @@
-"""How far what went into the water may differ from what the log says: volume, strengths, pumps."""
+"""What a litre of each solution gives the water, and how far what went in may differ from what the log says.
+
+Calcification takes and solutions give in exact proportions: Ca2+ + 2 HCO3- -> CaCO3 + CO2 + H2O. Source: Smith & Key
+1975, Limnol. Oceanogr. 20:493 (alkalinity anomaly); Dickson, Sabine & Christian 2007, ch. 2; molar masses from standard
+atomic weights.
+"""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from math import hypot
 
-from generator.reckon.water.stoichiometry import per_litre
+from generator.nature.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3, LIME_SOLUBILITY_AT_20C
+from generator.reckon.water.canonical import canonical_value
 from generator.records.log import SystemLog
 from generator.records.system import Solution, System, Water
+from generator.units.compounds import COMPOUNDS, molar_mass
+
+# mg of calcium that leave with each meq of alkalinity.
+CALCIUM_PER_MEQ = molar_mass("Ca") * CALCIUM_PER_CACO3.value / ALKALINITY_PER_CACO3.value
+# g of CaCO3 laid down for each meq of alkalinity.
+GRAMS_PER_MEQ = molar_mass("CaCO3") / ALKALINITY_PER_CACO3.value / 1000.0
+
+
+def per_litre(solution: Solution, kind: str) -> float:
+    """What a litre of a solution gives of a kind, in its canonical unit times litres (meq, mg).
+
+    Calcium hydroxide counts no further than it dissolves: the rest lies on the bottom of the container.
+    """
+    given = 0.0
+    if solution.declared is not None and (declared := solution.declared.of(kind)) is not None:
+        given += canonical_value(declared)
+    if solution.compound is not None and solution.strength is not None:
+        grams = solution.strength.canonical()
+        if solution.compound == "Ca(OH)2":
+            grams = min(grams, LIME_SOLUBILITY_AT_20C.value)
+        given += grams * COMPOUNDS[solution.compound].per_gram(kind)
+    return given
+
 
 # How far a solution's strength and what a pump gives may be off, as a share (one standard deviation), where the keeper
 # declares nothing; and a pump whose real rate was measured. Assumptions of ours.

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.water.account import DemandStep
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.reckon.water.ledger import in_days
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
 from generator.records.coral import Coral
 from generator.records.log import Event, SystemLog
 from generator.records.source import Source

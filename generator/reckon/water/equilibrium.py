@@ -20,10 +20,10 @@ from generator.nature.constants import (
     SULFATE_PER_CHLORINITY,
     Constant,
 )
-from generator.reckon.valid_range import ValidRange
+from generator.reckon.estimate.mixture import Array
+from generator.reckon.finding import ValidRange
 
 Values = float | NDArray[np.float64]
-Array = NDArray[np.float64]
 
 
 def _holds(source: str, salinity: tuple[float, float], temperature: tuple[float, float]) -> tuple[ValidRange, ...]:

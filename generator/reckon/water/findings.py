@@ -6,7 +6,7 @@ from typing import Literal
 
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.habits import Habit
-from generator.reckon.water.health_findings import WaterHealth
+from generator.reckon.water.health import WaterHealth
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.units.quantity import Estimate

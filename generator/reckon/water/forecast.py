@@ -1,5 +1,8 @@
-"""Where a quantity goes if nothing is changed, and when it leaves its band."""
+"""Where a quantity goes, and when it leaves its band: if nothing is changed, if the keeper goes on as before, and the
+trend of what is only read.
+"""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -9,14 +12,84 @@ from typing import Literal
 import numpy as np
 
 from generator.reckon.estimate.mixture import Array
-from generator.reckon.finding import CannotTell
-from generator.reckon.water.account import Account
+from generator.reckon.estimate.slopes import RobustSlope, robust_slope
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
+from generator.reckon.water.account import Account, Paid, Renewal
+from generator.reckon.water.canonical import band, canonical_value, resolution
+from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Forecast
+from generator.reckon.water.findings import Forecast, Trend
+from generator.reckon.water.habits import Habit
+from generator.reckon.water.ledger import MIX_ERROR, in_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, cannot_tell
+from generator.records.log import Reading
+from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
+
+# How far back a trend looks, and how far apart its ends must be at least: a shorter span mistakes
+# the swing of a day or of a feeding for a trend. Common practice, no source.
+DAYS = 90.0
+LEAST_DAYS = 7.0
+
+
+def trends(readings: Sequence[Reading], values: Sequence[float], as_of: datetime) -> dict[str, Trend]:
+    """The trend of every kind among `readings`, whose canonical `values` stand in the same order.
+
+    Over the last `DAYS` before `as_of`; later readings do not count. A kind with too little to tell
+    from is there too, with the reason.
+    """
+    since = as_of - timedelta(days=DAYS)
+    by_kind: dict[str, list[tuple[Reading, float]]] = defaultdict(list)
+    for reading, value in zip(readings, values, strict=True):
+        if reading.at <= as_of:
+            by_kind[reading.kind].append((reading, value))
+    found = {}
+    for kind, of_kind in sorted(by_kind.items()):
+        recent = [(reading, value) for reading, value in of_kind if reading.at >= since]
+        found[kind] = Trend(kind, _change_per_day(kind, recent), DAYS, len(recent))
+    return found
+
+
+def _change_per_day(kind: str, recent: Sequence[tuple[Reading, float]]) -> Answer:
+    """Theil–Sen slope with Sen's 90 % interval, never narrower than what rounding alone can hide.
+
+    Readings that all agree do not prove that nothing changes: a line that rises by one step of what was
+    written over the whole span can still read the same everywhere.
+    """
+    sources = tuple(reading.source for reading, _ in recent)
+    if not recent:
+        return CannotTell("no-recent-readings", "read-again-later", (("days", f"{DAYS:g}"),))
+    first = min(reading.at for reading, _ in recent)
+    x = np.array([(reading.at - first).total_seconds() / 86400.0 for reading, _ in recent])
+    span = float(x.max())
+    if span == 0.0:
+        return CannotTell("one-time", "read-again-later", inputs=sources)
+    if span < LEAST_DAYS:
+        return CannotTell("span-too-short", "read-again-later", (("days", f"{LEAST_DAYS:g}"),), sources)
+    slope = robust_slope(x, np.array([value for _, value in recent]))
+    if slope is None:
+        return CannotTell("too-few-readings", "read-more", (("readings", f"{len(recent)}"),), sources)
+    step = max(resolution(reading.value) for reading, _ in recent) / span
+    return Finding(
+        Estimate(
+            slope.slope,
+            min(slope.low, slope.slope - step),
+            max(slope.high, slope.slope + step),
+            f"{KINDS[kind].canonical}/day",
+        ),
+        "trend",
+        sources,
+        _parts(slope, step),
+    )
+
+
+def _parts(slope: RobustSlope, step: float) -> tuple[UncertaintyPart, ...]:
+    scatter = (slope.high - slope.low) / 2.0 / coverage_factor()
+    # A step's whole width is spread evenly over what the slope can be to either side.
+    return (UncertaintyPart("scatter", scatter), UncertaintyPart("resolution", step / 3.0**0.5))
+
 
 HORIZON_DAYS = 30.0
 STEP_DAYS = 0.5
@@ -158,3 +231,56 @@ def _passed(level: Estimate, end: float, side: Side) -> float:
 def _first(chances: Array, odds: float, moments: Sequence[datetime]) -> datetime | None:
     passed = np.flatnonzero(chances >= odds)
     return moments[passed[0]] if len(passed) else None
+
+
+def renews(system: System, changing: Sequence[Habit], kind: str) -> tuple[tuple[Habit, float], ...]:
+    """The habits of changing water that move a kind, each with its level in the mix (canonical)."""
+    levels = ((habit, system.mixes[habit.solution].of(kind)) for habit in changing if habit.solution in system.mixes)
+    return tuple((habit, canonical_value(level)) for habit, level in levels if level is not None)
+
+
+def going_on(
+    evidence: Evidence,
+    found: StateEstimate | None,
+    system: System,
+    habits: Sequence[Habit],
+    changing: Sequence[Habit],
+    as_of: datetime,
+) -> tuple[Forecast | CannotTell, Forecast | None]:
+    """The forecast with the pourings and water changes to come, step by step as they are likely, and as unsure.
+
+    A pouring to come is as strong as those before it, whatever that is. The second answer is the forecast without
+    them (None: there are none, or nothing can be told).
+    """
+    ends = band(system, evidence.kind)
+    without, renewed = forecast(evidence, found, *ends, as_of), renews(system, changing, evidence.kind)
+    poured = [(habit, raises) for habit in habits if (raises := _raises(system, habit, evidence.kind))]
+    if isinstance(without, CannotTell) or not (poured or renewed):
+        return without, None
+    days, paid, renewals, variance = days_ahead(), [], [], np.zeros(len(days_ahead()))
+    at, now = in_days(as_of) + days[:-1], 0.0 if found is None else float(found.now.of(found.stands).moments()[0])
+    for habit, raises in poured:
+        factors = evidence.deliveries.by.get((habit.solution, "dose"), ())
+        each, stray = coming(habit, as_of, days)
+        paid += [Paid(float(when), raises * float(more), factors) for when, more in zip(at, np.diff(each), strict=True)]
+        variance += (raises * stray) ** 2
+    for habit, level in renewed:
+        each, stray = (litres / system.water.volume.canonical() for litres in coming(habit, as_of, days))
+        renewals += [
+            Renewal(float(when), min(float(more), 1.0), level, MIX_ERROR * level)
+            for when, more in zip(in_days(as_of) + days[1:], np.diff(each), strict=True)
+        ]
+        variance += ((level - now) * stray) ** 2
+    more = Account(doses=tuple(paid), renewals=tuple(renewals))
+    return forecast(evidence, found, *ends, as_of, (more, np.sqrt(variance))), without
+
+
+def coming(habit: Habit, as_of: datetime, days: Array) -> tuple[Array, Array]:
+    """The litres to come by habit within each number of days, and their standard deviation (T,)."""
+    litres, stray = np.array([habit.ahead(as_of, float(day)) for day in days]).T
+    return litres, stray
+
+
+def _raises(system: System, habit: Habit, kind: str) -> float:
+    """By how much a litre raises a level."""
+    return per_litre(system.solutions[habit.solution], kind) / system.water.volume.canonical()

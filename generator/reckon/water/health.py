@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from math import sqrt
 
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
-from generator.reckon.estimate.propagate import Measured
+from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.canonical import (
     STANDS_FOR,
@@ -19,8 +19,7 @@ from generator.reckon.water.canonical import (
     resolution,
 )
 from generator.reckon.water.carbonate import aragonite_saturation
-from generator.reckon.water.health_findings import Nutrients, TemperatureSwing, WaterHealth
-from generator.reckon.water.salts import salt_balance
+from generator.reckon.water.salts import SaltBalance, salt_balance
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.records.system import System
@@ -38,6 +37,43 @@ UNREAD_SALINITY = Measured(STANDARD_SALINITY.value, 1.0)
 UNREAD_TEMPERATURE = Measured(STANDARD_TEMPERATURE.value, 1.0)
 
 _Z = coverage_factor()
+
+
+@dataclass(frozen=True, slots=True)
+class Nutrients:
+    """Nitrate and phosphate read about together, in µmol/L, and nitrogen per phosphorus in mol/mol.
+
+    Where one of them is below what the kit can see, there is no `ratio`, but it is `at_least` or `at_most`
+    so much. Their changes are among the water's trends.
+    """
+
+    nitrate: Answer
+    phosphate: Answer
+    ratio: Answer
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TemperatureSwing:
+    """How far temperature went up and down in the last week, °C: within any 24 hours, and in all.
+
+    `band` is the width of the band it should stay in; None without one.
+    """
+
+    day: Answer
+    week: Answer
+    band: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WaterHealth:
+    """What the readings say of the water together that none says alone."""
+
+    saturation: Answer
+    salts: SaltBalance
+    nutrients: Nutrients
+    temperature: TemperatureSwing
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,8 @@ from typing import TypeVar
 
 from generator.reckon.water.account import Account, Paid, Renewal, SteadyInflow
 from generator.reckon.water.canonical import canonical_value
-from generator.reckon.water.deliveries import REACTOR, Deliveries
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, REACTOR, Deliveries, per_litre
 from generator.reckon.water.findings import Cause, LedgerLine
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, per_litre
 from generator.records.log import Effluent, MeasuredRate, PumpRate, SystemLog, TopOff
 from generator.records.source import Source
 from generator.records.system import System

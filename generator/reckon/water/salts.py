@@ -20,15 +20,38 @@ from generator.nature.constants import (
     STANDARD_TEMPERATURE,
     Constant,
 )
-from generator.reckon.estimate.propagate import Measured, contributions
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.valid_range import ValidRange
-from generator.reckon.water.health_findings import SaltBalance, SaltStanding
+from generator.reckon.estimate.uncertainty import Measured, contributions
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, ValidRange
 from generator.reckon.water.seawater import VALID_SALINITY, density
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
+
+
+@dataclass(frozen=True, slots=True)
+class SaltStanding:
+    """One salt as last read, brought to S = 35: when, how much, and its ratio to what the sea has."""
+
+    kind: str
+    at: datetime
+    normalised: Answer
+    ratio: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class SaltBalance:
+    """The salts beside the sea's, and what they say together of the salinity reading.
+
+    `factor` is what all of them share (× sea). `together`: they agree on it, and it is not 1; then it is
+    the salinity reading that strays, by `salinity_error` (psu; positive: there is more salt than was read).
+    """
+
+    salts: tuple[SaltStanding, ...]
+    factor: Answer
+    salinity_error: Answer
+    together: bool
+
 
 # Amounts per kilogram of seawater at S = 35: mg, or meq for alkalinity.
 REFERENCE: dict[str, Constant] = {

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.nature.constants import REFERENCE_SALINITY, STANDARD_SALINITY
-from generator.reckon.valid_range import ValidRange
+from generator.reckon.finding import ValidRange
 from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity, convert, per_day
 

@@ -6,18 +6,55 @@ Am. Zool. 39:160-183, light to dark about 3: from memory).
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
-from math import ceil, inf, sqrt
-from statistics import NormalDist
+from itertools import pairwise
+from math import ceil, hypot, inf, sqrt
+from statistics import NormalDist, median
 
 import numpy as np
 
 from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, Why
+from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, WaterFindings, Why
 from generator.reckon.water.ledger import in_days, moment_of
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.units.quantity import coverage_factor
+from generator.units.quantity import Estimate, coverage_factor
+
+# How many readings back a keeper's usual step from one to the next is looked for, and how many such steps are far.
+_BACK, _FAR = 12, 4.0
+# Makes the median size of normal steps their standard deviation (Rousseeuw & Croux 1993, JASA 88:1273).
+_MAD = 1.4826
+# Differences of fewer readings say nothing of what is usual.
+_ENOUGH = 4
+
+
+def far_from_last(values: Sequence[float], kit_error: float | None) -> float | None:
+    """How far from the last of its readings one of a quantity is odd, in their unit; None if nothing tells.
+
+    That is four times what is usual from one reading to the next, or what the kit alone makes of two readings.
+    """
+    steps = [abs(later - earlier) for earlier, later in pairwise(values[-_BACK:])]
+    usual = _MAD * median(steps) if len(steps) >= _ENOUGH else 0.0
+    return _FAR * max(usual, 2.0**0.5 * (kit_error or 0.0)) or None
+
+
+def readings_ahead(found: WaterFindings, kind: str, kit_error: float | None) -> tuple[tuple[datetime, Estimate], ...]:
+    """What a kit should show of a quantity, day by day from now on, the kit's own error included; none if unknown."""
+    forecast, half = found.forecasts.get(kind), coverage_factor() * (kit_error or 0.0)
+    track = getattr(forecast, "track", ())
+    return tuple(
+        (
+            at,
+            replace(
+                level,
+                low=level.value - hypot(level.value - level.low, half),
+                high=level.value + hypot(level.high - level.value, half),
+            ),
+        )
+        for at, level in track[::2]
+    )
+
 
 # A change is told from none when its estimate exceeds zero by so many standard errors: 1 in 20 by chance.
 TOLD = NormalDist().inv_cdf(0.95)

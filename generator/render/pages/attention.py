@@ -7,7 +7,7 @@ from datetime import date, datetime
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import TRAITS, Fact, Named
 from generator.reckon.attention.trades import PREDICTED
-from generator.reckon.lineage.at_risk import Holder
+from generator.reckon.lineage.family import Holder
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base import links
 from generator.render.base.blocks import Line
@@ -18,9 +18,9 @@ from generator.render.base.numbers import Shown, in_words
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.doses import has_dosing
-from generator.render.pages.planned import left_words, names_of
-from generator.render.pages.readings import band_end
-from generator.render.pages.ready_line import ready_line
+from generator.render.pages.in_the_files import ready_line
+from generator.render.pages.next_tests import band_end
+from generator.render.pages.travel import left_words, names_of
 from generator.render.pages.uptake import explained, which_test
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity

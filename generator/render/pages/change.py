@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from generator.reckon.arrivals.changes import Change, CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
-from generator.reckon.dosing.cautions import of_phases
+from generator.reckon.dosing.recipe import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.system import System

@@ -1,4 +1,4 @@
-"""A coral's page: its identity, where it came from, what was cut from it, its sizes and its places."""
+"""A coral's page: how it is now, its identity, where it came from, its cuttings, its sizes and its places."""
 
 from collections.abc import Iterable, Iterator
 from datetime import date
@@ -6,21 +6,55 @@ from datetime import date
 from markupsafe import Markup
 
 from generator.reckon.finding import Finding
+from generator.reckon.growth.corals import CoralFindings
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Drawn, Items, Photos, Table, facts, group, items, row, section
+from generator.render.base.blocks import Drawn, Facts, Figure, Items, Photos, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, code, joined
+from generator.render.base.inline import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
+from generator.render.base.why import figure
+from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links
-from generator.render.pages.coral_glance import glance
-from generator.render.pages.coral_growth import cutting_plan, growth, light, state_words, uptake
+from generator.render.pages.coral_growth import cutting_plan, growth, light, share_of_uptake, state_words, uptake
 from generator.render.pages.corals import state_of
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
-from generator.render.pages.room import room
+from generator.render.pages.room import room, soonest
 from generator.render.pages.writing import photo_size_link, write_link
+
+
+def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts | None:
+    """What a keeper asks of a coral that lives here; None for another."""
+    if found is None or not coral.placement_on(ctx.today):
+        return None
+    words, growth = ctx.words, found.growth
+    share = share_of_uptake(ctx, coral)
+    needed = titles_about(ctx, coral.id) if ctx.view.audience == "own" else ()
+    return facts(
+        (words("coral.health"), " ".join(state_words(ctx, found)) or words("coral.glance.well")),
+        (words("coral.sizes"), joined(*_size(ctx, coral))),
+        (words(f"growth.specific.{growth.specific_of}"), _said(figure(ctx, "", growth.specific))),
+        (words("room.title"), soonest(ctx, coral)),
+        (share.label if share else "", _said(share) if share else ""),
+        (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),
+    )
+
+
+def _size(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
+    """Its last measured size and when that was."""
+    sizes = [size for size in coral.sizes if size.at <= ctx.today]
+    if not sizes:
+        yield ctx.words("coral.glance.no_size")
+        return
+    last = max(sizes, key=lambda size: size.at)
+    yield " × ".join(ctx.say.written(side) for side in (last.length, last.width, last.height) if side)
+    yield small(ctx.words("coral.glance.measured", day=ctx.say.on(last.at)))
+
+
+def _said(found: Figure) -> Inline:
+    return found.shown or found.cannot or ""
 
 
 def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:

@@ -5,14 +5,13 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings
-from generator.reckon.dosing.cautions import CautionId
 from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.outlook import Counted
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Pouring
-from generator.reckon.dosing.reactor import ReactorSetting
-from generator.reckon.dosing.shortfall import OutOfReach, Remedy, Shortfall
+from generator.reckon.dosing.pouring import Pouring, ReactorSetting
+from generator.reckon.dosing.recipe import CautionId
+from generator.reckon.dosing.stocks import OutOfReach, Remedy, Shortfall
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings, NewWater
-from generator.reckon.dosing.needs import Need
+from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.recipe import Recipe
 from generator.reckon.dosing.safe import Correction

@@ -1,4 +1,4 @@
-"""Every line: its family tree, where its corals are, who holds one, and which lines one loss would end."""
+"""Every line: its family tree, where its corals are, which lines one loss would end; and the survival of arrivals."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -7,16 +7,87 @@ from html import escape
 
 from markupsafe import Markup
 
-from generator.reckon.lineage.at_risk import AtRisk, Holder
-from generator.reckon.lineage.family import Family, Piece
+from generator.reckon.lineage.family import AtRisk, Family, Holder, Piece
+from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, group, items, row, section
-from generator.render.base.context import PageContext, page, section_crumb
+from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, group, items, row, section
+from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
+from generator.render.base.why import figure, how
 from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
+from generator.render.drawings.statistics import draw_survival
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.corals import state_of
+
+
+def survival_page(ctx: PageContext) -> Page:
+    """The page about survival of arrivals."""
+    words, found = ctx.words, ctx.found.survival
+    enough = [group for group in found if group.arrivals >= LEAST_ARRIVALS]
+    few = [f"{group_name(ctx, group)}: {_count(ctx, group)}" for group in found if group not in enough]
+    return page(
+        ctx,
+        "survival",
+        "corals",
+        *(_group(ctx, group) for group in enough),
+        None if enough else Paragraph(words("survival.none")),
+        section(words("survival.few"), items(*few)),
+        as_file(ctx, "data/survival.csv", "survival"),
+        crumbs=(section_crumb(ctx, "corals"),),
+        lead=joined(words("survival.lead", least=LEAST_ARRIVALS), how(ctx, "survival")),
+    )
+
+
+def _group(ctx: PageContext, group: GroupSurvival) -> Section:
+    """A group of arrivals that is large enough for a picture."""
+    words, id = ctx.words, f"{group.by}-{group.name}"
+    name, count = group_name(ctx, group), _count(ctx, group)
+    return section(
+        joined(name, small(count)),
+        Picture(_curve(ctx, group, id, f"{name}: {count}"), words("survival.rows")),
+        figures(
+            *(
+                figure(
+                    ctx,
+                    words("survival.after", n=horizon.days),
+                    horizon.survival,
+                    note=words("survival.watched", n=horizon.at_risk),
+                )
+                for horizon in group.horizons
+            )
+        ),
+        id=id,
+    )
+
+
+def _count(ctx: PageContext, group: GroupSurvival) -> str:
+    arrivals = ctx.words("survival.arrivals", n=group.arrivals)
+    return ctx.words("survival.count", arrivals=arrivals, lost=ctx.words("survival.lost", n=group.lost))
+
+
+def group_name(ctx: PageContext, group: GroupSurvival) -> str:
+    """A group in words."""
+    if group.by == "all":
+        return ctx.words("survival.all")
+    name = ctx.words(f"arrivals.{group.name}" if group.by == "how-it-came" else f"trips.{group.name}")
+    return name[:1].upper() + name[1:]
+
+
+def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> Markup:
+    words = ctx.words
+    last = float(HORIZONS[-1])
+    days = [0.0, *(step.time for step in group.curve.steps if step.time < last)]
+    # Without a loss the interval widens with every coral that is no longer watched.
+    days = sorted({*days, *(time for time in group.curve.times if 0.0 < time < last)})
+    steps = []
+    for day in days:
+        share, _ = group.curve.survival(day)
+        low, high = group.curve.interval(day)
+        steps.append((day, 100 * share, 100 * low, 100 * high))
+    ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
+    return draw_survival(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)
+
 
 _MS_PER_DAY = 86_400_000
 _EPOCH = date(1970, 1, 1)
@@ -191,7 +262,7 @@ def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRis
         risk = risks.get(line.line)
         held = [_dots(_living(ctx, line, id), "own", words("lines.holds.own", n=_living(ctx, line, id))) for id in here]
         by_name = {ctx.partner(partner): how for partner, how in away[line.line].items()}
-        back = [_dots(1, how, words(f"lines.holds.{how}")) if (how := by_name.get(name)) else "" for name in named]
+        back = [_dots(1, by, words(f"lines.holds.{by}")) if (by := by_name.get(name)) else "" for name in named]
         thread = Span(words(f"lines.hangs.{risk.by}"), look="thread") if risk else ""
         rows.append((joined(ctx.to_line(line.line), thread), *held, *back))
     places = [Link(ctx.view.systems[id].name) for id in here] + [Link(name) for name in named]

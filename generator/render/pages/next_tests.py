@@ -1,16 +1,107 @@
-"""When to test next, and why: for the day's page, a system's own, and its calendar."""
+"""A system's latest readings against their bands, when to test next and why, and the sheet to write on at the tank."""
 
+from calendar import monthrange
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from itertools import groupby
 
-from generator.reckon.water.findings import NextTest
+from generator.reckon.water.canonical import canonical_value, kit_error
+from generator.reckon.water.findings import Latest, NextTest, WaterFindings
+from generator.records.system import Levels, System
 from generator.render.base import links
-from generator.render.base.blocks import Facts, Items, Section, items, section
-from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Phrase, joined, small
+from generator.render.base.blocks import Facts, Items, Paragraph, Section, Table, items, section
+from generator.render.base.context import PageContext, page_of_system
+from generator.render.base.inline import Inline, Link, Phrase, Span, joined, small
 from generator.render.base.listing import listed
-from generator.render.base.numbers import Moment, hundredths
+from generator.render.base.numbers import NBSP, Moment, hundredths
+from generator.render.base.page import Page
+from generator.render.base.scale import Gauge, gauge
+from generator.render.charts.water_rows import WINDOW
+from generator.units.kinds import WATER_KINDS
+from generator.units.quantity import coverage_factor
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingCard:
+    """The last reading of a quantity: value, band, in words whether it is in band, age, and its log line."""
+
+    id: str
+    quantity: Link
+    value: str
+    standing: str
+    standing_words: str
+    band: str
+    low: str
+    high: str
+    gauge: Gauge | None
+    gauge_words: str
+    at: Moment
+    age: str
+    doubtful: str
+    source: str
+
+
+def reading_cards(ctx: PageContext, system: System, findings: WaterFindings) -> tuple[ReadingCard, ...]:
+    """A card for every quantity that was ever tested, in the order of the table of quantities."""
+    return tuple(_card(ctx, system, findings, findings.latest[kind]) for kind in WATER_KINDS if kind in findings.latest)
+
+
+def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Latest) -> ReadingCard:
+    words, kind = ctx.words, latest.reading.kind
+    name = words(f"quantities.{kind}")
+    value = ctx.say.reading(latest.reading, latest.value)
+    low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
+    error = kit_error(system, latest.reading, findings.learned_error(kind))
+    of_old = latest.standing != "no-band" and not charted(findings, kind)
+    standing = "old" if of_old else "edge" if _unsure(latest, error) else latest.standing
+    said = words(f"standing.{'perhaps.' if standing == 'edge' else 'was.' if of_old else ''}{latest.standing}")
+    band = band_words(ctx, low, high)
+    return ReadingCard(
+        id=kind,
+        quantity=ctx.link(
+            f"{links.page_of('system', system.id)}#{'charts' if charted(findings, kind) else 'now'}", name
+        ),
+        value=value,
+        standing=standing,
+        standing_words=said,
+        band=band,
+        low=low,
+        high=high,
+        gauge=gauge(latest, error),
+        gauge_words=words("system.gauge", quantity=name, value=value, standing=said, band=band),
+        at=ctx.say.moment(latest.reading.at),
+        age=ctx.say.age(latest.reading.at, ctx.as_of),
+        doubtful=words("standing.doubtful") if latest.doubtful else "",
+        source=str(latest.reading.source),
+    )
+
+
+def _unsure(latest: Latest, error: float | None) -> bool:
+    """Whether a reading is out of its band by no more than its kit may err (90 %)."""
+    end = {"low": latest.low, "high": latest.high}.get(latest.standing)
+    return end is not None and abs(latest.value - end) <= (error or 0.0) * coverage_factor()
+
+
+def band_end(ctx: PageContext, levels: Levels, kind: str) -> str:
+    """One end of a quantity's band, as exact as it was written; "" if there is none."""
+    end = levels.of(kind)
+    return "" if end is None else ctx.say.canonical(kind, canonical_value(end), end)
+
+
+def charted(findings: WaterFindings, kind: str) -> bool:
+    """Whether a quantity was tested recently enough for a chart."""
+    return kind in findings.latest and findings.latest[kind].reading.at >= findings.as_of - WINDOW
+
+
+def band_words(ctx: PageContext, low: str, high: str) -> str:
+    """A band by its ends; "" for an end that there is not."""
+    if low and high:
+        return ctx.words("band.between", low=low, high=high)
+    if low:
+        return ctx.words("band.above", low=low)
+    return ctx.words("band.below", high=high) if high else ctx.words("band.none")
+
 
 # Days ahead on the day's page; a system's own page has the rest.
 DAYS_AHEAD = 7
@@ -111,3 +202,102 @@ def _when(ctx: PageContext, day: date) -> str:
     if days < DAYS_AHEAD:
         return ctx.words("next_tests.line_weekday", weekday=ctx.words(f"weekdays.{day.weekday()}"))
     return ctx.words("next_tests.line_day", day=ctx.say.on(day))
+
+
+# In a month's last days the sheet is for the next month.
+_LAST_DAYS = 3
+# What was read within this time is read again, whether it has a band or not.
+_IN_USE = timedelta(days=60)
+
+
+def log_sheet_page(ctx: PageContext, system: System, found: WaterFindings) -> Page:
+    """The sheets of the current month and of the next: a column for each quantity with its band, a row for each day."""
+    words, first = ctx.words, _month_of(ctx.today)
+    title = words("log_sheet.title", system=system.name)
+    sheet, following = (_sheet(ctx, system, found, day) for day in (first, (first + timedelta(days=31)).replace(day=1)))
+    month = sheet.label
+    key = Paragraph(joined(Span("", look="planned"), words("log_sheet.key")), "note")
+    return page_of_system(
+        ctx,
+        system.id,
+        "log_sheet",
+        title,
+        words("log_sheet.description", system=system.name, month=month),
+        sheet,
+        key,
+        section(joined(Link(title), small(following.label)), following, key, look="next-month"),
+        over=ctx.to_system(system.id),
+        heading=joined(Link(title), small(month)),
+        look="log-sheet",
+    )
+
+
+def _sheet(ctx: PageContext, system: System, found: WaterFindings, first: date) -> Table:
+    """The sheet of the month that begins on a day."""
+    words = ctx.words
+    month = words("journal.month", month=words(f"months.{first.month}"), year=first.year)
+    bands = {kind: _band(ctx, system, kind) for kind in _kinds(system, found)}
+    days = [first.replace(day=1 + number) for number in range(monthrange(first.year, first.month)[1])]
+    columns: Iterator[Inline] = (
+        joined(words(f"quantities.{kind}"), small(band) if band else "") for kind, band in bands.items()
+    )
+    heads: tuple[Inline, ...] = (words("log_sheet.day"), *columns, words("log_sheet.room"))
+    looks = tuple("week-ends" if day.weekday() == 6 else "" for day in days)
+    return Table(month, heads, tuple(_rows(ctx, found, days, bands)), looks=looks)
+
+
+def sheet_link(ctx: PageContext, system: str) -> Link:
+    """The way to a system's sheet."""
+    return ctx.link(links.log_sheet_of(system), ctx.words("log_sheet.link"))
+
+
+def _month_of(day: date) -> date:
+    """The first day of the month the sheet is for."""
+    return (day + timedelta(days=_LAST_DAYS)).replace(day=1)
+
+
+def _kinds(system: System, found: WaterFindings) -> Iterator[str]:
+    for kind in WATER_KINDS:
+        banded = system.low.of(kind) or system.high.of(kind)
+        latest = found.latest.get(kind)
+        in_use = latest is not None and latest.reading.at > found.as_of - _IN_USE
+        if banded or in_use:
+            yield kind
+
+
+def _band(ctx: PageContext, system: System, kind: str) -> str:
+    low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
+    if low and high:
+        return ctx.words("log_sheet.between", low=low, high=high)
+    if low:
+        return ctx.words("log_sheet.from", low=low)
+    return ctx.words("log_sheet.to", high=high) if high else ""
+
+
+def _rows(
+    ctx: PageContext, found: WaterFindings, days: Sequence[date], bands: dict[str, str]
+) -> Iterator[tuple[Inline, ...]]:
+    read: dict[tuple[date, str], list[str]] = {}
+    for reading, canonical in found.readings:
+        said = ctx.say.reading(reading, canonical)
+        read.setdefault((reading.at.astimezone(ctx.display.zone).date(), reading.kind), []).append(said)
+    planned = {(day, test.kind) for day, tests in by_day(ctx, list(found.next_tests.values())) for test in tests}
+    mark = Span(Span(ctx.words("log_sheet.planned"), look="unseen"), look="planned")
+    for day in days:
+        yield (
+            joined(Moment(str(day.day), day.isoformat()), small(ctx.words(f"weekdays_short.{day.weekday()}"))),
+            *(
+                joined(
+                    joined(*(_read(said, bool(band)) for said in read.get((day, kind), ())), by=", "),
+                    mark if (day, kind) in planned else "",
+                )
+                for kind, band in bands.items()
+            ),
+            "",
+        )
+
+
+def _read(said: str, banded: bool) -> Inline:
+    """A reading; the narrow columns of paper leave out its unit where their head has it with the band."""
+    figures, _, unit = said.rpartition(NBSP)
+    return Phrase((figures, Span(NBSP + unit, look="unit"))) if banded else said

@@ -7,9 +7,8 @@ from markupsafe import Markup
 
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import PlanFindings
-from generator.reckon.planned.care import Care
 from generator.reckon.planned.landing import FirstLight, Landing
-from generator.reckon.planned.settling import Settling
+from generator.reckon.planned.settling import Care, Settling
 from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
 from generator.render.base import links
@@ -19,7 +18,6 @@ from generator.render.base.inline import Inline, Link, Span, bold, code, joined,
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import money
-from generator.render.pages.planned import left_words, title_of, when_of
 from generator.render.pages.sheet_place import (
     at_place,
     caring,
@@ -34,7 +32,7 @@ from generator.render.pages.sheet_place import (
 )
 from generator.render.pages.sheet_water import afterwards, steps_cautions, water_choice
 from generator.render.pages.sheet_way import lifts, name_of, passenger, verdict, weights_of
-from generator.render.pages.travel import say_hours
+from generator.render.pages.travel import left_words, say_hours, title_of, when_of
 
 _METHODS = (
     "journey",

@@ -4,10 +4,9 @@ from collections.abc import Iterable, Iterator
 
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.dosing.cautions import of_phases
+from generator.reckon.dosing.recipe import of_phases
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.planned.after import After
-from generator.reckon.planned.landing import InWater
+from generator.reckon.planned.landing import After, InWater
 from generator.reckon.planned.steps import Outcomes, PumpStep, Steps
 from generator.reckon.water.findings import Forecast
 from generator.records.system import System

@@ -35,9 +35,15 @@ from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
-from generator.render.pages.log_sheet import sheet_link
-from generator.render.pages.next_tests import calendar_link, due, next_due
-from generator.render.pages.readings import ReadingCard, charted, reading_cards
+from generator.render.pages.next_tests import (
+    ReadingCard,
+    calendar_link,
+    charted,
+    due,
+    next_due,
+    reading_cards,
+    sheet_link,
+)
 from generator.render.pages.room import plan_link
 from generator.render.pages.track_record import applied, record_sentence
 from generator.render.pages.uptake import (

@@ -6,7 +6,8 @@ from functools import partial
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.balance import PAID, Balance, balance
 from generator.reckon.water.findings import Cause, WaterFindings
-from generator.reckon.water.health_findings import Nutrients, SaltBalance, WaterHealth
+from generator.reckon.water.health import Nutrients, WaterHealth
+from generator.reckon.water.salts import SaltBalance
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, section
 from generator.render.base.context import PageContext

@@ -8,12 +8,12 @@ from statistics import median
 from typing import Any
 
 from generator.reckon.water.canonical import canonical_precision, canonical_value, in_unit, kit_error
+from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.next_reading import far_from_last, readings_ahead
-from generator.reckon.water.stoichiometry import per_litre
+from generator.reckon.water.when_to_test import far_from_last, readings_ahead
 from generator.records.system import Solution, System
 from generator.render.base.context import PageContext
-from generator.render.pages.readings import band_end, band_words
+from generator.render.pages.next_tests import band_end, band_words
 from generator.units.bounds import A_DAY, AT_ONCE, bounds
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Quantity

@@ -17,23 +17,20 @@ with later():  # a page's module is loaded when the page is made
     from generator.render.pages import change as _change
     from generator.render.pages import coral as _coral
     from generator.render.pages import corals as _corals
-    from generator.render.pages import data as _data
+    from generator.render.pages import deals as _deals
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
+    from generator.render.pages import home as _home
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
-    from generator.render.pages import log_sheet as _log_sheet
     from generator.render.pages import methods as _methods
-    from generator.render.pages import offers as _offers
+    from generator.render.pages import next_tests as _next_tests
     from generator.render.pages import origin as _origin
     from generator.render.pages import plan as _plan
-    from generator.render.pages import planned as _planned
     from generator.render.pages import shares as _shares
     from generator.render.pages import sheet as _sheet
     from generator.render.pages import since as _since
-    from generator.render.pages import survival as _survival
     from generator.render.pages import system as _system
-    from generator.render.pages import today as _today
     from generator.render.pages import track_record as _track_record
     from generator.render.pages import trades as _trades
     from generator.render.pages import travel as _travel
@@ -53,24 +50,24 @@ _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.SYSTEMS: lambda ctx: _system.systems_page(ctx),
     links.CORALS: lambda ctx: _corals.corals_page(ctx),
     links.LINES: lambda ctx: _lines.lines_page(ctx),
-    links.SURVIVAL: lambda ctx: _survival.survival_page(ctx),
+    links.SURVIVAL: lambda ctx: _lines.survival_page(ctx),
     links.TRACK_RECORD: lambda ctx: _track_record.track_record_page(ctx),
     links.METHODS: lambda ctx: _methods.methods_page(ctx),
-    links.DATA: lambda ctx: _data.data_page(ctx),
-    links.NOT_FOUND: lambda ctx: _data.not_found_page(ctx),
+    links.DATA: lambda ctx: _home.data_page(ctx),
+    links.NOT_FOUND: lambda ctx: _home.not_found_page(ctx),
     links.JOURNAL: lambda ctx: _journal.journal_page(ctx),
 }
 _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext], object]]] = {
-    links.GUIDES: (lambda ctx: _today.guides_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.GUIDES: (lambda ctx: _home.guides_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.SINCE: (lambda ctx: _since.since_page(ctx), lambda ctx: ctx.view.shows_weeks),
     links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.TRADES: (lambda ctx: _trades.trades_page(ctx), lambda ctx: ctx.view.trades or ctx.view.shows_offers),
-    links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
+    links.OFFERS: (lambda ctx: _deals.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
     links.ORIGIN: (lambda ctx: _origin.origin_page(ctx), lambda ctx: ctx.papers.corals or ctx.papers.trades),
     links.PLANNED: (
-        lambda ctx: _planned.planned_page(ctx),
+        lambda ctx: _travel.planned_page(ctx),
         lambda ctx: any(each.plan.id in ctx.view.plans for each in ctx.found.plans),
     ),
 }
@@ -78,9 +75,9 @@ _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
 _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
     "fixed": lambda ctx, address: _FIXED[address](ctx),
-    "home": lambda ctx, _: _today.today_page(ctx) if ctx.view.audience == "own" else _today.front_page(ctx),
+    "home": lambda ctx, _: _home.today_page(ctx) if ctx.view.audience == "own" else _home.front_page(ctx),
     "system": lambda ctx, id: _system.system_page(ctx, ctx.view.systems[id], ctx.findings[id]),
-    "log sheet": lambda ctx, id: _log_sheet.log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
+    "log sheet": lambda ctx, id: _next_tests.log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "shares": lambda ctx, id: _shares.shares_page(ctx, ctx.view.systems[id], ctx.found.shares[id]),
     "dosing": lambda ctx, id: _dosing.dosing_page(ctx, ctx.view.systems[id], ctx.found.dosing[id]),
     "plan": lambda ctx, id: _plan.plan_page(ctx, ctx.view.systems[id], ctx.found.rooms[id]),

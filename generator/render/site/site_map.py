@@ -18,8 +18,8 @@ from generator.render.base.page import Page
 from generator.render.base.prose import Picture
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
+from generator.render.pages.in_the_files import with_history
 from generator.render.pages.search import Document, document_of, documents_without_page, index, search_page
-from generator.render.pages.written import with_history
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.pages import one_page_an_address, page_of, pages
 from generator.render.tables.column import Basis, basis_of

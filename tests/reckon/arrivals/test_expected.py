@@ -24,7 +24,7 @@ from generator.reckon.arrivals.expected import (
 from generator.reckon.arrivals.informed import share_of
 from generator.reckon.arrivals.of_place import NOTHING_RECORDED
 from generator.reckon.arrivals.published import Published, published
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.units.quantity import Estimate, coverage_factor

@@ -8,7 +8,7 @@ import pytest
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
 from generator.reckon.arrivals.published import Published, _farthest, _grams_per_day, pooled, published, rates_for
-from generator.reckon.estimate.lognormal import LogNormal
+from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
 from tests.reckon.arrivals.colonies import DAY, broad, coral

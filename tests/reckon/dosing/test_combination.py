@@ -9,7 +9,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from scipy.optimize import nnls
 
-from generator.reckon.dosing.combination import AS_GOOD, combination, given
+from generator.reckon.dosing.phases import AS_GOOD, combination, given
 from generator.reckon.dosing.supplies import KINDS_HELD, Supply
 
 

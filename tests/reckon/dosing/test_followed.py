@@ -9,9 +9,8 @@ import numpy as np
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
-from generator.reckon.dosing.combination import given as what_is_given
-from generator.reckon.dosing.needs import levels_to_hold
-from generator.reckon.dosing.outlook import outlook
+from generator.reckon.dosing.outlook import levels_to_hold, outlook
+from generator.reckon.dosing.phases import given as what_is_given
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.supplies import supplies
 from generator.units.kinds import MEQ_PER_DKH

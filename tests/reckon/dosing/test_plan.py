@@ -9,7 +9,7 @@ import pytest
 
 from generator.read.load import load
 from generator.reckon.arrivals.known import known_waters
-from generator.reckon.dosing.needs import Need
+from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.phases import DoseRate, Phase, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell

@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, supplies
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, dosed, log

@@ -14,7 +14,7 @@ from generator.reckon.attention.water import of_water
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.pouring import pourings
 from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, per_litre
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, per_litre
 from generator.records.log import Dose, Effluent, PumpRate, SystemLog, TopOff, WaterChange
 from generator.records.system import Solution, System
 from generator.units.kinds import MEQ_PER_DKH

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.candidates import Candidates, mixed, posterior_weights
+from generator.reckon.estimate.kalman import Candidates, mixed, posterior_weights
 
 
 def test_an_average_is_as_wide_as_each_candidate_and_as_they_are_apart():

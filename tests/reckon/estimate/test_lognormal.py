@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
-from generator.reckon.estimate.lognormal import LogNormal, combine, from_estimate, geometric_mean
+from generator.reckon.estimate.uncertainty import LogNormal, combine, from_estimate, geometric_mean
 from generator.units.quantity import Estimate, spread_of_range
 
 APART = [LogNormal(1.0, 0.2), LogNormal(3.0, 0.3), LogNormal(1.4, 0.1), LogNormal(5.0, 0.4)]

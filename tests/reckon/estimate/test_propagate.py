@@ -2,7 +2,7 @@
 
 import pytest
 
-from generator.reckon.estimate.propagate import Measured, contributions
+from generator.reckon.estimate.uncertainty import Measured, contributions
 from generator.units.quantity import coverage_factor
 
 

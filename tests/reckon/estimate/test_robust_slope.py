@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.robust_slope import robust_slope
+from generator.reckon.estimate.slopes import robust_slope
 
 RNG = np.random.default_rng(20260301)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.estimate.wandering import Grid, Series, explain, together, wandered
+from generator.reckon.estimate.slopes import Grid, Series, explain, together, wandered
 
 MEMORY = 40.0
 KNOWN = Grid(((1.0, 1.0),), ((0.0, 1.0),), MEMORY)

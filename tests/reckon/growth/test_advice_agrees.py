@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from generator.door.door import Door
 from generator.reckon.analysis.findings import Findings
-from generator.reckon.attention.corals import SOON, of_corals
+from generator.reckon.attention.trades import OUTGROWN_SOON, of_corals
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.cutting import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
@@ -138,7 +138,7 @@ def test_what_place_suggests_needs_nobody_today_nor_while_it_promised_room(data)
             continue
         after = tuple(carried_out(each, new, corals, systems, today))
         concerned = {"newcomer", *(move.coral for move in each.moves)}
-        for days in (0, (ROOM_FOR - SOON).days):
+        for days in (0, (ROOM_FOR - OUTGROWN_SOON).days):
             told = alerts(after, systems, today + timedelta(days=days))
             assert not {alert for alert in told if alert[1] & concerned and alert[0] != "growth-fell"}, (days, each)
 
@@ -169,5 +169,5 @@ def test_what_is_cut_as_told_stays_in_its_room_as_told(data):
         written = sizes([TODAY], [left * length - 0.05], [left * width - 0.05])
         cut = replace(one, sizes=(*one.sizes, *written), cuttings=(Cutting(source=here(), at=today, frags=1),))
         after = tuple(cut if each is one else each for each in corals)
-        for days in (0, 30, (plan.until - today - SOON).days):
+        for days in (0, 30, (plan.until - today - OUTGROWN_SOON).days):
             assert edge not in alerts(after, systems, today + timedelta(days=days)), (days, plan)

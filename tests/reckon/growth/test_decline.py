@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.growth.decline import _Fit, _instrument, _quantile_of_t, _share, decline
+from generator.reckon.growth.health import _Fit, _instrument, _quantile_of_t, _share, decline
 from generator.reckon.growth.segments import Point
 from tests.reckon.growth.corals import day, here
 

@@ -9,8 +9,17 @@ from hypothesis import strategies as st
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.pace import MASS, WEIGHING_REPEATS, Kind, ahead, repeats_to
-from generator.reckon.growth.rate import doubling_time, recent, specific_growth_ahead, specific_growth_rate
+from generator.reckon.growth.pace import (
+    MASS,
+    WEIGHING_REPEATS,
+    Kind,
+    ahead,
+    doubling_time,
+    recent,
+    repeats_to,
+    specific_growth_ahead,
+    specific_growth_rate,
+)
 from generator.reckon.growth.segments import Point, blocks, radius_points, segments
 from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, sizes, weighing
 

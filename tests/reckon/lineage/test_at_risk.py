@@ -1,5 +1,4 @@
-from generator.reckon.lineage.at_risk import lines_at_risk
-from generator.reckon.lineage.family import families
+from generator.reckon.lineage.family import families, lines_at_risk
 from tests.reckon.lineage.register import day, piece, trade
 
 NOW = day(1000)

@@ -15,8 +15,8 @@ from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.known import waters_of
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.places import where_could_it_go
-from generator.reckon.growth.rate import DAYS_PER_YEAR
 from generator.reckon.growth.spots import Wish
 from generator.reckon.planned.landing import MOST_PLACES, Landing
 from generator.records.journal import Journal

@@ -5,8 +5,8 @@ from math import exp
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.lognormal import LogNormal
-from generator.reckon.trade.cooling import (
+from generator.reckon.estimate.uncertainty import LogNormal
+from generator.reckon.trade.carrying import (
     Leg,
     arrival_temperature,
     legs,

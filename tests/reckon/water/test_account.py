@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.transition import Transition
+from generator.reckon.estimate.kalman import Transition
 from generator.reckon.water.account import Account, Paid, Renewal, SteadyInflow, transitions
 from generator.reckon.water.dynamics import Dynamics, OneLevel, TwoLevels, flows
 

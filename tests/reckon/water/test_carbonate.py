@@ -5,9 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.reckon.estimate.propagate import Measured
-from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.valid_range import OutsideRange
+from generator.reckon.estimate.uncertainty import Measured
+from generator.reckon.finding import CannotTell, Finding, OutsideRange
 from generator.reckon.water import equilibrium as eq
 from generator.reckon.water.carbonate import (
     aragonite_saturation,

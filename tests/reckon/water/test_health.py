@@ -6,12 +6,11 @@ import numpy as np
 import PyCO2SYS as pyco2
 import pytest
 
-from generator.reckon.estimate.propagate import Measured
+from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.canonical import canonical_values
 from generator.reckon.water.carbonate import ph_total_from_nbs
-from generator.reckon.water.health import ratio, water_health
-from generator.reckon.water.health_findings import WaterHealth
+from generator.reckon.water.health import WaterHealth, ratio, water_health
 from generator.reckon.water.seawater import density
 from generator.records.system import System
 from tests.reckon.water.journals import moment

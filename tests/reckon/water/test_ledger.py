@@ -7,10 +7,10 @@ import pytest
 
 from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.analysis import analyse_water
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, per_litre
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
-from generator.reckon.water.stoichiometry import CALCIUM_PER_MEQ, per_litre
 from generator.records.log import Dose, Effluent, PumpRate, SystemLog, TopOff, WaterChange
 from generator.records.system import Solution
 from generator.units.kinds import MEQ_PER_DKH

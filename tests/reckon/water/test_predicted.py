@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.finding import Finding
+from generator.reckon.water.calcification import _of, sides
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.predicted import _of, sides
 from generator.records.past import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, coverage_factor

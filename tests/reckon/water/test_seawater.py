@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.reckon.valid_range import OutsideRange
+from generator.reckon.finding import OutsideRange
 from generator.reckon.water.seawater import (
     REFERENCE_PAIRS,
     conductivity,

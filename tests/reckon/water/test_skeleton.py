@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from generator.reckon.water.calcification import laid_down
 from generator.reckon.water.findings import TrackPoint
-from generator.reckon.water.skeleton import laid_down
 from generator.units.quantity import Estimate
 
 _SINCE = datetime(2026, 1, 1, tzinfo=UTC)

@@ -8,7 +8,7 @@ import pytest
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.canonical import canonical_values
 from generator.reckon.water.findings import Trend
-from generator.reckon.water.trend import DAYS, trends
+from generator.reckon.water.forecast import DAYS, trends
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.units.quantity import parse_quantity

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.kalman import Array
+from generator.reckon.estimate.mixture import Array
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.deliveries import Deliveries

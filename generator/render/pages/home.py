@@ -1,10 +1,12 @@
-"""The first page, which is the keeper's day on the keeper's own site and the journal on every other; and the guides."""
+"""The pages that lead in: the first one, the guides, the data files and their columns, and an unknown address."""
+
+from typing import Any
 
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Paragraph, group, row, section
+from generator.render.base.blocks import Block, Drawn, Paragraph, Section, facts, group, row, section
 from generator.render.base.context import PageContext, onward, page
-from generator.render.base.inline import Link, Phrase, Span, joined
+from generator.render.base.inline import Inline, Link, Phrase, Span, code, joined
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.attention import lines_at_risk, matters
@@ -12,6 +14,8 @@ from generator.render.pages.corals import gallery
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line
 from generator.render.pages.system import MOST_MATTERS, glance
+from generator.render.tables.column import Column, Table
+from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
 
 _AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
 _NEWEST_ENTRIES = 3
@@ -90,3 +94,56 @@ def guides_page(ctx: PageContext) -> Page:
     for number, (title, _, body) in enumerate(parts, 1):
         blocks.append(section(title, group("prose", ctx.prose(body, Source(name)).html), id=str(number)))
     return page(ctx, "guides", "today", *blocks, text=text, contents=True)
+
+
+Fact = tuple[Inline, Inline]
+_IN_PYTHON = 'from generator.tables import tables; tables("content")["readings"]'
+
+
+def data_page(ctx: PageContext) -> Page:
+    """The page that explains the downloads."""
+    words = ctx.words
+    keys: list[Fact] = [(code(key), meaning(words, "journal", key)) for key in JOURNAL_KEYS]
+    return page(
+        ctx,
+        "data",
+        "data",
+        row(ctx.link(SQLITE, words("data.sqlite")), ctx.link(PACKAGE, words("data.package"))),
+        facts((words("data.python"), code(_IN_PYTHON))),
+        *(_table(ctx, table.name, _files(ctx, table), _columns(ctx, table)) for table in all_tables()),
+        _table(ctx, "journal", [ctx.link(JOURNAL, JOURNAL)], keys),
+        lead=words("data.lead"),
+        contents=True,
+    )
+
+
+def _table(ctx: PageContext, name: str, files: list[Link], columns: list[Fact]) -> Section:
+    """One kind of download: what it holds, where it is, and its columns."""
+    told = f"data.tables.{name}"
+    return section(
+        ctx.words(f"{told}.name"), Paragraph(ctx.words(f"{told}.text")), row(*files), facts(*columns), id=name
+    )
+
+
+def _files(ctx: PageContext, table: Table[Any]) -> list[Link]:
+    if not table.by_system:
+        return [ctx.link(table.address, table.address)]
+    return [ctx.link(table.address.format(system=id), system.name) for id, system in ctx.view.systems.items()]
+
+
+def _columns(ctx: PageContext, table: Table[Any]) -> list[Fact]:
+    means = {each: meaning(ctx.words, table.name, each.name) for each in table.columns}
+    return [(code(each.name), f"{text} ({_kind(ctx, each)})") for each, text in means.items()]
+
+
+def _kind(ctx: PageContext, column: Column[Any]) -> str:
+    """The type of a column's cells, and their unit."""
+    words = ctx.words
+    unit = words.unit(column.unit) if column.unit else column.unit_in and words("data.unit_in", column=column.unit_in)
+    return ", ".join(filter(None, (words(f"data.types.{column.type}"), unit)))
+
+
+def not_found_page(ctx: PageContext) -> Page:
+    """The page for an unknown address. Hosts serve it at any depth, so its links start at the site's root if known."""
+    home = ctx.link(links.HOME, ctx.words("not_found.home"))
+    return page(ctx, "not_found", "", Paragraph(home, "onward"))

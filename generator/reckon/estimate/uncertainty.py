@@ -1,15 +1,47 @@
-"""Positive quantities known to within a factor, and what several ways of telling one say together."""
+"""Uncertainty from what went in to what came out; quantities known within a factor, and several ways of telling one."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, log, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from generator.reckon.estimate.mixture import Array
+from generator.reckon.finding import OutsideRange
 from generator.units.quantity import Estimate, coverage_factor
 
-Array = NDArray[np.float64]
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A value and its standard uncertainty, in the same unit."""
+
+    value: float
+    standard: float = 0.0
+
+
+def contributions(function: Callable[..., float], inputs: Mapping[str, Measured]) -> dict[str, float]:
+    """Standard uncertainty that each input alone gives to ``function(**values)``.
+
+    The inputs are taken to be independent. Sensitivities are central differences over one standard
+    uncertainty to each side, which also catches a little of the curvature; where the function does not hold on
+    one side, the difference to the other counts.
+    Source: JCGM 100:2008 (GUM), 5.1.2 and 5.1.3, note 2.
+    """
+    values = {name: measured.value for name, measured in inputs.items()}
+    found = {}
+    for name, measured in inputs.items():
+        if measured.standard:
+            sides = [_at(function, {**values, name: measured.value + turn * measured.standard}) for turn in (1, -1)]
+            held = [side for side in sides if side is not None]
+            found[name] = abs(held[0] - held[1]) / 2.0 if len(held) == 2 else abs(held[0] - function(**values))
+    return found
+
+
+def _at(function: Callable[..., float], values: Mapping[str, float]) -> float | None:
+    try:
+        return function(**values)
+    except OutsideRange:
+        return None
 
 
 @dataclass(frozen=True, slots=True)
