@@ -35,6 +35,8 @@ def _run(words: Sequence[str]) -> int:
         close = get_close_matches(typed, COMMANDS, n=1)
         remedy = f"did you mean {close[0]}?" if close else "corallite --help lists them"
         parser.exit(2, f"there is no command '{typed}' ({remedy})\n")
+    if empty := [word for word in words if word.startswith("--") and word.endswith("=--")]:
+        parser.error(f"'{empty[0]}' has no value")  # of '--' argparse leaves none before Python 3.13
     args = parser.parse_args(words)
     try:
         if wrong := no_journal(args, words[0]):

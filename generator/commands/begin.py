@@ -7,7 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, distribution
@@ -125,7 +125,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     for name in there:
         say(args, f"kept your own {name}")
-    say(args, f"the journal is in {folder}{_repository(folder)}")
+    say(args, f"the journal is in {folder}{_repository(folder, files)}")
     if not (args.corallite or installed_from()):
         say(args, "before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
     say(args, f"next: cd {folder} && corallite build")
@@ -157,11 +157,15 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
     """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
     from generator.exchange.schema import published
     from generator.read.schema import schema_texts
+    from generator.records.fields import UNREADABLE
     from generator.render.base.words import template_files
     from generator.shorthand.finish import id_of
     from generator.shorthand.yaml_text import words
     from generator.units.quantity import Quantity, parse_quantity
 
+    for answer in answers.values():
+        if hidden := UNREADABLE.search(answer):
+            raise ValueError(f"an invisible character U+{ord(hidden.group()):04X} in an answer (leave it out)")
     id = id_of(answers["system"])
     if not id:
         raise ValueError(f"'{answers['system']}' has no letters for the name of a file (write a name with letters)")
@@ -252,8 +256,11 @@ def _zone_of_this_computer() -> str:
     return "UTC"
 
 
-def _repository(folder: Path) -> str:
-    """Make a git repository around the journal, if git is there and none is around it; what to say of it."""
+def _repository(folder: Path, files: Iterable[str]) -> str:
+    """Make a git repository around the journal, if git is there and none is around it; what to say of it.
+
+    Only the journal's own files are in its first commit, whatever else is in the folder.
+    """
     git = shutil.which("git")
     if git is None:
         return "; git is not installed, so there is no repository yet"
@@ -266,6 +273,6 @@ def _repository(folder: Path) -> str:
         return ", in the git repository that is there"
     if not done("init", "--initial-branch=main"):
         return "; git could not make a repository"
-    if done("add", "--all") and done("commit", "--message", "Begin the journal"):
+    if done("add", "--force", "--", *files) and done("commit", "--message", "Begin the journal"):
         return ", a git repository with its first commit"
     return ", a git repository (git does not know your name yet, so nothing is committed)"

@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     if asked is None:
         return 1
     known, (system, colony, plan) = asked
-    if not _written(args, plan):
+    if not _written(args, plan, known.as_of):
         return 1
     journal, words = known.journal, english()
     with doing(args, "calculating"):
@@ -83,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, bytes]:
+def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, str]:
     """The file of a plan for the colony, by its path. Raises `LookupError`."""
     from generator.shorthand.coral_text import SCHEMA
     from generator.shorthand.finish import id_of
@@ -105,18 +105,23 @@ def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, bytes]:
     lines = [SCHEMA.replace("corals", "plans"), f"since: {known.as_of.date()}"]
     lines += [f"date: {str(args.date)[:16]}"] if args.date else []
     lines += ["coming:", f"  - {colony[0]}", *(f"    {line}" for line in colony[1:])]
-    return {f"plans/{id}.yaml": "\n".join([*lines, ""]).encode("utf-8")}
+    return {f"plans/{id}.yaml": "\n".join([*lines, ""])}
 
 
-def _written(args: argparse.Namespace, plan: "Mapping[str, bytes]") -> bool:
+def _written(args: argparse.Namespace, plan: "Mapping[str, str]", now: "datetime") -> bool:
     """Write the plan, if there is one, and say what comes next. Whether all went well."""
     from generator.commands.writing import locked, write_new
+    from generator.read.load import load
 
     for name in plan:
         id = name.removeprefix("plans/").removesuffix(".yaml")
         try:
             with locked(args.content):
-                write_new(args.content, plan)
+                wrong = [problem for problem in load(args.content, now, plan).errors if problem.source.file == name]
+                if wrong:
+                    print(*wrong, "nothing was written", sep="\n", file=sys.stderr)
+                    return False
+                write_new(args.content, {name: text.encode("utf-8") for name, text in plan.items()})
         except OSError as error:
             print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
             return False

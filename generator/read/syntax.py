@@ -33,7 +33,7 @@ class _Complaint(NamedTuple):
 _Answer = tuple[int, str, str, str]
 
 
-def explain(error: yaml.YAMLError, text: str, file: str, lines_before: int) -> Problem:
+def explain(error: yaml.YAMLError | UnicodeEncodeError, text: str, file: str, lines_before: int) -> Problem:
     """The parser's complaint in a keeper's words, at the line that causes it."""
     complaint = _complaint(error, text)
     line, kind, wrong, remedy = next(filter(None, (explainer(complaint) for explainer in _EXPLAINERS)))
@@ -43,7 +43,7 @@ def explain(error: yaml.YAMLError, text: str, file: str, lines_before: int) -> P
     return Problem(Source(file, min(line, last) + lines_before + 1, column), kind, wrong, remedy)
 
 
-def _complaint(error: yaml.YAMLError, text: str) -> _Complaint:
+def _complaint(error: yaml.YAMLError | UnicodeEncodeError, text: str) -> _Complaint:
     lines = text.split("\n")
     if lines[-1] == "" and len(lines) > 1:
         lines.pop()

@@ -86,7 +86,7 @@ def read_whole(text: str, file: str, lines_before: int) -> tuple[Document | None
     builder = _Builder(file, lines_before)
     try:
         builder.take_all(_events(text))
-    except yaml.YAMLError as error:
+    except (yaml.YAMLError, UnicodeEncodeError) as error:
         builder.problems.append(explain(error, text, file, lines_before))
         return None, builder.problems, False
     except _Refused:

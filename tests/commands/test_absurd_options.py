@@ -37,6 +37,7 @@ WORDS = [
     *[(command, "--as-of", DIGITS) for command in ("check", "build", "predict")],
     *[(command, "--content", "x" * 5000) for command in ("check", "build", "schemas", "tidy")],
     ("build", "--audience", DIGITS),
+    ("recipe", "--compound=--", "--volume=--", "--strength=--"),
     *[("build", "--base-url", url) for url in (DIGITS, "http://reef.example/", "https://[::1/", "https://")],
     pytest.param(("build", "--as-of", AS_OF, "--site", "x" * 5000), marks=pytest.mark.long),
     ("take-in", "x", "--at", DIGITS),

@@ -84,10 +84,12 @@ def test_it_takes_every_answer_as_an_option(new: Path, units: str, volume: str, 
 def test_nothing_that_is_there_is_overwritten(new: Path) -> None:
     new.mkdir()
     (new / "README.md").write_text("mine\n")
+    (new / "letter.txt").write_text("private\n")
     said = begun(new)
     assert said.returncode == 0
     assert "kept your own README.md\n" in said.stdout
     assert (new / "README.md").read_text() == "mine\n"
+    assert git(new, "status", "--porcelain") == "?? letter.txt\n", "the first commit has the journal's files alone"
     before = tree(new)
     assert begun(new).stderr == f"there is a journal in {new} already: {new / 'content'} (name another folder)\n"
     assert tree(new) == before
@@ -103,6 +105,7 @@ def test_nothing_that_is_there_is_overwritten(new: Path) -> None:
             "unknown time zone '../../etc/passwd' (write a name such as Europe/Lisbon)",
         ),
         ("--volume", "300 kg", "a volume is not measured in kg, a unit of mass (write L, mL, gal)"),
+        ("--title", "Reef\x1b[2J", "an invisible character U+001B in an answer (leave it out)"),
         ("--system", "???", "'???' has no letters for the name of a file (write a name with letters)"),
     ],
 )

@@ -112,3 +112,16 @@ def test_a_colony_that_is_predicted_can_be_planned_at_once_and_arrive(tmp_path: 
     again = corallite("predict", *told, "--size", "20 x 18 x 9 cm", *plan)
     assert again.returncode == 1
     assert again.stderr.startswith("nothing was written: ")
+
+
+@pytest.mark.parametrize(
+    ("genus", "name"), [("Acropora", "Bell\x1b[2J"), ("Acropora", "Bell\udcff"), ("Acropora millepora &x", "Bell")]
+)
+def test_a_plan_that_cannot_be_read_is_not_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], genus: str, name: str
+) -> None:
+    content = two_tanks.write(tmp_path / "content")
+    told = ("--system", "bay", "--form", "tabling", "--size", "8 x 7 x 3 in", f"--content={content}")
+    assert main(["predict", *told, f"--genus={genus}", f"--plan={name}", "--as-of=2026-10-30"]) == 1
+    assert capsys.readouterr().err.endswith("nothing was written\n")
+    assert not (content / "plans").exists()
