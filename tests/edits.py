@@ -15,6 +15,8 @@ import pytest
 from PIL import Image
 
 from generator.__main__ import main
+from generator.commands.options import parser_of
+from generator.commands.watch import Kept, made
 from tests.archive import sections
 from tests.conftest import ROOT
 
@@ -50,6 +52,8 @@ class Desk:
     as_of: str = "2026-03-05"
     audience: str = "own"
     builds: int = 0
+    # With this it builds as `watch` does, in one process that keeps its memory.
+    kept: Kept | None = None
 
     def __post_init__(self) -> None:
         self.save({})
@@ -87,7 +91,11 @@ class Desk:
             patch.setenv("XDG_CACHE_HOME", str(self.folder / cache))
             patch.setenv("CORALLITE_FORGET", "all") if forget else patch.delenv("CORALLITE_FORGET")
             words = [f"--content={self.folder / 'content'}", f"--site={self.site(cache)}"]
-            code = main(["build", *words, "--as-of", self.as_of, "--audience", self.audience, "--quiet"])
+            words += ["--as-of", self.as_of, "--audience", self.audience, "--quiet"]
+            if self.kept and cache == "cache":
+                good, told = made(parser_of(["watch"]).parse_args(["watch", *words]), self.kept, str)
+                return 1 - good, told, files_of(self.site(cache)) if good else {}
+            code = main(["build", *words])
         return code, said.getvalue(), files_of(self.site(cache)) if code == 0 else {}
 
     def check(self, forget: bool = False) -> tuple[int, str]:

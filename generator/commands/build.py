@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 import time
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,8 +47,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
-def run(args: argparse.Namespace) -> int:
-    """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
+def run(
+    args: argparse.Namespace,
+    memory_in: "Callable[[Path, str], Remembered] | None" = None,
+    show: Callable[[], object] | None = None,
+) -> int:
+    """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was.
+
+    A process that builds again and again keeps its memory: it opens it with `memory_in`. It can `show` a site that was
+    published while what it took is learnt.
+    """
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
     from generator.door.remembering import BrokenMemory
@@ -57,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     if os.environ.get("CORALLITE_FORGET"):
         return _build(args, now, Door())
     try:
-        memory = Remembered(memory_of(args), remembering.program())
+        memory = (memory_in or Remembered)(memory_of(args), remembering.program())
         before = last(memory.last())
         if same(before, args.content, _folder(args), *_told(args, now)) and before:
             memory.close()
@@ -67,14 +76,20 @@ def run(args: argparse.Namespace) -> int:
     except (MemoryInUse, BrokenMemory, OSError):
         return _build(args, now, Door())
     try:
-        return _build(args, now, Steps(memory), memory)
+        return _build(args, now, Steps(memory), memory, show)
     except BrokenMemory:
         return _build(args, now, Door())
     finally:
         memory.close()
 
 
-def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remembered | None" = None) -> int:
+def _build(
+    args: argparse.Namespace,
+    now: datetime,
+    door: "Door",
+    memory: "Remembered | None" = None,
+    show: Callable[[], object] | None = None,
+) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps
     from generator.exchange.refusal import Refused
@@ -83,7 +98,8 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
     from generator.records.past import in_the_future_from, moment
 
     started, begun = time.perf_counter(), time.time()
-    went_in = given(args.content, False, *_told(args, now))
+    # Where more builds follow, something will have changed before each.
+    went_in = b"" if show else given(args.content, False, *_told(args, now))
     with doing(args, "reading the journal"):
         loaded = load(args.content, in_the_future_from(args.as_of, now), door=door)
     if loaded.journal is None:
@@ -91,7 +107,7 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
         return 1
     settings = loaded.journal.settings
     # Before git is asked for the history: a commit that is made meanwhile goes into the next build.
-    told = given(args.content, by_git := settings.history == "git", *_told(args, now)) if memory else b""
+    told = given(args.content, by_git := settings.history == "git", *_told(args, now)) if memory and not show else b""
     try:
         wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
         with doing(args, "making the site") as tell:
@@ -113,11 +129,13 @@ def _build(args: argparse.Namespace, now: datetime, door: "Door", memory: "Remem
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
     pages = len(made.pages())
+    if show:
+        show()
     if memory and isinstance(door, Steps):
-        news, settled = door.news(), given(args.content, False, *_told(args, now)) == went_in
-        unsure = remembering.unsure(news, args.content, begun)
-        whole = Last(told, seen(_folder(args)), problems, pages, by_git)
-        memory.learn(news, written, whole.kept() if settled and not unsure else None)
+        unsure = remembering.unsure(news := door.news(), begun)
+        settled = not show and not unsure and given(args.content, False, *_told(args, now)) == went_in
+        whole = Last(told, seen(_folder(args)), problems, pages, by_git).kept() if settled else None
+        memory.learn(news, written, whole)
         remembering.forget_others(memory_of(args).parent, begun)
     _say(args, pages, started)
     return 0

@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
     with doing(args, "reading the journal"):
         file = remembering.file_of("check", args.content.resolve())
-        things, problems = remembering.with_memory(file, args.content, counted_and_judged)
+        things, problems = remembering.with_memory(file, counted_and_judged)
     if args.json:
         print(sarif(problems, args.content))
     else:

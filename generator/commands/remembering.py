@@ -29,7 +29,7 @@ def file_of(*about: object) -> Path:
     return cache() / "builds" / f"{blake2b(repr(about).encode(), digest_size=12).hexdigest()}.sqlite"
 
 
-def with_memory(file: Path, content: Path, work: "Callable[[Door], T]") -> T:
+def with_memory(file: Path, work: "Callable[[Door], T]") -> T:
     """Do work on a journal's folder through a door that remembers, and without a memory if there is none to be had."""
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
@@ -47,7 +47,7 @@ def with_memory(file: Path, content: Path, work: "Callable[[Door], T]") -> T:
         door = Steps(memory)
         done = work(door)
         news = door.news()
-        unsure(news, content, begun)
+        unsure(news, begun)
         memory.learn(news)
         forget_others(file.parent, begun)
         return done
@@ -57,19 +57,16 @@ def with_memory(file: Path, content: Path, work: "Callable[[Door], T]") -> T:
         memory.close()
 
 
-def unsure(news: "News", content: Path, begun: float) -> bool:
+def unsure(news: "News", begun: float) -> bool:
     """Whether files were written shortly before or while the build ran, which may have read them half-way.
 
     They are read again next time.
     """
-    unsure = False
-    for (name, id), mark in news.given.items():
-        if name == "file" and mark:
-            with suppress(OSError):
-                if (content / id).stat().st_mtime > begun - _TICK:
-                    news.given[name, id] = _UNSURE
-                    unsure = True
-    return unsure
+    from generator.read.discover import written_at
+
+    unsure = [key for key, mark in news.given.items() if key[0] == "file" and mark and written_at(mark) > begun - _TICK]
+    news.given.update(dict.fromkeys(unsure, _UNSURE))
+    return bool(unsure)
 
 
 def forget_others(folder: Path, now: float) -> None:

@@ -7,7 +7,7 @@ import os
 import re
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
@@ -18,6 +18,7 @@ from generator.commands import build
 from generator.commands.terminal import doing, steered, text_only
 
 if TYPE_CHECKING:
+    from generator.door.lasting import Lasting
     from generator.publish.serve import LiveSite
 
 # How often the files are looked at, and how long they must rest before a build, seconds.
@@ -61,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
     last: tuple[date, Seen] | None = None
-    said, saved = "", 0.0
+    said, saved, kept = "", 0.0, Kept()
     # A build makes many objects and little garbage; to look for it in between takes a third of the time.
     gc.disable()
     serving = Thread(target=server.serve_forever, args=(0.1,), daemon=True)
@@ -75,8 +76,9 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
                 continue
             last, before, saved = now, said, time.perf_counter()
             with doing(args, "making the site"):
-                good, said = made(args)
-            server.show(_COLOUR.sub("", said), good)
+                good, said = made(args, kept, lambda said: server.show(_COLOUR.sub("", said), True))
+            if not good:
+                server.show(_COLOUR.sub("", said), False)
             gc.collect()
             if said != before:
                 print(said, end="", file=steered(sys.stdout))
@@ -92,12 +94,30 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             server.shutdown()
 
 
-def made(args: argparse.Namespace) -> tuple[bool, str]:
+class Kept:
+    """What stays at hand from one build to the next."""
+
+    def __init__(self) -> None:
+        self._memory: Lasting | None = None
+
+    def opened(self, file: Path, program: str) -> "Lasting":
+        """The memory in a file."""
+        from generator.door.lasting import Lasting
+
+        if self._memory is None:
+            self._memory = Lasting(file, program)
+        else:
+            self._memory.open()
+        return self._memory
+
+
+def made(args: argparse.Namespace, kept: Kept, show: Callable[[str], object]) -> tuple[bool, str]:
     """Whether the site was built, and what the build said. No state of the files ends the watch."""
     said = _Said()
     with text_only(said, said):
         try:
-            good = build.run(argparse.Namespace(**{**vars(args), "quiet": True})) == 0
+            quiet = argparse.Namespace(**{**vars(args), "quiet": True})
+            good = build.run(quiet, kept.opened, lambda: show(said.getvalue())) == 0
         except Exception as error:  # files that vanish in the middle of a build, or a fault of ours
             good = False
             print(f"the build failed: {error!r} (save again; if it stays, report it)")

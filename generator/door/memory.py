@@ -5,6 +5,8 @@ It may be deleted at any time. What is broken, foreign or of another version of 
 
 import errno
 import os
+import pickle
+import secrets
 import sqlite3
 from array import array
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -58,10 +60,14 @@ class Remembered:
 
     def __init__(self, file: Path, program: str) -> None:
         """Open what `program`, this version of ours, left in a file; what another version left is forgotten."""
-        self._path = file
+        self._path, self._program = file, program
         self._numbers: dict[Key, int] = {}
         self._recalled: set[str] = set()
         self._ready: dict[Key, tuple[Known | None, bytes | None]] = {}
+        self._open()
+
+    def _open(self) -> None:
+        file = self._path
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not _ours(file):
             raise PermissionError(errno.EPERM, "others can write into the cache", str(file.parent))
@@ -75,12 +81,13 @@ class Remembered:
             self._file.execute("BEGIN IMMEDIATE")
             for table in _TABLES.split(";"):
                 self._file.execute(table)
-            if self._file.execute("SELECT program FROM made_by").fetchall() != [(program,)]:
+            if self._file.execute("SELECT program FROM made_by").fetchall() != [(self._program,)]:
                 for table in ("made_by", "step", "used", "written", "last"):
                     self._file.execute(f"DELETE FROM {table}")
-                self._file.execute("INSERT INTO made_by VALUES (?)", (program,))
+                self._file.execute("INSERT INTO made_by VALUES (?)", (self._program,))
             self._last: int = self._file.execute("SELECT max(n) FROM step").fetchone()[0] or 0
             self._there = self._last > 0
+            self._mark: int = self._file.execute("PRAGMA user_version").fetchone()[0]
 
     @contextmanager
     def _sound(self) -> Iterator[None]:
@@ -123,12 +130,14 @@ class Remembered:
         with self._sound():
             return [(height, (name, id)) for _, height, name, id in self._file.execute(_ASKERS, found)]
 
-    def answer(self, key: Key) -> bytes | None:
-        """The pickled answer of a step; None if it was not kept."""
-        if key in self._ready:
-            return self._unsealed(self._ready[key][1])
-        found = self._one(f"SELECT answer {_OF_KEY}", *key)
-        return self._unsealed(found[0]) if found else None
+    def answer(self, key: Key) -> tuple[Any] | None:
+        """The answer of a step; None if it was not kept."""
+        found = self._ready[key][1:] if key in self._ready else self._one(f"SELECT answer {_OF_KEY}", *key)
+        kept = self._unsealed(found[0]) if found else None
+        try:
+            return None if kept is None else (pickle.loads(kept),)
+        except Exception as error:
+            raise self.broken() from error
 
     def _unsealed(self, kept: bytes | None) -> bytes | None:
         if kept is not None and kept != _sealed(kept[4:]):
@@ -162,6 +171,9 @@ class Remembered:
     def learn(self, news: News, written: Mapping[str, bytes] | None = None, last: bytes | None = None) -> None:
         """Keep what a build did, what it wrote, and its whole, all of it or nothing, and close the file."""
         with self._sound():
+            # Another mark, by which who had it open before sees that it is another.
+            self._mark = secrets.randbits(30) + 1
+            self._file.execute(f"PRAGMA user_version = {self._mark}")
             self._learn(news)
             if written is not None and written != self.written():
                 self._file.execute("DELETE FROM written")
@@ -216,8 +228,11 @@ class Remembered:
             n, height = risen.pop()
             for asker, low, *_ in self._file.execute(_ASKERS, (n,)).fetchall():
                 if low <= height:
-                    self._file.execute("UPDATE step SET height = ? WHERE n = ?", (height + 1, asker))
+                    self._lift(asker, height + 1)
                     risen.append((asker, height + 1))
+
+    def _lift(self, n: int, height: int) -> None:
+        self._file.execute("UPDATE step SET height = ? WHERE n = ?", (height, n))
 
     def _forget(self, keys: Iterable[Key], *, rows: bool) -> None:
         """Forget what steps asked for, and with `rows` the steps too."""

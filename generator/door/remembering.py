@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 # A step's name and the id of what it is about; the id is empty where there is only one.
 Key = tuple[str, str]
@@ -59,8 +59,8 @@ class Memory(Protocol):
     def askers(self, key: Key) -> Iterable[tuple[int, Key]]:
         """The steps that asked for something, each with its height."""
 
-    def answer(self, key: Key) -> bytes | None:
-        """The pickled answer of a step; None if it was not kept."""
+    def answer(self, key: Key) -> tuple[Any] | None:
+        """The answer of a step; None if it was not kept."""
 
     def ids(self, name: str) -> Collection[str]:
         """The ids of all steps of a name."""

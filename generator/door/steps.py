@@ -13,7 +13,6 @@ program reads anyway; to read from them is to ask.
 """
 
 import math
-import pickle
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from heapq import heappop, heappush
 from typing import Any, TypeVar, cast
@@ -175,14 +174,8 @@ class Steps(Door):
             if key not in self._answers:
                 kept = self._memory.answer(key)
                 # What is not kept is made again: the same answer, since all that it asks is the same.
-                self._answers[key] = self._remade(key)[0] if kept is None else self._read(kept)
+                self._answers[key] = kept[0] if kept else self._remade(key)[0]
         return self._answers[key]
-
-    def _read(self, kept: bytes) -> Any:
-        try:
-            return pickle.loads(kept)
-        except Exception as error:
-            raise self._memory.broken() from error
 
     def _bring_up_to_date(self, key: Key) -> None:
         """Do a step again if it must be done."""

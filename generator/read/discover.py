@@ -127,6 +127,11 @@ def _mark(status: os.stat_result) -> bytes:
     return repr((status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)).encode()
 
 
+def written_at(mark: bytes) -> float:
+    """When a file was written, by its mark, in seconds. One that is written after its mark was taken gets another."""
+    return int(mark.split(b",")[1]) / 1e9
+
+
 def _holds_a_key(path: Path) -> bool:
     if _KEY_NAMES.fullmatch(path.name):
         return True

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.door.door import Door
+from generator.door.lasting import Lasting
 from generator.door.memory import MemoryInUse, Remembered
 from generator.door.remembering import BrokenMemory, Done, News
 from generator.door.steps import Steps
@@ -68,6 +69,41 @@ def test_after_any_changes_a_build_is_the_same_as_without_a_memory(states: list[
     with TemporaryDirectory() as folder:
         for files in states:
             assert remembered(Path(folder), files)[0] == build(Door(), files, [])
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    st.lists(
+        st.tuples(FILES, st.sampled_from(["ours", "ours", "ours", "stopped", "another's"])), min_size=3, max_size=6
+    )
+)
+def test_a_memory_that_lasts_is_right_whoever_else_builds_in_between(builds: list[tuple[dict[str, str], str]]) -> None:
+    with TemporaryDirectory() as folder:
+        file, ours = Path(folder) / "memory", None
+        for files, who in builds:
+            if who == "another's":
+                assert remembered(Path(folder), files)[0] == build(Door(), files, [])
+                continue
+            if ours is None:
+                ours = Lasting(file, "1")
+            else:
+                ours.open()
+            door, done = Steps(ours), list[str]()
+            assert build(door, files, done) == build(Door(), files, [])
+            if who == "stopped":
+                ours.close()
+                continue
+            ours.learn(door.news())
+            ours.open()
+            build(Steps(ours), files, again := list[str]())
+            assert not again, "nothing has changed"
+            ours.close()
+            # What is at hand is what the file holds.
+            other = Remembered(file, "1")
+            for key in door.news().done:
+                assert ours.known(key) == other.known(key)
+                assert [*ours.asked(key)] == [*other.asked(key)]
+            other.close()
 
 
 def told(tmp_path: Path, *states: dict[str, str]) -> list[str]:
