@@ -5,19 +5,33 @@ from datetime import date
 
 from markupsafe import Markup
 
-from generator.reckon.finding import Finding
-from generator.reckon.growth.corals import CoralFindings
+from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
+from generator.reckon.growth.cutting import CuttingPlan
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Drawn, Facts, Figure, Items, Photos, Table, facts, group, items, row, section
+from generator.render.base.blocks import (
+    Drawn,
+    Facts,
+    Figure,
+    Items,
+    Photos,
+    Table,
+    facts,
+    folded,
+    group,
+    items,
+    row,
+    section,
+)
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure
 from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links
-from generator.render.pages.coral_growth import cutting_plan, growth, light, share_of_uptake, state_words, uptake
+from generator.render.pages.coral_growth import cutting_plan, growth, light, rings, share_of_uptake, state_words, uptake
 from generator.render.pages.corals import state_of
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
@@ -35,9 +49,10 @@ def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts
     return facts(
         (words("coral.health"), " ".join(state_words(ctx, found)) or words("coral.glance.well")),
         (words("coral.sizes"), joined(*_size(ctx, coral))),
-        (words(f"growth.specific.{growth.specific_of}"), _said(figure(ctx, "", growth.specific))),
         (words("room.title"), soonest(ctx, coral)),
-        (share.label if share else "", _said(share) if share else ""),
+        (words("coral.glance.cut"), _to_cut(ctx, found.cutting)),
+        (words(f"growth.specific.{growth.specific_of}"), _said(figure(ctx, "", growth.specific))),
+        (words("share.title"), _said(share) if share else ""),
         (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),
     )
 
@@ -51,6 +66,15 @@ def _size(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     last = max(sizes, key=lambda size: size.at)
     yield " × ".join(ctx.say.written(side) for side in (last.length, last.width, last.height) if side)
     yield small(ctx.words("coral.glance.measured", day=ctx.say.on(last.at)))
+
+
+def _to_cut(ctx: PageContext, plan: CuttingPlan | CannotTell | None) -> Inline:
+    """How much of it may be cut, and how many frags that gives, with the way to the plan."""
+    if not isinstance(plan, CuttingPlan):
+        return ""
+    words, part = ctx.words, ctx.say.estimate(plan.remove, "%")
+    much = words("coral.glance.part", part=part.value, interval=part.interval, n=round(plan.pieces.value))
+    return Link(words("cutting.nothing", n=CUT_MONTHS) if plan.nothing else much, "#cuttings")
 
 
 def _said(found: Figure) -> Inline:
@@ -68,30 +92,30 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     sizes = _dated(ctx, "coral.sizes", ("coral.length", "coral.width", "coral.height"), _sizes(ctx, coral))
     weighings = _dated(ctx, "coral.weighings", ("coral.mass_head", "coral.how_head"), _weighings(ctx, coral))
     first, to_do = glance(ctx, coral, found), row(*_to_do(ctx, coral))
-    identity = (section(words("coral.identity"), facts(*_facts(ctx, coral)), None if first else to_do, id="identity"),)
+    who, drawn = facts(*_facts(ctx, coral)), rings(ctx, coral)
+    identity = section("" if first else words("coral.identity"), first or who, to_do, id="" if first else "identity")
     return page(
         ctx,
         "coral",
         "corals",
-        group("portrait", Photos(photos[-1:]), *((section("", first, to_do),) if first else identity)),
-        *(identity if first else ()),
+        group("portrait", Photos(photos[-1:]) or drawn, identity),
         section(words("coral.over_time"), Drawn("compare", photos if len(photos) > 1 else ()), id="photos"),
-        *((growth(ctx, coral, found), light(ctx, found), room(ctx, coral, found)) if found else ()),
+        growth(ctx, coral, found, drawn if photos else None) if found else None,
+        room(ctx, coral, found) if found else None,
         uptake(ctx, coral, *_demand(ctx, coral)),
-        section(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy),
-        section(words("coral.cuttings"), cutting_plan(ctx, found) if found else None, cut, id="cuttings"),
-        group(
-            "side-by-side",
-            section(words("coral.story"), group("prose", story)),
-            section(words("coral.history"), items(*_history(ctx, coral), look="history", ordered=True)),
-        ),
-        section(words("coral.sizes"), sizes, look="line-by-line"),
-        section(words("coral.weighings"), weighings, look="line-by-line"),
-        section(words("coral.mentioned"), mentioned, look="line-by-line"),
+        section(words("coral.story"), group("prose", story)),
+        folded(words("coral.identity"), who if first else None, id="identity"),
+        light(ctx, found) if found else None,
+        folded(words("coral.cuttings"), cutting_plan(ctx, found) if found else None, cut, id="cuttings"),
+        folded(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy),
+        folded(words("coral.history"), items(*_history(ctx, coral), look="history", ordered=True)),
+        folded(words("coral.sizes"), group("line-by-line", sizes)),
+        folded(words("coral.weighings"), group("line-by-line", weighings)),
+        folded(words("coral.mentioned"), group("line-by-line", mentioned)),
         title=coral.name,
         description=words("coral.description", name=coral.name, species=coral.species),
         crumbs=(section_crumb(ctx, "corals"),),
-        over=Span(coral.species, "i"),
+        over=joined(Span(coral.species, "i"), words(f"forms.{coral.form}"), ctx.to_line(coral.line), by=" · "),
         script="scripts/compare.js" if len(photos) > 1 else "",
         text=" ".join((coral.id, coral.line, ctx.to_line(coral.line).text, state, story.striptags())),
         lead=state if coral.lives_on(ctx.today) else f"{state} · {words('coral.not_living')}",

@@ -18,6 +18,7 @@ from generator.render.base.blocks import (
     Section,
     Table,
     figures,
+    folded,
     group,
     items,
     row,
@@ -33,8 +34,8 @@ from generator.render.drawings.colony import Ring, draw_rings
 _MOST_CUT = 50.0
 
 
-def growth(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
-    """How it grew, how fast it will, and whether it slowed."""
+def growth(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: Picture | None) -> Section:
+    """How it grew (`drawn`: its outlines, where they stand nowhere else), how fast it will, and whether it slowed."""
     words, fall = ctx.words, found.growth.decline
     ahead = figures(*_ahead(ctx, found))
     return section(
@@ -42,32 +43,37 @@ def growth(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
         group("caution", Paragraph(_decline(ctx, found)), why_of(ctx, "growth-decline", fall.inputs)) if fall else None,
         group(
             "anchors",
-            group("anchor", _rings(ctx, coral)),
+            group("anchor", drawn),
             *(group("anchor", chart) for chart in growth_charts(coral.name, found, ctx.say)),
         ),
-        figures(*_grown(ctx, found)),
-        section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
+        Fold(
+            words("growth.numbers"),
+            (
+                figures(*_grown(ctx, found)),
+                section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
+            ),
+            "more",
+        ),
         id="growth",
     )
 
 
-def _rings(ctx: PageContext, coral: Coral) -> Picture | None:
+def rings(ctx: PageContext, coral: Coral) -> Picture | None:
     """Its footprint when it was first measured and at the end of each year, one within the other."""
     words, sizes = ctx.words, sorted((size for size in coral.sizes if size.at <= ctx.today), key=lambda size: size.at)
     ends = {size.at.year: size for size in sizes}
-    shown = dict.fromkeys((*sizes[:1], *ends.values()))
-    if len(shown) < 2:
-        return None
-    rings, told = [], []
-    for size in shown:
+    drawn, told = [], []
+    for size in dict.fromkeys((*sizes[:1], *ends.values())):
         seen, latest = body(size), size is sizes[-1]
         name = str(size.at.year) if size is not sizes[0] and not latest else ctx.say.on(size.at)
-        rings.append(Ring(seen.length, seen.width or seen.length, name))
+        drawn.append(Ring(seen.length, seen.width or seen.length, name))
         sides = " × ".join(ctx.say.written(side) for side in (size.length, size.width) if side)
         told.append(words("growth.rings.at", day=ctx.say.on(size.at), size=sides))
-    title, scale = words("growth.rings.title", name=coral.name), ctx.say.length(5.0)
-    said = words("growth.rings.said", sizes="; ".join(told))
-    return Picture(draw_rings(f"rings-{coral.id}", title, said, rings, (5.0, scale)), title, "drawing")
+    if not drawn:
+        return None
+    title = words(f"growth.rings.{'title' if drawn[1:] else 'one'}", name=coral.name)
+    said, scale = words("growth.rings.said", sizes="; ".join(told)), ctx.say.length(5.0)
+    return Picture(draw_rings(f"rings-{coral.id}", title, said, drawn, (5.0, scale)), title, "drawing")
 
 
 def _grown(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:
@@ -146,7 +152,7 @@ def light(ctx: PageContext, found: CoralFindings) -> Section:
     moved: tuple[Block, ...] = ()
     if daily and isinstance(move, LightMove):
         moved = _step_up(ctx, move)
-    return section(words("light.title"), daily, *moved, id="light")
+    return folded(words("light.title"), daily, *moved, id="light")
 
 
 def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:

@@ -100,7 +100,7 @@ def room(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
             lines,
             Paragraph(plan_link(ctx, place.system), "onward") if place and planned else None,
             _behind(ctx, coral, found),
-            section(title, Table(title, heads, rows, "tall")),
+            Fold(title, (Table(title, heads, rows, "tall"),), "more"),
         )[: 4 if lines else 0],
         id="room",
     )
