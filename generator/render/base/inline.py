@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from html import unescape
 from typing import Literal
 
-from markupsafe import escape
+from markupsafe import Markup, escape
 
 from generator.render.base.numbers import Moment, Shown
 
+BREAK = Markup("<br>")
 _TAG = re.compile("<[^>]*>")
 Tag = Literal["span", "b", "i", "small", "code", "li", "bdi"]
 

@@ -13,6 +13,7 @@ from generator.records.coral import Coral
 from generator.render.base.blocks import (
     Block,
     Figure,
+    Fold,
     Paragraph,
     Picture,
     Section,

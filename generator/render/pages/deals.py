@@ -2,8 +2,6 @@
 
 from datetime import date
 
-from markupsafe import Markup
-
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.carried_out import promise_kept
 from generator.records.coral import Coral
@@ -12,7 +10,7 @@ from generator.records.trade import Owed, Trade
 from generator.render.base import links
 from generator.render.base.blocks import Group, Paragraph, Section, facts, group, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Phrase, Span, bold, code, joined, small
+from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
@@ -43,7 +41,7 @@ def pieces(ctx: PageContext, trade: Trade) -> tuple[tuple[str, Inline], ...]:
     ]
     received = [_piece(ctx, got.coral, "", got.worth) for got in trade.received]
     return tuple(
-        (words(by_reader(ctx, key)), joined(*each, by=Markup("<br>")) or words("trades.nothing"))
+        (words(by_reader(ctx, key)), joined(*each, by=BREAK) or words("trades.nothing"))
         for key, each in (("trades.gave", gave), ("trades.received", received))
     )
 
@@ -87,7 +85,7 @@ def promise(ctx: PageContext, trade: Trade, number: int, owed: Owed, with_trade:
     )
     worth = f"({money(words, owed.worth)})" if owed.worth else ""
     what = words(by_reader(ctx, f"trades.owed.{owed.by}"), what=owed.what)
-    return Span(Phrase((joined(what, worth), Markup("<br>"), Span(how, look="note"))), "li", look)
+    return Span(Phrase((joined(what, worth), BREAK, Span(how, look="note"))), "li", look)
 
 
 def _standing(ctx: PageContext, owed: Owed) -> tuple[str, str]:

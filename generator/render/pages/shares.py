@@ -112,13 +112,13 @@ def _without(ctx: PageContext, ifs: Sequence[WhatIf]) -> Drawn:
     for each in ifs[:_MOST_STRIPS]:
         if isinstance(each.gone, Demand):
             if not rows:
-                rows.append(_strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
-            rows.append(_strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
+                rows.append(strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
+            rows.append(strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
     unit = ctx.say.a_day(unit)
     return Drawn("ranges", ranges(words, words("shares.without"), unit, rows) if rows else None)
 
 
-def _strip(ctx: PageContext, label: str, found: Estimate, look: Look) -> Row:
+def strip(ctx: PageContext, label: str, found: Estimate, look: Look) -> Row:
     """An alkalinity uptake (meq/L/day) as a row of a picture, in the unit shown."""
     return Row(label, _per_day(ctx, found), ctx.display.estimate("alkalinity", found, of_level=False), look)
 

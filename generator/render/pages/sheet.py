@@ -3,8 +3,6 @@
 from collections.abc import Iterator, Sequence
 from math import ceil
 
-from markupsafe import Markup
-
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import FirstLight, Landing
@@ -14,10 +12,11 @@ from generator.reckon.trade.journey import Journey
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, bold, code, joined, small
+from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import money
+from generator.render.pages.sheet_glance import pose_first, sheet_glance
 from generator.render.pages.sheet_place import (
     at_place,
     caring,
@@ -60,7 +59,8 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     waters = [(each.system, each.steps) for landing in found.landings for each in landing.waters]
     after = [(each.system, each.steps) for each in found.afters]
     water = plan.travel.water if plan.travel else None
-    way = [passenger(ctx, number, each, water) for number, each in enumerate(found.passengers, start=1)]
+    posed = pose_first(ctx, found)
+    way = [passenger(ctx, number, each, water, not posed) for number, each in enumerate(found.passengers, start=1)]
     into = [_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)]
     into += [_mover(ctx, each) for each in found.settlings]
     needed = items(*papers(ctx, found), look="ticks")
@@ -68,6 +68,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         ctx,
         "sheet",
         "corals",
+        sheet_glance(ctx, found),
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
@@ -156,9 +157,6 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
             yield words(f"trades.{key}"), text
 
 
-_BREAK = Markup("<br>")
-
-
 def on_the_way(ctx: PageContext, found: Sequence[Passenger], each: Sequence[Section]) -> Section:
     """Every colony on its way: weight, who lifts it, whether it fits, what can go wrong; then what to pack for all."""
     words = ctx.words
@@ -208,10 +206,10 @@ def _traveller(ctx: PageContext, found: Passenger) -> tuple[Inline, ...]:
     risks = (risk for risk in journey.risks if risk.level != "low") if journey else ()
     named = ", ".join(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}" for risk in risks)
     return (
-        joined(name_of(ctx, found), small(f"{what}, {found.coral.species}"), by=_BREAK),
+        joined(name_of(ctx, found), small(f"{what}, {found.coral.species}"), by=BREAK),
         *(weights.get(words(f"sheet.weights.{each}")) or "" for each in ("air", "dripping", "in_water")),
         lift or words("sheet.rows.unmeasured"),
-        joined(verdict(ctx, journey), _needs(ctx, journey), by=_BREAK) if journey else "",
+        joined(verdict(ctx, journey), _needs(ctx, journey), by=BREAK) if journey else "",
         bold(named) if named else words("risks.levels.low") if journey else "",
     )
 
@@ -233,6 +231,6 @@ def _placed(ctx: PageContext, name: str, places: Sequence[Suggestion], light: Fi
     return (
         name,
         moves_of(ctx, best) or words("places.free"),
-        joined(spot, *map(bold, misfits(ctx, best)), by=_BREAK),
-        joined(*(lighting(ctx, light) if light else ()), by=_BREAK),
+        joined(spot, *map(bold, misfits(ctx, best)), by=BREAK),
+        joined(*(lighting(ctx, light) if light else ()), by=BREAK),
     )

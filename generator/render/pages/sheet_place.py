@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 
-from markupsafe import Markup
-
 from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.growth.spots import Spot
 from generator.reckon.planned.analysis import PlanFindings
@@ -13,13 +11,11 @@ from generator.records.planned import Newcomer
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, bold, joined, small
+from generator.render.base.inline import BREAK, Inline, bold, joined, small
 from generator.render.base.listing import listed
 from generator.render.base.numbers import plain, with_unit
 from generator.render.base.why import to_method
 from generator.render.pages.room import say_light
-
-_BREAK = Markup("<br>")
 
 
 def place_facts(ctx: PageContext, found: Landing) -> Facts:
@@ -62,7 +58,7 @@ def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
     turned = f", {ctx.words('sheet.place.turned')}" if spot.turned else ""
     return (
         joined(ctx.link(links.plan_of(spot.system), at_place(ctx, spot)), small(middle(ctx, spot) + turned)),
-        joined(say_light(ctx, place), *map(bold, misfits(ctx, found)), by=_BREAK),
+        joined(say_light(ctx, place), *map(bold, misfits(ctx, found)), by=BREAK),
         moves_of(ctx, found) or ctx.words("places.free"),
     )
 
@@ -85,7 +81,7 @@ def misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
 
 def moves_of(ctx: PageContext, found: Suggestion) -> Inline:
     """The corals that must move, and where each can go."""
-    return joined(*(_move(ctx, move) for move in found.moves), by=_BREAK)
+    return joined(*(_move(ctx, move) for move in found.moves), by=BREAK)
 
 
 def _move(ctx: PageContext, move: Move) -> Inline:

@@ -10,13 +10,14 @@ from generator.reckon.planned.landing import After, InWater
 from generator.reckon.planned.steps import Outcomes, PumpStep, Steps
 from generator.reckon.water.findings import Forecast
 from generator.records.system import System
-from generator.render.base.blocks import Block, Items, Paragraph, Section, Table, figures, items, section
+from generator.render.base.blocks import Block, Fold, Items, Paragraph, Section, Table, figures, items, section
 from generator.render.base.context import PageContext
 from generator.render.base.forecast_words import forecast_words
 from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.change_foreseen import foreseen_figures, planned_readings, readings_lead, ways_of
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
+from generator.render.pages.travel import name_on
 
 # Less a day (litres) is not worth a pump. A choice of ours.
 _LEAST = 0.0005
@@ -44,10 +45,8 @@ def _change(ctx: PageContext, found: Informed) -> str:
     words, step, coral = ctx.words, found.step, str(found.event.coral)
     assert step is not None
     said = ctx.say.per_day("alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
-    coming = {new.coral: new.name for plan in ctx.view.plans.values() for new in plan.coming}
-    name = coming.get(coral) or ctx.to_coral(coral).text
     key = "sheet.after.more" if step.value >= 0.0 else "sheet.after.less"
-    return words(key, name=name, step=said.value, interval=said.interval)
+    return words(key, name=name_on(ctx, coral), step=said.value, interval=said.interval)
 
 
 def _a_day(ctx: PageContext, litres: float) -> str:
@@ -64,7 +63,7 @@ def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
         joined(words("sheet.place.takes"), ctx.to_system(found.system)),
         cannot(words, uptake) if isinstance(uptake, CannotTell) else None,
         figures(*foreseen_figures(ctx, known, told)) if known else None,
-        ways_of(ctx, known) if known else None,
+        Fold(words("changes.ways_title"), (ways_of(ctx, known),), "more") if known else None,
         *_steps(ctx, ctx.view.systems[found.system], found.steps, colony),
     )
 

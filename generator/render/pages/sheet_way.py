@@ -29,10 +29,10 @@ from generator.render.pages.travel import say_hours
 from generator.units.quantity import Quantity
 
 
-def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity | None) -> Section:
+def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity | None, posed: bool) -> Section:
     """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to.
 
-    `water` is what the plan takes along.
+    `water` is what the plan takes along; `posed` whether its pictures stand here.
     """
     words, coral, judged = ctx.words, found.coral, found.judged
     journey = judged if isinstance(judged, Journey) else None
@@ -48,7 +48,7 @@ def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity |
         Paragraph(_bare(ctx, journey, water) if journey and water else ""),
         Paragraph(words("cautions.lifting") if journey or weights else "", "caution"),
         cannot(words, judged) if isinstance(judged, CannotTell) else None,
-        *(_journey(ctx, number, journey) if journey else ()),
+        *(_journey(ctx, number, journey, posed) if journey else ()),
     )
 
 
@@ -84,7 +84,7 @@ def verdict(ctx: PageContext, judged: Journey) -> Inline:
     return joined(bold(joined(verdict, corners)), said)
 
 
-def _journey(ctx: PageContext, number: int, judged: Journey) -> tuple[Block, ...]:
+def _journey(ctx: PageContext, number: int, judged: Journey, posed: bool) -> tuple[Block | None, ...]:
     """A judged journey in two pictures, words and numbers: what can go wrong, and what to pack."""
     words = ctx.words
     risks = (
@@ -102,7 +102,7 @@ def _journey(ctx: PageContext, number: int, judged: Journey) -> tuple[Block, ...
     packing = items(*(words(f"packing.{each.item}") for each in judged.packing), look="ticks")
     return (
         Facts(tuple(_facts(ctx, judged))),
-        _views(ctx, number, judged),
+        views(ctx, number, judged) if posed else None,
         Paragraph(words("journey.pose.key"), "note"),
         section(
             words("risks.title"),
@@ -161,7 +161,7 @@ def _figures(ctx: PageContext, judged: Journey) -> Iterator[Figure]:
     yield figure("oxygen", lasts, judged.oxygen, hours, words("journey.still"))
 
 
-def _views(ctx: PageContext, number: int, judged: Journey) -> Group:
+def views(ctx: PageContext, number: int, judged: Journey) -> Group:
     """How it lies, from above and from the front."""
     plan, extent = judged.plan, judged.fit.extent
     captions = ctx.words("journey.views.above"), ctx.words("journey.views.front")

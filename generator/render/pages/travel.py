@@ -1,7 +1,10 @@
 """Travel: trips that went well and badly side by side, what they show about containers, and all that is planned."""
 
+from collections.abc import Iterator, Sequence
+
 from markupsafe import Markup
 
+from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
 from generator.records.planned import Planned
@@ -15,6 +18,7 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
 from generator.render.base.why import to_method, why_of
 from generator.render.pages.deals import to_trade
+from generator.render.pages.shares import strip
 from generator.units.quantity import Estimate
 
 
@@ -22,14 +26,37 @@ def planned_page(ctx: PageContext) -> Page:
     """The index of all that is planned: each sheet, how far it has come, when, and with whom."""
     words = ctx.words
     shown = [found for found in ctx.found.plans if found.plan.id in ctx.view.plans]
+    rows, unit = list(_rows(ctx, shown)), ctx.say.a_day(ctx.say.unit("alkalinity"))
     return page(
         ctx,
         "planned",
         "corals",
+        Drawn("ranges", ranges(words, words("planned.uptake"), unit, rows) if rows else None),
         items(*(_row(ctx, found) for found in shown), look="plain"),
         crumbs=(section_crumb(ctx, "corals"),),
         lead=words("planned.lead"),
     )
+
+
+def _rows(ctx: PageContext, plans: Sequence[PlanFindings]) -> Iterator[Row]:
+    """What each coral of a plan would add to the uptake of a water, or take away."""
+    for found in plans:
+        # What leaves together with something else is told by the water it leaves; one that comes alone by its places.
+        changes = [
+            (name_on(ctx, str(each.event.coral)), after.system, each.step)
+            for after in found.afters
+            for each in after.events
+            if each.step
+        ] or [
+            (landing.new.name, water.system, water.uptake.alkalinity.estimate)
+            for landing in found.landings
+            for water in landing.waters
+            if isinstance(water.uptake, ExpectedUptake)
+        ]
+        when = when_of(ctx, found.plan)
+        for name, system, step in changes:
+            label = ", ".join(filter(None, (name, ctx.view.systems[system].name, when.text if when else "")))
+            yield strip(ctx, label, step, "predicted")
 
 
 def _row(ctx: PageContext, found: PlanFindings) -> Span:
@@ -41,6 +68,12 @@ def _row(ctx: PageContext, found: PlanFindings) -> Span:
         by=" · ",
     )
     return Span(joined(to_sheet(ctx, plan), Span(said, look="note")), "li", id=plan.id)
+
+
+def name_on(ctx: PageContext, coral: str) -> str:
+    """The name of a coral that is here or to come."""
+    coming = {new.coral: new.name for plan in ctx.view.plans.values() for new in plan.coming}
+    return coming.get(coral) or ctx.to_coral(coral).text
 
 
 def to_sheet(ctx: PageContext, plan: Planned) -> Link:
