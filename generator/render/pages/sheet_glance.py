@@ -13,7 +13,7 @@ from generator.render.base.inline import BREAK, Inline, bold, joined
 from generator.render.base.scale import Row, ranges
 from generator.render.pages.change_foreseen import planned_readings
 from generator.render.pages.shares import strip
-from generator.render.pages.sheet_place import at_place, misfits, moves_of
+from generator.render.pages.sheet_place import at_place, misfits, moves_of, nowhere
 from generator.render.pages.sheet_way import verdict, views
 
 # Of so many colonies each is told alone; of more only how many fit.
@@ -62,16 +62,16 @@ def _fit(ctx: PageContext, found: PlanFindings, journeys: list[Journey]) -> Inli
 
 def _places(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
     """Where each goes, what is wrong there, and what must move first; of many, how many have a place."""
-    named = [(each.new.name, each.places) for each in found.landings]
-    named += [(ctx.to_coral(each.coral.id).text, each.places) for each in found.settlings]
-    free = sum(bool(places) and not places[0].stuck for _, places in named)
+    named = [(each.new.name, each.places, each.new.system) for each in found.landings]
+    named += [(ctx.to_coral(each.coral.id).text, each.places, None) for each in found.settlings]
+    free = sum(bool(places) and not places[0].stuck for _, places, _ in named)
     if len(named) > _TOLD:
         yield ctx.words("sheet.glance.places", n=free, all=len(named))
         return
-    for name, places in named:
+    for name, places, system in named:
         first = f"{name}:" if len(named) > 1 else ""
         if not places:
-            yield joined(first, ctx.words("sheet.rows.nowhere"))
+            yield joined(first, nowhere(ctx, system))
         else:
             yield joined(first, at_place(ctx, places[0].spot), *map(bold, misfits(ctx, places[0])))
             yield moves_of(ctx, places[0])

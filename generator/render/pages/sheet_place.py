@@ -35,9 +35,13 @@ def places(ctx: PageContext, name: str, told: Sequence[Suggestion], system: str 
     rows = tuple(_place(ctx, place) for place in told)
     table = Table(f"{title}: {name}", heads, rows, "tall")
     method = joined(f"{words('why.method')}:", to_method(ctx, "place-for-a-colony"))
+    return section(title, table or Paragraph(nowhere(ctx, system)), Paragraph(method, "note how"))
+
+
+def nowhere(ctx: PageContext, system: str | None) -> str:
+    """Why there is no place for it, in `system` if that is decided."""
     recorded = any(each.places for id, each in ctx.view.systems.items() if system in (None, id))
-    why = "nowhere" if recorded else "no_places"
-    return section(title, table or Paragraph(words(f"sheet.place.{why}")), Paragraph(method, "note how"))
+    return ctx.words(f"sheet.place.{'nowhere' if recorded else 'no_places'}")
 
 
 def _size(ctx: PageContext, colony: Newcomer) -> str:
