@@ -94,7 +94,7 @@ def _rows(ctx: PageContext, found: PlanFindings) -> Iterator[Row]:
 
 
 def _now(ctx: PageContext, system: str) -> str:
-    return ctx.words("shares.now_in", system=ctx.view.systems[system].name)
+    return ctx.words("shares.as_it_is", system=ctx.view.systems[system].name)
 
 
 def _tests(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
