@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from generator.records.system import System
     from generator.render.base.context import PageContext
     from generator.render.base.words import Words
-    from generator.shorthand.change import Known
+    from generator.shorthand.finish import Known
 
 Read = TypeVar("Read")
 
@@ -104,7 +104,7 @@ def print_cannot(answer: "CannotTell") -> None:
 def known_of(journal: "Journal", system: "System", coral: str, now: datetime) -> "Known":
     """What is known for a line about a system, or about one of its corals. `now` is on the keeper's own clock."""
     from generator.render.base.numbers import display_of
-    from generator.shorthand.change import Known
+    from generator.shorthand.finish import Known
 
     display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})
     today = now.date()

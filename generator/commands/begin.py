@@ -156,7 +156,7 @@ def _answers(args: argparse.Namespace) -> dict[str, str]:
 def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, bytes]:
     """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
     from generator.exchange.schema import published
-    from generator.read.schema import schema_texts
+    from generator.read.kinds import schema_texts
     from generator.records.fields import UNREADABLE
     from generator.render.base.words import template_files
     from generator.shorthand.finish import id_of

@@ -92,7 +92,7 @@ def _build(
 ) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps
-    from generator.exchange.refusal import Refused
+    from generator.exchange.schema import Refused
     from generator.publish.stage import Before, CannotPublish, publish
     from generator.read.load import load
     from generator.records.past import in_the_future_from, moment

@@ -12,7 +12,7 @@ from generator.commands.terminal import doing
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.records.journal import Journal
-    from generator.records.problem import Problem
+    from generator.records.source import Problem
 
 EXAMPLES = """\
   corallite check                             every mistake and every doubt

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from generator.records.log import Reading
     from generator.records.system import System
     from generator.render.base.numbers import Display
-    from generator.shorthand.change import Change, Moment
+    from generator.shorthand.finish import Change, Moment
     from generator.units.quantity import Estimate
 
 _FACTS = {

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from generator.gather.opening import Sheet
     from generator.records.coral import Coral
     from generator.records.journal import Journal
-    from generator.shorthand.change import Change, Known
+    from generator.shorthand.finish import Change, Known
 
 EXAMPLES = """\
   corallite gather notes.csv --system lagoon --try   say what it means, and write nothing

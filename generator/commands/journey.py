@@ -93,7 +93,7 @@ def _is_size(text: str) -> bool:
 
 
 def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
-    from generator.read.check_slips_trades import LONGEST_JOURNEY
+    from generator.read.check_trades import LONGEST_JOURNEY
     from generator.reckon.trade.journey import Plan, sides_of_container, surface_factor_of
     from generator.units.quantity import parse_quantity
 

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.read.load import Loaded
-    from generator.records.problem import Problem
+    from generator.records.source import Problem
 
 
 def judged(loaded: "Loaded", content: Path, cache: Path, door: "Door | None" = None) -> "list[Problem]":
     """Every problem of the journal loaded from a folder, by file and line; `door` is the one it was loaded through."""
     from generator.door.door import Door
-    from generator.records.problem import in_order
+    from generator.records.source import in_order
 
     # The rest of a journal with mistakes does not come out of steps.
     told = _found_in(loaded, content, cache, door if door and loaded.journal else Door())
@@ -55,8 +55,7 @@ def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Ca
 def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
     """A problem for each picture that cannot be copied, from its path and the reason."""
     from generator.publish.photos import NO_READER
-    from generator.records.problem import Problem
-    from generator.records.source import Source
+    from generator.records.source import Problem, Source
 
     usual, read_it = "use a JPEG, PNG or WebP, or remove it from the page", "pip install pillow-heif, or use a JPEG"
     return [
@@ -68,9 +67,8 @@ def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
 def cannot_leave(loaded: "Loaded") -> "Iterator[Problem]":
     """A warning for each text that no record of origin can hold: without it, the record cannot be made."""
     from generator.exchange.record_of_origin import own_texts
-    from generator.exchange.refusal import Refused
-    from generator.exchange.schema import check_own_text
-    from generator.records.problem import Problem
+    from generator.exchange.schema import Refused, check_own_text
+    from generator.records.source import Problem
 
     for source, path, text in own_texts(loaded.sound) if loaded.sound else ():
         try:

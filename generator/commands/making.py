@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from generator.read.load import Loaded
     from generator.records.coral import Audience
     from generator.records.journal import Journal
-    from generator.records.problem import Problem
+    from generator.records.source import Problem
     from generator.render.audience import View
 
 with later():  # loaded when they are needed
-    from generator.publish import cards as _cards
+    from generator.publish import assets as _assets
     from generator.reckon import attention as _attention
     from generator.render.base import environment as _environment
 
@@ -54,7 +54,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     from generator.publish.links import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
     from generator.records.past import as_it_stood
-    from generator.records.problem import in_order
+    from generator.records.source import in_order
     from generator.render.base.words import template_files
     from generator.render.site.site_map import steps_of_site
 
@@ -76,7 +76,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
         keep=False,
     )
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
-    cards = door.each("card", lambda: steps.cards, lambda address: _cards.png(steps.cards[address]), keep=False)
+    cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
     parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, *steps.files, pictures.files, cards)
 
     def problems_of_site() -> tuple["Problem", ...]:

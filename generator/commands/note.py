@@ -13,9 +13,9 @@ from generator.commands.terminal import doing, say
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
-    from generator.records.problem import Problem
+    from generator.records.source import Problem
     from generator.records.system import System
-    from generator.shorthand.change import Change
+    from generator.shorthand.finish import Change
 
 EXAMPLES = """\
   corallite note lagoon "alk 8.1, ca 425, dosed soda 40 ml; polyps out by noon"

@@ -35,8 +35,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the record. Return 1 if the journal has errors, or something in it may not be handed over."""
-    from generator.exchange.canonical import canonical
-    from generator.exchange.refusal import Refused
+    from generator.exchange.document import canonical
+    from generator.exchange.schema import Refused
     from generator.records.past import in_the_future_from
 
     journal = journal_in(args, in_the_future_from(args.as_of, datetime.now(UTC)))
@@ -82,7 +82,7 @@ def _pieces(
 ) -> "tuple[tuple[Piece, ...], date, Trade | None]":
     """What is handed over, on which day, and in which trade (None without one)."""
     from generator.exchange.record_of_origin import Piece, day_of_leaving, pieces_of_trade
-    from generator.exchange.refusal import Refused
+    from generator.exchange.schema import Refused
 
     if args.frags is not None and (not 1 <= args.frags <= _MOST_FRAGS or args.name in journal.trades):
         raise Refused(

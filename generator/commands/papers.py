@@ -9,11 +9,10 @@ from typing import Any
 
 from generator.door.door import Door, parts_of
 from generator.exchange import record_of_origin, signature
-from generator.exchange.canonical import canonical, digest_of_bytes, identity_of
-from generator.exchange.document import Document
+from generator.exchange.document import Document, canonical, digest_of_bytes, identity_of
 from generator.exchange.reading import MAX_BYTES, read_document
 from generator.exchange.record_of_origin import Piece
-from generator.exchange.refusal import Refused
+from generator.exchange.schema import Refused
 from generator.exchange.verify import Statement, verify
 from generator.read.text_file import read_bytes
 from generator.records.coral import Coral

@@ -14,8 +14,7 @@ from generator import __version__
 from generator.commands.terminal import shown, steered
 
 if TYPE_CHECKING:
-    from generator.records.problem import Problem
-    from generator.records.source import Source
+    from generator.records.source import Problem, Source
 
 # A longer line is cut around its fault.
 _WIDTH = 100

@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     """Write `.schemas/<kind>.json` in the journal's folder, and those of a record of origin."""
     from generator.commands.writing import write_over
     from generator.exchange.schema import published
-    from generator.read.schema import schema_texts
+    from generator.read.kinds import schema_texts
 
     texts = {**schema_texts(), **published()}
     folder: Path = args.content / ".schemas"

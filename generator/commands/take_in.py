@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.verify import in_words, print_lines, read_record
     from generator.commands.writing import write_new
     from generator.exchange.reading import read_document
-    from generator.exchange.refusal import Refused
+    from generator.exchange.schema import Refused
     from generator.exchange.take_in import How, take_in
     from generator.exchange.verify import verify
 

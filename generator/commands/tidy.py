@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.writing import locked, replace_text
     from generator.read.discover import discover
     from generator.read.load import load
-    from generator.shorthand.house_form import house_form
+    from generator.shorthand.yaml_text import house_form
 
     content: Path = args.content
     number = 0

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from generator.records.problem import Problem
+    from generator.records.source import Problem
 
 
 class Last(NamedTuple):

@@ -62,7 +62,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print what is proven and what is claimed. Return 1 if the file is refused, or if a check fails."""
     from generator.exchange.reading import read_document
-    from generator.exchange.refusal import Refused
+    from generator.exchange.schema import Refused
     from generator.exchange.verify import verify
 
     raw = read_record(args.file)

@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from generator.exchange.canonical import canonical, digest, identity_of, identity_of_piece
+from generator.exchange.document import canonical, digest, identity_of, identity_of_piece
 from generator.exchange.reading import read_document
-from generator.exchange.refusal import Refused, plain
-from generator.exchange.schema import context
+from generator.exchange.schema import Refused, context, plain
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.source import Source

@@ -10,7 +10,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from generator.exchange.refusal import Refused
+from generator.exchange.schema import Refused
 
 # So that a signature made for anything else can never pass for one of ours (ssh-keygen(1), -n).
 NAMESPACE = "record-of-origin@corallite"

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
-from generator.exchange.canonical import identity_of
-from generator.exchange.document import CoralRecord, Document
+from generator.exchange.document import CoralRecord, Document, identity_of
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.units.quantity import Quantity

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from generator.exchange import signature
-from generator.exchange.canonical import canonical
-from generator.exchange.document import CoralRecord, Document, Handover
+from generator.exchange.document import CoralRecord, Document, Handover, canonical
 from generator.exchange.signature import Signer
 
 

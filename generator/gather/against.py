@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from generator.gather.found import Doubt, Fact
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
-from generator.shorthand.change import Value
+from generator.shorthand.finish import Value
 from generator.units.quantity import Quantity
 
 # A fact's system or coral, moment, field and name.

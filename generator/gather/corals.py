@@ -8,8 +8,7 @@ from generator.gather.cells import empty, number_in
 from generator.gather.days import moment_of
 from generator.gather.found import Doubt, Fact, Reader
 from generator.gather.layout import Block, system_named
-from generator.shorthand.change import Change, Moment, Value
-from generator.shorthand.finish import id_of
+from generator.shorthand.finish import Change, Moment, Value, id_of
 from generator.shorthand.scanner import folded
 from generator.shorthand.tables import tables
 from generator.units.kinds import KINDS

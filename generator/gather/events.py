@@ -11,8 +11,7 @@ from generator.gather.found import Doubt, Fact, Reader
 from generator.gather.headings import UNSURE, unit_of
 from generator.gather.layout import Block
 from generator.read.plausible import implausible
-from generator.shorthand.change import Change, Moment
-from generator.shorthand.finish import id_of
+from generator.shorthand.finish import Change, Moment, id_of
 from generator.shorthand.grammar import understood
 from generator.shorthand.scanner import folded
 from generator.units.kinds import KINDS

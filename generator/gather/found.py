@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from generator.gather.cells import DateOrder
-from generator.shorthand.change import Change, Known
+from generator.shorthand.finish import Change, Known
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from generator.gather.found import Doubt, Fact, Gathered, Reader
 from generator.gather.headings import Heading, heading
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet
-from generator.shorthand.change import Change, Known, Moment
+from generator.shorthand.finish import Change, Known, Moment
 from generator.shorthand.scanner import folded
 from generator.units.quantity import Quantity
 

@@ -6,12 +6,58 @@ what they assume is in ``assumptions.yaml``. A row is imported by its id in capi
 of a published equation are in the function for that equation, with its source in the docstring.
 """
 
-from typing import Literal
+from collections.abc import Sequence
+from importlib.resources import files
+from typing import Any, Literal, TypeVar
 
+import yaml
+from pydantic import ConfigDict, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
 
-from generator.nature.table import STRICT, Texts, table
 from generator.units.compounds import molar_mass
+
+STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
+# A text in every language of the pages, by the language's code.
+Texts = dict[str, str]
+
+_LOADER: type[Any] = yaml.CSafeLoader if yaml.__with_libyaml__ else yaml.SafeLoader
+T = TypeVar("T")
+
+
+class TableError(SystemExit):
+    """A table of nature is wrong: the file, the line, and what is wrong. It ends a command with that one message."""
+
+
+def table(name: str, model: type[T]) -> T:
+    """The contents of ``NAME.yaml``. Raises `TableError` with the file and the first line that is wrong."""
+    text = (files("generator.nature") / f"{name}.yaml").read_text(encoding="utf-8")
+    return parsed(name, text, model)
+
+
+def parsed(name: str, text: str, model: type[T]) -> T:
+    """A table's contents from its text. Raises `TableError`."""
+    try:
+        return TypeAdapter(model).validate_python(yaml.load(text, Loader=_LOADER))
+    except yaml.MarkedYAMLError as error:
+        line = error.problem_mark.line + 1 if error.problem_mark else 1
+        raise TableError(f"generator/nature/{name}.yaml:{line}: {error.problem or error}") from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        # Positions are only needed for a message, and finding them is slow.
+        line = _line(yaml.compose(text, Loader=_LOADER), first["loc"])
+        where = ".".join(str(part) for part in first["loc"])
+        raise TableError(f"generator/nature/{name}.yaml:{line}: {where}: {first['msg']}") from error
+
+
+def _line(node: Any, path: Sequence[int | str]) -> int:
+    """The line of the deepest node on a path; what a model adds to the path is passed over."""
+    for part in path:
+        if isinstance(node, yaml.MappingNode):
+            node = next((value for key, value in node.value if key.value == str(part)), node)
+        elif isinstance(node, yaml.SequenceNode) and isinstance(part, int):
+            node = node.value[part]
+    return int(node.start_mark.line) + 1
+
 
 Known = Literal["definition", "published", "from memory", "derived", "common practice", "assumption"]
 
@@ -145,3 +191,40 @@ def __getattr__(name: str) -> Constant:
         return BY_ID[name.lower().replace("_", "-")]
     except KeyError as error:
         raise AttributeError(f"no constant '{name}' in constants.yaml or assumptions.yaml") from error
+
+
+Grip = Literal["good", "fair", "poor"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Packed:
+    """One thing to pack: the id of its words, and from how many hours of travel on."""
+
+    item: str
+    from_hours: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Lifting:
+    """Limits of the revised NIOSH lifting equation: reach, height of the hands and rise in cm, turn in degrees.
+
+    `grips` are the coupling multipliers for a lift that begins below 75 cm, and from there up.
+    """
+
+    source: str
+    grips: dict[Grip, tuple[float, float]]
+    farthest: float
+    highest: float
+    longest: float
+    most_turned: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Travel:
+    packing: tuple[Packed, ...]
+    lifting: Lifting
+
+
+_TABLE = table("travel", _Travel)
+PACKING = _TABLE.packing
+LIFTING = _TABLE.lifting

@@ -17,8 +17,7 @@ from typing import Any, Literal
 
 from pydantic.dataclasses import dataclass
 
-from generator.nature.constants import BY_ID
-from generator.nature.table import STRICT, Texts, table
+from generator.nature.constants import BY_ID, STRICT, Texts, table
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)

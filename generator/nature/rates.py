@@ -8,8 +8,13 @@ from typing import Literal
 
 from pydantic.dataclasses import dataclass
 
-from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CALCIFICATION_SPREAD_OF_COLONIES, Known
-from generator.nature.table import STRICT, table
+from generator.nature.constants import (
+    CALCIFICATION_SIZE_EXPONENT,
+    CALCIFICATION_SPREAD_OF_COLONIES,
+    STRICT,
+    Known,
+    table,
+)
 from generator.records.coral import Form
 from generator.units.quantity import coverage_factor, spread_of_range
 

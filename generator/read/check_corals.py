@@ -9,7 +9,7 @@ from generator.door.later import later
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral
-from generator.records.problem import Problem
+from generator.records.source import Problem
 
 with later():  # a large table
     from generator.nature import genera

@@ -7,8 +7,7 @@ from generator.read.draft import Draft
 from generator.read.near import did_you_mean
 from generator.read.plausible import warn
 from generator.records.coral import Coral, Health
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 from generator.records.trade import Given, Received, Trade
 
 

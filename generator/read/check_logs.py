@@ -8,8 +8,7 @@ from generator.read.logs import kit_for
 from generator.read.near import did_you_mean, listed
 from generator.read.plausible import implausible, warn
 from generator.records.log import ALERTS_ABOUT, LogEntry
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 from generator.units.kinds import WATER_KINDS
 
 # Entries of one moment, at most: common practice, no source.

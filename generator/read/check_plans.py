@@ -7,8 +7,7 @@ from generator.read.near import did_you_mean
 from generator.read.plausible import warn
 from generator.records.carried_out import movers, promise_kept
 from generator.records.planned import Newcomer, Planned
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 
 def _open(draft: Draft) -> Iterator[Planned]:

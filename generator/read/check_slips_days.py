@@ -8,8 +8,7 @@ from statistics import median
 from generator.read.draft import Draft
 from generator.read.plausible import warn
 from generator.records.coral import Coral
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 # With fewer in their order, a list has none.
 _ENOUGH = 4

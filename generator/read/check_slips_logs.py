@@ -22,7 +22,7 @@ from generator.read.plausible import (
     within,
 )
 from generator.records.log import Effluent, Reading, SystemLog
-from generator.records.problem import Problem
+from generator.records.source import Problem
 from generator.records.system import Solution, System
 from generator.units.bounds import A_DAY, AT_ONCE
 from generator.units.compounds import COMPOUNDS

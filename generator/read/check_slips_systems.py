@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from generator.read.draft import Draft
 from generator.read.plausible import EVAPORATES, MOST_DISSOLVED, likely, shown, warn, within
-from generator.records.problem import Problem
+from generator.records.source import Problem
 from generator.records.system import Part, System
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import Quantity, per_day

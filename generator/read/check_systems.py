@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from generator.read.draft import Draft
 from generator.read.plausible import amount, implausible, warn
-from generator.records.problem import Problem
+from generator.records.source import Problem
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.compounds import COMPOUNDS, UnknownFormula, molar_mass
 from generator.units.kinds import KINDS, WATER_KINDS

@@ -11,15 +11,13 @@ from generator.read import (
     check_slips_corals,
     check_slips_days,
     check_slips_logs,
-    check_slips_masses,
     check_slips_systems,
-    check_slips_trades,
     check_systems,
     check_trades,
     references,
 )
 from generator.read.draft import Draft
-from generator.records.problem import Problem
+from generator.records.source import Problem
 
 Check = Callable[[Draft], Iterator[Problem]]
 _MODULES = (
@@ -32,9 +30,7 @@ _MODULES = (
     check_given,
     check_slips_logs,
     check_slips_corals,
-    check_slips_masses,
     check_slips_systems,
-    check_slips_trades,
     check_slips_days,
 )
 

@@ -11,8 +11,7 @@ from pathlib import Path
 from generator.read.near import did_you_mean
 from generator.read.text_file import read_bytes
 from generator.records.fields import is_id
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 # Folder of records -> the endings its files may have.
 FOLDERS: dict[str, tuple[str, ...]] = {

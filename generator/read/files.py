@@ -16,17 +16,15 @@ from generator.read.draft import Draft
 from generator.read.kinds import Meaning, records_in
 from generator.read.logs import facts_of, one_log
 from generator.read.near import did_you_mean
-from generator.read.recovery import read_yaml
-from generator.read.remains import Remains
+from generator.read.recovery import Remains, read_yaml
 from generator.read.syntax import unreadable_lines
 from generator.read.text_file import post_parts, read_text
 from generator.read.yaml_lines import Document
 from generator.records.carried_out import Told, told_with
 from generator.records.log import SystemLog
 from generator.records.planned import Planned
-from generator.records.problem import Problem
 from generator.records.settings import Units, Zone
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 # Kind of record with a file of its own -> the ending of the file.
 ENDINGS = {kind: ".md" if kind == "entries" else ".yaml" for kind in FOLDERS}

@@ -13,10 +13,9 @@ from generator.read.checks import CHECKS
 from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft
 from generator.read.files import Faults, files, kind_of
-from generator.read.remains import Remains, problems_of_remains, with_remains
+from generator.read.recovery import Remains, problems_of_remains, with_remains
 from generator.records.journal import Journal
-from generator.records.problem import Problem, in_order
-from generator.records.source import Source
+from generator.records.source import Problem, Source, in_order
 
 
 def _itself(record: Source, *_: str | int) -> Source:

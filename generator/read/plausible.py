@@ -9,8 +9,7 @@ from statistics import median
 from typing import NamedTuple
 
 from generator.records.coral import Form
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS
 from generator.units.quantity import Quantity, convert, parse_quantity

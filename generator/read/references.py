@@ -8,8 +8,7 @@ from generator.read.near import did_you_mean, listed
 from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
 from generator.records.planned import Planned
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 from generator.records.trade import Trade
 
 

@@ -11,8 +11,7 @@ from typing import NamedTuple
 import yaml
 
 from generator.records.fields import UNREADABLE
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 
 class _Complaint(NamedTuple):

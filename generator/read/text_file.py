@@ -7,8 +7,7 @@ import stat
 from pathlib import Path
 from typing import NamedTuple
 
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 MAX_BYTES = 4_000_000
 _CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)

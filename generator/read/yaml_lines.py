@@ -12,8 +12,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from generator.read.syntax import explain
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 MAX_DEPTH = 20
 

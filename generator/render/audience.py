@@ -17,15 +17,14 @@ from generator.records.history import Commit, History
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.planned import Planned
-from generator.records.problem import Problem, in_order
 from generator.records.settings import Settings
-from generator.records.source import Source
+from generator.records.source import Problem, Source, in_order
 from generator.records.system import System
 from generator.records.trade import Trade
 from generator.render import redaction
-from generator.render.access import AccessPolicy, policy_for
 from generator.render.base.texts import photos_out_of_place, shows
 from generator.render.naming import Editor, names_in
+from generator.render.redaction import AccessPolicy, policy_for
 
 _Cut = Callable[[str], tuple[Any, tuple[Problem, ...]]]
 

@@ -14,9 +14,8 @@ from generator.records.coral import Coral, Cutting, End, Health, Origin, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
 from generator.records.log import Event, SystemLog
-from generator.records.problem import Problem
 from generator.records.settings import Settings
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 from generator.records.system import System
 from generator.records.trade import Partner, State, Trade, Travel
 

@@ -5,16 +5,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import fields
 
 from generator.records.coral import Coral, Cutting, End, Health, Photo, Placement, Size, Weighing
-from generator.shorthand.change import Change, Value
-from generator.shorthand.yaml_text import (
-    CannotExtend,
-    braces,
-    document_of,
-    last_line,
-    lines_of,
-    put_lines,
-    written,
-)
+from generator.shorthand.finish import Change, Value
+from generator.shorthand.yaml_text import CannotExtend, braces, document_of, last_line, lines_of, put_lines, written
 
 SCHEMA = "# yaml-language-server: $schema=../.schemas/corals.json"
 

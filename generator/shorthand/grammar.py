@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from difflib import get_close_matches
 
-from generator.shorthand.change import Change, Known, Moment, Refusal, Understood, Value
-from generator.shorthand.finish import CannotMean, finished, id_of
+from generator.shorthand.finish import CannotMean, Change, Known, Moment, Refusal, Understood, Value, finished, id_of
 from generator.shorthand.moments import NoSuchTime, Said, read_moment, settled
 from generator.shorthand.scanner import Scanner, folded
 from generator.shorthand.slots import Reader

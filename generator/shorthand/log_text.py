@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from generator.read.yaml_lines import Document, Mark
 from generator.records.fields import local_time
-from generator.shorthand.change import Change
+from generator.shorthand.finish import Change
 from generator.shorthand.yaml_text import (
     CannotExtend,
     braces,

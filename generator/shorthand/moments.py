@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from generator.shorthand.change import Moment
+from generator.shorthand.finish import Moment
 from generator.shorthand.scanner import Scanner
 from generator.shorthand.tables import Tables
 

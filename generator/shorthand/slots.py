@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from generator.shorthand.change import Known, Value
+from generator.shorthand.finish import Known, Value
 from generator.shorthand.scanner import Scanner, plain
 from generator.shorthand.tables import Slot, Tables
 from generator.units.kinds import KINDS, WATER_KINDS

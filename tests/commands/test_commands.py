@@ -22,7 +22,7 @@ from generator.__main__ import main
 from generator.commands import COMMANDS
 from generator.commands.options import day_or_moment
 from generator.exchange.schema import published
-from generator.read.schema import schema_texts
+from generator.read.kinds import schema_texts
 from generator.records.past import moment
 
 ROOT = Path(__file__).parents[2]

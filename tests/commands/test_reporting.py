@@ -8,8 +8,7 @@ import jsonschema
 import pytest
 
 from generator.commands.reporting import print_problems, sarif
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 
 FILE = "logs/reef/2026-03.yaml"
 # The required parts of the schema published with SARIF 2.1.0 (OASIS Standard, 27 March 2020), as far as our logs

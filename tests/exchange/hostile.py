@@ -253,7 +253,7 @@ def _chains(sound: Json) -> Iterator[Hostile]:
 
 def _circle(sound: Json) -> Json:
     """The mother's mother is an earlier record of the cutting itself."""
-    from generator.exchange.canonical import digest
+    from generator.exchange.document import digest
 
     cutting, mother = copy.deepcopy(sound["records"])
     earlier = {**cutting, "parent": {"id": mother["id"], "record": ""}}
@@ -271,7 +271,7 @@ def _left_over(sound: Json) -> Json:
 
 
 def _listing(sound: Json, records: list[Json]) -> Json:
-    from generator.exchange.canonical import digest
+    from generator.exchange.document import digest
 
     handover = {**sound["handovers"][0], "about": [digest(records[0])], "listed": [digest(each) for each in records]}
     return sealed({**sound, "records": records, "handovers": [handover]})

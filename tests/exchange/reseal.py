@@ -4,7 +4,7 @@ import copy
 import json
 from typing import Any
 
-from generator.exchange.canonical import canonical, digest
+from generator.exchange.document import canonical, digest
 
 Json = Any
 

@@ -10,7 +10,7 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.exchange.canonical import canonical, digest
+from generator.exchange.document import canonical, digest
 
 _SURROGATE_FREE = st.text(st.characters(exclude_categories=("Cs",)))
 _NUMBERS = st.floats(allow_nan=False, allow_infinity=False) | st.integers(-(2**53) + 1, 2**53 - 1)

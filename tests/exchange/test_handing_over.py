@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from generator.__main__ import main
-from generator.exchange.canonical import identity_of
+from generator.exchange.document import identity_of
 from generator.exchange.reading import read_document
 from generator.records.coral import Audience
 from generator.records.journal import Journal

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from rdflib import Graph, URIRef
 
 from generator.exchange.reading import read_document
-from generator.exchange.refusal import Refused
-from generator.exchange.schema import check_shape, context, schema
+from generator.exchange.schema import Refused, check_shape, context, schema
 from tests.exchange.journals import ines_and_marta
 from tests.exchange.reseal import Json, at, changed, steps, without
 

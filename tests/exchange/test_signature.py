@@ -15,9 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.__main__ import main
-from generator.exchange.canonical import canonical, digest
+from generator.exchange.document import canonical, digest
 from generator.exchange.reading import read_document
-from generator.exchange.refusal import Refused
+from generator.exchange.schema import Refused
 from generator.exchange.signature import NAMESPACE, sign
 from generator.exchange.verify import Verdict, verify
 from tests.exchange.journals import ines_and_marta

@@ -10,7 +10,7 @@ import yaml
 
 from generator.gather.opening import sheets_of
 from generator.gather.understanding import Fact, gathered
-from generator.shorthand.change import Known
+from generator.shorthand.finish import Known
 
 KNOWN = Known(
     now=datetime(2026, 11, 22, 20, 0, tzinfo=ZoneInfo("Europe/Berlin")),

@@ -5,8 +5,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from generator.nature.constants import ALL, Constant
-from generator.nature.table import TableError, parsed
+from generator.nature.constants import ALL, Constant, TableError, parsed
 
 ROOT = Path(__file__).parents[2]
 TABLES = sorted((ROOT / "generator" / "nature").rglob("*.yaml"))

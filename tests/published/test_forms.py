@@ -5,9 +5,9 @@ from typing import Any, get_args
 
 import yaml
 
-from generator.nature.forms import SHAPES, surface_factor
+from generator.nature.constants import LIFTING, PACKING
+from generator.nature.genera import SHAPES, surface_factor
 from generator.nature.methods import Known
-from generator.nature.travel import LIFTING, PACKING
 
 TABLES: dict[str, dict[Any, Any]] = yaml.load(
     (Path(__file__).parent / "forms.yaml").read_text("utf-8"), yaml.CSafeLoader

@@ -10,8 +10,7 @@ import yaml
 from jsonschema import Draft202012Validator
 
 from generator.exchange.schema import published
-from generator.read.kinds import KINDS_OF_FILE
-from generator.read.schema import schema_of, schema_texts
+from generator.read.kinds import KINDS_OF_FILE, schema_of, schema_texts
 from tests.archive import sections
 
 CONTENT = Path(__file__).parents[2] / "content"

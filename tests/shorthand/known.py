@@ -3,7 +3,7 @@
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from generator.shorthand.change import Known
+from generator.shorthand.finish import Known
 from generator.shorthand.scanner import folded
 from generator.units.quantity import parse_quantity
 

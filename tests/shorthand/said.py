@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.shorthand.change import Change, Understood, Value
+from generator.shorthand.finish import Change, Understood, Value
 
 
 def said(found: Understood) -> Iterator[str]:

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 
 from generator.read.shape import FORMER
 from generator.records.settings import FORMAT
-from generator.shorthand.house_form import house_form
-from generator.shorthand.yaml_text import CannotExtend, document_of
+from generator.shorthand.yaml_text import CannotExtend, document_of, house_form
 from generator.units.kinds import WATER_KINDS
 from tests.commands.test_commands import SOUND, corallite, tree
 from tests.commands.test_note import Write, loaded

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from generator.shorthand.change import Known
+from generator.shorthand.finish import Known
 from generator.shorthand.grammar import LONGEST, understood
 from generator.shorthand.tables import tables
 from generator.units.kinds import KINDS, WATER_KINDS

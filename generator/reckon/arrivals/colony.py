@@ -13,8 +13,7 @@ from generator.nature.constants import (
     SURFACE_SPREAD,
     SURFACE_SPREAD_WITHOUT_HEIGHT,
 )
-from generator.nature.forms import surface_factor
-from generator.nature.genera import genus_name
+from generator.nature.genera import genus_name, surface_factor
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.growth.footprint import Body, body, height_of, surface_area
 from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import exp, hypot, log, pi, prod, sqrt
 
 from generator.nature.constants import RULER_REPEATS_TO
-from generator.nature.forms import SHAPES
+from generator.nature.genera import SHAPES
 from generator.nature.rates import published_density
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.records.coral import Form, Size

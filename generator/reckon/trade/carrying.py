@@ -11,15 +11,18 @@ import numpy as np
 from generator.nature.constants import (
     CORAL_RESPIRATION,
     HEAT_TRANSFER,
+    LIFTING,
     LIFTING_LOAD,
     OXYGEN_AT_START,
     OXYGEN_LIMIT,
     OXYGEN_MASS,
+    PACKING,
     SEAWATER_HEAT_CAPACITY,
     SURFACE_FROM_SIZE,
     TEAM_SHARE,
+    Grip,
+    Packed,
 )
-from generator.nature.travel import LIFTING, PACKING, Grip, Packed
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import Finding, UncertaintyPart, ValidRange, one_cause
 from generator.reckon.growth.footprint import surface_area

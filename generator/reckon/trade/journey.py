@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 from math import hypot
 from typing import Literal
 
-from generator.nature.constants import CONTAINER_MASS
-from generator.nature.forms import surface_factor
-from generator.nature.travel import Packed
+from generator.nature.constants import CONTAINER_MASS, Packed
+from generator.nature.genera import surface_factor
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.footprint import body, expected_mass, height_of
 from generator.reckon.trade import carrying

@@ -19,8 +19,7 @@ from markdown_it.utils import EnvType, OptionsDict
 from markupsafe import Markup
 from mdit_py_plugins.footnote import footnote_plugin
 
-from generator.records.problem import Problem
-from generator.records.source import Source
+from generator.records.source import Problem, Source
 from generator.render.base.links import photo_path
 from generator.render.base.mentions import Names, mentions
 from generator.render.base.words import Words

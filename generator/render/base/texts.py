@@ -8,12 +8,11 @@ from generator.door.door import Door
 from generator.records.coral import Audience, Coral, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
-from generator.records.problem import Problem
-from generator.records.source import Source
-from generator.render.access import RANK
+from generator.records.source import Problem, Source
 from generator.render.base import links
 from generator.render.base.prose import Copy, Dead, Hidden, Picture, Surroundings, photos_in, to_html
 from generator.render.base.words import words_of
+from generator.render.redaction import RANK
 
 _FOR: dict[Audience, str] = {"own": "you alone", "partners": "partners", "public": "everyone"}
 

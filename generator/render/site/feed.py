@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from markupsafe import Markup
 
 from generator.records.entry import Entry
-from generator.records.problem import Problem
+from generator.records.source import Problem
 from generator.render.base import links
 from generator.render.base.context import PageContext
 from generator.render.base.environment import environment

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from generator.door.door import Door
 from generator.door.later import later
 from generator.reckon.analysis.findings import Findings
-from generator.records.problem import Problem, in_order
+from generator.records.source import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links
 from generator.render.base.chart import beside as beside_page

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.nature.forms import SHAPES, surface_factor
+from generator.nature.genera import SHAPES, surface_factor
 from generator.nature.rates import DENSITIES, EXTENSIONS, published_density, published_extension
 from generator.reckon.growth.footprint import Body, expected_mass, surface_area
 
