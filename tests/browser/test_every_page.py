@@ -20,7 +20,7 @@ _AXE = Axe().axe_script
 TWICE = {"width": 640, "height": 450}
 # Pages that are mostly text, of which the right of a wide screen would stay empty.
 WITH_CONTENTS = ("data", "guides", "since", "track_record", "trade")
-TEXTS = (*WITH_CONTENTS, "entry", "journal", "methods", "month")
+TEXTS = (*WITH_CONTENTS, "entry", "journal", "methods", "month", "origin", "search")
 
 
 @pytest.fixture(scope="module", params=KINDS)
@@ -135,7 +135,7 @@ def test_enlarged_to_twice_its_size_a_page_loses_nothing(visited: Page) -> None:
 
 def test_beside_a_text_on_a_wide_screen_stands_what_leads_on(visited: Page) -> None:
     kind = visited.evaluate("document.body.dataset.page")
-    beside = """[...document.querySelectorAll("main :is(a, li, p)")].filter((element) => {
+    beside = """[...document.querySelectorAll("main :is(a, li, p, summary)")].filter((element) => {
       const box = element.getBoundingClientRect(), main = document.querySelector("main").getBoundingClientRect();
       return box.height && box.left > main.left + 0.55 * main.width;
     }).length"""

@@ -17,7 +17,8 @@ _SIZES = ("A4", "Letter")
 
 @pytest.mark.parametrize("size", _SIZES)
 @pytest.mark.parametrize(
-    ("kind", "most"), [("log_sheet", 2), ("dosing", 1), ("sheet", 1), ("coral", 2), ("system", 4), ("year", 2)]
+    ("kind", "most"),
+    [("log_sheet", 2), ("dosing", 1), ("sheet", 1), ("coral", 2), ("system", 4), ("today", 2), ("year", 2)],
 )
 def test_a_paper_fits_its_sheets(any_fonts: Browser, own_site: Path, kind: str, most: int, size: str) -> None:
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")

@@ -42,7 +42,7 @@ def drawn(page: Page) -> Page:
 def test_one_pointer_reads_all_quantities_and_so_do_the_arrow_keys(browser: Browser, own_site: Path) -> None:
     with opened(browser, busiest(own_site)) as (page, noise):
         told = drawn(page).locator(".chart-day output")
-        box = page.locator("[data-chart] svg").bounding_box()
+        box = page.locator("[data-chart] > div svg").bounding_box()
         assert box is not None
         page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 30)
         for quantity in ("Alkalinity: ", "Alkalinity uptake: ", "Calcium: ", "Temperature: "):

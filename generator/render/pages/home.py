@@ -4,7 +4,7 @@ from typing import Any
 
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Paragraph, Section, facts, group, row, section
+from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Section, facts, group, row, section
 from generator.render.base.context import PageContext, onward, page
 from generator.render.base.inline import Inline, Link, Phrase, Span, code, joined
 from generator.render.base.page import Page
@@ -120,9 +120,8 @@ def data_page(ctx: PageContext) -> Page:
 def _table(ctx: PageContext, name: str, files: list[Link], columns: list[Fact]) -> Section:
     """One kind of download: what it holds, where it is, and its columns."""
     told = f"data.tables.{name}"
-    return section(
-        ctx.words(f"{told}.name"), Paragraph(ctx.words(f"{told}.text")), row(*files), facts(*columns), id=name
-    )
+    meanings = Fold(ctx.words("data.columns"), (facts(*columns),))
+    return section(ctx.words(f"{told}.name"), Paragraph(ctx.words(f"{told}.text")), row(*files), meanings, id=name)
 
 
 def _files(ctx: PageContext, table: Table[Any]) -> list[Link]:

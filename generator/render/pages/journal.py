@@ -193,8 +193,8 @@ def year_page(ctx: PageContext, year: str) -> Page:
     """A year's page: what was written, month by month."""
     months = [month for month in ctx.ties.months if _year(month) == year]
     earlier, later = _neighbours(list(dict.fromkeys(map(_year, ctx.ties.months))), year)
-    told = (_month_of_year(ctx, month, ctx.ties.months[month]) for month in months)
-    return _period(ctx, "year", year, (), *year_of(ctx, int(year)), *told, _beside(ctx, _to_year, earlier, later))
+    told = group("", *(_month_of_year(ctx, month, ctx.ties.months[month]) for month in months), id="months")
+    return _period(ctx, "year", year, (), *year_of(ctx, int(year)), told, _beside(ctx, _to_year, earlier, later))
 
 
 def _month_of_year(ctx: PageContext, month: str, written: Month) -> Block:

@@ -6,7 +6,7 @@ from generator.nature.constants import ALL, Constant
 from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import CHAPTERS, METHODS, Method, chapter, method
 from generator.nature.rates import RATES, Rate
-from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, row, section
+from generator.render.base.blocks import Items, Paragraph, Section, Table, folded, section
 from generator.render.base.context import PageContext, page
 from generator.render.base.inline import Inline, Link, Span, code, joined
 from generator.render.base.numbers import NBSP, in_signs
@@ -14,51 +14,40 @@ from generator.render.base.page import Page
 from generator.render.pages.search import words_in
 
 _NUMBER = ("value", "uncertainty", "source", "known")
-_TABLES = ("constants", "rates", "checked")
 
 
 def methods_page(ctx: PageContext) -> Page:
-    """The methods and sources page: the table of words, methods, numbers of nature, rates and safe distances."""
+    """The table of words, numbers of nature, rates and safe distances, and the methods by name; each unfolds."""
     words = ctx.words
-    methods = [method(id, words.language) for id in METHODS]
-    in_order = sorted(methods, key=lambda each: words_in(each.name))
-    ends = [Link(words("glossary.title"), "#words"), *(Link(words(f"methods.{id}"), f"#{id}") for id in _TABLES)]
+    methods = (method(id, words.language) for id in METHODS)
     return page(
         ctx,
         "methods",
         "methods",
-        Fold(
-            words("methods.contents", n=len(methods)),
-            (Items(tuple(Link(each.name, f"#{each.id}") for each in in_order)),),
-            "contents",
-        ),
-        row(*ends),
         glossary(ctx),
-        *(_method(ctx, each) for each in methods),
         _table(ctx, "constants", "constants", ("name", *_NUMBER), (_constant(ctx, each) for each in ALL)),
         _table(ctx, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(ctx, rate) for rate in RATES)),
         _table(ctx, "checked", "checked", ("quantity", "values", "nearness", "source", "known"), _checked(ctx)),
         _table(ctx, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(ctx)),
+        *(_method(ctx, each) for each in sorted(methods, key=lambda each: words_in(each.name))),
         lead=words("methods.lead"),
     )
 
 
 def _method(ctx: PageContext, told: Method) -> Section:
-    return section(
-        told.name,
+    blocks = (
         Paragraph(told.paragraph),
         section(ctx.words("methods.assumptions"), Items(told.assumptions)),
         section(ctx.words("methods.sources"), Items(tuple(_english(source) for source in told.sources))),
-        id=told.id,
-        look="prose",
     )
+    return Section(told.name, blocks, told.id, look="prose", folded=True)
 
 
 def _table(ctx: PageContext, name: str, id: str, heads: Iterable[str], rows: Iterable[tuple[Inline, ...]]) -> Section:
     title = ctx.words(f"methods.{name}")
     lead = ctx.words(f"methods.{name}_lead") if ctx.words.has(f"methods.{name}_lead") else ""
     keys = (f"methods.{head}" for head in heads)
-    return section(title, Table(title, ctx.words.each(*keys), tuple(rows), "tall"), id=id, lead=lead)
+    return folded(title, Table(title, ctx.words.each(*keys), tuple(rows), "tall"), id=id, lead=lead)
 
 
 def _english(source: str) -> Span:
@@ -75,7 +64,7 @@ def _constant(ctx: PageContext, constant: Constant) -> tuple[Inline, ...]:
     elif constant.low is not None and constant.high is not None:
         low, high = (in_signs(words, f"{end:.4g}") for end in (constant.low, constant.high))
         uncertainty = words("methods.range", low=low, high=f"{high}{unit}")
-    value = f"{in_signs(words, f'{constant.value:.7g}')}{unit}"
+    value = Span(f"{in_signs(words, f'{constant.value:.7g}')}{unit}", look="held")
     return constant.name[words.language], value, uncertainty, _english(constant.source), _known(ctx, constant.known)
 
 
@@ -171,4 +160,4 @@ def glossary(ctx: PageContext) -> Section:
     )
     heads = words.each("glossary.word", "glossary.means", "glossary.names")
     title = words("glossary.title")
-    return section(title, Table(title, heads, rows, "tall"), id="words", lead=words("glossary.lead"))
+    return folded(title, Table(title, heads, rows, "tall"), id="words", lead=words("glossary.lead"))

@@ -76,17 +76,19 @@ def origin_page(ctx: PageContext) -> Page:
             items(*steps, look="steps", ordered=True),
             Paragraph(words("origin.verify.offline"), "note"),
         ),
-        section(words("origin.files"), row(*files)),
-        section(
-            words("origin.of_trades"),
-            row(*(ctx.link(links.trade_paper_of(trade.id), _trade_title(ctx, trade)) for trade in trades)),
-        ),
         section(
             words("origin.of_corals"),
             row(*(ctx.link(links.paper_of(id), ctx.to_coral(id).text) for id in ctx.papers.corals)),
         ),
         crumbs=(section_crumb(ctx, "corals"),),
         lead=words("origin.index_lead"),
+        margin=(
+            section(
+                words("origin.of_trades"),
+                row(*(ctx.link(links.trade_paper_of(trade.id), _trade_title(ctx, trade)) for trade in trades)),
+            ),
+            section(words("origin.files"), row(*files)),
+        ),
     )
 
 

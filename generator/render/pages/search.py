@@ -132,8 +132,8 @@ def search_page(ctx: PageContext, index: str) -> Page:
         "search",
         "search",
         Drawn("searching", (f"{ctx.way(index)}/", told)),
-        section(words("search.lists"), row(*map(ctx.link, lists, names))),
         script="scripts/search.js",
+        margin=(section(words("search.lists"), row(*map(ctx.link, lists, names))),),
     )
 
 

@@ -11,7 +11,7 @@ from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockH
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest, track_records
-from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, section
+from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, joined
 from generator.render.base.numbers import Moment, plain
@@ -53,7 +53,7 @@ def _held(ctx: PageContext, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Se
     """Predictions of another kind, newest first: what was predicted, what was found, and whether they agree."""
     heads = (f"track_record.{head}" for head in ("of_what", "predicted", "found", "verdict"))
     title = ctx.words(f"track_record.{id}")
-    return section(title, Table(title, ctx.words.each("coral.at", *heads), rows[::-1], "dated tall"), id=id)
+    return folded(title, Table(title, ctx.words.each("coral.at", *heads), rows[::-1], "dated tall"), id=id)
 
 
 def record_sentence(ctx: PageContext, replayed: Sequence[Replayed]) -> str:

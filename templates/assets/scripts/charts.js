@@ -66,7 +66,7 @@
       view.signal("at", at).runAsync();
     };
     const point = (event) => {
-      const box = figure.querySelector(".chart-area svg").getBoundingClientRect();
+      const box = figure.querySelector(".chart-area > div svg").getBoundingClientRect();
       const [left] = view.origin();
       const share = (event.clientX - box.left - left) / (box.width - left - 4);
       if (share >= 0 && share <= 1) show(Math.round(since + share * (until - since)));
@@ -92,7 +92,8 @@
     const done = (result) => {
       drawn.get(area)?.finalize();
       drawn.set(area, result);
-      area.replaceChildren(target);
+      area.querySelector(":scope > div")?.remove();
+      area.append(target);
       // Of marks that the data have none of, the library leaves a sign without a name.
       for (const none of target.querySelectorAll("[role=graphics-symbol]:empty")) none.setAttribute("aria-hidden", "true");
       area.dataset.drawn = "";
