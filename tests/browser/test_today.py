@@ -65,3 +65,10 @@ def test_what_a_system_takes_up_leads_straight_to_why(browser: Browser, own_site
         expect(opened_by_the_way.locator(":target")).to_be_in_viewport()
         expect(opened_by_the_way.locator("code").first).to_be_visible()
         expect(page.locator(".number:has(:target) .value")).to_be_in_viewport()
+
+
+def test_a_mark_has_the_colour_of_its_word(browser: Browser, own_site: Path) -> None:
+    with opened(browser, address(own_site, "today")) as (page, _):
+        perhaps = page.locator(".strips li:has(> .off.edge)").first
+        word = perhaps.locator(".off").evaluate("(word) => getComputedStyle(word).color")
+        assert perhaps.locator(".gauge path.value").evaluate("(mark) => getComputedStyle(mark).fill") == word
