@@ -29,6 +29,7 @@ _OF_CORALS = {
     "cuttings": "cut",
     "end": "no longer here",
     "photos": "photo",
+    "solutions": "described",
 }
 
 

@@ -21,6 +21,7 @@ EXAMPLES = """\
   corallite note lagoon "alk 8.1, ca 425, dosed soda 40 ml; polyps out by noon"
   corallite note lagoon "yesterday 9pm: no3 5, po4 <0.02; wc 40 l new-water"
   corallite note lagoon "soda 62 ml/day"                       a pump's rate from now on
+  corallite note lagoon "solution kalk Ca(OH)2 1.5 g/L"        what is in a solution, before its first dose
   corallite note tide-lantern-1 "weighed 950 g, measured 24 x 21 x 13 cm"
   corallite note lagoon "moved tide-lantern-1 to bommie; frag kelp-witch-1 2"
   corallite note lagoon 'new "Dawn Bell 1" Acropora millepora corymbose, gift from tamsin'
@@ -144,10 +145,15 @@ def _described(change: "Change", alt: str | None) -> "Change":
 def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Change, ...]") -> _Texts:
     """The files with all changes in them. Raises `CannotExtend` or `OSError`."""
     from generator.shorthand.coral_text import frags_of, new_coral, with_fact
-    from generator.shorthand.log_text import entries_of, with_entry
+    from generator.shorthand.log_text import entries_of, with_entry, with_solution
 
     texts, zone = _Texts({}, {}, {}), journal.settings.time_zone
-    for entry in entries_of([change for change in changes if not change.coral], zone):
+    for change in (change for change in changes if change.into == "solutions"):
+        file = system.source.file
+        before, text = _before(folder, file, texts)
+        texts.edits[file] = before, with_solution(text, change, file)
+    of_log = [change for change in changes if not change.coral and change.into != "solutions"]
+    for entry in entries_of(of_log, zone):
         file = f"logs/{system.id}/{entry.month}.yaml"
         before, text = _before(folder, file, texts)
         texts.edits[file] = before, with_entry(text, entry, zone, file)

@@ -92,6 +92,8 @@ def finished(row: Row, found: Mapping[str, Value], known: Known) -> dict[str, Va
         case "doses" | "pumps" | "measured_rate":
             solution = str(values.pop("solution"))
             return {solution: next(iter(values.values()))}
+        case "solutions":
+            _described(str(values["solution"]), known)
         case "filled":
             return _filled(values, known)
         case "water_change":
@@ -113,6 +115,11 @@ def id_of(name: str) -> str:
     """The id that a name makes: small letters, digits and hyphens. "" if the name has none of them."""
     ascii_only = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
     return re.sub(r"[^a-z0-9]+", "-", ascii_only).strip("-")[:_LONGEST_ID].strip("-")
+
+
+def _described(solution: str, known: Known) -> None:
+    if solution in known.names.get("solution", {}).values():
+        raise CannotMean(f"there is a solution '{solution}' already", "change it in the system's file")
 
 
 def _filled(values: Mapping[str, Value], known: Known) -> dict[str, Value]:

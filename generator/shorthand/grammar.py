@@ -65,7 +65,7 @@ class _Line:
         facts, known = len(self.changes) + len(self.refusals), self.known
         self._about(scanner)
         self._facts(scanner, facts)
-        self.known = known
+        self.known = replace(self.known, coral=known.coral)
 
     def _about(self, scanner: Scanner) -> None:
         """Take a coral's name at the start: the facts after it are that coral's."""
@@ -134,6 +134,8 @@ class _Line:
         for outcome in self._candidates(scanner, start):
             if isinstance(outcome, Change):
                 self.changes.append(outcome)
+                if outcome.into == "solutions":
+                    self._can_dose(str(outcome.values["solution"]))
                 return True
             failed.append(outcome)
         if not failed:
@@ -143,6 +145,11 @@ class _Line:
         scanner.place = furthest.place
         scanner.take(_TO_THE_COMMA)
         return True
+
+    def _can_dose(self, solution: str) -> None:
+        """Know a solution from here on."""
+        solutions = {**self.known.names.get("solution", {}), folded(solution): solution}
+        self.known = replace(self.known, names={**self.known.names, "solution": solutions})
 
     def _candidates(self, scanner: Scanner, start: int) -> Iterator[Change | _Failed]:
         """Every fact that can begin here, the longest beginning first, each read from the start."""
@@ -281,9 +288,8 @@ def _none_of(kind: str, name: str) -> tuple[str, str]:
     """What is wrong with a name of a kind of which the journal knows none, and what to do."""
     homes = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
     if kind in homes:
-        line = f"solutions: {{{name}: {{compound: Na2CO3, strength: 60 g/L}}}}"
         remedy = (
-            f"say in the system's file what is in it, with a line such as {line}"
+            f"say first what is in it, with your own compound and strength: 'solution {name} Na2CO3 60 g/L'"
             if kind == "solution"
             else f"describe it under {homes[kind]} in the system's file first"
         )
@@ -301,6 +307,7 @@ _EXAMPLES = {
     "count": "2",
     "size": "24 x 21 x 13 cm",
     "file": "lantern.jpg",
+    "word": "soda",
     "species": "Acropora millepora",
     "new-name": '"Tide Lantern 5"',
     "volume-or-share": "40 L or 10 %",

@@ -107,6 +107,24 @@ def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:
     return joined if joined is not None else _placed_text(text, document, entry, zone, file)
 
 
+def with_solution(text: str, change: Change, file: str) -> str:
+    """A system's text with one solution more. Raises `CannotExtend` for a text that cannot be extended."""
+    parts = {name: written(value) for name, value in change.values.items()}
+    item = f"{parts.pop('solution')}: {braces(parts)}"
+    document = document_of(text, file)
+    expected = dict(document.value) if isinstance(document.value, dict) else {}
+    old = expected.get("solutions", {})
+    if "solutions" not in expected:
+        new = put_lines(text, len(lines_of(text)), ["solutions:", f"  {item}"])
+    elif isinstance(old, dict):
+        new = put_first(text, document.mark.inside["solutions"][1], item)
+    else:
+        raise CannotExtend(f"{file}: solutions are not described by their names (write '{item}' below it)")
+    if document_of(new, file).value != {**expected, "solutions": {**document_of(item, file).value, **old}}:
+        raise CannotExtend(f"{file} is written in a way that cannot be extended (add '{item}' to its solutions)")
+    return new
+
+
 def new_month(entries: Iterable[Entry]) -> str:
     """The text of a month that has no file yet."""
     lines = [line for entry in sorted(entries, key=lambda each: each.at) for line in _lines(entry, "")]

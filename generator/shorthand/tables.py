@@ -11,6 +11,7 @@ import yaml
 from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.shorthand.scanner import folded
+from generator.units.compounds import COMPOUNDS
 from generator.units.names import names_of_quantities
 
 
@@ -78,6 +79,7 @@ def tables() -> Tables:
         "how": get_args(Arrival.__annotations__["how"]),
         "form": get_args(Form),
         "event": get_args(EventKind),
+        "compound": tuple(COMPOUNDS),
         "health": get_args(Health.__annotations__["what"]),
     }
     rows = [_row(row, of_coral=part == "coral") for part in ("log", "coral") for row in plain[part]]

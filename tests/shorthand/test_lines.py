@@ -143,6 +143,9 @@ def test_a_solution_that_is_not_described_is_named_as_such() -> None:
     bare = Known(KNOWN.now, units=KNOWN.units, names={"solution": {}})
     for line in ("soda 40 ml", "dosed soda 40 ml"):
         assert [str(each) for each in understood(line, bare).refusals] == [
-            "there is no solution 'soda' (say in the system's file what is in it, "
-            "with a line such as solutions: {soda: {compound: Na2CO3, strength: 60 g/L}})"
+            "there is no solution 'soda' (say first what is in it, "
+            "with your own compound and strength: 'solution soda Na2CO3 60 g/L')"
         ]
+    described = understood("solution soda Na2CO3 60 g/L; dosed soda 40 ml", bare)
+    assert [change.into for change in described.changes] == ["solutions", "doses"]
+    assert not described.refusals

@@ -14,7 +14,7 @@ from generator.records.log import LogEntry
 from generator.records.system import Levels
 from generator.shorthand.coral_text import frags_of, new_coral, with_fact
 from generator.shorthand.grammar import understood
-from generator.shorthand.log_text import entries_of, with_entry
+from generator.shorthand.log_text import entries_of, with_entry, with_solution
 from generator.shorthand.yaml_text import CannotExtend
 from tests.shorthand.known import KNOWN, ZONE
 
@@ -285,3 +285,27 @@ def test_whatever_is_measured_of_a_coral_reads_back_as_the_same(
     assert read.end.cause == cause
     kept = iter(text.split(end))
     assert all(old in kept for old in CORAL.split("\n")[:-1]), "each old line is there, in its order"
+
+
+@pytest.mark.parametrize(
+    ("text", "after"),
+    [
+        ("name: Reef\n", "name: Reef\nsolutions:\n  kalk: {compound: Ca(OH)2, strength: 1.5 g/L}\n"),
+        (
+            "solutions:  # mine\n  soda: {compound: Na2CO3, strength: 60 g/L}\nname: Reef\n",
+            "solutions:  # mine\n  kalk: {compound: Ca(OH)2, strength: 1.5 g/L}\n"
+            "  soda: {compound: Na2CO3, strength: 60 g/L}\nname: Reef\n",
+        ),
+        ("solutions: {}\n", "solutions: {kalk: {compound: Ca(OH)2, strength: 1.5 g/L}}\n"),
+        ("solutions:\n", None),
+        ("solutions: [soda]\n", None),
+    ],
+)
+def test_a_solution_joins_those_of_its_system(text: str, after: str | None) -> None:
+    (change,) = understood("solution kalk Ca(OH)2 1.5 g/L", KNOWN).changes
+    if after is None:
+        with pytest.raises(CannotExtend, match="solutions"):
+            with_solution(text, change, "systems/reef.yaml")
+    else:
+        made = with_solution(text, change, "systems/reef.yaml")
+        assert made.replace('"', "") == after
