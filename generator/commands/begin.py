@@ -24,7 +24,7 @@ _REMOTES = (
 
 
 def installed_from() -> str | Path:
-    """An address for pip, `corallite @ git+URL@COMMIT`; or the wheel's file. "" if neither is known."""
+    """An address for pip, `corallite[heic] @ git+URL@COMMIT`; or the wheel's file. "" if neither is known."""
     with suppress(PackageNotFoundError, ValueError, OSError):
         told = json.loads(distribution("corallite").read_text("direct_url.json") or "{}")
         if "vcs_info" in told:
@@ -38,7 +38,8 @@ def installed_from() -> str | Path:
 
 
 def _address(remote: str, commit: str) -> str:
-    return f"corallite @ git+{url}@{commit}" if (url := _online(remote)) and commit else ""
+    # A keeper may have photos of a telephone that writes HEIC; where the site is published they must be readable too.
+    return f"corallite[heic] @ git+{url}@{commit}" if (url := _online(remote)) and commit else ""
 
 
 def _online(remote: str) -> str:
@@ -191,7 +192,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
         else "A guess: measure it, for example by bucket.",
         "LOW_TEMPERATURE": low,
         "HIGH_TEMPERATURE": high,
-        "CORALLITE": next((f"./{name}" for name in wheel), str(ours)),
+        "CORALLITE": next((f"./{name}[heic]" for name in wheel), str(ours)),
     }
     texts = {
         "content/journal.yaml": "journal.yaml",

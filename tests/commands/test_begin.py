@@ -232,9 +232,9 @@ def test_the_guide_does_what_it_says(new: Path, monkeypatch: pytest.MonkeyPatch)
 
 def test_the_address_is_one_that_another_computer_can_install_from() -> None:
     address = begin.installed_from()
-    assert address == "" or re.fullmatch(r"corallite @ git\+https://\S+@[0-9a-f]{40}", str(address))
+    assert address == "" or re.fullmatch(r"corallite\[heic\] @ git\+https://\S+@[0-9a-f]{40}", str(address))
     told = begin._address("git@forge.example:club/corallite.git", "0123abc")
-    assert told == "corallite @ git+https://forge.example/club/corallite@0123abc"
+    assert told == "corallite[heic] @ git+https://forge.example/club/corallite@0123abc"
 
 
 def test_what_was_installed_from_a_wheel_goes_into_the_repository(new: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -243,5 +243,5 @@ def test_what_was_installed_from_a_wheel_goes_into_the_repository(new: Path, mon
     monkeypatch.setattr(begin, "installed_from", lambda: wheel)
     assert "before you publish" not in begun(new).stdout
     for flow in (".github/workflows/publish.yaml", ".gitlab-ci.yml"):
-        (place,) = re.findall(r'CORALLITE: "(\./\S+)"', (new / flow).read_text())
+        (place,) = re.findall(r'CORALLITE: "(\./\S+)\[heic\]"', (new / flow).read_text())
         assert (new / place).read_bytes() == b"a wheel"
