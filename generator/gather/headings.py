@@ -150,6 +150,8 @@ def _level(text: str) -> Heading | None:
 
 def _kind(text: str) -> tuple[str | None, str]:
     name = folded(text)
+    if name.endswith(".") and name not in _words().quantities:
+        name = name[:-1]  # shortened, as Temp.
     if name in _words().quantities:
         return _words().quantities[name]
     kind = kind_named(name)

@@ -72,11 +72,29 @@ def layout(sheet: Sheet, names: Names, told: Mapping[str, str], alone: bool = Fa
             start = at + 1  # another tank, under the same headings
         if start:
             lines, at = _lines(rows, headings, start, names, told)
-            blocks.append(Block(sheet.name, headings, lines, above.label, above.day))
+            blocks.append(_dated(Block(sheet.name, headings, lines, above.label, above.day), names, told))
             above.labels = ()
         else:
             at += 1
     return Layout(tuple(blocks), tuple(strays))
+
+
+def _dated(block: Block, names: Names, told: Mapping[str, str]) -> Block:
+    """A table with its days: in a column of nothing but days, whatever its heading; or told in a line of a report."""
+    roles = [head.role for head in block.headings]
+    if "day" in roles or block.day:
+        return block
+    if {"name", "value"} <= set(roles):
+        name, value = roles.index("name"), roles.index("value")
+        told_in = [line for line in block.lines if heading(line.cells[name], names, told).role == "day"]
+        day = next((line.cells[value] for line in told_in if days_in(line.cells[value])), "")
+        return replace(block, day=day, lines=tuple(line for line in block.lines if not day or line not in told_in))
+    for place, head in enumerate(block.headings):
+        cells = [line.cells[place] for line in block.lines if not empty(line.cells[place])]
+        if head.role == "unknown" and sum(bool(days_in(cell)) for cell in cells) * 2 >= len(cells) > 0:
+            dated = replace(head, role="day")
+            return replace(block, headings=(*block.headings[:place], dated, *block.headings[place + 1 :]))
+    return block
 
 
 def _headings_at(
