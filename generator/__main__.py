@@ -1,5 +1,6 @@
 """Start: `python -m generator COMMAND …`, which is also the console script `corallite`."""
 
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -38,6 +39,8 @@ def _run(words: Sequence[str]) -> int:
     if empty := [word for word in words if word.startswith("--") and word.endswith("=--")]:
         parser.error(f"'{empty[0]}' has no value")  # of '--' argparse leaves none before Python 3.13
     args = parser.parse_args(words)
+    # A command makes many records and little garbage; to look for it takes a quarter of the time.
+    gc.disable()
     try:
         if wrong := no_journal(args, words[0]):
             print(wrong, file=sys.stderr)
@@ -53,6 +56,8 @@ def _run(words: Sequence[str]) -> int:
     except OSError as error:  # of a path that no system can have, or a disk that fails
         print(f"{error.filename or 'the disk'}: {error.strerror} (check the path and the disk)", file=sys.stderr)
         return 1
+    finally:
+        gc.enable()
     return code
 
 

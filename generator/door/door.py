@@ -3,10 +3,11 @@
 Commands that ask one question use it. `steps.Steps` has the same methods and remembers, for what is built often.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields
 from functools import cache, partial
 from typing import Any, TypeVar
+from zlib import crc32
 
 T = TypeVar("T")
 
@@ -14,6 +15,16 @@ T = TypeVar("T")
 def parts_of(record: Any) -> dict[str, Callable[[], Any]]:
     """The fields of a record, each read when it is wanted: for a `view` of it in which some are others."""
     return {part.name: partial(getattr, record, part.name) for part in fields(record)}
+
+
+def dealt(ids: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Ids dealt out to parts, about as many as each has members."""
+    ids = tuple(ids)
+    many = 1 << (len(ids).bit_length() // 2)
+    parts: dict[str, list[str]] = {}
+    for id in ids:
+        parts.setdefault(str(crc32(id.encode()) % many), []).append(id)
+    return {part: tuple(members) for part, members in parts.items()}
 
 
 class Door:
@@ -60,6 +71,18 @@ class Door:
         """A mapping that is made as a whole; who asks for one of its values does not depend on the others."""
         whole = self.one(f"all {name}", make)
         return self.each(name, whole, lambda id: whole()[id], keep=False)
+
+    def in_parts(
+        self, name: str, ids: Callable[[], Iterable[str]], make: Callable[[Sequence[str]], T]
+    ) -> Callable[[], list[T]]:
+        """What is made of many ids, a part of them at a time: of a long list only the part near a change is made again.
+
+        The ids of a part come in their order; which part an id is in depends on nothing but itself, and on about how
+        many there are.
+        """
+        members = self.by_id(f"{name}: parts", lambda: dealt(ids()))
+        made = self.each(f"{name}: part", lambda: members, lambda part: make(members[part]))
+        return lambda: list(made.values())
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted."""

@@ -44,6 +44,23 @@ def _checks_of(module: ModuleType) -> Iterator[Check]:
 
 _OF_A_CHECK = {"draft": Draft, "return": Iterator[Problem]}
 CHECKS: tuple[Check, ...] = tuple(check for module in _MODULES for check in _checks_of(module))
+# Each of these looks at one coral, trade or entry at a time: of many, only those near a change are looked at again.
+RECORD_BY_RECORD: tuple[Check, ...] = (
+    references.unresolved,
+    check_corals.days_out_of_order,
+    check_corals.days_in_the_future,
+    check_corals.weighings_that_cannot_be,
+    check_corals.weighings_in_impossible_water,
+    check_corals.sizes_beyond_any_tank,
+    check_slips_corals.unusual_sides,
+    check_slips_masses.masses_of_another_size,
+    check_slips_masses.masses_that_jump,
+    check_slips_masses.water_of_weighings,
+    check_trades.dates_in_names,
+    check_trades.posts_without_words,
+    check_trades.photos_without_words,
+    check_trades.pictures_without_words,
+)
 
 # Those that hold of a record with mistakes too: none of them takes what is left out for missing.
 OF_SYSTEMS: tuple[Check, ...] = (

@@ -30,6 +30,7 @@ class Draft:
     """
 
     now: datetime
+    today: date
     zone: ZoneInfo
     settings: Settings | None = None
     systems: Mapping[str, System] = field(default_factory=dict)
@@ -45,11 +46,6 @@ class Draft:
     photos: Collection[str] = ()
     received: Collection[str] = ()
     starts: Callable[[str], Starts] = _nowhere
-
-    @property
-    def today(self) -> date:
-        """The keeper's day."""
-        return self.now.astimezone(self.zone).date()
 
     def newcomers(self) -> Iterator[Newcomer]:
         """Every colony that a plan brings."""

@@ -132,6 +132,7 @@ def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], no
     draft = door.view(
         Draft,
         now=moment,
+        today=door.one("day of reading", lambda: moment().astimezone(meaning().zone).date()),
         zone=lambda: meaning().zone,
         settings=lambda: next(iter(records("journal.yaml")), None),
         **{kind: partial(parts.__getitem__, kind) for kind in parts},

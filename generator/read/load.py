@@ -1,15 +1,16 @@
 """From a folder to a journal: read every file, check them together, report every problem at once."""
 
 import gc
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
+from typing import Any
 
-from generator.door.door import Door
-from generator.read.checks import CHECKS
+from generator.door.door import Door, parts_of
+from generator.read.checks import CHECKS, RECORD_BY_RECORD
 from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft
 from generator.read.files import Faults, files, kind_of
@@ -71,21 +72,43 @@ def load(
         if later:  # what else seems wrong may only be new
             return Loaded(None, tuple(later))
         draft = read.draft
-        checks = {check.__qualname__: check for check in CHECKS}
+        checks = {check.__qualname__: check for check in CHECKS if check not in RECORD_BY_RECORD}
         checked = door.each("check", lambda: checks, lambda name: tuple(map(_on_one_line, checks[name](draft))))
+        apart = _record_by_record(draft, door)
         remains = door.one("remains", lambda: _remains(read.faults))
 
         def all_of_them() -> tuple[Problem, ...]:
             told = read.disk.problems()
             told += [problem for faults in read.faults.values() for problem in faults.problems]
             told += problems_of_remains(draft, remains())
-            checks = [problem for problems in checked.values() for problem in problems]
+            checks = [problem for problems in (*checked.values(), apart()) for problem in problems]
             return tuple(in_order([*map(_on_one_line, told), *checks]))
 
         problems = door.one("problems", all_of_them)()
         wrong = any(problem.severity == "error" for problem in problems)
         sound = _journal(door, with_remains(draft, remains()) if remains() else draft)
         return Loaded(None if wrong else sound, problems, sound, draft.at, read.disk.mark)
+
+
+def _record_by_record(draft: Draft, door: Door) -> Callable[[], Iterable[Problem]]:
+    """What is wrong in records one by one, and in all that is neither a coral, a trade nor an entry."""
+
+    def found(**some: Mapping[str, object]) -> tuple[Problem, ...]:
+        instead: dict[str, Callable[[], Any]] = {kind: partial(dict, of) for kind, of in some.items()}
+        part = door.view(Draft, **(parts_of(draft) | instead))
+        return tuple(_on_one_line(problem) for check in RECORD_BY_RECORD for problem in check(part))
+
+    def of_some(kind: str, ids: Sequence[str]) -> tuple[Problem, ...]:
+        every: Mapping[str, object] = getattr(draft, kind)
+        return found(**{**none, "plans": {}, "written": {}, kind: {id: every[id] for id in ids}})
+
+    none: dict[str, Mapping[str, object]] = {"corals": {}, "trades": {}, "entries": {}}
+    rest = door.one("checks of the rest", lambda: found(**none))
+    parts = [
+        door.in_parts(f"checks of some {kind}", partial(getattr, draft, kind), partial(of_some, kind)) for kind in none
+    ]
+    # What is wrong in a system is found with each part.
+    return lambda: dict.fromkeys([*rest(), *(problem for part in parts for some in part() for problem in some)])
 
 
 @contextmanager

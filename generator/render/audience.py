@@ -23,7 +23,7 @@ from generator.records.system import System
 from generator.records.trade import Trade
 from generator.render import redaction
 from generator.render.base.texts import photos_out_of_place, shows
-from generator.render.naming import Editor, names_in
+from generator.render.naming import Editor, common_words, names_in
 from generator.render.redaction import AccessPolicy, policy_for
 
 _Cut = Callable[[str], tuple[Any, tuple[Problem, ...]]]
@@ -93,7 +93,8 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
     door = door or Door()
     policy = door.one("policy", lambda: policy_for(journal, audience, partner, level))
     level = door.step("audience of a coral", lambda id: journal.corals[id].audience)
-    unnamed = door.one("unnamed", lambda: names_in(journal, policy().named) if audience != "own" else None)
+    common = common_words(journal, door)
+    unnamed = door.one("unnamed", lambda: names_in(journal, policy().named, common()) if audience != "own" else None)
 
     def cut(kind: str, record: Callable[[str], Any], edit: Callable[[Editor, Any], Any]) -> _Cut:
         return door.step(f"{kind} as seen", lambda id: _edited(record(id), unnamed(), edit, partner is not None))

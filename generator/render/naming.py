@@ -5,11 +5,12 @@ another partner is left out.
 """
 
 import re
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 from typing import Any, TypeVar
 
+from generator.door.door import Door
 from generator.records.coral import Coral, Cutting, End, Health, Origin, Photo
 from generator.records.entry import Entry
 from generator.records.journal import Journal
@@ -27,13 +28,11 @@ _SHORTEST = 3
 Record = TypeVar("Record", Cutting, End, Health, Event, Origin, Photo, Settings, State, System, Trade, Travel)
 
 
-def names_in(journal: Journal, known: Collection[str]) -> re.Pattern[str] | None:
+def names_in(journal: Journal, known: Collection[str], common: Collection[str]) -> re.Pattern[str] | None:
     """A pattern for the names of partners who are not among the known ids; None if there are none.
 
-    It finds the full name, its first two words, and its first word, unless that is a common word (the journal
-    has it in small letters too) or part of a coral's or a system's name.
+    It finds the full name, its first two words, and its first word, unless that is one of the `common_words`.
     """
-    common = _common_words(journal)
     theirs = {name for id in known for name in _names(journal.partners[id], common)}
     others = {name for id, each in journal.partners.items() if id not in known for name in _names(each, common)}
     # The longest first, so that a message shows the whole name.
@@ -51,18 +50,41 @@ def _names(partner: Partner, common: Collection[str]) -> Iterator[str]:
             yield first
 
 
-def _common_words(journal: Journal) -> frozenset[str]:
-    """First words of partners' names that are common words in this journal."""
+def common_words(journal: Journal, door: Door) -> Callable[[], frozenset[str]]:
+    """First words of partners' names that are common words in this journal.
+
+    Those are in its texts in small letters too, or part of a coral's or a system's name.
+    """
+
+    def in_small(texts: Iterable[str]) -> set[str]:
+        first = _first_words(journal)
+        small = _any_of({word.lower() for word in first}) if first else None
+        return {word for text in texts for word in small.findall(text)} if small else set()
+
+    def of_corals(ids: Sequence[str]) -> frozenset[str]:
+        corals = [journal.corals[id] for id in ids]
+        return frozenset(in_small(coral.story for coral in corals) | _words_of(coral.name for coral in corals))
+
+    def common() -> frozenset[str]:
+        written = _words_of(system.name for system in journal.systems.values()).union(*corals(), *entries())
+        return frozenset(word for word in _first_words(journal) if word.lower() in written)
+
+    corals = door.in_parts("words of corals", lambda: journal.corals, of_corals)
+    entries = door.in_parts(
+        "words of entries",
+        lambda: journal.entries,
+        lambda ids: frozenset(in_small(journal.entries[id].body for id in ids)),
+    )
+    return door.one("common words", common)
+
+
+def _first_words(journal: Journal) -> set[str]:
     named = [name for each in journal.partners.values() for name in (each.name, each.public_name) if name]
-    first = {word[0] for name in named if (word := _WORD.search(name))}
-    if not first:
-        return frozenset()
-    small = _any_of({word.lower() for word in first})
-    texts = [coral.story for coral in journal.corals.values()] + [entry.body for entry in journal.entries.values()]
-    written = {word for text in texts for word in small.findall(text)}
-    ours = [coral.name for coral in journal.corals.values()] + [system.name for system in journal.systems.values()]
-    written |= {word.lower() for name in ours for word in _WORD.findall(name)}
-    return frozenset(word for word in first if word.lower() in written)
+    return {word[0] for name in named if (word := _WORD.search(name))}
+
+
+def _words_of(names: Iterable[str]) -> set[str]:
+    return {word.lower() for name in names for word in _WORD.findall(name)}
 
 
 def _any_of(names: Iterable[str]) -> re.Pattern[str]:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from generator.render.pages.search import Document, index
+from generator.render.pages.search import Document, findable, index
 from tests.browser.visits import opened
 
 _GENERA = ("Acropora", "Montipora", "Pocillopora", "Seriatopora", "Stylophora", "Pavona", "Euphyllia", "Goniopora")
@@ -40,7 +40,7 @@ def library() -> list[Document]:
 def searching(browser: Browser, demo_site: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     """The demo's search page over that library."""
     folder = tmp_path_factory.mktemp("search")
-    where, pieces = index(library())
+    where, pieces = index(list(map(findable, library())))
     page = (demo_site / "search.html").read_text("utf-8")
     (folder / "search.html").write_text(re.sub(r'data-search="[^"]*"', f'data-search="{where}"', page), "utf-8")
     shutil.copytree(demo_site / "assets", folder / "assets")
@@ -91,7 +91,7 @@ def test_an_answer_says_how_many_there_are_and_shows_the_first(searching: Page) 
 def test_only_the_pieces_an_answer_needs_are_loaded(searching: Page) -> None:
     first_found(searching, "halloway")
     loaded = searching.evaluate("[...document.scripts].filter((script) => script.src.includes('/search/')).length")
-    assert loaded < len(index(library())[1])
+    assert loaded < len(index(list(map(findable, library())))[1])
 
 
 def test_the_keys_alone_lead_from_the_question_to_the_page(browser: Browser, demo_site: Path) -> None:

@@ -12,7 +12,7 @@ from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
 from generator.records.coral import Arrival
 from generator.records.source import Source
-from generator.render.base.mentions import line_names
+from generator.render.base.mentions import in_brief, line_names
 from generator.render.base.words import words_of
 from generator.render.pages.methods import TERMS
 from generator.render.tables.files import JOURNAL_KEYS, all_tables
@@ -150,7 +150,7 @@ def test_a_line_is_named_after_its_first_coral_without_its_number() -> None:
         sample.coral(id="d", name="Green Star #3", line="x1", arrival=_arrived(3)),
         sample.coral(id="e", name="Green star, no. 7", line="x2", arrival=_arrived(3)),
     ]
-    assert line_names(corals) == {
+    assert line_names(map(in_brief, corals)) == {
         "heron": "Grey Heron",
         "favia": "Favia",
         "x1": "Green Star (x1)",

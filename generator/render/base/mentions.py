@@ -1,9 +1,11 @@
-"""The names by which a text names a coral, and the names of lines."""
+"""Corals in brief, the names by which a text names them, and the names of lines."""
 
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
 
 from generator.records.coral import Coral
 from generator.records.entry import Entry
@@ -15,6 +17,26 @@ Names = Mapping[str, tuple[tuple[str, str], ...]]
 """From a name's first word to the names that begin with it, longest first, each with its coral's id."""
 
 
+class Brief(NamedTuple):
+    """A coral in brief: most that is written of one later changes nothing of this."""
+
+    id: str
+    name: str
+    line: str
+    parent: str | None
+    came: date
+    gone: date | None
+
+    def lives_on(self, day: date) -> bool:
+        """Whether the coral is here on a day."""
+        return self.came <= day and (self.gone is None or self.gone > day)
+
+
+def in_brief(coral: Coral) -> Brief:
+    """A coral's names, parent and days."""
+    return Brief(coral.id, coral.name, coral.line, coral.parent, coral.arrival.at, coral.end.at if coral.end else None)
+
+
 @dataclass(frozen=True, slots=True)
 class Mention:
     """Where in a text a coral is named."""
@@ -24,7 +46,7 @@ class Mention:
     coral: str
 
 
-def names_of(corals: Iterable[Coral]) -> Names:
+def names_of(corals: Iterable[Brief]) -> Names:
     """The names to look for: those with more than one word that belong to one coral only."""
     owners: dict[str, list[str]] = {}
     for coral in corals:
@@ -62,10 +84,10 @@ def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
 _NUMBER = re.compile(r"[\s,#-]+(?:no\.?|nr\.?)?[\s#]*\d+$", re.IGNORECASE)
 
 
-def line_names(corals: Iterable[Coral]) -> dict[str, str]:
+def line_names(corals: Iterable[Brief]) -> dict[str, str]:
     """Each line's name by its id: that of its first coral without its number, with the id where two share it."""
-    firsts: dict[str, Coral] = {}
-    for coral in sorted(corals, key=lambda coral: (coral.arrival.at, coral.id)):
+    firsts: dict[str, Brief] = {}
+    for coral in sorted(corals, key=lambda coral: (coral.came, coral.id)):
         firsts.setdefault(coral.line, coral)
     names = {line: _NUMBER.sub("", first.name) for line, first in firsts.items()}
     times = Counter(name.casefold() for name in names.values())

@@ -1,6 +1,6 @@
 """How records are related: what was cut from what, what entries are about, and in which month things were written."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -11,7 +11,7 @@ from generator.records.entry import Entry
 from generator.records.log import Event, Note
 from generator.records.source import Source
 from generator.render.audience import View
-from generator.render.base.mentions import Names, leads_to, line_names, names_of
+from generator.render.base.mentions import Brief, Names, in_brief, leads_to, line_names, names_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,8 @@ class Ties:
     `cut_from` is by coral, `named_in` by the kind and id of what an entry is about (`coral/ballast-1`), both in order
     of day. `names` are the names by which a text can name a coral, `lines` the names of lines by id. `months` are those
     in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each,
-    `headings` the entries without their text: a list of entries does not depend on what they tell.
+    `headings` the entries without their text: a list of entries does not depend on what they tell. `notes` are those of
+    all logs, `corals` what relations rest on in each coral.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
@@ -67,19 +68,26 @@ class Ties:
     months: Mapping[str, Month]
     beside: Mapping[str, tuple[str | None, str | None]]
     headings: Mapping[str, Entry]
+    notes: Sequence[LogNote] = ()
+    corals: Sequence[Brief] = ()
 
 
 def ties(view: View, door: Door | None = None) -> Ties:
     """The relations in a view."""
     door = door or Door()
     headings = door.each("headings", lambda: view.entries, lambda id: replace(view.entries[id], body=""))
-    names = door.one("names of corals", lambda: names_of(view.corals.values()))
+    some = door.in_parts(
+        "some corals in brief", lambda: view.corals, lambda ids: tuple(in_brief(view.corals[id]) for id in ids)
+    )
+    corals = door.one("corals in brief", lambda: tuple(sorted(each for part in some() for each in part)))
+    notes = door.one("log notes", lambda: log_notes(view))
+    names = door.one("names of corals", lambda: names_of(corals()))
     day = door.step("day of an entry", lambda id: headings[id].at)
     in_order = door.one("entries in order", lambda: tuple(sorted(view.entries, key=lambda id: (day(id), id))))
-    told = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
+    about_of = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
 
     def about() -> dict[str, tuple[str, ...]]:
-        return _gathered((f"{kind}/{of}", id) for id in in_order() for kind, of in told(id))
+        return _gathered((f"{kind}/{of}", id) for id in in_order() for kind, of in about_of(id))
 
     def beside() -> dict[str, tuple[str | None, str | None]]:
         ids = in_order()
@@ -87,14 +95,12 @@ def ties(view: View, door: Door | None = None) -> Ties:
 
     def months() -> dict[str, Month]:
         entries = _gathered((f"{day(id):%Y-%m}", id) for id in in_order())
-        notes: dict[str, list[LogNote]] = {}
-        for note in log_notes(view):
-            notes.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
-        return {
-            month: Month(entries.get(month, ()), tuple(notes.get(month, ()))) for month in sorted({*entries, *notes})
-        }
+        told: dict[str, list[LogNote]] = {}
+        for note in notes():
+            told.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
+        return {month: Month(entries.get(month, ()), tuple(told.get(month, ()))) for month in sorted({*entries, *told})}
 
-    cut = door.by_id("ids cut from", lambda: _cut_from(view.corals.values()))
+    cut = door.by_id("ids cut from", lambda: _cut_from(corals()))
     named = door.by_id("ids about", about)
     frags = door.each("cut from", lambda: cut, lambda of: tuple(view.corals[id] for id in cut[of]), shared=True)
     entries = door.each("named in", lambda: named, lambda of: tuple(headings[id] for id in named[of]), shared=True)
@@ -104,15 +110,17 @@ def ties(view: View, door: Door | None = None) -> Ties:
         cut_from=lambda: frags,
         named_in=lambda: entries,
         names=names,
-        lines=door.one("names of lines", lambda: line_names(view.corals.values())),
+        lines=door.one("names of lines", lambda: line_names(corals())),
         months=lambda: by_month,
         beside=lambda: neighbours,
         headings=lambda: headings,
+        notes=notes,
+        corals=corals,
     )
 
 
-def _cut_from(corals: Iterable[Coral]) -> dict[str, tuple[str, ...]]:
-    in_time = sorted(corals, key=lambda coral: (coral.arrival.at, coral.id))
+def _cut_from(corals: Iterable[Brief]) -> dict[str, tuple[str, ...]]:
+    in_time = sorted(corals, key=lambda coral: (coral.came, coral.id))
     return _gathered((coral.parent, coral.id) for coral in in_time if coral.parent)
 
 

@@ -8,8 +8,8 @@ to a function of the page, so that it loads from a folder too, where nothing may
 import json
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from textwrap import shorten
 
@@ -17,7 +17,6 @@ from generator.render.base import links
 from generator.render.base.blocks import Drawn, row, section
 from generator.render.base.context import PageContext, page
 from generator.render.base.page import Page
-from generator.render.base.ties import log_notes
 
 # Words in a title count more than words in the text.
 _TITLE, _NOTE, _TEXT = 3, 2, 1
@@ -49,9 +48,27 @@ def _without_marks(signs: re.Match[str]) -> str:
     return "".join(sign for sign in signs.group() if unicodedata.category(sign)[0] != "M")
 
 
-def index(documents: Sequence[Document]) -> tuple[str, dict[str, bytes]]:
+@dataclass(frozen=True, slots=True)
+class Findable:
+    """A document without its text, and the best place of each of its words."""
+
+    document: Document
+    words: Mapping[str, int]
+
+
+def findable(document: Document) -> Findable:
+    """A document by its words."""
+    told = (_TEXT, document.text), (_NOTE, document.note), (_TITLE, document.title)
+    return Findable(replace(document, text=""), {word: place for place, text in told for word in words_in(text)})
+
+
+def index(found: Sequence[Findable]) -> tuple[str, dict[str, bytes]]:
     """The folder of the index in the site, and its files by address; its name changes with what is in it."""
-    hits = _hits(documents)
+    hits: dict[str, dict[int, int]] = {}
+    for number, each in enumerate(found):
+        for word, place in each.words.items():
+            hits.setdefault(word, {})[number] = place
+    documents = [each.document for each in found]
     pieces: dict[str, object] = {}
     starts: list[int] = []
     words = sorted(hits)
@@ -70,16 +87,6 @@ def index(documents: Sequence[Document]) -> tuple[str, dict[str, bytes]]:
     scripts = {name: _script(name, data) for name, data in pieces.items()}
     digest = sha256(b"".join(scripts[name] for name in sorted(scripts))).hexdigest()[:10]
     return f"search/{digest}/", {f"search/{digest}/{name}.js": script for name, script in scripts.items()}
-
-
-def _hits(documents: Iterable[Document]) -> dict[str, dict[int, int]]:
-    """Every word, the documents that have it, and the best place it has in each."""
-    hits: dict[str, dict[int, int]] = {}
-    for number, document in enumerate(documents):
-        for place, text in ((_TEXT, document.text), (_NOTE, document.note), (_TITLE, document.title)):
-            for word in words_in(text):
-                hits.setdefault(word, {})[number] = place
-    return hits
 
 
 def _grouped(words: Sequence[str], hits: Mapping[str, Mapping[int, int]]) -> Iterator[tuple[int, int]]:
@@ -154,7 +161,7 @@ def documents_without_page(ctx: PageContext, taken: Collection[tuple[str, str]])
 def _without_page(ctx: PageContext) -> Iterator[Document]:
     words = ctx.words
     living: dict[str, int] = {}
-    for coral in ctx.view.corals.values():
+    for coral in ctx.ties.corals:
         living[coral.line] = living.get(coral.line, 0) + coral.lives_on(ctx.today)
     for line in sorted(living):
         yield Document(
@@ -163,7 +170,7 @@ def _without_page(ctx: PageContext) -> Iterator[Document]:
     if ctx.view.trades:
         for name in sorted(ctx.view.partner_names.values()):
             yield Document(links.TRADES, "partner", name)
-    for note in log_notes(ctx.view):
+    for note in ctx.ties.notes:
         on = note.at.astimezone(ctx.display.zone).date()
         where = f"{ctx.view.systems[note.system].name}, {ctx.say.on(on)}"
         address = f"{links.month_page(on)}#{note.anchor(ctx.display.zone)}"

@@ -19,7 +19,14 @@ from generator.render.base.prose import Picture
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.in_the_files import with_history
-from generator.render.pages.search import Document, document_of, documents_without_page, index, search_page
+from generator.render.pages.search import (
+    Findable,
+    document_of,
+    documents_without_page,
+    findable,
+    index,
+    search_page,
+)
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.pages import one_page_an_address, page_of, pages
 from generator.render.tables.column import Basis, basis_of
@@ -97,12 +104,17 @@ def steps_of_site(
     pictured = door.by_id("pictured", lambda: _cards.shared_as(ctx, cards))
     whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
 
-    def every_document() -> list[Document]:
-        found = [each for url in made if (each := documents[url])]
-        return [*found, *documents_without_page(ctx, {(each.kind, each.title) for each in found})]
+    def everything() -> list[Findable]:
+        by_url = {each.document.url: each for part in on_pages() for each in part}
+        found = [by_url[url] for url in made if url in by_url]
+        taken = {(each.document.kind, each.document.title) for each in found}
+        return [*found, *map(findable, documents_without_page(ctx, taken))]
 
     documents = door.each("document", lambda: made, lambda url: document_of(whole(url)[0], made[url].kind))
-    searched = door.one("search index", lambda: index(every_document()))
+    on_pages = door.in_parts(
+        "found on pages", lambda: made, lambda urls: [findable(each) for url in urls if (each := documents[url])]
+    )
+    searched = door.one("search index", lambda: index(everything()))
 
     def framed(url: str) -> Page:
         if url == links.SEARCH:

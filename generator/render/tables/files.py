@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
+from itertools import chain
+from operator import itemgetter
 from typing import Any
 
 from generator import __version__
@@ -53,6 +55,9 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     )
     rows = door.step("rows of", lambda address: list(_table(addresses, address).cells(basis, addresses()[address][1])))
 
+    corals = door.in_parts("corals in data", lambda: basis.view.corals, lambda ids: _corals(basis, ids))
+    entries = door.in_parts("entries in data", lambda: basis.view.entries, lambda ids: _entries(basis, ids))
+
     def csv_at(address: str) -> bytes:
         return csv_of([each.name for each in _table(addresses, address).columns], rows(address))
 
@@ -61,7 +66,7 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
         return _sqlite({table.name: whole_rows(table, made) for table in all_tables()}, words)
 
     others: dict[str, Callable[[], bytes]] = {
-        JOURNAL: lambda: _json(journal(basis)),
+        JOURNAL: lambda: _json(journal(basis, corals(), entries())),
         SQLITE: sqlite,
         PACKAGE: lambda: _json(data_package(basis, words)),
     }
@@ -196,8 +201,11 @@ def _field(table: Table[Any], column: Column[Any], words: Words) -> dict[str, An
 JOURNAL_KEYS = ("title", "keeper", "as_of", "version", "systems", "corals", "entries")
 
 
-def journal(basis: Basis) -> dict[str, Any]:
-    """The journal's contents, with the address of each page."""
+_Told = list[dict[str, str | None]]
+
+
+def journal(basis: Basis, corals: Iterable[_Told], entries: Iterable[_Told]) -> dict[str, Any]:
+    """The journal's contents, with the address of each page; corals and entries come in parts."""
     view = basis.view
     return {
         "title": view.settings.title,
@@ -208,21 +216,30 @@ def journal(basis: Basis) -> dict[str, Any]:
             {"id": each.id, "name": each.name, "page": links.page_of("system", each.id)}
             for each in view.systems.values()
         ],
-        "corals": [
-            {"id": each.id, "name": each.name, "line": each.line, "page": links.page_of("coral", each.id)}
-            for each in view.corals.values()
-        ],
-        "entries": [
-            {
-                "id": each.id,
-                "title": each.title,
-                "at": each.at.isoformat(),
-                "summary": each.summary,
-                "page": links.page_of("entry", each.id),
-            }
-            for each in view.entries.values()
-        ],
+        "corals": sorted(chain(*corals), key=itemgetter("id")),
+        "entries": sorted(chain(*entries), key=itemgetter("id")),
     }
+
+
+def _corals(basis: Basis, ids: Iterable[str]) -> _Told:
+    corals = (basis.view.corals[id] for id in ids)
+    return [
+        {"id": each.id, "name": each.name, "line": each.line, "page": links.page_of("coral", each.id)}
+        for each in corals
+    ]
+
+
+def _entries(basis: Basis, ids: Iterable[str]) -> _Told:
+    return [
+        {
+            "id": each.id,
+            "title": each.title,
+            "at": each.at.isoformat(),
+            "summary": each.summary,
+            "page": links.page_of("entry", each.id),
+        }
+        for each in (basis.view.entries[id] for id in ids)
+    ]
 
 
 def _json(record: dict[str, Any]) -> bytes:
