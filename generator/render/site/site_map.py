@@ -20,6 +20,7 @@ from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.in_the_files import with_history
 from generator.render.pages.search import (
+    Document,
     Findable,
     document_of,
     documents_without_page,
@@ -28,7 +29,7 @@ from generator.render.pages.search import (
     search_page,
 )
 from generator.render.papers import NO_PAPERS, Papers, as_seen
-from generator.render.site.pages import one_page_an_address, page_of, pages
+from generator.render.site.pages import Made, one_page_an_address, page_of, pages
 from generator.render.tables.column import Basis, basis_of
 
 if TYPE_CHECKING:
@@ -104,17 +105,8 @@ def steps_of_site(
     pictured = door.by_id("pictured", lambda: _cards.shared_as(ctx, cards))
     whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
 
-    def everything() -> list[Findable]:
-        by_url = {each.document.url: each for part in on_pages() for each in part}
-        found = [by_url[url] for url in made if url in by_url]
-        taken = {(each.document.kind, each.document.title) for each in found}
-        return [*found, *map(findable, documents_without_page(ctx, taken))]
-
     documents = door.each("document", lambda: made, lambda url: document_of(whole(url)[0], made[url].kind))
-    on_pages = door.in_parts(
-        "found on pages", lambda: made, lambda urls: [findable(each) for url in urls if (each := documents[url])]
-    )
-    searched = door.one("search index", lambda: index(everything()))
+    searched = _searched(door, ctx, made, documents)
 
     def framed(url: str) -> Page:
         if url == links.SEARCH:
@@ -145,6 +137,23 @@ def steps_of_site(
         cards,
         door.one("problems of pages", problems),
     )
+
+
+def _searched(
+    door: Door, ctx: PageContext, made: Mapping[str, Made], documents: Mapping[str, Document | None]
+) -> Callable[[], tuple[str, dict[str, bytes]]]:
+    """The index of all that can be found: pages in their order, then what has no page."""
+
+    def everything() -> list[Findable]:
+        by_url = {each.document.url: each for part in on_pages() for each in part}
+        found = [by_url[url] for url in made if url in by_url]
+        taken = {(each.document.kind, each.document.title) for each in found}
+        return [*found, *map(findable, documents_without_page(ctx, taken))]
+
+    on_pages = door.in_parts(
+        "found on pages", lambda: made, lambda urls: [findable(each) for url in urls if (each := documents[url])]
+    )
+    return door.one("search index", lambda: index(everything()))
 
 
 def _shared(
