@@ -8,7 +8,7 @@ from generator.records.coral import Coral
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Group, Paragraph, Section, facts, group, section
+from generator.render.base.blocks import Group, Paragraph, Section, Table, facts, folded, group, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
@@ -119,33 +119,60 @@ def offers_page(ctx: PageContext) -> Page:
         Paragraph(words("cautions.cites"), "caution"),
         section(words("offers.ready"), _cards(ctx, ready) or Paragraph(words("offers.none"))),
         section(
+            words("offers.unmarked"),
+            _unmarked(ctx, [offer for offer in found if own and offer.ready and not offer.marked]),
+            lead=words("offers.unmarked_lead"),
+        ),
+        section(words("offers.held"), _held(ctx, [offer for offer in found if own and not offer.ready])),
+        folded(
             words("offers.rules.title"),
             facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
             lead=words("offers.rules.lead") if own else "",
             method=to_method(ctx, "ready-to-offer"),
         ),
-        section(
-            words("offers.unmarked"),
-            _cards(ctx, [offer for offer in found if own and offer.ready and not offer.marked]),
-            lead=words("offers.unmarked_lead"),
-        ),
-        section(words("offers.held"), _cards(ctx, [offer for offer in found if own and not offer.ready])),
         crumbs=(section_crumb(ctx, "trades"),),
         lead=words("offers.lead", n=len(ready)),
     )
 
 
 def _cards(ctx: PageContext, found: list[Offer]) -> Group:
-    """Each coral with its rules."""
+    """Each coral with the rules it meets."""
     return group("offers", *(_card(ctx, offer, ctx.view.corals[offer.coral]) for offer in found))
 
 
 def _card(ctx: PageContext, offer: Offer, coral: Coral) -> Section:
-    marked = small(ctx.words("offers.marked")) if offer.marked and not offer.ready else ""
-    title = joined(ctx.to_coral(coral.id), Span(coral.species, "i"), marked)
-    # Of one that is held only what holds it is of interest.
-    checks = [check for check in offer.checks if offer.ready or not check.passes]
-    return section(title, facts(*(_check(ctx, check, coral) for check in checks)), look="offer")
+    names = (ctx.words(f"offers.rules.{check.rule.id}.name") for check in offer.checks)
+    said = (_check(ctx, check, coral) for check in offer.checks)
+    title = joined(ctx.to_coral(coral.id), Span(coral.species, "i"))
+    return section(title, facts(*zip(names, said, strict=True)), look="offer")
+
+
+def _unmarked(ctx: PageContext, found: list[Offer]) -> Table:
+    """A row for each coral, a column for each rule."""
+    words, checks = ctx.words, found[0].checks if found else ()
+    heads = (words("shares.coral"), *(words(f"offers.rules.{check.rule.id}.name") for check in checks))
+    rows: list[tuple[Inline, ...]] = [
+        (
+            ctx.to_coral(each.coral),
+            *(_check(ctx, check, ctx.view.corals[each.coral], brief=True) for check in each.checks),
+        )
+        for each in found
+    ]
+    return Table(words("offers.unmarked"), heads, tuple(rows), "rules")
+
+
+def _held(ctx: PageContext, found: list[Offer]) -> Table:
+    """A row for each coral, with the rules that hold it."""
+    words = ctx.words
+    rows: list[tuple[Inline, ...]] = []
+    for each in found:
+        failed = [check for check in each.checks if not check.passes]
+        names = (f"{words(f'offers.rules.{check.rule.id}.name')}:" for check in failed)
+        said = (_check(ctx, check, ctx.view.corals[each.coral]) for check in failed)
+        marked = small(words("offers.marked")) if each.marked else ""
+        holds = joined(*map(joined, names, said), by=BREAK)
+        rows.append((joined(ctx.to_coral(each.coral), marked), holds))
+    return Table(words("offers.held"), words.each("shares.coral", "offers.holds"), tuple(rows))
 
 
 def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
@@ -167,8 +194,8 @@ def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None
     return ctx.words(f"offers.{'days' if rule.unit == 'days' else 'others'}", n=round(value))
 
 
-def _check(ctx: PageContext, check: Check, coral: Coral) -> tuple[str, Inline]:
-    """A coral and one rule: what was found, and whether it passes."""
+def _check(ctx: PageContext, check: Check, coral: Coral, brief: bool = False) -> Span:
+    """A coral and one rule: what was found, and whether it passes; `brief`: a mark alone where nothing was counted."""
     words, rule = ctx.words, check.rule
     # The count of corals left of a line may include some that this audience does not see.
     counts = bool(rule.unit) and (rule.id != "corals-left" or ctx.view.audience == "own")
@@ -181,9 +208,10 @@ def _check(ctx: PageContext, check: Check, coral: Coral) -> tuple[str, Inline]:
         found = words("offers.long_enough", length=found, day=likely, interval=interval)
     verdict = Span(words("offers.passes" if check.passes else "offers.fails"), look="unseen")
     sources = sorted(check.inputs)[:2] if ctx.view.audience == "own" and not check.passes else ()
+    told = "" if brief and check.passes else words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}")
     said = joined(
-        found or words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}"),
+        found or told,
         verdict,
         *(code(source) for source in sources if ctx.view.tells(source)),
     )
-    return words(f"offers.rules.{rule.id}.name"), Span(said, look="passes" if check.passes else "fails")
+    return Span(said, look="passes" if check.passes else "fails")

@@ -10,7 +10,19 @@ from markupsafe import Markup
 from generator.reckon.lineage.family import AtRisk, Family, Holder, Piece
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, group, items, row, section
+from generator.render.base.blocks import (
+    Fold,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+    facts,
+    figures,
+    group,
+    items,
+    row,
+    section,
+)
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
@@ -165,19 +177,15 @@ def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: float
         for ring in family.cycles
         if all(id in ctx.view.corals for id in ring)
     )
-    name = Link(ctx.to_line(family.line).text)
+    name, thread = (
+        Link(ctx.to_line(family.line).text),
+        Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else "",
+    )
+    where = facts((words("lines.stands_in"), stand), (words("lines.held_by"), holders or nobody(ctx, family.line)))
     return section(
-        joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · "))),
-        Paragraph(words(f"lines.risk.{risk.by}") if risk else "", "caution"),
+        joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · ")), thread),
         *(Paragraph(ring, "caution") for ring in rings),
-        group(
-            "pair",
-            Picture(line_tree(ctx, family, begun), look="drawing"),
-            facts(
-                (words("lines.stands_in"), stand),
-                (words("lines.held_by"), holders or nobody(ctx, family.line)),
-            ),
-        ),
+        group("pair", Picture(line_tree(ctx, family, begun), look="drawing"), Fold(words("lines.stands_in"), (where,))),
         id=family.line,
     )
 
