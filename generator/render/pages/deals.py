@@ -167,7 +167,7 @@ def _held(ctx: PageContext, found: list[Offer]) -> Table:
     rows: list[tuple[Inline, ...]] = []
     for each in found:
         failed = [check for check in each.checks if not check.passes]
-        names = (f"{words(f'offers.rules.{check.rule.id}.name')}:" for check in failed)
+        names = (small(words(f"offers.rules.{check.rule.id}.name")) for check in failed)
         said = (_check(ctx, check, ctx.view.corals[each.coral]) for check in failed)
         marked = small(words("offers.marked")) if each.marked else ""
         holds = joined(*map(joined, names, said), by=BREAK)
