@@ -66,7 +66,7 @@ def _jump(coral: Coral, size: Size, key: str) -> tuple[str, str] | None:
     before, value, others = beside[0], written.canonical(), [getattr(each, key).canonical() for each in beside]
     if min(others) < value * _JUMP and value < max(others) * _JUMP:
         return None
-    cure = likely(written, within(min(others) * 0.8, max(others) * 1.5))
+    cure = likely(written, within(min(others) / _JUMP, max(others) * _JUMP))
     between = " and ".join(f"{getattr(each, key)} on {each.at}" for each in beside)
     grown = BETWEEN_HANDS + FASTEST_GROWTH * (size.at - before.at).days / 365.25
     if value >= _JUMP * max(others) and value > max(others) + BETWEEN_HANDS:
@@ -95,7 +95,7 @@ def out_of_shape(size: Size | Newcomer, key: str) -> tuple[str, str] | None:
     if not lengths or side.canonical() <= _LONGER * max(lengths):
         return None
     rest = " and ".join(f"the {name}, {other}" for name, other in others.items())
-    return f"a {key} of {side} does not go with {rest}", likely(side, within(min(lengths) / 2.0, max(lengths) * 2.0))
+    return f"a {key} of {side} does not go with {rest}", likely(side, within(0.0, 2.0 * max(lengths)))
 
 
 def _beyond_the_tank(draft: Draft, coral: Coral, size: Size, key: str) -> tuple[str, str, Source] | None:
@@ -109,7 +109,7 @@ def _beyond_the_tank(draft: Draft, coral: Coral, size: Size, key: str) -> tuple[
     if part is None or longest is None or side.canonical() <= longest.canonical():
         return None
     wrong = f"a {key} of {side} is more than the longest side of '{part.name}', {longest}"
-    return wrong, likely(side, within(0.0, longest.canonical() / 2.0)), part.source
+    return wrong, likely(side, within(0.0, longest.canonical())), part.source
 
 
 def _tank(system: System, place: str | None) -> Part | None:
@@ -148,9 +148,9 @@ def light_of_another_world(draft: Draft) -> Iterator[Problem]:
             ends = [end.canonical() for end in (place.light, place.light_to) if end] if place else []
             if light is None or not ends or not light.value:
                 continue
-            if light.canonical() > 4.0 * max(ends) or light.canonical() * 4.0 < min(ends):
+            if not (fits := within(min(ends) / 4.0, 4.0 * max(ends)))(light):
                 wrong = f"light of {light} is far from that of '{placement.place}', {_range(place)}"
-                cure = likely(light, within(min(ends) / 1.5, max(ends) * 1.5))
+                cure = likely(light, fits)
                 yield warn(
                     draft.at(placement.source, "light"), "unusual-light", wrong, cure, place.source if place else None
                 )
@@ -163,7 +163,7 @@ def light_of_another_world(draft: Draft) -> Iterator[Problem]:
             value = getattr(each, key)
             if value and value.canonical() > MOST_LIGHT:
                 wrong = f"light of {value} is more than the sun gives at noon, about 2000 PAR"
-                cure = likely(value, within(20.0, 900.0))
+                cure = likely(value, within(0.0, MOST_LIGHT))
                 yield warn(draft.at(each.source, key), "unusual-light", wrong, cure)
 
 
@@ -182,7 +182,7 @@ def stings_across_the_tank(draft: Draft) -> Iterator[Problem]:
             wrong = (
                 f"{what} of {reach} reach across a tank" if what == "tentacles" else f"{what} of {reach} is too long"
             )
-            yield warn(source, "unusual-reach", wrong, likely(reach, within(1.0, 30.0)))
+            yield warn(source, "unusual-reach", wrong, likely(reach, within(0.0, LONGEST_TENTACLES)))
 
 
 # A mass this many times the usual one is a slip; common practice, no source.
@@ -207,7 +207,7 @@ def _of_its_size(mass: Quantity, size: Size | Newcomer, form: Form) -> tuple[str
     sides = " x ".join(str(side) for side in (size.length, size.width, size.height) if side)
     bound = f"at least {shown(low, mass)}" if mass.canonical() < low else f"at most {shown(high, mass)}"
     wrong = f"a mass of {mass} cannot be that of a colony of {sides}, which weighs {bound}"
-    return wrong, likely(mass, within(low * 2.0, high / 2.0))
+    return wrong, likely(mass, within(low, high))
 
 
 def masses_of_another_size(draft: Draft) -> Iterator[Problem]:
@@ -257,7 +257,7 @@ def _jumps(draft: Draft, weighed: list[Weighing], key: str) -> Iterator[Problem]
         written: Quantity = getattr(weighing, key)
         if values[index] >= middle * _LEAP or values[index] * _LEAP <= middle:
             wrong = f"a {key} of {written} is {times(values[index], middle)} the usual {shown(middle, written)}"
-            cure = likely(written, within(middle / 2.0, middle * 2.0))
+            cure = likely(written, within(middle / _LEAP, middle * _LEAP))
             yield warn(draft.at(weighing.source, key), "unusual-mass", wrong, cure)
 
 
@@ -294,7 +294,7 @@ def frags_heavier_than_the_mother(draft: Draft) -> Iterator[Problem]:
             most = _heaviest(coral, cutting.at)
             if cutting.mass and most and cutting.mass.canonical() > most[0]:
                 wrong = f"the frags weigh {cutting.mass}, far more than {most[1]}"
-                cure = likely(cutting.mass, within(0.0, most[0] / 2.0))
+                cure = likely(cutting.mass, within(0.0, most[0]))
                 yield warn(draft.at(cutting.source, "mass"), "unusual-cutting", wrong, cure)
 
 

@@ -202,7 +202,7 @@ def little_filled(draft: Draft) -> Iterator[Problem]:
             full = solution.stock.canonical() if solution and solution.stock else 0.0
             if solution and 0.0 < filling.amount.canonical() < full / 100.0:
                 wrong = f"{filling.amount} of '{filling.solution}' is almost nothing in a container of {solution.stock}"
-                cure = likely(filling.amount, within(full / 4.0, full * 1.001))
+                cure = likely(filling.amount, within(full / 100.0, full), full)
                 yield warn(filling.source, "unusual-filling", wrong, cure, draft.at(solution.source, "stock"))
 
 
@@ -218,11 +218,13 @@ def unusual_water_changes(draft: Draft) -> Iterator[Problem]:
             if usual:
                 than = shown(usual.middle, change.volume)
                 wrong = f"a water change of {change.volume} is {times(value, usual.middle)} the usual {than}"
-                cure = likely(change.volume, within(usual.middle / 3.0, usual.middle * 3.0), usual.middle)
+                cure = likely(change.volume, usual.about, usual.middle)
                 yield warn(change.source, "unusual-change", wrong, or_noted(cure))
             elif value < _LEAST_CHANGE * water:
                 wrong = f"a water change of {change.volume} is almost nothing in {system.water.volume}"
-                yield warn(change.source, "unusual-change", wrong, likely(change.volume, within(water / 50.0, water)))
+                yield warn(
+                    change.source, "unusual-change", wrong, likely(change.volume, within(_LEAST_CHANGE * water, water))
+                )
 
 
 def unusual_top_offs(draft: Draft) -> Iterator[Problem]:
@@ -239,7 +241,7 @@ def unusual_top_offs(draft: Draft) -> Iterator[Problem]:
             odd = rate > high or (0.0 < rate < low and top_off.solution is None)
             if odd and not noted(records, top_off.at, "top-off", top_off.rate):
                 wrong = f"a top-off of {top_off.rate} is far from {usual}"
-                cure = likely(top_off.rate, within(low * 1.5, high / 1.5))
+                cure = likely(top_off.rate, within(low, high))
                 yield warn(top_off.source, "unusual-top-off", wrong, or_noted(cure))
 
 
@@ -257,7 +259,7 @@ def unusual_reactors(draft: Draft) -> Iterator[Problem]:
 def _of_reactor(effluent: Effluent, system: System, usual: Usual | None) -> tuple[str, str] | None:
     strength, flow, water = amount(effluent.alkalinity), effluent.flow.canonical(), system.water.volume.canonical()
     tank = amount(system.high.alkalinity) if system.high.alkalinity else 2.5
-    good = within(1.5 * tank, _STRONGEST_EFFLUENT / 1.4)
+    good = within(tank, _STRONGEST_EFFLUENT)
     if strength >= _STRONGEST_EFFLUENT:
         wrong = f"an effluent of {effluent.alkalinity} is stronger than any reactor's"
         return wrong, likely(effluent.alkalinity, good)
@@ -266,9 +268,9 @@ def _of_reactor(effluent: Effluent, system: System, usual: Usual | None) -> tupl
         return wrong, likely(effluent.alkalinity, good)
     if strength * flow / water > A_DAY["alkalinity"]:
         wrong = f"{effluent.flow} of this effluent would change {_change('alkalinity', strength * flow / water)} a day"
-        return wrong, likely(effluent.flow, within(0.05 * water / strength, 1.5 * water / strength))
+        return wrong, likely(effluent.flow, within(0.0, A_DAY["alkalinity"] * water / strength))
     if usual:
         than = shown(usual.middle, effluent.flow)
         wrong = f"a flow of {effluent.flow} is {times(flow, usual.middle)} the usual {than}"
-        return wrong, or_noted(likely(effluent.flow, within(usual.middle / 3.0, usual.middle * 3.0), usual.middle))
+        return wrong, or_noted(likely(effluent.flow, usual.about, usual.middle))
     return None

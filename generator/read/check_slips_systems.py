@@ -30,9 +30,9 @@ def volumes_of_other_tanks(draft: Draft) -> Iterator[Problem]:
     for system in draft.systems.values():
         for part in system.parts:
             box = _box(part)
-            if part.volume and box and not 0.3 * box <= part.volume.canonical() <= 1.15 * box:
+            if part.volume and box and not (fits := within(0.3 * box, 1.15 * box))(part.volume):
                 wrong = f"'{part.name}' has {part.volume}, but its sides make {shown(box, part.volume)}"
-                cure = likely(part.volume, within(0.6 * box, 1.1 * box), otherwise="correct its volume or its sides")
+                cure = likely(part.volume, fits, box, otherwise="correct its volume or its sides")
                 yield warn(draft.at(part.source, "volume"), "unusual-volume", wrong, cure)
         held = [part.volume.canonical() if part.volume else _box(part) for part in system.parts]
         known = [litres for litres in held if litres]
@@ -54,7 +54,7 @@ def unusual_uncertainties(draft: Draft) -> Iterator[Problem]:
         if 0.0 < spread < low or high < spread < volume:
             much = "smaller than anyone can measure" if spread < low else "almost the volume itself"
             wrong = f"an uncertainty of {system.water.uncertainty} in {system.water.volume} is {much}"
-            cure = likely(system.water.uncertainty, within(0.01 * volume, 0.15 * volume))
+            cure = likely(system.water.uncertainty, within(low, high))
             yield warn(draft.at(system.water.source, "uncertainty"), "unusual-volume", wrong, cure)
 
 
@@ -65,13 +65,13 @@ def solutions_that_cannot_dissolve(draft: Draft) -> Iterator[Problem]:
             most = MOST_DISSOLVED.get(solution.compound or "")
             if most and solution.strength and solution.strength.canonical() > most:
                 wrong = f"{solution.strength} of {solution.compound} do not dissolve; at 20 °C a litre holds {most:g} g"
-                cure = likely(solution.strength, within(0.02 * most, most))
+                cure = likely(solution.strength, within(0.0, most))
                 yield warn(draft.at(solution.source, "strength"), "unusual-strength", wrong, cure)
             for kind, limit in _STRONGEST.items() if solution.declared else ():
                 value = solution.declared.of(kind) if solution.declared else None
                 if value and solution.declared and value.canonical() > limit:
                     wrong = f"no solution has {kind} of {value}"
-                    cure = likely(value, within(0.005 * limit, 0.9 * limit))
+                    cure = likely(value, within(0.0, limit))
                     yield warn(draft.at(solution.declared.source, kind), "unusual-strength", wrong, cure)
 
 
@@ -82,7 +82,7 @@ def stocks_of_another_system(draft: Draft) -> Iterator[Problem]:
         for id, solution in system.solutions.items():
             if solution.stock and solution.stock.canonical() > 2.0 * water > 0.0:
                 wrong = f"the container of '{id}', {solution.stock}, holds more than the system, {system.water.volume}"
-                cure = likely(solution.stock, within(0.002 * water, 0.3 * water))
+                cure = likely(solution.stock, within(0.0, 2.0 * water))
                 yield warn(draft.at(solution.source, "stock"), "unusual-volume", wrong, cure)
 
 
@@ -92,12 +92,12 @@ def unusual_days(draft: Draft) -> Iterator[Problem]:
         hours, rate, water = system.photoperiod, system.evaporation, system.water.volume.canonical()
         if hours and 0.0 < hours.canonical() < _SHORTEST_DAY:
             wrong = f"{hours} of light is hardly a day"
-            cure = likely(hours, within(6.0, 14.0))
+            cure = likely(hours, within(_SHORTEST_DAY, 24.0))
             yield warn(draft.at(system.source, "photoperiod"), "unusual-light", wrong, cure)
         low, high = (share * water for share in EVAPORATES)
-        if rate and rate.value and water and not low <= rate.canonical() <= high:
+        if rate and rate.value and water and not (fits := within(low, high))(rate):
             wrong = f"an evaporation of {rate} is not usual for {system.water.volume}"
-            cure = likely(rate, within(2.0 * low, 0.5 * high))
+            cure = likely(rate, fits)
             yield warn(draft.at(system.source, "evaporation"), "unusual-evaporation", wrong, cure)
 
 

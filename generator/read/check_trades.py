@@ -35,14 +35,13 @@ def containers_of_another_size(draft: Draft) -> Iterator[Problem]:
     """A container whose volume and sides do not agree."""
     for id, container in draft.settings.containers.items() if draft.settings else ():
         box = litres_of(container)
-        if container.volume and not 0.15 * box <= container.volume.canonical() <= 1.1 * box:
+        if container.volume and not (fits := within(0.15 * box, 1.1 * box))(container.volume):
             wrong = f"'{id}' has {container.volume}, but its sides make {box:.3g} L"
-            cure = likely(container.volume, within(0.5 * box, box), otherwise="correct its volume or its sides")
+            cure = likely(container.volume, fits, box, otherwise="correct its volume or its sides")
             yield warn(draft.at(container.source, "volume"), "unusual-volume", wrong, cure)
-        if container.mass and not 0.005 * box <= container.mass.canonical() / 1000.0 <= max(1.0, box):
+        if container.mass and not (fits := within(5.0 * box, 1000.0 * max(1.0, box)))(container.mass):
             wrong = f"'{id}', which holds {box:.3g} L, does not weigh {container.mass} when empty"
-            cure = likely(container.mass, within(20.0 * box, 300.0 * box))
-            yield warn(draft.at(container.source, "mass"), "unusual-mass", wrong, cure)
+            yield warn(draft.at(container.source, "mass"), "unusual-mass", wrong, likely(container.mass, fits))
 
 
 def unusual_journeys(draft: Draft) -> Iterator[Problem]:
@@ -56,18 +55,18 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
                 draft.at(travel.source, "duration"),
                 "unusual-journey",
                 wrong,
-                likely(travel.duration, within(0.1, 48.0)),
+                likely(travel.duration, within(0.0, 48.0)),
             )
         elif travel.distance and speed > _FASTEST and travel.distance.canonical() < 500.0:
             wrong = f"{travel.distance} in {travel.duration} is {speed:.0f} km/h"
-            km = travel.distance.canonical()
-            cure = likely(travel.duration, within(km / 100.0, km / 4.0), otherwise="correct one of the two")
+            fits = within(travel.distance.canonical() / _FASTEST, LONGEST_JOURNEY)
+            cure = likely(travel.duration, fits, otherwise="correct one of the two")
             yield warn(draft.at(travel.source, "duration"), "unusual-journey", wrong, cure)
         container = draft.settings.containers.get(travel.container or "") if draft.settings else None
         if container and travel.water and 0.0 < travel.water.canonical() < _COVERED * litres_of(container):
             box = litres_of(container)
             wrong = f"{travel.water} of water hardly covers the bottom of '{travel.container}', which holds {box:.3g} L"
-            cure = likely(travel.water, within(0.2 * box, box))
+            cure = likely(travel.water, within(_COVERED * box, box), box)
             yield warn(draft.at(travel.source, "water"), "unusual-journey", wrong, cure, container.source)
 
 
@@ -90,7 +89,7 @@ def temperatures_on_the_way(draft: Draft) -> Iterator[Problem]:
             air = measured.air
             if air and not _AIR[0] <= air.canonical() <= _AIR[1]:
                 wrong = f"air of {air} is not possible on the way"
-                cure = likely(air, within(0.0, 35.0), 18.0)
+                cure = likely(air, within(*_AIR), before.canonical())
                 yield warn(draft.at(measured.source, "air"), "unusual-temperature", wrong, cure)
 
 

@@ -18,6 +18,8 @@ from generator.units.quantity import Quantity, convert, parse_quantity
 ENOUGH = 4
 # How many numbers before and after one are its history.
 _BEFORE, _AFTER = 10, 6
+# A cure that is off by no more than so many times the usual number is about the same.
+_ABOUT = 3.0
 # Makes the median deviation of normal errors a standard deviation (Rousseeuw & Croux 1993, JASA 88:1273).
 _MAD = 1.4826
 
@@ -29,6 +31,10 @@ class Usual(NamedTuple):
     spread: float
     low: float
     high: float
+
+    def about(self, meant: Quantity) -> bool:
+        """Whether a value is near the middle, within a factor of `_ABOUT`."""
+        return within(self.middle / _ABOUT, self.middle * _ABOUT)(meant)
 
 
 def usual_beside(values: Sequence[float], index: int, enough: int = ENOUGH) -> Usual | None:

@@ -38,11 +38,14 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
     parser.add_argument("--seed", type=int, default=1, help="seed of the draw (default: 1)")
     parser.add_argument("--mutants", type=int, default=150, help="how many to draw (default: 150)")
+    parser.add_argument("--after", type=int, default=0, help="leave out so many of them, for another process")
+    parser.add_argument("--enough", type=float, default=20.0, help="try tests of so many seconds (default: 20)")
     parser.add_argument("--minutes", type=float, default=120.0, help="begin no mutant after so long (default: 120)")
     parser.add_argument("--nice", type=int, default=15, help="leave the machine to others (default: 15)")
     given = parser.parse_args()
     os.nice(given.nice)
-    trials = Trials(ROOT, sources(), drawn(given.seed, given.mutants), given.minutes)
+    mutants = drawn(given.seed, given.mutants)[given.after :]
+    trials = Trials(ROOT, sources(), mutants, given.enough, given.minutes)
     whole = [str(ROOT / "tests"), "--ignore", str(ROOT / "tests" / "mutation")]
     pytest.main([*whole, "-q", "-n0", "-p", "no:cacheprovider", "-m", "not browser and not long"], plugins=[trials])
     return trials.told()

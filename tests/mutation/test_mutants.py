@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from tests.mutation.mutants import code_of, marked_codes, mutants_of, put_in
+from tests.mutation.mutants import code_of, functions_of, marked_codes, mutants_of, put_in
 
 SOURCE = '''
 def least(readings, floor=1.5):
@@ -55,7 +55,8 @@ def test_the_function_that_runs_has_the_mistake_wherever_it_was_imported_to(tmp_
     answers = {}
     for mutant in mutants_of(tmp_path, "least.py"):
         gc.freeze()  # as the tests do before they begin
-        assert put_in(code_of(tmp_path, mutant)) == 1
+        functions = functions_of([str(tmp_path / "least.py")])
+        assert put_in(functions, code_of(tmp_path, mutant)) == 1
         try:
             answers[mutant.now] = imported([1.0, 1.5, 2.0])
         except ValueError as error:
@@ -72,7 +73,7 @@ def test_a_marked_function_says_that_it_was_called_and_answers_as_before(
 ) -> None:
     called: list[str] = []
     monkeypatch.setattr(builtins, "__called__", called.append, raising=False)
-    put_in(*marked_codes(tmp_path, "least.py"))
+    assert put_in(functions_of([str(tmp_path / "least.py")]), *marked_codes(tmp_path, "least.py")) == 1
     assert module.least([2.0]) == 4.5
     assert called == ["least.py:least"]
     assert module.least.__doc__ == "The least of some readings that are above a floor."

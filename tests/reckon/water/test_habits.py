@@ -71,17 +71,77 @@ def test_a_habit_ends_when_it_is_not_kept_or_a_pump_takes_over():
     assert not habits(replace(log, pumps=(pump,)), moment(10.0))
 
 
-def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures():
-    # Gaps of 2 +- 0.4 days, amounts of 25 +- 5 mL, the last one half a day ago: drawn twenty thousand times.
-    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), 10_000, ())
-    rng = np.random.default_rng(3)
-    gaps = 2.0 + 0.4 * rng.standard_normal((20_000, 8))
+@pytest.mark.parametrize("pourings", [10_000, 5])
+def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures(pourings: int):
+    # Gaps of 2 +- 0.4 days, amounts of 25 +- 5 mL, the last one half a day ago: drawn forty thousand times. Both means
+    # are as unsure as so few pourings leave them.
+    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), pourings, ())
+    rng, futures = np.random.default_rng(3), 40_000
+    gaps = (
+        2.0 + 0.4 * rng.standard_normal((futures, 8)) + 0.4 / (pourings - 1) ** 0.5 * rng.standard_normal((futures, 1))
+    )
+    amounts = 0.025 + 0.005 * rng.standard_normal(gaps.shape)
+    amounts += 0.005 / pourings**0.5 * rng.standard_normal((futures, 1))
     gaps[:, 0] -= 0.5
-    come = np.cumsum(gaps, axis=1) <= 7.0
-    litres = np.sum(come * (0.025 + 0.005 * rng.standard_normal(come.shape)), axis=1)
+    litres = np.sum((np.cumsum(gaps, axis=1) <= 7.0) * amounts, axis=1)
     mean, spread = habit.ahead(moment(10.0), 7.0)
     assert mean == pytest.approx(litres.mean(), rel=0.01)
     assert spread == pytest.approx(litres.std(), rel=0.03)
+
+
+def test_a_pouring_that_is_overdue_is_due_now():
+    # The next was due a day ago: it comes now, and another two days on.
+    habit = Habit("soda", 0.025, 0.0, 2.0, 0.001, moment(7.0), here(), 10_000, ())
+    assert habit.ahead(moment(10.0), 1.0)[0] == pytest.approx(0.025)
+    assert habit.ahead(moment(10.0), 2.5)[0] == pytest.approx(0.050)
+
+
+@pytest.mark.parametrize(
+    ("times", "at", "kept"),
+    [
+        ([0, 15, 30, 45], 46, True),  # every fifteen days is the rarest habit
+        ([0, 15.1, 30.2, 45.3], 46, False),
+        ([0, 1, 2, 3], 6.5, True),  # after three gaps and a half it has ended
+        ([0, 1, 2, 3], 6.51, False),
+        ([0, 1, 4, 5, 8, 9, 12], 13, True),  # gaps of 1 and 3 days: 2 +- 1
+        ([0, 1, 4.02, 5.02, 8.04, 9.04, 12.06], 13, False),
+        ([0, 2 / 24, 4 / 24, 6 / 24], 0.3, False),  # within two hours it is one pouring, and two are no rhythm
+        ([0, 2.1 / 24, 4.2 / 24, 6.3 / 24], 0.3, True),
+    ],
+)
+def test_a_rhythm_is_one_as_far_as_its_bounds(times, at: float, kept: bool):
+    assert bool(habits(poured(times, 0.025), moment(at))) is kept
+
+
+def test_an_amount_up_to_three_and_a_half_times_the_usual_counts_and_so_does_one_as_much_smaller():
+    assert the(poured(range(5), [0.5, 0.5, 0.5, 0.5, 1.75]), 4.5).litres == pytest.approx(0.75)
+    assert the(poured(range(5), [0.5, 0.5, 0.5, 0.5, 1.76]), 4.5).litres == pytest.approx(0.5)
+    assert the(poured(range(5), [1.75, 1.75, 1.75, 1.75, 0.5]), 4.5).litres == pytest.approx(1.5)
+    assert the(poured(range(5), [1.75, 1.75, 1.75, 1.75, 0.49]), 4.5).litres == pytest.approx(1.75)
+
+
+def test_nobody_is_a_clock():
+    habit = the(poured(range(0, 20, 2), 0.5), 19.0)
+    assert (habit.days_stray, habit.litres_stray, habit.last_litres) == pytest.approx((0.1, 0.025, 0.5))
+    habit = the(poured([0, 1.8, 4, 5.8, 8], [0.4, 0.6, 0.4, 0.6, 0.5]), 9.0)
+    assert (habit.days, habit.days_stray) == pytest.approx((2.0, 0.2))
+    assert (habit.litres, habit.litres_stray) == pytest.approx((0.5, 0.008**0.5))
+
+
+def test_a_pump_set_at_the_last_pouring_takes_over_and_one_that_stands_does_not():
+    log = poured(range(6), 0.025)
+    for at, rate, kept in ((5.0, "25 mL/day", False), (4.9, "25 mL/day", True), (5.1, "0 mL/day", True)):
+        pump = PumpRate(source=here(), at=moment(at), solution="balanced", rate=parse_quantity(rate, "rate"))
+        assert bool(habits(replace(log, pumps=(pump,)), moment(5.5))) is kept
+    other = PumpRate(source=here(), at=moment(5.2), solution="soda", rate=parse_quantity("25 mL/day", "rate"))
+    assert habits(replace(log, pumps=(other,)), moment(5.5))
+
+
+def test_a_pouring_is_missed_when_it_is_half_a_gap_late_or_by_twice_its_stray():
+    evenly = Habit("soda", 0.025, 0.005, 2.0, 0.1, moment(8.0), here(), 10, ())
+    assert [evenly.is_missed(moment(at)) for at in (11.0, 11.01)] == [False, True]
+    by_mood = replace(evenly, days_stray=0.75)
+    assert [by_mood.is_missed(moment(at)) for at in (11.5, 11.51)] == [False, True]
 
 
 def test_if_what_is_poured_goes_on_the_level_stays_and_if_not_it_falls():
@@ -134,7 +194,8 @@ def changed(times, litres: str = "40 L", mix: str | None = "sea") -> SystemLog:
 def test_water_changed_every_other_day_for_a_week_is_a_habit_and_four_days_of_it_are_a_measure():
     (habit,) = changes_by_habit(changed(np.arange(0.0, 9.0, 2.0)), moment(9.0))
     assert (habit.solution, habit.days, habit.litres) == ("sea", pytest.approx(2.0), pytest.approx(40.0))
-    assert not changes_by_habit(changed(np.arange(0.0, 6.0)), moment(6.0))
+    assert changes_by_habit(changed(np.arange(0.0, 8.0)), moment(8.0))
+    assert not changes_by_habit(changed(np.arange(0.0, 7.0)), moment(7.0))
 
 
 def test_if_water_is_changed_as_before_the_level_goes_on_as_before():
