@@ -16,6 +16,7 @@ HELD = '<span class="whole">2026-11-22</span>'
         ('<td class="x">2026-11-22</td>', f'<td class="x">{HELD}</td>'),
         ("<p>6.5 kg, or 40 mL\nof it at 25.4 °C</p>", "<p>6.5\u00a0kg, or 40\u00a0mL\nof it at 25.4\u00a0°C</p>"),
         ("<p>2 %, 16 by 3\ncm, 8 mg/L</p>", "<p>2\u00a0%, 16 by 3\u00a0cm, 8\u00a0mg/L</p>"),
+        ("<p>in 2 months, vor 6 Tagen, 3 kg/m3</p>", "<p>in 2\u00a0months, vor 6\u00a0Tagen, 3\u00a0kg/m3</p>"),
     ],
 )
 def test_a_day_or_a_number_with_its_unit_in_running_text_is_held_together(written: str, shown: str) -> None:
@@ -32,7 +33,7 @@ def test_a_day_or_a_number_with_its_unit_in_running_text_is_held_together(writte
         '<script type="application/json">{"at":"2026-11-22"}</script>',
         "<code>logs/2026-11-22.yaml:3</code>",
         '<pre><code>corallite note lagoon "dosed soda 40 mL"</code></pre>',
-        '<p title="40 mL">9 in 10, 2 months, 3 legs</p>',
+        '<p title="40 mL">9 in 10, 2 monthly, 3 legs</p>',
         "<li>2026-11-22, 08:40</li>",
     ],
 )
