@@ -13,6 +13,7 @@ import tempfile
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
+from glob import escape
 from pathlib import Path
 
 # So long a command waits for others that write into the same journal, seconds.
@@ -133,7 +134,11 @@ def _put(path: Path, content: bytes, before: bytes | None = None) -> None:
 
 
 def _draft(path: Path, content: bytes) -> Path:
-    """A new file beside a path, with its content on the disk."""
+    """A new file beside a path, with its content on the disk. What killed commands left there long ago goes."""
+    for left in path.parent.glob(f".{escape(path.name)}.*.new"):
+        with suppress(OSError):
+            if time.time() - left.lstat().st_mtime > PATIENCE:
+                left.unlink()
     draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}.new")
     made = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0), 0o666)
     try:

@@ -156,3 +156,13 @@ def test_the_lock_of_a_killed_command_is_free(tmp_path: Path) -> None:
     os.waitpid(child(hold), 0)
     with locked(tmp_path, patience=0.5), pytest.raises(OSError, match="another command"):
         locked(tmp_path, patience=0.0).__enter__()
+
+
+def test_what_a_killed_command_left_is_gone_after_a_while(tmp_path: Path) -> None:
+    old, new, other = (tmp_path / name for name in (".a.yaml.00.new", ".a.yaml.11.new", ".b.yaml.00.new"))
+    for left in (old, new, other):
+        left.touch()
+    for left in (old, other):
+        os.utime(left, (1.0, 1.0))
+    write_over(tmp_path, {"a.yaml": b"a: 1\n"})
+    assert sorted(path.name for path in tmp_path.iterdir()) == [new.name, other.name, "a.yaml"]
