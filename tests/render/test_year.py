@@ -24,3 +24,12 @@ def test_a_week_below_its_band_differs_by_its_place_and_not_by_colour_alone(own_
         look: set(re.findall(rf'class="w-{look}"[^>]* height="(\d+)"', page)) for look in ("within", "low", "high")
     }
     assert heights == {"within": {"16"}, "low": {"8"}, "high": {"8"}}
+
+
+def test_a_photograph_of_each_month_is_the_last_one_dated_by_itself_or_by_its_entry(own_site: Path) -> None:
+    page = (own_site / "journal" / "2026.html").read_text("utf-8")
+    said = re.findall(r"<figcaption><[^>]*>(\d{4}-\d\d-\d\d)</span> · ([^<]*)</figcaption>", page)
+    assert ("2026-07-12", "The tube") in said
+    assert ("2026-10-24", "Ballast") in said
+    months = [day[:7] for day, _ in said]
+    assert months == sorted(set(months))

@@ -1,6 +1,7 @@
 """The journal: its index, its years (water, growth, arrivals, losses) and months, and an entry's page."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from itertools import groupby
 from statistics import median
@@ -131,20 +132,16 @@ def _week(
 
 
 def _photos(ctx: PageContext, year: int) -> Iterator[PhotoLink]:
-    """The last photograph of each month, of a coral or of what was written."""
-    dated = [(photo, coral.name) for coral in ctx.view.corals.values() for photo in coral.photos]
-    dated += [(photo, entry.title) for entry in ctx.ties.headings.values() for photo in entry.photos]
+    """The last photograph of each month, of a coral or of what was written: without a day, of the entry's."""
+    dated = [(photo.at, photo, coral.name) for coral in ctx.view.corals.values() for photo in coral.photos]
+    dated += [(each.at or entry.at, each, entry.title) for entry in ctx.ties.headings.values() for each in entry.photos]
+    taken = [(on, photo, of) for on, photo, of in dated if on and on.year == year]
     seen: set[str] = set()
     for month in range(1, 13):
-        taken = [
-            (photo.at, photo, of)
-            for photo, of in dated
-            if photo.at and (photo.at.year, photo.at.month) == (year, month)
-        ]
-        for _, photo, of in sorted(taken, key=lambda each: each[0], reverse=True):
-            if photo.file not in seen and (shown := ctx.photo(photo, of)):
+        for on, photo, of in sorted(taken, key=lambda each: each[0], reverse=True):
+            if on.month == month and photo.file not in seen and (shown := ctx.photo(photo, of)):
                 seen.add(photo.file)
-                yield shown
+                yield replace(shown, caption=f"{ctx.say.on(on)} · {of}")
                 break
 
 
