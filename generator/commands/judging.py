@@ -25,7 +25,7 @@ def judged(loaded: "Loaded", content: Path, cache: Path, door: "Door | None" = N
 def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Callable[[], tuple[Problem, ...]] | None":
     """What is wrong in a journal's texts and pictures."""
     from generator.publish.photos import refused
-    from generator.render.base.texts import dead_links_in, leads_to, photos_out_of_place, photos_shown, shows
+    from generator.render.base.texts import all_shown, dead_links_in, leads_to, photos_out_of_place, photos_shown
 
     journal = loaded.sound
     if journal is None:
@@ -36,7 +36,7 @@ def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Ca
         return refused(content, [photo], cache)
 
     def problems() -> "tuple[Problem, ...]":
-        every = [*map(of_coral, journal.corals), *map(of_entry, journal.entries)]
+        every = shown()
         there = [photo for photo in photos_shown(every) if photo in journal.photos]
         wrong = {name: reason for photo in there for name, reason in reasons(photo).items()}
         dead = [*map(dead_in_coral, journal.corals), *map(dead_in_entry, journal.entries)]
@@ -44,8 +44,7 @@ def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Ca
         return (*in_texts, *photos_out_of_place(every), *cannot_leave(loaded), *unfit(wrong))
 
     around = leads_to(journal, door)
-    of_coral = door.step("coral shows", lambda id: shows(journal.corals[id]))
-    of_entry = door.step("entry shows", lambda id: shows(journal.entries[id]))
+    shown = all_shown(door, journal.corals, journal.entries)
     dead_in_coral = door.step("dead in coral", lambda id: dead_links_in(journal.corals[id], around()))
     dead_in_entry = door.step("dead in entry", lambda id: dead_links_in(journal.entries[id], around()))
     reasons = door.step("refused", why)

@@ -159,7 +159,7 @@ class _Pictures:
         tell: Callable[[str], object],
     ) -> None:
         from generator.publish.photos import small_copies
-        from generator.render.base.texts import photos_shown, shows
+        from generator.render.base.texts import all_shown, photos_shown
 
         def copied(name: str) -> "Album":
             marked(name)
@@ -172,11 +172,8 @@ class _Pictures:
             return {address: name for name in shown() for address in copies(name).files}
 
         copies = door.step("copies", copied, keep=False)
-        of_coral = door.step("seen coral shows", lambda id: shows(seen.corals[id]))
-        of_entry = door.step("seen entry shows", lambda id: shows(seen.entries[id]))
-        shown = door.one(
-            "photos shown", lambda: photos_shown([*map(of_coral, seen.corals), *map(of_entry, seen.entries)])
-        )
+        every = all_shown(door, seen.corals, seen.entries, "seen ")
+        shown = door.one("photos shown", lambda: photos_shown(every()))
         named = door.one("files of photos", files)
         sound = door.step("is a picture", lambda name: bool(copies(name).pictures))
         self.by_photo = door.each(

@@ -38,7 +38,6 @@ class Shape:
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _Forms:
     source: str
-    surface_source: str
     acropora_surface: float
     forms: dict[Form, Shape]
 

@@ -22,7 +22,7 @@ from generator.records.source import Problem, Source, in_order
 from generator.records.system import System
 from generator.records.trade import Trade
 from generator.render import redaction
-from generator.render.base.texts import photos_out_of_place, shows
+from generator.render.base.texts import all_shown, photos_out_of_place
 from generator.render.naming import Editor, common_words, names_in
 from generator.render.redaction import AccessPolicy, policy_for
 
@@ -154,17 +154,13 @@ def _notices(
 ) -> Callable[[], tuple[Problem, ...]]:
     """What the keeper should know of what an audience sees of the records of these ids."""
     # What a text tells changes oftener than what it shows.
-    shown = {
-        "corals": door.step("coral shows", lambda id: shows(journal.corals[id])),
-        "entries": door.step("entry shows", lambda id: shows(journal.entries[id])),
-    }
+    shown = all_shown(door, journal.corals, journal.entries)
 
     def noticed_in(kind: str) -> Callable[[str], tuple[Problem, ...]]:
         return door.step(f"noticed in {kind}", lambda id: cuts[kind](id)[1])
 
     def notices() -> tuple[Problem, ...]:
-        every = [of(id) for kind, of in shown.items() for id in getattr(journal, kind)]
-        told = [*photos_out_of_place(every), *settings("")[1]]
+        told = [*photos_out_of_place(shown()), *settings("")[1]]
         return tuple(
             in_order([*told, *(notice for kind, of in noticed.items() for id in ids[kind]() for notice in of(id))])
         )

@@ -17,7 +17,6 @@ class Unit:
 
     `per_kg` marks units per kilogram of seawater: multiply by the density (kg/L) as well.
     `form` names a conversion that is not a factor; then `factor` means nothing.
-    `ucum` is the code of the Unified Code for Units of Measure where it has one.
     """
 
     symbol: str
@@ -26,7 +25,6 @@ class Unit:
     per_kg: bool = False
     form: str = ""
     aliases: tuple[str, ...] = ()
-    ucum: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +59,21 @@ def _fold(name: str) -> str:
     return name.replace("\u00b5", "u").replace("\u03bc", "u").replace("°", "").replace(" ", "").lower()
 
 
-def _dissolved(
-    id: str, formula: str, example: str, plausible: tuple[float, float], *extra: Unit, words: str = ""
-) -> Kind:
+def _dissolved(id: str, formula: str, example: str, plausible: tuple[float, float], *extra: Unit) -> Kind:
     """A dissolved substance: mg/L, mg/kg, µg/L and molar units, from its molar mass."""
     mass = molar_mass(formula)
     units = (
         # ppm is mg/kg by rights, 2 % less in seawater. Kits print it for mg/L, and none is as good as 2 %.
-        Unit("mg/L", 1.0, aliases=("ppm",), ucum="mg/L"),
-        Unit("µg/L", 1e-3, aliases=("ppb",), ucum="ug/L"),
-        Unit("mg/kg", 1.0, per_kg=True, ucum="mg/kg"),
-        Unit("mmol/L", mass, ucum="mmol/L"),
-        Unit("µmol/L", mass / 1e3, ucum="umol/L"),
-        Unit("mmol/kg", mass, per_kg=True, ucum="mmol/kg"),
-        Unit("µmol/kg", mass / 1e3, per_kg=True, ucum="umol/kg"),
+        Unit("mg/L", 1.0, aliases=("ppm",)),
+        Unit("µg/L", 1e-3, aliases=("ppb",)),
+        Unit("mg/kg", 1.0, per_kg=True),
+        Unit("mmol/L", mass),
+        Unit("µmol/L", mass / 1e3),
+        Unit("mmol/kg", mass, per_kg=True),
+        Unit("µmol/kg", mass / 1e3, per_kg=True),
         *extra,
     )
-    return Kind(id, "mg/L", units, example, plausible, words or id)
+    return Kind(id, "mg/L", units, example, plausible, id)
 
 
 # One degree of carbonate hardness is the alkalinity equivalent of 10 mg CaO per litre (superseded
@@ -93,12 +89,12 @@ WATER: tuple[Kind, ...] = (
         "alkalinity",
         "meq/L",
         (
-            Unit("meq/L", 1.0, ucum="meq/L"),
+            Unit("meq/L", 1.0),
             Unit("dKH", MEQ_PER_DKH, aliases=("°dKH", "dH", "KH")),
-            Unit("mmol/L", 1.0, ucum="mmol/L"),
+            Unit("mmol/L", 1.0),
             Unit("mg/L CaCO3", MEQ_PER_MG_CACO3, aliases=("mg/L as CaCO3",)),
-            Unit("µmol/kg", 1e-3, per_kg=True, aliases=("µeq/kg",), ucum="umol/kg"),
-            Unit("mmol/kg", 1.0, per_kg=True, aliases=("meq/kg",), ucum="mmol/kg"),
+            Unit("µmol/kg", 1e-3, per_kg=True, aliases=("µeq/kg",)),
+            Unit("mmol/kg", 1.0, per_kg=True, aliases=("meq/kg",)),
         ),
         "8.1 dKH",
         (0.7, 7.2),
@@ -153,12 +149,12 @@ WATER: tuple[Kind, ...] = (
             # Practical salinity has no unit; "psu" and "ppt" are what meters print for it.
             Unit("psu", 1.0, aliases=("ppt", "PSS-78", "‰")),
             # Reference salinity of standard seawater: 35.16504 g/kg at practical salinity 35 (TEOS-10).
-            Unit("g/kg", 35.0 / 35.16504, ucum="g/kg"),
+            Unit("g/kg", 35.0 / 35.16504),
             Unit("sg 25/25", form="specific gravity"),
             Unit("sg 20/20", form="specific gravity"),
             Unit("sg 60F/60F", form="specific gravity"),
             Unit("sg 20/4", form="specific gravity"),
-            Unit("mS/cm", form="conductivity", ucum="mS/cm"),
+            Unit("mS/cm", form="conductivity"),
         ),
         "35.0 psu",
         (5.0, 42.0),
@@ -168,8 +164,8 @@ WATER: tuple[Kind, ...] = (
         "temperature",
         "°C",
         (
-            Unit("°C", 1.0, aliases=("C", "degC", "celsius"), ucum="Cel"),
-            Unit("°F", 5.0 / 9.0, -160.0 / 9.0, aliases=("F", "degF", "fahrenheit"), ucum="[degF]"),
+            Unit("°C", 1.0, aliases=("C", "degC", "celsius")),
+            Unit("°F", 5.0 / 9.0, -160.0 / 9.0, aliases=("F", "degF", "fahrenheit")),
         ),
         "25.4 °C",
         (10.0, 40.0),
@@ -178,7 +174,7 @@ WATER: tuple[Kind, ...] = (
     Kind(
         "ph",
         "NBS",
-        (Unit("NBS", 1.0, aliases=("pH",), ucum="[pH]"), Unit("total", form="pH scale", ucum="[pH]")),
+        (Unit("NBS", 1.0, aliases=("pH",)), Unit("total", form="pH scale")),
         "8.15 NBS",
         (6.5, 9.5),
         "pH",
@@ -194,10 +190,10 @@ OTHER: tuple[Kind, ...] = (
         "length",
         "cm",
         (
-            Unit("cm", 1.0, ucum="cm"),
-            Unit("mm", 0.1, ucum="mm"),
-            Unit("m", 100.0, ucum="m"),
-            Unit("in", _CM_PER_INCH, aliases=("inch", "inches", '"'), ucum="[in_i]"),
+            Unit("cm", 1.0),
+            Unit("mm", 0.1),
+            Unit("m", 100.0),
+            Unit("in", _CM_PER_INCH, aliases=("inch", "inches", '"')),
         ),
         "12.5 cm",
         words="length",
@@ -206,11 +202,11 @@ OTHER: tuple[Kind, ...] = (
         "mass",
         "g",
         (
-            Unit("g", 1.0, ucum="g"),
-            Unit("kg", 1e3, ucum="kg"),
-            Unit("mg", 1e-3, ucum="mg"),
-            Unit("lb", _G_PER_LB, aliases=("lbs",), ucum="[lb_av]"),
-            Unit("oz", _G_PER_LB / 16, ucum="[oz_av]"),
+            Unit("g", 1.0),
+            Unit("kg", 1e3),
+            Unit("mg", 1e-3),
+            Unit("lb", _G_PER_LB, aliases=("lbs",)),
+            Unit("oz", _G_PER_LB / 16),
         ),
         "412 g",
         words="mass",
@@ -219,9 +215,9 @@ OTHER: tuple[Kind, ...] = (
         "volume",
         "L",
         (
-            Unit("L", 1.0, aliases=("litre", "litres", "liter", "liters"), ucum="L"),
-            Unit("mL", 1e-3, ucum="mL"),
-            Unit("gal", _L_PER_GALLON, aliases=("US gal", "gallon", "gallons"), ucum="[gal_us]"),
+            Unit("L", 1.0, aliases=("litre", "litres", "liter", "liters")),
+            Unit("mL", 1e-3),
+            Unit("gal", _L_PER_GALLON, aliases=("US gal", "gallon", "gallons")),
         ),
         "40 L",
         words="volume",
@@ -230,11 +226,11 @@ OTHER: tuple[Kind, ...] = (
         "rate",
         "L/day",
         (
-            Unit("mL/day", 1e-3, aliases=("mL/d",), ucum="mL/d"),
-            Unit("L/day", 1.0, aliases=("L/d",), ucum="L/d"),
-            Unit("mL/min", 1.44, ucum="mL/min"),
-            Unit("mL/h", 0.024, ucum="mL/h"),
-            Unit("L/h", 24.0, ucum="L/h"),
+            Unit("mL/day", 1e-3, aliases=("mL/d",)),
+            Unit("L/day", 1.0, aliases=("L/d",)),
+            Unit("mL/min", 1.44),
+            Unit("mL/h", 0.024),
+            Unit("L/h", 24.0),
         ),
         "62 mL/day",
         words="rate",
@@ -242,19 +238,19 @@ OTHER: tuple[Kind, ...] = (
     Kind(
         "strength",
         "g/L",
-        (Unit("g/L", 1.0, ucum="g/L"), Unit("g/100mL", 10.0), Unit("g/gal", 1.0 / _L_PER_GALLON)),
+        (Unit("g/L", 1.0), Unit("g/100mL", 10.0), Unit("g/gal", 1.0 / _L_PER_GALLON)),
         "60 g/L",
         words="mass per volume",
     ),
-    Kind("light", "PAR", (Unit("PAR", 1.0, aliases=("µmol/m²/s", "µmol/m2/s"), ucum="umol/m2/s"),), "250 PAR"),
-    Kind("current", "cm/s", (Unit("cm/s", 1.0, ucum="cm/s"),), "12 cm/s"),
+    Kind("light", "PAR", (Unit("PAR", 1.0, aliases=("µmol/m²/s", "µmol/m2/s")),), "250 PAR"),
+    Kind("current", "cm/s", (Unit("cm/s", 1.0),), "12 cm/s"),
     Kind(
         "duration",
         "h",
         (
-            Unit("h", 1.0, aliases=("hour", "hours"), ucum="h"),
-            Unit("min", 1.0 / 60.0, aliases=("minute", "minutes"), ucum="min"),
-            Unit("days", 24.0, aliases=("day", "d"), ucum="d"),
+            Unit("h", 1.0, aliases=("hour", "hours")),
+            Unit("min", 1.0 / 60.0, aliases=("minute", "minutes")),
+            Unit("days", 24.0, aliases=("day", "d")),
         ),
         "10 h",
         words="duration",
@@ -262,7 +258,7 @@ OTHER: tuple[Kind, ...] = (
     Kind(
         "distance",
         "km",
-        (Unit("km", 1.0, ucum="km"), Unit("mi", 1.609344, aliases=("mile", "miles"), ucum="[mi_i]")),
+        (Unit("km", 1.0), Unit("mi", 1.609344, aliases=("mile", "miles"))),
         "40 km",
         words="distance",
     ),

@@ -29,7 +29,6 @@ class ReactorSetting:
 
     flow_now: float
     flow: float
-    effluent_now: float
     brings: float
     expected: Estimate
     settings: tuple[tuple[float, float], ...]
@@ -58,7 +57,7 @@ def reactor_setting(
     low, high = sorted((strength, limited))
     settings = tuple((level + share * over, flow / share) for share in BESIDE)
     expected = Estimate((low + high) / 2.0, low, high, "meq/L")
-    return ReactorSetting(flow_now, flow, strength, flow * over, expected, settings)
+    return ReactorSetting(flow_now, flow, flow * over, expected, settings)
 
 
 # A solution poured without a rhythm of its own is poured every day. Common practice, no source.

@@ -118,14 +118,12 @@ def light_at(placement: Placement, systems: Mapping[str, System]) -> Answer:
     return Finding(Estimate((low + high) / 2.0, low, high, "mol/m²/day"), "daily-light", inputs, parts)
 
 
-def light_move(
-    coral: Coral, systems: Mapping[str, System], as_of: date, cap: float = LIGHT_RISE_PER_WEEK.value
-) -> LightMove | CannotTell | None:
+def light_move(coral: Coral, systems: Mapping[str, System], as_of: date) -> LightMove | CannotTell | None:
     """A coral's last move, until it is used to the new light and its step-up is over; None where there was none."""
     placements = sorted((p for p in coral.placements if p.since <= as_of), key=lambda placement: placement.since)
     if len(placements) < 2 or not coral.lives_on(as_of):
         return None
-    move = _planned(coral, used_to(placements, systems, cap), placements[-1], systems, cap)
+    move = _planned(coral, used_to(placements, systems), placements[-1], systems)
     until = placements[-1].since + USED_AFTER
     if isinstance(move, LightMove) and move.steps:
         until = max(until, move.steps[-1].since + WEEK)
@@ -154,9 +152,7 @@ def used_to(
     return level
 
 
-def _planned(
-    coral: Coral, before: Answer, new: Placement, systems: Mapping[str, System], cap: float
-) -> LightMove | CannotTell:
+def _planned(coral: Coral, before: Answer, new: Placement, systems: Mapping[str, System]) -> LightMove | CannotTell:
     """A move from the light a coral is used to, with its step-up plan."""
     after = light_at(new, systems)
     if isinstance(before, CannotTell):
@@ -165,6 +161,6 @@ def _planned(
         return after
     photoperiod = systems[new.system].photoperiod
     hours = photoperiod.canonical() if photoperiod else 0.0
-    steps = step_up(before.estimate.value, after.estimate.value, hours, new.since, cap)
+    steps = step_up(before.estimate.value, after.estimate.value, hours, new.since)
     inputs = tuple(dict.fromkeys((*before.inputs, *after.inputs)))
     return LightMove(coral.id, new.since, before.estimate, after.estimate, steps, inputs)

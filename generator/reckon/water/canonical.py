@@ -87,13 +87,13 @@ def in_unit(kind: str, canonical: float, unit: str) -> float:
     return (low + high) / 2.0
 
 
-def bound_uncertainty(quantity: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:
+def bound_uncertainty(quantity: Quantity) -> float:
     """Standard uncertainty of a value written as a bound, in the canonical unit; 0 for any other.
 
     The value can be anywhere from nothing to the bound.
     Source: rectangular distribution, JCGM 100:2008 (GUM), 4.3.7.
     """
-    return _written_in_canonical(quantity, conditions) / 12.0**0.5 if _is_bound(quantity) else 0.0
+    return _written_in_canonical(quantity, STANDARD_CONDITIONS) / 12.0**0.5 if _is_bound(quantity) else 0.0
 
 
 def canonical_precision(precision: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:

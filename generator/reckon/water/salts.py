@@ -102,7 +102,6 @@ def reference_concentration(kind: str, temperature: float = STANDARD_TEMPERATURE
 def composition(
     measured: Mapping[str, Measured],
     salinity: Measured | None,
-    temperature: float = STANDARD_TEMPERATURE.value,
     inputs: Mapping[str, tuple[Source, ...]] | None = None,
 ) -> tuple[IonStanding, ...]:
     """Each salt of `REFERENCE` that was measured, at S = 35, beside the sea's, with 90 % intervals.
@@ -113,22 +112,20 @@ def composition(
     """
     sources = inputs or {}
     return tuple(
-        _standing(kind, measured[kind], salinity, temperature, sources.get(kind, ()) + sources.get("salinity", ()))
+        _standing(kind, measured[kind], salinity, sources.get(kind, ()) + sources.get("salinity", ()))
         for kind in REFERENCE
         if kind in measured
     )
 
 
-def _standing(
-    kind: str, measured: Measured, salinity: Measured | None, temperature: float, inputs: tuple[Source, ...]
-) -> IonStanding:
-    reference = reference_concentration(kind, temperature)
+def _standing(kind: str, measured: Measured, salinity: Measured | None, inputs: tuple[Source, ...]) -> IonStanding:
+    reference = reference_concentration(kind)
     if salinity is None or not _SALINITY.holds(salinity.value):
         unknown = CannotTell("no-salinity", "read-salinity", inputs=inputs)
         return IonStanding(kind, unknown, reference, unknown)
 
     def at_standard(concentration: float, salinity: float) -> float:
-        return normalised(concentration, salinity, temperature)
+        return normalised(concentration, salinity)
 
     value = at_standard(measured.value, salinity.value)
     parts = contributions(at_standard, {"concentration": measured, "salinity": salinity})

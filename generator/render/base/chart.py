@@ -58,6 +58,23 @@ def columns(items: Sequence[_T], **fields: Callable[[_T], float | str | None]) -
     return {name: tuple(field(item) for item in items) for name, field in fields.items()}
 
 
+def short(value: float | None) -> float | None:
+    """A number with five digits, which is all that a screen can show."""
+    return None if value is None else float(f"{value:.5g}")
+
+
+def measured(points: Sequence[Any], **more: Callable[[Any], float | str | None]) -> Columns:
+    """Columns of points, each with a moment (`at`), a value and its interval, and of what else is told of them."""
+    return columns(
+        points,
+        t=lambda point: point.at,
+        value=lambda point: short(point.value),
+        low=lambda point: short(point.low),
+        high=lambda point: short(point.high),
+        **more,
+    )
+
+
 def thinned(points: Sequence[_T], most: int) -> list[_T]:
     """Evenly spaced points, `most` at the most, always with the last."""
     step = -(-len(points) // most) if points else 1

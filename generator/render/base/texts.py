@@ -46,8 +46,20 @@ class Shows(NamedTuple):
     source: Source
 
 
-def shows(record: Coral | Entry) -> Shows:
-    """The photos of a coral or a post."""
+def all_shown(
+    door: Door, corals: Mapping[str, Coral], entries: Mapping[str, Entry], prefix: str = ""
+) -> Callable[[], list[Shows]]:
+    """What every coral and post shows; `prefix` sets the steps' names apart where a door has two kinds of them."""
+
+    def each(name: str, records: Mapping[str, Coral] | Mapping[str, Entry]) -> Callable[[], Iterator[Shows]]:
+        shows = door.step(f"{prefix}{name} shows", lambda id: _shows(records[id]))
+        return lambda: map(shows, records)
+
+    parts = (each("coral", corals), each("entry", entries))
+    return lambda: [shows for part in parts for shows in part()]
+
+
+def _shows(record: Coral | Entry) -> Shows:
     text, source = _text_of(record)
     return Shows(record.photos, tuple(photos_in(text)) if "![" in text else (), record.audience, source)
 

@@ -12,7 +12,7 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
-from generator.render.base.chart import Chart, Columns, Key, columns
+from generator.render.base.chart import Chart, Columns, Key, columns, measured, short
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
@@ -189,26 +189,19 @@ def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:
         "frame": {"t": (rows.start, rows.end), "value": rows.ends},
         "today": {"t": (rows.today,)},
         "heads": {"panel": ("value",), "words": heads},
-        "points": columns(
-            rows.points,
-            t=lambda point: point.at,
-            value=lambda point: _short(point.value),
-            low=lambda point: _short(point.low),
-            high=lambda point: _short(point.high),
-            words=lambda point: f"{point.moment}: {point.words}",
-        ),
+        "points": measured(rows.points, words=lambda point: f"{point.moment}: {point.words}"),
         "joined": columns(
             [(point, number) for number, run in enumerate(rows.runs) for point in run],
             t=lambda each: each[0].at,
-            value=lambda each: _short(each[0].value),
+            value=lambda each: short(each[0].value),
             run=lambda each: each[1],
         ),
         "ahead": columns(
             rows.ahead,
             t=lambda each: each[0],
-            value=lambda each: _short(each[1]),
-            low=lambda each: _short(each[2]),
-            high=lambda each: _short(each[3]),
+            value=lambda each: short(each[1]),
+            low=lambda each: short(each[2]),
+            high=lambda each: short(each[3]),
         ),
         "breaks": columns(rows.breaks, t=lambda each: each[0], words=lambda each: each[1]),
         "fell": columns(rows.fell, t=lambda each: each[0], words=lambda each: each[1]),
@@ -223,7 +216,3 @@ def _keys(rows: _Rows, words: Words) -> tuple[Key, ...]:
 
 def _ms(day: date) -> int:
     return (day - _EPOCH) // timedelta(days=1) * _MS_PER_DAY
-
-
-def _short(value: float) -> float:
-    return float(f"{value:.5g}")

@@ -10,7 +10,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.render.base.chart import Chart, Columns, Key, columns
+from generator.render.base.chart import Chart, Columns, Key, columns, measured, short
 from generator.render.base.numbers import Say
 from generator.render.base.words import Words
 from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed, Telling, deeds
@@ -162,8 +162,8 @@ def water_data(
             ends,
             panel=lambda end: f"{end[0]}-{end[1]}",
             range=lambda end: end[2],
-            low=lambda end: _short(end[3][0]),
-            high=lambda end: _short(end[3][1]),
+            low=lambda end: short(end[3][0]),
+            high=lambda end: short(end[3][1]),
         ),
         "today": {"t": (of[0].today,)},
         "events": columns([d for d in done if d.lane == "event"], t=lambda deed: deed.at),
@@ -201,42 +201,27 @@ def _data_of(rows: WaterRows) -> dict[str, Columns]:
     joined = [] if rows.level else [(at, value, number) for number, run in enumerate(runs(rows)) for at, value in run]
     return {
         "band": columns([rows.band] if rows.has_band else [], low=lambda b: b[0], high=lambda b: b[1]),
-        "readings": columns(
+        "readings": measured(
             rows.readings,
-            t=lambda seen: seen.at,
-            value=lambda seen: _short(seen.value),
-            low=lambda seen: _short(seen.low),
-            high=lambda seen: _short(seen.high),
             standing=lambda seen: seen.standing,
             words=lambda seen: f"{seen.moment}: {seen.words}",
         ),
-        "joined": columns(joined, t=lambda p: p[0], value=lambda p: _short(p[1]), run=lambda p: p[2]),
+        "joined": columns(joined, t=lambda p: p[0], value=lambda p: short(p[1]), run=lambda p: p[2]),
         "track": columns(
             list(zip(rows.level, rows.uptake, strict=True)),
             t=lambda both: both[0].at,
-            level=lambda both: _short(both[0].value),
-            low=lambda both: _short(both[0].low),
-            high=lambda both: _short(both[0].high),
-            rate=lambda both: _short(both[1].value),
-            rate_low=lambda both: _short(both[1].low),
-            rate_high=lambda both: _short(both[1].high),
+            level=lambda both: short(both[0].value),
+            low=lambda both: short(both[0].low),
+            high=lambda both: short(both[0].high),
+            rate=lambda both: short(both[1].value),
+            rate_low=lambda both: short(both[1].low),
+            rate_high=lambda both: short(both[1].high),
             words=lambda both: both[0].words,
             rate_words=lambda both: both[1].words,
         ),
-        "supply": columns(rows.supply, t=lambda step: step[0], value=lambda step: _short(step[1])),
-        "ahead": columns(
-            rows.ahead,
-            t=lambda point: point.at,
-            value=lambda point: _short(point.value),
-            low=lambda point: _short(point.low),
-            high=lambda point: _short(point.high),
-        ),
+        "supply": columns(rows.supply, t=lambda step: step[0], value=lambda step: short(step[1])),
+        "ahead": measured(rows.ahead),
     }
-
-
-def _short(value: float | None) -> float | None:
-    """A number with five digits, which is all that a screen can show."""
-    return None if value is None else float(f"{value:.5g}")
 
 
 LEVEL_HEIGHT, UPTAKE_HEIGHT = 62, 44
