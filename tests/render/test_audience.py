@@ -4,11 +4,12 @@ from datetime import date
 
 import pytest
 
+from generator.door.door import Door
 from generator.records.coral import Audience, End, Photo, Placement, Touch
 from generator.records.settings import Publish
 from generator.records.source import Source
 from generator.render.audience import View, view
-from generator.render.base.texts import photos_shown, shows
+from generator.render.base.texts import all_shown, photos_shown
 from tests.render import sample
 from tests.render.pages import drawn
 
@@ -85,7 +86,7 @@ def test_a_touch_does_not_name_a_neighbour_that_the_audience_may_not_see() -> No
 
 
 def photos_of(view: View) -> tuple[str, ...]:
-    return photos_shown([*map(shows, view.corals.values()), *map(shows, view.entries.values())])
+    return photos_shown(all_shown(Door(), view.corals, view.entries)())
 
 
 def test_only_photos_the_audience_may_see_are_asked_for() -> None:

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.read.load import load
+from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.finding import Finding
 from generator.reckon.water.calcification import _of, sides
@@ -27,6 +28,13 @@ coming:
   - {coral: heavy-1, name: Heavy, species: Pocillopora sp., form: branching, length: 61 cm, width: 46 cm, height: 28 cm,
      mass: 9.5 kg, system: bay}
 """
+
+
+@pytest.fixture(scope="module")
+def arrived(tmp_path_factory: pytest.TempPathFactory) -> Findings:
+    journal = load(write(tmp_path_factory.mktemp("arrived"), "newcomer", arrived=True), AT).journal
+    assert journal is not None
+    return analyse(as_it_stood(journal, AT), AT)
 
 
 @given(st.floats(0.01, 5.0), st.floats(0.1, 1.5), st.floats(0.0, 2.0))
@@ -56,13 +64,10 @@ def test_the_first_step_of_a_heavy_colony_is_more_than_what_runs_before_it(tmp_p
 
 
 def test_uptake_after_an_arrival_is_at_least_what_was_measured_before_and_what_it_takes_at_least(
-    tmp_path: Path,
+    arrived: Findings,
 ) -> None:
-    journal = load(write(tmp_path, "newcomer", arrived=True), AT).journal
-    assert journal is not None
-    found = analyse(as_it_stood(journal, AT), AT)
-    (event,) = found.predicted["bay"]
-    uptake = found.water["bay"].uptake["alkalinity"].per_day
+    (event,) = arrived.predicted["bay"]
+    uptake = arrived.water["bay"].uptake["alkalinity"].per_day
     assert isinstance(uptake, Finding)
     assert event.step is not None
     assert uptake.estimate.low > uptake.estimate.value - event.step.value - 0.1
@@ -86,13 +91,10 @@ def test_a_first_reading_soon_after_an_arrival_does_not_silence_what_was_predict
 
 
 def test_a_forecast_falls_as_far_as_the_most_it_may_take_and_rises_no_further_than_if_it_took_nothing(
-    tmp_path: Path,
+    arrived: Findings,
 ) -> None:
-    journal = load(write(tmp_path, "newcomer", arrived=True), AT).journal
-    assert journal is not None
-    found = analyse(as_it_stood(journal, AT), AT)
-    (event,) = found.predicted["bay"]
-    forecast = found.water["bay"].forecasts["alkalinity"]
+    (event,) = arrived.predicted["bay"]
+    forecast = arrived.water["bay"].forecasts["alkalinity"]
     assert isinstance(forecast, Forecast)
     assert event.step is not None
     (_, now), (at, level) = forecast.track[0], forecast.track[4]
