@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from generator.read.draft import Draft
 from generator.read.plausible import amount, implausible, warn
-from generator.records.source import Problem
+from generator.records.source import Problem, Source
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.compounds import COMPOUNDS, UnknownFormula, molar_mass
 from generator.units.kinds import KINDS, WATER_KINDS
@@ -164,6 +164,16 @@ def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
             wrong = f"the water volume, {water.volume}, is more than the parts hold together, {sum(held):g} L"
             source = draft.at(water.source, "volume")
             yield warn(source, "water", wrong, "correct one of them")
+
+
+def parts_of_one_name(draft: Draft) -> Iterator[Problem]:
+    """Two parts of a system with one name: a place says in which it is by the name alone."""
+    for system in draft.systems.values():
+        first: dict[str, Source] = {}
+        for part in system.parts:
+            if (before := first.setdefault(part.name, part.source)) is not part.source:
+                wrong = f"there is a part '{part.name}' already"
+                yield warn(part.source, "duplicate", wrong, "give it another name", before)
 
 
 def places_outside_their_part(draft: Draft) -> Iterator[Problem]:

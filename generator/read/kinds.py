@@ -92,6 +92,7 @@ def _validate(
     shape, adapter, place = shape_of(record), _adapter(record), document.place(at)
     value = document.value[at[0]] if at else document.value
     context = {"zone": meaning.zone, "units": meaning.units}
+    torn = (place.line, place.column) in document.torn
     _put_sources(value, place, shape, file, outcome.problems)
     try:
         found = adapter.validate_python(value, context=context)
@@ -100,10 +101,10 @@ def _validate(
             problem = _problem(dict(each), document, at, shape, file)
             outcome.problems.extend([problem] if problem else [])
         rest = remains(adapter, value, shape, error, context, _place(document, at)) if isinstance(value, dict) else None
-        outcome.remains.extend([rest] if rest else [])
+        outcome.remains.extend([rest._replace(torn=torn)] if rest else [])
         return
-    if (place.line, place.column) in document.torn:
-        outcome.remains.append(Remains(found))
+    if torn:
+        outcome.remains.append(Remains(found, torn=True))
     else:
         outcome.records.append(found)
 

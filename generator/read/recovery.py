@@ -11,6 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID
 from generator.read.draft import Draft
+from generator.read.references import unresolved
 from generator.read.shape import Shape
 from generator.read.yaml_lines import Document, Mark, read_whole
 from generator.records.source import Problem, Source
@@ -23,10 +24,14 @@ _Path = tuple[str | int, ...]
 
 
 class Remains(NamedTuple):
-    """A record without its mistakes; `made_up` are the places (line, column) of what had to be made up."""
+    """A record without its mistakes; `made_up` are the places (line, column) of what had to be made up.
+
+    It is `torn` if lines of it could not be read.
+    """
 
     record: Any
     made_up: frozenset[tuple[int, int]] = frozenset()
+    torn: bool = False
 
 
 def remains(
@@ -56,7 +61,8 @@ def remains(
 
 def _mend(value: Any, path: _Path, missing: bool, shape: Shape, made: dict[_Path, int]) -> bool:
     """Leave out what is at a path, or make it up; whether that could be done."""
-    path = path[:-1] if path[-1:] == ("[key]",) else path
+    renamed = path[-1:] == ("[key]",)
+    path = path[:-1] if renamed else path
     holder: Any = value
     for step in path[:-1]:
         try:
@@ -66,7 +72,12 @@ def _mend(value: Any, path: _Path, missing: bool, shape: Shape, made: dict[_Path
     if not path or not isinstance(holder, dict | list):
         return False
     last: Any = path[-1]
-    if missing or isinstance(holder, list):
+    within = shape.at(path[:-1])
+    # What has a name in a system may be meant elsewhere.
+    named = within is not None and within.item is not None and within.item.form == "record"
+    if renamed and named and isinstance(holder, dict) and last in holder:
+        holder[re.sub(r"[^a-z0-9]+", "-", str(last).lower()).strip("-")] = holder.pop(last)
+    elif missing or isinstance(holder, list) or named:
         made[path] = made.get(path, -1) + 1
         holder[last] = _made_up(shape.at(path), value, made[path])
     else:
@@ -112,13 +123,20 @@ def problems_of_remains(draft: Draft, found: Remaining) -> Iterator[Problem]:
         return
     files = {each.record.source.file for each in every}
     made_up = {(each.record.source.file, *place) for each in every for place in each.made_up}
-    whole = with_remains(draft, found)
-    systems = with_remains(replace(draft, systems={}, written={}), found, "systems")
+    whole_systems = {"systems": [each for each in found.get("systems", []) if not each.torn]}
+    whole = with_remains(with_remains(draft, found), whole_systems, "systems")
+    systems = with_remains(replace(draft, systems={}, written={}, corals={}, plans={}), found, "systems")
     asked = [(check, whole) for check in OF_WHAT_IS_SAID] + [(check, systems) for check in OF_SYSTEMS]
-    for problem in (problem for check, those in asked for problem in check(those)):
+    told = set[str]()
+    for check, problem in ((asking, problem) for asking, those in asked for problem in asking(those)):
+        if problem.source.file not in files:
+            # A sound file may mean something of a system with mistakes: that is said once.
+            if check is not unresolved or problem.wrong in told:
+                continue
+            told.add(problem.wrong)
         places = {(at.file, at.line, at.column) for at in (problem.source, problem.also_at) if at}
-        if problem.severity == "error" and problem.source.file in files and MADE_UP not in problem.wrong:
-            yield from () if places & made_up else (problem,)
+        if MADE_UP not in problem.wrong and not places & made_up:
+            yield problem
 
 
 def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | None, list[Problem]]:

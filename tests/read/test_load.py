@@ -170,7 +170,9 @@ def test_a_coral_that_is_wrong_in_itself_is_still_there_to_be_named(journal: Wri
 
 def test_zone_and_units_are_used_where_the_rest_of_the_settings_is_wrong(journal: Write) -> None:
     journal(SOUND)
-    loaded = load(journal("--- journal.yaml\ntitle: Reef\ntime_zone: Europe/Lisbon\nunits: {alkalinity: dKH}\n"), NOW)
+    settings = "title: Reef\ntime_zone: Europe/Lisbon\nunits: {alkalinity: dKH}\n"
+    box = "containers: {small-box: {length: 40 cm, width: 30 cm, height: 25 cm}}\n"
+    loaded = load(journal(f"--- journal.yaml\n{settings}{box}"), NOW)
     assert [(problem.source.file, problem.wrong) for problem in loaded.errors] == [
         ("journal.yaml", "'keeper' is missing")
     ]
