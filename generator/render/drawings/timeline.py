@@ -80,13 +80,17 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """A row of deeds: spans that lasted and signs for what was done at once, each with its words."""
+    """A row of deeds: spans that lasted and signs for what was done at once, each with its words.
+
+    `also` are signs of other shapes in the same row; their values are px below its line.
+    """
 
     heading: str
     look: str
     sign: Sign
     spans: Sequence[tuple[float, float, str]]
     moments: Sequence[tuple[float, str]]
+    also: tuple[Signs, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +157,8 @@ def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
             f' width="{max(0.3, round(right - left, 2))}%" height="5" rx="2"><title>{escape(words)}</title></rect>'
         )
     yield _signs(timeline, lane.look, lane.sign, ((at, top + 19, words) for at, words in lane.moments))
+    for each in lane.also:
+        yield _signs(timeline, each.look, each.sign, ((at, top + 19 + y, words) for at, y, words in each.points))
 
 
 def _css(*looks: str) -> str:

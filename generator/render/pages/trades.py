@@ -1,17 +1,31 @@
 """Trades: the index with the accounts of partners, for those who may see them, and the page of one trade."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
+from textwrap import shorten
 
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
 from generator.records.trade import State, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Block, Paragraph, Section, Table, facts, figures, group, items, row, section
+from generator.render.base.blocks import (
+    Block,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+    facts,
+    figures,
+    group,
+    items,
+    row,
+    section,
+)
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
+from generator.render.drawings.timeline import Lane, Signs, Timeline, draw
 from generator.render.pages.deals import amount, by_reader, money, pieces, promise, title_of
 from generator.render.pages.travel import container_figure, has_travel, say_hours
 
@@ -37,6 +51,7 @@ def trades_page(ctx: PageContext) -> Page:
         ctx,
         "trades",
         "trades",
+        _over_time(ctx, newest) if newest else None,
         Paragraph(words("trades.caution"), "caution"),
         row(*_ways(ctx)),
         section(
@@ -48,6 +63,52 @@ def trades_page(ctx: PageContext) -> Page:
         section(words("trades.newest"), Table(words("trades.newest"), heads, rows, "tall")),
         None if newest else Paragraph(words("trades.none")),
     )
+
+
+_MS_PER_DAY = 86_400_000.0
+# A partner's name has at most so many letters in the picture, for a telephone.
+_LONGEST = 40
+
+
+def _ms(day: date) -> float:
+    return (day - date(1970, 1, 1)).days * _MS_PER_DAY
+
+
+def _over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
+    """A row for each partner, the latest first: what was given and received, and what is owed, over one time."""
+    words, today, open_ = ctx.words, _ms(ctx.today), "reading"
+    named: dict[str, list[Trade]] = {}
+    for trade in trades:
+        named.setdefault(ctx.partner(trade.partner), []).append(trade)
+    lanes, last = [], today
+    for name, each in named.items():
+        owed = [(trade, debt) for trade in each for debt in trade.owed if debt.due and not debt.settled]
+        owed = owed if ctx.view.shows_accounts else []
+        ends = [(_ms(trade.at), _ms(debt.due), debt.by, debt.what) for trade, debt in owed if debt.due]
+        last = max(last, *(due for _, due, _, _ in ends)) if ends else last
+        signs = (
+            Signs("deed-event", "above", [(_ms(trade.at), -4, ctx.say.on(trade.at)) for trade in each if trade.gave]),
+            Signs(
+                "deed-water-change",
+                "below",
+                [(_ms(trade.at), 4, ctx.say.on(trade.at)) for trade in each if trade.received],
+            ),
+            Signs(open_, "tick", [(due, 0, what) for _, due, by, what in ends if by == "us"]),
+        )
+        theirs = [(due, what) for _, due, by, what in ends if by == "them"]
+        spans = [(since, due, what) for since, due, _, what in ends]
+        lanes.append(Lane(shorten(name, _LONGEST, placeholder="…"), open_, "diamond", spans, theirs, signs))
+    title, start = words("trades.time.title"), min(_ms(trade.at) for trade in trades)
+    gave, received = (words(by_reader(ctx, f"trades.{key}")) for key in _EXCHANGED)
+    key = f"▲ {gave} · ▼ {received}"
+    if ctx.view.shows_accounts:
+        key += "".join(
+            f" · {sign} {words(by_reader(ctx, f'trades.time.{by}'))}" for sign, by in (("◆", "them"), ("▮", "us"))
+        )
+    said = words("trades.time.said", n=len(trades), partners=len(named), owed=sum(len(lane.spans) for lane in lanes))
+    room = 0.02 * (last - start) + 10 * _MS_PER_DAY
+    drawn = Timeline("trades", title, said, start - room, last + room, tuple(lanes), today=today)
+    return Picture(draw(drawn, words), key)
 
 
 def _ways(ctx: PageContext) -> Iterator[Link]:
