@@ -12,7 +12,7 @@ from generator.reckon.growth.light import light_between
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.records.system import Place, System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, items, section
+from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, folded, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP
@@ -100,7 +100,7 @@ def _closing(
     words = ctx.words
     table = Table(words(title), words.each("trades.coral", *heads), tuple(cells for cells, _ in found), "tall")
     grounds = behind(ctx, words("trades.coral"), "meeting", (ground for _, ground in found))
-    return section(words(title), table, *notes, grounds)
+    return folded(words(title), table, *notes, grounds, id=title.replace(".", "-"))
 
 
 def _here(ctx: PageContext, id: str, system: str) -> bool:

@@ -29,7 +29,6 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
     told = evidence(ctx, system.id)
     measured = ctx.findings[system.id].calcification.grams_per_day
     whole = figures(amount_figure(ctx, whole_label(ctx, system.id), measured, told), look="small spaced")
-    known = isinstance(found, Shares)
     shared = _shares(ctx, found) if isinstance(found, Shares) else (cannot(words, found),)
     return page_of_system(
         ctx,
@@ -37,7 +36,7 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
         "shares",
         words("shares.title", system=system.name),
         words("shares.description", system=system.name),
-        section(words("shares.heading"), *([whole, *shared] if known else [*shared, whole]), id="shares"),
+        section(words("shares.heading"), *shared, whole, id="shares"),
         _what_ifs(ctx, found) if isinstance(found, Shares) else None,
         lead=words("shares.lead"),
     )
@@ -65,7 +64,7 @@ def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
     return (
         _picture(ctx, seen),
         Paragraph(joined(words("shares.adds_up"), hidden, method), "note"),
-        Table(words("shares.heading"), heads, rows, "stacked tall"),
+        Fold(words("chart.numbers"), (Table(words("shares.heading"), heads, rows, "stacked tall"),)),
         behind_shares(ctx, found, seen),
     )
 

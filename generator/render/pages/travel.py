@@ -9,7 +9,19 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
 from generator.records.planned import Planned
 from generator.render.base import links
-from generator.render.base.blocks import Drawn, Figure, Fold, Paragraph, Table, figures, group, items, row, section
+from generator.render.base.blocks import (
+    Drawn,
+    Figure,
+    Fold,
+    Paragraph,
+    Table,
+    figures,
+    folded,
+    group,
+    items,
+    row,
+    section,
+)
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.listing import shortened
@@ -135,6 +147,10 @@ def travel_page(ctx: PageContext) -> Page:
     ]
     by_side, trips = words("travel.side_by_side"), words("travel.trips")
     conditions = tuple(_condition(ctx, each) for each in found.conditions if each.well or each.badly)
+    drawn = [_drawn(ctx, each) for each in found.conditions if each.well and each.badly]
+    numbers = Table(
+        by_side, words.each("travel.condition", "travel.went.well", "travel.went.badly"), conditions, "tall"
+    )
     return page(
         ctx,
         "travel",
@@ -147,11 +163,11 @@ def travel_page(ctx: PageContext) -> Page:
         section(
             by_side,
             Paragraph(f"{count} {words('travel.side_by_side_lead')}" if went else "", "lead"),
-            *(_drawn(ctx, each) for each in found.conditions if each.well and each.badly),
-            Table(by_side, words.each("travel.condition", "travel.went.well", "travel.went.badly"), conditions, "tall"),
+            *drawn,
+            Fold(words("chart.numbers"), (numbers,)) if drawn else numbers,
         ),
         group("caution", items(*(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")), look="")),
-        section(
+        folded(
             trips,
             Table(
                 trips,
