@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from tests.browser.visits import DESK, PHONE, address, opened
+from tests.browser.visits import DESK, PHONE, address, opened, pages_by_kind, seen
 
 
 @pytest.mark.parametrize("screen", [DESK, PHONE], ids=["desk", "phone"])
@@ -21,6 +21,9 @@ def test_the_first_screen_answers(browser: Browser, own_site: Path, screen: dict
         "plan": ".floor",
         "survival": "main svg",
         "travel": ".range",
+        "trades": ".timeline",
+        "sheet": ".answers",
+        "planned": ".range",
         "year": ".weeks",
         "track_record": "main svg",
         "offers": ".offer",
@@ -43,3 +46,22 @@ def test_the_first_of_a_coral_is_how_it_is_and_how_long_it_has_room(browser: Bro
         assert said[:2] == ["Health", "Size"]
         assert "Room" in said
         assert said[-1] == "To do"
+
+
+@pytest.mark.parametrize(
+    ("kind", "desk", "phone"), [("coral", 4500, 7000), ("lines", 5500, 7000), ("offers", 3500, 6000)]
+)
+def test_a_page_is_short_enough_to_read(browser: Browser, own_site: Path, kind: str, desk: int, phone: int) -> None:
+    for path in pages_by_kind(own_site)[kind][:6]:
+        with opened(browser, path.as_uri(), java_script_enabled=False) as (page, _):
+            for size, most in ((DESK, desk), (PHONE, phone)):
+                assert seen(page, size).evaluate("document.documentElement.scrollHeight") <= most, path.name
+
+
+def test_a_coral_without_a_photo_shows_its_outline_beside_how_it_is(browser: Browser, own_site: Path) -> None:
+    with opened(browser, (own_site / "corals/slate-garden-2.html").as_uri(), DESK) as (page, _):
+        drawn, said = (page.locator(f".portrait {each}").bounding_box() for each in (".rings", ".facts"))
+        assert drawn is not None
+        assert said is not None
+        assert drawn["x"] + drawn["width"] <= said["x"]
+        assert drawn["y"] < said["y"] + said["height"]

@@ -68,6 +68,15 @@ def test_a_trade_tells_its_journey_and_which_looks_were_not_written():
     assert re.search(r"Time constant of canary-crate with 9.0 L of water [\d.]+ h likely", page)
 
 
+def test_trades_stand_over_one_time_with_what_is_owed_for_those_who_may_know_it():
+    own, public = (drawn(sample.built(sample.seen(audience)))["trades/index.html"] for audience in ("own", "public"))
+    for html in (own, public):
+        assert 'class="timeline"' in html
+        assert "▲ Given · ▼ Received" in html
+    assert "they owe" in own.split("</figure>")[0]
+    assert "they owe" not in public
+
+
 def test_travel_sets_what_went_well_beside_what_went_badly():
     page = said("travel/index.html")
     assert "Went well: 1. Went badly: 0. Not recorded: 0." in page
