@@ -18,6 +18,9 @@ STOPPED = 130
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code. Wrong arguments raise `SystemExit` 2, as argparse does."""
     words = sys.argv[1:] if argv is None else list(argv)
+    if argv is None:
+        # A command makes many records and little garbage; to look for it takes a quarter of the time.
+        gc.disable()
     # A file name or a keeper's text may have letters that this terminal cannot show.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
@@ -39,8 +42,6 @@ def _run(words: Sequence[str]) -> int:
     if empty := [word for word in words if word.startswith("--") and word.endswith("=--")]:
         parser.error(f"'{empty[0]}' has no value")  # of '--' argparse leaves none before Python 3.13
     args = parser.parse_args(words)
-    # A command makes many records and little garbage; to look for it takes a quarter of the time.
-    gc.disable()
     try:
         if wrong := no_journal(args, words[0]):
             print(wrong, file=sys.stderr)
@@ -56,8 +57,6 @@ def _run(words: Sequence[str]) -> int:
     except OSError as error:  # of a path that no system can have, or a disk that fails
         print(f"{error.filename or 'the disk'}: {error.strerror} (check the path and the disk)", file=sys.stderr)
         return 1
-    finally:
-        gc.enable()
     return code
 
 

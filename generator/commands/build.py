@@ -63,12 +63,14 @@ def run(
     from generator.door.steps import Steps
 
     started, now = time.perf_counter(), remembering.clock()
+    # Where more builds follow, something will have changed before each.
+    files = b"" if show else seen(args.content)
     if os.environ.get("CORALLITE_FORGET"):
         return _build(args, now, Door())
     try:
         memory = (memory_in or Remembered)(memory_of(args), remembering.program())
         before = last(memory.last())
-        if same(before, args.content, _folder(args), *_told(args, now)) and before:
+        if same(before, files, args.content, _folder(args), *_told(args, now)) and before:
             memory.close()
             print_problems(list(before.problems), args.content)
             _say(args, before.pages, started)
@@ -76,7 +78,7 @@ def run(
     except (MemoryInUse, BrokenMemory, OSError):
         return _build(args, now, Door())
     try:
-        return _build(args, now, Steps(memory), memory, show)
+        return _build(args, now, Steps(memory), memory, show, files)
     except BrokenMemory:
         return _build(args, now, Door())
     finally:
@@ -89,6 +91,7 @@ def _build(
     door: "Door",
     memory: "Remembered | None" = None,
     show: Callable[[], object] | None = None,
+    files: bytes = b"",
 ) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps
@@ -98,8 +101,6 @@ def _build(
     from generator.records.past import in_the_future_from, moment
 
     started, begun = time.perf_counter(), time.time()
-    # Where more builds follow, something will have changed before each.
-    went_in = b"" if show else given(args.content, False, *_told(args, now))
     with doing(args, "reading the journal"):
         loaded = load(args.content, in_the_future_from(args.as_of, now), door=door)
     if loaded.journal is None:
@@ -107,7 +108,7 @@ def _build(
         return 1
     settings = loaded.journal.settings
     # Before git is asked for the history: a commit that is made meanwhile goes into the next build.
-    told = given(args.content, by_git := settings.history == "git", *_told(args, now)) if memory and not show else b""
+    told = given(files, args.content, by_git := settings.history == "git", *_told(args, now)) if files else b""
     try:
         wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
         with doing(args, "making the site") as tell:
@@ -133,7 +134,7 @@ def _build(
         show()
     if memory and isinstance(door, Steps):
         unsure = remembering.unsure(news := door.news(), begun)
-        settled = not show and not unsure and given(args.content, False, *_told(args, now)) == went_in
+        settled = files and not unsure and seen(args.content) == files
         whole = Last(told, seen(_folder(args)), problems, pages, by_git).kept() if settled else None
         memory.learn(news, written, whole)
         remembering.forget_others(memory_of(args).parent, begun)

@@ -37,17 +37,16 @@ def last(kept: bytes | None) -> Last | None:
     return None
 
 
-def same(before: Last | None, content: Path, site: Path, *told: object) -> bool:
-    """Whether everything is as it was after the last build: the journal's folder, the site, and what is `told`."""
-    if before is None or seen(site) != before.site:
+def same(before: Last | None, files: bytes, content: Path, site: Path, *told: object) -> bool:
+    """Whether everything is as it was after the last build: the journal's `files`, the site, and what is `told`."""
+    if before is None or before.given != given(files, content, before.by_git, *told):
         return False
-    return before.given == given(content, before.by_git, *told)
+    return seen(site) == before.site
 
 
-def given(content: Path, by_git: bool, *told: object) -> bytes:
-    """A digest of all that goes into a build."""
-    digest = blake2b(repr(told).encode(), digest_size=16)
-    digest.update(seen(content))
+def given(files: bytes, content: Path, by_git: bool, *told: object) -> bytes:
+    """A digest of all that goes into a build, by what was `seen` of the journal's folder."""
+    digest = blake2b(repr((files, *told)).encode(), digest_size=16)
     if by_git:
         head = subprocess.run(
             ["git", "-C", str(content), "rev-parse", "HEAD"], capture_output=True, check=False, timeout=10

@@ -1,18 +1,21 @@
 """Write the finished site to disk: build it in a hidden folder beside the old one, then exchange the two."""
 
 import os
+import re
 import shutil
 import stat
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from generator.publish.links import dead_links
 from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written
 
 # Some page hosts leave out files that they take for their own template engine's unless the second file is there.
 _IGNORED, _PLAIN = ".gitignore", ".nojekyll"
+# An empty part of an address, or a hidden one.
+_NO_ADDRESS = re.compile(r"(?:^|/)(?:[./]|$)")
 # So many foreign files are named in a message.
 _NAMED = 5
 
@@ -67,7 +70,9 @@ def publish(
             _write(files, staging.folder, site, same)
             _keep(kept, site, staging.folder)
             staging.complete(files)
-            marks = {address: _mark(staging.folder / address) for address in files}
+            # Another name for a file changes nothing of its mark.
+            known = before.marks if before else {}
+            marks = {at: known[at] if at in same else _mark(f"{staging.folder}/{at}") for at in files}
             swap(staging.folder, site)
         finally:
             staging.close()
@@ -80,7 +85,7 @@ def _wrong_addresses(files: Mapping[str, bytes]) -> list[str]:
     wrong: list[str] = []
     folded: dict[str, str] = {}
     for address in files:
-        if any(not part or part[0] == "." for part in address.split("/")):
+        if _NO_ADDRESS.search(address):
             wrong.append(f"'{address}' cannot be a page's address")
         twin = folded.setdefault(address.casefold(), address)
         if twin != address:
@@ -93,12 +98,9 @@ def _claimed(files: Mapping[str, bytes], kept: Sequence[str]) -> list[str]:
     return [
         f"journal.yaml keeps '{name}' in the site, but the site has a file of its own there (leave it out of keep)"
         for name in kept
-        if any(_within(address, name) or _within(name, address) for address in files)
+        if any(above.as_posix() in files for above in (PurePosixPath(name), *PurePosixPath(name).parents))
+        or any(address.startswith(f"{name}/") for address in files)
     ]
-
-
-def _within(address: str, name: str) -> bool:
-    return address == name or address.startswith(f"{name}/")
 
 
 def _refuse_strangers(site: Path, kept: Sequence[str], replace: bool) -> None:
@@ -125,11 +127,18 @@ def _refuse_strangers(site: Path, kept: Sequence[str], replace: bool) -> None:
 def _inside(site: Path, kept: Sequence[str]) -> Iterator[str]:
     """Every file in a site by its address, but what is kept and what every site has."""
     left_out = {MARKER, _PLAIN, *kept}
-    for folder, below, names in os.walk(site):
-        at = Path(folder).relative_to(site)
-        below[:] = [name for name in below if (at / name).as_posix() not in left_out]
-        links = [name for name in below if (site / at / name).is_symlink()]
-        yield from (address for name in (*names, *links) if (address := (at / name).as_posix()) not in left_out)
+    folders = [""]
+    while folders:
+        above = folders.pop()
+        with os.scandir(site / above) as entries:
+            for entry in entries:
+                address = f"{above}{entry.name}"
+                if address in left_out:
+                    continue
+                if entry.is_dir(follow_symlinks=False):
+                    folders.append(f"{address}/")
+                else:
+                    yield address
 
 
 def _same_as_before(site: Path, files: Mapping[str, bytes], before: Before) -> frozenset[str]:
@@ -138,30 +147,29 @@ def _same_as_before(site: Path, files: Mapping[str, bytes], before: Before) -> f
     return frozenset(
         address
         for address in files
-        if address in before.marks and address not in changed and _mark(site / address) == before.marks[address]
+        if address in before.marks and address not in changed and _mark(f"{site}/{address}") == before.marks[address]
     )
 
 
-def _mark(path: Path) -> bytes:
+def _mark(path: str) -> bytes:
     """What the disk notes of a file; nothing of one that is not there."""
     try:
-        status = path.lstat()
+        status = os.lstat(path)
     except OSError:
         return b""
     return b"%d %d" % (status.st_size, status.st_mtime_ns) if stat.S_ISREG(status.st_mode) else b""
 
 
 def _write(files: Mapping[str, bytes], new: Path, site: Path, same: Collection[str]) -> None:
-    made = {new}
+    made: set[str] = set()
     for address in sorted(files):
-        path = new / address
-        if path.parent not in made:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            made.add(path.parent)
+        if (folder := address.rpartition("/")[0]) not in made:
+            (new / folder).mkdir(parents=True, exist_ok=True)
+            made.add(folder)
         if address in same:
-            _same(str(site / address), str(path))
+            _same(f"{site}/{address}", f"{new}/{address}")
         else:
-            path.write_bytes(files[address])
+            (new / address).write_bytes(files[address])
     (new / _PLAIN).write_bytes(b"")
 
 
