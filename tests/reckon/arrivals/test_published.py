@@ -128,6 +128,16 @@ def test_the_holder_is_not_coral():
     assert skeleton(Mass(grams=100.0, resolution=1.0, holder=120.0), "Acropora") is None
 
 
+def test_a_mass_is_as_unsure_as_the_step_of_its_scale():
+    # JCGM 100:2008, F.2.2.1: a step is spread evenly, s / sqrt(12); with a holder two readings are taken.
+    under_water = Mass(grams=100.0, resolution=12.0, in_water=True)
+    alone = skeleton(under_water, "Acropora")
+    held = skeleton(replace(under_water, grams=140.0, holder=40.0), "Acropora")
+    assert alone is not None
+    assert held is not None
+    assert (alone.spread, held.spread) == pytest.approx((0.12**0.5 * 0.1, 0.24**0.5 * 0.1))
+
+
 def test_a_mass_under_water_is_the_skeleton_s_less_what_it_displaces():
     # Spencer Davies 1989: 1 g in water of 1.0233 g/cm³ is 1.566 g of skeleton of 2.83 g/cm³.
     dry = skeleton(Mass(grams=100.0, resolution=0.01, in_water=True), "Acropora")

@@ -9,7 +9,7 @@ import pytest
 
 from generator.read.load import load
 from generator.reckon.arrivals.known import known_waters
-from generator.reckon.dosing.outlook import Need
+from generator.reckon.dosing.outlook import Need, levels_to_hold
 from generator.reckon.dosing.phases import DoseRate, Phase, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell
@@ -89,6 +89,16 @@ def test_a_dose_by_a_pump_that_does_not_run_yet_is_as_unsure_as_its_strength_and
     dose = the(plan().phases[0], "soda").rate.estimate
     of_both = 1.645 * (0.03**2 + 0.05**2) ** 0.5
     assert dose.high / dose.value - 1.0 == pytest.approx(((0.05 / 0.9) ** 2 + of_both**2) ** 0.5, rel=1e-3)
+
+
+def test_without_a_target_the_middle_of_the_band_is_held():
+    # The band is 7.5 to 9.0 dKH and 400 to 460 mg/L.
+    bare = replace(dosed(TWO_PART), target=None)
+    assert levels_to_hold(bare) == pytest.approx({"alkalinity": 8.25 * MEQ_PER_DKH, "calcium": 430.0})
+    aimed = replace(bare, target=levels(alkalinity="8.8 dKH", magnesium="1300 mg/L"))
+    held = {"alkalinity": 8.8 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
+    assert levels_to_hold(aimed) == pytest.approx(held)
+    assert "alkalinity" not in levels_to_hold(replace(bare, low=levels(calcium="400 mg/L")))
 
 
 def test_limewater_goes_first_as_far_as_evaporation_allows():

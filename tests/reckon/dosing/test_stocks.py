@@ -83,6 +83,16 @@ def test_a_pump_counts_at_the_rate_it_had():
     assert lasting(stock(dosed(TWO_PART), changed, "soda", None, AS_OF)).full_lasts.value == pytest.approx(125.0)
 
 
+def test_only_what_was_poured_from_it_since_it_was_filled_counts():
+    def dose(day: float, solution: str, millilitres: int) -> Dose:
+        amount = parse_quantity(f"{millilitres} mL", "volume")
+        return Dose(source=here(), at=moment(day), solution=solution, amount=amount)
+
+    poured = (dose(50.0, "soda", 1), dose(50.1, "soda", 20), dose(55.0, "chloride", 300), dose(60.0, "soda", 4000))
+    by_hand = replace(log(), doses=(*poured, dose(60.1, "soda", 50_000)))
+    assert drawn(by_hand, "soda", moment(50.0), moment(60.0)) == pytest.approx(4.020)
+
+
 def test_limewater_is_drawn_by_the_top_off():
     lime = replace(LIME, stock=parse_quantity("20 L", "volume"))
     found = lasting(stock(dosed({"lime": lime}), log(top_off=("2 L/day", "lime")), "lime", None, AS_OF))

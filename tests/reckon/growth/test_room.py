@@ -252,6 +252,13 @@ def test_the_room_of_a_coral_ends_at_its_places_edge_or_short_of_its_neighbour()
     assert free_radius(close[0], ledge, close, {}, day(400)) == pytest.approx(reach), "no room beyond the safe gap"
 
 
+def test_the_mass_ahead_is_as_far_below_as_above_by_ratio():
+    weighed = coral(weighings=tuple(weighing(at, f"{40 * 1.004**at:.2f} g") for at in range(0, 100, 14)))
+    for _, grams in analyse_growth(weighed, {}, day(120)).mass_ahead:
+        assert grams.low * grams.high == pytest.approx(grams.value**2)
+        assert grams.low < grams.value < 1000.0
+
+
 def test_the_mass_ahead_begins_at_the_last_weighing_and_ends_half_a_year_from_now():
     weighed = coral(weighings=tuple(weighing(at, f"{40 * 1.004**at:.2f} g") for at in range(0, 100, 14)))
     found = analyse_growth(weighed, {}, day(120)).mass_ahead

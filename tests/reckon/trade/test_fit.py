@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.reckon.trade.fit import Sides, fit, water_to_cover
+from generator.reckon.trade.fit import Pose, Sides, fit, outlines, water_to_cover
 
 _CM = st.floats(2.0, 60.0)
 _SIDES = st.builds(Sides, _CM, _CM, _CM)
@@ -88,3 +88,20 @@ def test_no_more_water_is_wanted_than_the_container_holds():
     assert not covered
     # Filled to 95 in 100 of its 30 L.
     assert water.high == pytest.approx(28.5)
+
+
+@pytest.mark.parametrize("about", [0.0, 45.0, 90.0])
+def test_a_colony_that_is_turned_but_not_tilted_lies_along_its_turn(about: float):
+    above, front = outlines(Sides(40, 20, 10), Pose(turn=30.0, tilt=0.0, tilted_about=about))
+    assert (above.half_long, above.half_short, above.turned) == pytest.approx((20.0, 10.0, 30.0))
+    assert front.half_short == pytest.approx(5.0)
+
+
+def test_a_colony_tilted_about_its_length_shows_more_of_its_width_from_the_front():
+    above, front = outlines(Sides(40, 20, 10), Pose(turn=0.0, tilt=90.0, tilted_about=0.0))
+    assert (above.half_long, above.half_short) == pytest.approx((20.0, 5.0))
+    assert (front.half_long, front.half_short, front.turned % 180.0) == pytest.approx((20.0, 10.0, 0.0))
+    # About its width it stands on end.
+    above, front = outlines(Sides(40, 20, 10), Pose(turn=0.0, tilt=90.0, tilted_about=90.0))
+    assert (above.half_long, above.half_short, above.turned) == pytest.approx((10.0, 5.0, 90.0))
+    assert (front.half_long, front.half_short, front.turned) == pytest.approx((20.0, 5.0, 90.0))

@@ -65,9 +65,11 @@ def test_a_coral_counts_by_the_size_it_had_on_the_day():
 
 
 def test_a_coral_nobody_measured_counts_as_the_usual_one():
-    old = [coral(f"old-{n}", "2025-01-01") for n in range(4)]
+    old = [coral(f"old-{n}", "2025-01-01", f"{length} cm") for n, length in enumerate((4, 30, 6, 10))]
     unmeasured = replace(coral("thicket", "2026-03-01"), sizes=())
-    assert [e.share for e in found([*old, unmeasured]) if e.coral == "thicket"] == [pytest.approx(0.25)]
+    # Of four the third in order of size: 10 cm across.
+    usual = 10.0**2 / (4.0**2 + 6.0**2 + 10.0**2 + 30.0**2)
+    assert [e.share for e in found([*old, unmeasured]) if e.coral == "thicket"] == [pytest.approx(usual)]
 
 
 def test_a_coral_as_wide_as_all_the_others_halves_the_demand_when_it_goes():
