@@ -112,7 +112,7 @@ def draw_rings(id: str, title: str, said: str, rings: Sequence[Ring], bar: tuple
         parts.append(f'<ellipse class="{look}" cx="{x:g}" cy="{y:.1f}" rx="{rx}" ry="{ry}"/>')
     # Labels stand on the edges of their rings, each further around, so that none covers another.
     for number, ring in enumerate(rings):
-        turn = radians(200 + 280 * number / len(rings))
+        turn = radians(150 + 260 * number / len(rings))
         across, down = x + scale * ring.length / 2 * cos(turn), y + scale * ring.width / 2 * sin(turn) + 4
         anchor = "start" if across < _RINGS_WIDE / 4 else "end" if across > 3 * _RINGS_WIDE / 4 else "middle"
         place = f'x="{min(max(across, 2.0), _RINGS_WIDE - 2.0):.1f}" y="{down:.1f}" text-anchor="{anchor}"'
