@@ -14,9 +14,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS, Unit
-from generator.units.quantity import STANDARD_DENSITY
+from generator.units.quantity import BY_UNIT, STANDARD_DENSITY
 from tests.archive import write_archive
 from tests.test_check_and_build import check, png, run
 

@@ -14,8 +14,8 @@ from generator.read.load import load
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse as analyse_all
 from generator.reckon.analysis.since import State, UptakeChange, changes, told
+from generator.reckon.arrivals.analysis import Demand, Moved
 from generator.reckon.arrivals.observed import observe
-from generator.reckon.arrivals.what_if import Demand, Moved
 from generator.reckon.attention.water import of_water
 from generator.reckon.finding import Finding
 from generator.reckon.water.analysis import OF_SKELETON, analyse_water, gather

@@ -75,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _run(args: argparse.Namespace) -> int:
     from generator.gather.against import not_yet_there
-    from generator.gather.answers import FILE, kept, signature, with_answers
+    from generator.gather.layout import FILE, kept, signature, with_answers
     from generator.gather.opening import sheets_of
     from generator.gather.understanding import gathered
     from generator.read.load import load

@@ -27,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
     from generator.reckon.analysis.journal import analyse
-    from generator.render.base.in_plain_text import lines, said
+    from generator.render.base.page import lines, said
     from generator.render.pages.sheet import sheet_page
 
     asked = understood(args, lambda known: _plan(args, known) if args.plan else None)

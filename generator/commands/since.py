@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.read.git import CannotAsk
     from generator.reckon.analysis.findings import Findings
     from generator.reckon.analysis.since import changes
-    from generator.render.base.in_plain_text import lines
+    from generator.render.base.page import lines
     from generator.render.pages.since import since_blocks
 
     known = asked(args)

@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
-    from generator.render.base.in_plain_text import said
+    from generator.render.base.page import said
 
     words = ctx.words
     yield f"{ctx.view.settings.title}, {ctx.today}"
@@ -140,7 +140,7 @@ def _day(ctx: "PageContext", needed: "tuple[Matter, ...]") -> dict[str, Any]:
 
 def _need(matter: "Matter") -> dict[str, str]:
     """What needs the keeper, in words; `alert` is its name, by which a log dismisses it."""
-    from generator.render.base.in_plain_text import said
+    from generator.render.base.page import said
 
     return {
         "alert": matter.dismiss_line.partition("alert: ")[2].partition(", ")[0],

@@ -5,10 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.gather.cells import decimal_sign, empty
-from generator.gather.corals import coral_facts
-from generator.gather.days import Times, is_day, moment_of, order_of
-from generator.gather.events import event_facts, level, quantity, same_level
-from generator.gather.found import Doubt, Fact, Gathered, Reader
+from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
+from generator.gather.found import Doubt, Fact, Gathered, Reader, Times, is_day, moment_of, order_of
 from generator.gather.headings import Heading, heading
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet

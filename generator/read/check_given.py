@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from generator.read.draft import Draft
-from generator.read.near import did_you_mean
+from generator.read.messages import did_you_mean
 from generator.read.plausible import warn
 from generator.records.coral import Coral, Health
 from generator.records.source import Problem, Source

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from generator.read.draft import Draft
 from generator.read.logs import kit_for
-from generator.read.near import did_you_mean, listed
+from generator.read.messages import did_you_mean, listed
 from generator.read.plausible import implausible, warn
 from generator.records.log import ALERTS_ABOUT, LogEntry
 from generator.records.source import Problem, Source

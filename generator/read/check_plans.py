@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from generator.read.draft import Draft
-from generator.read.near import did_you_mean
+from generator.read.messages import did_you_mean
 from generator.read.plausible import warn
 from generator.records.carried_out import movers, promise_kept
 from generator.records.planned import Newcomer, Planned

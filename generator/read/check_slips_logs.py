@@ -24,10 +24,9 @@ from generator.read.plausible import (
 from generator.records.log import Effluent, Reading, SystemLog
 from generator.records.source import Problem
 from generator.records.system import Solution, System
-from generator.units.bounds import A_DAY, AT_ONCE
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS
-from generator.units.quantity import Quantity
+from generator.units.quantity import A_DAY, AT_ONCE, Quantity
 
 # The least spread of readings that counts, by quantity in its canonical unit: what a kit and an ordinary
 # month do. Of nutrients, the spread of the logarithm. Common practice, no source.

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from generator.read.near import did_you_mean
+from generator.read.messages import did_you_mean
 from generator.read.text_file import read_bytes
 from generator.records.fields import is_id
 from generator.records.source import Problem, Source

@@ -15,7 +15,7 @@ from generator.read.discover import FOLDERS, Found
 from generator.read.draft import Draft
 from generator.read.kinds import Meaning, records_in
 from generator.read.logs import facts_of, one_log
-from generator.read.near import did_you_mean
+from generator.read.messages import did_you_mean
 from generator.read.recovery import Remains, read_yaml
 from generator.read.syntax import unreadable_lines
 from generator.read.text_file import post_parts, read_text

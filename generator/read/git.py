@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from hashlib import sha1, sha256
 from pathlib import Path, PurePosixPath
 
-from generator.records.history import Commit, History, Unknown
+from generator.records.source import Commit, History, Unknown
 
 # A history of this many seconds to read is not one of a journal.
 _PATIENCE = 60

@@ -10,9 +10,8 @@ from typing import NamedTuple
 
 from generator.records.coral import Form
 from generator.records.source import Problem, Source
-from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS
-from generator.units.quantity import Quantity, convert, parse_quantity
+from generator.units.quantity import BY_UNIT, Quantity, convert, parse_quantity
 
 # With fewer numbers beside it, nothing is usual yet.
 ENOUGH = 4

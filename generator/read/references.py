@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 from generator.read.draft import Draft
-from generator.read.near import did_you_mean, listed
+from generator.read.messages import did_you_mean, listed
 from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
 from generator.records.planned import Planned

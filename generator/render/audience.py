@@ -13,12 +13,11 @@ from typing import Any
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral
 from generator.records.entry import Entry
-from generator.records.history import Commit, History
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.planned import Planned
 from generator.records.settings import Settings
-from generator.records.source import Problem, Source, in_order
+from generator.records.source import Commit, History, Problem, Source, in_order
 from generator.records.system import System
 from generator.records.trade import Trade
 from generator.render import redaction

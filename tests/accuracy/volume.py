@@ -10,7 +10,7 @@ from typing import cast
 
 import numpy as np
 
-from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
+from generator.reckon.dosing.analysis import VolumeByDose, volume
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.deliveries import STRENGTH_ERROR
 from generator.reckon.water.findings import WaterFindings

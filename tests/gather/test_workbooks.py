@@ -6,7 +6,7 @@ import zipfile
 import pandas as pd
 import pytest
 
-from generator.gather import workbooks
+from generator.gather import opening
 from generator.gather.opening import CannotOpen, Sheet, sheets_of
 
 _NAMES = "".join(
@@ -82,7 +82,7 @@ def test_a_cell_at_the_far_end_of_a_sheet_makes_it_no_larger() -> None:
 
 
 def test_what_a_file_unfolds_to_is_counted_before_it_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(workbooks, "_UNFOLDED", 1000)
+    monkeypatch.setattr(opening, "_UNFOLDED", 1000)
     for name, content in (("a.ods", ods(cell("x" * 1000))), ("a.xlsx", xlsx(("A1", "x" * 1000)))):
         with pytest.raises(CannotOpen, match="it unfolds to"):
             sheets_of(name, content)

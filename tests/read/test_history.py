@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from generator.read.git import history_of
-from generator.records.history import Commit, History
+from generator.records.source import Commit, History
 
 FIRST, SECOND = datetime(2026, 3, 1, 9, tzinfo=UTC), datetime(2026, 3, 8, 9, tzinfo=UTC)
 

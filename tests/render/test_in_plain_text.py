@@ -3,9 +3,9 @@
 from markupsafe import Markup
 
 from generator.render.base.blocks import Figure, Fold, Paragraph, Picture, Table, facts, figures, group, items, section
-from generator.render.base.in_plain_text import lines
 from generator.render.base.inline import Cannot, joined, small
 from generator.render.base.numbers import Shown
+from generator.render.base.page import lines
 
 
 def test_a_section_is_its_title_and_what_is_in_it_set_in() -> None:

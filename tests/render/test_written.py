@@ -6,9 +6,8 @@ from datetime import UTC, datetime
 import pytest
 
 from generator.reckon.analysis.findings import Findings
-from generator.records.history import Commit, History
 from generator.records.settings import Publish
-from generator.records.source import Source
+from generator.records.source import Commit, History, Source
 from generator.render.audience import history_for
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph
@@ -17,7 +16,7 @@ from generator.render.base.numbers import display_of
 from generator.render.base.page import Page
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.in_the_files import with_history
+from generator.render.pages.behind import with_history
 from tests.render import sample
 
 CORAL = "corals/tide-lantern-1"

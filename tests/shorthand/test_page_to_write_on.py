@@ -8,8 +8,8 @@ import pytest
 
 from generator.shorthand.grammar import understood
 from generator.shorthand.log_text import at_as_written
-from generator.units.bounds import bounds
 from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.quantity import bounds
 from tests.shorthand.known import KNOWN
 
 

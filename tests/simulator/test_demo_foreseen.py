@@ -9,8 +9,8 @@ from generator.read.load import load
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.dosing.analysis import VolumeByDose, volume
 from generator.reckon.dosing.plan import Plan, dosing_plan
-from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
 from generator.reckon.finding import Finding
 from generator.reckon.water.analysis import analyse_water
 from tests.simulator import demo

@@ -118,7 +118,7 @@ def test_the_interval_of_a_normal_estimate_holds_nine_cases_in_ten():
 
 def test_what_check_lets_pass_in_any_unit_lies_where_the_calculations_hold():
     from generator.reckon.water.seawater import salinity_from_unit
-    from generator.units.bounds import BY_UNIT
+    from generator.units.quantity import BY_UNIT
 
     for unit, (low, high) in BY_UNIT.items():
         if unit != "total":

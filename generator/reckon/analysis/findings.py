@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
+    from generator.reckon.arrivals.analysis import WhatIf
     from generator.reckon.arrivals.changes import Change, CoralChange
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.shares import PartOfWhole, Shares
-    from generator.reckon.arrivals.what_if import WhatIf
     from generator.reckon.dosing.analysis import DosingFindings
     from generator.reckon.finding import CannotTell
     from generator.reckon.growth.corals import CoralFindings

@@ -1,24 +1,197 @@
 """Every coral's part in its system's uptake: shares, what if, large changes, and what a new colony would do."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import hypot
 
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.baseline import baseline_of, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.colony import Colony
-from generator.reckon.arrivals.expected import ExpectedUptake, expected
+from generator.reckon.arrivals.expected import ExpectedUptake, Factor, alkalinity_of, expected, times_there
 from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
-from generator.reckon.arrivals.of_place import anywhere_in, spot_of
-from generator.reckon.arrivals.shares import present_factor
-from generator.reckon.arrivals.what_if import OtherWater, WhatIf, what_if, what_ifs, without
+from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, anywhere_in, of_place, spot_of
+from generator.reckon.arrivals.shares import Shares, part_of, present_factor
 from generator.reckon.dosing.phases import Phase, added_doses
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.estimate.uncertainty import LogNormal
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.source import Source
 from generator.records.system import System, Water
+from generator.units.quantity import Estimate, spread_of_range
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """A system's uptake before and after a change: g CaCO3/day and alkalinity, meq/L/day.
+
+    `parts` are those of the uncertainty of the alkalinity afterwards, `inputs` the lines it rests on beside
+    those of the demand before.
+    """
+
+    system: str
+    before: Estimate
+    after: Estimate
+    alkalinity_before: Estimate
+    alkalinity_after: Estimate
+    parts: tuple[UncertaintyPart, ...] = ()
+    inputs: tuple[Source, ...] = ()
+
+
+# What a keeper who cuts to make room usually takes off; common practice, no source.
+A_THIRD = 1.0 / 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The uptake of both systems once a coral has moved from one to the other.
+
+    It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much; `place` is what light and flow do
+    in that.
+    """
+
+    leaving: Demand
+    arriving: Demand
+    here: Estimate
+    times: Estimate
+    there: Estimate
+    place: OfPlace = NOTHING_RECORDED
+
+
+@dataclass(frozen=True, slots=True)
+class OtherWater:
+    """Another system: its factor, its water, and the light and flow a coral may stand in there."""
+
+    factor: Factor
+    water: Water
+    spot: Spot = UNKNOWN
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """The uptake with a `part` of a coral cut away, without the coral, and of each other system with it.
+
+    `predicted`: no reading has followed the last event among its system's corals yet.
+    """
+
+    coral: str
+    part: float
+    cut: Demand | CannotTell
+    gone: Demand | CannotTell
+    moved: tuple[tuple[str, Moved | CannotTell], ...]
+    predicted: bool = False
+
+
+def what_ifs(
+    found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, Spot]
+) -> tuple[WhatIf, ...]:
+    """For every coral of a system, largest share first; `spots` are where they stand, by id."""
+    return tuple(
+        what_if(found, each.coral, A_THIRD, water, others, spots.get(each.coral, UNKNOWN)) for each in found.corals
+    )
+
+
+def what_if(
+    found: Shares, coral: str, part: float, water: Water, others: Mapping[str, OtherWater], spot: Spot = UNKNOWN
+) -> WhatIf:
+    """The uptake with a part of a coral (0 to 1) cut away, without the coral, and with it elsewhere.
+
+    `spot` is where it stands.
+    """
+    return WhatIf(
+        coral,
+        part,
+        if_cut(found, coral, part, water),
+        if_cut(found, coral, 1.0, water),
+        tuple((id, if_moved(found, coral, water, id, other, spot)) for id, other in others.items()),
+    )
+
+
+def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | CannotTell:
+    """The uptake once `part` (0 to 1) of a coral is cut away; 1 for the whole coral.
+
+    What stays calcifies by its size to a power below one, so a third less coral takes a little less than
+    a third less; that it does less while it heals is not counted.
+    Source: Carlot et al. 2022 (exponent), as `growth.cutting.demand_after`.
+    """
+    share = found.of(coral)
+    if share is None:
+        return CannotTell("coral-not-here", "name-a-coral-of-this-system")
+    lost = 1.0 - (1.0 - part) ** CALCIFICATION_SIZE_EXPONENT.value
+    left = 1.0 - lost * share.share.value
+    # The share's interval, read as that of the demand that is left.
+    lowest, highest = 1.0 - lost * share.share.high, 1.0 - lost * share.share.low
+    kept = LogNormal(left, spread_of_range(max(lowest, 1e-9), highest) if highest > lowest else 0.0)
+    whole = found.whole.estimate
+    parts = (*scaled_parts(found.whole.parts, left), *scaled_parts(share.parts, lost * whole.value))
+    return _demand(found.system, whole, part_of(whole, kept), water, parts, share.inputs)
+
+
+def without(gone: Demand, before: Finding, others: Sequence[Estimate], water: Water) -> Demand:
+    """The uptake without a coral, as sure as what was measured before it came, and the predicted steps since of others.
+
+    Those are in g CaCO3/day.
+    """
+    measured = before.estimate
+    below = hypot(measured.value - measured.low, *(each.value - each.low for each in others))
+    above = hypot(measured.high - measured.value, *(each.high - each.value for each in others))
+    after = replace(gone.after, low=gone.after.value - below, high=gone.after.value + above)
+    parts = (*before.parts, UncertaintyPart("prediction", hypot(*(each.standard for each in others))))
+    return _demand(gone.system, gone.before, after, water, parts, gone.inputs)
+
+
+def if_moved(
+    found: Shares, coral: str, water: Water, other: str, there: OtherWater, spot: Spot = UNKNOWN
+) -> Moved | CannotTell:
+    """The uptake of both systems once a coral has moved from one to the other.
+
+    Its grams a day follow it: there it takes what it takes here, times how the two waters and places compare.
+    """
+    leaving, share = if_cut(found, coral, 1.0, water), found.of(coral)
+    if isinstance(leaving, CannotTell) or share is None:
+        return (
+            leaving if isinstance(leaving, CannotTell) else CannotTell("coral-not-here", "name-a-coral-of-this-system")
+        )
+    if isinstance(there.factor.measured, CannotTell):
+        return there.factor.measured
+    place = of_place(spot, there.spot)
+    times = times_there(found.factor, there.factor, place)
+    here, takes = share.grams_per_day, part_of(share.grams_per_day, times)
+    before = there.factor.measured.estimate
+    parts = (
+        *there.factor.measured.parts,
+        *scaled_parts(found.whole.parts, share.share.value * times.median),
+        *scaled_parts(share.parts, found.whole.estimate.value * times.median),
+        UncertaintyPart("two-waters", abs(takes.value) * times.spread),
+    )
+    arriving = _demand(other, before, _sum(before, takes), there.water, parts, leaving.inputs)
+    return Moved(leaving, arriving, here, times.estimate("times"), takes, place)
+
+
+def _demand(
+    system: str,
+    before: Estimate,
+    after: Estimate,
+    water: Water,
+    parts: tuple[UncertaintyPart, ...],
+    inputs: tuple[Source, ...],
+) -> Demand:
+    """An uptake in g/day, with the parts of its uncertainty, as alkalinity."""
+    per_gram = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), water).value
+    in_alkalinity = alkalinity_of(before, water), alkalinity_of(after, water)
+    return Demand(system, before, after, *in_alkalinity, scaled_parts(parts, per_gram), inputs)
+
+
+def _sum(one: Estimate, other: Estimate) -> Estimate:
+    """The sum of two independent estimates; their half-widths add in squares, each side for itself."""
+    value = one.value + other.value
+    below = hypot(one.value - one.low, other.value - other.low)
+    above = hypot(one.high - one.value, other.high - other.value)
+    return Estimate(value, value - below, value + above, one.unit, one.level)
 
 
 def what_ifs_in(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, System]) -> tuple[WhatIf, ...]:

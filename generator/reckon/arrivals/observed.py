@@ -8,12 +8,11 @@ from statistics import NormalDist
 
 import numpy as np
 
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
 from generator.reckon.water.demand_events import DemandEvent
-from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import interval, recent_inputs
 from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling

@@ -11,7 +11,7 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
 from generator.reckon.water.health import measured
-from generator.reckon.water.planning import STEADY_INFLOWS, set_last
+from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity

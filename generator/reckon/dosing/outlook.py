@@ -8,7 +8,7 @@ from math import hypot, inf, prod
 
 import numpy as np
 
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import band, canonical_value
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
@@ -17,8 +17,8 @@ from generator.reckon.water.forecast import FAR, coming, days_ahead, renews
 from generator.reckon.water.habits import Habit
 from generator.reckon.water.health import measured
 from generator.reckon.water.ledger import MIX_ERROR
-from generator.reckon.water.planning import STEADY_INFLOWS, set_last
 from generator.reckon.water.uptake import interval
+from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import KINDS, MEQ_PER_DKH

@@ -7,7 +7,15 @@ from typing import Literal
 
 import numpy as np
 
-from generator.reckon.dosing.new_water import WaterChanges, upkeep, way_down
+from generator.reckon.dosing.new_water import (
+    LEAST_DAYS,
+    Correction,
+    WaterChanges,
+    corrections,
+    safe_share,
+    upkeep,
+    way_down,
+)
 from generator.reckon.dosing.outlook import (
     MOST_A_DAY,
     Counted,
@@ -24,12 +32,11 @@ from generator.reckon.dosing.outlook import (
 )
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
 from generator.reckon.dosing.pouring import USUAL_DAYS, at_once
-from generator.reckon.dosing.safe import LEAST_DAYS, Correction, corrections, safe_share
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
 from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
-from generator.reckon.water.planning import set_last
+from generator.reckon.water.when_to_test import set_last
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS

@@ -6,11 +6,10 @@ from datetime import datetime, timedelta
 from math import hypot, inf
 from typing import Literal
 
-from generator.reckon.dosing.new_water import WaterChanges, upkeep
+from generator.reckon.dosing.new_water import Correction, WaterChanges, upkeep
 from generator.reckon.dosing.outlook import Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import LIMEWATER, supplies
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import per_litre, rate_error

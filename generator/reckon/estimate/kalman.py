@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
-from generator.reckon.estimate.mixture import Array, Mixture
+from generator.reckon.estimate.uncertainty import Array, Mixture
 
 Ints = NDArray[np.intp]
 # The past is told by so many of the heaviest stories.

@@ -13,7 +13,7 @@ from math import exp
 
 import numpy as np
 
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.units.quantity import LEVEL, coverage_factor
 
 

@@ -11,8 +11,8 @@ and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Ints, Posterior, Process, Turn
+from generator.reckon.estimate.uncertainty import Array
 
 # A story e^-12 times as likely as the best is told no longer, nor more than so many at once.
 LEAST_LOG_WEIGHT = -12.0

@@ -1,12 +1,15 @@
-"""All that is found about every coral's growth, room, light, health and cutting on a day, and every system's room."""
+"""Every coral's growth, room, light, health and cutting on a day: how much to cut so that it stays within its place."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil, pi
+from statistics import median
 
-from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD
+from generator.nature.genera import Caution, cautions
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
-from generator.reckon.growth.cutting import CuttingPlan, cutting_plan
 from generator.reckon.growth.footprint import expected_mass
 from generator.reckon.growth.forecast import (
     SizeForecast,
@@ -21,8 +24,130 @@ from generator.reckon.growth.light import LightMove, light_move, light_on
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing
 from generator.records.coral import Coral
+from generator.records.source import Source
 from generator.records.system import System
-from generator.units.quantity import Quantity
+from generator.units.quantity import Estimate, Quantity, coverage_factor
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingPlan:
+    """How much to remove so that a colony stays within a radius until a day.
+
+    `radius_now` in cm; `remove` is the share of its footprint (%), `mass` that
+    share of its mass (g), `pieces` about how many cuttings that yields, `demand` what the cut does to its
+    own demand (%, negative). `healed_after` is in days, by its own last cuttings. `nothing` where no
+    cut is needed. `parts` are those of the share's uncertainty.
+    """
+
+    coral: str
+    until: date
+    radius_now: Estimate
+    remove: Estimate
+    mass: Answer
+    pieces: Estimate
+    demand: Estimate
+    healed_after: Answer
+    cautions: tuple[Caution, ...]
+    nothing: bool
+    inputs: tuple[Source, ...] = ()
+    parts: tuple[UncertaintyPart, ...] = ()
+
+
+def cutting_plan(
+    coral: Coral, spread: Spread, room: float, mass: Answer, piece: float, as_of: date, until: date
+) -> CuttingPlan | CannotTell:
+    """How much to cut today so that the radius stays within `room` (cm) until a day, in pieces of `piece` cm across.
+
+    Reckoned at the fast end of the colony's growth, so that the room lasts in 19 of 20 cases.
+    `CannotTell` where the room is so small that nothing of the colony could stay.
+    """
+    radius, error = spread.reach(as_of)
+    k = coverage_factor()
+    days = max(0, (until - as_of).days)
+    fast = max(0.0, spread.rate * days + k * spread.grown_error(days))
+    allowed = room - spread.turned - fast
+    if allowed <= piece / 2.0:
+        numbers = (("room", f"{room:.1f}"), ("growth", f"{fast:.1f}"))
+        return CannotTell("outgrows-any-cut", "find-more-room", numbers, spread.inputs)
+    ends = [max(0.0, radius + turn * k * error) for turn in (-1.0, 0.0, 1.0)]
+    low, value, high = (1.0 - min(1.0, allowed / end) ** 2 if end > 0.0 else 0.0 for end in ends)
+    removed = Estimate(value, low, high, "1")
+    return CuttingPlan(
+        coral=coral.id,
+        until=until,
+        radius_now=Estimate(ends[1], ends[0], ends[2], "cm"),
+        remove=removed.scaled(100.0, "%"),
+        mass=_part_of(mass, removed),
+        pieces=_pieces(radius, removed, piece),
+        demand=demand_after(removed),
+        healed_after=healing_time(coral, as_of),
+        cautions=cautions(coral.species),
+        nothing=value <= 0.0,
+        inputs=spread.inputs,
+        parts=_parts(spread, allowed, as_of) if value > 0.0 else (),
+    )
+
+
+def _parts(spread: Spread, allowed: float, as_of: date) -> tuple[UncertaintyPart, ...]:
+    """To first order, in %: how well its radius is measured, and how far it has spread since."""
+    slope = 200.0 * allowed**2 / spread.reach(as_of)[0] ** 3
+    return (
+        UncertaintyPart("ruler", slope * spread.radius_error),
+        UncertaintyPart("extension", slope * spread.grown_error((as_of - spread.at).days)),
+    )
+
+
+def demand_after(removed: Estimate) -> Estimate:
+    """How a colony's uptake changes (%) when a share of it is removed: what stays calcifies by size**b.
+
+    Source: exponent b by Carlot et al. 2022 (constants).
+    """
+    b = CALCIFICATION_SIZE_EXPONENT
+    low, typical, high = (b.low or b.value), b.value, (b.high or b.value)
+    value = ((1.0 - removed.value) ** typical - 1.0) * 100.0
+    most = ((1.0 - removed.high) ** high - 1.0) * 100.0
+    least = ((1.0 - removed.low) ** low - 1.0) * 100.0
+    return Estimate(value, most, least, "%")
+
+
+def demand_of_all_after(own: Estimate, share: Estimate) -> Estimate:
+    """How a system's whole uptake changes (%) with that of a coral (%, negative) whose share of it (0 to 1) is known.
+
+    The ends of both intervals meet, so that this one holds at least as often as theirs.
+    """
+    return Estimate(own.value * share.value, own.low * share.high, own.high * share.low, "%", own.level)
+
+
+def healing_time(coral: Coral, as_of: date) -> Answer:
+    """Days that this coral's earlier cuttings took to heal: the median, from the fastest to the slowest."""
+    told = [cut for cut in coral.cuttings if cut.healed is not None and cut.healed <= as_of]
+    days = [float((cut.healed - cut.at).days) for cut in told if cut.healed is not None]
+    if not days:
+        return CannotTell("never-seen-healing", "write-when-healed", inputs=tuple(cut.source for cut in coral.cuttings))
+    # The span of what was seen is all there is to say of so few.
+    estimate = Estimate(float(median(days)), min(days), max(days), "days")
+    return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told), one_cause("healing", estimate))
+
+
+def _part_of(mass: Answer, removed: Estimate) -> Answer:
+    if isinstance(mass, CannotTell):
+        return mass
+    whole = mass.estimate
+    taken = Estimate(whole.value * removed.value, whole.low * removed.low, whole.high * removed.high, "g")
+    return Finding(taken, "cutting-plan", mass.inputs, one_cause("cut-mass", taken))
+
+
+def _pieces(radius: float, removed: Estimate, piece: float) -> Estimate:
+    """About how many pieces of a size (cm across) the removed part yields: whole numbers."""
+    each = pi / 4.0 * piece**2
+    area = pi * radius**2
+    least, most = CUTTING_YIELD.ends
+    low, typical, high = (
+        area * share / each * kept
+        for share, kept in ((removed.low, least), (removed.value, CUTTING_YIELD.value), (removed.high, most))
+    )
+    return Estimate(float(round(typical)), float(int(low)), float(ceil(high)), "1")
+
 
 # A cut is planned to last so long, in pieces so many cm across; common practice, no source.
 CUT_LASTS = timedelta(days=AHEAD_DAYS)

@@ -10,7 +10,7 @@ from functools import reduce
 import numpy as np
 
 from generator.reckon.estimate.kalman import Transition, stay
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.dynamics import Dynamics, flows
 
 # A step that only goes up, in the mean about as far as said, of which the size is not known: the odds of a small and a

@@ -10,16 +10,15 @@ from generator.reckon.water.canonical import band, canonical_errors, canonical_v
 from generator.reckon.water.deliveries import Deliveries, deliveries
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
 from generator.reckon.water.estimate import settled
-from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.health import WaterHealth, water_health
-from generator.reckon.water.ledger import account_of, in_days, payments, renewals
-from generator.reckon.water.planning import LESS, next_tests, reading_plans
+from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
 from generator.reckon.water.replay import replay
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import run_all, uptake
+from generator.reckon.water.when_to_test import LESS, next_tests, reading_plans
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.source import Source

@@ -13,9 +13,8 @@ from typing import TypeVar
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
 from generator.records.system import System
-from generator.units.bounds import bounds
 from generator.units.kinds import KINDS, Unit
-from generator.units.quantity import Quantity, convert, per_day
+from generator.units.quantity import Quantity, bounds, convert, per_day
 
 # A reef's salinity and temperature are steady enough to stand for this long; common practice, no source.
 STANDS_FOR = timedelta(days=30)

@@ -13,8 +13,7 @@ from math import exp, hypot, log
 import numpy as np
 
 from generator.nature.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY
-from generator.reckon.estimate.mixture import Array
-from generator.reckon.estimate.uncertainty import Measured, contributions
+from generator.reckon.estimate.uncertainty import Array, Measured, contributions
 from generator.reckon.finding import Answer, CannotTell, Finding, OutsideRange, UncertaintyPart, ValidRange
 from generator.reckon.water import equilibrium as eq
 from generator.reckon.water.equilibrium import Values

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from generator.reckon.estimate.kalman import Model, Transition, filter_forward, mixed, posterior_weights, smooth, stay
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates
-from generator.reckon.water.evidence import Evidence
+from generator.reckon.water.ledger import Evidence
 from generator.reckon.water.state_estimate import StateEstimate
 
 # A step of which nothing is known beforehand may be as large as so many times the demand.

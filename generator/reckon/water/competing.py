@@ -8,10 +8,9 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.mixture import Array, Mixture
-from generator.reckon.water.evidence import Evidence
+from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.water.findings import Story, StoryKind
-from generator.reckon.water.ledger import in_days
+from generator.reckon.water.ledger import Evidence, in_days
 from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.state_estimate import StateEstimate, Told
 from generator.units.kinds import KINDS

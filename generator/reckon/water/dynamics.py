@@ -12,7 +12,7 @@ from typing import Protocol
 import numpy as np
 
 from generator.reckon.estimate.kalman import Transition
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 
 # How fast the growth of demand changes: in a month by about 0.2 % of the demand a day. An assumption of ours.
 GROWTH_CHANGE = 0.002 / sqrt(30.0)

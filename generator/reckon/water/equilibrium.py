@@ -20,7 +20,7 @@ from generator.nature.constants import (
     SULFATE_PER_CHLORINITY,
     Constant,
 )
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import ValidRange
 
 Values = float | NDArray[np.float64]

@@ -7,15 +7,14 @@ from math import sqrt
 import numpy as np
 
 from generator.reckon.estimate.kalman import Candidates, Model, Transition
-from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Process
 from generator.reckon.estimate.stories import follow
+from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
-from generator.reckon.water.evidence import Evidence
 from generator.reckon.water.findings import LedgerLine
-from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of
 from generator.reckon.water.process import Course, Series, course
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.log import SystemLog

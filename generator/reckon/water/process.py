@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from generator.reckon.estimate.kalman import Model
-from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.multiprocess import Branches, Ints
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, DemandStep, Renewal
 from generator.reckon.water.dynamics import Moving
 from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged

@@ -9,8 +9,8 @@ from math import log
 
 import numpy as np
 
-from generator.reckon.estimate.mixture import Array
 from generator.reckon.estimate.multiprocess import Branches
+from generator.reckon.estimate.uncertainty import Array
 
 NOTHING, STRAY, JUMP, STEP, STOP, LOGGED = range(6)
 # Pump i begins to wear: kind WORN + i.

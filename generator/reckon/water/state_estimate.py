@@ -7,8 +7,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.mixture import Array, Mixture
 from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
+from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.water.account import Account
 from generator.reckon.water.process import Course
 from generator.reckon.water.rivals import JUMP, STRAY

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
+from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
 from generator.render.base.numbers import Say

@@ -17,8 +17,8 @@ from generator.render.base.listing import listed, shortened
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
+from generator.render.pages.behind import ready_line
 from generator.render.pages.doses import has_dosing
-from generator.render.pages.in_the_files import ready_line
 from generator.render.pages.next_tests import band_end
 from generator.render.pages.travel import left_words, names_of
 from generator.render.pages.uptake import explained, which_test

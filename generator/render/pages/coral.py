@@ -6,8 +6,7 @@ from datetime import date
 from markupsafe import Markup
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
-from generator.reckon.growth.cutting import CuttingPlan
+from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings, CuttingPlan
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
 from generator.render.base import links

@@ -4,8 +4,7 @@ from collections.abc import Iterator
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
-from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings
-from generator.reckon.growth.cutting import CuttingPlan, demand_of_all_after
+from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings, CuttingPlan, demand_of_all_after
 from generator.reckon.growth.footprint import body
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.light import LightMove

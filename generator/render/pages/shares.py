@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
+from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
 from generator.reckon.arrivals.shares import CoralShare, Shares
-from generator.reckon.arrivals.what_if import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
 from generator.render.base import links

@@ -14,9 +14,8 @@ from generator.reckon.water.when_to_test import far_from_last, readings_ahead
 from generator.records.system import Solution, System
 from generator.render.base.context import PageContext
 from generator.render.pages.next_tests import band_end, band_words
-from generator.units.bounds import A_DAY, AT_ONCE, bounds
 from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import Quantity
+from generator.units.quantity import A_DAY, AT_ONCE, Quantity, bounds
 
 # What was read within this time is asked for first.
 _IN_USE = timedelta(days=60)

@@ -18,7 +18,7 @@ from generator.render.base.page import Page
 from generator.render.base.prose import Picture
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.in_the_files import with_history
+from generator.render.pages.behind import with_history
 from generator.render.pages.search import (
     Document,
     Findable,

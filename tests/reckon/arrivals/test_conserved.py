@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from generator.reckon.arrivals.analysis import Demand, Moved, OtherWater, WhatIf, if_cut, what_if
 from generator.reckon.arrivals.expected import Factor, times_there
 from generator.reckon.arrivals.known import KnownWater, Waters
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.what_if import Demand, Moved, OtherWater, WhatIf, if_cut, what_if
 from generator.reckon.finding import Finding
 from generator.records.coral import Cutting, End
 from generator.units.quantity import parse_quantity

@@ -12,8 +12,8 @@ import pytest
 from generator.read.load import load
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse
+from generator.reckon.arrivals.analysis import Demand
 from generator.reckon.arrivals.shares import Shares
-from generator.reckon.arrivals.what_if import Demand
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding

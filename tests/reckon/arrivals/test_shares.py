@@ -5,9 +5,9 @@ from math import fsum, hypot
 
 import pytest
 
+from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.arrivals.expected import factor
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.what_if import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.finding import CannotTell, one_cause
 from generator.units.quantity import coverage_factor
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.dosing.volume_by_dose import VolumeByDose, volume
+from generator.reckon.dosing.analysis import VolumeByDose, volume
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Dose, PumpRate, SystemLog

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from generator.reckon.estimate.mixture import Mixture, normal_cdf
+from generator.reckon.estimate.uncertainty import Mixture, normal_cdf
 
 
 def test_the_normal_distribution_function_is_scipy_s():

@@ -12,7 +12,7 @@ from generator.door.door import Door
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.attention.trades import OUTGROWN_SOON, of_corals
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.cutting import CuttingPlan
+from generator.reckon.growth.corals import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import ROOM_FOR, Spot, Wish

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.mixture import Mixture
 from generator.reckon.estimate.stories import KEPT, MOST_STORIES
+from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.water.account import Account, DemandStep, Paid
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series

@@ -6,7 +6,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.mixture import Mixture
+from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.water.analysis import analyse_water
 from generator.records.system import LikelyRanges
 from tests.reckon.water.journals import START, here, log_of, moment, system

@@ -9,9 +9,8 @@ import pytest
 from generator.reckon.water.canonical import canonical_value, in_unit
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.when_to_test import far_from_last, readings_ahead
-from generator.units.bounds import bounds
 from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import Estimate, Quantity, coverage_factor
+from generator.units.quantity import Estimate, Quantity, bounds, coverage_factor
 from tests.render import sample
 
 

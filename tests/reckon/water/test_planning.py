@@ -9,7 +9,7 @@ import pytest
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import ReadingPlan, WaterFindings
-from generator.reckon.water.planning import next_tests, reading_plans
+from generator.reckon.water.when_to_test import next_tests, reading_plans
 from generator.records.log import PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity

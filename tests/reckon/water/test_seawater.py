@@ -17,9 +17,8 @@ from generator.reckon.water.seawater import (
     salinity_uncertainty,
     specific_gravity,
 )
-from generator.units.bounds import BY_UNIT
 from generator.units.kinds import KINDS
-from generator.units.quantity import parse_quantity
+from generator.units.quantity import BY_UNIT, parse_quantity
 
 SALINITIES = st.floats(5.0, 41.9)
 UNITS = st.sampled_from([unit.symbol for unit in KINDS["salinity"].units])

@@ -5,13 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.mixture import Array
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.deliveries import Deliveries
 from generator.reckon.water.estimate import track
-from generator.reckon.water.evidence import Evidence
-from generator.reckon.water.ledger import in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of
 from generator.reckon.water.process import Series
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
