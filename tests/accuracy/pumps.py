@@ -16,7 +16,7 @@ from generator.reckon.water.state_estimate import StateEstimate
 from generator.units.kinds import MEQ_PER_DKH
 from tests.accuracy.experiment import Row
 from tests.accuracy.tanks import CALCIUM_KIT_ERROR, KIT_ERROR, Array, Kept, Plan, keep, read_every
-from tests.accuracy.water import DELIVERY_ERROR, LEAST_DEMAND, TRUE_VOLUME, VOLUME_ERROR
+from tests.accuracy.water import DELIVERY_ERROR, LEAST_DEMAND, VOLUME_ERROR
 
 BEGINS = 60.0
 # Pumps and solutions stray from what is written from the first day on. One that gives so much less than the other, as a
@@ -76,7 +76,7 @@ def a_tank(rng: np.random.Generator, loses: float, by_soda: bool, days: float) -
         read_every(rng, 2, days),
         rng.uniform(0.6, 1.4),
         0.015,
-        water=rng.normal(0.0, TRUE_VOLUME),
+        water=rng.normal(0.0, VOLUME_ERROR),
         given=gives(True),
         calcium_given=gives(False),
         calcium_every=3,

@@ -1,7 +1,7 @@
 """What coral takes up, in tanks whose demand is known: steady, growing, changed with and without a word in the log.
 
-Every tank is read with an error of 0.15 dKH and its volume known to 4 %, as the estimate is told; the true volume
-strays by 3 %. An error is told beside that of the difference of the last two readings, doses added back.
+Every tank is read with an error of 0.15 dKH and its volume known to 4 %, as the estimate is told. An error is told
+beside that of the difference of the last two readings, doses added back.
 """
 
 from collections import defaultdict
@@ -22,7 +22,6 @@ from tests.accuracy.tanks import KIT_ERROR, Kept, Plan, keep, read_every
 
 LEAST_DEMAND = 0.28
 VOLUME_ERROR = 0.04
-TRUE_VOLUME = 0.03
 DELIVERY_ERROR = float(np.hypot(STRENGTH_ERROR, RATE_ERROR))
 # The reading that counts as the first to show a change: by then it moved the level by so many kit errors.
 VISIBLE = 3.0
@@ -87,7 +86,7 @@ def _changed(seed: int, systems: int, every: int, factor: float) -> Iterator[Row
         rng = np.random.default_rng([seed, every, round(100 * factor), number])
         day, base = rng.uniform(35.0, 42.0), rng.uniform(0.6, 1.4)
         times = read_every(rng, every, day + FOLLOWED[every])
-        kept = keep(rng, Plan(times, base, DRIFT, 0.0, day, factor, water=rng.normal(0.0, TRUE_VOLUME)))
+        kept = keep(rng, Plan(times, base, DRIFT, 0.0, day, factor, water=rng.normal(0.0, VOLUME_ERROR)))
         shown = abs(factor - 1.0) * base * (times - day) >= VISIBLE * KIT_ERROR
         first = int(np.argmax(shown)) if shown.any() else len(times)
         at = {"before": int(np.searchsorted(times, day)) - 1, "first": first, "next": first + 1, "third": first + 3}

@@ -42,9 +42,9 @@ from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# Nobody reads more often than this by the plan, unless a reading is in doubt; while the level stands outside its band,
-# or what is given is not all that is likely taken, it is read again a day after the last reading at the latest. Choices
-# of ours.
+# Nobody reads more often than this by the plan, unless a reading is in doubt; so soon it is read again where the level
+# stands outside its band and what is given is only what is safe. Where one of the two is so, it is read again a day
+# after the last reading at the latest. Choices of ours.
 SOONEST_DAYS = 0.5
 UNSURE_DAYS = 1.0
 # A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
@@ -251,7 +251,10 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
     since = max([latest.reading.at, *changes])
     soonest, a_day = (since + timedelta(days=days) for days in (SOONEST_DAYS, UNSURE_DAYS))
     lasts = as_of + timedelta(days=holds)
-    at = a_day if found.is_outside else max(lasts, a_day) if basis == "measured" else min(max(lasts, soonest), a_day)
+    if found.is_outside:
+        at = soonest if basis == "cautious" else a_day
+    else:
+        at = max(lasts, a_day) if basis == "measured" else min(max(lasts, soonest), a_day)
     own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
     asked = water.next_tests.get("alkalinity")
     if asked is None or asked.why == own.why or asked.at >= own.at:

@@ -18,10 +18,10 @@ ARRIVAL = waters({"lagoon": (400.0, 1.0)}, (STAG, arrived(NEW, AT)), {"lagoon": 
 A_DAY = timedelta(days=UNSURE_DAYS)
 
 
-def read(dkh: float, told: Waters = ARRIVAL) -> Waters:
-    """The same with a reading a day after the arrival."""
+def read(dkh: float, told: Waters = ARRIVAL, after: float = 1.0) -> Waters:
+    """The same with a reading so many days after the arrival."""
     log = told.logs["lagoon"]
-    since = readings("alkalinity", "dKH", [DAYS + 1.5], [dkh], 7000)
+    since = readings("alkalinity", "dKH", [DAYS + 0.5 + after], [dkh], 7000)
     return replace(told, logs={"lagoon": replace(log, readings=(*log.readings, *since))})
 
 
@@ -47,6 +47,12 @@ def test_a_level_in_doubt_is_read_again_at_once_an_hour_later_too() -> None:
         at = AT + A_DAY + timedelta(hours=hours)
         found = planned(read(6.9), at).next_test
         assert (found.at, found.why) == (at, "doubtful-reading")
+
+
+def test_below_its_band_on_a_dose_that_is_only_safe_a_level_is_read_again_after_half_a_day() -> None:
+    plan = planned(read(7.2, read(7.2), after=1.04), AT + 1.04 * A_DAY)
+    assert plan.basis == "cautious"
+    assert abs(plan.next_test.at - (AT + 1.54 * A_DAY)) < timedelta(hours=1)
 
 
 def test_a_test_that_nobody_made_is_due_and_not_put_off() -> None:

@@ -2,18 +2,22 @@
 
 from dataclasses import replace
 from datetime import date
+from math import hypot
 
 import numpy as np
 import pytest
 
 from generator.reckon.water.analysis import analyse_water
+from generator.reckon.water.deliveries import RATE_ERROR, STRENGTH_ERROR
 from generator.records.coral import Arrival, Coral, Placement, Size
 from generator.records.log import Event
+from generator.records.system import Solution, System
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.water.journals import here, log_of, moment, system
+from tests.reckon.water.journals import here, levels, log_of, moment, system
 from tests.reckon.water.runs import difference_of_the_last_two
 from tests.reckon.water.test_estimate import ARRIVAL, arrival
+from tests.simulator.water import CALCIUM_PER_DKH
 
 
 def coral(id: str, came: date, across: str) -> Coral:
@@ -31,7 +35,16 @@ def coral(id: str, came: date, across: str) -> Coral:
 
 
 CORALS = [coral("old", date(2024, 1, 1), "30 cm"), coral("new", moment(ARRIVAL).date(), "28 cm")]
+# By how much what a pump gives may be off, of all causes, as a share.
+DELIVERY_ERROR = hypot(STRENGTH_ERROR, RATE_ERROR)
 EVENT = Event(source=here(9000), at=moment(ARRIVAL), what="arrival", coral=None, text="A large colony")
+
+
+def as_written(seed: int) -> System:
+    """The system of a keeper whose solution is weaker or stronger than written, as far as is usual."""
+    home, off = system(), 1.0 + np.random.default_rng([seed, 1]).normal(0.0, DELIVERY_ERROR)
+    declared = levels(alkalinity=f"{1000.0 / off:.2f} dKH", calcium=f"{1000.0 * CALCIUM_PER_DKH / off:.4f} mg/L")
+    return replace(home, solutions=home.solutions | {"balanced": Solution(source=here(), declared=declared)})
 
 
 @pytest.mark.long
@@ -41,13 +54,13 @@ def test_three_days_after_it_the_interval_holds_the_truth_and_beats_the_differen
     for seed in range(120):
         run = arrival(seed)
         log = log_of(run, events, with_calcium=False)
-        found = analyse_water(system(), log, corals, moment(run.end), past=False)
+        found = analyse_water(as_written(seed), log, corals, moment(run.end), past=False)
         uptake = found.uptake["alkalinity"].per_day.estimate.scaled(1.0 / MEQ_PER_DKH, "dKH/day")
         held.append(uptake.low <= run.end_uptake <= uptake.high)
         ours.append(uptake.value - run.end_uptake)
         usual.append(difference_of_the_last_two(run) - run.end_uptake)
     # Nine in ten are promised. A range that held nearly all of so many draws would be too wide to dose by.
-    assert 0.85 <= np.mean(held) <= 0.99
+    assert 0.85 <= np.mean(held) <= 0.97
     assert np.sqrt(np.mean(np.square(ours))) <= 0.4 * np.sqrt(np.mean(np.square(usual)))
 
 
