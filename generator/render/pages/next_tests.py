@@ -97,10 +97,16 @@ def charted(findings: WaterFindings, kind: str) -> bool:
 def band_words(ctx: PageContext, low: str, high: str) -> str:
     """A band by its ends; "" for an end that there is not."""
     if low and high:
-        return ctx.words("band.between", low=low, high=high)
+        return ctx.words("band.between", low=without_unit_of(low, high), high=high)
     if low:
         return ctx.words("band.above", low=low)
     return ctx.words("band.below", high=high) if high else ctx.words("band.none")
+
+
+def without_unit_of(low: str, high: str) -> str:
+    """The lower end of a range without its unit, if the upper end has the same."""
+    figures, _, unit = low.partition(NBSP)
+    return figures if unit == high.partition(NBSP)[2] else low
 
 
 # Days ahead on the day's page; a system's own page has the rest.
@@ -268,7 +274,7 @@ def _kinds(system: System, found: WaterFindings) -> Iterator[str]:
 def _band(ctx: PageContext, system: System, kind: str) -> str:
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     if low and high:
-        return ctx.words("log_sheet.between", low=low, high=high)
+        return ctx.words("log_sheet.between", low=without_unit_of(low, high), high=high)
     if low:
         return ctx.words("log_sheet.from", low=low)
     return ctx.words("log_sheet.to", high=high) if high else ""
@@ -299,5 +305,5 @@ def _rows(
 
 def _read(said: str, banded: bool) -> Inline:
     """A reading; the narrow columns of paper leave out its unit where their head has it with the band."""
-    figures, _, unit = said.rpartition(NBSP)
+    figures, _, unit = said.partition(NBSP)
     return Phrase((figures, Span(NBSP + unit, look="unit"))) if banded else said
