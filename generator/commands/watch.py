@@ -80,13 +80,13 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             if not good:
                 server.show(_COLOUR.sub("", said), False)
             gc.collect()
+            gc.freeze()  # what is left stays, and need not be looked at again
             if said != before:
                 print(said, end="", file=steered(sys.stdout))
             took = f"made in {time.perf_counter() - saved:.2f} s" if good else "not made: the last good site stays"
             if not (good and args.quiet):
                 print(f"{datetime.now():%H:%M:%S} {took}", flush=True)
             if not serving.is_alive():  # a first build may use several processes, which start before any thread
-                gc.freeze()  # the modules and their tables, which stay and need not be looked at again
                 serving.start()
     finally:
         gc.enable()

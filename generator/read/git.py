@@ -9,6 +9,7 @@ import shutil
 import subprocess
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from functools import cache, lru_cache
 from hashlib import sha1, sha256
 from pathlib import Path, PurePosixPath
 
@@ -120,13 +121,23 @@ def history_of(folder: Path) -> History:
     try:
         if not ask(folder, "rev-list", "--max-count=1", "--all"):
             return History(unknown="no-commit")
-        blobs = blobs_of(folder, "HEAD")
-        # Whole files that moved keep their history; a file that also changed begins anew.
-        words = ("-z", "--relative", "--name-status", "--find-renames=100%", f"--format={_HEAD}", *_SETTLED, "--", ".")
-        told = ask(folder, "-c", "log.showRoot=true", "log", *words).decode("utf-8", "surrogateescape")
-        ends = _oldest_of_a_shallow_clone(folder)
+        head = ask(folder, "rev-parse", "HEAD").decode().strip()
+        blobs, commits, cut_off = _committed(folder, head, _oldest_of_a_shallow_clone(folder))
     except CannotAsk as error:
         return History(unknown=error.why)
+    uncommitted = {path for path, blob in blobs.items() if not _is_as_committed(folder / path, blob)}
+    return History(commits, cut_off, uncommitted)
+
+
+@lru_cache(maxsize=1)  # `watch` asks at each save
+def _committed(
+    folder: Path, head: str, ends: frozenset[str]
+) -> tuple[dict[str, str], dict[str, tuple[Commit, ...]], set[str]]:
+    """The digest of each file in a commit, the commits that changed it, and which began before a shallow clone does."""
+    blobs = blobs_of(folder, head)
+    # Whole files that moved keep their history; a file that also changed begins anew.
+    words = ("-z", "--relative", "--name-status", "--find-renames=100%", f"--format={_HEAD}", *_SETTLED)
+    told = ask(folder, "-c", "log.showRoot=true", "log", *words, head, "--", ".").decode("utf-8", "surrogateescape")
     commits: dict[str, list[Commit]] = {path: [] for path in blobs}
     now_named = {path: path for path in blobs}
     cut_off = set()
@@ -142,8 +153,7 @@ def history_of(folder: Path) -> History:
             del now_named[path]
         if before:
             now_named[before] = named
-    uncommitted = {path for path, blob in blobs.items() if not _is_as_committed(folder / path, blob)}
-    return History({path: tuple(each) for path, each in commits.items()}, cut_off, uncommitted)
+    return blobs, {path: tuple(each) for path, each in commits.items()}, cut_off
 
 
 def _oldest_of_a_shallow_clone(folder: Path) -> frozenset[str]:
@@ -171,9 +181,15 @@ def _changes(told: str) -> Iterator[tuple[str, Commit, str, str, str]]:
 def _is_as_committed(file: Path, blob: str) -> bool:
     """Whether a file's bytes, or its bytes with git's ends of lines, have the digest that git knows."""
     try:
-        found = file.read_bytes()
+        status = os.stat(file)
+        return _has_digest(file, blob, (status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino))
     except OSError:
         return False
+
+
+@cache
+def _has_digest(file: Path, blob: str, _: tuple[int, ...]) -> bool:
+    found = file.read_bytes()
     make = sha1 if len(blob) == 40 else sha256
     each = {found, found.replace(b"\r\n", b"\n")}
     return any(make(b"blob %d\0" % len(data) + data, usedforsecurity=False).hexdigest() == blob for data in each)
