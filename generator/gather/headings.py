@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import yaml
 
+from generator.shorthand.finish import id_of
 from generator.shorthand.scanner import folded
 from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit
 from generator.units.names import kind_named, unit_said_by
@@ -48,6 +49,7 @@ def _words() -> _Words:
 # Stands for a unit that is written, and is none of the quantity.
 UNSURE = "?"
 _UNIT = re.compile(r"[(\[]\s*([^)\]]*?)\s*[)\]]")
+_POURED = re.compile(r"(\w[\w -]*?) *[(\[]? *m?l *(?:/ *\w+)? *[)\]]?", re.IGNORECASE)
 _SPLIT = re.compile(r"\s+|(?<=\w)[:,;](?=\s|$)|_")
 
 
@@ -184,6 +186,12 @@ def _dose(text: str, name: str, solutions: Mapping[str, str]) -> Heading | None:
                 return Heading(text, "pump", id, rate.symbol if rate else "")
             return Heading(text, "dose", id, found.symbol if found else "")
     return None
+
+
+def poured(text: str) -> str:
+    """The id of the solution that a heading may name, before a volume or a rate; "" if it names none."""
+    found = _POURED.fullmatch(text.strip())
+    return id_of(found[1]) if found else ""
 
 
 def _in_brackets(text: str) -> str:

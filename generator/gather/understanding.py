@@ -7,7 +7,7 @@ from datetime import date
 from generator.gather.cells import decimal_sign, empty
 from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
 from generator.gather.found import Doubt, Fact, Gathered, Reader, Times, is_day, moment_of, order_of
-from generator.gather.headings import Heading, heading
+from generator.gather.headings import Heading, heading, poured
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet
 from generator.shorthand.finish import Change, Known, Moment
@@ -103,9 +103,12 @@ def _explain(block: Block, reader: Reader) -> None:
         if not head.text.strip() or not used:
             continue
         if head.role == "unknown":
-            reader.found.ask(
-                f"is:{folded(head.text)}", f"What is in the column '{head.text}'?", "nitrate mg/L, or ignore"
-            )
+            asks = f"What is in the column '{head.text}'?"
+            if solution := poured(head.text):
+                system = next(iter(sorted(set(reader.known.names.get("system", {}).values()))), "reef")
+                line = f"corallite note {system} 'solution {solution} Na2CO3 60 g/L'"
+                asks += f" If a solution, say first what is in it, with your own compound and strength: {line}"
+            reader.found.ask(f"is:{folded(head.text)}", asks, "nitrate mg/L, or ignore")
         unit = head.unit or (reader.known.units.get(head.of, "") if head.role == "level" else "")
         means = {
             "level": f"{head.of}, {unit}",

@@ -1,6 +1,7 @@
 """Thirty and more sheets, no two of one shape, and what each of them means."""
 
 import re
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -65,3 +66,13 @@ def test_a_sheet_means(sheet: str, said: dict[str, str]) -> None:
 
 def test_there_are_more_than_thirty_of_them() -> None:
     assert len(shapes()) > 30
+
+
+def test_a_column_that_may_be_of_a_solution_says_how_to_describe_it() -> None:
+    found = gathered(
+        sheets_of("sheet", b"Date,KH,Soda ml\n2026-03-01,8.1,40\n"),
+        replace(KNOWN, names={"system": {"reef": "reef"}}),
+        {},
+    )
+    (question,) = found.questions.values()
+    assert question.text.endswith("corallite note reef 'solution soda Na2CO3 60 g/L'")
