@@ -26,6 +26,7 @@ from generator.render.papers import NO_PAPERS, Papers
 if TYPE_CHECKING:
     from generator.reckon.analysis.findings import Findings
     from generator.reckon.attention import Alert
+    from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.water.findings import WaterFindings
 
 
@@ -61,6 +62,11 @@ class PageContext:
     def found(self) -> "Findings":
         """What was found in the journal."""
         return self.shared.found
+
+    @property
+    def plans(self) -> "Sequence[PlanFindings]":
+        """What was found of the plans that this audience may see, the soonest first."""
+        return [found for found in self.found.plans if found.plan.id in self.view.plans]
 
     @property
     def alerts(self) -> "Sequence[Alert]":

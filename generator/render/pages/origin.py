@@ -188,9 +188,8 @@ def _chain(ctx: PageContext, hands: tuple[Hand, ...], pieces: int, most: int) ->
 
 def _hand(ctx: PageContext, hand: Hand) -> tuple[Inline, ...]:
     """A coral while one keeper had it."""
-    ours = hand.ours if hand.ours in ctx.view.corals else None
     return (
-        Link(hand.coral or ctx.words("origin.hidden"), ctx.way(links.page_of("coral", ours)) if ours else ""),
+        Link(hand.coral or ctx.words("origin.hidden"), ctx.to_coral(hand.ours).href if hand.ours else ""),
         hand.keeper or ctx.words("origin.unnamed"),
         ctx.words(f"origin.how.{hand.how}"),
         ctx.say.day(hand.at),

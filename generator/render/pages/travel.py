@@ -37,7 +37,7 @@ from generator.units.quantity import Estimate
 def planned_page(ctx: PageContext) -> Page:
     """The index of all that is planned: each sheet, how far it has come, when, and with whom."""
     words = ctx.words
-    shown = [found for found in ctx.found.plans if found.plan.id in ctx.view.plans]
+    shown = ctx.plans
     rows, unit = list(_rows(ctx, shown)), ctx.say.a_day(ctx.say.unit("alkalinity"))
     return page(
         ctx,
@@ -102,7 +102,7 @@ def names_of(ctx: PageContext, plan: Planned, *ways: str) -> str:
     """The colonies that go some ways (all), by name; of one that does not go whole, how many frags."""
 
     def name(id: str, frags: int | None = None) -> str:
-        name = ctx.view.corals[id].name if id in ctx.view.corals else id
+        name = ctx.to_coral(id).text
         return ctx.words("planned.frags", n=frags, name=name) if frags else name
 
     systems = (ctx.view.systems[move.all_of].name for move in plan.moving if move.all_of)
@@ -142,8 +142,8 @@ def travel_page(ctx: PageContext) -> Page:
     count = words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded"))
     coming = [
         joined(to_sheet(ctx, each.plan), when_of(ctx, each.plan) or "", by=", ")
-        for each in ctx.found.plans
-        if each.plan.id in ctx.view.plans and each.plan.travel
+        for each in ctx.plans
+        if each.plan.travel
     ]
     by_side, trips = words("travel.side_by_side"), words("travel.trips")
     conditions = tuple(_condition(ctx, each) for each in found.conditions if each.well or each.badly)

@@ -65,10 +65,7 @@ _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext
     links.OFFERS: (lambda ctx: _deals.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
     links.ORIGIN: (lambda ctx: _origin.origin_page(ctx), lambda ctx: ctx.papers.corals or ctx.papers.trades),
-    links.PLANNED: (
-        lambda ctx: _travel.planned_page(ctx),
-        lambda ctx: any(each.plan.id in ctx.view.plans for each in ctx.found.plans),
-    ),
+    links.PLANNED: (lambda ctx: _travel.planned_page(ctx), lambda ctx: ctx.plans),
 }
 _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items()}}
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
@@ -129,9 +126,8 @@ def pages(ctx: PageContext) -> Iterator[Made]:
         yield Made(links.paper_of(id), "coral paper", id, view.corals[id].source)
     for id in ctx.papers.trades:
         yield Made(links.trade_paper_of(id), "trade paper", id, view.trades[id].source)
-    for found in ctx.found.plans:
-        if found.plan.id in view.plans:
-            yield Made(links.page_of("plan", found.plan.id), "sheet", found.plan.id, found.plan.source)
+    for found in ctx.plans:
+        yield Made(links.page_of("plan", found.plan.id), "sheet", found.plan.id, found.plan.source)
 
 
 def _of_system(ctx: PageContext, id: str) -> Iterator[Made]:
