@@ -67,16 +67,6 @@ REFERENCE: dict[str, Constant] = {
 _SALINITY = ValidRange("salinity", "psu", 5.0, VALID_SALINITY.high, VALID_SALINITY.source)
 
 
-@dataclass(frozen=True, slots=True)
-class IonStanding:
-    """One salt brought to S = 35 (canonical unit), what the sea has there, and the ratio of the two."""
-
-    kind: str
-    normalised: Answer
-    reference: float
-    ratio: Answer
-
-
 def normalised(concentration: float, salinity: float, temperature: float = STANDARD_TEMPERATURE.value) -> float:
     """A concentration (per litre) brought to S = 35: per kilogram it goes with salinity, X35 = X · 35/S.
 
@@ -99,39 +89,22 @@ def reference_concentration(kind: str, temperature: float = STANDARD_TEMPERATURE
     return float(REFERENCE[kind].value * density(STANDARD_SALINITY.value, temperature))
 
 
-def composition(
-    measured: Mapping[str, Measured],
-    salinity: Measured | None,
-    inputs: Mapping[str, tuple[Source, ...]] | None = None,
-) -> tuple[IonStanding, ...]:
-    """Each salt of `REFERENCE` that was measured, at S = 35, beside the sea's, with 90 % intervals.
+def beside_the_sea(
+    kind: str, measured: Measured, salinity: Measured | None, inputs: tuple[Source, ...] = ()
+) -> tuple[Answer, Answer]:
+    """A salt of `REFERENCE` at S = 35 (canonical unit), and its ratio to the sea's, with 90 % intervals.
 
-    `measured` in canonical units by kind; its uncertainty and that of `salinity` (psu) are both carried.
-    `inputs` names the lines each kind rests on, and under "salinity" those of the salinity. Without a
-    salinity, or with one no sea has, the answers are `CannotTell`.
+    The uncertainty of `measured` (canonical unit) and that of `salinity` (psu) are both carried. Without a salinity, or
+    with one no sea has, the answers are `CannotTell`.
     """
-    sources = inputs or {}
-    return tuple(
-        _standing(kind, measured[kind], salinity, sources.get(kind, ()) + sources.get("salinity", ()))
-        for kind in REFERENCE
-        if kind in measured
-    )
-
-
-def _standing(kind: str, measured: Measured, salinity: Measured | None, inputs: tuple[Source, ...]) -> IonStanding:
-    reference = reference_concentration(kind)
     if salinity is None or not _SALINITY.holds(salinity.value):
         unknown = CannotTell("no-salinity", "read-salinity", inputs=inputs)
-        return IonStanding(kind, unknown, reference, unknown)
-
-    def at_standard(concentration: float, salinity: float) -> float:
-        return normalised(concentration, salinity)
-
-    value = at_standard(measured.value, salinity.value)
-    parts = contributions(at_standard, {"concentration": measured, "salinity": salinity})
+        return unknown, unknown
+    value, reference = normalised(measured.value, salinity.value), reference_concentration(kind)
+    parts = contributions(normalised, {"concentration": measured, "salinity": salinity})
     level = _finding(value, parts, KINDS[kind].canonical, "normalised-to-35", inputs)
     of_sea = {cause: standard / reference for cause, standard in parts.items()}
-    return IonStanding(kind, level, reference, _finding(value / reference, of_sea, "× sea", "composition", inputs))
+    return level, _finding(value / reference, of_sea, "× sea", "composition", inputs)
 
 
 def _finding(value: float, parts: Mapping[str, float], unit: str, method: str, inputs: tuple[Source, ...]) -> Finding:
@@ -172,10 +145,11 @@ def salt_balance(found: Measurements, as_of: datetime) -> SaltBalance:
             continue
         reading, value = recent[-1]
         salinity = _salinity(found, reading)
-        standing = _at_35(reading, value, salinity)
-        salts.append(SaltStanding(kind, reading.at, standing.normalised, standing.ratio))
-        if salinity and isinstance(standing.ratio, Finding):
-            pairs.append((kind, standing.ratio, salinity[1]))
+        inputs = (reading.source, salinity[0].source) if salinity else (reading.source,)
+        level, ratio = beside_the_sea(kind, value, salinity[1] if salinity else None, inputs)
+        salts.append(SaltStanding(kind, reading.at, level, ratio))
+        if salinity and isinstance(ratio, Finding):
+            pairs.append((kind, ratio, salinity[1]))
     factor, error, together = _shared(pairs)
     return SaltBalance(tuple(salts), factor, error, together)
 
@@ -183,13 +157,6 @@ def salt_balance(found: Measurements, as_of: datetime) -> SaltBalance:
 def _salinity(found: Measurements, reading: Reading) -> tuple[Reading, Measured] | None:
     near = [pair for pair in found.get("salinity", ()) if abs(pair[0].at - reading.at) <= SALINITY_STANDS_FOR]
     return min(near, key=lambda pair: abs(pair[0].at - reading.at), default=None)
-
-
-def _at_35(reading: Reading, value: Measured, salinity: tuple[Reading, Measured] | None) -> IonStanding:
-    inputs = {reading.kind: (reading.source,)}
-    if salinity:
-        inputs["salinity"] = (salinity[0].source,)
-    return composition({reading.kind: value}, salinity[1] if salinity else None, inputs=inputs)[0]
 
 
 def _shared(pairs: Sequence[tuple[str, Finding, Measured]]) -> tuple[Answer, Answer, bool]:

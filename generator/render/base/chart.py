@@ -58,6 +58,18 @@ def columns(items: Sequence[_T], **fields: Callable[[_T], float | str | None]) -
     return {name: tuple(field(item) for item in items) for name, field in fields.items()}
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An estimate at a moment, in numbers and in words."""
+
+    at: int
+    moment: str
+    value: float
+    low: float
+    high: float
+    words: str
+
+
 def short(value: float | None) -> float | None:
     """A number with five digits, which is all that a screen can show."""
     return None if value is None else float(f"{value:.5g}")

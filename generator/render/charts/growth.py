@@ -12,7 +12,7 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
-from generator.render.base.chart import Chart, Columns, Key, columns, measured, short
+from generator.render.base.chart import Chart, Columns, Key, Known, columns, measured, short
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
@@ -31,18 +31,6 @@ GROWTH_HEIGHT = 200
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
-    """A measurement in the unit shown."""
-
-    at: int
-    value: float
-    low: float
-    high: float
-    moment: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
 class _Rows:
     """All that the chart shows, from the first measurement on until half a year ahead."""
 
@@ -50,13 +38,13 @@ class _Rows:
     end: int
     today: int
     ends: tuple[float, float]
-    runs: tuple[tuple[_Told, ...], ...]
+    runs: tuple[tuple[Known, ...], ...]
     ahead: _Fan
     breaks: tuple[tuple[int, str], ...]
     fell: tuple[tuple[int, str], ...]
 
     @property
-    def points(self) -> tuple[_Told, ...]:
+    def points(self) -> tuple[Known, ...]:
         """Every measurement once: one on the day of a move ends one run and begins the next."""
         return tuple(dict.fromkeys(point for run in self.runs for point in run))
 
@@ -133,12 +121,12 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], say: Sa
     )
 
 
-def _tell(point: Point, measure: Measure, say: Say) -> _Told:
+def _tell(point: Point, measure: Measure, say: Say) -> Known:
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
     value, half = point.value * factor, coverage_factor() * hypot(point.standard, point.repeats or 0.0) * factor
     shown, low, high = (say.display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
     said = say.number(shown, 1 if shown < 100 else 0, say.display.unit(kind))
-    return _Told(_ms(point.at), shown, low, high, say.on(point.at), said)
+    return Known(_ms(point.at), say.on(point.at), shown, low, high, said)
 
 
 def _ahead(spread: object, today: date, display: Display) -> _Fan:

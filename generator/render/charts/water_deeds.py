@@ -9,23 +9,11 @@ from typing import Literal, cast
 
 from generator.reckon.water.findings import LedgerLine, WaterFindings
 from generator.records.log import SystemLog
-from generator.render.base.chart import wall_clock
+from generator.render.base.chart import Known, wall_clock
 from generator.render.base.numbers import Say, Shown, decimals, plain, with_unit
 from generator.render.base.words import Words
 from generator.render.drawings.svg import Sign
 from generator.units.quantity import Estimate
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """An estimate at a moment, in numbers and in words."""
-
-    at: int
-    moment: str
-    value: float
-    low: float
-    high: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True)

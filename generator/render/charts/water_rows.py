@@ -9,8 +9,8 @@ from typing import Literal, TypeVar
 from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.records.system import Levels, System
-from generator.render.base.chart import thinned
-from generator.render.charts.water_deeds import LANES, Deed, Known, Telling, doses, supply
+from generator.render.base.chart import Known, thinned
+from generator.render.charts.water_deeds import LANES, Deed, Telling, doses, supply
 from generator.units.quantity import coverage_factor
 
 _DAY = 86_400_000
