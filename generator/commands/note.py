@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_as_of, add_content, named
+from generator.commands.options import add_as_of, add_content, cache, named
 from generator.commands.reporting import counted, print_problems
 from generator.commands.terminal import doing, say
 
@@ -92,7 +92,7 @@ def run(args: argparse.Namespace) -> int:
             texts = _texts(args.content, journal, system, changes)
             with doing(args, "checking the new line"):
                 after = load(args.content, limit, texts.after())
-            doubts = _doubts(loaded.problems, after.problems, texts)
+            doubts = [*_doubts(loaded.problems, after.problems, texts), *_no_pictures(changes)]
             if any(doubt.severity == "error" for doubt in doubts):
                 for doubt in doubts:
                     print(doubt, file=sys.stderr)
@@ -188,6 +188,16 @@ def _picture(folder: Path, path: Path) -> dict[str, bytes]:
     """The picture to copy into the journal, unless it is there."""
     there = folder / "photos" / path.name
     return {} if there.exists() or not path.is_file() else {f"photos/{path.name}": path.read_bytes()}
+
+
+def _no_pictures(changes: "tuple[Change, ...]") -> "list[Problem]":
+    """What keeps a site from showing the new photos."""
+    from generator.commands.judging import unfit
+    from generator.publish.photos import refused
+
+    files = [Path(str(change.values["file"])).expanduser() for change in changes if change.into == "photos"]
+    wrong = [refused(file.parent, [file.name], cache()) for file in files if file.is_file()]
+    return [problem for each in wrong for problem in unfit(each)]
 
 
 def _doubts(before: "tuple[Problem, ...]", after: "tuple[Problem, ...]", texts: _Texts) -> "list[Problem]":

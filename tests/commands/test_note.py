@@ -17,11 +17,13 @@ from generator.read.load import load
 from generator.records.journal import Journal
 from tests.commands.test_commands import SOUND, Said, corallite, tree
 from tests.conftest import AS_OF, ROOT
+from tests.edits import drawn
 from tests.kills import child
 
 Write = Callable[[str], Path]
 DAY = "2026-03-05"
 LOG = "logs/reef/2026-03.yaml"
+PICTURE = drawn("navy")
 
 
 def note(content: Path, line: str, *more: str, about: str = "reef") -> Said:
@@ -118,7 +120,7 @@ def test_a_corals_facts_are_in_its_file(journal: Write) -> None:
 
 def test_a_photo_comes_into_the_journal(journal: Write, tmp_path: Path) -> None:
     content = journal(SOUND)
-    (tmp_path / "front.png").write_bytes(b"a picture")
+    (tmp_path / "front.png").write_bytes(PICTURE)
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(tmp_path)
         said = corallite(
@@ -132,13 +134,23 @@ def test_a_photo_comes_into_the_journal(journal: Write, tmp_path: Path) -> None:
             folder=tmp_path,
         )
     assert said.returncode == 0, said
-    assert (content / "photos/front.png").read_bytes() == b"a picture"
+    assert (content / "photos/front.png").read_bytes() == PICTURE
     assert loaded(content).corals["tide-lantern"].photos[-1].alt == "the tips"
+
+
+def test_a_photo_that_no_site_can_show_is_refused_when_it_is_written_down(journal: Write, tmp_path: Path) -> None:
+    content = journal(SOUND)
+    (tmp_path / "side.png").write_bytes(b"no picture")
+    said = note(content, f"photo {tmp_path}/side.png: the rim", about="tide-lantern")
+    assert said.returncode == 1
+    assert "side.png:1: the picture " in said.stderr
+    assert said.stderr.endswith("nothing was written\n")
+    assert not (content / "photos/side.png").exists()
 
 
 def test_what_a_photo_shows_is_told_by_an_option_too(journal: Write, tmp_path: Path) -> None:
     content = journal(SOUND)
-    (tmp_path / "side.png").write_bytes(b"a picture")
+    (tmp_path / "side.png").write_bytes(PICTURE)
     said = note(content, f"photo {tmp_path}/side.png", "--alt", "the rim, pale", about="tide-lantern")
     assert said.returncode == 0, said.stderr
     assert loaded(content).corals["tide-lantern"].photos[-1].alt == "the rim, pale"
@@ -147,10 +159,10 @@ def test_what_a_photo_shows_is_told_by_an_option_too(journal: Write, tmp_path: P
 def test_a_photo_from_another_folder_is_recorded_by_its_name(journal: Write, tmp_path: Path) -> None:
     content = journal(SOUND)
     (tmp_path / "pictures").mkdir()
-    (tmp_path / "pictures/side.png").write_bytes(b"a picture")
+    (tmp_path / "pictures/side.png").write_bytes(PICTURE)
     said = note(content, f"photo {tmp_path}/pictures/side.png: the rim", about="tide-lantern")
     assert said.returncode == 0, said
-    assert (content / "photos/side.png").read_bytes() == b"a picture"
+    assert (content / "photos/side.png").read_bytes() == PICTURE
     assert loaded(content).corals["tide-lantern"].photos[-1].file == "side.png"
 
 
