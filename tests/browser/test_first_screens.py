@@ -26,7 +26,7 @@ def test_the_first_screen_answers(browser: Browser, own_site: Path, screen: dict
         "planned": ".range",
         "year": ".weeks",
         "track_record": "main svg",
-        "offers": ".offer",
+        "offers": ".passes",
     }
     below = {}
     for kind, answer in answers.items():

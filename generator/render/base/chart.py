@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import cache
 from hashlib import sha256
 from typing import Any, TypeVar
@@ -46,6 +46,14 @@ class Chart:
     rows: tuple[tuple[str, ...], ...]
     rows_note: str
     ranges: tuple[tuple[str, bool], ...] = ()
+
+
+MS_PER_DAY = 86_400_000
+
+
+def day_clock(day: date) -> int:
+    """A day's first moment, as `wall_clock` would tell it."""
+    return (day - date(1970, 1, 1)).days * MS_PER_DAY
 
 
 def wall_clock(moment: datetime, zone: ZoneInfo) -> int:

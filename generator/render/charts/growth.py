@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from math import hypot
 from typing import Literal
 
@@ -12,7 +12,7 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.segments import Block, Point, blocks, mass_points
-from generator.render.base.chart import Chart, Columns, Key, Known, columns, measured, short
+from generator.render.base.chart import MS_PER_DAY, Chart, Columns, Key, Known, columns, day_clock, measured, short
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
@@ -22,8 +22,6 @@ Measure = Literal["mass", "diameter"]
 # Moments ahead, each with its likely value and the ends of its 90 % interval.
 _Fan = tuple[tuple[int, float, float, float], ...]
 _KIND: dict[Measure, str] = {"mass": "mass", "diameter": "length"}
-_EPOCH = date(1970, 1, 1)
-_MS_PER_DAY = 86_400_000
 # A single point shows no growth.
 _LEAST_POINTS = 2
 _STEPS = 6
@@ -100,24 +98,24 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], say: Sa
     ahead: _Fan = ()
     if found.ahead:
         ahead = _ahead(found.spread, growth.as_of, display) if measure == "diameter" else _mass_ahead(growth, display)
-    start, today = min(point.at for point in every), _ms(growth.as_of)
+    start, today = min(point.at for point in every), day_clock(growth.as_of)
     low = min(*(point.low for point in every), *(each[2] for each in ahead), every[0].low)
     high = max(*(point.high for point in every), *(each[3] for each in ahead), every[0].high)
     room = (high - low or 1.0) * 0.08
     fall = growth.decline
     return _Rows(
-        start - 10 * _MS_PER_DAY,
-        max([today, *(each[0] for each in ahead)]) + 5 * _MS_PER_DAY,
+        start - 10 * MS_PER_DAY,
+        max([today, *(each[0] for each in ahead)]) + 5 * MS_PER_DAY,
         today,
         (max(0.0, low - room), high + room),
         runs,
         ahead,
         tuple(
-            (_ms(part.since), words(f"growth.began.{part.began}", day=say.on(part.since)))
+            (day_clock(part.since), words(f"growth.began.{part.began}", day=say.on(part.since)))
             for part in growth.segments[1:]
-            if _ms(part.since) > start
+            if day_clock(part.since) > start
         ),
-        ((_ms(fall.began), words("growth.fell_here", day=say.on(fall.began))),) if fall else (),
+        ((day_clock(fall.began), words("growth.fell_here", day=say.on(fall.began))),) if fall else (),
     )
 
 
@@ -126,7 +124,7 @@ def _tell(point: Point, measure: Measure, say: Say) -> Known:
     value, half = point.value * factor, coverage_factor() * hypot(point.standard, point.repeats or 0.0) * factor
     shown, low, high = (say.display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
     said = say.number(shown, 1 if shown < 100 else 0, say.display.unit(kind))
-    return Known(_ms(point.at), say.on(point.at), shown, low, high, said)
+    return Known(day_clock(point.at), say.on(point.at), shown, low, high, said)
 
 
 def _ahead(spread: object, today: date, display: Display) -> _Fan:
@@ -139,7 +137,7 @@ def _ahead(spread: object, today: date, display: Display) -> _Fan:
         radius, error = spread.reach(day)
         ends = (radius, max(0.0, radius - coverage_factor() * error), radius + coverage_factor() * error)
         value, low, high = (display.level("length", 2.0 * end) for end in ends)
-        found.append((_ms(day), value, low, high))
+        found.append((day_clock(day), value, low, high))
     return tuple(found)
 
 
@@ -150,7 +148,7 @@ def _mass_ahead(growth: Growth, display: Display) -> _Fan:
         return display.level("mass", value)
 
     return tuple(
-        (_ms(day), shown(grams.value), shown(grams.low), shown(grams.high)) for day, grams in growth.mass_ahead
+        (day_clock(day), shown(grams.value), shown(grams.low), shown(grams.high)) for day, grams in growth.mass_ahead
     )
 
 
@@ -200,7 +198,3 @@ def _keys(rows: _Rows, words: Words) -> tuple[Key, ...]:
     there = {"measured": True, "ahead": bool(rows.ahead), "break": bool(rows.breaks), "fell": bool(rows.fell)}
     looks = {"measured": "reading", "ahead": "ahead", "break": "break", "fell": "fell"}
     return tuple(Key(looks[name], words(f"chart.growth.keys.{name}")) for name, shown in there.items() if shown)
-
-
-def _ms(day: date) -> int:
-    return (day - _EPOCH) // timedelta(days=1) * _MS_PER_DAY

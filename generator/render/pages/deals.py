@@ -8,7 +8,7 @@ from generator.records.coral import Coral
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Group, Paragraph, Section, Table, facts, folded, group, section
+from generator.render.base.blocks import Paragraph, Table, facts, folded, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
@@ -117,10 +117,10 @@ def offers_page(ctx: PageContext) -> Page:
         "offers",
         "trades",
         Paragraph(words("cautions.cites"), "caution"),
-        section(words("offers.ready"), _cards(ctx, ready) or Paragraph(words("offers.none"))),
+        section(words("offers.ready"), _met(ctx, "offers.ready", ready) or Paragraph(words("offers.none"))),
         section(
             words("offers.unmarked"),
-            _unmarked(ctx, [offer for offer in found if own and offer.ready and not offer.marked]),
+            _met(ctx, "offers.unmarked", [offer for offer in found if own and offer.ready and not offer.marked]),
             lead=words("offers.unmarked_lead"),
         ),
         section(words("offers.held"), _held(ctx, [offer for offer in found if own and not offer.ready])),
@@ -135,30 +135,16 @@ def offers_page(ctx: PageContext) -> Page:
     )
 
 
-def _cards(ctx: PageContext, found: list[Offer]) -> Group:
-    """Each coral with the rules it meets."""
-    return group("offers", *(_card(ctx, offer, ctx.view.corals[offer.coral]) for offer in found))
-
-
-def _card(ctx: PageContext, offer: Offer, coral: Coral) -> Section:
-    names = (ctx.words(f"offers.rules.{check.rule.id}.name") for check in offer.checks)
-    said = (_check(ctx, check, coral) for check in offer.checks)
-    title = joined(ctx.to_coral(coral.id), Span(coral.species, "i"))
-    return section(title, facts(*zip(names, said, strict=True)), look="offer")
-
-
-def _unmarked(ctx: PageContext, found: list[Offer]) -> Table:
-    """A row for each coral, a column for each rule."""
-    words, checks = ctx.words, found[0].checks if found else ()
-    heads = (words("shares.coral"), *(words(f"offers.rules.{check.rule.id}.name") for check in checks))
-    rows: list[tuple[Inline, ...]] = [
-        (
-            ctx.to_coral(each.coral),
-            *(_check(ctx, check, ctx.view.corals[each.coral], brief=True) for check in each.checks),
-        )
-        for each in found
-    ]
-    return Table(words("offers.unmarked"), heads, tuple(rows), "rules")
+def _met(ctx: PageContext, title: str, found: list[Offer]) -> Table:
+    """A row for each coral that is ready, a column for each rule."""
+    checks = found[0].checks if found else ()
+    heads = (ctx.words("shares.coral"), *(ctx.words(f"offers.rules.{check.rule.id}.name") for check in checks))
+    rows: list[tuple[Inline, ...]] = []
+    for each in found:
+        coral = ctx.view.corals[each.coral]
+        name = joined(ctx.to_coral(coral.id), small(Span(coral.species, "i")))
+        rows.append((name, *(_check(ctx, check, coral) for check in each.checks)))
+    return Table(ctx.words(title), heads, tuple(rows), "rules")
 
 
 def _held(ctx: PageContext, found: list[Offer]) -> Table:
@@ -194,8 +180,8 @@ def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None
     return ctx.words(f"offers.{'days' if rule.unit == 'days' else 'others'}", n=round(value))
 
 
-def _check(ctx: PageContext, check: Check, coral: Coral, brief: bool = False) -> Span:
-    """A coral and one rule: what was found, and whether it passes; `brief`: a mark alone where nothing was counted."""
+def _check(ctx: PageContext, check: Check, coral: Coral) -> Span:
+    """A coral and one rule: whether it passes, and what was found."""
     words, rule = ctx.words, check.rule
     # The count of corals left of a line may include some that this audience does not see.
     counts = bool(rule.unit) and (rule.id != "corals-left" or ctx.view.audience == "own")
@@ -208,7 +194,7 @@ def _check(ctx: PageContext, check: Check, coral: Coral, brief: bool = False) ->
         found = words("offers.long_enough", length=found, day=likely, interval=interval)
     verdict = Span(words("offers.passes" if check.passes else "offers.fails"), look="unseen")
     sources = sorted(check.inputs)[:2] if ctx.view.audience == "own" and not check.passes else ()
-    told = "" if brief and check.passes else words(f"offers.rules.{rule.id}.{'passes' if so else 'fails'}")
+    told = "" if so else words(f"offers.rules.{rule.id}.fails")
     said = joined(
         found or told,
         verdict,

@@ -23,6 +23,7 @@ from generator.render.base.blocks import (
     row,
     section,
 )
+from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
@@ -101,10 +102,6 @@ def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> Marku
     return draw_survival(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)
 
 
-_MS_PER_DAY = 86_400_000
-_EPOCH = date(1970, 1, 1)
-
-
 def lines_page(ctx: PageContext) -> Page:
     """The page of every line of the view, those hardest to replace named first."""
     words = ctx.words
@@ -112,7 +109,7 @@ def lines_page(ctx: PageContext) -> Page:
     risks = {risk.line: risk for risk in ctx.found.at_risk}
     hang = sum(line.line in risks for line in seen)
     # All families stand on one axis of time.
-    begun = min((_ms(piece.since) for line in seen for piece in _pieces(ctx, line).values()), default=_ms(ctx.today))
+    begun = min((piece.since for line in seen for piece in _pieces(ctx, line).values()), default=ctx.today)
     data = (ctx.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
     return page(
         ctx,
@@ -141,22 +138,22 @@ def _fate(ctx: PageContext, fate: Fate) -> Inline:
     return joined(Markup(sign % (fate, FATES[fate])), ctx.words(f"lines.fates.{fate}"))
 
 
-def line_tree(ctx: PageContext, family: Family, begun: float) -> Markup:
+def line_tree(ctx: PageContext, family: Family, begun: date) -> Markup:
     """The family tree of a line from the day when the first line came, as far as the view shows it."""
     pieces = _pieces(ctx, family)
     rows = list(_order(pieces))
     place = {piece.coral: row for row, piece in enumerate(rows)}
-    today = _ms(ctx.today)
+    today = day_clock(ctx.today)
     bars = tuple(_bar(ctx, piece, place) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
-    start = min(begun, today - 90 * _MS_PER_DAY)
+    start = min(day_clock(begun), today - 90 * MS_PER_DAY)
     title = ctx.words("lines.tree", line=ctx.to_line(family.line).text)
     counts = Counter(bar.fate for bar in bars)
     said = ", ".join(f"{counts[fate]} {ctx.words(f'lines.fates.{fate}')}" for fate in FATES if counts[fate])
     return draw(Tree(f"tree-{family.line}", title, start, today, bars, f"{said}."), ctx.words)
 
 
-def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: float) -> Section:
+def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: date) -> Section:
     """One line: how many live, where, its tree, who holds one, and which loss would end it."""
     words = ctx.words
     pieces = _pieces(ctx, family)
@@ -218,7 +215,7 @@ def _bar(ctx: PageContext, piece: Piece, place: dict[str, int]) -> Bar:
     ended = min(piece.until or ctx.today, ctx.today)
     given = tuple(
         (
-            _ms(gift.at),
+            day_clock(gift.at),
             words(
                 "lines.pieces_to",
                 pieces=words("coral.pieces", n=gift.pieces),
@@ -234,8 +231,8 @@ def _bar(ctx: PageContext, piece: Piece, place: dict[str, int]) -> Bar:
         link.text,
         link.href,
         _whereabouts(ctx, piece),
-        _ms(piece.since),
-        _ms(ended),
+        day_clock(piece.since),
+        day_clock(ended),
         piece.fate,
         place.get(piece.parent or ""),
         given,
@@ -248,10 +245,6 @@ def _whereabouts(ctx: PageContext, piece: Piece) -> str:
     if piece.fate == "given" and coral.end and coral.end.partner:
         return ctx.words("lines.given_to", said=said, who=ctx.partner(coral.end.partner))
     return said
-
-
-def _ms(day: date) -> float:
-    return float((day - _EPOCH).days * _MS_PER_DAY)
 
 
 _APART, _ROW = 11, 5

@@ -1,7 +1,7 @@
 """Trades: the index with the accounts of partners, for those who may see them, and the page of one trade."""
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import timedelta
 from textwrap import shorten
 
 from generator.reckon.trade.accounts import Account, Debt, WorthBalance
@@ -21,6 +21,7 @@ from generator.render.base.blocks import (
     row,
     section,
 )
+from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.page import Page
@@ -65,50 +66,45 @@ def trades_page(ctx: PageContext) -> Page:
     )
 
 
-_MS_PER_DAY = 86_400_000.0
 # A partner's name has at most so many letters in the picture, for a telephone.
 _LONGEST = 40
 
 
-def _ms(day: date) -> float:
-    return (day - date(1970, 1, 1)).days * _MS_PER_DAY
-
-
 def _over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
     """A row for each partner, the latest first: what was given and received, and what is owed, over one time."""
-    words, today, open_ = ctx.words, _ms(ctx.today), "reading"
+    words, accounts, today = ctx.words, ctx.view.shows_accounts, day_clock(ctx.today)
     named: dict[str, list[Trade]] = {}
     for trade in trades:
         named.setdefault(ctx.partner(trade.partner), []).append(trade)
-    lanes, last = [], today
+    lanes = []
     for name, each in named.items():
-        owed = [(trade, debt) for trade in each for debt in trade.owed if debt.due and not debt.settled]
-        owed = owed if ctx.view.shows_accounts else []
-        ends = [(_ms(trade.at), _ms(debt.due), debt.by, debt.what) for trade, debt in owed if debt.due]
-        last = max(last, *(due for _, due, _, _ in ends)) if ends else last
+        owed = [
+            (day_clock(trade.at), day_clock(debt.due), debt)
+            for trade in each
+            for debt in trade.owed
+            if accounts and debt.due and not debt.settled
+        ]
+        gave, received = (
+            [(day_clock(trade.at), y, ctx.say.on(trade.at)) for trade in each if getattr(trade, key)]
+            for key, y in zip(_EXCHANGED, (-4, 4), strict=True)
+        )
         signs = (
-            Signs("deed-event", "above", [(_ms(trade.at), -4, ctx.say.on(trade.at)) for trade in each if trade.gave]),
-            Signs(
-                "deed-water-change",
-                "below",
-                [(_ms(trade.at), 4, ctx.say.on(trade.at)) for trade in each if trade.received],
-            ),
-            Signs(open_, "tick", [(due, 0, what) for _, due, by, what in ends if by == "us"]),
+            Signs("deed-event", "above", gave),
+            Signs("deed-water-change", "below", received),
+            Signs("reading", "tick", [(due, 0, debt.what) for _, due, debt in owed if debt.by == "us"]),
         )
-        theirs = [(due, what) for _, due, by, what in ends if by == "them"]
-        spans = [(since, due, what) for since, due, _, what in ends]
-        lanes.append(Lane(shorten(name, _LONGEST, placeholder="…"), open_, "diamond", spans, theirs, signs))
-    title, start = words("trades.time.title"), min(_ms(trade.at) for trade in trades)
-    gave, received = (words(by_reader(ctx, f"trades.{key}")) for key in _EXCHANGED)
-    key = f"▲ {gave} · ▼ {received}"
-    if ctx.view.shows_accounts:
-        key += "".join(
-            f" · {sign} {words(by_reader(ctx, f'trades.time.{by}'))}" for sign, by in (("◆", "them"), ("▮", "us"))
-        )
+        spans = [(since, due, debt.what) for since, due, debt in owed]
+        theirs = [(due, debt.what) for _, due, debt in owed if debt.by == "them"]
+        lanes.append(Lane(shorten(name, _LONGEST, placeholder="…"), "reading", "diamond", spans, theirs, signs))
+    keys = [("▲", "gave"), ("▼", "received"), *((("◆", "time.them"), ("▮", "time.us")) if accounts else ())]
+    key = " · ".join(f"{sign} {words(by_reader(ctx, f'trades.{id}'))}" for sign, id in keys)
     said = words("trades.time.said", n=len(trades), partners=len(named), owed=sum(len(lane.spans) for lane in lanes))
-    room = 0.02 * (last - start) + 10 * _MS_PER_DAY
-    drawn = Timeline("trades", title, said, start - room, last + room, tuple(lanes), today=today)
-    return Picture(draw(drawn, words), key)
+    start, last = day_clock(trades[-1].at), max(today, *(due for lane in lanes for _, due, _ in lane.spans), 0)
+    room = 0.02 * (last - start) + 10 * MS_PER_DAY
+    ends = start - room, last + room
+    return Picture(
+        draw(Timeline("trades", words("trades.time.title"), said, *ends, tuple(lanes), today=today), words), key
+    )
 
 
 def _ways(ctx: PageContext) -> Iterator[Link]:
