@@ -61,7 +61,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     from generator.commands.papers import photo_digests, received_files
-    from generator.exchange import record_of_origin, signature
+    from generator.exchange import record_of_origin
+    from generator.exchange.verify import sign
     from generator.records.past import day_of
 
     today = day_of(args.as_of) if args.as_of else datetime.now(journal.settings.time_zone).date()
@@ -72,9 +73,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     document = record_of_origin.make(journal, pieces, day, photos, received, partner)
     if args.key is None:
         return document
-    return record_of_origin.with_signature(
-        document, signature.sign(record_of_origin.signable(document), args.key, args.content)
-    )
+    return record_of_origin.with_signature(document, sign(record_of_origin.signable(document), args.key, args.content))
 
 
 def _pieces(

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from generator.door.door import Door, parts_of
-from generator.exchange import record_of_origin, signature
+from generator.exchange import record_of_origin
 from generator.exchange.document import Document, canonical, digest_of_bytes, identity_of
 from generator.exchange.reading import MAX_BYTES, read_document
 from generator.exchange.record_of_origin import Piece
 from generator.exchange.schema import Refused
-from generator.exchange.verify import Statement, verify
+from generator.exchange.verify import Statement, sign, verify
 from generator.read.text_file import read_bytes
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -185,7 +185,7 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
     except Refused as refusal:
         return Paper(trade.id, trade.at, giver, Verified(refused=str(refusal)))
     if desk.key is not None:
-        made = signature.sign(record_of_origin.signable(document), desk.key, desk.content)
+        made = sign(record_of_origin.signable(document), desk.key, desk.content)
         document = record_of_origin.with_signature(document, made)
     raw = canonical(document)
     opened = read_document(raw)

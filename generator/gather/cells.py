@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from generator.shorthand.tables import tables
+from generator.shorthand.scanner import tables
 
 DateOrder = Literal["day-month-year", "month-day-year", "year-month-day"]
 EMPTY = frozenset(("", "-", "--", "–", "—", "n/a", "na", "nan", "none", "null", "n.a.", "x", "/", "not tested"))

@@ -12,8 +12,7 @@ from generator.gather.layout import Block, system_named
 from generator.read.plausible import implausible
 from generator.shorthand.finish import Change, Moment, Value, id_of
 from generator.shorthand.grammar import understood
-from generator.shorthand.scanner import folded
-from generator.shorthand.tables import tables
+from generator.shorthand.scanner import folded, tables
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
-from generator.shorthand.tables import Row
+from generator.shorthand.scanner import Row
 from generator.units.quantity import Quantity
 
 # A fact's value: a quantity, sides of a size, a count, or text (an id, a choice, the keeper's words).

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from generator.shorthand.finish import Moment
-from generator.shorthand.scanner import Scanner
-from generator.shorthand.tables import Tables
+from generator.shorthand.scanner import Scanner, Tables
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?!\d)(?:\s*([ap])\.?m\.?(?!\w))?", re.IGNORECASE)
 _HALF_DAY = re.compile(r"(\d{1,2})\s*([ap])\.?m\.?(?!\w)", re.IGNORECASE)

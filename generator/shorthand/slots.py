@@ -5,8 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from generator.shorthand.finish import Known, Value
-from generator.shorthand.scanner import Scanner, plain
-from generator.shorthand.tables import Slot, Tables
+from generator.shorthand.scanner import Scanner, Slot, Tables, plain
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.names import unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity

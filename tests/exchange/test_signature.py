@@ -18,8 +18,7 @@ from generator.__main__ import main
 from generator.exchange.document import canonical, digest
 from generator.exchange.reading import read_document
 from generator.exchange.schema import Refused
-from generator.exchange.signature import NAMESPACE, sign
-from generator.exchange.verify import Verdict, verify
+from generator.exchange.verify import NAMESPACE, Verdict, sign, verify
 from tests.exchange.journals import ines_and_marta
 from tests.exchange.reseal import Json, at, changed, raw, rechained, relisted, sealed, steps, without
 
