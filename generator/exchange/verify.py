@@ -1,4 +1,4 @@
-"""What a record of origin proves, and what it only claims; signatures as git makes them: OpenSSH's format, by ssh-keygen.
+"""What a record of origin proves, and what it only claims; and signatures as git makes them, by ssh-keygen.
 
 A signature proves which key made it, not that what it says is true.
 """
