@@ -104,6 +104,13 @@ def _values(
     line = said.get("line") or lines.get(str(values.get("parent", "")))
     values["line"] = id_of(line or said["name"])
     values |= {name: said[name] for name in ("place", "note") if name in said}
+    if giver := said.get("partner"):
+        partner = reader.known.names.get("partner", {}).get(folded(giver))
+        values |= (
+            {"partner": partner}
+            if partner
+            else {"note": "; ".join([*filter(None, [said.get("note")]), f"from {giver}"])}
+        )
     for name in _SIZE:
         cell, unit = cells.get(name, ("", ""))
         number = number_in(cell, reader.decimal)

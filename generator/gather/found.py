@@ -85,7 +85,7 @@ def order_of(layouts: Sequence[Layout], reader: Reader) -> DateOrder | None:
     dots = False
     both: list[list[dict[DateOrder, date]]] = []
     for block in (block for each in layouts for block in each.blocks):
-        columns = [place for place, head in enumerate(block.headings) if head.role == "day"]
+        columns = [place for place, head in enumerate(block.headings) if "day" in (head.role, head.of)]
         cells = [[line.cells[place] for line in block.lines] for place in columns] + [[block.day]]
         dots |= any("." in cell and len(days_in(cell)) > 1 for column in cells for cell in column)
         both += [[found for cell in column if (found := days_in(cell))] for column in cells]
