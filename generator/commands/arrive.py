@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_content, named
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -52,14 +52,14 @@ def run(args: argparse.Namespace) -> int:
         with locked(args.content):
             if text != old:
                 replace_text(args.content / plan.source.file, old, text)
-                say(args, f"wrote 'arrived: {_written(when, journal)}' in {plan.source.file}")
+                print_done(args, f"wrote 'arrived: {_written(when, journal)}' in {plan.source.file}")
             write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
     except OSError as error:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     for name in files:
-        say(args, f"made {name}")
-    say(args, "next: corallite today, which says what to dose and when to test")
+        print_done(args, f"made {name}")
+    print_done(args, "next: corallite today, which says what to dose and when to test")
     return 0
 
 

@@ -14,7 +14,7 @@ from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 # Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
 _REMOTES = (
@@ -125,11 +125,11 @@ def run(args: argparse.Namespace) -> int:
         print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     for name in there:
-        say(args, f"kept your own {name}")
-    say(args, f"the journal is in {folder}{_repository(folder, files)}")
+        print_done(args, f"kept your own {name}")
+    print_done(args, f"the journal is in {folder}{_repository(folder, files)}")
     if not (args.corallite or installed_from()):
-        say(args, "before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
-    say(args, f"next: cd {folder} && corallite build")
+        print_done(args, "before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
+    print_done(args, f"next: cd {folder} && corallite build")
     return 0
 
 

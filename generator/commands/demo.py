@@ -6,7 +6,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 EXAMPLES = """\
   corallite demo content"""
@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
         print(f"the demo cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
     made = f"corallite build --content {folder} --site {folder}-site"
-    say(args, f"the demo journal is in {folder}; to make its site: {made}")
+    print_done(args, f"the demo journal is in {folder}; to make its site: {made}")
     return 0
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.reporting import counted
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 if TYPE_CHECKING:
     from generator.gather.found import Fact, Gathered, Question
@@ -101,13 +101,13 @@ def _run(args: argparse.Namespace) -> int:
                 return 1
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
-        say(args, *_columns(path, sheets, found))
+        print_done(args, *_columns(path, sheets, found))
         answers_text = with_answers(answers_text, headings, answers)
         of_file = f"{path.name}, " if len(args.files) > 1 else ""
         facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
         doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
     new, against, there = not_yet_there(facts, journal.logs, journal.corals, zone)
-    say(args, *_summary(new, there))
+    print_done(args, *_summary(new, there))
     for doubt in (*doubts, *against):
         print(f"not taken: {doubt}")
     if not new:
@@ -287,5 +287,5 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
         print("nothing was written")
         return 0
     write_texts(args.content, edits)
-    say(args, f"wrote {files}: {', '.join(_after(edits))}")
+    print_done(args, f"wrote {files}: {', '.join(_after(edits))}")
     return 0

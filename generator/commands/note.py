@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, cache, named
 from generator.commands.reporting import counted, print_problems
-from generator.commands.terminal import doing, say
+from generator.commands.terminal import doing, print_done
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -109,12 +109,14 @@ def run(args: argparse.Namespace) -> int:
         return 1
     with doing(args, "calculating"):
         said = list(echo(journal, system, changes, here))
-    say(args, *said)
+    print_done(args, *said)
     for doubt in doubts:
         print(doubt)
     if loaded.errors:
         print(f"the journal has {counted(len(loaded.errors), 'error')} elsewhere: corallite check lists them")
-    say(args, f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}")
+    print_done(
+        args, f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}"
+    )
     return 0
 
 

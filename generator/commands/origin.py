@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content
 from generator.commands.reporting import counted
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 if TYPE_CHECKING:
     from generator.exchange.record_of_origin import Piece
@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{output} cannot be written: {error.strerror} (name another file)", file=sys.stderr)
         return 1
-    say(args, f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")
+    print_done(args, f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")
     print("Stony corals are CITES-listed. You may need permits to sell them or cross a border. Local law decides.")
     return 0
 

@@ -16,7 +16,7 @@ from generator.commands.options import (
     measures,
     named,
 )
-from generator.commands.terminal import doing, say
+from generator.commands.terminal import doing, print_done
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -125,7 +125,7 @@ def _written(args: argparse.Namespace, plan: "Mapping[str, str]", now: "datetime
         except OSError as error:
             print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
             return False
-        say(args, f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
+        print_done(args, f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
     return True
 
 

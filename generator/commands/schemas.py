@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from generator.commands.options import add_content
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 EXAMPLES = """\
   corallite schemas"""
@@ -32,5 +32,5 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
         return 1
-    say(args, f"wrote {len(texts)} schemas to {folder}")
+    print_done(args, f"wrote {len(texts)} schemas to {folder}")
     return 0

@@ -7,7 +7,7 @@ from pathlib import Path
 from generator.commands.asking import asked
 from generator.commands.options import add_as_of, add_content
 from generator.commands.reporting import counted
-from generator.commands.terminal import doing, say
+from generator.commands.terminal import doing, print_done
 
 EXAMPLES = """\
   corallite tables                            in tables/
@@ -48,5 +48,5 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{error.filename or args.to}: {error.strerror}. Nothing more was written.", file=sys.stderr)
         return 1
-    say(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
+    print_done(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
     return 0

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_content, day
-from generator.commands.terminal import say
+from generator.commands.terminal import print_done
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     for id in taken.here:
         print(f"you already have this coral: corals/{id}.yaml")
     for file in taken.files:
-        say(args, f"made {file.path}")
+        print_done(args, f"made {file.path}")
     return 0
 
 

@@ -65,7 +65,7 @@ def doing(args: argparse.Namespace, what: str) -> Iterator[Callable[[str], None]
         _clear(width)
 
 
-def say(args: argparse.Namespace, *lines: str) -> None:
+def print_done(args: argparse.Namespace, *lines: str) -> None:
     """Print what was done, unless nobody wants to know; what would be done is what `--try` asks for."""
     if not args.quiet or getattr(args, "only_try", False):
         for line in lines:

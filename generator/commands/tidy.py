@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content
 from generator.commands.reporting import counted, print_problems
-from generator.commands.terminal import doing, say
+from generator.commands.terminal import doing, print_done
 
 if TYPE_CHECKING:
     from generator.read.discover import Found
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
                 after, edits = house_form(before, kind, file)
                 number += len(edits)
                 for edit in edits:
-                    say(args, f"{file}:{edit.line}: {edit}")
+                    print_done(args, f"{file}:{edit.line}: {edit}")
                 if edits and not args.only_try:
                     replace_text(content / file, before, after)
     except ValueError as error:
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     done = "would change" if args.only_try else "changed"
-    say(args, f"{done} {counted(number, 'place')}" if number else "every name and unit is in the house form")
+    print_done(args, f"{done} {counted(number, 'place')}" if number else "every name and unit is in the house form")
     return 0
 
 
