@@ -66,8 +66,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.shorthand.grammar import understood
     from generator.shorthand.yaml_text import CannotExtend
 
-    now = datetime.now(UTC)
-    limit = in_the_future_from(args.as_of, now)
+    limit = in_the_future_from(args.as_of, now := datetime.now(UTC))
     if not args.content.is_dir():
         print_problems(load(args.content, limit).errors, args.content)
         return 1
@@ -114,9 +113,8 @@ def run(args: argparse.Namespace) -> int:
         print(doubt)
     if loaded.errors:
         print(f"the journal has {counted(len(loaded.errors), 'error')} elsewhere: corallite check lists them")
-    print_done(
-        args, f"{'would write' if args.only_try else 'wrote'} {', '.join([*texts.edits, *texts.new, *texts.pictures])}"
-    )
+    files = ", ".join([*texts.edits, *texts.new, *texts.pictures])
+    print_done(args, f"would write {files}" if args.only_try else f"wrote {files}")
     return 0
 
 
