@@ -43,7 +43,7 @@ def body(size: Size) -> Body:
 
 
 def surface_area(length: float, width: float, height: float, factor: float) -> float:
-    """Surface (cm²) of a colony from its measures (cm) and its form's factor M, 1 to 4 (see `nature.forms`).
+    """Surface (cm²) of a colony from its measures (cm) and its form's factor M, 1 to 4 (see `nature.genera`).
 
     Source: CSA = π ((h + d/2) / 2)² M, d = √(length × width); EPA/600/R-12/029, table 3-2.
     """
