@@ -98,17 +98,17 @@ class Kept:
     """What stays at hand from one build to the next."""
 
     def __init__(self) -> None:
-        self._memory: Lasting | None = None
+        self._memories: dict[Path, Lasting] = {}
 
     def opened(self, file: Path, program: str) -> "Lasting":
         """The memory in a file."""
         from generator.door.lasting import Lasting
 
-        if self._memory is None:
-            self._memory = Lasting(file, program)
+        if file in self._memories:
+            self._memories[file].open()
         else:
-            self._memory.open()
-        return self._memory
+            self._memories[file] = Lasting(file, program)
+        return self._memories[file]
 
 
 def made(args: argparse.Namespace, kept: Kept, show: Callable[[str], object]) -> tuple[bool, str]:

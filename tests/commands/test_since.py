@@ -81,7 +81,7 @@ def test_it_says_what_changed_since_a_day(repository: Path) -> None:
     # 8.6 - 8.2 dKH, kits of 0.1 dKH each: 0.4 give or take 1.645 * 0.1 * sqrt(2) = 0.23.
     assert any("up by 0.40 dKH, likely 0.17 to 0.63 dKH" in line for line in lines)
     # 432 - 430 mg/L is well within two kits of 8 mg/L.
-    (calcium,) = [line for line in lines if line.startswith("Calcium: Then: 430 mg/L, (2026-10-19); Now: 432 mg/L")]
+    (calcium,) = [line for line in lines if line.startswith("Calcium: Then: 430 mg/L (2026-10-19); Now: 432 mg/L")]
     assert calcium.endswith("Change: no change the readings can tell")
     assert any(line.startswith("Pump of soda: ") and line.endswith(", now 99 mL/day") for line in lines)
     for expected in (

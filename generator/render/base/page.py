@@ -60,7 +60,7 @@ def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
 def said(inside: object) -> str:
     """A text whose lines and small print stand apart by signs."""
     html = escape(inside).replace(Markup("<br><small>"), ", ")
-    html = html.replace(Markup(".<br>"), Markup("<br>"))
+    html = html.replace(Markup(".<br>"), Markup("<br>")).replace(Markup(" <small>("), Markup(" ("))
     return plain_text(Markup(html.replace(Markup("<br>"), "; ").replace(Markup(" <small>"), ", ")))
 
 
