@@ -66,7 +66,7 @@ def run(
     # Where more builds follow, something will have changed before each.
     files = b"" if show else seen(args.content)
     if os.environ.get("CORALLITE_FORGET"):
-        return _build(args, now, Door())
+        return _build(args, now, Door(), show=show)
     try:
         memory = (memory_in or Remembered)(memory_of(args), remembering.program())
         before = last(memory.last())
@@ -76,11 +76,11 @@ def run(
             _say(args, before.pages, started)
             return 0
     except (MemoryInUse, BrokenMemory, OSError):
-        return _build(args, now, Door())
+        return _build(args, now, Door(), show=show)
     try:
         return _build(args, now, Steps(memory), memory, show, files)
     except BrokenMemory:
-        return _build(args, now, Door())
+        return _build(args, now, Door(), show=show)
     finally:
         memory.close()
 

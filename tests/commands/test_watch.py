@@ -9,7 +9,10 @@ from time import sleep
 
 import pytest
 
-from generator.commands.watch import at_rest
+from generator.commands.options import parser_of
+from generator.commands.watch import Kept, at_rest, made
+from generator.door.lasting import Lasting
+from generator.door.memory import MemoryInUse
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 from tests.watching import Watching
 
@@ -112,3 +115,21 @@ def test_a_port_that_cannot_be_had_is_said(journal: Write) -> None:
     assert (said.returncode, said.stdout) == (1, "")
     assert said.stderr == f"port {port}: Address already in use (give another with --port, or none)\n"
     assert corallite("watch", "--port", "70000").returncode == 2
+
+
+def test_a_site_is_shown_with_and_without_a_memory(journal: Write, monkeypatch: pytest.MonkeyPatch) -> None:
+    content, kept = journal(SOUND), Kept()
+    words = ["--content", str(content), "--site", str(content.parent / "site"), *AS_OF]
+    args = parser_of(["watch"]).parse_args(["watch", *words])
+    monkeypatch.setenv("XDG_CACHE_HOME", str(content.parent / "cache"))
+    shown: list[str] = []
+    for forget in ("", "all", ""):
+        monkeypatch.setenv("CORALLITE_FORGET", forget)
+        assert made(args, kept, shown.append)[0]
+    monkeypatch.setattr(Lasting, "open", busy)
+    assert made(args, kept, shown.append)[0], "another build has the memory"
+    assert len(shown) == 4
+
+
+def busy(_: Lasting) -> None:
+    raise MemoryInUse
