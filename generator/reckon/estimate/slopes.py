@@ -105,15 +105,13 @@ class Increment:
 class Posterior:
     """Each story's log odds given the measurements, and its results for the spans.
 
-    `errors` and `wanderings` (per day, absolute) belong to each story; `rate` and `rate_variance` are of its mean
-    rate.
+    `errors` and `wanderings` (per day, absolute) belong to each story; `rate` is its mean rate.
     """
 
     log_odds: Array
     errors: Array
     wanderings: Array
     rate: Array
-    rate_variance: Array
     spans: tuple[Increment, ...]
 
 
@@ -160,7 +158,7 @@ def explain(series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple
         variance = absolute**2 * bare - np.einsum("ki,ki->k", to_span, solved_span)
         variance += (length - solved_span @ run) ** 2 / information
         found.append(Increment(mean, np.maximum(variance, 0.0)))
-    return Posterior(log_odds, errors, absolute, rate, 1.0 / information, tuple(found))
+    return Posterior(log_odds, errors, absolute, rate, tuple(found))
 
 
 def together(log_odds: Array, mean: Array, variance: Array) -> tuple[float, float]:

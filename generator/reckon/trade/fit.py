@@ -49,15 +49,13 @@ class Fit:
 
     `clearance` (cm) is the least room beyond the padding on any side, negative if it is too tight.
     `clearance_of_box` is the same for a colony that fills its box to the corners. `extent` (cm) is the room
-    the colony takes in that pose. `flat` is the clearance without any tilt.
+    the colony takes in that pose.
     """
 
     fits: bool
-    fits_flat: bool
     pose: Pose
     clearance: float
     clearance_of_box: float
-    flat: float
     extent: Sides
     method: str = METHOD
 
@@ -72,18 +70,16 @@ def fit(colony: Sides, container: Sides, padding: float) -> Fit:
     rotations, poses = _poses()
     clearance = _clearance(rotations, colony, container, padding, "ellipsoid")
     tilts = poses[:, 1]
-    flat = float(clearance[tilts == 0.0].max())
-    allowed = np.flatnonzero(tilts == 0.0) if flat >= 0.0 else np.arange(len(tilts))
+    flat = tilts == 0.0
+    allowed = np.flatnonzero(flat) if clearance[flat].max() >= 0.0 else np.arange(len(tilts))
     best = int(allowed[np.lexsort((tilts[allowed], -np.round(clearance[allowed], 1)))[0]])
     turn, tilt, about = (float(angle) for angle in poses[best])
     extent = 2.0 * _half_extents(rotations[best : best + 1], colony, "ellipsoid")[0]
     return Fit(
         fits=bool(clearance[best] >= 0.0),
-        fits_flat=flat >= 0.0,
         pose=Pose(turn, tilt, about),
         clearance=float(clearance[best]),
         clearance_of_box=float(_clearance(rotations[best : best + 1], colony, container, padding, "box")[0]),
-        flat=flat,
         extent=Sides(*(float(side) for side in extent)),
     )
 

@@ -23,18 +23,19 @@ def test_a_rate_that_does_not_wander_is_the_slope_of_least_squares():
     assert found is not None
     theirs = scipy.stats.linregress(days, values)
     assert found.rate[0] == pytest.approx(theirs.slope)
-    assert found.rate_variance[0] == pytest.approx(0.1**2 / ((days - days.mean()) ** 2).sum())
     assert found.spans[0].mean[0] == pytest.approx(10.0 * theirs.slope)
+    assert found.spans[0].variance[0] == pytest.approx((10.0 * 0.1) ** 2 / ((days - days.mean()) ** 2).sum())
 
 
 def test_series_share_a_rate_and_not_a_height():
     one, other = series([0.0, 10.0], [1.0, 2.0], read=0.1), series([10.0, 20.0], [7.0, 8.2], read=0.1)
-    found = explain([one, other], KNOWN, [[(0.0, 10.0), (10.0, 20.0)]])
+    found = explain([one, other], KNOWN, [[(0.0, 10.0), (10.0, 20.0)], [(0.0, 10.0)]])
     assert found is not None
     assert found.rate[0] == pytest.approx(0.11)
     assert found.spans[0].mean[0] == pytest.approx(2.2)
     # Both stretches hang on the one rate, so that their errors do not cancel.
-    assert found.spans[0].variance[0] == pytest.approx(20.0**2 * found.rate_variance[0])
+    both, one_of_them = found.spans
+    assert both.variance[0] == pytest.approx(2.0**2 * one_of_them.variance[0])
 
 
 def test_nothing_is_told_by_one_day():
