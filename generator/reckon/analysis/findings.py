@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings
+    from generator.reckon.water.years import YearOfWater
 
 
 def _no_trades() -> "TradeFindings":
@@ -34,13 +35,14 @@ def _no_trades() -> "TradeFindings":
 class Findings:
     """All findings of a journal at a moment, each mapping by system, coral or line as its name says.
 
-    `part_of` is, by coral, what part of its system's uptake it takes, `room_of` what is found about its room, and
-    `changes_of` its large changes. `predicted` are, by system, the events since the last reading: of those the water
-    knows what was predicted only.
+    `years` are by system and year, as `lagoon/2026`. `part_of` is, by coral, what part of its system's uptake it takes,
+    `room_of` what is found about its room, and `changes_of` its large changes. `predicted` are, by system, the events
+    since the last reading: of those the water knows what was predicted only.
     """
 
     as_of: datetime
     water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
+    years: "Mapping[str, YearOfWater]" = field(default_factory=dict)
     predicted: "Mapping[str, tuple[Informed, ...]]" = field(default_factory=dict)
     shares: "Mapping[str, Shares | CannotTell]" = field(default_factory=dict)
     part_of: "Mapping[str, PartOfWhole | None]" = field(default_factory=dict)

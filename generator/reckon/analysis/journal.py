@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings
+    from generator.reckon.water.years import YearOfWater
 
 with later():  # each room is loaded when something of it is calculated
     from generator.reckon import finding as _finding
@@ -39,6 +40,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.planned import analysis as _planned
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
+    from generator.reckon.water import years as _years
 
 T = TypeVar("T")
 OfCoral = TypeVar("OfCoral", "SizeHeld", "TouchHeld")
@@ -91,6 +93,10 @@ class _Steps:
         def parts(id: str) -> "Parts":
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
 
+        def years_of(id: str) -> "dict[int, YearOfWater]":
+            litres = systems[id].water.volume.canonical()
+            return _years.years_of(water[id], litres, journal.settings.time_zone)
+
         ever = self.by_system("ever in", lambda id: _known.ever_in(id, log_of(id), journal.corals))
         events = self.by_system("events", lambda id: waters().events(id, here()))
         water = self.by_system("water", measured)
@@ -104,7 +110,14 @@ class _Steps:
             "changes", lambda id: _changes.coral_changes(systems[id], log_of(id), ever[id], events[id], here())
         )
         stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
+        years = self.by_system("years", years_of)
         return {
+            "years": self.door.each(
+                "year of water",
+                lambda: [f"{id}/{year}" for id in systems for year in years[id]],
+                lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
+                keep=False,
+            ),
             "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,

@@ -198,19 +198,16 @@ class PageContext:
 
     def corals_of(self, system: str) -> tuple[Coral, ...]:
         """The corals in a system today."""
-        return tuple(
-            coral
-            for coral in self.view.corals.values()
-            if (place := coral.placement_on(self.today)) and place.system == system
-        )
+        here = (each.id for each in self.ties.corals if each.system_on(self.today) == system)
+        return tuple(self.view.corals[id] for id in here)
 
     def calls(self, system: str) -> bool:
         """Whether a system needs tests: it has corals, or it is tested and never had any, as during cycling."""
         if system not in self.findings:
             return False
-        if self.corals_of(system):
+        if any(each.system_on(self.today) == system for each in self.ties.corals):
             return True
-        held = any(place.system == system for coral in self.view.corals.values() for place in coral.placements)
+        held = any(place == system for coral in self.ties.corals for _, place in coral.places)
         return not held and bool(self.findings[system].latest)
 
     def prose(self, markdown: str, source: Source) -> Prose:

@@ -18,23 +18,47 @@ Names = Mapping[str, tuple[tuple[str, str], ...]]
 
 
 class Brief(NamedTuple):
-    """A coral in brief: most that is written of one later changes nothing of this."""
+    """A coral in brief: most that is written of one later changes nothing of this.
+
+    It has the days on which it came and went and how, each system it was in from a day on, and how many frags were cut
+    on which day.
+    """
 
     id: str
     name: str
     line: str
     parent: str | None
     came: date
+    how: str
     gone: date | None
+    end: str
+    places: tuple[tuple[date, str], ...]
+    cut: tuple[tuple[date, int], ...]
 
     def lives_on(self, day: date) -> bool:
         """Whether the coral is here on a day."""
         return self.came <= day and (self.gone is None or self.gone > day)
 
+    def system_on(self, day: date) -> str:
+        """The system it is in on a day; "" if it is not here, or no place is recorded."""
+        past = [place for place in self.places if place[0] <= day] if self.lives_on(day) else []
+        return max(past, key=lambda place: place[0])[1] if past else ""
+
 
 def in_brief(coral: Coral) -> Brief:
-    """A coral's names, parent and days."""
-    return Brief(coral.id, coral.name, coral.line, coral.parent, coral.arrival.at, coral.end.at if coral.end else None)
+    """A coral's names, parent and days, and in which system it was from when on."""
+    return Brief(
+        coral.id,
+        coral.name,
+        coral.line,
+        coral.parent,
+        coral.arrival.at,
+        coral.arrival.how,
+        coral.end.at if coral.end else None,
+        coral.end.how if coral.end else "",
+        tuple((placement.since, placement.system) for placement in coral.placements),
+        tuple((cutting.at, cutting.frags) for cutting in coral.cuttings),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,14 @@
 """How records are related: what was cut from what, what entries are about, and in which month things were written."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from itertools import chain, groupby
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from generator.door.door import Door
-from generator.records.coral import Coral
+from generator.records.coral import Coral, Photo
 from generator.records.entry import Entry
 from generator.records.log import Event, Note
 from generator.records.source import Source
@@ -42,6 +44,14 @@ def log_notes(view: View) -> list[LogNote]:
     return [together[key] for key in sorted(together)]
 
 
+class DatedPhoto(NamedTuple):
+    """A photo, its own day or that of its entry, and the name of what it shows."""
+
+    on: date
+    photo: Photo
+    of: str
+
+
 @dataclass(frozen=True, slots=True)
 class Month:
     """What was written in a month: the ids of entries and the log notes, in order."""
@@ -58,7 +68,8 @@ class Ties:
     of day. `names` are the names by which a text can name a coral, `lines` the names of lines by id. `months` are those
     in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each,
     `headings` the entries without their text: a list of entries does not depend on what they tell. `notes` are those of
-    all logs, `corals` what relations rest on in each coral.
+    all logs, `corals` what relations rest on in each coral. `photos` are the dated ones of
+    each year (`2026`), in order of day.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
@@ -70,6 +81,7 @@ class Ties:
     headings: Mapping[str, Entry]
     notes: Sequence[LogNote] = ()
     corals: Sequence[Brief] = ()
+    photos: Mapping[str, tuple[DatedPhoto, ...]] = field(default_factory=dict)
 
 
 def ties(view: View, door: Door | None = None) -> Ties:
@@ -100,6 +112,21 @@ def ties(view: View, door: Door | None = None) -> Ties:
             told.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
         return {month: Month(entries.get(month, ()), tuple(told.get(month, ()))) for month in sorted({*entries, *told})}
 
+    def of_corals(ids: Sequence[str]) -> tuple[DatedPhoto, ...]:
+        those = (view.corals[id] for id in ids)
+        return tuple(DatedPhoto(each.at, each, coral.name) for coral in those for each in coral.photos if each.at)
+
+    def of_entries(ids: Sequence[str]) -> tuple[DatedPhoto, ...]:
+        those = (headings[id] for id in ids)
+        return tuple(DatedPhoto(each.at or entry.at, each, entry.title) for entry in those for each in entry.photos)
+
+    def photos() -> dict[str, tuple[DatedPhoto, ...]]:
+        taken = sorted(chain(*coral_photos(), *entry_photos()), key=lambda each: (each.on, each.photo.file, each.of))
+        return {str(year): tuple(of_year) for year, of_year in groupby(taken, key=lambda each: each.on.year)}
+
+    coral_photos = door.in_parts("photos of some corals", lambda: view.corals, of_corals)
+    entry_photos = door.in_parts("photos of some entries", lambda: view.entries, of_entries)
+    by_year = door.by_id("photos of years", photos)
     cut = door.by_id("ids cut from", lambda: _cut_from(corals()))
     named = door.by_id("ids about", about)
     frags = door.each("cut from", lambda: cut, lambda of: tuple(view.corals[id] for id in cut[of]), shared=True)
@@ -116,6 +143,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
         headings=lambda: headings,
         notes=notes,
         corals=corals,
+        photos=lambda: by_year,
     )
 
 

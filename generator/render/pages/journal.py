@@ -2,17 +2,14 @@
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from itertools import groupby
-from statistics import median
 from typing import TypeVar
 
 from markupsafe import Markup
 
-from generator.reckon.water.calcification import laid_down
 from generator.reckon.water.canonical import canonical_value
-from generator.reckon.water.findings import WaterFindings
-from generator.records.coral import Coral
+from generator.reckon.water.years import YearOfWater
 from generator.records.entry import Entry
 from generator.records.system import System
 from generator.render.base import links
@@ -44,9 +41,9 @@ _LOST = ("died", "lost")
 
 def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
     """What the year brought, as far as this audience may see it."""
-    words, corals = ctx.words, ctx.view.corals.values()
-    ends = [coral for coral in corals if coral.end and coral.end.at.year == year]
-    came = [coral for coral in corals if coral.arrival.at.year == year and coral.arrival.how != "cutting"]
+    words, corals = ctx.words, ctx.ties.corals
+    ends = [coral for coral in corals if coral.gone and coral.gone.year == year]
+    came = [coral for coral in corals if coral.came.year == year and coral.how != "cutting"]
     return (
         _water(ctx, year),
         section(words("year.photos"), Photos(tuple(_photos(ctx, year))), id="photos"),
@@ -56,8 +53,8 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
                 *_grown(ctx, year),
                 (words("year.frags"), _frags(ctx, year)),
                 (words("year.came"), row(*(ctx.to_coral(coral.id) for coral in came))),
-                (words("year.lost"), row(*(ctx.to_coral(each.id) for each in ends if _how(each) in _LOST))),
-                (words("year.went"), row(*(ctx.to_coral(each.id) for each in ends if _how(each) not in _LOST))),
+                (words("year.lost"), row(*(ctx.to_coral(each.id) for each in ends if each.end in _LOST))),
+                (words("year.went"), row(*(ctx.to_coral(each.id) for each in ends if each.end not in _LOST))),
             ),
             id="grown",
             method=to_method(ctx, "calcification"),
@@ -65,26 +62,21 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
     )
 
 
-def _how(coral: Coral) -> str:
-    return coral.end.how if coral.end else ""
-
-
 def _grown(ctx: PageContext, year: int) -> Iterator[tuple[Inline, Inline]]:
     """Skeleton laid down in each water, and the way to the evidence of its uptake."""
-    since, until = (datetime(each, 1, 1, tzinfo=ctx.display.zone) for each in (year, year + 1))
+    late = datetime(year, 1, 15, tzinfo=ctx.display.zone)
     for id, system in ctx.view.systems.items():
-        uptake = ctx.findings[id].uptake.get("alkalinity") if id in ctx.findings else None
-        if uptake and (grams := laid_down(uptake.track, system.water.volume.canonical(), since, until)):
-            shown = ctx.say.estimate(grams, ctx.words.unit("g"))
-            first = max(since, uptake.track[0].at)
-            note = ctx.words("year.since", day=ctx.say.date(first)) if first > since + timedelta(days=14) else ""
+        found = ctx.found.years.get(f"{id}/{year}")
+        if found and found.grams and found.since:
+            shown = ctx.say.estimate(found.grams, ctx.words.unit("g"))
+            note = ctx.words("year.since", day=ctx.say.date(found.since)) if found.since > late else ""
             evidence = ctx.link(f"{links.page_of('system', id)}#why-uptake-alkalinity", ctx.words("why.title"))
             yield Link(system.name), joined(shown, note, evidence)
 
 
 def _frags(ctx: PageContext, year: int) -> str:
     """Frags cut, and to how many hands pieces went."""
-    cut = sum(each.frags for coral in ctx.view.corals.values() for each in coral.cuttings if each.at.year == year)
+    cut = sum(frags for coral in ctx.ties.corals for at, frags in coral.cut if at.year == year)
     hands = {trade.partner for trade in ctx.view.trades.values() if trade.at.year == year and trade.gave}
     said = ctx.words("year.cut", n=cut) if cut else ""
     return ", ".join(filter(None, (said, ctx.words("year.hands", n=len(hands)) if hands else "")))
@@ -96,7 +88,7 @@ def _water(ctx: PageContext, year: int) -> Section | None:
     waters = [
         Water(system.name, bands)
         for id, system in ctx.view.systems.items()
-        if id in ctx.findings and (bands := list(_bands(ctx, system, ctx.findings[id], year)))
+        if (found := ctx.found.years.get(f"{id}/{year}")) and (bands := list(_bands(ctx, system, found)))
     ]
     if not waters:
         return None
@@ -109,19 +101,13 @@ def _water(ctx: PageContext, year: int) -> Section | None:
     return section(words("year.water"), Picture(drawn, words("year.key"), "drawing"), id="water", lead=said)
 
 
-def _bands(ctx: PageContext, system: System, found: WaterFindings, year: int) -> Iterator[Band]:
+def _bands(ctx: PageContext, system: System, found: YearOfWater) -> Iterator[Band]:
     for kind in WATER_KINDS:
         ends = [canonical_value(end) if (end := side.of(kind)) else None for side in (system.low, system.high)]
         if ends == [None, None]:
             continue
-        weeks: dict[int, list[float]] = {}
-        for reading, value in found.readings:
-            day = reading.at.astimezone(ctx.display.zone).date()
-            if reading.kind == kind and day.year == year:
-                weeks.setdefault((day - date(year, 1, 1)).days // 7, []).append(value)
-        if weeks:
-            name = ctx.words(f"quantities.{kind}")
-            yield Band(name, [_week(ctx, kind, week, median(values), *ends) for week, values in sorted(weeks.items())])
+        if weeks := found.weeks.get(kind):
+            yield Band(ctx.words(f"quantities.{kind}"), [_week(ctx, kind, *each, *ends) for each in weeks])
 
 
 def _week(
@@ -133,12 +119,10 @@ def _week(
 
 def _photos(ctx: PageContext, year: int) -> Iterator[PhotoLink]:
     """The last photograph of each month, of a coral or of what was written: without a day, of the entry's."""
-    dated = [(photo.at, photo, coral.name) for coral in ctx.view.corals.values() for photo in coral.photos]
-    dated += [(each.at or entry.at, each, entry.title) for entry in ctx.ties.headings.values() for each in entry.photos]
-    taken = [(on, photo, of) for on, photo, of in dated if on and on.year == year]
+    taken = ctx.ties.photos.get(str(year), ())
     seen: set[str] = set()
     for month in range(1, 13):
-        for on, photo, of in sorted(taken, key=lambda each: each[0], reverse=True):
+        for on, photo, of in reversed(taken):
             if on.month == month and photo.file not in seen and (shown := ctx.photo(photo, of)):
                 seen.add(photo.file)
                 yield replace(shown, caption=f"{ctx.say.on(on)} · {of}")
