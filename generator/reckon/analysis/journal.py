@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from generator.door.door import Door
 from generator.door.later import later
 from generator.reckon.analysis.findings import Findings
-from generator.reckon.growth.steps import analyse_corals
+from generator.reckon.growth.steps import analyse_corals, stood_in
+from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.units.quantity import Quantity
 
@@ -63,6 +64,7 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
 
 
 _Parts = dict[str, Any]
+_NOT_OF_ITS_LIFE: _Parts = {"sizes": (), "weighings": (), "health": (), "touches": (), "photos": (), "story": ""}
 
 
 class _Steps:
@@ -74,6 +76,8 @@ class _Steps:
         self.moment: Callable[[], datetime] = partial(given, "")
         self.here = door.one("here and now", lambda: given("").astimezone(journal.settings.time_zone))
         self.day = door.one("today", lambda: self.here().date())
+
+        self.stood = stood_in(journal.corals, door)
 
     def by_system(self, name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
         """A step for each system."""
@@ -93,11 +97,15 @@ class _Steps:
         def parts(id: str) -> "Parts":
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
 
+        def ever_in(id: str) -> dict[str, Coral]:
+            named = {event.coral for event in log_of(id).events if event.coral and event.coral in journal.corals}
+            return {coral: journal.corals[coral] for coral in sorted({*named, *self.stood.get(id, ())})}
+
         def years_of(id: str) -> "dict[int, YearOfWater]":
             litres = systems[id].water.volume.canonical()
             return _years.years_of(water[id], litres, journal.settings.time_zone)
 
-        ever = self.by_system("ever in", lambda id: _known.ever_in(id, log_of(id), journal.corals))
+        ever = self.by_system("ever in", ever_in)
         events = self.by_system("events", lambda id: waters().events(id, here()))
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
@@ -145,7 +153,7 @@ class _Steps:
         """How each coral does, and the room in each system."""
         journal, today = self.journal, self.day
         found, rooms, room_of = analyse_corals(
-            journal.corals, journal.systems, journal.logs, self._distances, today, self.door
+            journal.corals, journal.systems, journal.logs, self._distances, today, self.door, self.stood
         )
         held = self.door.each(
             "size held",
@@ -174,15 +182,17 @@ class _Steps:
         """Each line's tree, who holds it, what one loss would end, and what trades tell."""
         journal, today = self.journal, self.day
         corals, trades = journal.corals, journal.trades
-        trees = self.door.by_id("families", lambda: _family.families(corals.values(), trades.values(), today()))
+        # What is measured of a coral, or seen of it, changes nothing of its line.
+        lives = self.door.each("life", lambda: corals, lambda id: replace(corals[id], **_NOT_OF_ITS_LIFE))
+        trees = self.door.by_id("families", lambda: _family.families(lives.values(), trades.values(), today()))
         received = self.door.one("received", lambda: _family.received_from(trades.values(), today()))
         return {
             "families": trees,
             "holders": self.door.each(
-                "holders", lambda: trees, lambda id: _family.holders(trees[id], corals, received())
+                "holders", lambda: trees, lambda id: _family.holders(trees[id], lives, received())
             ),
-            "at_risk": self.door.one("at risk", lambda: _family.lines_at_risk(trees, corals, trades.values(), today())),
-            "survival": self.door.one("survival", lambda: _survival.survival(corals.values(), trades, today())),
+            "at_risk": self.door.one("at risk", lambda: _family.lines_at_risk(trees, lives, trades.values(), today())),
+            "survival": self.door.one("survival", lambda: _survival.survival(lives.values(), trades, today())),
             "trade": self.door.one(
                 "trade", lambda: _trade.analyse_trades(trades, corals, journal.settings.containers, today())
             ),

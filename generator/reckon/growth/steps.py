@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from generator.door.door import Door
@@ -28,14 +29,20 @@ def analyse_corals(
     own: Callable[[], Mapping[str, Quantity]],
     today: Callable[[], date],
     door: Door,
+    stood: Mapping[str, Iterable[str]] | None = None,
 ) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings], Mapping[str, RoomFindings | None]]":
     """What is found by coral, about the room by system, and about the room of each coral.
 
-    `own` are the journal's safe distances by genus.
+    `own` are the journal's safe distances by genus, `stood` the ids of corals that were ever `stood_in` each system.
     """
+
+    ever = stood_in(corals, door) if stood is None else stood
 
     def room(id: str) -> "RoomFindings":
         return _room.analyse_room(systems[id], standing[id].values(), growths, own(), today())
+
+    def standing_here(id: str) -> dict[str, Coral]:
+        return standing_in((corals[coral] for coral in ever.get(id, ())), id, today())
 
     def around(id: str) -> "RoomFindings | None":
         placement = corals[id].placement_on(today())
@@ -57,11 +64,27 @@ def analyse_corals(
         return _room.room_of(room, id) if room else None
 
     growths = door.each("growth", lambda: corals, lambda id: _growth.analyse_growth(corals[id], logs, today()))
-    standing = door.each("standing in", lambda: systems, lambda id: standing_in(corals.values(), id, today()))
+    standing = door.each("standing in", lambda: systems, standing_here)
     rooms = door.each("room", lambda: systems, room)
     # One measured coral changes the room of its neighbours, not of all that stand in the system.
     standing_at = door.step("stands", stands, keep=False)
     return door.each("coral", lambda: corals, found), rooms, door.each("room of", lambda: corals, room_of)
+
+
+def stood_in(corals: Mapping[str, Coral], door: Door) -> Mapping[str, tuple[str, ...]]:
+    """The ids of all corals that ever stood in each system, in order."""
+
+    def placed(ids: Iterable[str]) -> tuple[tuple[str, str], ...]:
+        return tuple((placement.system, id) for id in ids for placement in corals[id].placements)
+
+    def gathered() -> dict[str, tuple[str, ...]]:
+        found: dict[str, set[str]] = {}
+        for system, id in chain(*parts()):
+            found.setdefault(system, set()).add(id)
+        return {system: tuple(sorted(ids)) for system, ids in found.items()}
+
+    parts = door.in_parts("some placements", lambda: corals, placed)
+    return door.by_id("ever stood in", gathered)
 
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> dict[str, Coral]:

@@ -69,7 +69,7 @@ class Ties:
     in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each,
     `headings` the entries without their text: a list of entries does not depend on what they tell. `notes` are those of
     all logs, `corals` what relations rest on in each coral. `photos` are the dated ones of
-    each year (`2026`), in order of day.
+    each year (`2026`), the newest first.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
@@ -121,7 +121,8 @@ def ties(view: View, door: Door | None = None) -> Ties:
         return tuple(DatedPhoto(each.at or entry.at, each, entry.title) for entry in those for each in entry.photos)
 
     def photos() -> dict[str, tuple[DatedPhoto, ...]]:
-        taken = sorted(chain(*coral_photos(), *entry_photos()), key=lambda each: (each.on, each.photo.file, each.of))
+        taken = sorted(chain(*coral_photos(), *entry_photos()), key=lambda each: each.photo.source)
+        taken.sort(key=lambda each: each.on, reverse=True)
         return {str(year): tuple(of_year) for year, of_year in groupby(taken, key=lambda each: each.on.year)}
 
     coral_photos = door.in_parts("photos of some corals", lambda: view.corals, of_corals)

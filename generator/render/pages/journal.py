@@ -122,7 +122,7 @@ def _photos(ctx: PageContext, year: int) -> Iterator[PhotoLink]:
     taken = ctx.ties.photos.get(str(year), ())
     seen: set[str] = set()
     for month in range(1, 13):
-        for on, photo, of in reversed(taken):
+        for on, photo, of in taken:
             if on.month == month and photo.file not in seen and (shown := ctx.photo(photo, of)):
                 seen.add(photo.file)
                 yield replace(shown, caption=f"{ctx.say.on(on)} · {of}")

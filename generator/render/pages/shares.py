@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
+from generator.reckon.arrivals.analysis import MOST_TOLD, Demand, Moved, WhatIf
 from generator.reckon.arrivals.shares import CoralShare, Shares
 from generator.reckon.finding import CannotTell
 from generator.records.system import System
@@ -77,6 +77,7 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
         return None
     others = [id for id, _ in ifs[0].moved if id in ctx.view.systems]
     moved: Iterator[Inline] = (joined(words("shares.moved"), ctx.to_system(id)) for id in others)
+    most = words("shares.most", n=MOST_TOLD) if len(found.corals) > MOST_TOLD else ""
     title, heads = words("shares.what_if"), (*words.each("shares.coral", "shares.cut", "shares.gone"), *moved)
     return section(
         title,
@@ -87,7 +88,7 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
         ),
         behind_what_ifs(ctx, found, ifs, others),
         id="what-if",
-        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs)),
+        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), most),
     )
 
 
