@@ -101,10 +101,6 @@ class _Steps:
             named = {event.coral for event in log_of(id).events if event.coral and event.coral in journal.corals}
             return {coral: journal.corals[coral] for coral in sorted({*named, *self.stood.get(id, ())})}
 
-        def years_of(id: str) -> "dict[int, YearOfWater]":
-            litres = systems[id].water.volume.canonical()
-            return _years.years_of(water[id], litres, journal.settings.time_zone)
-
         ever = self.by_system("ever in", ever_in)
         events = self.by_system("events", lambda id: waters().events(id, here()))
         water = self.by_system("water", measured)
@@ -118,14 +114,8 @@ class _Steps:
             "changes", lambda id: _changes.coral_changes(systems[id], log_of(id), ever[id], events[id], here())
         )
         stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
-        years = self.by_system("years", years_of)
         return {
-            "years": self.door.each(
-                "year of water",
-                lambda: [f"{id}/{year}" for id in systems for year in years[id]],
-                lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
-                keep=False,
-            ),
+            "years": self._years(water),
             "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
@@ -148,6 +138,22 @@ class _Steps:
             "stocks_held": self.door.one("all stocks held", lambda: _by_refilling(stocks.values())),
             "events": events,
         }
+
+    def _years(self, water: "Mapping[str, WaterFindings]") -> "Mapping[str, YearOfWater]":
+        """Each year of each water, by system and year: a new reading changes none of the years before."""
+        systems = self.journal.systems
+
+        def years_of(id: str) -> "dict[int, YearOfWater]":
+            litres = systems[id].water.volume.canonical()
+            return _years.years_of(water[id], litres, self.journal.settings.time_zone)
+
+        years = self.by_system("years", years_of)
+        return self.door.each(
+            "year of water",
+            lambda: [f"{id}/{year}" for id in systems for year in years[id]],
+            lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
+            keep=False,
+        )
 
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""

@@ -112,22 +112,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
             told.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
         return {month: Month(entries.get(month, ()), tuple(told.get(month, ()))) for month in sorted({*entries, *told})}
 
-    def of_corals(ids: Sequence[str]) -> tuple[DatedPhoto, ...]:
-        those = (view.corals[id] for id in ids)
-        return tuple(DatedPhoto(each.at, each, coral.name) for coral in those for each in coral.photos if each.at)
-
-    def of_entries(ids: Sequence[str]) -> tuple[DatedPhoto, ...]:
-        those = (headings[id] for id in ids)
-        return tuple(DatedPhoto(each.at or entry.at, each, entry.title) for entry in those for each in entry.photos)
-
-    def photos() -> dict[str, tuple[DatedPhoto, ...]]:
-        taken = sorted(chain(*coral_photos(), *entry_photos()), key=lambda each: each.photo.source)
-        taken.sort(key=lambda each: each.on, reverse=True)
-        return {str(year): tuple(of_year) for year, of_year in groupby(taken, key=lambda each: each.on.year)}
-
-    coral_photos = door.in_parts("photos of some corals", lambda: view.corals, of_corals)
-    entry_photos = door.in_parts("photos of some entries", lambda: view.entries, of_entries)
-    by_year = door.by_id("photos of years", photos)
+    by_year = _photos(view, headings, door)
     cut = door.by_id("ids cut from", lambda: _cut_from(corals()))
     named = door.by_id("ids about", about)
     frags = door.each("cut from", lambda: cut, lambda of: tuple(view.corals[id] for id in cut[of]), shared=True)
@@ -146,6 +131,25 @@ def ties(view: View, door: Door | None = None) -> Ties:
         corals=corals,
         photos=lambda: by_year,
     )
+
+
+def _photos(view: View, headings: Mapping[str, Entry], door: Door) -> Mapping[str, tuple[DatedPhoto, ...]]:
+    def of_corals(ids: Sequence[str]) -> tuple[DatedPhoto, ...]:
+        those = (view.corals[id] for id in ids)
+        return tuple(DatedPhoto(each.at, each, coral.name) for coral in those for each in coral.photos if each.at)
+
+    def of_entries(ids: Sequence[str]) -> tuple[DatedPhoto, ...]:
+        those = (headings[id] for id in ids)
+        return tuple(DatedPhoto(each.at or entry.at, each, entry.title) for entry in those for each in entry.photos)
+
+    def photos() -> dict[str, tuple[DatedPhoto, ...]]:
+        taken = sorted(chain(*coral_photos(), *entry_photos()), key=lambda each: each.photo.source)
+        taken.sort(key=lambda each: each.on, reverse=True)
+        return {str(year): tuple(of_year) for year, of_year in groupby(taken, key=lambda each: each.on.year)}
+
+    coral_photos = door.in_parts("photos of some corals", lambda: view.corals, of_corals)
+    entry_photos = door.in_parts("photos of some entries", lambda: view.entries, of_entries)
+    return door.by_id("photos of years", photos)
 
 
 def _cut_from(corals: Iterable[Brief]) -> dict[str, tuple[str, ...]]:
