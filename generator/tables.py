@@ -23,19 +23,22 @@ class NotReadable(ValueError):
 
 
 def tables(
-    content: str | Path = "content", audience: "Audience" = "own", as_of: date | datetime | None = None
+    content: str | Path = "content", audience: "Audience" = "own", as_of: date | datetime | str | None = None
 ) -> "dict[str, pd.DataFrame]":
     """Every table of a journal as a DataFrame, by name.
 
     `attrs["units"]` has the unit of each column with one unit; `attrs["units_in"]` names, for each column whose rows
     have different units, the column with the unit of the row; `attrs["columns"]` tells what each column means.
-    Moments are on the keeper's clock. `as_of` is the day or the moment that counts as now. Raises `NotReadable`.
+    Moments are on the keeper's clock. `as_of` is the day or the moment that counts as now, or its text in ISO 8601.
+    Raises `NotReadable`, and `ValueError` for a text that is neither.
     """
     import pandas as pd
 
     from generator.render.base.words import words_of
     from generator.render.tables.files import all_tables, meaning, whole_columns, whole_rows
 
+    if isinstance(as_of, str):
+        as_of = date.fromisoformat(as_of) if len(as_of) == len("2026-11-22") else datetime.fromisoformat(as_of)
     basis, words = _basis(Path(content), audience, as_of), words_of("en")
     zone, frames = basis.display.zone, {}
     for table in all_tables():

@@ -19,7 +19,7 @@ DOCS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 @pytest.fixture(scope="module")
 def frames() -> dict[str, pd.DataFrame]:
-    return tables(ROOT / "content", as_of=date.fromisoformat(AS_OF))
+    return tables(ROOT / "content", as_of=AS_OF)
 
 
 def test_every_table_comes_with_the_types_its_columns_define(frames: dict[str, pd.DataFrame]) -> None:
