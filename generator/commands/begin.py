@@ -276,4 +276,5 @@ def _repository(folder: Path, files: Iterable[str]) -> str:
         return "; git could not make a repository"
     if done("add", "--force", "--", *files) and done("commit", "--message", "Begin the journal"):
         return ", a git repository with its first commit"
-    return ", a git repository (git does not know your name yet, so nothing is committed)"
+    ask = "git config --global user.name 'Your Name' and git config --global user.email you@example.org"
+    return f", a git repository; git does not know your name yet, so nothing is committed (tell it: {ask})"
