@@ -168,15 +168,25 @@ def _number(plan: FloorPlan, coral: CoralShape) -> str:
     return f'<text class="p-number p-beside" {place}>{escape(coral.number)}</text>'
 
 
+# Where along a gap a number would be crossed by its line.
+_ALONG = tuple(n / 16 for n in range(17))
+
+
 def _free_spot(plan: FloorPlan, coral: CoralShape) -> tuple[float, float]:
-    """The middle of a small coral's number: right, left, above or below it, where no other coral stands."""
+    """The middle of a small coral's number: right, left, above or below it, where no coral stands and no line runs."""
     x, y = _at(plan, coral.x, coral.y)
     half, high = _LETTER * len(coral.number) / 2, _LETTER * 0.75
     aside, over = _u(plan, coral.length / 2) + half + 3, _u(plan, coral.width / 2) + high + 2
     spots = ((x + aside, y), (x - aside, y), (x, y - over), (x, y + over))
     others = [other for other in plan.corals if other is not coral]
-    free = (spot for spot in spots if not any(_covers(plan, other, spot, half, high) for other in others))
-    return next(free, spots[0])
+    lines = [
+        _at(plan, *(a + part * (b - a) for a, b in zip(gap.start, gap.end, strict=True)))
+        for gap in plan.gaps
+        for part in _ALONG
+    ]
+    taken = [spot for spot in spots if any(abs(spot[0] - x) < half and abs(spot[1] - y) < high for x, y in lines)]
+    free = [spot for spot in spots if not any(_covers(plan, other, spot, half, high) for other in others)]
+    return next((spot for spot in free if spot not in taken), (free or spots)[0])
 
 
 def _covers(plan: FloorPlan, coral: CoralShape, spot: tuple[float, float], half: float, high: float) -> bool:
