@@ -281,9 +281,17 @@ def draw_front(
         half, high_, x, y = u(colony.length / 2), u(colony.height), u(colony.x), deep - u(colony.level)
         dome = f"M{x - half:.1f} {y:.1f}A{half} {high_} 0 0 1 {x + half:.1f} {y:.1f}Z"
         parts.append(f'<path class="p-coral" d="{dome}"/>')
-    for colony in colonies:
+    placed: list[tuple[float, float]] = []
+    for colony in sorted(colonies, key=lambda colony: colony.level + colony.height):
         x, y = u(colony.x), deep - u(colony.level) - u(colony.height) - 4
+        # A number that would stand on another is higher up.
+        while any(abs(x - other) < 2 * _LETTER and abs(y - above) < 1.5 * _LETTER for other, above in placed):
+            y -= 1.5 * _LETTER
+        placed.append((x, y))
         parts.append(
             f'<text class="p-number p-beside" x="{x}" y="{y:.1f}" text-anchor="middle">{escape(colony.number)}</text>'
         )
-    return svg(id, "floor", f'width="100%" viewBox="-2 -22 {_WIDE + 4:g} {deep + 44:.1f}"', told[0], parts, told[1])
+    up = min(-22.0, *(y - 18.0 for _, y in placed))
+    return svg(
+        id, "floor", f'width="100%" viewBox="-2 {up:g} {_WIDE + 4:g} {deep + 22 - up:.1f}"', told[0], parts, told[1]
+    )

@@ -18,6 +18,13 @@ def test_what_stands_higher_is_drawn_higher_and_all_sides_have_one_scale() -> No
     assert shades[0] < shades[1], "more light, a stronger tint"
 
 
+def test_numbers_of_colonies_behind_each_other_do_not_stand_on_each_other() -> None:
+    corals = [Colony("1", 50, 10, 20, 10), Colony("2", 51, 10, 20, 10)]
+    svg = draw_front("side", ("Front", ""), 200, 60, [Shelf("rack", 0, 100, 10)], corals)
+    first, second = (float(y) for y in re.findall(r'class="p-number[^"]*" x="[\d.]+" y="([\d.]+)"', svg))
+    assert first - second >= 13
+
+
 def test_a_colony_above_the_water_is_still_in_the_picture() -> None:
     svg = draw_front("side", ("Front", ""), 100, 30, [Shelf("rack", 0, 100, 20)], [Colony("1", 50, 20, 10, 25)])
     box = re.search(r'viewBox="-2 -22 1004 ([\d.]+)"', svg)
