@@ -16,6 +16,7 @@ HELD = '<span class="whole">2026-11-22</span>'
         ('<td class="x">2026-11-22</td>', f'<td class="x">{HELD}</td>'),
         ("<p>6.5 kg, or 40 mL\nof it at 25.4 °C</p>", "<p>6.5\u00a0kg, or 40\u00a0mL\nof it at 25.4\u00a0°C</p>"),
         ("<p>2 %, 16 by 3\ncm, 8 mg/L</p>", "<p>2\u00a0%, 16 by 3\u00a0cm, 8\u00a0mg/L</p>"),
+        ("<p>At 40 mL <code>x.yaml</code></p>", "<p>At 40\u00a0mL <code>x.yaml</code></p>"),
         ("<p>in 2 months, vor 6 Tagen, 3 kg/m3</p>", "<p>in 2\u00a0months, vor 6\u00a0Tagen, 3\u00a0kg/m3</p>"),
     ],
 )

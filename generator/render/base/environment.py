@@ -63,11 +63,11 @@ _APART = re.compile(
     re.DOTALL,
 )
 # A date in the text between tags. A date that starts a list item or a cell cannot be broken, so it is left alone.
-_DAY = re.compile(r"(?<!<li>)(?<!<td>)(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w-]|\.\w)(?=[^<>]*<)")
+_DAY = re.compile(r"(?<!<li>)(?<!<td>)(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w-]|\.\w)(?=[^<>]*(?:<|\Z))")
 # A number and its unit, known, with a slash or of time, in the text between tags; "in" is more often a word.
 _UNITS = {unit.symbol for kind in KINDS.values() for unit in kind.units} - {"in", "total", "NBS"} | {"%"}
 _TIMES = r"\w+/[\w/]+|(?:day|week|month|year|hour|minute)s?|(?:Tag|Monat|Jahr)(?:en?)?|(?:Woche|Stunde|Minute)n?"
-_UNIT = re.compile(rf"(\d)[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*<)")
+_UNIT = re.compile(rf"(\d)[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*(?:<|\Z))")
 
 
 def keep_whole(html: str) -> str:
