@@ -175,6 +175,8 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         raise NotAQuantity(
             f"'{text}' is a lower bound", "dilute and test again, or write the highest value the kit shows"
         )
+    if sign == "<" and kind not in WATER:
+        raise NotAQuantity(f"'{text}' is an upper bound", f"write one value, for example {kind.example}")
     if abs(float(number.replace("_", ""))) > _GREATEST:
         raise NotAQuantity(f"'{text}' is too large", "check the number")
     unit_name = unit_name.strip() or (bare_unit or "")
