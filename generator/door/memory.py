@@ -42,9 +42,12 @@ def _ours(file: Path) -> bool:
         return True
     folder = file.parent.resolve()
     of_us = all(path.stat().st_uid == os.getuid() for path in (folder, file) if path.exists())
+    # The file's own mode counts only where others can get through the folder.
+    through = folder.stat().st_mode & 0o011 and file.exists()
+    writable = (folder.stat().st_mode | (file.stat().st_mode if through else 0)) & 0o022
     # Whoever may rename a folder can put another in its place; one that is sticky, as /tmp, lets only owners.
     open_above = any(above.stat().st_mode & 0o1002 == 0o0002 for above in folder.parents)
-    return of_us and not folder.stat().st_mode & 0o022 and not open_above
+    return of_us and not writable and not open_above
 
 
 def _sealed(answer: bytes) -> bytes:
