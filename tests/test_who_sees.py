@@ -19,7 +19,7 @@ pytestmark = pytest.mark.long
 
 PLANTED = (ROOT / "tests" / "canaries.txt").read_text(encoding="utf-8")
 PARTNER = "kanaripartnerid"
-FLAGS = ("partner_names", "worth", "log_notes", "region_of_origin", "offers", "containers")
+FLAGS = ("partner_names", "worth", "log_notes", "region_of_origin", "offers", "containers", "weeks")
 SITES = ("public", "partners", f"partner:{PARTNER}", "partner:other", "own")
 # Fields that hold a name of something and no words: digests and files, an alert, a part, a compound, a kit, a unit.
 NAMES = re.compile(
@@ -146,6 +146,7 @@ def test_each_field_reaches_those_whom_the_table_names(tmp_path: Path, flags: bo
         assert main(["build", f"--content={content}", f"--site={out}", "--as-of=2026-03-05", f"--audience={site}"]) == 0
         bytes_of = written(out)
         assert b"Kanariinside" not in bytes_of, "what a photo's file says of itself stays behind"
+        assert site == "own" or b"kanariown" not in bytes_of.lower(), "a water of one's own, with a coral in it"
         for word, path in canaries():
             row = row_of(path, rows)
             if row is None:

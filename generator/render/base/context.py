@@ -25,7 +25,9 @@ from generator.render.papers import NO_PAPERS, Papers
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.findings import Findings
+    from generator.reckon.arrivals.shares import PartOfWhole
     from generator.reckon.attention import Alert
+    from generator.reckon.growth.room import RoomFindings
     from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.water.findings import WaterFindings
 
@@ -116,6 +118,16 @@ class PageContext:
     def findings(self) -> "Mapping[str, WaterFindings]":
         """What was found about each system's water."""
         return self.found.water
+
+    def part_of(self, coral: str) -> "PartOfWhole | None":
+        """A coral's part of the uptake in its water, if that water may be shown."""
+        part = self.found.part_of.get(coral)
+        return part if part and part.system in self.view.systems else None
+
+    def room_of(self, coral: str) -> "RoomFindings | None":
+        """What was found about a coral's room, if the water that it stands in may be shown."""
+        room = self.found.room_of.get(coral)
+        return room if room and room.system in self.view.systems else None
 
     @property
     def say(self) -> Say:

@@ -140,7 +140,7 @@ def _demand(ctx: PageContext, coral: Coral) -> Iterator[Link]:
     place = coral.placement_on(ctx.today)
     if place and place.system in ctx.found.shares:
         yield ctx.link(links.shares_of(place.system), ctx.words("shares.link"))
-        part = ctx.found.part_of.get(coral.id)
+        part = ctx.part_of(coral.id)
         if part and isinstance(part.share, Finding):
             yield ctx.link(f"{links.shares_of(place.system)}#what-if", ctx.words("shares.what_if"))
     if place and has_dosing(ctx, place.system):

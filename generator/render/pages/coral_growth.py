@@ -181,7 +181,7 @@ def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:
 def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
     """Its share of the uptake in its water, and links to what would change if it went and what it did to that water."""
     share = share_of_uptake(ctx, coral) if coral.id in ctx.found.corals else None
-    part = ctx.found.part_of.get(coral.id)
+    part = ctx.part_of(coral.id)
     cautions = predicted(ctx, part.system) if share and part else ()
     return section(
         ctx.words("share.title"),
@@ -195,7 +195,7 @@ def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
 
 def share_of_uptake(ctx: PageContext, coral: Coral) -> Figure | None:
     """Its share of its system's uptake; None if it has no place or does not calcify."""
-    found = ctx.found.part_of.get(coral.id)
+    found = ctx.part_of(coral.id)
     if found is None:
         return None
     label = ctx.words("share.label", system=ctx.view.systems[found.system].name)
@@ -242,7 +242,7 @@ def _to_cut(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
 
 def _demand_of_system(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
     """What the cut does to its system's uptake; nothing if its share is not known."""
-    found = ctx.found.part_of.get(plan.coral)
+    found = ctx.part_of(plan.coral)
     if found is not None and isinstance(found.share, Finding):
         part = found.share.estimate.scaled(0.01, "share")
         told = ctx.say.estimate(demand_of_all_after(plan.demand, part).scaled(-1.0, "%"))

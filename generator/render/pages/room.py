@@ -126,7 +126,7 @@ def soonest(ctx: PageContext, coral: Coral) -> str:
 
 def _closing(ctx: PageContext, coral: Coral) -> Iterator[tuple[Dates, str]]:
     """The edge of its place and the neighbours it will touch: when, and in a sentence."""
-    room = ctx.found.room_of.get(coral.id)
+    room = ctx.room_of(coral.id)
     for leaving in room.leaving if room else ():
         likely, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
         edge = edge_words(ctx, leaving)
@@ -158,7 +158,7 @@ def _behind(ctx: PageContext, coral: Coral, found: CoralFindings) -> Fold | None
 
 def _ends(ctx: PageContext, coral: Coral) -> Iterator[Ground]:
     """The evidence for the days its room ends: at the edge of its place, and at each neighbour."""
-    room = ctx.found.room_of.get(coral.id)
+    room = ctx.room_of(coral.id)
     for leaving in room.leaving if room else ():
         yield ground(ctx, edge_words(ctx, leaving), leaving.room, leaving.leaves)
     for meeting, other in _meetings(ctx, coral, room):
