@@ -61,9 +61,9 @@ def publish(
         raise CannotPublish(*reasons)
     try:
         tidy(site)
-        _refuse_strangers(site, kept, replace)
+        strangers = _strangers(site, kept, replace)
         same = _same_as_before(site, files, before) if before else frozenset()
-        if before and len(same) == len(before.marks) == len(files):
+        if before and not strangers and len(same) == len(before.marks) == len(files):
             return dict(before.marks)
         staging = Staging(site)
         try:
@@ -103,25 +103,25 @@ def _claimed(files: Mapping[str, bytes], kept: Sequence[str]) -> list[str]:
     ]
 
 
-def _refuse_strangers(site: Path, kept: Sequence[str], replace: bool) -> None:
+def _strangers(site: Path, kept: Sequence[str], replace: bool) -> list[str]:
+    """The files to delete that no build wrote. Raises `CannotPublish` if there are any and `replace` is not given."""
     if not site.exists():
-        return
+        return []
     if not site.is_dir():
         raise CannotPublish(f"{site} is not a folder (give a folder with --site)")
     if not marked(site) and {entry.name for entry in site.iterdir()} - set(kept):
         raise CannotPublish(
             f"{site} has files that Corallite did not write (empty it, or give another folder with --site)"
         )
-    if replace:
-        return
     ours = written(site) or frozenset()
     foreign = sorted(name for name in _inside(site, kept) if name not in ours)
-    if foreign:
+    if foreign and not replace:
         more = f" and {len(foreign) - _NAMED} more" if len(foreign) > _NAMED else ""
         raise CannotPublish(
             f"{site} has files that Corallite did not write: {', '.join(foreign[:_NAMED])}{more} (list them under "
             "publish: keep: in journal.yaml, or delete them with --replace)"
         )
+    return foreign
 
 
 def _inside(site: Path, kept: Sequence[str]) -> Iterator[str]:

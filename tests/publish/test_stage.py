@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from generator.publish import stage, staging
-from generator.publish.stage import MARKER, CannotPublish, publish
+from generator.publish.stage import MARKER, Before, CannotPublish, publish
 
 PAGE = b'<p id="top"><a href="#top">up</a></p>'
 
@@ -133,6 +133,14 @@ def test_a_file_that_no_build_wrote_stops_the_build_until_it_is_told_to_delete_i
     publish({"index.html": PAGE}, site, replace=True)
     assert {name for name in tree(site) if name[0] != "."} == {"index.html"}
     assert tmp_path.exists()
+
+
+def test_it_is_deleted_too_where_nothing_else_has_changed(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    marks = publish({"index.html": PAGE}, site)
+    (site / "note.txt").write_text("mine")
+    publish({"index.html": PAGE}, site, replace=True, before=Before(marks, frozenset))
+    assert {name for name in tree(site) if name[0] != "."} == {"index.html"}
 
 
 def test_to_replace_never_empties_a_folder_that_is_no_site(tmp_path: Path) -> None:
