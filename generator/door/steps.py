@@ -126,7 +126,8 @@ class Steps(Door):
     ) -> Mapping[str, T]:
         """A mapping whose values are steps, or `shared` parts of steps. Which ids there are is a step too."""
         known = self.one(f"{name}: ids", lambda: tuple(ids()))
-        has = self.step(f"{name}: is there", lambda id: id in frozenset(known()), keep=False)
+        there = self.shared(f"{name}: all", lambda _: frozenset(known()))
+        has = self.step(f"{name}: is there", lambda id: id in there(""), keep=False)
         value = self.shared(name, make) if shared else self.step(name, make, keep)
         return Each(self, name, known, has, value)
 

@@ -4,10 +4,10 @@ A `LogEntry` is what the keeper writes at one moment. The reader splits it into 
 fact, with its line in the file.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass as plain
 from dataclasses import fields
-from datetime import datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal, get_args
 
 from pydantic import Field
@@ -18,6 +18,7 @@ from generator.records.source import Source
 from generator.records.system import Levels
 from generator.units.quantity import Quantity
 
+_DAY = timedelta(days=1)
 EventKind = Literal["arrival", "cutting", "loss", "light", "equipment", "feeding", "other"]
 # The kinds of alert on the day's page. A keeper dismisses one by its name, kind/system/quantity/mark.
 AlertKind = Literal[
@@ -274,6 +275,12 @@ class SystemLog:
         return SystemLog(
             self.system, **{name: facts[: bisect_right(facts, moment, key=_time)] for name, facts in lists.items()}
         )
+
+    def readings_about(self, first: date, last: date) -> tuple[Reading, ...]:
+        """The readings of some days, and a few of those beside them: no zone is further away than a day."""
+        begin, end = (datetime.combine(day, time(), UTC) for day in (first, last))
+        start = bisect_left(self.readings, begin - _DAY, key=_time)
+        return self.readings[start : bisect_left(self.readings, end + 2 * _DAY, start, key=_time)]
 
 
 def _time(fact: Any) -> datetime:

@@ -265,7 +265,7 @@ def weighing_water(weighing: Weighing, log: SystemLog | None) -> WeighingWater:
 
 def _last_read(log: SystemLog, day: date) -> dict[str, tuple[float, Source]]:
     found = {}
-    for reading in log.readings:
+    for reading in log.readings_about(day - STANDS_FOR, day):
         if reading.kind in ("salinity", "temperature") and day - STANDS_FOR <= reading.at.date() <= day:
             found[reading.kind] = (canonical_value(reading.value), reading.source)
     return found
