@@ -200,7 +200,8 @@ def test_the_sheet_said_before_what_is_taken_up_after(both, command, change):
         assert "It comes from 200 PAR." in out
     for id in TOUCHED[change]:
         assert uptakes[id].removesuffix(" dKH a day") in out
-    assert out.count("first useful test") == len(TOUCHED[change])
+    # At a glance, and in full.
+    assert out.count("first useful test") == 2 * len(TOUCHED[change])
     assert out.count("uptake fell by all that was predicted") == 1
     assert out.count("uptake rose by all that was predicted") == len(TOUCHED[change]) - 1
 
