@@ -129,7 +129,7 @@ def touches_held(
         days = [size.at for each in pair for size in each.sizes] + [p.since for each in pair for p in each.placements]
         day = max((day for day in days if day < touch.at), default=None)
         place = coral.placement_on(day) if day else None
-        if day and place:
+        if day and place and place.system in systems:
             growths = {each.id: analyse_growth(each, logs, day) for each in pair}
             here, _ = stand(systems[place.system], pair, growths, day)
             if len(here) == len(pair) and all(each.known for each in here):

@@ -60,7 +60,9 @@ def water_with(
     """A system's water by its readings and by what was predicted of its events; `past` as in `analyse_water`."""
     last = max((each.at for each in log.until(as_of).readings if each.kind == "alkalinity"), default=None)
     steps = [(each.event.at, each.step) for each in unread(last, events) if each.step is not None]
-    return analyse_water(system, log, (), as_of, [each.event for each in events], past, steps)
+    found = analyse_water(system, log, (), as_of, [each.event for each in events], past, steps)
+    came = [(each.event.at, each.step) for each in events if each.step and each.event.what == "arrival"]
+    return replace(found, came=tuple(came))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """The dose that is safe by all that is believed, and what water changes do: the way down, a supply, and salt."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import ceil, hypot, log
 
 import numpy as np
@@ -45,8 +45,9 @@ def safe_share(found: Outlook, target: float | None) -> float:
 
     What is given must leave the level under its band's top for `LEAST_DAYS` in 19 of 20 futures, from its target,
     to which a level is brought first (without one, from where it stands). Where readings do not tell the demand, what
-    runs goes on. While the level stands above its band, what is left of it once the level is let down raises it by
-    nothing that is believed of the demand.
+    runs goes on, and of what newcomers are predicted to take so much is given as is safe likewise. While the level
+    stands above its band, what is left of it once the level is let down raises it by nothing that is believed of the
+    demand.
     """
     likeliest = found.per_day.value
     if likeliest <= 0.0:
@@ -54,6 +55,9 @@ def safe_share(found: Outlook, target: float | None) -> float:
     low = min(max(found.per_day.low, 0.0), likeliest)
     start = found.level.value if target is None else target
     most = max(found.safe_rate(start, LEAST_DAYS), low) if found.told else likeliest
+    if found.came is not None and found.high is not None:
+        room = (found.high - start - (found.level.high - found.level.value)) / LEAST_DAYS
+        most -= max(found.came.value - max(found.came.low, 0.0) - max(room, 0.0), 0.0)
     if found.is_above:
         most = min(most, low + max(found.level.value - start, 0.0))
     return min(most, likeliest) / likeliest
@@ -73,17 +77,43 @@ def corrections(
     for kind, found in outlooks.items():
         if found.low is None or found.high is None or kind not in targets:
             continue
-        level, target = found.level, targets[kind]
-        change = Estimate(target - level.value, target - level.high, target - level.low, level.unit, level.level)
-        if abs(change.value) > max(WORTH_CORRECTING * (found.high - found.low), found.standard):
-            most = _fastest(found, change.value, given.get(kind, 0.0))
-            if most > 0.0:
-                days = ceil(abs(change.value) / most - 1e-9)
-                unsure = given.get(kind, 0.0) - max(found.per_day.low, 0.0)
-                if found.is_above and unsure > 0.0:
-                    days = max(min(days, int(-change.value / unsure)), 1)
-                if days <= LONGEST_DAYS:
-                    yield Correction(kind, change, target, days)
+        level = found.level
+        change, days = _changed(found, targets[kind] - level.value, given.get(kind, 0.0))
+        if change:
+            target = level.value + change
+            made = replace(level, value=change, low=target - level.high, high=target - level.low)
+            yield Correction(kind, made, target, days)
+
+
+def _changed(found: Outlook, change: float, given: float) -> tuple[float, int]:
+    """As much of a wanted change as is made, and its days; 0.0 for none. What is too much for a day is left out."""
+    worth = max(WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0)), found.standard)
+    most, less = _fastest(found, change, given), _too_much(found, given)
+    days = ceil(abs(change) / most - 1e-9) if most > 0.0 and abs(change) > worth else LONGEST_DAYS + 1
+    if days > LONGEST_DAYS:
+        change, days = 0.0, 1
+    if less > 0.0:
+        days = max(min(days, int(-change / less + 1e-9)), 1)
+        change = max(min(change, -less * days), -max(most, less) * days)
+    return change, days
+
+
+def _too_much(found: Outlook, given: float) -> float:
+    """By how much what is `given` a day is more than tomorrow's level allows.
+
+    Its upper end is to stay under the band's top. Where its lower end would then leave the band too, no more than the
+    demand's low end is given, which raises the level by nothing that is believed. What stands above its band is let
+    down as fast as it may fall, and by all that is believed of the demand.
+    """
+    low, start = max(found.per_day.low, 0.0), found.level.value
+    unsure = given - low if found.is_above else 0.0
+    if not found.told:
+        return unsure
+    most = max(found.safe_rate(start, READ_AGAIN_AFTER), min(low, found.least_rate(start, READ_AGAIN_AFTER)), 0.0)
+    less = min(given - most, given - found.brought)
+    if found.is_above:
+        less = min(less, MOST_A_DAY[found.kind] - max(found.per_day.value - given, 0.0))
+    return max(less, unsure)
 
 
 def _fastest(found: Outlook, change: float, given: float) -> float:

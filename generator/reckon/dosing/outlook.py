@@ -1,7 +1,7 @@
 """What is believed of a level, how far it may stray, what that allows; what is needed every day, and for a target."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf, prod
@@ -12,6 +12,7 @@ from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import band, canonical_value
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.reckon.water.demand_events import PER_MEQ
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, coming, days_ahead, renews
 from generator.reckon.water.habits import Habit
@@ -95,7 +96,8 @@ class Outlook:
     `strays` (T, 3): days from now, and how far below and above its course the level's 90 % interval then reaches,
     whatever the dose; `far` (T, 2) the same with odds of 39 in 40. `low` and `high` are the band's ends, `read` is
     what was read last. `told` is false where readings do not tell the uptake
-    yet: then it is taken to be what runs now, or anything from nothing to twice that. `brought` is what the water
+    yet: then it is taken to be what runs now, or anything from nothing to twice that, and what is predicted of corals
+    that `came` since that was set. `brought` is what the water
     changes to come bring a day in the mean (negative: take away); how they come one by one is among what strays.
     """
 
@@ -109,6 +111,7 @@ class Outlook:
     read: float
     told: bool = True
     brought: float = 0.0
+    came: Estimate | None = None
 
     @property
     def standard(self) -> float:
@@ -153,20 +156,38 @@ class Outlook:
         days_ahead, _, above = zip(*self.strays, strict=True)
         return self.per_day.value + (self.high - start - float(np.interp(days, days_ahead, above))) / days
 
+    def least_rate(self, start: float, days: float) -> float:
+        """The least to give a day so that from `start` it stays over its band's low end for so many days, likewise."""
+        if self.low is None:
+            return -inf
+        days_ahead, below, _ = zip(*self.strays, strict=True)
+        return self.per_day.value + (self.low - start + float(np.interp(days, days_ahead, below))) / days
+
     def holds_for(self, start: float, fallen: Callable[[float], float]) -> float:
         """Days for which the level stays in its band with odds of 39 in 40, from `start`, at most the horizon.
 
         `fallen` tells by how much it is lower after so many days for what is not given of what is taken up.
         """
-        found = 0.0
-        for (days, _, _), (below, above) in zip(self.strays, self.far, strict=True):
-            mean = start - fallen(days)
-            if (self.low is not None and mean - below < self.low) or (
-                self.high is not None and mean + above > self.high
-            ):
-                break
-            found = days
-        return found
+        margins = self._margins(start, fallen, self.far)
+        left = next((i for i, margin in enumerate(margins) if margin < 0.0), len(margins))
+        return self.strays[max(left - 1, 0)][0]
+
+    def may_leave(self, start: float, fallen: Callable[[float], float]) -> float:
+        """Days after which one in 20 futures has left the band at one of its ends, at most the horizon."""
+        margins = self._margins(start, fallen, [(below, above) for _, below, above in self.strays])
+        left = next((i for i, margin in enumerate(margins) if margin < 0.0), None)
+        if left is None:
+            return self.strays[-1][0]
+        (day, *_), (then, *_) = self.strays[max(left - 1, 0)], self.strays[left]
+        return day + (then - day) * margins[left - 1] / (margins[left - 1] - margins[left]) if left else 0.0
+
+    def _margins(
+        self, start: float, fallen: Callable[[float], float], ends: Sequence[tuple[float, float]]
+    ) -> list[float]:
+        """How far inside its band the level's interval ends at each of the days that `strays` tells of."""
+        low, high = (-inf if self.low is None else self.low), (inf if self.high is None else self.high)
+        means = [start - fallen(day) for day, _, _ in self.strays]
+        return [min(mean - below - low, high - mean - above) for mean, (below, above) in zip(means, ends, strict=True)]
 
 
 def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
@@ -197,9 +218,11 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
         return None
     unit, told = KINDS[kind].canonical, per_day is not None
     level = interval(latest.value, measured(system, latest.reading, latest.value).standard, unit)
+    came = None if told else came_since(water, kind)
     if per_day is None:
         runs = max(running(water, kind), 0.0)
         per_day = Estimate(runs, 0.0, max(2.0 * runs, MOST_A_DAY[kind]), f"{unit}/day")
+        per_day = together((per_day, came)) if came else per_day
     half, faster, slower = level.high - level.value, per_day.high - per_day.value, per_day.value - per_day.low
     days = days_ahead()
     since = days + latest.age_days
@@ -207,7 +230,7 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
         (float(day), hypot(half, faster * ago), hypot(half, slower * ago)) for day, ago in zip(days, since, strict=True)
     )
     far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
-    found = Outlook(kind, level, per_day, strays, far, low, high, latest.value, told)
+    found = Outlook(kind, level, per_day, strays, far, low, high, latest.value, told, came=came)
     return _with_water_changes(system, water, found)
 
 
@@ -277,6 +300,20 @@ def running(water: WaterFindings, kind: str) -> float:
     return share_left(water, set_last(water, kind)) * sum(
         line.change / ((line.until - line.at).total_seconds() / 86400.0) for line in lines if line.until == water.as_of
     )
+
+
+def came_since(water: WaterFindings, kind: str) -> Estimate | None:
+    """What corals are predicted to take of a kind that came since what supplies it was set, in its unit a day."""
+    since, times = set_last(water, kind), PER_MEQ.get(kind)
+    steps = [step for at, step in water.came if since is None or at > since]
+    return together(steps).scaled(times, f"{KINDS[kind].canonical}/day") if steps and times else None
+
+
+def together(parts: Sequence[Estimate]) -> Estimate:
+    """The sum of estimates that err each by itself, of one unit."""
+    value = sum(each.value for each in parts)
+    below, above = (hypot(*(getattr(each, end) - each.value for each in parts)) for end in ("low", "high"))
+    return Estimate(value, value - below, value + above, parts[0].unit)
 
 
 def share_left(water: WaterFindings, since: datetime | None) -> float:

@@ -1,6 +1,6 @@
 """What to dose: litres a day of the keeper's own solutions that hold the band, and bring a level back to target."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
@@ -23,12 +23,14 @@ from generator.reckon.dosing.outlook import (
     Outlook,
     as_it_runs,
     brought,
+    came_since,
     counted,
     demand,
     levels_to_hold,
     outlook,
     running,
     share_left,
+    together,
 )
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
 from generator.reckon.dosing.pouring import USUAL_DAYS, at_once
@@ -42,9 +44,9 @@ from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
-# Nobody reads more often than this by the plan, unless a reading is in doubt; so soon it is read again where the level
-# stands outside its band and what is given is only what is safe. Where one of the two is so, it is read again a day
-# after the last reading at the latest. Choices of ours.
+# Nobody reads more often than once a day by the plan, unless a reading is in doubt, or the level may leave its band
+# sooner, or stands outside it and is given only what is safe: then half a day after the last reading at the soonest.
+# While one of these is so it is read again after a day at the latest. Choices of ours.
 SOONEST_DAYS = 0.5
 UNSURE_DAYS = 1.0
 # A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
@@ -54,7 +56,7 @@ CAUTIOUS = 0.9
 # A pump that gives less than set is spoken of where that is likelier than not.
 EXPLAINED = 0.5
 
-Basis = Literal["measured", "cautious", "as-it-runs", "what-is-left"]
+Basis = Literal["measured", "cautious", "as-it-runs", "what-is-left", "with-newcomers"]
 NoteId = Literal[
     "above-band",
     "read-calcium",
@@ -70,13 +72,13 @@ class Plan:
 
     `basis` says what is given of the demand: all that is likely taken up; what is safe by all that is still believed
     of it, down to its low end; or what runs now, where readings do not tell the demand yet, or as much of that as
-    corals are left of those it was set for. `phases` follow on each
-    other: those that correct, then the one that holds. `out_of_reach` are rises to target that nothing at hand can
-    give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the held stay there
-    with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer than up to
-    `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does not draw a
-    level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit that the
-    doses count on.
+    corals are left of those it was set for, and with what is safe of what newcomers are predicted to take. `phases`
+    follow on each other: those that correct, then the one that holds. `out_of_reach` are rises to target that nothing
+    at hand can give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the
+    held stay there with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer
+    than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
+    not draw a level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit
+    that the doses count on.
     """
 
     system: str
@@ -116,8 +118,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     share = safe_share(found, targets.get("alkalinity"))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
-    down = way_down(system, found)
-    kept = None
+    down, kept = way_down(system, found), None
     by_water = {kind: brought(system, water, kind, level) for kind, level in targets.items()}
     by_water |= {kind: each.brought for kind, each in outlooks.items()}
     if alone and not down:
@@ -132,11 +133,12 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     if down is not None:
         to_correct = (_by_water(found.level, down), *(each for each in to_correct if each.kind != "alkalinity"))
     steps = phases(to_dose, to_correct, at_hand, volume)
-    held = {kind: _held(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
+    courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
+    held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
     lasting = [days for kind, days in held.items() if days >= LEAST_DAYS]
     holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else held["alkalinity"]
-    basis = _basis(water, found, share)
-    test = _next_test(water, found, basis, holds, as_of)
+    basis, may_leave = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
+    test = _next_test(water, found, basis, holds, may_leave)
     return Plan(
         system=system.id,
         as_of=as_of,
@@ -160,6 +162,8 @@ def _basis(water: WaterFindings, found: Outlook, share: float) -> Basis:
     """What is given of the demand, where a `share` of what is likely taken up is safe."""
     if found.told:
         return "cautious" if share < CAUTIOUS else "measured"
+    if found.came is not None:
+        return "with-newcomers"
     return "as-it-runs" if share_left(water, set_last(water, "alkalinity")) == 1.0 else "what-is-left"
 
 
@@ -175,9 +179,10 @@ def _poured(system: System, water: WaterFindings, found: Outlook, at_hand: Seque
 
 
 def _runs(water: WaterFindings, kind: str, found: Outlook | None) -> Estimate:
-    """What runs of a kind now, in its unit a day, as unsure as what is taken up of it."""
-    runs = max(running(water, kind), 0.0)
-    return found.per_day if found else Estimate(runs, 0.0, 2.0 * runs, f"{KINDS[kind].canonical}/day")
+    """What runs of a kind now and what newcomers take of it, in its unit a day, as unsure as what is taken up of it."""
+    runs, came = max(running(water, kind), 0.0), came_since(water, kind)
+    unsure = Estimate(runs, 0.0, 2.0 * runs, f"{KINDS[kind].canonical}/day")
+    return found.per_day if found else together((unsure, came)) if came else unsure
 
 
 def _of_it(need: Need, share: float) -> Need:
@@ -210,15 +215,15 @@ def _by_water(level: Estimate, down: WaterChanges) -> Correction:
     return Correction("alkalinity", change, reaches, down.times or 1)
 
 
-def _held(
+def _course(
     found: Outlook,
     to_correct: Sequence[Correction],
     needs: Sequence[Need],
     to_give: Sequence[Need],
     steps: Sequence[Phase],
     volume: float,
-) -> float:
-    """Days for which a level stays in its band by these doses.
+) -> tuple[float, Callable[[float], float]]:
+    """Where a level starts by these doses, and by how much it is lower after so many days.
 
     With a correction it goes to its target; what is asked on the way is that it strays no further from its planned
     path than the band is wide about the target.
@@ -232,36 +237,37 @@ def _held(
     # What water changes bring beyond all that is to be given raises the level.
     kept_back -= max(found.brought - given, 0.0)
     start = next((each.target for each in to_correct if each.kind == found.kind), found.level.value)
-    return found.holds_for(start, lambda days: kept_back * days + fallen_short(steps, found.kind, volume, days))
+    return start, lambda days: kept_back * days + fallen_short(steps, found.kind, volume, days)
 
 
-def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float, as_of: datetime) -> NextTest:
+def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float, may_leave: float) -> NextTest:
     """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
 
-    Days count from the last reading, or from what changed the uptake since, whenever the plan is made. Where a reading
-    leaves the level much less sure than its kit is, it may be a mistake: then it is read again at once, which parts
-    this story from all others. That the level would leave its band if nothing changed is no reason of its own, for the
-    plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
+    No sooner than a day after the last reading, or after what changed the uptake since, whenever the plan is made; but
+    where the level may leave its band before, by that hour. Where a reading leaves the level much less sure than its
+    kit is, it may be a mistake: then it is read again at once, which parts this story from all others. That the level
+    would leave its band if nothing changed is no reason of its own, for the plan changes it; nor is a dose set anew,
+    which changes nothing of what is taken up.
     """
-    latest, plans = water.latest["alkalinity"], (plan for plan in water.plans if plan.kind == found.kind)
-    changes = [plan.since for plan in plans if plan.what != "dose"]
+    as_of, latest = water.as_of, water.latest["alkalinity"]
+    changes = [plan.since for plan in water.plans if plan.kind == found.kind and plan.what != "dose"]
     then = found.standard - found.per_day.standard * latest.age_days
     if latest.age_days <= UNSURE_DAYS and then > IN_DOUBT * water.uptake["alkalinity"].kit_error.value:
         return NextTest("alkalinity", as_of, "doubtful-reading")
     since = max([latest.reading.at, *changes])
     soonest, a_day = (since + timedelta(days=days) for days in (SOONEST_DAYS, UNSURE_DAYS))
-    lasts = as_of + timedelta(days=holds)
-    if found.is_outside:
-        at = soonest if basis == "cautious" else a_day
-    else:
-        at = max(lasts, a_day) if basis == "measured" else min(max(lasts, soonest), a_day)
+    by_then = as_of + timedelta(hours=int(24.0 * may_leave))
+    outside = soonest if basis == "cautious" else a_day
+    first = outside if found.is_outside else min(max(by_then, soonest), a_day)
+    sure = basis == "measured" and first == a_day and not found.is_outside
+    at = max(as_of + timedelta(days=holds), a_day) if sure else first
     own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
     asked = water.next_tests.get("alkalinity")
     if asked is None or asked.why == own.why or asked.at >= own.at:
         return own
     if asked.why == "tells-a-change" and not changes:
         return own
-    return asked if asked.why == "doubtful-reading" else replace(asked, at=max(asked.at, soonest))
+    return asked if asked.why == "doubtful-reading" else replace(asked, at=max(asked.at, first))
 
 
 def _notes(

@@ -164,7 +164,10 @@ def in_water(
         return InWater(id, uptake)
     step = uptake.alkalinity.estimate
     day, error = at.date(), step.standard
-    arrival = DemandEvent(at, 0.0, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
+    whole = baseline.measured.estimate.value if isinstance(baseline.measured, Finding) else 0.0
+    grams = uptake.grams_per_day.estimate.value
+    share = min(grams / whole, 1.0) if whole > 0.0 else 1.0
+    arrival = DemandEvent(at, share, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
     with_it = water_with(system, log, [*told, Informed(arrival, step=step)], at, past=False)
     return InWater(id, uptake, steps(system, log, baseline, (uptake.grams_per_day, step), dosing.plan, with_it, at))
 

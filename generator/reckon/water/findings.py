@@ -279,7 +279,8 @@ class WaterFindings:
     rhythm, `changing` the mixes that water is so changed with: `forecasts` go on with both, `if_nothing_given` (only
     where there are any) tell what comes without.
     `replayed` is what was predicted of past readings, by kind and time. `gone` are what went or was cut, each with its
-    share of all that covered the ground just before.
+    share of all that covered the ground just before; `came` are arrivals, each with what it is predicted to take up of
+    alkalinity (meq/L/day).
     """
 
     system: str
@@ -299,6 +300,7 @@ class WaterFindings:
     if_nothing_given: dict[str, Forecast] = field(default_factory=dict)
     replayed: tuple[Replayed, ...] = ()
     gone: tuple[tuple[datetime, float], ...] = ()
+    came: tuple[tuple[datetime, Estimate], ...] = ()
 
     def learned_error(self, kind: str) -> float | None:
         """By how much a kind's readings were found to stray, one standard deviation; None where none teach it."""

@@ -229,11 +229,20 @@ def test_a_reactor_alone_brings_alkalinity_up_and_calcium_with_it():
 
 
 def test_a_high_level_falls_no_faster_than_the_corals_draw_it_down():
+    # Nothing is given until it stands in its band by all that is believed: two days at half a degree.
     answer = plan(water=found(level_dkh=9.45, uptake_dkh=0.5))
-    assert [(c.kind, c.days) for c in answer.corrections] == [("alkalinity", 3)]
-    assert litres(answer.phases[0])["soda"] == pytest.approx(
-        litres(answer.phases[1])["soda"] * (0.5 - 1.2 / 3.0) / 0.5, rel=1e-6
-    )
+    (let_down,) = answer.corrections
+    assert (let_down.kind, let_down.days) == ("alkalinity", 2)
+    assert let_down.change.value == pytest.approx(-1.0 * MEQ_PER_DKH)
+    assert litres(answer.phases[0]).get("soda", 0.0) == 0.0
+
+
+def test_a_level_just_under_its_top_is_let_down_today_as_far_as_tomorrow_asks():
+    # From 8.9 dKH, up to 0.1 more and 0.5 a day to either side: tomorrow's upper end is to stay under 9.0.
+    sure, unsure = (plan(water=found(level_dkh=8.9, spread_a_day=each)) for each in (0.02, 0.5))
+    given = [litres(each.phases[0])["soda"] * 60.0 * 2000.0 / 105.988 / VOLUME / MEQ_PER_DKH for each in (sure, unsure)]
+    assert given[0] == pytest.approx(0.9 - 0.65)
+    assert given[1] <= 0.9 - (8.9 + 0.1 + 0.5 - 9.0) + 1e-6
 
 
 def test_each_kind_is_corrected_over_its_own_days():

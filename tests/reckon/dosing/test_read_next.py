@@ -7,9 +7,11 @@ import pytest
 
 from generator.reckon.arrivals.known import Waters
 from generator.reckon.dosing.plan import UNSURE_DAYS, Plan, dosing_plan
-from tests.reckon.arrivals.colonies import coral
+from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import parse_quantity
+from tests.reckon.arrivals.colonies import coral, here
 from tests.reckon.arrivals.waters import DAYS, LAST, arrived, happened, waters
-from tests.reckon.water.journals import readings
+from tests.reckon.water.journals import STRENGTH, levels, readings
 
 STAG = coral("stag", (30.0, 25.0, 20.0), "Acropora muricata", "branching")
 NEW = coral("new", (18.0, 16.0, 9.0), "Pocillopora damicornis", "branching")
@@ -37,9 +39,8 @@ def test_a_test_is_asked_for_by_the_last_one_whenever_in_that_day_the_plan_is_ma
     told, since = read(dkh), AT + A_DAY
     for hours in (0.0, 1.0, 1.5, 6.0, 11.0):
         plan = planned(told, since + timedelta(hours=hours))
-        # Where less than all is given, half a day after it.
-        expected = since + (A_DAY if plan.basis == "measured" else A_DAY / 2)
-        assert abs(plan.next_test.at - expected) <= timedelta(hours=1.5), hours
+        # A day after it, whether all is given or less; a little sooner where the level may leave its band before.
+        assert since + A_DAY - timedelta(hours=2.5) <= plan.next_test.at <= since + A_DAY, hours
 
 
 def test_a_level_in_doubt_is_read_again_at_once_an_hour_later_too() -> None:
@@ -59,3 +60,34 @@ def test_a_test_that_nobody_made_is_due_and_not_put_off() -> None:
     late = AT + 2 * A_DAY
     assert planned(ARRIVAL, AT + timedelta(hours=1)).next_test.at <= AT + A_DAY + timedelta(hours=1)
     assert planned(ARRIVAL, late).next_test.at == late
+
+
+def test_only_where_the_level_may_leave_its_band_within_the_day_is_a_test_asked_for_sooner() -> None:
+    asked = {}
+    for half in (0.7, 0.4):
+        ends = {"low": levels(alkalinity=f"{8.2 - half} dKH"), "high": levels(alkalinity=f"{8.2 + half} dKH")}
+        home = replace(ARRIVAL.systems["lagoon"], **ends)
+        asked[half] = planned(replace(ARRIVAL, systems={"lagoon": home}), AT).next_test.at - AT
+    assert A_DAY / 2 <= asked[0.4] < asked[0.7] <= A_DAY
+
+
+def test_where_the_demand_was_never_told_the_plan_gives_what_is_safe_of_what_a_newcomer_is_predicted_to_take() -> None:
+    log = ARRIVAL.logs["lagoon"]
+    once = replace(
+        ARRIVAL, logs={"lagoon": replace(log, readings=tuple(each for each in log.readings if each.at == LAST))}
+    )
+    before, after = planned(once, AT - timedelta(hours=1)), planned(once, AT + timedelta(hours=1))
+    assert (before.basis, after.basis) == ("as-it-runs", "with-newcomers")
+    (came,) = once.known("lagoon", AT + timedelta(hours=1), past=False).water.came
+    gives = [plan.phases[-1].doses[0].rate.estimate.value * STRENGTH / 400.0 * MEQ_PER_DKH for plan in (before, after)]
+    assert gives[0] == pytest.approx(1.0 * MEQ_PER_DKH), "as it runs"
+    assert came[1].low <= gives[1] - gives[0] <= came[1].value + 1e-9
+    need = next(need for need in after.needs if need.kind == "alkalinity").per_day
+    assert need.value / 400.0 == pytest.approx(gives[0] + came[1].value), "all of it is what is thought to be taken"
+    # Once the pump is set by that it is what runs, and nothing is given twice.
+    rate = parse_quantity(f"{after.phases[-1].doses[0].rate.estimate.value} L/day", "rate")
+    pump = replace(log.pumps[0], source=here(9), at=AT + timedelta(hours=2), rate=rate)
+    told = replace(once, logs={"lagoon": replace(once.logs["lagoon"], pumps=(*log.pumps, pump))})
+    later = planned(told, AT + timedelta(hours=3))
+    assert later.basis == "as-it-runs"
+    assert later.phases[-1].doses[0].rate.estimate.value == pytest.approx(rate.canonical())
