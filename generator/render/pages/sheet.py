@@ -76,7 +76,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         *(into if len(into) < _SEVERAL else (into_place(ctx, found, into),)),
         group("waters" if after[1:] else "", *(afterwards(ctx, each) for each in found.afters)),
         steps_cautions(ctx, (*waters, *after)),
-        group("onward", Paragraph(words("travel.methods"), "note"), row(*(to_method(ctx, id) for id in _METHODS))),
+        group("onward", Fold(words("travel.methods"), (row(*(to_method(ctx, id) for id in _METHODS)),))),
         title=title,
         description=words("sheet.description", title=title),
         crumbs=(section_crumb(ctx, "corals"), ctx.link(links.PLANNED, words("planned.title"))),
