@@ -51,6 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.arrivals.analysis import Foresight, foresee
     from generator.reckon.arrivals.known import waters_of
     from generator.reckon.dosing.recipe import of_phases
+    from generator.records.past import moment
     from generator.render.base.numbers import Say, display_of
 
     asked = understood(
@@ -67,14 +68,15 @@ def run(args: argparse.Namespace) -> int:
     if not _written(args, plan, known.as_of):
         return 1
     journal, words = known.journal, english()
+    comes = max(moment(args.date or known.as_of, journal.settings.time_zone), known.as_of)
     with doing(args, "calculating"):
-        found = foresee(waters_of(journal), system, colony, known.as_of)
+        found = foresee(waters_of(journal), system, colony, comes)
     if not isinstance(found, Foresight):
         print_cannot(found)
         return 1
     say = Say(display_of(journal.settings, journal.systems, journal.logs), words)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
-    told = [*_uptake(found, say), *_ahead(found, say, by_the_hour=not _a_day(args.as_of))]
+    told = [*_uptake(found, say), *_ahead(found, say, by_the_hour=not _a_day(args.date or args.as_of))]
     if found.added.doses:
         told += ["", words("dosing.cautions")]
         told += [f"  {words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
@@ -129,9 +131,9 @@ def _written(args: argparse.Namespace, plan: "Mapping[str, str]", now: "datetime
     return True
 
 
-def _a_day(as_of: date | datetime | None) -> bool:
-    """Whether only a day is asked for, so that the colony goes in at some time of it."""
-    return as_of is not None and not isinstance(as_of, datetime)
+def _a_day(when: date | datetime | None) -> bool:
+    """Whether only a day is given, so that the colony goes in at some time of it."""
+    return when is not None and not isinstance(when, datetime)
 
 
 def _colony(args: argparse.Namespace, units: "Mapping[str, str]") -> "Colony":

@@ -105,6 +105,8 @@ def test_a_colony_that_is_predicted_can_be_planned_at_once_and_arrive(tmp_path: 
     assert said.returncode == 0, said.stderr
     assert said.stdout.startswith("wrote plans/bell-rock-1.yaml; next: corallite sheet bell-rock-1, ")
     assert "All methods together" in said.stdout
+    tests = [line.split()[0] for line in said.stdout.partition("When to test")[2].splitlines() if ": " in line]
+    assert min(tests) > "2026-11-01", "days count from when it comes"
     assert corallite("check", "--content", content, "--as-of", "2026-10-30").returncode == 0
     sheet = corallite("sheet", "bell-rock-1", "--content", content, "--as-of", "2026-10-30").stdout
     assert "When: 2026-11-01, 15:00" in sheet
