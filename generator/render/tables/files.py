@@ -24,8 +24,10 @@ JOURNAL = "data/journal.json"
 SQLITE = "data/corallite.sqlite"
 PACKAGE = "data/datapackage.json"
 SYSTEM: Column[Any] = Column("system", lambda _: None)
-# A spreadsheet would run a cell that begins with one of these as a formula, full-width signs included.
+# A spreadsheet would run a cell that begins with one of these as a formula, full-width signs and unseen ones before it
+# included.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+_UNSEEN = " \u00a0\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
 _SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
 
 Rows = list[tuple[Cell, ...]]
@@ -104,7 +106,8 @@ def csv_of(heads: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
 
 def _text(cell: Cell) -> str:
     if isinstance(cell, str):
-        return f"'{cell}" if unicodedata.normalize("NFKC", cell[:1]) in _FORMULA_STARTS else cell
+        begins = cell[:1] if cell[:1] in _FORMULA_STARTS else cell.lstrip(_UNSEEN)[:1]
+        return f"'{cell}" if unicodedata.normalize("NFKC", begins) in _FORMULA_STARTS else cell
     if cell is None:
         return ""
     if isinstance(cell, bool):

@@ -61,7 +61,20 @@ def test_uptake_and_ledger_are_in_the_journals_unit() -> None:
 
 
 @pytest.mark.parametrize(
-    "start", [*"=+-@\t\r\n", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\ufe66", "\ufe62", "\ufe63", "\ufe6b"]
+    "start",
+    [
+        *"=+-@\t\r\n",
+        "\uff1d",
+        "\uff0b",
+        "\uff0d",
+        "\uff20",
+        "\ufe66",
+        "\ufe62",
+        "\ufe63",
+        "\ufe6b",
+        "\u200b=",
+        "\ufeff@",
+    ],
 )
 def test_no_spreadsheet_runs_a_text_as_a_formula(start: str) -> None:
     # OWASP, CSV Injection: = + - @, tab and line ends, and the same signs in full width (from memory).
