@@ -41,5 +41,6 @@ def test_each_package_of_the_program_has_a_reason() -> None:
     reasons = (
         (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Why these packages", 1)[1].split("\n## ", 1)[0]
     )
-    for text in PROJECT["dependencies"]:
-        assert re.search(rf"(?m)^- \*\*{re.escape(Requirement(text).name)}\*\*: \S", reasons), text
+    optional = PROJECT["optional-dependencies"]
+    for text in (*PROJECT["dependencies"], *optional["gather"], *optional["heic"]):
+        assert re.search(rf"(?m)^- \*\*{re.escape(Requirement(text).name)}\*\*.*: \S", reasons), text
