@@ -14,7 +14,8 @@ import pytest
 
 from generator.nature.constants import SOLUBILITY
 from generator.read.load import Loaded, load
-from generator.read.plausible import MOST_DISSOLVED
+from generator.read.plausible import MOST_DISSOLVED, implausible
+from generator.units.quantity import parse_quantity
 from tests.archive import sections, write_archive
 from tests.conftest import ROOT
 from tests.simulator import demo
@@ -99,6 +100,44 @@ ORDINARY = {
 @pytest.mark.parametrize("edit", ORDINARY.values(), ids=ORDINARY)
 def test_what_a_keeper_does_on_purpose_is_no_slip(edit: tuple[str, str], tmp_path: Path) -> None:
     assert said(read(tmp_path, (LOG, *edit))) == []
+
+
+def test_worths_compare_in_one_currency_only(tmp_path: Path) -> None:
+    trade = "trades/2025-09-14-two.yaml"
+    assert said(read(tmp_path, (trade, "worth: 25 EUR", "worth: 4000 USD"))) == []
+
+
+def test_a_coral_that_broke_may_be_smaller_and_one_that_was_treated_may_not(tmp_path: Path) -> None:
+    """Between 12 cm in October and 4 cm in March, with something in December."""
+    smaller = ("corals/tern.yaml", "length: 13.0 cm, width: 12.0 cm, height: 8.5 cm", "length: 4.0 cm")
+    health = "  - {at: 2025-02-01, what: quarantine, until: 2025-03-10}"
+    cut = (
+        "corals/tern.yaml",
+        "cuttings:\n  - {at: 2026-01-09, frags: 1, into: [tern-2], mass: 14 g, healed: 2026-01-24}\n",
+        "",
+    )
+    parent = (
+        "corals/tern-2.yaml",
+        "parent: tern\narrival: {at: 2026-01-09, how: cutting}",
+        "arrival: {at: 2026-01-09, how: gift}",
+    )
+    found = {}
+    for what in ("breakage", "tissue-loss", "bleaching", "treatment"):
+        noted = ("corals/tern.yaml", health, f"{health}\n  - {{at: 2025-12-01, what: {what}}}")
+        loaded = read(tmp_path / what, smaller, cut, parent, noted)
+        found[what] = any("nothing was cut" in each for each in said(loaded))
+    assert found == {"breakage": False, "tissue-loss": False, "bleaching": False, "treatment": True}
+
+
+def test_a_gravity_without_its_point_is_read_in_thousandths_and_no_other_number_is() -> None:
+    def cure(text: str, kind: str) -> str:
+        found = implausible(parse_quantity(text, kind))
+        assert found is not None
+        return found[1]
+
+    assert cure("1025 sg 25/25", "salinity") == "did you mean 1.025 sg 25/25?"
+    assert cure("-25 °C", "temperature") == "did you mean 25 °C?"
+    assert cure("8200 dKH", "alkalinity") == "check the number and its unit"
 
 
 def test_a_change_that_two_readings_show_is_a_change_of_the_water(tmp_path: Path) -> None:

@@ -4,9 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from generator.reckon.analysis.track_record import SizeHeld, TouchHeld, size_held, touches_held
+from generator.reckon.analysis.track_record import SizeHeld, TouchHeld, size_held, stocks_held, touches_held
 from generator.records.coral import Coral, Touch
+from generator.records.log import Filling
+from generator.units.quantity import parse_quantity
+from tests.reckon.dosing.systems import TWO_PART, dosed, log
 from tests.reckon.growth.corals import cm, coral, cut, day, here, place, placed, sizes, system
+from tests.reckon.water.journals import moment
 
 BENCH = system(ledge=place(0, 0, 60, 40))
 
@@ -101,3 +105,14 @@ def test_nine_in_ten_touches_of_corals_whose_growth_wanders_come_when_predicted(
         held += touches_held(one, {"one": one, "other": other}, {"lagoon": BENCH}, {}, day(1200))
     assert len(held) == 40
     assert np.mean([each.agree for each in held]) >= 0.85
+
+
+def test_a_stock_is_held_against_the_day_on_which_it_was_filled_again():
+    filled = [
+        Filling(source=here(), at=moment(at), solution=solution, amount=parse_quantity("5 L", "volume"))
+        for at, solution in ((10.0, "soda"), (30.0, "chloride"), (58.0, "soda"))
+    ]
+    running = replace(log({"soda": "100 mL/day", "chloride": "100 mL/day"}), fillings=tuple(filled))
+    (held,) = stocks_held(dosed(TWO_PART), running)
+    assert (held.solution, held.filled, held.refilled) == ("soda", moment(10.0), moment(58.0))
+    assert held.earliest < moment(60.0) < held.latest

@@ -93,6 +93,12 @@ def test_only_what_was_poured_from_it_since_it_was_filled_counts():
     assert drawn(by_hand, "soda", moment(50.0), moment(60.0)) == pytest.approx(4.020)
 
 
+def test_a_pump_set_anew_this_minute_counts_as_it_is_set_now():
+    slower = PumpRate(source=here(), at=AS_OF, solution="soda", rate=parse_quantity("40 mL/day", "rate"))
+    now = replace(RUNNING, pumps=(*RUNNING.pumps, slower))
+    assert lasting(stock(dosed(TWO_PART), now, "soda", None, AS_OF)).full_lasts.value == pytest.approx(125.0)
+
+
 def test_limewater_is_drawn_by_the_top_off():
     lime = replace(LIME, stock=parse_quantity("20 L", "volume"))
     found = lasting(stock(dosed({"lime": lime}), log(top_off=("2 L/day", "lime")), "lime", None, AS_OF))

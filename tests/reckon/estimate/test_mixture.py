@@ -50,3 +50,12 @@ def test_many_mixtures_at_once_give_what_each_gives():
     together = Mixture(weights, mean, sd).quantile(0.95)
     alone = [Mixture(weights, mean[i], sd[i]).quantile(0.95) for i in range(7)]
     np.testing.assert_allclose(together, alone, atol=1e-6)
+
+
+@pytest.mark.parametrize("scale", [1e-3, 1.0, 1e3])
+def test_a_quantile_is_the_same_in_any_unit(scale: float):
+    told = Mixture(np.array([0.7, 0.3]), np.array([1.0, 4.0]) * scale, np.array([0.5, 1.5]) * scale)
+    exact = optimize.brentq(
+        lambda x: 0.7 * stats.norm.cdf((x - 1.0) / 0.5) + 0.3 * stats.norm.cdf((x - 4.0) / 1.5) - 0.9, -60.0, 60.0
+    )
+    assert told.quantile(0.9) == pytest.approx(exact * scale, rel=1e-4)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from generator.reckon.estimate.slopes import robust_slope
+from generator.reckon.estimate.slopes import _variance_of_kendall, robust_slope
 
 RNG = np.random.default_rng(20260301)
 
@@ -72,3 +72,12 @@ def test_a_level_line_has_no_slope():
     found = robust_slope(np.arange(10.0), np.full(10, 3.0))
     assert found is not None
     assert (found.slope, found.low, found.high) == (0.0, 0.0, 0.0)
+
+
+def test_measurements_of_one_day_take_from_the_variance_of_kendall_s_sum():
+    # n(n-1)(2n+5) less t(t-1)(2t+5) of each tie, over 18 (Kendall 1970, from memory): 300, 18 and 66 by hand.
+    days = np.array([0.0, 1.0, 1.0, 2.0, 3.0])
+    assert _variance_of_kendall(days, np.arange(5.0)) == pytest.approx((300.0 - 18.0) / 18.0)
+    assert _variance_of_kendall(days, np.array([1.0, 1.0, 1.0, 2.0, 3.0])) == pytest.approx(
+        (300.0 - 18.0 - 66.0) / 18.0
+    )

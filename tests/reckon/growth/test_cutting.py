@@ -7,6 +7,7 @@ from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.nature.genera import GENERA, Caution, cautions
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.growth.closing import long_enough
 from generator.reckon.growth.corals import CuttingPlan, cutting_plan, demand_after, demand_of_all_after, healing_time
 from generator.reckon.growth.forecast import Spread, spread_of
 from generator.units.quantity import Estimate
@@ -108,3 +109,16 @@ def test_zoanthids_may_hold_palytoxin_and_stony_coral_is_sharp():
     assert "palytoxin" not in cautions("Acropora millepora")
     assert "stinging-cells" in cautions("Fimbriaphyllia ancora")
     assert "palytoxin" in cautions("Nemo sp.")
+
+
+def test_a_colony_that_spreads_by_three_centimetres_a_year_at_both_ends_is_six_longer_in_a_year():
+    growing = spreading()
+    spread = spread_of(growing, analyse_growth(growing, {}, TODAY))
+    assert isinstance(spread, Spread)
+    found = long_enough(spread, 36.0, TODAY)
+    assert found.likely is not None
+    assert abs((found.likely - spread.at).days - 6.0 / (2.0 * spread.rate)) <= 1.0
+    assert abs((found.likely - day(360 + 365)).days) <= 20
+    assert found.earliest < found.likely < found.latest
+    already = long_enough(spread, 30.0, TODAY)
+    assert already.likely == TODAY

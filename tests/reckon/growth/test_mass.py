@@ -2,6 +2,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from generator.nature.constants import ACROPORA_SKELETON_DENSITY
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.mass import (
     SALINITY_ASSUMED,
@@ -46,6 +47,16 @@ def test_weighing_twice_on_a_day_makes_the_scale_surer():
     assert len(twice) == 1
     assert twice[0].grams == 50.5
     assert twice[0].standard == pytest.approx(once[0].standard / 2.0**0.5)
+
+
+def test_a_published_density_is_as_unsure_as_its_range_spread_evenly():
+    # JCGM 100:2008, 4.3.7: a half-width a, evenly spread, has the standard uncertainty a / sqrt(3).
+    low, high = ACROPORA_SKELETON_DENSITY.ends
+    density = skeleton_density("Acropora millepora")
+    assert density is not None
+    widest = max(high - ACROPORA_SKELETON_DENSITY.value, ACROPORA_SKELETON_DENSITY.value - low)
+    assert density.value == ACROPORA_SKELETON_DENSITY.value
+    assert density.standard == pytest.approx(widest * 0.577350, rel=1e-5)
 
 
 def test_weighings_after_the_day_do_not_count():

@@ -45,6 +45,12 @@ def test_even_growth_has_the_rate_it_grew_by():
     doubled = doubling_time(soon)
     assert isinstance(doubled, Finding)
     assert doubled.estimate.value == pytest.approx(100.0 * log(2.0) / soon.estimate.value)
+    # To first order its uncertainty is as large a share of it as that of the rate is of the rate.
+    shares = [[part.standard / each.estimate.value for part in each.parts] for each in (soon, doubled)]
+    assert shares[1] == pytest.approx(shares[0])
+    assert (doubled.estimate.low, doubled.estimate.high) == pytest.approx(
+        (100.0 * log(2.0) / soon.estimate.high, 100.0 * log(2.0) / soon.estimate.low)
+    )
 
 
 def test_what_was_never_measured_is_not_said_to_be_measured_once():

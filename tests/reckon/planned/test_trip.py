@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from generator.reckon.finding import CannotTell
-from generator.reckon.planned.trip import Passenger, passenger
+from generator.reckon.planned.trip import Passenger, floor_share, passenger
 from generator.reckon.trade.journey import Journey
 from generator.records.coral import Placement
 from generator.records.settings import Container
@@ -62,3 +62,12 @@ def test_without_container_or_measures_nothing_is_pretended(planned: Travel, siz
     found = going(planned, of=coral("lantern", length=size)).judged
     assert isinstance(found, CannotTell)
     assert found.why == why
+
+
+def test_what_a_floor_holds_is_the_colonies_with_the_padding_about_each():
+    two = [going(travel("3 h", container="tote", expected=COLD)) for _ in range(2)]
+    assert floor_share(two[:1]) is None
+    journey = judged(travel("3 h", container="tote", expected=COLD))
+    padding, extent = journey.plan.padding, journey.fit.extent
+    of_each = (extent.length + padding) * (extent.width + padding)
+    assert floor_share(two) == pytest.approx(2.0 * of_each / ((70.0 - padding) * (52.0 - padding)))

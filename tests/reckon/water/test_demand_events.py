@@ -4,10 +4,12 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from generator.reckon.water.demand_events import demand_events, demand_steps
 from generator.reckon.water.ledger import in_days
+from generator.reckon.water.process import _come_about
 from generator.records.coral import Arrival, Coral, Cutting, End, Placement, Size
 from generator.records.log import Event, SystemLog
 from generator.units.quantity import parse_quantity
@@ -215,3 +217,9 @@ def test_the_first_coral_of_a_water_is_all_of_its_demand():
     assert event.share == 1.0
     gone = replace(coral("only", "2025-03-01"), end=End(source=here(), at=date(2026, 4, 1), how="died"))
     assert [each.share for each in found([gone]) if each.what == "loss"] == [1.0]
+
+
+def test_a_step_comes_about_evenly_over_its_days_and_then_lasts():
+    share, taken = _come_about(np.array([-1.0, 0.0, 2.0, 4.0, 6.0]), 4.0)
+    assert share == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.0])
+    assert taken == pytest.approx([0.0, 0.0, 0.5, 2.0, 4.0])

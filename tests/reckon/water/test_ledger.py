@@ -11,7 +11,7 @@ from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, per_litre
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.ledger import account_of, in_days, payments, renewals
-from generator.records.log import Dose, Effluent, PumpRate, SystemLog, TopOff, WaterChange
+from generator.records.log import Dose, Effluent, MeasuredRate, PumpRate, SystemLog, TopOff, WaterChange
 from generator.records.system import Solution
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -75,6 +75,17 @@ def test_a_pump_set_anew_ends_what_it_gave_before_and_runs_on():
     first, second = account.steady
     assert (first.end, second.end) == (in_days(moment(10.0)), float("inf"))
     assert first.per_day == pytest.approx(2.0 * second.per_day)
+
+
+def test_what_a_pump_was_measured_to_give_counts_for_its_own_solution_from_then_on():
+    def paid(measured: str) -> float:
+        rate = MeasuredRate(source=here(), at=moment(10.0), solution=measured, rate=parse_quantity("0.3 L/day", "rate"))
+        log = SystemLog(system="lagoon", pumps=(pump("soda", 0.0, "0.4 L/day"),), measured_rates=(rate,))
+        return sum(line.change for line in payments(system(), log, "alkalinity", {}, AS_OF)) / MEQ_PER_DKH
+
+    # 1000 dKH a litre in 400 L; before it was first measured a pump counts as it is set.
+    assert paid("balanced") == pytest.approx(30.0)
+    assert paid("soda") == pytest.approx(10.0 + 20.0 * 0.75)
 
 
 def test_plain_top_off_pays_nothing_and_with_limewater_it_pays():

@@ -8,7 +8,7 @@ import pytest
 from generator.reckon.water.account import Account, DemandStep, Renewal, SteadyInflow
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
-from generator.reckon.water.rivals import DOUBTFUL, JUMP
+from generator.reckon.water.rivals import DOUBTFUL, JUMP, MOMENTS, NOTHING, STEPS, STRAY, Gap, unlogged
 from tests.accuracy.tanks import KIT_ERROR, Plan, keep, read_every
 from tests.accuracy.water import LEAST_DEMAND, answer, beside_hand, covers, told
 
@@ -24,6 +24,18 @@ def changed(factor: float, every: int, count: int, after: int):
         shown = int(np.argmax(abs(factor - 1.0) * base * (times - day) >= 3.0 * KIT_ERROR))
         found.append(answer(kept.until(shown + after + 1)))
     return found
+
+
+def test_the_rivals_of_a_reading_are_nothing_a_stray_a_jump_and_steps_at_each_moment_of_the_gap():
+    taken = np.array([1.0])
+    fourth = unlogged(3, 1, 0, taken, Gap(2.0, 2.0, 3, 0), 0.1)
+    assert np.exp(fourth.log_odds).sum() == pytest.approx(1.0)
+    kinds = list(fourth.kind)
+    assert kinds[0] == NOTHING
+    assert {STRAY, JUMP} < set(kinds)
+    assert all(kinds.count(kind) == len(MOMENTS) * [each[0] for each in STEPS].count(kind) for kind, *_ in STEPS)
+    first = unlogged(3, 1, 0, taken, Gap(0.0, 0.0, 0, 0), 0.1)
+    assert set(first.kind) == {NOTHING, STRAY}, "nothing can have changed since"
 
 
 @pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (2.0, 3), (0.5, 3), (0.0, 3)])
