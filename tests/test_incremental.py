@@ -14,7 +14,8 @@ from generator.commands import remembering
 from generator.commands.watch import Kept
 from generator.door.memory import Remembered
 from generator.door.steps import Steps
-from tests.conftest import further
+from generator.render.base import environment, words
+from tests.conftest import ROOT, further
 from tests.edits import EDITS, Desk, between, difference, fields, said, with_field_changed
 from tests.kills import child
 
@@ -115,6 +116,35 @@ def test_what_is_broken_foreign_or_of_another_version_is_forgotten(
     made.clear()
     assert not between(desk.build(), cold)
     assert not made, "and is remembered from then on"
+
+
+def test_with_another_template_pages_are_drawn_anew_and_nothing_is_calculated(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ours = tmp_path / "templates"
+    shutil.copytree(ROOT / "templates", ours)
+
+    def shipped_now() -> None:
+        words.digest_of_templates.cache_clear()
+        environment.environment.cache_clear()
+
+    for module in (words, environment):
+        monkeypatch.setattr(module, "template_files", lambda: ours)
+    shipped_now()
+    desk = Desk(tmp_path / "desk")
+    desk.build()
+    page = ours / "page.html"
+    page.write_text(page.read_text("utf-8").replace("</body>", "<!-- mine --></body>"), "utf-8")
+    shipped_now()
+    made: list[str] = []
+    again = Steps._do
+    monkeypatch.setattr(Steps, "_do", lambda self, key, known: made.append(key[0]) or again(self, key, known))
+    warm = desk.build()
+    assert set(made) <= {"drawn", "drawn: is there", "links", "dead links of", "all feed", "feed", "problems of site"}
+    assert (desk.site() / "index.html").read_text("utf-8").count("<!-- mine -->") == 1
+    assert not between(warm, desk.cold())
+    monkeypatch.undo()
+    shipped_now()
 
 
 def test_a_page_that_someone_changed_or_removed_is_there_again(tmp_path: Path) -> None:

@@ -154,8 +154,10 @@ def _folder(args: argparse.Namespace) -> Path:
 
 def _told(args: argparse.Namespace, now: datetime) -> tuple[object, ...]:
     """What a build is given beside the journal."""
+    from generator.render.base.words import digest_of_templates
+
     key = args.key.read_bytes() if args.key and args.key.is_file() else b""
-    return remembering.program(), args.as_of or now, args.audience, args.base_url, key
+    return remembering.program(), digest_of_templates(), args.as_of or now, args.audience, args.base_url, key
 
 
 def memory_of(args: argparse.Namespace) -> Path:

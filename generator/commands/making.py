@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -55,7 +56,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     from generator.reckon.analysis.journal import analyse
     from generator.records.past import as_it_stood
     from generator.records.source import in_order
-    from generator.render.base.words import template_files
+    from generator.render.base.words import digest_of_templates, template_files
     from generator.render.site.site_map import steps_of_site
 
     assert loaded.journal is not None
@@ -66,13 +67,19 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     shown = papers(journal, seen, content, day, wanted.key, door, loaded.marked)
     pictures = _Pictures(door, seen, content, cache, loaded.marked, wanted.tell)
     needs = door.one("alerts", lambda: _attention.alerts(journal, found))
-    steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown)
+    templates = partial(door.given("templates", {"": digest_of_templates()}), "")
+    steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown, templates)
     door.all_given()
+
+    def drawn_page(url: str) -> bytes:
+        templates()
+        return _environment.render_page(steps.pages[url], assets.addresses)
+
     assets = gather(template_files() / "assets")
     drawn = door.each(
         "drawn",
         lambda: steps.pages,
-        lambda url: _environment.render_page(steps.pages[url], assets.addresses),
+        drawn_page,
         keep=False,
     )
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))

@@ -81,16 +81,16 @@ def forget_others(folder: Path, now: float) -> None:
 def program() -> str:
     """A digest of this program and what it stands on: its files, as they were when first asked, and all versions.
 
-    The files' times differ with each install.
+    The files' times differ with each install. Templates are no part of it: only drawing rests on them.
     """
-    from generator.render.base.words import template_files
+    from generator.render.base.words import TEMPLATES, template_files
 
     digest = blake2b(sys.version.encode(), digest_size=16)
     for path in filter(os.path.isdir, sys.path):
         digest.update(repr(sorted(name for name in os.listdir(path) if name.endswith(".dist-info"))).encode())
     for folder in (Path(__file__).parents[1], Path(str(template_files()))):
         for file in sorted(folder.rglob("*")):
-            if file.suffix != ".pyc" and file.is_file():
+            if file.suffix not in (".pyc", *TEMPLATES) and file.is_file():
                 digest.update(file.name.encode() + file.read_bytes())
     return digest.hexdigest()
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from hashlib import blake2b
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -15,6 +16,26 @@ def template_files() -> Traversable:
     package = files("generator")
     shipped = package / "templates"
     return shipped if shipped.is_dir() else package / ".." / "templates"
+
+
+# The endings of templates: what is drawn with them is drawn again when one changes.
+TEMPLATES = (".html", ".xml")
+
+
+@cache
+def digest_of_templates() -> bytes:
+    """A digest of all templates, as they were when first asked."""
+    digest = blake2b(digest_size=16)
+
+    def take(folder: Traversable) -> None:
+        for each in sorted(folder.iterdir(), key=lambda each: each.name):
+            if each.is_dir():
+                take(each)
+            elif each.name.endswith(TEMPLATES):
+                digest.update(each.name.encode() + each.read_bytes())
+
+    take(template_files())
+    return digest.digest()
 
 
 class MissingWord(LookupError):

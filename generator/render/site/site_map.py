@@ -91,8 +91,9 @@ def steps_of_site(
     as_of: Callable[[], datetime],
     pictures: Mapping[str, Picture],
     papers: Papers = NO_PAPERS,
+    templates: Callable[[], object] = str,
 ) -> SiteSteps:
-    """The site of one audience at a moment.
+    """The site of one audience at a moment. What is drawn asks for `templates` first.
 
     `pictures` has the small copies of each photo that the view shows; a missing one is a problem only if a text shows
     it. `papers` are the records of origin for this audience.
@@ -133,7 +134,7 @@ def steps_of_site(
     return SiteSteps(
         door.each("page", addresses, with_data, shared=True),
         scripts,
-        _files(door, ctx, basis, searched),
+        _files(door, ctx, basis, searched, templates),
         cards,
         door.one("problems of pages", problems),
     )
@@ -199,9 +200,17 @@ def _shared(
 
 
 def _files(
-    door: Door, ctx: PageContext, basis: Basis, searched: Callable[[], tuple[str, dict[str, bytes]]]
+    door: Door,
+    ctx: PageContext,
+    basis: Basis,
+    searched: Callable[[], tuple[str, dict[str, bytes]]],
+    templates: Callable[[], object],
 ) -> tuple[Mapping[str, bytes], ...]:
     """Every file of the site that is neither a page nor beside one, by what it is made of."""
+
+    def feeds() -> dict[str, bytes]:
+        templates()
+        return _feed.feeds(ctx)
 
     def records() -> dict[str, bytes]:
         given = ((id, ctx.papers.trades[id].document) for id in ctx.papers.trades)
@@ -210,7 +219,7 @@ def _files(
     return (
         _data.data_files(basis, ctx.words, door),
         door.by_id("piece of the search", lambda: searched()[1]),
-        door.by_id("feed", lambda: _feed.feeds(ctx)),
+        door.by_id("feed", feeds),
         door.by_id("calendar", lambda: _calendar.calendars(ctx)),
         door.by_id("record file", records),
     )
