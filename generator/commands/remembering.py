@@ -81,7 +81,7 @@ def forget_others(folder: Path, now: float) -> None:
 def program() -> str:
     """A digest of this program and what it stands on: its files, as they were when first asked, and all versions.
 
-    The files' times differ with each install. Templates are no part of it: only drawing rests on them.
+    The files' times differ with each install. Templates are left out: only drawing rests on them.
     """
     from generator.render.base.words import TEMPLATES, template_files
 
