@@ -55,7 +55,7 @@ def test_from_a_number_to_why_it_is_so_and_to_its_method(today: Page) -> None:
     today.keyboard.press("Space")
     tab_to(today, ".why[open] a", most=3)
     today.keyboard.press("Enter")
-    expect(today.locator("section:target h2")).to_be_visible()
+    expect(today.locator("details[open] :target")).to_be_visible()
 
 
 def test_a_table_that_is_wider_than_the_page_scrolls_by_the_keys(browser: Browser, own_site: Path) -> None:

@@ -43,7 +43,7 @@ def test_with_scripts_a_chart_answers_the_pointer(browser: Browser, demo_site: P
         chart.scroll_into_view_if_needed()
         expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
         expect(chart.locator("svg.timeline")).not_to_be_visible()
-        chart.locator("[aria-label*=' dKH'][aria-roledescription='point']").last.hover()
+        chart.locator("[aria-label*='dKH'][aria-roledescription='point']").last.hover()
         expect(page.locator("#vg-tooltip-element")).to_contain_text("dKH")
 
 
