@@ -21,10 +21,15 @@ def dealt(ids: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Ids dealt out to parts, about as many as each has members."""
     ids = tuple(ids)
     many = 1 << (len(ids).bit_length() // 2)
-    parts: dict[str, list[str]] = {}
-    for id in ids:
-        parts.setdefault(str(crc32(id.encode()) % many), []).append(id)
-    return {part: tuple(members) for part, members in parts.items()}
+    return gathered((str(crc32(id.encode()) % many), id) for id in ids)
+
+
+def gathered(pairs: Iterable[tuple[str, str]]) -> dict[str, tuple[str, ...]]:
+    """The second of each pair, by the first."""
+    found: dict[str, list[str]] = {}
+    for of, id in pairs:
+        found.setdefault(of, []).append(id)
+    return {of: tuple(ids) for of, ids in found.items()}
 
 
 class Door:

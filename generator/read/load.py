@@ -3,7 +3,7 @@
 import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -144,13 +144,9 @@ def _remains(faults: Mapping[str, Faults]) -> Mapping[str, list[Remains]]:
 def _journal(door: Door, draft: Draft) -> Journal | None:
     if draft.settings is None:
         return None
-    of_draft = ("systems", "logs", "corals", "trades", "plans", "partners", "entries", "photos", "received")
-    return door.view(
-        Journal,
-        settings=lambda: draft.settings,
-        not_yet=door.one("not yet", lambda: tuple(_unsound(draft))),
-        **{part: partial(getattr, draft, part) for part in of_draft},
-    )
+    not_yet = door.one("not yet", lambda: tuple(_unsound(draft)))
+    parts = {part.name: partial(getattr, draft, part.name) for part in fields(Journal) if part.name != "not_yet"}
+    return door.view(Journal, not_yet=not_yet, **parts)
 
 
 def _unsound(draft: Draft) -> Iterator[tuple[str, str]]:

@@ -1,9 +1,10 @@
 """corals/<id>.yaml: a coral, where it came from, its sizes, places and health."""
 
 import re
+from collections.abc import Iterable
 from datetime import date
 from math import pi
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BeforeValidator, WithJsonSchema
 from pydantic.dataclasses import dataclass
@@ -33,6 +34,19 @@ ColourScore = Annotated[
     BeforeValidator(_colour),
     WithJsonSchema({"type": "string", "pattern": f"^{_COLOUR.pattern}$", "examples": ["D4"]}),
 ]
+
+Place = TypeVar("Place")
+
+
+def is_here(day: date, came: date, gone: date | None) -> bool:
+    """Whether what came and went is here on a day; on the day it went it is not."""
+    return came <= day and (gone is None or gone > day)
+
+
+def place_on(day: date, came: date, gone: date | None, places: Iterable[tuple[date, Place]]) -> Place | None:
+    """The newest of dated places on a day; None while it is not here, or if it has no place yet."""
+    past = [place for place in places if place[0] <= day] if is_here(day, came, gone) else []
+    return max(past, key=lambda place: place[0])[1] if past else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
@@ -239,11 +253,14 @@ class Coral:
 
     def lives_on(self, day: date) -> bool:
         """Whether the coral is here on a day."""
-        return self.arrival.at <= day and (self.end is None or self.end.at > day)
+        return is_here(day, self.arrival.at, self.end.at if self.end else None)
 
     def placement_on(self, day: date) -> Placement | None:
         """Its place on a day; None if it is not here, or no place is recorded."""
-        if not self.lives_on(day):
-            return None
-        past = [placement for placement in self.placements if placement.since <= day]
-        return max(past, key=lambda placement: placement.since) if past else None
+        places = ((placement.since, placement) for placement in self.placements)
+        return place_on(day, self.arrival.at, self.end.at if self.end else None, places)
+
+
+def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
+    """The corals that stand in a system on a day."""
+    return [coral for coral in corals if (on := coral.placement_on(day)) and on.system == system]

@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
-from generator.door.door import Door
+from generator.door.door import Door, parts_of
 from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -89,13 +89,8 @@ def as_it_stood(journal: Journal, moment: datetime, door: Door | None = None) ->
             (kind, id) for kind, part in kinds for id in getattr(journal, part) if id not in parts[part]
         )
 
-    as_ever = ("settings", "systems", "partners", "photos", "received")
-    return door.view(
-        Journal,
-        not_yet=door.one("not yet then", not_yet),
-        **{part: partial(getattr, journal, part) for part in as_ever},
-        **{part: partial(parts.__getitem__, part) for part in parts},
-    )
+    others = {part: partial(parts.__getitem__, part) for part in parts} | {"not_yet": door.one("not yet then", not_yet)}
+    return door.view(Journal, **(parts_of(journal) | others))
 
 
 def _later_in(log: SystemLog, moment: datetime, zone: ZoneInfo) -> tuple[_Later, ...]:

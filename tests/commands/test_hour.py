@@ -138,8 +138,10 @@ def test_the_shares_add_up_to_it(both):
             if isinstance(shared, Shares):
                 whole = found.water[id].calcification.grams_per_day
                 assert shared.whole == whole
-                assert sum(each.grams_per_day.value for each in shared.corals) == pytest.approx(whole.estimate.value)
-                assert sum(each.share.value for each in shared.corals) == pytest.approx(1.0)
+                assert sum(each.grams_per_day.value for each in shared.corals.values()) == pytest.approx(
+                    whole.estimate.value
+                )
+                assert sum(each.share.value for each in shared.corals.values()) == pytest.approx(1.0)
 
 
 def rates(text: str) -> list[str]:

@@ -69,8 +69,8 @@ def test_afterwards_all_shares_add_up_and_the_newcomers_have_large_ones(journal)
     grams = water(journal, "fore-reef", day).calcification.grams_per_day
     found = shares("fore-reef", journal.systems["fore-reef"].water, journal.corals.values(), grams, day)
     assert isinstance(found, Shares)
-    assert sum(each.share.value for each in found.corals) == pytest.approx(1.0, abs=0.02)
-    assert demo.NEWCOMERS.keys() <= {each.coral for each in found.corals[:3]}
+    assert sum(each.share.value for each in found.corals.values()) == pytest.approx(1.0, abs=0.02)
+    assert demo.NEWCOMERS.keys() <= {each.coral for each in list(found.corals.values())[:3]}
 
 
 def test_doses_by_hand_tell_how_much_water_there_really_is(journal, truth):

@@ -92,7 +92,7 @@ def what_ifs(
     found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, Spot]
 ) -> tuple[WhatIf, ...]:
     """For the `MOST_TOLD` corals of a system that take most, the first first; `spots` are where they stand, by id."""
-    most = found.corals[:MOST_TOLD]
+    most = list(found.corals.values())[:MOST_TOLD]
     return tuple(what_if(found, each.coral, A_THIRD, water, others, spots.get(each.coral, UNKNOWN)) for each in most)
 
 
@@ -119,7 +119,7 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
     a third less; that it does less while it heals is not counted.
     Source: Carlot et al. 2022 (exponent), as `growth.cutting.demand_after`.
     """
-    share = found.of(coral)
+    share = found.corals.get(coral)
     if share is None:
         return CannotTell("coral-not-here", "name-a-coral-of-this-system")
     lost = 1.0 - (1.0 - part) ** CALCIFICATION_SIZE_EXPONENT.value
@@ -152,7 +152,7 @@ def if_moved(
 
     Its grams a day follow it: there it takes what it takes here, times how the two waters and places compare.
     """
-    leaving, share = if_cut(found, coral, 1.0, water), found.of(coral)
+    leaving, share = if_cut(found, coral, 1.0, water), found.corals.get(coral)
     if isinstance(leaving, CannotTell) or share is None:
         return (
             leaving if isinstance(leaving, CannotTell) else CannotTell("coral-not-here", "name-a-coral-of-this-system")
@@ -236,7 +236,7 @@ def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime
     found = known[place.system].shares
     if isinstance(found, CannotTell):
         return found
-    if found.of(coral.id) is None:
+    if coral.id not in found.corals:
         return CannotTell("no-skeleton", "nothing-to-tell")
     others, home = _others(place.system, known, journal.systems), journal.systems[place.system]
     told = what_if(found, coral.id, part, home.water, others, spot_of(place, home))

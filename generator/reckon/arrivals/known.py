@@ -13,13 +13,13 @@ from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.expected import Factor, Taken
 from generator.reckon.arrivals.informed import Informed, informed, near, own_factors, told_within
 from generator.reckon.arrivals.of_place import Spot, spot_of
-from generator.reckon.arrivals.shares import Shares, present_factor, shares, standing_in
+from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.uptake import as_estimate, cannot_tell
-from generator.records.coral import Coral
+from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -101,7 +101,7 @@ class Waters:
         if before is None or before.system not in self.systems:
             return None
         found, factor, _ = self._just_before(before.system, event)
-        share = found.of(coral.id) if isinstance(found, Shares) else None
+        share = found.corals.get(coral.id) if isinstance(found, Shares) else None
         if share is None:
             return None
         return Taken(share.grams_per_day, factor, share.inputs, spot_of(before, self.systems[before.system]))

@@ -27,7 +27,7 @@ from generator.reckon.arrivals.published import Published, published, without_sk
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.demand_events import DemandEvent
-from generator.records.coral import Coral
+from generator.records.coral import Coral, standing_in
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.quantity import Estimate, coverage_factor, spread_of_range
@@ -56,7 +56,7 @@ class CoralShare:
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """The measured calcification of a system, shared out among its corals, largest first.
+    """The measured calcification of a system, shared out among its corals by id, largest first.
 
     The values of the shares add up to the whole exactly. `factor` is how these corals do against
     published rates; `known` their published rates by id.
@@ -64,13 +64,9 @@ class Shares:
 
     system: str
     whole: Finding
-    corals: tuple[CoralShare, ...]
+    corals: Mapping[str, CoralShare]
     factor: Factor
     known: tuple[tuple[str, Published], ...]
-
-    def of(self, coral: str) -> CoralShare | None:
-        """A coral's share, if it stands in this system."""
-        return next((each for each in self.corals if each.coral == coral), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,15 +86,10 @@ def part_of_whole(coral: Coral, found: Mapping[str, Shares | CannotTell], day: d
         return None
     if isinstance(here, CannotTell):
         return PartOfWhole(place.system, replace(here, inputs=()))
-    if (share := here.of(coral.id)) is None:
+    if (share := here.corals.get(coral.id)) is None:
         return None
     percent = Finding(share.share.scaled(100.0, "%"), "shares", share.inputs, scaled_parts(share.parts, 100.0))
     return PartOfWhole(place.system, percent, share.assumed)
-
-
-def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
-    """The corals standing in a system on a day."""
-    return [coral for coral in corals if (on := coral.placement_on(day)) is not None and on.system == system]
 
 
 def published_of(
@@ -169,7 +160,8 @@ def shares(
     lines = {coral.id: colony_of(coral, day).inputs for coral in corals if coral.id in known}
     found = [replace(each, assumed=each.coral in unmeasured, inputs=lines[each.coral]) for each in found]
     ordered = sorted(found, key=lambda each: (-each.share.value, each.coral))
-    return Shares(system, measured, tuple(ordered), factor(known, measured), tuple(known.items()))
+    by_id = {each.coral: each for each in ordered}
+    return Shares(system, measured, by_id, factor(known, measured), tuple(known.items()))
 
 
 def _share(

@@ -5,9 +5,9 @@ from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from generator.door.door import Door
+from generator.door.door import Door, gathered
 from generator.door.later import later
-from generator.records.coral import Coral
+from generator.records.coral import Coral, standing_in
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Quantity
@@ -42,7 +42,7 @@ def analyse_corals(
         return _room.analyse_room(systems[id], standing[id].values(), growths, own(), today())
 
     def standing_here(id: str) -> dict[str, Coral]:
-        return standing_in((corals[coral] for coral in ever.get(id, ())), id, today())
+        return {coral.id: coral for coral in standing_in(map(corals.__getitem__, ever.get(id, ())), id, today())}
 
     def around(id: str) -> "RoomFindings | None":
         placement = corals[id].placement_on(today())
@@ -77,16 +77,5 @@ def stood_in(corals: Mapping[str, Coral], door: Door) -> Mapping[str, tuple[str,
     def placed(ids: Iterable[str]) -> tuple[tuple[str, str], ...]:
         return tuple((placement.system, id) for id in ids for placement in corals[id].placements)
 
-    def gathered() -> dict[str, tuple[str, ...]]:
-        found: dict[str, set[str]] = {}
-        for system, id in chain(*parts()):
-            found.setdefault(system, set()).add(id)
-        return {system: tuple(sorted(ids)) for system, ids in found.items()}
-
     parts = door.in_parts("some placements", lambda: corals, placed)
-    return door.by_id("ever stood in", gathered)
-
-
-def standing_in(corals: Iterable[Coral], system: str, day: date) -> dict[str, Coral]:
-    """The corals that stand in a system on a day."""
-    return {coral.id: coral for coral in corals if (on := coral.placement_on(day)) and on.system == system}
+    return door.by_id("ever stood in", lambda: gathered(sorted({*chain(*parts())})))

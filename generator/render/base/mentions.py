@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
-from generator.records.coral import Coral
+from generator.records.coral import Coral, is_here, place_on
 from generator.records.entry import Entry
 
 _WORD = re.compile(r"[^\W_]+")
@@ -37,12 +37,11 @@ class Brief(NamedTuple):
 
     def lives_on(self, day: date) -> bool:
         """Whether the coral is here on a day."""
-        return self.came <= day and (self.gone is None or self.gone > day)
+        return is_here(day, self.came, self.gone)
 
     def system_on(self, day: date) -> str:
         """The system it is in on a day; "" if it is not here, or no place is recorded."""
-        past = [place for place in self.places if place[0] <= day] if self.lives_on(day) else []
-        return max(past, key=lambda place: place[0])[1] if past else ""
+        return place_on(day, self.came, self.gone, self.places) or ""
 
 
 def in_brief(coral: Coral) -> Brief:

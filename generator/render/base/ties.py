@@ -7,7 +7,7 @@ from itertools import chain, groupby
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from generator.door.door import Door
+from generator.door.door import Door, gathered
 from generator.records.coral import Coral, Photo
 from generator.records.entry import Entry
 from generator.records.log import Event, Note
@@ -99,14 +99,14 @@ def ties(view: View, door: Door | None = None) -> Ties:
     about_of = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
 
     def about() -> dict[str, tuple[str, ...]]:
-        return _gathered((f"{kind}/{of}", id) for id in in_order() for kind, of in about_of(id))
+        return gathered((f"{kind}/{of}", id) for id in in_order() for kind, of in about_of(id))
 
     def beside() -> dict[str, tuple[str | None, str | None]]:
         ids = in_order()
         return dict(zip(ids, zip([None, *ids], [*ids[1:], None], strict=False), strict=False))
 
     def months() -> dict[str, Month]:
-        entries = _gathered((f"{day(id):%Y-%m}", id) for id in in_order())
+        entries = gathered((f"{day(id):%Y-%m}", id) for id in in_order())
         told: dict[str, list[LogNote]] = {}
         for note in notes():
             told.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
@@ -154,12 +154,4 @@ def _photos(view: View, headings: Mapping[str, Entry], door: Door) -> Mapping[st
 
 def _cut_from(corals: Iterable[Brief]) -> dict[str, tuple[str, ...]]:
     in_time = sorted(corals, key=lambda coral: (coral.came, coral.id))
-    return _gathered((coral.parent, coral.id) for coral in in_time if coral.parent)
-
-
-def _gathered(pairs: Iterable[tuple[str, str]]) -> dict[str, tuple[str, ...]]:
-    """The second of each pair, by the first."""
-    gathered: dict[str, list[str]] = {}
-    for of, id in pairs:
-        gathered.setdefault(of, []).append(id)
-    return {of: tuple(ids) for of, ids in gathered.items()}
+    return gathered((coral.parent, coral.id) for coral in in_time if coral.parent)

@@ -45,10 +45,10 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
 def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
     """Each coral's part of the uptake, and its evidence."""
     words = ctx.words
-    seen = [each for each in found.corals if each.coral in ctx.view.corals]
+    seen = [each for each in found.corals.values() if each.coral in ctx.view.corals]
     if not seen:
         return ()
-    unseen = sum(each.share.value for each in found.corals) - sum(each.share.value for each in seen)
+    unseen = sum(each.share.value for each in found.corals.values()) - sum(each.share.value for each in seen)
     hidden = words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else ""
     method = ctx.link(f"{links.METHODS}#shares", words("shares.method"))
     rows = tuple(

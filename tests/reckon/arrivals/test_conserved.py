@@ -112,7 +112,7 @@ def taken(known: KnownWater) -> float:
 
 def share(known: KnownWater, name: str) -> float:
     assert isinstance(known.shares, Shares)
-    found = known.shares.of(name)
+    found = known.shares.corals.get(name)
     assert found is not None
     return found.grams_per_day.value
 
@@ -239,7 +239,7 @@ def test_what_readings_show_beyond_the_prediction_is_the_newcomers_and_all_share
     after = later.known("lagoon", AT + timedelta(days=21))
     whole, own = taken(after), share(after, "new")
     assert isinstance(after.shares, Shares)
-    assert sum(each.grams_per_day.value for each in after.shares.corals) == pytest.approx(whole)
+    assert sum(each.grams_per_day.value for each in after.shares.corals.values()) == pytest.approx(whole)
     # Nearly all of it: the rest may be the drift of the others, who keep about what they took.
     assert 1.8 * predicted < own < 2.1 * predicted
     assert whole - own == pytest.approx(taken(before), rel=0.2)
@@ -267,10 +267,10 @@ def test_of_two_newcomers_ten_days_apart_each_has_what_readings_between_and_afte
     later = replace(told, logs={"lagoon": replace(log, readings=read, pumps=(*log.pumps, *more))})
     after = later.known("lagoon", AT + timedelta(days=31))
     assert isinstance(after.shares, Shares)
-    assert sum(each.grams_per_day.value for each in after.shares.corals) == pytest.approx(taken(after))
+    assert sum(each.grams_per_day.value for each in after.shares.corals.values()) == pytest.approx(taken(after))
     for name, takes in (("new", 2.0 * predicted), ("next", predicted)):
         assert share(after, name) == pytest.approx(takes, rel=0.2)
-        now, alone = after.shares.of(name), told.known("lagoon", AT + HOUR).shares
+        now, alone = after.shares.corals.get(name), told.known("lagoon", AT + HOUR).shares
         assert now is not None
         assert now.grams_per_day.low < takes < now.grams_per_day.high
         assert isinstance(alone, Shares)

@@ -59,7 +59,7 @@ def around(journal: Journal, plan: Planned, at: datetime, *systems: str) -> tupl
 def largest(found: Findings, system: str) -> str:
     shared = found.shares[system]
     assert isinstance(shared, Shares)
-    return shared.corals[0].coral
+    return next(iter(shared.corals))
 
 
 @pytest.fixture(scope="module")
@@ -118,11 +118,13 @@ def test_the_shares_add_up_to_it(change: str, request: pytest.FixtureRequest) ->
         assert isinstance(shared, Shares)
         assert isinstance(grams, Finding)
         assert shared.whole == grams
-        assert sum(each.grams_per_day.value for each in shared.corals) == pytest.approx(grams.estimate.value)
+        assert sum(each.grams_per_day.value for each in shared.corals.values()) == pytest.approx(grams.estimate.value)
 
 
 def test_what_the_others_take_does_not_change_when_one_comes(arrival) -> None:
-    one, other = ({each.coral: each.grams_per_day.value for each in found.shares[HOME].corals} for found in arrival[:2])
+    one, other = (
+        {each.coral: each.grams_per_day.value for each in found.shares[HOME].corals.values()} for found in arrival[:2]
+    )
     assert other.keys() - one.keys() == {"lot-19"}
     for coral, grams in one.items():
         assert other[coral] == pytest.approx(grams, rel=0.05)

@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.arrivals.expected import factor
-from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.shares import CoralShare, Shares, present_factor, shares
 from generator.reckon.finding import CannotTell, one_cause
 from generator.units.quantity import coverage_factor
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
@@ -28,30 +28,36 @@ def shared(grams: float = 10.0, half_width: float = 1.0) -> Shares:
     return found
 
 
+def first(found: Shares) -> CoralShare:
+    return next(iter(found.corals.values()))
+
+
 def test_the_shares_add_up_to_the_measured_whole():
     found = shared()
-    assert fsum(each.share.value for each in found.corals) == pytest.approx(1.0, abs=1e-12)
-    assert fsum(each.grams_per_day.value for each in found.corals) == pytest.approx(10.0, abs=1e-12)
+    assert fsum(each.share.value for each in found.corals.values()) == pytest.approx(1.0, abs=1e-12)
+    assert fsum(each.grams_per_day.value for each in found.corals.values()) == pytest.approx(10.0, abs=1e-12)
     # 10 g of CaCO3 a day in 400 L take 0.4996 meq/L (50.043 mg a meq).
-    assert fsum(each.alkalinity.value for each in found.corals) == pytest.approx(10.0 / 0.050043 / 400.0, rel=1e-5)
+    assert fsum(each.alkalinity.value for each in found.corals.values()) == pytest.approx(
+        10.0 / 0.050043 / 400.0, rel=1e-5
+    )
 
 
 def test_only_stony_corals_that_stand_there_have_a_share_largest_first():
     found = shared()
-    assert {each.coral for each in found.corals} == {"stag", "boulder", "torch", "unmeasured"}
-    assert found.corals[0].coral == "stag"
-    values = [each.share.value for each in found.corals]
+    assert set(found.corals) == {"stag", "boulder", "torch", "unmeasured"}
+    assert next(iter(found.corals)) == "stag"
+    values = [each.share.value for each in found.corals.values()]
     assert values == sorted(values, reverse=True)
 
 
 def test_each_share_has_an_interval_within_nothing_and_all():
-    for each in shared().corals:
+    for each in shared().corals.values():
         assert 0.0 < each.share.low < each.share.value < each.share.high < 1.0
         assert each.grams_per_day.low < each.grams_per_day.value < each.grams_per_day.high
 
 
 def test_a_coral_nobody_measured_is_marked_and_less_sure():
-    found = {each.coral: each for each in shared().corals}
+    found = shared().corals
     assert found["unmeasured"].assumed
     assert not found["torch"].assumed
     wide, narrow = (found[name].share for name in ("unmeasured", "torch"))
@@ -62,14 +68,14 @@ def test_two_corals_alike_take_half_each():
     pair = (coral("one"), coral("other"))
     found = shares("lagoon", water(), pair, measured(8.0, 1.0), DAY)
     assert isinstance(found, Shares)
-    assert [each.share.value for each in found.corals] == pytest.approx([0.5, 0.5])
+    assert [each.share.value for each in found.corals.values()] == pytest.approx([0.5, 0.5])
 
 
 def test_the_only_coral_takes_all():
     found = shares("lagoon", water(), (coral("one"),), measured(8.0, 1.0), DAY)
     assert isinstance(found, Shares)
-    assert found.corals[0].share.value == found.corals[0].share.low == 1.0
-    assert found.corals[0].grams_per_day.high == pytest.approx(9.1, abs=0.1)
+    assert first(found).share.value == first(found).share.low == 1.0
+    assert first(found).grams_per_day.high == pytest.approx(9.1, abs=0.1)
 
 
 def test_without_a_measured_demand_or_a_measured_coral_nothing_is_shared_out():
@@ -81,14 +87,14 @@ def test_without_a_measured_demand_or_a_measured_coral_nothing_is_shared_out():
 
 def test_a_demand_that_may_be_nothing_is_shared_out_all_the_same():
     found = shared(0.5, 0.8)
-    assert fsum(each.grams_per_day.value for each in found.corals) == pytest.approx(0.5, abs=1e-12)
-    assert found.corals[0].grams_per_day.low < 0.0
+    assert fsum(each.grams_per_day.value for each in found.corals.values()) == pytest.approx(0.5, abs=1e-12)
+    assert first(found).grams_per_day.low < 0.0
     assert found.factor.known == "assumed"
 
 
 def test_cutting_a_third_takes_a_little_less_than_a_third_of_its_share_from_the_demand():
     found = shared()
-    stag = found.of("stag")
+    stag = found.corals.get("stag")
     assert stag is not None
     after = if_cut(found, "stag", 1.0 / 3.0, water(400.0))
     assert isinstance(after, Demand)
@@ -105,7 +111,7 @@ def test_a_coral_that_moves_leaves_one_demand_for_the_other():
     both = if_moved(found, "torch", water(400.0), "raceway", OtherWater(there, water(200.0)))
     assert not isinstance(both, CannotTell)
     leaving, arriving = both.leaving, both.arriving
-    torch = found.of("torch")
+    torch = found.corals.get("torch")
     assert torch is not None
     assert leaving.after.value == pytest.approx(10.0 - torch.grams_per_day.value)
     assert arriving.system == "raceway"
@@ -159,7 +165,7 @@ def test_taking_out_the_only_coral_leaves_no_demand():
 def test_the_only_system_of_a_keeper_tells_what_is_left_without_a_coral():
     found = shared()
     stag = next(each for each in what_ifs(found, water(400.0), {}, {}) if each.coral == "stag")
-    share = found.of("stag")
+    share = found.corals.get("stag")
     assert share is not None
     assert isinstance(stag.gone, Demand)
     assert stag.gone.after.value == pytest.approx(10.0 - share.grams_per_day.value)
