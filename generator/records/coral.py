@@ -262,5 +262,5 @@ class Coral:
 
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
-    """The corals that stand in a system on a day."""
+    """The corals in a system on a day, by the places that are recorded."""
     return [coral for coral in corals if (on := coral.placement_on(day)) and on.system == system]

@@ -274,7 +274,7 @@ def test_of_two_newcomers_ten_days_apart_each_has_what_readings_between_and_afte
         assert now is not None
         assert now.grams_per_day.low < takes < now.grams_per_day.high
         assert isinstance(alone, Shares)
-        predicted_share = alone.of("new")
+        predicted_share = alone.corals.get("new")
         assert predicted_share is not None
         width, before = (each.share.high / each.share.low for each in (now, predicted_share))
         assert width < before, "readings tell it better than rates"
