@@ -17,11 +17,11 @@ from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.track_record import SizeHeld, StockHeld, TouchHeld
-    from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.known import Parts, Waters
     from generator.reckon.dosing.plan import Plan
     from generator.reckon.finding import CannotTell
-    from generator.reckon.planned.analysis import PlanFindings
+    from generator.reckon.planned.analysis import Known, PlanFindings
+    from generator.reckon.planned.landing import InWater
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings
     from generator.reckon.water.years import YearOfWater
@@ -54,8 +54,7 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
     """
     steps = _Steps(door or Door(), journal, as_of)
     found = steps.water() | steps.corals() | steps.lines()
-    events = found.pop("events")
-    found |= {"plans": steps.plans(found, events), "offers": steps.offers(found)}
+    found |= {"plans": steps.plans(found), "offers": steps.offers(found)}
     return steps.door.view(
         Findings,
         as_of=steps.moment,
@@ -137,6 +136,7 @@ class _Steps:
             "arrivals_held": self.door.one("arrivals held", lambda: _track_record.arrivals_held(changes)),
             "stocks_held": self.door.one("all stocks held", lambda: _by_refilling(stocks.values())),
             "events": events,
+            "ever": ever,
         }
 
     def _years(self, water: "Mapping[str, WaterFindings]") -> "Mapping[str, YearOfWater]":
@@ -216,21 +216,34 @@ class _Steps:
 
         return self.door.one("offers", every)
 
-    def plans(
-        self, found: _Parts, events: "Mapping[str, tuple[Informed, ...]]"
-    ) -> "Callable[[], tuple[PlanFindings, ...]]":
+    def plans(self, found: _Parts) -> "Callable[[], tuple[PlanFindings, ...]]":
         """What is planned, by what is found of waters and rooms."""
 
-        def every() -> "tuple[PlanFindings, ...]":
-            if not self.journal.plans:
-                return ()
-            standing = {id: room.standing for id, room in found["rooms"].items()}
-            water: Mapping[str, WaterFindings] = found["water"]
-            latest = {id: {kind: last.value for kind, last in each.latest.items()} for id, each in water.items()}
-            known = _planned.Known(standing, found["dosing"], latest, events)
-            return _planned.analyse_plans(self.journal, known, self.moment())
+        def last_read(id: str) -> dict[str, float]:
+            read = found["water"][id].latest
+            return {kind: read[kind].value for kind in ("salinity", "temperature") if kind in read}
 
-        return self.door.one("plans found", every)
+        def known() -> "Known":
+            return _planned.Known(standing, held, latest, events, ever)
+
+        def water_of(key: str) -> "InWater":
+            id, coral, system = key.rsplit("/", 2)
+            return _planned.water_of(plans[id], coral, system, self.journal, known(), when(id))
+
+        def whole(id: str) -> "PlanFindings":
+            return _planned.whole(plans[id], self.journal, known(), when(id), self.day(), places(id), water)
+
+        plans, events, ever = self.journal.plans, found.pop("events"), found.pop("ever")
+        standing = self.by_system("standing", lambda id: found["rooms"][id].standing)
+        held = self.by_system("held", lambda id: found["dosing"][id].plan)
+        latest = self.by_system("salinity and temperature", last_read)
+        when = self.door.step("moment of plan", lambda id: _planned.moment_of(plans[id], self.here()), keep=False)
+        places = self.door.step(
+            "places of plan", lambda id: _planned.places(plans[id], self.journal, known(), when(id))
+        )
+        water = self.door.step("water of plan", water_of)
+        every = self.door.each("plan", lambda: plans, whole)
+        return self.door.one("plans found", lambda: _planned.in_order(every.values()), keep=False)
 
     def _distances(self) -> Mapping[str, Quantity]:
         return self.journal.settings.safe_distances

@@ -1,16 +1,25 @@
 """All that is found of the plans of a journal at a moment."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.dosing.analysis import DosingFindings
+from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.forecast import spread_of
 from generator.reckon.growth.room import Standing
-from generator.reckon.planned.landing import After, InWater, Landing, afters, changes_together, in_water, landing
+from generator.reckon.planned.landing import (
+    After,
+    InWater,
+    Landing,
+    afters,
+    changes_together,
+    in_water,
+    landing,
+    systems_of,
+)
 from generator.reckon.planned.settling import Care, Room, Settling, care, care_of_move, left_by, settled, settlings
 from generator.reckon.planned.trip import Passenger, Way, passenger
 from generator.reckon.trade.journey import Journey
@@ -39,69 +48,95 @@ class PlanFindings:
     afters: tuple[After, ...] = ()
 
 
+# Where those that come and those that move could stand.
+Places = tuple[tuple[Landing, ...], tuple[Settling, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is found already that plans are judged by, each system: standing corals, doses, last readings, events."""
+    """What is found already that plans are judged by, each by system.
+
+    The corals `standing`, the doses `held`, the last salinity and temperature (`latest`), events, and the corals that
+    `ever` stood in it.
+    """
 
     standing: Mapping[str, Sequence[Standing]]
-    dosing: Mapping[str, DosingFindings]
+    held: Mapping[str, Plan | CannotTell]
     latest: Mapping[str, Mapping[str, float]]
     events: Mapping[str, Sequence[Informed]]
-
-    @property
-    def warm(self) -> dict[str, float]:
-        """The temperature (°C) last read in each system that has one."""
-        return {id: levels["temperature"] for id, levels in self.latest.items() if "temperature" in levels}
+    ever: Mapping[str, Mapping[str, Coral]]
 
 
-def analyse_plans(journal: Journal, known: Known, as_of: datetime) -> tuple[PlanFindings, ...]:
-    """Every plan that is still to come, the soonest first, those without a day last."""
-    here = as_of.astimezone(journal.settings.time_zone)
-    order = sorted(journal.plans.values(), key=lambda plan: (plan.date.day if plan.date else date.max, plan.id))
-    return tuple(_one(plan, journal, known, here) for plan in order)
+def places(plan: Planned, journal: Journal, known: Known, at: datetime) -> Places:
+    """Where all that comes and moves could stand; what comes takes of its water is asked apart (`water_of`)."""
+    moving, day = movers(plan, journal.corals, at.date()), at.date()
+    gone = {given.coral for given in plan.going if given.whole} | {coral.id for _, coral in moving}
+    left = left_by(gone, journal.systems, known.standing)
+    landings, left = _landings(_come(plan, journal, day), journal, left, day)
+    return landings, tuple(settlings(moving, journal, known.standing, left, day))
 
 
-def _one(plan: Planned, journal: Journal, known: Known, as_of: datetime) -> PlanFindings:
-    at, today = _moment(plan, as_of), as_of.date()
-    come = tuple((new, newcomer(plan, new, at.date())) for new in plan.coming if new.coral not in journal.corals)
+def water_of(plan: Planned, coral: str, id: str, journal: Journal, known: Known, at: datetime) -> InWater:
+    """What a coral to come takes of a system's water: of all that is found of a plan what takes by far the longest."""
+    new = next(new for each, new in _come(plan, journal, at.date()) if each.coral == coral)
+    own = journal.systems[id], journal.log_of(id), known.ever[id], known.held[id], known.events[id]
+    return in_water(new, *own, at, alone=not changes_together(plan, journal, at))
+
+
+def whole(
+    plan: Planned,
+    journal: Journal,
+    known: Known,
+    at: datetime,
+    today: date,
+    places: Places,
+    water: Callable[[str], InWater],
+) -> PlanFindings:
+    """All of a plan, with its `places` and `water` by plan, coral and system, as `lot-19/lot-19/lagoon`."""
+    come = [coral for _, coral in _come(plan, journal, at.date())]
     passengers = tuple(
         passenger(
-            coral, way, plan.travel, journal.settings.containers, known.warm, journal.trades.values(), today, whole
+            coral, way, plan.travel, journal.settings.containers, known.latest, journal.trades.values(), today, whole
         )
-        for coral, way, whole in _everyone(plan, journal, [coral for _, coral in come], today)
+        for coral, way, whole in _everyone(plan, journal, come, today)
     )
-
+    landings = tuple(
+        replace(each, waters=tuple(water(f"{plan.id}/{each.coral.id}/{system}") for system in systems_of(each)))
+        for each in places[0]
+    )
     several = changes_together(plan, journal, at)
-
-    def water(coral: Coral, system: str) -> InWater:
-        return in_water(coral, system, journal, known.dosing[system], known.events[system], at, alone=not several)
-
-    moving = movers(plan, journal.corals, at.date())
-    gone = {given.coral for given in plan.going if given.whole} | {coral.id for _, coral in moving}
-    landings, left = _landings(come, journal, left_by(gone, journal.systems, known.standing), water, at.date())
     return PlanFindings(
         plan,
         (plan.date.day - today).days if plan.date else None,
         at,
         passengers,
         landings,
-        tuple(settlings(moving, journal, known.standing, left, at.date())),
+        places[1],
         tuple(_care(plan, journal, known, passengers, landings, at.date())),
-        afters(plan, _chosen(landings), journal, known.dosing, known.events, at) if several else (),
+        afters(plan, _chosen(landings), journal, known.held, known.events, at) if several else (),
     )
+
+
+def in_order(found: Iterable[PlanFindings]) -> tuple[PlanFindings, ...]:
+    """Plans, the soonest first, those without a day last."""
+    return tuple(sorted(found, key=lambda each: (each.plan.date.day if each.plan.date else date.max, each.plan.id)))
+
+
+def _come(plan: Planned, journal: Journal, day: date) -> tuple[tuple[Newcomer, Coral], ...]:
+    """The corals to come that are not here yet, as they will be on a day."""
+    return tuple((new, newcomer(plan, new, day)) for new in plan.coming if new.coral not in journal.corals)
 
 
 def _landings(
     come: Sequence[tuple[Newcomer, Coral]],
     journal: Journal,
     left: Room,
-    water: Callable[[Coral, str], InWater],
     day: date,
 ) -> tuple[tuple[Landing, ...], Room]:
     """Where each newcomer could go, those with a decided place first, and the room that they leave."""
     found = {}
     for new, coral in sorted(come, key=lambda each: each[0].x is None):
-        found[new.coral] = here = landing(new, coral, journal, left, water)
+        found[new.coral] = here = landing(new, coral, journal, left)
         spread = spread_of(coral, analyse_growth(coral, journal.logs, day))
         if here.places and not isinstance(spread, CannotTell) and (new.x is not None or not here.places[0].stuck):
             one = Standing(coral, "", None, None, 0.0, 0.0, True, spread, coral.source)
@@ -114,7 +149,7 @@ def _chosen(landings: Sequence[Landing]) -> dict[str, str]:
     return {each.coral.id: each.waters[0].system for each in landings if each.waters}
 
 
-def _moment(plan: Planned, as_of: datetime) -> datetime:
+def moment_of(plan: Planned, as_of: datetime) -> datetime:
     """When a plan is carried out, as far as is known; never before now."""
     if plan.date is None:
         return as_of

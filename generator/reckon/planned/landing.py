@@ -1,6 +1,6 @@
 """Where a colony to come could stand, what it takes out of the water, and the water once a plan is carried out."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from math import inf
@@ -12,7 +12,7 @@ from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.known import Waters, water_with
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.shares import present_factor
-from generator.reckon.dosing.analysis import DosingFindings
+from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.light import LightStep, daily_light, step_up
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for
@@ -25,6 +25,7 @@ from generator.reckon.water.uptake import uptake as uptake_of
 from generator.records.carried_out import Told, movers, told_with
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.log import SystemLog
 from generator.records.planned import Appointed, Newcomer, Planned
 from generator.records.system import System
 from generator.units.quantity import Estimate, Quantity
@@ -59,13 +60,13 @@ def afters(
     plan: Planned,
     chosen: Mapping[str, str],
     journal: Journal,
-    dosing: Mapping[str, DosingFindings],
+    held: Mapping[str, Plan | CannotTell],
     told: Mapping[str, Sequence[Informed]],
     at: datetime,
 ) -> tuple[After, ...]:
     """Every system that a plan changes, at the moment (on the keeper's own clock) it is carried out.
 
-    `chosen` is the system of each newcomer, as decided or the best; `dosing` and `told` are the plan and
+    `chosen` is the system of each newcomer, as decided or the best; `held` and `told` are the doses and
     the events today, by system.
     """
     coming = tuple(replace(new, system=new.system or chosen.get(new.coral)) for new in plan.coming)
@@ -91,7 +92,7 @@ def afters(
                 own,
                 before,
                 known.water.uptake["alkalinity"].per_day,
-                steps(system, log, baseline, changed, dosing[id].plan, known.water, at) if changed else None,
+                steps(system, log, baseline, changed, held[id], known.water, at) if changed else None,
             )
         )
     return tuple(found)
@@ -142,26 +143,26 @@ class InWater:
 
 def in_water(
     coral: Coral,
-    id: str,
-    journal: Journal,
-    dosing: DosingFindings,
+    system: System,
+    log: SystemLog,
+    corals: Mapping[str, Coral],
+    held: Plan | CannotTell,
     told: Sequence[Informed],
     at: datetime,
     alone: bool = True,
 ) -> InWater:
     """What a coral asks of a system's water from the moment it goes in (`at`, on the keeper's own clock).
 
-    `told` are the events of the system so far, with what was predicted of each; `alone` whether nothing else of its
-    plan changes a water.
+    `corals` ever stood in the system, `held` are its doses and `told` its events so far, with what was predicted of
+    each; `alone` whether nothing else of its plan changes a water.
     """
-    system, log, corals = journal.systems[id], journal.log_of(id), journal.corals.values()
     events = [each.event for each in told]
     baseline = baseline_of(system, log, events, at)
-    own = own_factors(journal.corals, told, at.date())
-    factor = present_factor(corals, id, at.date(), baseline.measured, own)
+    own = own_factors(corals, told, at.date())
+    factor = present_factor(corals.values(), system.id, at.date(), baseline.measured, own)
     uptake = expected(colony_of(coral, coral.arrival.at), system.water, factor)
     if isinstance(uptake, CannotTell) or not alone:
-        return InWater(id, uptake)
+        return InWater(system.id, uptake)
     step = uptake.alkalinity.estimate
     day, error = at.date(), step.standard
     whole = baseline.measured.estimate.value if isinstance(baseline.measured, Finding) else 0.0
@@ -169,7 +170,7 @@ def in_water(
     share = min(grams / whole, 1.0) if whole > 0.0 else 1.0
     arrival = DemandEvent(at, share, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
     with_it = water_with(system, log, [*told, Informed(arrival, step=step)], at, past=False)
-    return InWater(id, uptake, steps(system, log, baseline, (uptake.grams_per_day, step), dosing.plan, with_it, at))
+    return InWater(system.id, uptake, steps(system, log, baseline, (uptake.grams_per_day, step), held, with_it, at))
 
 
 # So many places are told of each colony, and what it would take in their waters.
@@ -201,7 +202,7 @@ class Landing:
     wish: Wish
     places: tuple[Suggestion, ...]
     light: FirstLight | None
-    waters: tuple[InWater, ...]
+    waters: tuple[InWater, ...] = ()
 
 
 def landing(
@@ -209,9 +210,8 @@ def landing(
     coral: Coral,
     journal: Journal,
     standing: Mapping[str, Sequence[Standing]],
-    water: Callable[[Coral, str], InWater],
 ) -> Landing:
-    """Where a colony could go; `standing` is by system, `water` tells what it asks of one."""
+    """Where a colony could go, its waters aside; `standing` is by system."""
     own = journal.settings.safe_distances
     wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)
     spot = decided(new.system, new.place, new.x, new.y, journal)
@@ -221,9 +221,13 @@ def landing(
         found = where_could_it_go(wish, journal.systems.values(), standing, own, coral.arrival.at, only=new.system)
         there = [each for each in found if new.place and each.spot.place == new.place]
         places = tuple(there or found)[:MOST_PLACES]
-    waters = dict.fromkeys([new.system] if new.system else [place.spot.system for place in places])
     first = _light(new, places[0], journal.systems[places[0].spot.system], coral.arrival.at) if places else None
-    return Landing(new, coral, wish, places, first, tuple(water(coral, id) for id in waters))
+    return Landing(new, coral, wish, places, first)
+
+
+def systems_of(found: Landing) -> tuple[str, ...]:
+    """The systems that a colony could go to, the best first."""
+    return tuple(dict.fromkeys([found.new.system] if found.new.system else [each.spot.system for each in found.places]))
 
 
 def decided(

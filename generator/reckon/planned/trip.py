@@ -69,16 +69,16 @@ def passenger(
     way: Way,
     travel: Travel | None,
     containers: Mapping[str, Container],
-    water: Mapping[str, float],
+    latest: Mapping[str, Mapping[str, float]],
     trades: Iterable[Trade],
     today: date,
     whole: bool = True,
 ) -> Passenger:
-    """A colony and its way; `water` gives the temperature (°C) last read in each system."""
+    """A colony and its way; `latest` has the temperature (°C) last read in each system."""
     held = weights(coral)
     judged: Journey | CannotTell | None = None
     if travel is not None:
-        judged = _judged(coral, way, travel, containers, water, trades, today)
+        judged = _judged(coral, way, travel, containers, latest, trades, today)
     elif held is None:
         judged = CannotTell("never-measured", "measure-it", inputs=(coral.source,))
     return Passenger(coral, way, whole, held, judged)
@@ -122,7 +122,7 @@ def _judged(
     way: Way,
     travel: Travel,
     containers: Mapping[str, Container],
-    water: Mapping[str, float],
+    latest: Mapping[str, Mapping[str, float]],
     trades: Iterable[Trade],
     today: date,
 ) -> Journey | CannotTell:
@@ -134,7 +134,7 @@ def _judged(
         return CannotTell("never-measured", "measure-it", inputs=(coral.source,))
     sides, mass = measured
     standing = coral.placement_on(today) if way != "coming" else None
-    start, air = _expected(travel, water.get(standing.system) if standing else None)
+    start, air = _expected(travel, latest.get(standing.system, {}).get("temperature") if standing else None)
     plan = Plan(
         colony=sides,
         surface_factor=surface_factor_of(genus_of(coral), coral.form),

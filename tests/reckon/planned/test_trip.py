@@ -20,7 +20,7 @@ COLD = Expected(source=AT, water=q("24 °C", "temperature"), air=q("10 °C", "te
 
 
 def going(planned: Travel | None, water: float | None = None, of=LANTERN) -> Passenger:
-    return passenger(of, "going", planned, {"tote": TOTE}, {"reef": water} if water else {}, (), TODAY)
+    return passenger(of, "going", planned, {"tote": TOTE}, {"reef": {"temperature": water}} if water else {}, (), TODAY)
 
 
 def judged(planned: Travel, water: float | None = None) -> Journey:
