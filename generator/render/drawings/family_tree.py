@@ -1,4 +1,4 @@
-"""The tree of a line over the years: each coral is a bar from its first day on, cut from the bar above.
+"""The trees of all lines over the same years: each coral is a bar from its first day on, cut from the bar above.
 
 The drawing fills the page's width and its letters keep their size, so that it can be read on a phone and with
 hundreds of corals. Days and shapes are placed in per cent. The shape at the end of a bar shows what became
@@ -25,10 +25,10 @@ FATES: dict[Fate, str] = {
     "lost": "M-4.5-4.5 4.5 4.5M4.5-4.5-4.5 4.5",
     "merged": "M0-5.5 5.5 0 0 5.5-5.5 0Z",
 }
-_ROW, _HEAD, _FOOT = 30, 26, 8
+_ROW, _HEAD, _FOOT, _GAP = 26, 26, 8, 8
 _LEFT, _SPAN = 1.5, 96.0
-# A long tree names its years again every so many rows.
-_ROWS_A_SCREEN = 20
+# A long picture names its years again every so many px.
+_SCREEN = 600
 # A label begins with its bar, unless the bar begins so far right that the words would run out of the picture.
 _ENOUGH_ROOM = 45.0
 # A name has at most so many letters, and stands within a telephone of so many px.
@@ -40,7 +40,10 @@ _BOLD = 8.2
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One piece: its days (ms of the wall clock), what became of it, the row it was cut from, pieces given of it."""
+    """One piece: its days (ms of the wall clock), what became of it, the row it was cut from, pieces given of it.
+
+    A rule stands above the `first` of a line.
+    """
 
     name: str
     href: str
@@ -50,11 +53,12 @@ class Bar:
     fate: Fate
     parent: int | None
     given: Sequence[tuple[float, str]] = ()
+    first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Tree:
-    """A line's whole tree, each piece below the one it was cut from."""
+    """Whole trees, each piece below the one it was cut from."""
 
     id: str
     title: str
@@ -65,13 +69,16 @@ class Tree:
 
 
 def draw(tree: Tree, words: Words) -> Markup:
-    """The tree as one SVG element."""
-    height = _HEAD + _ROW * len(tree.bars) + _FOOT
+    """The trees as one SVG element."""
+    ys: list[int] = []
+    for bar in tree.bars:
+        ys.append((ys[-1] + _ROW if ys else _HEAD + 22) + _GAP * (bar.first and bool(ys)))
+    height = _HEAD + _FOOT + _ROW if not ys else ys[-1] + _FOOT + 8
     parts = [*_years(words, tree, height)]
-    for row, bar in enumerate(tree.bars):
-        parts += _cut_from(tree, row, bar)
-    for row, bar in enumerate(tree.bars):
-        parts += _bar(tree, row, bar)
+    for y, bar in zip(ys, tree.bars, strict=True):
+        parts += _cut_from(tree, ys, y, bar)
+    for y, bar in zip(ys, tree.bars, strict=True):
+        parts += _bar(tree, y, bar)
     return svg(tree.id, "tree", f'width="100%" height="{height}"', tree.title, parts, tree.said, role="document")
 
 
@@ -79,18 +86,20 @@ def _years(words: Words, tree: Tree, height: int) -> Iterator[str]:
     for tick in time_ticks(words, tree.start, tree.end, most=6):
         x = _x(tree, tick.at)
         yield f'<line class="f-grid" x1="{x}%" x2="{x}%" y1="{_HEAD - 6}" y2="{height}"/>'
-        for y in (13, *range(_HEAD + _ROW * _ROWS_A_SCREEN, height - _ROW, _ROW * _ROWS_A_SCREEN)):
+        for y in range(13, height - _SCREEN // 2 if height > _SCREEN else 14, _SCREEN):
             yield f'<text class="f-tick" x="{x}%" y="{y}" text-anchor="{_anchor(x)}">{escape(tick.label)}</text>'
 
 
-def _cut_from(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
+def _cut_from(tree: Tree, ys: Sequence[int], y: int, bar: Bar) -> Iterator[str]:
+    if bar.first and y > ys[0]:
+        yield f'<line class="f-grid" x1="0" x2="100%" y1="{y - _ROW}" y2="{y - _ROW}"/>'
     if bar.parent is not None:
         x = _x(tree, bar.start)
-        yield f'<line class="f-cut" x1="{x}%" x2="{x}%" y1="{_y(bar.parent)}" y2="{_y(row)}"/>'
+        yield f'<line class="f-cut" x1="{x}%" x2="{x}%" y1="{ys[bar.parent]}" y2="{y}"/>'
 
 
-def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
-    left, right, y = _x(tree, bar.start), _x(tree, bar.end), _y(row)
+def _bar(tree: Tree, y: int, bar: Bar) -> Iterator[str]:
+    left, right = _x(tree, bar.start), _x(tree, bar.end)
     yield f'<line class="f-bar f-{bar.fate}" x1="{left}%" x2="{right}%" y1="{y}" y2="{y}"/>'
     for at, words in bar.given:
         yield (
@@ -111,10 +120,6 @@ def _bar(tree: Tree, row: int, bar: Bar) -> Iterator[str]:
 
 def _anchor(x: float) -> str:
     return "start" if x < _LEFT + 3 else "end" if x > _LEFT + _SPAN - 3 else "middle"
-
-
-def _y(row: int) -> int:
-    return _HEAD + _ROW * row + 22
 
 
 def _x(tree: Tree, at: float) -> float:

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from html import escape
+from math import isqrt
 
 from markupsafe import Markup
 
@@ -11,14 +12,13 @@ from generator.reckon.lineage.family import AtRisk, Family, Holder, Piece
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
 from generator.render.base.blocks import (
-    Fold,
     Paragraph,
     Picture,
     Section,
     Table,
     facts,
     figures,
-    group,
+    folded,
     items,
     row,
     section,
@@ -102,30 +102,37 @@ def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> Marku
     return draw_survival(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)
 
 
+# So many corals are drawn in one picture, so that it is not cut through on paper.
+_ROWS = 20
+
+
 def lines_page(ctx: PageContext) -> Page:
     """The page of every line of the view, those hardest to replace named first."""
     words = ctx.words
     seen = [line for line in ctx.found.families.values() if _pieces(ctx, line)]
     risks = {risk.line: risk for risk in ctx.found.at_risk}
     hang = sum(line.line in risks for line in seen)
-    # All families stand on one axis of time.
-    begun = min((piece.since for line in seen for piece in _pieces(ctx, line).values()), default=ctx.today)
     data = (ctx.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
     return page(
         ctx,
         "lines",
         "corals",
-        row(ctx.link(links.CORALS, words("corals.by_system")), ctx.link(links.SURVIVAL, words("survival.title"))),
         section(
             words("lines.holds.title"),
             holdings(ctx, seen, risks),
             Paragraph(words("lines.holds.key"), "note"),
             id="holds",
         ),
-        items(*(_fate(ctx, fate) for fate in FATES), look="fates", label=words("lines.key"))
+        row(ctx.link(links.CORALS, words("corals.by_system")), ctx.link(links.SURVIVAL, words("survival.title"))),
+        section(
+            words("lines.over_time"),
+            items(*(_fate(ctx, fate) for fate in FATES), look="fates", label=words("lines.key")),
+            *_over_time(ctx, seen),
+            id="over-time",
+        )
         if seen
         else Paragraph(words("corals.none")),
-        *(_section(ctx, line, risks.get(line.line), begun) for line in seen),
+        section(words("lines.stands_in"), *(_one(ctx, line, risks.get(line.line)) for line in seen), id="each"),
         section(words("site.data"), row(*data)),
         crumbs=(section_crumb(ctx, "corals"),),
         lead=joined(words("lines.lead", n=len(seen)), words("lines.threads", n=hang) if hang else ""),
@@ -138,23 +145,36 @@ def _fate(ctx: PageContext, fate: Fate) -> Inline:
     return joined(Markup(sign % (fate, FATES[fate])), ctx.words(f"lines.fates.{fate}"))
 
 
-def line_tree(ctx: PageContext, family: Family, begun: date) -> Markup:
-    """The family tree of a line from the day when the first line came, as far as the view shows it."""
-    pieces = _pieces(ctx, family)
-    rows = list(_order(pieces))
-    place = {piece.coral: row for row, piece in enumerate(rows)}
-    today = day_clock(ctx.today)
-    bars = tuple(_bar(ctx, piece, place) for piece in rows)
+def _over_time(ctx: PageContext, seen: Sequence[Family]) -> Iterator[Picture]:
+    """The family trees of all lines on one axis of time, as far as the view shows them, a sheet's worth at a time."""
+    begun = min(piece.since for line in seen for piece in _pieces(ctx, line).values())
+    sheets: list[list[Family]] = []
+    for line in seen:
+        if not sheets or sum(len(_pieces(ctx, each)) for each in (*sheets[-1], line)) > _ROWS:
+            sheets.append([])
+        sheets[-1].append(line)
+    return (Picture(line_trees(ctx, lines, begun), look="drawing") for lines in sheets)
+
+
+def line_trees(ctx: PageContext, lines: Sequence[Family], begun: date) -> Markup:
+    """The family trees of some lines from the day when the first of all lines came."""
+    words, today = ctx.words, day_clock(ctx.today)
+    bars: list[Bar] = []
+    for line in lines:
+        rows = list(_order(_pieces(ctx, line)))
+        place = {piece.coral: row for row, piece in enumerate(rows, len(bars))}
+        bars += (_bar(ctx, piece, place, first=piece is rows[0]) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
     start = min(day_clock(begun), today - 90 * MS_PER_DAY)
-    title = ctx.words("lines.tree", line=ctx.to_line(family.line).text)
     counts = Counter(bar.fate for bar in bars)
-    said = ", ".join(f"{counts[fate]} {ctx.words(f'lines.fates.{fate}')}" for fate in FATES if counts[fate])
-    return draw(Tree(f"tree-{family.line}", title, start, today, bars, f"{said}."), ctx.words)
+    said = ", ".join(f"{counts[fate]} {words(f'lines.fates.{fate}')}" for fate in FATES if counts[fate])
+    names = [ctx.to_line(line.line).text for line in (lines[0], lines[-1])]
+    title = f"{words('lines.over_time')}: {' – '.join(dict.fromkeys(names))}"
+    return draw(Tree(f"trees-{lines[0].line}", title, start, today, tuple(bars), f"{said}."), words)
 
 
-def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: date) -> Section:
-    """One line: how many live, where, its tree, who holds one, and which loss would end it."""
+def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
+    """One line: how many live, where, who holds one, and which loss would end it."""
     words = ctx.words
     pieces = _pieces(ctx, family)
     living = [piece for piece in pieces.values() if piece.fate == "living"]
@@ -174,15 +194,12 @@ def _section(ctx: PageContext, family: Family, risk: AtRisk | None, begun: date)
         for ring in family.cycles
         if all(id in ctx.view.corals for id in ring)
     )
-    name, thread = (
-        Link(ctx.to_line(family.line).text),
-        Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else "",
-    )
-    where = facts((words("lines.stands_in"), stand), (words("lines.held_by"), holders or nobody(ctx, family.line)))
-    return section(
-        joined(name, small(joined(Span(species, "i"), words("lines.living", n=len(living)), by=" · ")), thread),
+    thread = Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else ""
+    return folded(
+        joined(Link(ctx.to_line(family.line).text), small(words("lines.living", n=len(living))), thread),
         *(Paragraph(ring, "caution") for ring in rings),
-        group("pair", Picture(line_tree(ctx, family, begun), look="drawing"), Fold(words("lines.stands_in"), (where,))),
+        Paragraph(Span(species, "i")),
+        facts((words("lines.stands"), stand), (words("lines.held_by"), holders or nobody(ctx, family.line))),
         id=family.line,
     )
 
@@ -210,7 +227,7 @@ def _order(pieces: dict[str, Piece]) -> Iterator[Piece]:
         stack += sorted(cut.get(piece.coral, ()), key=lambda piece: (piece.since, piece.coral))
 
 
-def _bar(ctx: PageContext, piece: Piece, place: dict[str, int]) -> Bar:
+def _bar(ctx: PageContext, piece: Piece, place: dict[str, int], *, first: bool) -> Bar:
     words, coral = ctx.words, ctx.view.corals[piece.coral]
     ended = min(piece.until or ctx.today, ctx.today)
     given = tuple(
@@ -236,6 +253,7 @@ def _bar(ctx: PageContext, piece: Piece, place: dict[str, int]) -> Bar:
         piece.fate,
         place.get(piece.parent or ""),
         given,
+        first,
     )
 
 
@@ -247,7 +265,7 @@ def _whereabouts(ctx: PageContext, piece: Piece) -> str:
     return said
 
 
-_APART, _ROW = 11, 5
+_APART = 10
 
 
 def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRisk]) -> Table:
@@ -280,8 +298,10 @@ def _dots(n: int, look: str, said: str) -> Inline:
     """As many marks as there are pieces, for eyes, and the words for ears."""
     if not n:
         return ""
-    width, high = min(n, _ROW) * _APART, -(-n // _ROW) * _APART
-    marks = "".join(f'<circle cx="{i % _ROW * _APART + 5.5}" cy="{i // _ROW * _APART + 5.5}" r="4"/>' for i in range(n))
+    # As near a square as there are pieces, so that a column is narrow enough for a telephone.
+    across = isqrt(n - 1) + 1
+    width, high = across * _APART, -(-n // across) * _APART
+    marks = "".join(f'<circle cx="{i % across * _APART + 5}" cy="{i // across * _APART + 5}" r="4"/>' for i in range(n))
     svg = (
         f'<svg class="held-{look}" width="{width}" height="{high}" role="img" aria-label="{escape(said)}">{marks}</svg>'
     )
