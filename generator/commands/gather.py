@@ -74,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _run(args: argparse.Namespace) -> int:
-    from generator.gather.against import not_yet_there
+    from generator.gather.found import not_yet_there
     from generator.gather.layout import FILE, kept, signature, with_answers
     from generator.gather.opening import sheets_of
     from generator.gather.understanding import gathered
@@ -133,10 +133,10 @@ def _known(journal: "Journal", now: datetime) -> "Known":
 
 def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
     """The answers that options give. Raises `LookupError` or `ValueError` for one that is none."""
-    from generator.gather.cells import clock_in, days_in
     from generator.gather.found import Question
+    from generator.gather.headings import clock_in, days_in
     from generator.shorthand.scanner import folded
-    from generator.units.names import kind_named
+    from generator.units.kinds import kind_named
 
     told = {key: value for key in ("day", "time", "dates", "decimal") if (value := getattr(args, key))}
     if args.system:
@@ -158,8 +158,7 @@ def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
 
 def _checked(question: "Question", answer: str, journal: "Journal") -> str:
     """An answer in the house's form. Raises `LookupError` or `ValueError`."""
-    from generator.gather.cells import clock_in, days_in
-    from generator.gather.headings import heading, unit_of
+    from generator.gather.headings import clock_in, days_in, heading, unit_of
     from generator.units.kinds import KINDS
 
     key, _, of = question.key.partition(":")

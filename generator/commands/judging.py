@@ -24,7 +24,7 @@ def judged(loaded: "Loaded", content: Path, cache: Path, door: "Door | None" = N
 
 def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Callable[[], tuple[Problem, ...]] | None":
     """What is wrong in a journal's texts and pictures."""
-    from generator.publish.photos import refused
+    from generator.publish.assets import refused
     from generator.render.base.texts import all_shown, dead_links_in, leads_to, photos_out_of_place, photos_shown
 
     journal = loaded.sound
@@ -53,7 +53,7 @@ def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Ca
 
 def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
     """A problem for each picture that cannot be copied, from its path and the reason."""
-    from generator.publish.photos import NO_READER
+    from generator.publish.assets import NO_READER
     from generator.records.source import Problem, Source
 
     usual, read_it = "use a JPEG, PNG or WebP, or remove it from the page", "pip install pillow-heif, or use a JPEG"

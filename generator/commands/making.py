@@ -14,7 +14,7 @@ from generator.door.later import later
 
 if TYPE_CHECKING:
     from generator.door.door import Door
-    from generator.publish.photos import Album
+    from generator.publish.assets import Album
     from generator.read.load import Loaded
     from generator.records.coral import Audience
     from generator.records.journal import Journal
@@ -52,7 +52,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     """The site that is wanted of a journal without mistakes, at a moment. Raises `Refused` if the key cannot sign."""
     from generator.commands.papers import papers
     from generator.publish.assets import gather
-    from generator.publish.links import dead_links_of, links_in
+    from generator.publish.stage import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
     from generator.records.past import as_it_stood
     from generator.records.source import in_order
@@ -165,7 +165,7 @@ class _Pictures:
         marked: Callable[[str], object],
         tell: Callable[[str], object],
     ) -> None:
-        from generator.publish.photos import small_copies
+        from generator.publish.assets import small_copies
         from generator.render.base.texts import all_shown, photos_shown
 
         def copied(name: str) -> "Album":

@@ -193,7 +193,7 @@ def _picture(folder: Path, path: Path) -> dict[str, bytes]:
 def _no_pictures(changes: "tuple[Change, ...]") -> "list[Problem]":
     """What keeps a site from showing the new photos."""
     from generator.commands.judging import unfit
-    from generator.publish.photos import refused
+    from generator.publish.assets import refused
 
     files = [Path(str(change.values["file"])).expanduser() for change in changes if change.into == "photos"]
     wrong = [refused(file.parent, [file.name], cache()) for file in files if file.is_file()]

@@ -14,7 +14,7 @@ from generator.exchange.reading import MAX_BYTES, read_document
 from generator.exchange.record_of_origin import Piece
 from generator.exchange.schema import Refused
 from generator.exchange.verify import Statement, sign, verify
-from generator.read.text_file import read_bytes
+from generator.read.discover import read_bytes
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.trade import Trade

@@ -59,7 +59,7 @@ def _in_colour(out: TextIO) -> bool:
 
 def _lines(folder: Path, file: str) -> list[str]:
     """The lines of a file; none of a picture or of a file that cannot be read."""
-    from generator.read.text_file import read_text
+    from generator.read.discover import read_text
 
     text = read_text(folder, file)[0] if file.endswith((".yaml", ".md")) else None
     return (text or "").split("\n")

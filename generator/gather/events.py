@@ -5,9 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, time
 
-from generator.gather.cells import Number, empty, number_in
 from generator.gather.found import Doubt, Fact, Reader, Times, moment_of
-from generator.gather.headings import UNSURE, unit_of
+from generator.gather.headings import UNSURE, Number, empty, number_in, unit_of
 from generator.gather.layout import Block, system_named
 from generator.read.plausible import implausible
 from generator.shorthand.finish import Change, Moment, Value, id_of

@@ -4,8 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from generator.gather.cells import days_in, empty, number_in
-from generator.gather.headings import Heading, heading, table_of
+from generator.gather.headings import Heading, days_in, empty, heading, number_in, table_of
 from generator.gather.opening import Row, Sheet
 from generator.read.recovery import read_yaml
 from generator.shorthand.scanner import folded

@@ -4,10 +4,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from generator.gather.cells import decimal_sign, empty
 from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
 from generator.gather.found import Doubt, Fact, Gathered, Reader, Times, is_day, moment_of, order_of
-from generator.gather.headings import Heading, heading, poured
+from generator.gather.headings import Heading, decimal_sign, empty, heading, poured
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet
 from generator.shorthand.finish import Change, Known, Moment

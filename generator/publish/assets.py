@@ -1,17 +1,201 @@
-"""Stylesheets and scripts under names that carry a digest, so that no browser shows an old one; cards for links."""
+"""Small copies of photos, made of their pixels only; stylesheets and scripts by their digest; cards for links."""
 
+import errno
 import io
+import os
 import re
-from collections.abc import Iterator
+import stat
+import warnings
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from importlib.resources.abc import Traversable
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
+from generator.render.base.prose import Copy, Picture
 from generator.render.site.cards import Card
 
 if TYPE_CHECKING:
+    from PIL import Image
     from PIL.ImageDraw import ImageDraw
+
+
+WIDTHS = (480, 960)
+# The most pixels of a WebP picture's side (RFC 9649, 2.5: 14 bits), from memory.
+_TALLEST = 16_383
+_FORMATS = ("JPEG", "PNG", "WEBP")
+# How a HEIC photo begins: the size of a box, its kind, its brand. Source: ISO/IEC 23008-12, annex B, from memory.
+_HEIC = re.compile(rb"....ftyp(?:hei[cxms]|hev[cx]|mif1|msf1)", re.DOTALL)
+NO_READER = "is a HEIC picture, and the reader of these is not installed"
+_CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+# How pillow turns a photo upright, by the tag that says how the camera was held (Exif 2.32, tag 0x0112).
+_ORIENTATION = 0x0112
+_TURNS = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
+_QUALITY = 78
+# Limits that no keeper's photo passes: 60 megapixels is more than any phone's normal mode.
+_MOST_PIXELS = 60_000_000
+_MOST_BYTES = 60_000_000
+# Part of the key of every cached copy: raise it when the way copies are made changes.
+_RECIPE = "2"
+
+
+@dataclass(frozen=True, slots=True)
+class Album:
+    """`pictures` by photo (path below the journal), `files` by address, and what is wrong with the rest."""
+
+    pictures: dict[str, Picture]
+    files: dict[str, bytes]
+    refused: dict[str, str]
+
+
+def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
+    """Copies of the named photos at most `WIDTHS` pixels wide, as WebP; `cache` keeps them for the next build.
+
+    A photo that is not a JPEG, PNG or WebP picture of a sane size (or a HEIC one, if the package that reads these is
+    installed) is in `refused` with the reason.
+    """
+    album = Album({}, {}, {})
+    for name in photos:
+        try:
+            original = _read(journal / name)
+            copies = [(width, _copy(original, width, cache)) for width in WIDTHS]
+        except _Refused as refused:
+            album.refused[name] = str(refused)
+            continue
+        made: dict[tuple[int, int], Copy] = {}
+        for width, content in copies:
+            address = f"photos/{_plain(name)}-{sha256(original).hexdigest()[:8]}-{width}.webp"
+            size = _size(content)
+            # A small original gives the same copy at every width; one is enough.
+            made.setdefault(size, Copy(address, *size))
+            album.files[made[size].address] = content
+        album.pictures[name] = Picture(tuple(made.values()))
+    return album
+
+
+def _plain(name: str) -> str:
+    """A photo's name as every address and disk can have it."""
+    return re.sub(r"[^a-z0-9]+", "-", PurePosixPath(name).stem.lower()).strip("-")[:60] or "photo"
+
+
+def refused(journal: Path, photos: Iterable[str], cache: Path) -> dict[str, str]:
+    """What is wrong with each named photo that cannot be copied. Makes no copies."""
+    found = {}
+    for name in photos:
+        try:
+            original = _read(journal / name)
+            if not all(_kept(original, width, cache).is_file() for width in WIDTHS):
+                _pixels(original, WIDTHS[0])
+        except _Refused as reason:
+            found[name] = str(reason)
+    return found
+
+
+class _Refused(Exception):
+    pass
+
+
+def _read(path: Path) -> bytes:
+    # A file may be replaced while the journal is read: by a link, a pipe nobody writes to, or a larger one.
+    try:
+        with open(os.open(path, os.O_RDONLY | _CAREFUL), "rb") as file:
+            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+                raise _Refused("is not a plain file")
+            if os.fstat(file.fileno()).st_size > _MOST_BYTES:
+                raise _Refused(f"is larger than {_MOST_BYTES // 1_000_000} MB")
+            return file.read(_MOST_BYTES)
+    except OSError as error:
+        link = error.errno == errno.ELOOP
+        raise _Refused("is a link, not a file" if link else f"cannot be read: {error.strerror}") from error
+
+
+def _kept(original: bytes, width: int, cache: Path) -> Path:
+    """Where the cache keeps a copy."""
+    from PIL import __version__
+
+    key = sha256(f"{_RECIPE} {__version__} {width} {_QUALITY} ".encode() + sha256(original).digest()).hexdigest()
+    return cache / "photos" / key[:2] / f"{key}.webp"
+
+
+def _copy(original: bytes, width: int, cache: Path) -> bytes:
+    kept = _kept(original, width, cache)
+    with suppress(OSError):
+        copy = kept.read_bytes()
+        # A computer that lost its power may have kept less than the length that a WebP has at its head (RFC 9649, 2.3).
+        if copy[:4] == b"RIFF" and int.from_bytes(copy[4:8], "little") + 8 == len(copy):
+            return copy
+    content = _shrunk(original, width)
+    # The cache only saves time. If it cannot be written, the site is built without it.
+    with suppress(OSError):
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        half_written = kept.with_suffix(f".{os.getpid()}")
+        half_written.write_bytes(content)
+        half_written.replace(kept)
+    return content
+
+
+def _pixels(original: bytes, width: int) -> "Image.Image":
+    """The photo the right way up, in pixels, at least `width` wide."""
+    from PIL import Image, UnidentifiedImageError
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of what a damaged photo says of itself
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        try:
+            with Image.open(io.BytesIO(original), formats=_formats(original)) as photo:
+                if photo.width * photo.height > _MOST_PIXELS:
+                    raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels")
+                # A JPEG can be decoded at an eighth of its size: less work for the same copy.
+                photo.draft("RGB", (2 * width, 2 * width))
+                photo.load()  # a PNG may say only at its end how it was held
+                held = photo.getexif().get(_ORIENTATION)
+                upright = photo.transpose(Image.Transpose(_TURNS[held])) if held in _TURNS else photo
+                has_alpha = "A" in upright.getbands() or "transparency" in upright.info
+                return upright.convert("RGBA" if has_alpha else "RGB")
+        except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+            raise _Refused(f"has more than {_MOST_PIXELS // 1_000_000} million pixels") from None
+        except UnidentifiedImageError:
+            raise _Refused("is not a JPEG, PNG or WebP picture") from None
+        except _Refused:
+            raise
+        except Exception as error:  # a photo can be damaged in more ways than its reader has names for
+            raise _Refused(f"is damaged: {error}") from error
+
+
+def _formats(original: bytes) -> tuple[str, ...]:
+    if not _HEIC.match(original):
+        return _FORMATS
+    try:
+        from pillow_heif import register_heif_opener
+    except ImportError:
+        raise _Refused(NO_READER) from None
+    register_heif_opener()
+    return ("HEIF",)
+
+
+def _shrunk(original: bytes, width: int) -> bytes:
+    from PIL import Image
+
+    pixels = _pixels(original, width)
+    scale = min(1.0, width / pixels.width, _TALLEST / pixels.height)
+    if scale < 1.0:
+        size = max(1, round(pixels.width * scale)), max(1, round(pixels.height * scale))
+        pixels = pixels.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0)
+    # A new image holds pixels and nothing else: no EXIF, XMP, colour profile, comment or thumbnail.
+    bare = Image.new(pixels.mode, pixels.size)
+    bare.paste(pixels)
+    out = io.BytesIO()
+    bare.save(out, "WEBP", quality=_QUALITY, method=2)
+    return out.getvalue()
+
+
+def _size(content: bytes) -> tuple[int, int]:
+    from PIL import Image
+
+    with Image.open(io.BytesIO(content), formats=("WEBP",)) as copy:
+        return copy.size
 
 
 # The size that link previews ask for, 1.91 to 1.

@@ -5,13 +5,11 @@ from types import ModuleType
 
 from generator.read import (
     check_corals,
-    check_given,
     check_logs,
     check_plans,
+    check_slips,
     check_slips_corals,
-    check_slips_days,
     check_slips_logs,
-    check_slips_systems,
     check_systems,
     check_trades,
     references,
@@ -27,11 +25,9 @@ _MODULES = (
     check_corals,
     check_trades,
     check_plans,
-    check_given,
     check_slips_logs,
     check_slips_corals,
-    check_slips_systems,
-    check_slips_days,
+    check_slips,
 )
 
 
@@ -93,7 +89,7 @@ OF_WHAT_IS_SAID: tuple[Check, ...] = (
     check_trades.days_that_disagree,
     check_trades.states_in_the_future,
     check_trades.dates_in_names,
-    check_given.no_pieces_given,
+    check_plans.no_pieces_given,
     check_trades.travel_that_cannot_be,
     check_trades.water_on_the_way_that_cannot_be,
 )

@@ -11,14 +11,12 @@ from zoneinfo import ZoneInfo
 from pydantic import TypeAdapter, ValidationError
 
 from generator.door.door import Door
-from generator.read.discover import FOLDERS, Found
+from generator.read.discover import FOLDERS, Found, post_parts, read_text
 from generator.read.draft import Draft
-from generator.read.kinds import Meaning, records_in
-from generator.read.logs import facts_of, one_log
+from generator.read.kinds import Meaning, facts_of, one_log, records_in
 from generator.read.messages import did_you_mean
 from generator.read.recovery import Remains, read_yaml
 from generator.read.syntax import unreadable_lines
-from generator.read.text_file import post_parts, read_text
 from generator.read.yaml_lines import Document
 from generator.records.carried_out import Told, told_with
 from generator.records.log import SystemLog

@@ -12,8 +12,7 @@ from zoneinfo import available_timezones
 
 from generator.read.shape import FROM_THE_FILE, Answer, Fault, Shape
 from generator.records.settings import NO_ZONE
-from generator.units.kinds import KINDS
-from generator.units.names import kind_named
+from generator.units.kinds import KINDS, kind_named
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:

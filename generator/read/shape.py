@@ -14,8 +14,7 @@ from generator.records.log import DismissEntry
 from generator.records.settings import Offers
 from generator.records.system import System
 from generator.records.trade import Given, State, Trade
-from generator.units.kinds import KINDS
-from generator.units.names import kind_named
+from generator.units.kinds import KINDS, kind_named
 
 # What the reader puts in itself, beside `source`: the file's name, and the Markdown.
 FROM_THE_FILE = frozenset({"source", "id", "story", "body", "body_line"})

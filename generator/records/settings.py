@@ -11,8 +11,7 @@ from pydantic_core import InitErrorDetails
 
 from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, mistake
 from generator.records.source import Source
-from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.names import ANY_OTHER_NAME, kind_named
+from generator.units.kinds import ANY_OTHER_NAME, KINDS, WATER_KINDS, kind_named
 
 # Files beside the zones: they name no place, or have another time on another computer.
 NO_ZONE = re.compile(r"localtime|posixrules|Factory|(?:posix|right)/.*")

@@ -12,9 +12,8 @@ from datetime import date
 from difflib import get_close_matches
 
 from generator.shorthand.finish import CannotMean, Change, Known, Moment, Refusal, Understood, Value, finished, id_of
-from generator.shorthand.moments import NoSuchTime, Said, read_moment, settled
 from generator.shorthand.scanner import Row, Scanner, Slot, Tables, folded, tables
-from generator.shorthand.slots import Reader
+from generator.shorthand.slots import NoSuchTime, Reader, Said, read_moment, settled
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity
 

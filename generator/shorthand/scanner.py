@@ -12,8 +12,7 @@ import yaml
 from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.units.compounds import COMPOUNDS
-from generator.units.kinds import KINDS, WATER_KINDS, Unit
-from generator.units.names import kind_named, names_of_quantities
+from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, names_of_quantities
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 
 _NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)")

@@ -11,8 +11,7 @@ from generator.read.shape import Shape, shape_of
 from generator.read.yaml_lines import Document, Mark
 from generator.records.settings import FORMAT
 from generator.shorthand.finish import Value
-from generator.units.kinds import KINDS
-from generator.units.names import kind_named
+from generator.units.kinds import KINDS, kind_named
 from generator.units.quantity import Quantity
 
 Fields = Mapping[str, "str | Mapping[str, str]"]

@@ -1,9 +1,4 @@
-"""The kinds of quantity a keeper writes, and every unit each may be written in.
-
-One table. Each factor is derived from standard atomic weights or an exact definition, so no rounded
-rule of thumb can enter. A unit whose conversion is not a factor (specific gravity, conductivity, a
-pH scale) names its `form`; `reckon.water.seawater` and `.carbonate` convert those.
-"""
+"""The kinds of quantity a keeper writes, every unit each may be written in, and what keepers and kits call them."""
 
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -271,3 +266,52 @@ WATER_KINDS: tuple[str, ...] = tuple(kind.id for kind in WATER)
 def kinds_of_unit(name: str) -> tuple[Kind, ...]:
     """Every kind that has a unit of this name, in the table's order."""
     return tuple(kind for kind in KINDS.values() if kind.unit(name) is not None)
+
+
+# A kind of quantity -> its other names, in lower case.
+NAMES: dict[str, tuple[str, ...]] = {
+    "alkalinity": ("alk", "kh", "dkh", "carbonate hardness"),
+    "calcium": ("ca", "calc"),
+    "magnesium": ("mg", "mag"),
+    "potassium": ("k",),
+    "strontium": ("sr",),
+    "boron": ("b",),
+    "nitrate": ("no3",),
+    "nitrite": ("no2",),
+    "ammonium": ("nh4", "nh3", "nh3/nh4", "ammonia"),
+    "phosphate": ("po4", "phos"),
+    "silicate": ("sio2",),  # not Si: counted as the element it is less than half
+    "salinity": ("sal", "sg", "specific gravity"),
+    "temperature": ("temp", "t"),
+}
+# A name that says the unit of a bare number.
+UNIT_OF_NAME = {"kh": "dKH", "dkh": "dKH"}
+
+# The other names (KH, Ca …) as a pattern of schemas, in small letters or large.
+ANY_OTHER_NAME = (
+    "^("
+    + "|".join(
+        "".join(f"[{each.upper()}{each}]" if each.isalpha() else each for each in name)
+        for names in NAMES.values()
+        for name in names
+    )
+    + ")$"
+)
+
+_KIND_OF = {name: id for id, names in NAMES.items() for name in names} | {id: id for id in WATER_KINDS}
+
+
+def kind_named(text: str) -> str | None:
+    """The kind of water's quantity that text names: `KH` is alkalinity. None if it names none."""
+    return _KIND_OF.get(text.strip().lower())
+
+
+def names_of_quantities() -> dict[str, str]:
+    """Every name of each of the water's quantities, in lower case, with its kind."""
+    return dict(_KIND_OF)
+
+
+def unit_said_by(name: str, kind: str) -> str | None:
+    """The unit that a name implies for a bare number: `KH` means dKH."""
+    unit = UNIT_OF_NAME.get(name.strip().lower())
+    return unit if unit and KINDS[kind].unit(unit) else None

@@ -16,10 +16,10 @@ _STAGES = {
     "read and check": ("generator.read.load", "load"),
     "calculate": ("generator.reckon.analysis.journal", "analyse"),
     "records of origin": ("generator.commands.papers", "papers"),
-    "photos": ("generator.publish.photos", "small_copies"),
+    "photos": ("generator.publish.assets", "small_copies"),
     "page models and charts": ("generator.render.site.site_map", "steps_of_site"),
     "draw pages": ("generator.render.base.environment", "render_page"),
-    "check links": ("generator.publish.links", "dead_links_of"),
+    "check links": ("generator.publish.stage", "dead_links_of"),
     "write": ("generator.publish.stage", "publish"),
 }
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from generator.gather.cells import days_in, number_in
+from generator.gather.headings import days_in, number_in
 from generator.gather.opening import CannotOpen, Sheet, sheets_of
 from generator.gather.understanding import gathered
 from generator.read.plausible import implausible

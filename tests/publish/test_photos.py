@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 
 from generator.commands.judging import unfit
-from generator.publish.photos import Album, small_copies
+from generator.publish.assets import Album, small_copies
 
 CANARY = "canary-38.7223N-9.1393W"
 
@@ -99,7 +99,7 @@ def test_a_small_photo_is_not_blown_up_and_has_one_copy(tmp_path: Path) -> None:
 def test_the_cache_gives_the_same_bytes_and_opens_no_picture(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     tagged(tmp_path / "a.jpg")
     first = album(tmp_path, "a.jpg")
-    monkeypatch.setattr("generator.publish.photos._shrunk", lambda *_: pytest.fail("made again"))
+    monkeypatch.setattr("generator.publish.assets._shrunk", lambda *_: pytest.fail("made again"))
     assert album(tmp_path, "a.jpg") == first
 
 

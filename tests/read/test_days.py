@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from generator.read.check_slips_days import _beside, _cure, _out_of_order, _swapped
+from generator.read.check_slips import _beside, _cure, _out_of_order, _swapped
 
 
 def days(*texts: str) -> list[date]:

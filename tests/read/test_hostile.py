@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from generator.publish.stage import publish
+from generator.read.discover import MAX_BYTES
 from generator.read.load import load
-from generator.read.text_file import MAX_BYTES
 from generator.read.yaml_lines import MAX_DEPTH
 from tests.archive import sections, write_archive
 

@@ -122,7 +122,7 @@ def test_a_file_no_one_may_read_is_a_problem_not_a_crash(tmp_path: Path, monkeyp
     def refuse(path: Path, _at_most: int = 0) -> bytes:
         raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr("generator.read.text_file.read_bytes", refuse)
+    monkeypatch.setattr("generator.read.discover.read_bytes", refuse)
     problem = load(tmp_path, NOW).errors[0]
     assert (problem.kind, problem.wrong) == ("unreadable", "the file cannot be read: Permission denied")
 

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from markupsafe import Markup, escape
 
 from generator.records.fields import UNREADABLE
-from generator.render.site.calendar import Event, calendar
-from generator.render.site.feed import Feed, FeedEntry, _drawn
+from generator.render.site.feed import Event, Feed, FeedEntry, _drawn, calendar
 from generator.render.tables.files import csv_of
 
 ATOM = "{http://www.w3.org/2005/Atom}"

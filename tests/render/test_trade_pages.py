@@ -16,8 +16,8 @@ from generator.render.base.numbers import Display
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.attention import matters
+from generator.render.tables.corals import TRADES, TRAVEL
 from generator.render.tables.files import all_tables
-from generator.render.tables.trades import TRADES, TRAVEL
 from tests.render import sample
 from tests.render.pages import drawn, texts
 

@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 from generator.shorthand.finish import Known
 from generator.shorthand.grammar import LONGEST, understood
 from generator.shorthand.scanner import tables
-from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.names import NAMES, kind_named
+from generator.units.kinds import KINDS, NAMES, WATER_KINDS, kind_named
 from tests.shorthand.known import KNOWN
 from tests.shorthand.said import said
 

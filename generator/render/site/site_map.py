@@ -37,8 +37,8 @@ if TYPE_CHECKING:
     from generator.render.site.cards import Card
 
 with later():  # what only some builds make is loaded when they do
-    from generator.render.site import calendar as _calendar
     from generator.render.site import cards as _cards
+    from generator.render.site import feed as _calendar
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
 

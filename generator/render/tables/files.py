@@ -36,8 +36,7 @@ Rows = list[tuple[Cell, ...]]
 @cache
 def all_tables() -> tuple[Table[Any], ...]:
     """Every table, in the order of the data page."""
-    from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL
-    from generator.render.tables.trades import TRADES, TRAVEL
+    from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL
     from generator.render.tables.water import CHANGES, DOSING, LEDGER, NEXT_TESTS, PREDICTIONS, READINGS, UPTAKE
 
     return (
