@@ -129,7 +129,7 @@ def _colony(
     args: argparse.Namespace, journal: "Journal | None", units: "Mapping[str, str]"
 ) -> "tuple[Sides, Estimate, str, Form]":
     """Its sides (cm), its mass (kg), its genus ("" if only a size was given) and its form."""
-    from generator.reckon.growth.footprint import Body, expected_mass
+    from generator.reckon.growth.measurements import Body, expected_mass
     from generator.reckon.trade.journey import genus_of, sides_of_coral
 
     measured = _measures(args.colony, units)

@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from generator.commands.judging import cannot_leave, unfit
-from generator.door.door import parts_of
-from generator.door.later import later
+from generator.door.door import later, parts_of
 
 if TYPE_CHECKING:
     from generator.door.door import Door

@@ -138,7 +138,7 @@ def _a_day(when: date | datetime | None) -> bool:
 
 def _colony(args: argparse.Namespace, units: "Mapping[str, str]") -> "Colony":
     from generator.reckon.arrivals.colony import Colony
-    from generator.reckon.growth.footprint import Body
+    from generator.reckon.growth.measurements import Body
 
     body = None
     if args.size:

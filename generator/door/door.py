@@ -1,11 +1,16 @@
-"""The door without a memory: every step is done when it is wired, as a plain function of what it is given.
+"""The door without a memory: every step is done when it is wired; and modules that are loaded when first used.
 
 Commands that ask one question use it. `steps.Steps` has the same methods and remembers, for what is built often.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import fields
 from functools import cache, partial
+from importlib.machinery import ModuleSpec, PathFinder
+from importlib.util import LazyLoader
+from types import ModuleType
 from typing import Any, TypeVar
 from zlib import crc32
 
@@ -92,3 +97,24 @@ class Door:
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted."""
         return kind(**{part: read() for part, read in reads.items()})
+
+
+class _Lazily:
+    """Finds a module as usual, and has it run once one of its names is asked for."""
+
+    @staticmethod
+    def find_spec(name: str, path: Sequence[str] | None = None, target: ModuleType | None = None) -> ModuleSpec | None:
+        spec = PathFinder.find_spec(name, path, target)
+        if spec is not None and spec.loader is not None:
+            spec.loader = LazyLoader(spec.loader)
+        return spec
+
+
+@contextmanager
+def later() -> Iterator[None]:
+    """Modules imported within it are loaded when they are first used; it takes modules, not names from them."""
+    sys.meta_path.insert(0, _Lazily)
+    try:
+        yield
+    finally:
+        sys.meta_path.remove(_Lazily)

@@ -18,8 +18,7 @@ from heapq import heappop, heappush
 from typing import Any, TypeVar, cast
 
 from generator.door.door import Door
-from generator.door.pickling import fingerprint_of, pickled
-from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News
+from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, fingerprint_of, pickled
 
 T = TypeVar("T")
 # The fingerprint of what could be given and is not there.

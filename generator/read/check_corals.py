@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import date
 from difflib import SequenceMatcher
 
-from generator.door.later import later
+from generator.door.door import later
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral

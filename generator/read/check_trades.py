@@ -8,8 +8,8 @@ from statistics import median
 from generator.read.draft import Draft
 from generator.read.plausible import ENOUGH, implausible, impossible_water, likely, times, warn, within
 from generator.records.coral import Coral
-from generator.records.entry import Entry
 from generator.records.fields import Money
+from generator.records.journal import Entry
 from generator.records.settings import Container
 from generator.records.source import Problem, Source
 from generator.records.trade import Trade, Travel

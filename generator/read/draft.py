@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from generator.read.yaml_lines import Document, Mark, Starts
 from generator.records.coral import Coral
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 from generator.records.log import LogEntry, SystemLog
 from generator.records.planned import Newcomer, Planned
 from generator.records.settings import Settings

@@ -19,7 +19,7 @@ from generator.read.shape import FROM_THE_FILE, Fault, Shape, shape_of
 from generator.read.yaml_lines import Document, Mark, Starts
 from generator.records import log
 from generator.records.coral import Coral
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 from generator.records.log import LogEntry
 from generator.records.planned import Planned
 from generator.records.settings import Settings

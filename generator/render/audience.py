@@ -12,8 +12,7 @@ from typing import Any
 
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral
-from generator.records.entry import Entry
-from generator.records.journal import Journal
+from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.planned import Planned
 from generator.records.settings import Settings

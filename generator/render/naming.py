@@ -12,8 +12,7 @@ from typing import Any, TypeVar
 
 from generator.door.door import Door
 from generator.records.coral import Coral, Cutting, End, Health, Origin, Photo
-from generator.records.entry import Entry
-from generator.records.journal import Journal
+from generator.records.journal import Entry, Journal
 from generator.records.log import Event, SystemLog
 from generator.records.settings import Settings
 from generator.records.source import Problem, Source

@@ -4,8 +4,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
-from generator.records.entry import Entry
-from generator.records.journal import Journal
+from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
 from generator.records.system import System

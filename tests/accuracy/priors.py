@@ -7,7 +7,7 @@ import numpy as np
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, footprint
 from generator.reckon.arrivals.published import DAYS_A_YEAR, Published, published
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 from tests.accuracy.experiment import Row
 
 CENSUS = tuple(rate for rate in RATES if rate.basis == "planar-area")

@@ -12,9 +12,9 @@ import numpy as np
 
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import RATE_ERROR, STRENGTH_ERROR
+from generator.reckon.water.dynamics import DOUBTFUL, STEP, STOP
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
-from generator.reckon.water.rivals import DOUBTFUL, STEP, STOP
 from generator.reckon.water.state_estimate import StateEstimate
 from tests.accuracy.experiment import Row
 from tests.accuracy.oracle import knowing_when

@@ -9,7 +9,7 @@ from generator.nature.methods import Check
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, outline, surface
 from generator.reckon.arrivals.published import rates_for
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 from generator.records.coral import Form
 from tests.published.table import checks, holds
 

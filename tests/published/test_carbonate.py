@@ -11,13 +11,13 @@ from generator.nature.methods import Check
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Finding
 from generator.reckon.water import equilibrium
-from generator.reckon.water.carbonate import (
+from generator.reckon.water.seawater import (
     aragonite_saturation,
     carbonate_state,
+    density,
     ph_nbs_from_total,
     ph_total_from_nbs,
 )
-from generator.reckon.water.seawater import density
 from tests.published.table import checks, holds
 
 TAKE = {"ln": np.log, "log10": np.log10, "micromoles": lambda value: value * 1e6}

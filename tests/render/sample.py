@@ -36,9 +36,8 @@ from generator.records.coral import (
     Size,
     Weighing,
 )
-from generator.records.entry import Entry
 from generator.records.fields import Money
-from generator.records.journal import Journal
+from generator.records.journal import Entry, Journal
 from generator.records.log import AlertKind, Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
 from generator.records.planned import Appointed, Newcomer, Planned
 from generator.records.settings import Container, Publish, Settings

@@ -11,8 +11,8 @@ import yaml
 
 from generator.read.load import load
 from generator.records.coral import Coral
-from generator.records.entry import Entry
 from generator.records.fields import Money
+from generator.records.journal import Entry
 from generator.records.log import LogEntry
 from generator.records.planned import Planned
 from generator.records.settings import Settings

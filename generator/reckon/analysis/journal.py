@@ -7,8 +7,7 @@ from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from generator.door.door import Door
-from generator.door.later import later
+from generator.door.door import Door, later
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.growth.steps import analyse_corals, stood_in
 from generator.records.coral import Coral

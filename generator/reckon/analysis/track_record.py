@@ -11,10 +11,9 @@ from generator.reckon.arrivals.observed import Observed
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.closing import Dates, gone_by
-from generator.reckon.growth.forecast import size_forecast
+from generator.reckon.growth.forecast import Dates, gone_by, size_forecast
+from generator.reckon.growth.measurements import segments
 from generator.reckon.growth.room import nearing, stand
-from generator.reckon.growth.segments import segments
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System

@@ -8,10 +8,10 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.canonical import band, kit_error
+from generator.reckon.water.deliveries import changes_by_habit, habits
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import going_on, with_step
-from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.ledger import Evidence
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell

@@ -15,8 +15,8 @@ from generator.nature.constants import (
 )
 from generator.nature.genera import genus_name, surface_factor
 from generator.reckon.estimate.uncertainty import LogNormal
-from generator.reckon.growth.footprint import Body, body, height_of, surface_area
 from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant
+from generator.reckon.growth.measurements import Body, body, height_of, surface_area
 from generator.records.coral import Coral, Form, Size, Weighing
 from generator.records.source import Source
 from generator.units.quantity import STANDARD_DENSITY, spread_of_range

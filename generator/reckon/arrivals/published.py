@@ -22,7 +22,7 @@ from generator.nature.rates import AS_PUBLISHED, RATES, Basis, Rate, Study
 from generator.reckon.arrivals.colony import Colony, footprint, outline, skeleton, surface
 from generator.reckon.estimate.uncertainty import LogNormal, combine, geometric_mean
 from generator.reckon.finding import CannotTell
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 from generator.records.coral import Form
 from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 

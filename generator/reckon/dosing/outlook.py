@@ -11,11 +11,10 @@ import numpy as np
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import band, canonical_value
-from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, Habit
 from generator.reckon.water.demand_events import PER_MEQ
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, coming, days_ahead, renews
-from generator.reckon.water.habits import Habit
 from generator.reckon.water.health import measured
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval

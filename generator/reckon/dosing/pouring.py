@@ -9,8 +9,7 @@ from generator.reckon.dosing.outlook import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR
 from generator.reckon.water.canonical import band
-from generator.reckon.water.deliveries import per_litre
-from generator.reckon.water.habits import habits
+from generator.reckon.water.deliveries import habits, per_litre
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Estimate

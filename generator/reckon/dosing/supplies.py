@@ -8,9 +8,8 @@ from math import hypot, inf
 from typing import Literal
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C
-from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, per_litre, pump_error, strength_error
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.habits import habits
 from generator.records.log import Effluent, SystemLog
 from generator.records.system import Solution, System
 

@@ -9,6 +9,15 @@ from typing import Literal
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.health import Decline, decline
 from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights
+from generator.reckon.growth.measurements import (
+    Point,
+    Segment,
+    blocks,
+    height_points,
+    mass_points,
+    radius_points,
+    segments,
+)
 from generator.reckon.growth.pace import (
     FOOTPRINT,
     MASS,
@@ -22,15 +31,6 @@ from generator.reckon.growth.pace import (
     repeats_to,
     specific_growth_ahead,
     specific_growth_rate,
-)
-from generator.reckon.growth.segments import (
-    Point,
-    Segment,
-    blocks,
-    height_points,
-    mass_points,
-    radius_points,
-    segments,
 )
 from generator.records.coral import Coral
 from generator.records.log import SystemLog

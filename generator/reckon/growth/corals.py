@@ -10,7 +10,6 @@ from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIEL
 from generator.nature.genera import Caution, cautions
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
-from generator.reckon.growth.footprint import expected_mass
 from generator.reckon.growth.forecast import (
     SizeForecast,
     Spread,
@@ -21,6 +20,7 @@ from generator.reckon.growth.forecast import (
 )
 from generator.reckon.growth.health import State, state_of
 from generator.reckon.growth.light import LightMove, light_move, light_on
+from generator.reckon.growth.measurements import expected_mass
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing
 from generator.records.coral import Coral

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.nature.constants import LEAST_FALL_OF_GROWTH
+from generator.reckon.growth.measurements import Block
 from generator.reckon.growth.pace import DAYS_PER_YEAR
-from generator.reckon.growth.segments import Block
 from generator.records.coral import Coral, Health
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.estimate.slopes import Grid, Series, explain, robust_slope, together, wandered
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, parts_of, scaled_parts
-from generator.reckon.growth.segments import Block, Point
+from generator.reckon.growth.measurements import Block, Point
 from generator.records.source import Source
 from generator.units.quantity import Estimate
 

@@ -10,8 +10,16 @@ from typing import Literal
 from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import Growth
-from generator.reckon.growth.closing import HORIZON_DAYS, Closing, Dates, closing, gone_by
-from generator.reckon.growth.forecast import Spread, accepted_genus, spread_of
+from generator.reckon.growth.forecast import (
+    HORIZON_DAYS,
+    Closing,
+    Dates,
+    Spread,
+    accepted_genus,
+    closing,
+    gone_by,
+    spread_of,
+)
 from generator.records.coral import Coral, Touch
 from generator.records.source import Source
 from generator.records.system import Place, System

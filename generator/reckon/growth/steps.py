@@ -5,8 +5,7 @@ from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from generator.door.door import Door, gathered
-from generator.door.later import later
+from generator.door.door import Door, gathered, later
 from generator.records.coral import Coral, standing_in
 from generator.records.log import SystemLog
 from generator.records.system import System

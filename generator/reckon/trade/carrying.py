@@ -25,7 +25,7 @@ from generator.nature.constants import (
 )
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import Finding, UncertaintyPart, ValidRange, one_cause
-from generator.reckon.growth.footprint import surface_area
+from generator.reckon.growth.measurements import surface_area
 from generator.reckon.trade.fit import Sides
 from generator.records.source import Source
 from generator.records.trade import Trade

@@ -8,7 +8,7 @@ from typing import Literal
 from generator.nature.constants import CONTAINER_MASS, Packed
 from generator.nature.genera import surface_factor
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
-from generator.reckon.growth.footprint import body, expected_mass, height_of
+from generator.reckon.growth.measurements import body, expected_mass, height_of
 from generator.reckon.trade import carrying
 from generator.reckon.trade.carrying import Lift, hours_of_oxygen, lift, packing_list
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover

@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from generator.reckon.growth.closing import Dates, long_enough
-from generator.reckon.growth.forecast import Spread
+from generator.reckon.growth.forecast import Dates, Spread, long_enough
 from generator.reckon.growth.health import state_of
 from generator.records.coral import Coral
 from generator.records.settings import Offers

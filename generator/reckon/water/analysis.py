@@ -7,12 +7,11 @@ import numpy as np
 
 from generator.reckon.water.calcification import Steps, calcification, of_calcification, of_forecast, of_uptake
 from generator.reckon.water.canonical import band, canonical_errors, canonical_value, canonical_values
-from generator.reckon.water.deliveries import Deliveries, deliveries
+from generator.reckon.water.deliveries import Deliveries, changes_by_habit, deliveries, habits
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
 from generator.reckon.water.estimate import settled
 from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import going_on, trends
-from generator.reckon.water.habits import changes_by_habit, habits
 from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
 from generator.reckon.water.replay import replay

@@ -14,11 +14,11 @@ import numpy as np
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
+from generator.reckon.water.dynamics import JUMP
 from generator.reckon.water.estimate import OTHER_SHARE
 from generator.reckon.water.findings import Calcification, Forecast, TrackPoint, UnexplainedShift, Uptake, WornPump
 from generator.reckon.water.forecast import unslowed, with_levels
 from generator.reckon.water.ledger import Evidence, moment_of
-from generator.reckon.water.rivals import JUMP
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, cannot_tell, in_whole, interval, recent_inputs, run, told
 from generator.records.system import Water

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.water.dynamics import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.findings import Story, StoryKind
 from generator.reckon.water.ledger import Evidence, in_days
-from generator.reckon.water.rivals import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.state_estimate import StateEstimate, Told
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Literal
 
 from generator.reckon.finding import Answer, CannotTell
-from generator.reckon.water.habits import Habit
+from generator.reckon.water.deliveries import Habit
 from generator.reckon.water.health import WaterHealth
 from generator.records.log import Reading
 from generator.records.source import Source

@@ -16,9 +16,8 @@ from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account, Paid, Renewal
 from generator.reckon.water.canonical import band, canonical_value, resolution
-from generator.reckon.water.deliveries import per_litre
+from generator.reckon.water.deliveries import Habit, per_litre
 from generator.reckon.water.findings import Forecast, Trend
-from generator.reckon.water.habits import Habit
 from generator.reckon.water.ledger import MIX_ERROR, Evidence, in_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, cannot_tell

@@ -15,8 +15,7 @@ from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.multiprocess import Branches, Ints
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, DemandStep, Renewal
-from generator.reckon.water.dynamics import Moving
-from generator.reckon.water.rivals import SETTLING, Gap, logged, unlogged
+from generator.reckon.water.dynamics import SETTLING, Gap, Moving, logged, unlogged
 
 # What comes first of several things at one moment: what may change demand, then the reading, then new water, then a
 # pump that is measured.

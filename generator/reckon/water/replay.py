@@ -9,9 +9,9 @@ import numpy as np
 
 from generator.reckon.estimate.multiprocess import Branches, Ints, Process
 from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.water.dynamics import LOGGED, READ_BEFORE_STEP
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.ledger import Evidence
-from generator.reckon.water.rivals import LOGGED, READ_BEFORE_STEP
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate
 from generator.records.log import Reading

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.water.account import Account
+from generator.reckon.water.dynamics import JUMP, STRAY
 from generator.reckon.water.process import Course
-from generator.reckon.water.rivals import JUMP, STRAY
 
 
 @dataclass(frozen=True, slots=True)

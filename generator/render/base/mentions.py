@@ -8,7 +8,7 @@ from datetime import date
 from typing import NamedTuple
 
 from generator.records.coral import Coral, is_here, place_on
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 
 _WORD = re.compile(r"[^\W_]+")
 _LINK = re.compile(r"\b(coral|system|entry|trade):([a-z0-9-]+)")

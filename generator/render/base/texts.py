@@ -6,8 +6,7 @@ from typing import NamedTuple
 
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral, Photo
-from generator.records.entry import Entry
-from generator.records.journal import Journal
+from generator.records.journal import Entry, Journal
 from generator.records.source import Problem, Source
 from generator.render.base import links
 from generator.render.base.prose import Copy, Dead, Hidden, Picture, Surroundings, photos_in, to_html

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from generator.door.door import Door, gathered
 from generator.records.coral import Coral, Photo
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 from generator.records.log import Event, Note
 from generator.records.source import Source
 from generator.render.audience import View

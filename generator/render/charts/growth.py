@@ -11,7 +11,7 @@ from markupsafe import Markup
 from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
-from generator.reckon.growth.segments import Block, Point, blocks, mass_points
+from generator.reckon.growth.measurements import Block, Point, blocks, mass_points
 from generator.render.base.chart import MS_PER_DAY, Chart, Columns, Key, Known, columns, day_clock, measured, short
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.years import YearOfWater
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import (

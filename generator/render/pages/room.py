@@ -4,9 +4,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.closing import Dates
 from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
-from generator.reckon.growth.forecast import SizeForecast
+from generator.reckon.growth.forecast import Dates, SizeForecast
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
 from generator.records.coral import Coral

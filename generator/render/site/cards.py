@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.context import PageContext

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from generator import __version__
 from generator.reckon.water.findings import NextTest
-from generator.records.entry import Entry
+from generator.records.journal import Entry
 from generator.records.source import Problem
 from generator.render.base import links
 from generator.render.base.context import PageContext

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
-from generator.door.later import later
+from generator.door.door import later
 from generator.records.source import Problem, Source
 from generator.render.base import links
 from generator.render.base.context import PageContext

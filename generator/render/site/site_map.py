@@ -6,8 +6,7 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.door.door import Door
-from generator.door.later import later
+from generator.door.door import Door, later
 from generator.reckon.analysis.findings import Findings
 from generator.records.source import Problem, in_order
 from generator.render.audience import View

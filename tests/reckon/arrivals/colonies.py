@@ -4,7 +4,7 @@ from datetime import date
 
 from generator.reckon.arrivals.colony import Colony, Mass
 from generator.reckon.finding import Finding
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 from generator.records.coral import Arrival, Coral, Placement, Size, Weighing
 from generator.records.source import Source
 from generator.records.system import Water

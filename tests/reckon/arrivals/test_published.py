@@ -10,7 +10,7 @@ from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
 from generator.reckon.arrivals.published import Published, _farthest, _grams_per_day, pooled, published, rates_for
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 from tests.reckon.arrivals.colonies import DAY, broad, coral
 
 CENSUS = [rate for rate in RATES if rate.study == "census"]

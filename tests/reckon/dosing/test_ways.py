@@ -8,8 +8,7 @@ import pytest
 
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.outlook import MOST_A_DAY, outlook
-from generator.reckon.water.deliveries import per_litre
-from generator.reckon.water.habits import changes_by_habit
+from generator.reckon.water.deliveries import changes_by_habit, per_litre
 from generator.records.log import Dose, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity

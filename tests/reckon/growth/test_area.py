@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 
 lengths = st.floats(1.0, 150.0)
 

@@ -7,9 +7,8 @@ from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.nature.genera import GENERA, Caution, cautions
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.closing import long_enough
 from generator.reckon.growth.corals import CuttingPlan, cutting_plan, demand_after, demand_of_all_after, healing_time
-from generator.reckon.growth.forecast import Spread, spread_of
+from generator.reckon.growth.forecast import Spread, long_enough, spread_of
 from generator.units.quantity import Estimate
 from tests.reckon.growth.corals import coral, cut, day, sizes, weighing
 

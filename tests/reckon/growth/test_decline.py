@@ -5,7 +5,7 @@ import pytest
 import scipy.stats
 
 from generator.reckon.growth.health import _Fit, _instrument, _quantile_of_t, _share, decline
-from generator.reckon.growth.segments import Point
+from generator.reckon.growth.measurements import Point
 from tests.reckon.growth.corals import day, here
 
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from generator.nature.genera import SHAPES, surface_factor
 from generator.nature.rates import DENSITIES, EXTENSIONS, published_density, published_extension
-from generator.reckon.growth.footprint import Body, expected_mass, surface_area
+from generator.reckon.growth.measurements import Body, expected_mass, surface_area
 
 lengths = st.floats(1.0, 150.0)
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.growth.measurements import Point, blocks, radius_points, segments
 from generator.reckon.growth.pace import (
     MASS,
     WEIGHING_REPEATS,
@@ -20,7 +21,6 @@ from generator.reckon.growth.pace import (
     specific_growth_ahead,
     specific_growth_rate,
 )
-from generator.reckon.growth.segments import Point, blocks, radius_points, segments
 from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, sizes, weighing
 
 

@@ -9,8 +9,17 @@ from generator.nature.genera import SAFE_GAPS
 from generator.nature.rates import published_extension
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.closing import Dates, closing, gone_by, passing
-from generator.reckon.growth.forecast import SizeForecast, Spread, extension_of, size_forecast, spread_of
+from generator.reckon.growth.forecast import (
+    Dates,
+    SizeForecast,
+    Spread,
+    closing,
+    extension_of,
+    gone_by,
+    passing,
+    size_forecast,
+    spread_of,
+)
 from generator.reckon.growth.room import analyse_room, free_radius, gap_between, safe_distance, usual_distance
 from generator.records.coral import Touch
 from generator.units.quantity import coverage_factor

@@ -6,7 +6,7 @@ from math import hypot
 import pytest
 
 from generator.nature.constants import RULER_REPEATS_TO
-from generator.reckon.growth.segments import Point, Segment, blocks, height_points, radius_points, segments
+from generator.reckon.growth.measurements import Point, Segment, blocks, height_points, radius_points, segments
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, placed, sizes
 
 

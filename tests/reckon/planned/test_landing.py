@@ -15,7 +15,7 @@ from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import waters_of
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.footprint import Body
+from generator.reckon.growth.measurements import Body
 from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.places import where_could_it_go
 from generator.reckon.growth.spots import Wish

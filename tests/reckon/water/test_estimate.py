@@ -8,9 +8,9 @@ import pytest
 from generator.reckon.estimate.stories import KEPT, MOST_STORIES
 from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.water.account import Account, DemandStep, Paid
+from generator.reckon.water.dynamics import DOUBTFUL, JUMP
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
-from generator.reckon.water.rivals import DOUBTFUL, JUMP
 from generator.units.quantity import coverage_factor
 from tests.reckon.water.runs import LEAST_DEMAND, account_of, alkalinity_track, difference_of_the_last_two
 from tests.simulator.water import WaterRun, simulate_water

@@ -9,8 +9,8 @@ import pytest
 from generator.reckon.arrivals.baseline import baseline_of, if_unchanged
 from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
+from generator.reckon.water.deliveries import LATE_BY, LATE_SHARE, Habit, changes_by_habit, habits
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.habits import LATE_BY, LATE_SHARE, Habit, changes_by_habit, habits
 from generator.records.log import Dose, PumpRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, parse_quantity

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from generator.reckon.water.account import Account, DemandStep, Renewal, SteadyInflow
+from generator.reckon.water.dynamics import DOUBTFUL, JUMP, MOMENTS, NOTHING, STEPS, STRAY, Gap, unlogged
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
-from generator.reckon.water.rivals import DOUBTFUL, JUMP, MOMENTS, NOTHING, STEPS, STRAY, Gap, unlogged
 from tests.accuracy.tanks import KIT_ERROR, Plan, keep, read_every
 from tests.accuracy.water import LEAST_DEMAND, answer, beside_hand, covers, told
 
