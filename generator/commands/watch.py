@@ -18,7 +18,7 @@ from generator.commands import build
 from generator.commands.terminal import doing, steered, text_only
 
 if TYPE_CHECKING:
-    from generator.door.remembering import Lasting
+    from generator.door.memory import Lasting
     from generator.publish.serve import LiveSite
 
 # How often the files are looked at, and how long they must rest before a build, seconds.
@@ -102,7 +102,7 @@ class Kept:
 
     def opened(self, file: Path, program: str) -> "Lasting":
         """The memory in a file."""
-        from generator.door.remembering import Lasting
+        from generator.door.memory import Lasting
 
         if file in self._memories:
             self._memories[file].open()

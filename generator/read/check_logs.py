@@ -3,8 +3,7 @@
 from collections.abc import Collection, Iterator
 from datetime import datetime
 
-from generator.read.draft import Draft
-from generator.read.kinds import kit_for
+from generator.read.draft import Draft, kit_for
 from generator.read.messages import did_you_mean, listed
 from generator.read.plausible import implausible, warn
 from generator.records.log import ALERTS_ABOUT, LogEntry

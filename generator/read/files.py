@@ -12,8 +12,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.door.door import Door
 from generator.read.discover import FOLDERS, Found, post_parts, read_text
-from generator.read.draft import Draft
-from generator.read.kinds import Meaning, facts_of, one_log, records_in
+from generator.read.draft import Draft, facts_of, one_log
+from generator.read.kinds import Meaning, records_in
 from generator.read.messages import did_you_mean
 from generator.read.recovery import Remains, read_yaml
 from generator.read.syntax import unreadable_lines

@@ -11,8 +11,7 @@ import pytest
 
 from generator.commands.options import parser_of
 from generator.commands.watch import Kept, at_rest, made
-from generator.door.memory import MemoryInUse
-from generator.door.remembering import Lasting
+from generator.door.memory import Lasting, MemoryInUse
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 from tests.watching import Watching
 

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.door.door import Door
-from generator.door.memory import MemoryInUse, Remembered
-from generator.door.remembering import BrokenMemory, Done, Lasting, News
+from generator.door.memory import Lasting, MemoryInUse, Remembered
+from generator.door.remembering import BrokenMemory, Done, News
 from generator.door.steps import Steps
 
 Answers = tuple[dict[str, str], dict[str, int], str]
