@@ -14,9 +14,8 @@ from contextlib import contextmanager, suppress
 from functools import cached_property
 from pathlib import Path
 from typing import Any
-from zlib import crc32
 
-from generator.door.remembering import BrokenMemory, Key, Known, News
+from generator.door.remembering import BrokenMemory, Key, Known, News, sealed_answer
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS made_by (program TEXT);
@@ -48,11 +47,6 @@ def _ours(file: Path) -> bool:
     # Whoever may rename a folder can put another in its place; one that is sticky, as /tmp, lets only owners.
     open_above = any(above.stat().st_mode & 0o1002 == 0o0002 for above in folder.parents)
     return of_us and not writable and not open_above
-
-
-def _sealed(answer: bytes) -> bytes:
-    """An answer behind its check sum: a disk may give back other bytes than it was given."""
-    return crc32(answer).to_bytes(4) + answer
 
 
 class Remembered:
@@ -143,7 +137,7 @@ class Remembered:
             raise self.broken() from error
 
     def _unsealed(self, kept: bytes | None) -> bytes | None:
-        if kept is not None and kept != _sealed(kept[4:]):
+        if kept is not None and kept != sealed_answer(kept[4:]):
             raise self.broken()
         return kept and kept[4:]
 
@@ -183,7 +177,7 @@ class Remembered:
                 self._file.executemany("INSERT INTO written VALUES (?, ?)", written.items())
             self._file.execute("DELETE FROM last")
             if last is not None:
-                self._file.execute("INSERT INTO last VALUES (?)", (_sealed(last),))
+                self._file.execute("INSERT INTO last VALUES (?)", (sealed_answer(last),))
             self._file.execute("COMMIT")
         self.close()
 
@@ -216,7 +210,7 @@ class Remembered:
             if (known := self.known(key)) and known.height < done.height:
                 risen.append((self._number(key), done.height))
             n, asked = self._number(key), array("I", map(self._number, done.asked))
-            sealed = None if done.kept is None else _sealed(done.kept)
+            sealed = None if done.kept is None else sealed_answer(done.kept)
             rows.append((n, *key, done.height, None, done.fingerprint, asked.tobytes(), sealed))
             used += [(each, n) for each in asked]
         self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)

@@ -1,4 +1,4 @@
-"""What a door remembers of its steps between builds; and answers as bytes: to keep them, to see whether they are others."""
+"""What a door remembers of its steps between builds; and answers as bytes: to keep, and to compare."""
 
 import io
 import pickle
@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, is_dataclass
 from functools import cache
 from hashlib import blake2b
 from typing import Any, NamedTuple, Protocol
+from zlib import crc32
 
 # A step's name and the id of what it is about; the id is empty where there is only one.
 Key = tuple[str, str]
@@ -120,3 +121,8 @@ def _record(kind: type, *values: object) -> object:
     for put, value in zip(_setters(kind), values, strict=True):
         put(made, value)
     return made
+
+
+def sealed_answer(answer: bytes) -> bytes:
+    """An answer behind its check sum: a disk may give back other bytes than it was given."""
+    return crc32(answer).to_bytes(4) + answer
