@@ -92,7 +92,7 @@ def outline(colony: Colony, measured: Body) -> float:
 
 
 def surface(colony: Colony, measured: Body) -> LogNormal:
-    """The living surface, cm², as `growth.footprint` has it, and how unsure that is."""
+    """The living surface, cm², as `growth.measurements` has it, and how unsure that is."""
     height = height_of(measured, colony.form)[1]
     factor = surface_factor(colony.genus, colony.form)
     area = surface_area(measured.length, measured.width or measured.length, height, factor)

@@ -5,9 +5,9 @@ from math import ceil
 
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import PlanFindings
-from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Care, Settling
+from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, facts, group, items, row, section
