@@ -105,7 +105,9 @@ def _coral_as_seen(coral: Coral, seen: View) -> Coral:
     origin = coral.origin
     if origin and shown.origin and seen.partner is None:
         origin = replace(origin, region=shown.origin.region)
-    return replace(coral, photos=shown.photos, origin=origin)
+    of_record = replace(coral, photos=shown.photos, origin=origin)
+    # One record for both, so that it is kept once.
+    return coral if of_record == coral else of_record
 
 
 def _desk(journal: Journal, content: Path, key: Path | None, door: Door, marked: Callable[[str], object]) -> Desk:

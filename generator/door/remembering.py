@@ -32,6 +32,13 @@ class Known(NamedTuple):
     fingerprint: bytes
 
 
+class Same(NamedTuple):
+    """What is kept of an answer that is the very answer of another step, or a part of it."""
+
+    key: Key
+    at: int | None = None
+
+
 @dataclass(slots=True)
 class News:
     """What a build adds to a memory.

@@ -18,7 +18,7 @@ from heapq import heappop, heappush
 from typing import Any, TypeVar, cast
 
 from generator.door.door import Door
-from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, fingerprint_of, pickled
+from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, Same, fingerprint_of, pickled
 
 T = TypeVar("T")
 # The fingerprint of what could be given and is not there.
@@ -174,7 +174,8 @@ class Steps(Door):
             if key not in self._answers:
                 kept = self._memory.answer(key)
                 # What is not kept is made again: the same answer, since all that it asks is the same.
-                self._answers[key] = kept[0] if kept else self._remade(key)[0]
+                answer = kept[0] if kept else self._remade(key)[0]
+                self._answers[key] = self._same(answer) if isinstance(answer, Same) else answer
         return self._answers[key]
 
     def _bring_up_to_date(self, key: Key) -> None:
@@ -231,13 +232,32 @@ class Steps(Door):
         height = 1 + max((self._heights.get(each, 0) for each in asked), default=0)
         # A step does not sink, so that those above it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
+        same = self._handed_on(answer, asked)
         print = fingerprint_of(answer)
-        kept = pickled(answer) if self._makes[key[0]][1] else None
+        kept = pickled(same or answer) if self._makes[key[0]][1] else None
         self._answers[key] = answer
         self._done[key] = Done(asked, print, height, kept)
         self._stale.discard(key)
         self._failed.discard(key)
         self._settled(key, known is None or known.fingerprint != print)
+
+    def _handed_on(self, answer: object, asked: tuple[Key, ...]) -> Same | None:
+        """Where this very answer, or a tuple with it, was got from. Records are not written twice."""
+        if not answer or isinstance(answer, (bool, int, float, str, bytes)):
+            return None
+        for key in asked:
+            given = self._answers[key]
+            if given is answer:
+                return Same(key)
+            if isinstance(given, tuple) and given and type(given[0]) is type(answer):
+                for at, part in enumerate(given):
+                    if part is answer:
+                        return Same(key, at)
+        return None
+
+    def _same(self, kept: Same) -> Any:
+        whole = self._answer(kept.key)
+        return whole if kept.at is None else whole[kept.at]
 
     def _settled(self, key: Key, differs: bool) -> None:
         """Note whether an answer is another than before. If so, those who asked for it must be done again."""

@@ -174,15 +174,15 @@ def parents_that_came_later(draft: Draft) -> Iterator[Problem]:
         parent = draft.corals.get(coral.parent or "")
         if parent is None or coral.arrival.how != "cutting":
             continue
-        source, day = draft.at(coral.source, "arrival", "at"), coral.arrival.at
+        day = coral.arrival.at
         if day < parent.arrival.at:
-            wrong = f"cut on {day}, before its parent '{parent.id}' came on {parent.arrival.at}"
-            yield Problem(
-                source, "parent-later", wrong, "correct one of the two", draft.at(parent.source, "arrival", "at")
-            )
+            wrong, other = f"cut on {day}, before its parent '{parent.id}' came on {parent.arrival.at}", "arrival"
         elif parent.end and day > parent.end.at:
-            wrong = f"cut on {day}, after the end of its parent '{parent.id}' on {parent.end.at}"
-            yield Problem(source, "parent-later", wrong, "correct one of the two", draft.at(parent.source, "end", "at"))
+            wrong, other = f"cut on {day}, after the end of its parent '{parent.id}' on {parent.end.at}", "end"
+        else:
+            continue
+        source, also = draft.at(coral.source, "arrival", "at"), draft.at(parent.source, other, "at")
+        yield Problem(source, "parent-later", wrong, "correct one of the two", also)
 
 
 def cuttings_of_another(draft: Draft) -> Iterator[Problem]:

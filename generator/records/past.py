@@ -136,7 +136,7 @@ def _coral(coral: Coral, day: date, later_today: Collection[_Later], here: Colle
         return (system, what, coral.id) in later_today
 
     goes_today = any(what == "loss" and id == coral.id for _, what, id in later_today)
-    return replace(
+    then = replace(
         coral,
         placements=tuple(
             placement
@@ -162,6 +162,8 @@ def _coral(coral: Coral, day: date, later_today: Collection[_Later], here: Colle
         photos=tuple(photo for photo in coral.photos if photo.at is None or photo.at <= day),
         end=coral.end if coral.end and coral.end.at <= day and not (coral.end.at == day and goes_today) else None,
     )
+    # One record for both, so that it is kept once.
+    return coral if then == coral else then
 
 
 def _trade(trade: Trade, day: date, ahead: Collection[Planned], here: Collection[str]) -> Trade:

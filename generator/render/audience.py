@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral
@@ -24,7 +24,9 @@ from generator.render.base.texts import all_shown, photos_out_of_place
 from generator.render.naming import Editor, common_words, names_in
 from generator.render.redaction import AccessPolicy, policy_for
 
-_Cut = Callable[[str], tuple[Any, tuple[Problem, ...]]]
+T = TypeVar("T")
+# A record by id as it is seen (None: not at all), and what the keeper should know of that.
+_Cut = tuple[Callable[[str], Any], Callable[[str], tuple[Problem, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,18 +96,30 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
     common = common_words(journal, door)
     unnamed = door.one("unnamed", lambda: names_in(journal, policy().named, common()) if audience != "own" else None)
 
-    def cut(kind: str, record: Callable[[str], Any], edit: Callable[[Editor, Any], Any]) -> _Cut:
-        return door.step(f"{kind} as seen", lambda id: _edited(record(id), unnamed(), edit, partner is not None))
+    def cut(
+        kind: str, of: Callable[[str], T], hide: Callable[[T, AccessPolicy], T], edit: Callable[[Editor, T], T | None]
+    ) -> _Cut:
+        def made(id: str) -> tuple[T | None, tuple[Problem, ...]]:
+            record = of(id)
+            seen, notices = _edited(hide(record, policy()), unnamed(), edit, partner is not None)
+            # One record for both where nothing is cut, so that it is kept once.
+            return record if seen == record else seen, notices
+
+        both = door.shared(f"{kind} cut", made)
+        return (
+            door.step(f"{kind} as seen", lambda id: both(id)[0]),
+            door.step(f"noticed in {kind}", lambda id: both(id)[1]),
+        )
 
     cuts = {
-        "systems": cut("system", lambda id: redaction.system_for(journal.systems[id], policy()), Editor.system),
-        "logs": cut("log", lambda id: redaction.log_for(journal.log_of(id), policy()), Editor.log),
-        "corals": cut("coral", lambda id: redaction.coral_for(journal.corals[id], policy()), Editor.coral),
-        "trades": cut("trade", lambda id: redaction.trade_for(journal.trades[id], policy()), Editor.trade),
-        "entries": cut("entry", lambda id: redaction.entry_for(journal.entries[id], policy()), Editor.entry),
+        "systems": cut("system", journal.systems.__getitem__, redaction.system_for, Editor.system),
+        "logs": cut("log", journal.log_of, redaction.log_for, Editor.log),
+        "corals": cut("coral", journal.corals.__getitem__, redaction.coral_for, Editor.coral),
+        "trades": cut("trade", journal.trades.__getitem__, redaction.trade_for, Editor.trade),
+        "entries": cut("entry", journal.entries.__getitem__, redaction.entry_for, Editor.entry),
     }
     marked = door.step("entry is for them", lambda id: policy().sees(journal.entries[id].audience))
-    left = door.step("entry is left", lambda id: cuts["entries"](id)[0] is not None)
+    left = door.step("entry is left", lambda id: cuts["entries"][0](id) is not None)
     ids: dict[str, Callable[[], Iterable[str]]] = {
         "systems": lambda: filter(policy().systems.__contains__, journal.systems),
         "logs": lambda: filter(policy().systems.__contains__, journal.systems),
@@ -115,13 +129,16 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
     }
 
     def seen_of(kind: str) -> Mapping[str, Any]:
-        return door.each(f"seen {kind}", ids[kind], lambda id: cuts[kind](id)[0], shared=True)
+        return door.each(f"seen {kind}", ids[kind], cuts[kind][0], shared=True)
 
     seen = {kind: seen_of(kind) for kind in cuts}
     # What is only planned is nobody else's business.
     plans = door.each("seen plans", lambda: journal.plans if audience == "own" else (), lambda id: journal.plans[id])
-    settings = cut(
-        "settings", lambda _: redaction.settings_for(journal.settings, seen["trades"], policy()), Editor.settings
+    settings, noticed_in_settings = cut(
+        "settings",
+        lambda _: journal.settings,
+        lambda settings, policy: redaction.settings_for(settings, seen["trades"], policy),
+        Editor.settings,
     )
 
     def withheld() -> Collection[tuple[str, str]]:
@@ -133,12 +150,14 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         View,
         audience=lambda: audience,
         partner=lambda: partner,
-        settings=lambda: settings("")[0],
+        settings=lambda: settings(""),
         **{kind: partial(seen.__getitem__, kind) for kind in seen},
         plans=lambda: plans,
         partner_names=door.one("partner names", lambda: _names(journal, policy())),
         withheld=door.one("withheld", withheld),
-        notices=_notices(door, journal, cuts, {**ids, "entries": lambda: filter(marked, journal.entries)}, settings),
+        notices=_notices(
+            door, journal, cuts, {**ids, "entries": lambda: filter(marked, journal.entries)}, noticed_in_settings
+        ),
         history=lambda: None,
     )
 
@@ -148,22 +167,18 @@ def _notices(
     journal: Journal,
     cuts: Mapping[str, _Cut],
     ids: Mapping[str, Callable[[], Iterable[str]]],
-    settings: _Cut,
+    settings: Callable[[str], tuple[Problem, ...]],
 ) -> Callable[[], tuple[Problem, ...]]:
     """What the keeper should know of what an audience sees of the records of these ids."""
     # What a text tells changes oftener than what it shows.
     shown = all_shown(door, journal.corals, journal.entries)
 
-    def noticed_in(kind: str) -> Callable[[str], tuple[Problem, ...]]:
-        return door.step(f"noticed in {kind}", lambda id: cuts[kind](id)[1])
-
     def notices() -> tuple[Problem, ...]:
-        told = [*photos_out_of_place(shown()), *settings("")[1]]
+        told = [*photos_out_of_place(shown()), *settings("")]
         return tuple(
-            in_order([*told, *(notice for kind, of in noticed.items() for id in ids[kind]() for notice in of(id))])
+            in_order([*told, *(notice for kind, (_, of) in cuts.items() for id in ids[kind]() for notice in of(id))])
         )
 
-    noticed = {kind: noticed_in(kind) for kind in cuts}
     return door.one("notices", notices)
 
 
