@@ -233,7 +233,8 @@ class Steps(Door):
         # A step does not sink, so that those above it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
         same = self._handed_on(answer, asked)
-        print = fingerprint_of(answer)
+        of_same = (self._done.get(same.key) or self._memory.known(same.key)) if same and same.at is None else None
+        print = of_same.fingerprint if of_same else fingerprint_of(answer)
         kept = pickled(same or answer) if self._makes[key[0]][1] else None
         self._answers[key] = answer
         self._done[key] = Done(asked, print, height, kept)

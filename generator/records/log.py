@@ -272,6 +272,8 @@ class SystemLog:
     def until(self, moment: datetime) -> "SystemLog":
         """The log up to a moment."""
         lists = {each.name: getattr(self, each.name) for each in fields(self) if each.name != "system"}
+        if not any(facts and facts[-1].at > moment for facts in lists.values()):
+            return self
         return SystemLog(
             self.system, **{name: facts[: bisect_right(facts, moment, key=_time)] for name, facts in lists.items()}
         )

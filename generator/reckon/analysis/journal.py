@@ -35,6 +35,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.dosing import analysis as _dosing
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import forecast as _forecast
+    from generator.reckon.growth import mass as _mass
     from generator.reckon.lineage import family as _family
     from generator.reckon.lineage import survival as _survival
     from generator.reckon.planned import analysis as _planned
@@ -96,8 +97,12 @@ class _Steps:
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
 
         def ever_in(id: str) -> dict[str, Coral]:
-            named = {event.coral for event in log_of(id).events if event.coral and event.coral in journal.corals}
-            return {coral: journal.corals[coral] for coral in sorted({*named, *self.stood.get(id, ())})}
+            ids = sorted({*named(id), *self.stood.get(id, ())})
+            return {coral: journal.corals[coral] for coral in ids if coral in journal.corals}
+
+        named = self.door.step(
+            "named in log", lambda id: {event.coral: None for event in log_of(id).events if event.coral}
+        )
 
         ever = self.by_system("ever in", ever_in)
         events = self.by_system("events", lambda id: waters().events(id, here()))
@@ -157,19 +162,24 @@ class _Steps:
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""
         journal, today = self.journal, self.day
+        logs = self.door.each(
+            "logs of weighings",
+            lambda: journal.corals,
+            lambda id: _mass.logs_of_weighings(journal.corals[id], journal.logs),
+        )
         found, rooms, room_of = analyse_corals(
-            journal.corals, journal.systems, journal.logs, self._distances, today, self.door, self.stood
+            journal.corals, journal.systems, logs, self._distances, today, self.door, self.stood
         )
         held = self.door.each(
             "size held",
             lambda: journal.corals,
-            lambda id: _track_record.size_held(journal.corals[id], journal.logs, today()),
+            lambda id: _track_record.size_held(journal.corals[id], logs[id], today()),
         )
         touches = self.door.each(
             "touches held",
             lambda: journal.corals,
             lambda id: tuple(
-                _track_record.touches_held(journal.corals[id], journal.corals, journal.systems, journal.logs, today())
+                _track_record.touches_held(journal.corals[id], journal.corals, journal.systems, logs, today())
             ),
         )
         return {

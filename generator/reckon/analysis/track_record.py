@@ -117,10 +117,15 @@ class TouchHeld:
 
 
 def touches_held(
-    coral: Coral, corals: Mapping[str, Coral], systems: Mapping[str, System], logs: Mapping[str, SystemLog], as_of: date
+    coral: Coral,
+    corals: Mapping[str, Coral],
+    systems: Mapping[str, System],
+    logs: Mapping[str, Mapping[str, SystemLog]],
+    as_of: date,
 ) -> Iterator[TouchHeld]:
     """Every touch that a coral's file records, with what was predicted when one of the two was last measured or moved.
 
+    `logs` are those of each coral's weighings, as `logs_of_weighings` gives them.
     Nothing is told of those of which it was not known where they stood or how large they were.
     """
     for touch in (each for each in coral.touches if each.at <= as_of):
@@ -129,7 +134,7 @@ def touches_held(
         day = max((day for day in days if day < touch.at), default=None)
         place = coral.placement_on(day) if day else None
         if day and place and place.system in systems:
-            growths = {each.id: analyse_growth(each, logs, day) for each in pair}
+            growths = {each.id: analyse_growth(each, logs.get(each.id, {}), day) for each in pair}
             here, _ = stand(systems[place.system], pair, growths, day)
             if len(here) == len(pair) and all(each.known for each in here):
                 yield TouchHeld(coral.id, touch.coral, touch.at, gone_by(nearing(here[0], here[1], day), day))

@@ -1,6 +1,6 @@
 """Masses of a coral: weighed in air or under water, as dry skeleton, and what it gained in all."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import hypot, sqrt
@@ -21,7 +21,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.seawater import density
 from generator.records.coral import Coral, Weighing
-from generator.records.log import SystemLog
+from generator.records.log import Reading, SystemLog
 from generator.records.source import Source
 from generator.units.quantity import Estimate, Quantity
 
@@ -263,12 +263,30 @@ def weighing_water(weighing: Weighing, log: SystemLog | None) -> WeighingWater:
     )
 
 
+def logs_of_weighings(coral: Coral, logs: Mapping[str, SystemLog]) -> dict[str, SystemLog]:
+    """As much of the logs, by system, as the weighings of a coral in water rest on: a few readings, or nothing."""
+    found: dict[str, dict[Source, Reading]] = {}
+    for weighing in coral.weighings:
+        stood = coral.placement_on(weighing.at) if weighing.in_water else None
+        if stood and stood.system in logs:
+            read = found.setdefault(stood.system, {})
+            read |= {reading.source: reading for reading in _read_before(logs[stood.system], weighing.at)}
+    return {
+        system: SystemLog(system, readings=tuple(sorted(read.values(), key=lambda reading: reading.at)))
+        for system, read in found.items()
+    }
+
+
+def _read_before(log: SystemLog, day: date) -> Iterator[Reading]:
+    return (
+        reading
+        for reading in log.readings_about(day - STANDS_FOR, day)
+        if reading.kind in ("salinity", "temperature") and day - STANDS_FOR <= reading.at.date() <= day
+    )
+
+
 def _last_read(log: SystemLog, day: date) -> dict[str, tuple[float, Source]]:
-    found = {}
-    for reading in log.readings_about(day - STANDS_FOR, day):
-        if reading.kind in ("salinity", "temperature") and day - STANDS_FOR <= reading.at.date() <= day:
-            found[reading.kind] = (canonical_value(reading.value), reading.source)
-    return found
+    return {reading.kind: (canonical_value(reading.value), reading.source) for reading in _read_before(log, day)}
 
 
 def skeleton_mass(buoyant: Measured, water: WeighingWater, skeleton: Measured) -> tuple[float, dict[str, float]]:

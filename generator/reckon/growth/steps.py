@@ -24,7 +24,7 @@ with later():
 def analyse_corals(
     corals: Mapping[str, Coral],
     systems: Mapping[str, System],
-    logs: Mapping[str, SystemLog],
+    logs: Mapping[str, Mapping[str, SystemLog]],
     own: Callable[[], Mapping[str, Quantity]],
     today: Callable[[], date],
     door: Door,
@@ -32,7 +32,7 @@ def analyse_corals(
 ) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings], Mapping[str, RoomFindings | None]]":
     """What is found by coral, about the room by system, and about the room of each coral.
 
-    `own` are the journal's safe distances by genus, `stood` the ids of corals that were ever `stood_in` each system.
+    `logs` are those of each coral's weighings, `own` the journal's safe distances by genus, `stood` the ids of corals that were ever `stood_in` each system.
     """
 
     ever = stood_in(corals, door) if stood is None else stood
@@ -62,7 +62,9 @@ def analyse_corals(
         room = around(id)
         return _room.room_of(room, id) if room else None
 
-    growths = door.each("growth", lambda: corals, lambda id: _growth.analyse_growth(corals[id], logs, today()))
+    growths = door.each(
+        "growth", lambda: corals, lambda id: _growth.analyse_growth(corals[id], logs.get(id, {}), today())
+    )
     standing = door.each("standing in", lambda: systems, standing_here)
     rooms = door.each("room", lambda: systems, room)
     # One measured coral changes the room of its neighbours, not of all that stand in the system.
