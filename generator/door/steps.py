@@ -233,8 +233,7 @@ class Steps(Door):
         # A step does not sink, so that those above it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
         same = self._handed_on(answer, asked)
-        of_same = (self._done.get(same.key) or self._memory.known(same.key)) if same and same.at is None else None
-        print = of_same.fingerprint if of_same else fingerprint_of(answer)
+        print = self._print(same) or fingerprint_of(answer)
         kept = pickled(same or answer) if self._makes[key[0]][1] else None
         self._answers[key] = answer
         self._done[key] = Done(asked, print, height, kept)
@@ -255,6 +254,13 @@ class Steps(Door):
                     if part is answer:
                         return Same(key, at)
         return None
+
+    def _print(self, same: Same | None) -> bytes | None:
+        """The fingerprint of another step's whole answer. What was given may have got another by now."""
+        if same is None or same.at is not None or same.key in self._given:
+            return None
+        known = self._done.get(same.key) or self._memory.known(same.key)
+        return known and known.fingerprint
 
     def _same(self, kept: Same) -> Any:
         whole = self._answer(kept.key)

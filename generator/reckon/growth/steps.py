@@ -32,7 +32,8 @@ def analyse_corals(
 ) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings], Mapping[str, RoomFindings | None]]":
     """What is found by coral, about the room by system, and about the room of each coral.
 
-    `logs` are those of each coral's weighings, `own` the journal's safe distances by genus, `stood` the ids of corals that were ever `stood_in` each system.
+    `logs` are those of each coral's weighings, `own` the journal's safe distances by genus, `stood` the ids of corals
+    that were ever `stood_in` each system.
     """
 
     ever = stood_in(corals, door) if stood is None else stood
