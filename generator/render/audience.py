@@ -96,21 +96,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
     common = common_words(journal, door)
     unnamed = door.one("unnamed", lambda: names_in(journal, policy().named, common()) if audience != "own" else None)
 
-    def cut(
-        kind: str, of: Callable[[str], T], hide: Callable[[T, AccessPolicy], T], edit: Callable[[Editor, T], T | None]
-    ) -> _Cut:
-        def made(id: str) -> tuple[T | None, tuple[Problem, ...]]:
-            record = of(id)
-            seen, notices = _edited(hide(record, policy()), unnamed(), edit, partner is not None)
-            # One record for both where nothing is cut, so that it is kept once.
-            return record if seen == record else seen, notices
-
-        both = door.shared(f"{kind} cut", made)
-        return (
-            door.step(f"{kind} as seen", lambda id: both(id)[0]),
-            door.step(f"noticed in {kind}", lambda id: both(id)[1]),
-        )
-
+    cut = partial(_cut, door, policy, unnamed, partner is not None)
     cuts = {
         "systems": cut("system", journal.systems.__getitem__, redaction.system_for, Editor.system),
         "logs": cut("log", journal.log_of, redaction.log_for, Editor.log),
@@ -160,6 +146,26 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         ),
         history=lambda: None,
     )
+
+
+def _cut(
+    door: Door,
+    policy: Callable[[], AccessPolicy],
+    unnamed: Callable[[], re.Pattern[str] | None],
+    leaves_out: bool,
+    kind: str,
+    of: Callable[[str], T],
+    hide: Callable[[T, AccessPolicy], T],
+    edit: Callable[[Editor, T], T | None],
+) -> _Cut:
+    def made(id: str) -> tuple[T | None, tuple[Problem, ...]]:
+        record = of(id)
+        seen, notices = _edited(hide(record, policy()), unnamed(), edit, leaves_out)
+        # One record for both where nothing is cut, so that it is kept once.
+        return record if seen == record else seen, notices
+
+    both = door.shared(f"{kind} cut", made)
+    return door.step(f"{kind} as seen", lambda id: both(id)[0]), door.step(f"noticed in {kind}", lambda id: both(id)[1])
 
 
 def _notices(
