@@ -14,7 +14,8 @@ from generator.commands import remembering
 from generator.commands.watch import Kept
 from generator.door.memory import Remembered
 from generator.door.steps import Steps
-from generator.render.base import environment, words
+from generator.render.base import page as pages
+from generator.render.base import words
 from tests.conftest import ROOT, further
 from tests.edits import EDITS, Desk, between, difference, fields, said, with_field_changed
 from tests.kills import child
@@ -126,9 +127,9 @@ def test_with_another_template_pages_are_drawn_anew_and_nothing_is_calculated(
 
     def shipped_now() -> None:
         words.digest_of_templates.cache_clear()
-        environment.environment.cache_clear()
+        pages.environment.cache_clear()
 
-    for module in (words, environment):
+    for module in (words, pages):
         monkeypatch.setattr(module, "template_files", lambda: ours)
     shipped_now()
     desk = Desk(tmp_path / "desk")

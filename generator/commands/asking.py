@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
-from generator.commands.reporting import print_problems
-from generator.commands.terminal import doing
+from generator.commands.terminal import doing, print_problems
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.findings import Findings

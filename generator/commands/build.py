@@ -10,11 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands import remembering
-from generator.commands.judging import judged
+from generator.commands.check import judged
 from generator.commands.options import add_as_of, add_content, address, cache
-from generator.commands.reporting import print_problems
-from generator.commands.terminal import doing
-from generator.commands.unchanged import Last, given, last, same, seen
+from generator.commands.remembering import Last, given, last, same, seen
+from generator.commands.terminal import doing, print_problems
 
 if TYPE_CHECKING:
     from generator.door.door import Door

@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import CONTENT
-from generator.commands.reporting import counted
-from generator.commands.terminal import doing
+from generator.commands.terminal import counted, doing
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal

@@ -7,8 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.options import FORMS, add_as_of, add_content, named, say_length, sides
-from generator.commands.reporting import print_problems
-from generator.commands.terminal import doing
+from generator.commands.terminal import doing, print_problems
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

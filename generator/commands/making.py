@@ -8,7 +8,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from generator.commands.judging import cannot_leave, unfit
+from generator.commands.check import cannot_leave, unfit
 from generator.door.door import later, parts_of
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 with later():  # loaded when they are needed
     from generator.publish import assets as _assets
     from generator.reckon import attention as _attention
-    from generator.render.base import environment as _environment
+    from generator.render.base import page as _page
 
 
 class Wanted(NamedTuple):
@@ -72,7 +72,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
 
     def drawn_page(url: str) -> bytes:
         templates()
-        return _environment.render_page(steps.pages[url], assets.addresses)
+        return _page.render_page(steps.pages[url], assets.addresses)
 
     assets = gather(template_files() / "assets")
     drawn = door.each(

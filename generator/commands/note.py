@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, cache, named
-from generator.commands.reporting import counted, print_problems
-from generator.commands.terminal import doing, print_done
+from generator.commands.terminal import counted, doing, print_done, print_problems
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -192,7 +191,7 @@ def _picture(folder: Path, path: Path) -> dict[str, bytes]:
 
 def _no_pictures(changes: "tuple[Change, ...]") -> "list[Problem]":
     """What keeps a site from showing the new photos."""
-    from generator.commands.judging import unfit
+    from generator.commands.check import unfit
     from generator.publish.assets import refused
 
     files = [Path(str(change.values["file"])).expanduser() for change in changes if change.into == "photos"]

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content
-from generator.commands.reporting import counted
-from generator.commands.terminal import print_done
+from generator.commands.terminal import counted, print_done
 
 if TYPE_CHECKING:
     from generator.exchange.record_of_origin import Piece

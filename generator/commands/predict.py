@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the prediction. Return 1 if there is none, or an argument is wrong."""
     from generator.reckon.arrivals.analysis import Foresight, foresee
     from generator.reckon.arrivals.known import waters_of
-    from generator.reckon.dosing.recipe import of_phases
+    from generator.reckon.dosing.stocks import of_phases
     from generator.records.past import moment
     from generator.render.base.numbers import Say, display_of
 

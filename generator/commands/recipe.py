@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from generator.commands.asking import english, print_cannot
 
 if TYPE_CHECKING:
-    from generator.reckon.dosing.recipe import Recipe
+    from generator.reckon.dosing.stocks import Recipe
     from generator.reckon.finding import CannotTell
 
 EXAMPLES = """\
@@ -30,7 +30,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the recipe with its cautions. Return 1 if it would not dissolve, or an argument is wrong."""
-    from generator.reckon.dosing.recipe import Recipe, of_compounds
+    from generator.reckon.dosing.stocks import Recipe, of_compounds
     from generator.units.quantity import NotAQuantity
 
     words = english()
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _found(args: argparse.Namespace) -> "Recipe | CannotTell":
-    from generator.reckon.dosing.recipe import recipe, recipe_giving
+    from generator.reckon.dosing.stocks import recipe, recipe_giving
     from generator.units.compounds import COMPOUNDS
     from generator.units.quantity import parse_quantity
 

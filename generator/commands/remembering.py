@@ -1,21 +1,25 @@
-"""What a command remembers from one time to the next, and when it is: for `build` and `check`."""
+"""What `build` and `check` remember from one time to the next; and whether anything at all has changed since then."""
 
 import functools
 import os
+import pickle
+import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from datetime import UTC, datetime
 from hashlib import blake2b
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from generator.commands.options import cache
 
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.door.remembering import News
+    from generator.records.source import Problem
+
 
 T = TypeVar("T")
 # The coarsest clock of a disk that we expect, and how long a site is remembered that is not built, seconds.
@@ -109,3 +113,63 @@ def clock() -> datetime:
 def _end_of_quarter() -> datetime:
     now = datetime.now(UTC)
     return now.replace(minute=now.minute // 15 * 15 + 14, second=59, microsecond=0)
+
+
+class Last(NamedTuple):
+    """The last build: a digest of all that went in, one of the site it left, its problems, and how many pages it made.
+
+    `by_git` says whether the journal's history went in too.
+    """
+
+    given: bytes
+    site: bytes
+    problems: tuple["Problem", ...]
+    pages: int
+    by_git: bool
+
+    def kept(self) -> bytes:
+        """As bytes that `last` reads."""
+        return pickle.dumps(self, pickle.HIGHEST_PROTOCOL)
+
+
+def last(kept: bytes | None) -> Last | None:
+    """The last build as it was kept; None if there is none, or it cannot be read."""
+    with suppress(Exception):
+        return pickle.loads(kept) if kept else None
+    return None
+
+
+def same(before: Last | None, files: bytes, content: Path, site: Path, *told: object) -> bool:
+    """Whether everything is as it was after the last build: the journal's `files`, the site, and what is `told`."""
+    if before is None or before.given != given(files, content, before.by_git, *told):
+        return False
+    return seen(site) == before.site
+
+
+def given(files: bytes, content: Path, by_git: bool, *told: object) -> bytes:
+    """A digest of all that goes into a build, by what was `seen` of the journal's folder."""
+    digest = blake2b(repr((files, *told)).encode(), digest_size=16)
+    if by_git:
+        head = subprocess.run(
+            ["git", "-C", str(content), "rev-parse", "HEAD"], capture_output=True, check=False, timeout=10
+        )
+        digest.update(head.stdout)
+    return digest.digest()
+
+
+def seen(folder: Path) -> bytes:
+    """A digest of what the disk notes of everything below a folder, but hidden folders."""
+    digest = blake2b(digest_size=16)
+    for line in _below(str(folder)):
+        digest.update(line)
+    return digest.digest()
+
+
+def _below(folder: str) -> Iterator[bytes]:
+    with suppress(OSError), os.scandir(folder) as entries:
+        for entry in sorted(entries, key=lambda entry: entry.name):
+            status = entry.stat(follow_symlinks=False)
+            whole = (entry.path, status.st_mode, status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
+            yield repr(whole).encode()
+            if entry.is_dir(follow_symlinks=False) and not entry.name.startswith("."):
+                yield from _below(entry.path)

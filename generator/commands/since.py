@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import Asked, asked, keepers_context
 from generator.commands.options import add_as_of, add_content, day_or_moment
-from generator.commands.reporting import counted
-from generator.commands.terminal import doing
+from generator.commands.terminal import counted, doing
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.since import Changes, State

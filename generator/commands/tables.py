@@ -6,8 +6,7 @@ from pathlib import Path
 
 from generator.commands.asking import asked
 from generator.commands.options import add_as_of, add_content
-from generator.commands.reporting import counted
-from generator.commands.terminal import doing, print_done
+from generator.commands.terminal import counted, doing, print_done
 
 EXAMPLES = """\
   corallite tables                            in tables/

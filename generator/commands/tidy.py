@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_content
-from generator.commands.reporting import counted, print_problems
-from generator.commands.terminal import doing, print_done
+from generator.commands.terminal import counted, doing, print_done, print_problems
 
 if TYPE_CHECKING:
     from generator.read.discover import Found

@@ -15,7 +15,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from generator.render.base.prose import Copy, Picture
-from generator.render.site.cards import Card
+from generator.render.site.pages import Card
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -7,7 +7,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from generator.commands.reporting import print_problems, sarif
+from generator.commands.terminal import print_problems, sarif
 from generator.records.source import Problem, Source
 
 FILE = "logs/reef/2026-03.yaml"

@@ -5,7 +5,7 @@ import io
 from PIL import Image
 
 from generator.publish.assets import SIZE, png
-from generator.render.site.cards import Card
+from generator.render.site.pages import Card
 
 CARD = Card("Two tanks", "Lagoon", "Alkalinity 8.1 dKH", (0.3, 0.6), ((0.1, 0.5), (0.9, 0.4)), ((0.5, 0.5),))
 

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 
-from generator.commands.judging import unfit
+from generator.commands.check import unfit
 from generator.publish.assets import Album, small_copies
 
 CANARY = "canary-38.7223N-9.1393W"

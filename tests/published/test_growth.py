@@ -6,10 +6,10 @@ import pytest
 
 from generator.nature.methods import Check
 from generator.reckon.finding import Finding
-from generator.reckon.growth.light import daily_light
 from generator.reckon.growth.mass import skeleton_from_buoyant
 from generator.reckon.growth.measurements import Point, surface_area
 from generator.reckon.growth.pace import DAYS_PER_YEAR, extension, specific_growth_rate
+from generator.reckon.growth.spots import daily_light
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
 from tests.published.table import checks, holds

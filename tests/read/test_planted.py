@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.commands.judging import judged
+from generator.commands.check import judged
 from generator.read.load import Loaded, load
 from generator.units.quantity import NotAQuantity, parse_quantity
 from tests.archive import sections, write_archive

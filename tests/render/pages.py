@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from html.parser import HTMLParser
 
-from generator.render.base.environment import render_page
+from generator.render.base.page import render_page
 from generator.render.site.site_map import Site
 
 _VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}

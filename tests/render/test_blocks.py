@@ -27,9 +27,9 @@ from generator.render.base.blocks import (
     section,
     walk,
 )
-from generator.render.base.environment import environment
 from generator.render.base.inline import Cannot, Inline, Link, Phrase, Span, bold, code, joined, plain_text, small
 from generator.render.base.numbers import Moment, Shown
+from generator.render.base.page import environment
 from tests.render.pages import elements, texts
 
 WILD = '<b onclick=x>"&'

@@ -10,7 +10,7 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.records.past import as_it_stood, moment
 from generator.render.audience import view
-from generator.render.base.environment import render_page
+from generator.render.base.page import render_page
 from generator.render.site.feed import Event, calendar
 from generator.render.site.site_map import site
 from tests.conftest import AS_OF, ROOT

@@ -2,7 +2,7 @@
 
 import pytest
 
-from generator.render.base.environment import keep_whole
+from generator.render.base.page import keep_whole
 
 HELD = '<span class="whole">2026-11-22</span>'
 

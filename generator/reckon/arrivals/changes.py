@@ -5,10 +5,18 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal, cast
 
-from generator.reckon.arrivals.baseline import Baseline, if_unchanged, readings_that_tell
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed, near, part_cut, predicted_step
-from generator.reckon.arrivals.observed import STORY, TOGETHER, Foreseen, Observed, observe
+from generator.reckon.arrivals.observed import (
+    STORY,
+    TOGETHER,
+    Baseline,
+    Foreseen,
+    Observed,
+    if_unchanged,
+    observe,
+    readings_that_tell,
+)
 from generator.reckon.dosing.phases import Phase, added_doses
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import OF_SKELETON, gather

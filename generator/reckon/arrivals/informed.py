@@ -11,7 +11,6 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.arrivals.baseline import Baseline, baseline_of
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import (
     LARGE_SHARE,
@@ -22,7 +21,7 @@ from generator.reckon.arrivals.expected import (
     factor,
     followed,
 )
-from generator.reckon.arrivals.observed import STORY
+from generator.reckon.arrivals.observed import STORY, Baseline, baseline_of
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.published import published
 from generator.reckon.arrivals.shares import (

@@ -9,9 +9,9 @@ from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.expected import Factor, Taken
 from generator.reckon.arrivals.informed import Informed, informed, near, own_factors, told_within
+from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.of_place import Spot, spot_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.finding import Answer, CannotTell

@@ -1,24 +1,38 @@
-"""What an event really did to the uptake: before and after, day by day, with and without the prediction."""
+"""What is known of the alkalinity just before an event, and what the event really did to the uptake, day by day."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import sqrt
+from itertools import groupby
+from math import hypot, sqrt
 from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
+from generator.reckon.water.analysis import OF_SKELETON, gather
+from generator.reckon.water.calcification import grams_per_day
+from generator.reckon.water.canonical import band, kit_error
 from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
+from generator.reckon.water.deliveries import changes_by_habit, habits
 from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.findings import Forecast, ReadingPlan
+from generator.reckon.water.forecast import going_on, with_step
 from generator.reckon.water.ledger import Evidence, in_days, moment_of
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.reckon.water.uptake import interval, recent_inputs
-from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling
+from generator.reckon.water.uptake import cannot_tell, interval, recent_inputs
+from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling, reading_plan
+from generator.records.log import SystemLog
 from generator.records.source import Source
+from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
+
+if TYPE_CHECKING:
+    from generator.reckon.arrivals.informed import Informed
+
 
 # Where the keeper wrote nothing of what matters, it is a change of so much of the demand before it: well below the
 # least that plans of readings are made for. A choice of ours.
@@ -229,3 +243,65 @@ def _apart(variance: Array, index: int, size: float) -> bool:
 def inflation(variance: Array, index: int) -> float:
     """By what factor a step's variance (k, k) is larger because the other steps are not known."""
     return float(variance[index, index] * np.linalg.inv(variance)[index, index])
+
+
+def at_once(events: "Iterable[Informed]") -> "Iterator[tuple[tuple[Informed, ...], Estimate]]":
+    """The events of one kind at one moment, the largest first, with what they are predicted to do together.
+
+    Of the uptake of alkalinity, meq/L/day; what nothing was predicted of is left out.
+    """
+    steps = {id(each): each.step for each in events if each.step is not None}
+    told = sorted((each for each in events if id(each) in steps), key=_time_and_kind)
+    for _, same in groupby(told, key=_time_and_kind):
+        together = tuple(sorted(same, key=lambda each: -abs(steps[id(each)].value)))
+        each_step = [steps[id(each)] for each in together]
+        value = sum(step.value for step in each_step)
+        below, above = (hypot(*(getattr(step, end) - step.value for step in each_step)) for end in ("low", "high"))
+        yield together, Estimate(value, value - below, value + above, each_step[0].unit)
+
+
+def _time_and_kind(told: "Informed") -> "tuple[datetime, str]":
+    return told.event.at, told.event.what
+
+
+@dataclass(frozen=True, slots=True)
+class Baseline:
+    """What is known of a system's alkalinity at a moment, and its measured calcification, g CaCO3/day."""
+
+    system: System
+    at: datetime
+    alkalinity: Evidence
+    found: StateEstimate | None
+    measured: Answer
+
+    @property
+    def cannot_tell(self) -> CannotTell | None:
+        """Why the demand cannot be told; None if it can."""
+        return (
+            CannotTell("no-readings", "read-twice") if self.found is None else cannot_tell(self.alkalinity, self.found)
+        )
+
+
+def baseline_of(system: System, log: SystemLog, events: Sequence[DemandEvent], at: datetime) -> Baseline:
+    """The baseline of a change: all that readings up to a moment tell, and what was predicted of `events` by then."""
+    evidence, found = gather(system, log, [event for event in events if event.at <= at], at, OF_SKELETON)
+    alkalinity, calcium = evidence["alkalinity"], evidence["calcium"]
+    measured = grams_per_day(alkalinity, calcium, found["alkalinity"], found["calcium"], system.water, at)
+    return Baseline(system, at, alkalinity, found["alkalinity"], measured)
+
+
+def if_unchanged(known: Baseline, log: SystemLog, step: Estimate) -> Forecast | CannotTell:
+    """Where alkalinity goes with a step of the demand (meq/L/day) if all that runs or is given by habit goes on."""
+    by_habit = habits(log, known.at), changes_by_habit(log, known.at)
+    before, _ = going_on(known.alkalinity, known.found, known.system, *by_habit, known.at)
+    if isinstance(before, CannotTell):
+        return before
+    return with_step(before, step, *band(known.system, "alkalinity"))
+
+
+def readings_that_tell(known: Baseline, since: datetime, size: float) -> ReadingPlan | None:
+    """The plan of readings for a change of `size` (meq/L/day) at a moment; None where the demand is not known."""
+    if known.found is None or known.cannot_tell is not None:
+        return None
+    error = kit_error(known.system, known.alkalinity.readings[-1], known.found.kit_error)
+    return reading_plan(known.alkalinity, known.found, since, size, error, since)

@@ -4,12 +4,12 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.analysis.findings import Findings
-from generator.reckon.arrivals.at_once import at_once
 from generator.reckon.arrivals.informed import Informed
+from generator.reckon.arrivals.observed import at_once
 from generator.reckon.attention.alert import Alert, Named
-from generator.reckon.growth.light import WEEK, LightMove
 from generator.reckon.growth.room import RoomFindings
-from generator.reckon.trade.accounts import Debt
+from generator.reckon.growth.spots import WEEK, LightMove
+from generator.reckon.trade.offers import Debt
 from generator.records.journal import Journal
 from generator.units.quantity import Estimate, Quantity
 

@@ -12,8 +12,19 @@ from generator.reckon.dosing.outlook import levels_to_hold, outlook
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.pouring import Pouring, ReactorSetting, pourings, reactor_setting
-from generator.reckon.dosing.recipe import CautionId, Recipe, of_compounds, of_plan, recipe
-from generator.reckon.dosing.stocks import OutOfReach, Shortfall, Stock, out_of_reach, shortfalls, stock
+from generator.reckon.dosing.stocks import (
+    CautionId,
+    OutOfReach,
+    Recipe,
+    Shortfall,
+    Stock,
+    of_compounds,
+    of_plan,
+    out_of_reach,
+    recipe,
+    shortfalls,
+    stock,
+)
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account

@@ -19,10 +19,10 @@ from generator.reckon.growth.forecast import (
     spread_of,
 )
 from generator.reckon.growth.health import State, state_of
-from generator.reckon.growth.light import LightMove, light_move, light_on
 from generator.reckon.growth.measurements import expected_mass
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing
+from generator.reckon.growth.spots import LightMove, light_move, light_on
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.system import System

@@ -10,7 +10,6 @@ from generator.nature.constants import LIGHT_MAY_DIFFER_BY, LIGHT_RISE_PER_WEEK
 from generator.nature.rates import usual_extension
 from generator.reckon.finding import Finding
 from generator.reckon.growth.forecast import accepted_genus
-from generator.reckon.growth.light import used_to
 from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.room import Standing, distance_of, safe_distance
 from generator.reckon.growth.spots import (
@@ -24,6 +23,7 @@ from generator.reckon.growth.spots import (
     spots,
     too_bright,
     too_tall,
+    used_to,
 )
 from generator.records.coral import Form
 from generator.records.source import Source

@@ -5,19 +5,18 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from math import inf
 
-from generator.reckon.arrivals.baseline import baseline_of
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected, factor, followed
 from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.known import Waters, water_with
+from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.growth.light import LightStep, daily_light, step_up
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for
 from generator.reckon.growth.room import Standing
-from generator.reckon.growth.spots import Spot, Wish
+from generator.reckon.growth.spots import LightStep, Spot, Wish, daily_light, step_up
 from generator.reckon.planned.steps import Steps, steps
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import DemandEvent

@@ -5,10 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from generator.reckon.growth.health import state_of
-from generator.reckon.growth.light import LightMove, daily_light, light_move
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_of
 from generator.reckon.growth.room import Standing
-from generator.reckon.growth.spots import Spot
+from generator.reckon.growth.spots import LightMove, Spot, daily_light, light_move
 from generator.reckon.planned.landing import MOST_PLACES, FirstLight, decided
 from generator.reckon.water.canonical import canonical_value
 from generator.records.coral import Coral, Health, Placement

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf
 
-from generator.reckon.arrivals.baseline import Baseline, readings_that_tell
+from generator.reckon.arrivals.observed import Baseline, readings_that_tell
 from generator.reckon.dosing.analysis import stocks_of
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
 from generator.reckon.dosing.phases import Phase, added_doses, given, phase

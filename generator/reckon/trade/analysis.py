@@ -7,9 +7,9 @@ from statistics import median
 from typing import Literal
 
 from generator.reckon.finding import Finding
-from generator.reckon.trade.accounts import Account, accounts
 from generator.reckon.trade.carrying import legs, time_constant, usual_time_constant
 from generator.reckon.trade.journey import sides_of_container
+from generator.reckon.trade.offers import Account, accounts
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.source import Source

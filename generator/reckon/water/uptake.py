@@ -9,14 +9,13 @@ import numpy as np
 
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.water.competing import competing
 from generator.reckon.water.deliveries import VOLUME, Deliveries
 from generator.reckon.water.dynamics import DOUBTFUL
 from generator.reckon.water.estimate import track, track_both
 from generator.reckon.water.findings import DoubtfulReading, KitOffset, Noise, TrackPoint, Uptake
 from generator.reckon.water.ledger import LEAST_DEMAND, USUAL_KIT_ERROR, USUAL_OFFSET, Evidence, in_days, moment_of
 from generator.reckon.water.process import Series
-from generator.reckon.water.state_estimate import StateEstimate
+from generator.reckon.water.state_estimate import StateEstimate, competing
 from generator.records.source import Source
 from generator.records.system import Water
 from generator.units.kinds import KINDS

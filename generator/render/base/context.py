@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
-from generator.reckon.arrivals.at_once import at_once
+from generator.reckon.arrivals.observed import at_once
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import View

@@ -12,7 +12,7 @@ from generator.records.log import SystemLog
 from generator.render.base.chart import Known, wall_clock
 from generator.render.base.numbers import Say, Shown, decimals, plain, with_unit
 from generator.render.base.words import Words
-from generator.render.drawings.svg import Sign
+from generator.render.drawings.timeline import Sign
 from generator.units.quantity import Estimate
 
 

@@ -10,7 +10,7 @@ from math import cos, radians, sin
 
 from markupsafe import Markup
 
-from generator.render.drawings.svg import svg
+from generator.render.drawings.timeline import svg
 
 _POSE_WIDE = 420.0
 _MARGIN, _RIGHT = 34.0, 66.0

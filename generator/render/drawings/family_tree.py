@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from generator.render.base.scale import time_ticks
 from generator.render.base.words import Words
-from generator.render.drawings.svg import svg
+from generator.render.drawings.timeline import svg
 
 Fate = Literal["living", "given", "lost", "merged"]
 

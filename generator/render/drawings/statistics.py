@@ -6,7 +6,7 @@ from html import escape
 
 from markupsafe import Markup
 
-from generator.render.drawings.svg import svg
+from generator.render.drawings.timeline import svg
 
 _LEFT, _SPAN = 9.0, 88.0
 _HEIGHT, _TOP, _FOOT = 150, 12, 44

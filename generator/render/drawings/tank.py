@@ -10,7 +10,7 @@ from html import escape
 
 from markupsafe import Markup
 
-from generator.render.drawings.svg import svg
+from generator.render.drawings.timeline import svg
 
 _WIDE = 1000.0
 # Smaller than so many units, a coral has its number beside it.

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from generator.reckon.arrivals.changes import Change, CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
-from generator.reckon.dosing.recipe import of_phases
+from generator.reckon.dosing.stocks import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.system import System
@@ -31,14 +31,14 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Look, Ranges, Row, ranges
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
-from generator.render.pages.change_foreseen import (
+from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
+from generator.render.pages.shares import (
     foreseen_figures,
     odds_picture,
     planned_readings,
     readings_lead,
     ways_of,
 )
-from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.uptake import outlook
 from generator.units.quantity import Estimate
 

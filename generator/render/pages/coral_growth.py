@@ -6,8 +6,8 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings, CuttingPlan, demand_of_all_after
 from generator.reckon.growth.forecast import Spread
-from generator.reckon.growth.light import LightMove
 from generator.reckon.growth.measurements import body
+from generator.reckon.growth.spots import LightMove
 from generator.records.coral import Coral
 from generator.render.base.blocks import (
     Block,

@@ -10,8 +10,7 @@ from generator.reckon.dosing.outlook import Counted
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import Pouring, ReactorSetting
-from generator.reckon.dosing.recipe import CautionId
-from generator.reckon.dosing.stocks import OutOfReach, Remedy, Shortfall
+from generator.reckon.dosing.stocks import CautionId, OutOfReach, Remedy, Shortfall
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext

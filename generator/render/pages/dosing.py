@@ -7,8 +7,7 @@ from generator.reckon.dosing.analysis import DosingFindings, NewWater
 from generator.reckon.dosing.new_water import Correction
 from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.recipe import Recipe
-from generator.reckon.dosing.stocks import Stock
+from generator.reckon.dosing.stocks import Recipe, Stock
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render.base import links

@@ -10,7 +10,7 @@ from generator.render.base.inline import Inline, Link, Phrase, Span, code, joine
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.attention import lines_at_risk, matters
-from generator.render.pages.corals import gallery
+from generator.render.pages.coral import gallery
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line
 from generator.render.pages.system import MOST_MATTERS, glance

@@ -31,7 +31,7 @@ from generator.render.base.why import figure, how
 from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
 from generator.render.drawings.statistics import draw_survival
 from generator.render.pages.attention import holders_of, nobody
-from generator.render.pages.corals import state_of
+from generator.render.pages.coral import state_of
 
 
 def survival_page(ctx: PageContext) -> Page:

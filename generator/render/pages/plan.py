@@ -7,9 +7,9 @@ from math import hypot
 
 from markupsafe import Markup
 
-from generator.reckon.growth.light import light_between
 from generator.reckon.growth.measurements import Body, height_of
 from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
+from generator.reckon.growth.spots import light_between
 from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, folded, items, section

@@ -16,7 +16,6 @@ from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, 
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import money
-from generator.render.pages.sheet_glance import pose_first, sheet_glance
 from generator.render.pages.sheet_place import (
     at_place,
     caring,
@@ -29,7 +28,7 @@ from generator.render.pages.sheet_place import (
     places,
     placing,
 )
-from generator.render.pages.sheet_water import afterwards, steps_cautions, water_choice
+from generator.render.pages.sheet_water import afterwards, pose_first, sheet_glance, steps_cautions, water_choice
 from generator.render.pages.sheet_way import lifts, name_of, passenger, verdict, weights_of
 from generator.render.pages.travel import left_words, say_hours, title_of, when_of
 

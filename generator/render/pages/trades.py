@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from datetime import timedelta
 from textwrap import shorten
 
-from generator.reckon.trade.accounts import Account, Debt, WorthBalance
 from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
+from generator.reckon.trade.offers import Account, Debt, WorthBalance
 from generator.records.trade import State, Trade
 from generator.render.base import links
 from generator.render.base.blocks import (

@@ -28,16 +28,13 @@ from generator.render.pages.search import (
     search_page,
 )
 from generator.render.papers import NO_PAPERS, Papers, as_seen
-from generator.render.site.pages import Made, one_page_an_address, page_of, pages
+from generator.render.site.pages import Card, Made, one_page_an_address, page_of, pages, shared_as, water_cards
 from generator.render.tables.column import Basis, basis_of
 
 if TYPE_CHECKING:
     from generator.reckon.attention import Alert
-    from generator.render.site.cards import Card
 
 with later():  # what only some builds make is loaded when they do
-    from generator.render.site import cards as _cards
-    from generator.render.site import feed as _calendar
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
 
@@ -62,7 +59,7 @@ class SiteSteps:
     pages: Mapping[str, Page]
     beside: Mapping[str, tuple[str, bytes] | None]
     files: tuple[Mapping[str, bytes], ...]
-    cards: "Mapping[str, Card]"
+    cards: Mapping[str, Card]
     problems: Callable[[], tuple[Problem, ...]]
 
 
@@ -101,8 +98,8 @@ def steps_of_site(
     ctx = PageContext(_shared(door, basis, alerts, as_of, pictures, papers))
     there = door.one("pages there", lambda: one_page_an_address(pages(ctx)))
     made = door.by_id("page there", lambda: there()[0])
-    cards = door.by_id("cards", lambda: _cards.water_cards(ctx))
-    pictured = door.by_id("pictured", lambda: _cards.shared_as(ctx, cards))
+    cards = door.by_id("cards", lambda: water_cards(ctx))
+    pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
     whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
 
     documents = door.each("document", lambda: made, lambda url: document_of(whole(url)[0], made[url].kind))
@@ -219,6 +216,6 @@ def _files(
         _data.data_files(basis, ctx.words, door),
         door.by_id("piece of the search", lambda: searched()[1]),
         door.by_id("feed", feeds),
-        door.by_id("calendar", lambda: _calendar.calendars(ctx)),
+        door.by_id("calendar", lambda: _feed.calendars(ctx)),
         door.by_id("record file", records),
     )

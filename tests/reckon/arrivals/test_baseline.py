@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generator.reckon.arrivals.baseline import baseline_of, readings_that_tell
+from generator.reckon.arrivals.observed import baseline_of, readings_that_tell
 from tests.reckon.water.journals import log_of, moment, system
 from tests.simulator.water import simulate_water
 

@@ -8,8 +8,7 @@ import pytest
 
 from generator.reckon.dosing.analysis import analyse_dosing
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.recipe import Recipe
-from generator.reckon.dosing.stocks import Stock
+from generator.reckon.dosing.stocks import Recipe, Stock
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Filling, SystemLog

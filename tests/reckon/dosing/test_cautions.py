@@ -1,7 +1,7 @@
 """The cautions beside each plan and recipe."""
 
 from generator.reckon.dosing.plan import Plan, dosing_plan
-from generator.reckon.dosing.recipe import of_compounds, of_phases, of_plan
+from generator.reckon.dosing.stocks import of_compounds, of_phases, of_plan
 from tests.reckon.dosing.systems import AS_OF, BICARB, CHLORIDE, LIME, TWO_PART, dosed, found, log
 
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.light import (
+from generator.reckon.growth.spots import (
     LightMove,
     light_between,
     light_move,

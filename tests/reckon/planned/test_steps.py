@@ -6,7 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from generator.reckon.arrivals.baseline import baseline_of
+from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan

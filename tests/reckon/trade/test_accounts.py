@@ -5,7 +5,7 @@ from datetime import date
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.reckon.trade.accounts import accounts
+from generator.reckon.trade.offers import accounts
 from tests.reckon.trade.deals import gave, got, money, owed, trade
 
 TODAY = date(2026, 6, 1)

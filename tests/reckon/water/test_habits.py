@@ -6,7 +6,7 @@ from datetime import UTC
 import numpy as np
 import pytest
 
-from generator.reckon.arrivals.baseline import baseline_of, if_unchanged
+from generator.reckon.arrivals.observed import baseline_of, if_unchanged
 from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.deliveries import LATE_BY, LATE_SHARE, Habit, changes_by_habit, habits

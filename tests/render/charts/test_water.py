@@ -15,8 +15,8 @@ import vl_convert
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
 from generator.render.base.chart import KINDS, Chart, beside, specification, thinned, wall_clock
-from generator.render.base.environment import environment
 from generator.render.base.numbers import Say
+from generator.render.base.page import environment
 from generator.render.base.words import words_of
 from generator.render.charts.specifications import made
 from generator.render.charts.water import water_chart
