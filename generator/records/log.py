@@ -5,9 +5,11 @@ fact, with its line in the file.
 """
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass as plain
 from dataclasses import fields
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import chain, groupby
 from typing import Any, Literal, get_args
 
 from pydantic import Field
@@ -269,20 +271,42 @@ class SystemLog:
     dismissals: tuple[Dismissal, ...] = ()
     notes: tuple[Note, ...] = ()
 
+    @property
+    def lists(self) -> dict[str, tuple[Any, ...]]:
+        """Each of its lists, by name."""
+        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "system"}
+
     def until(self, moment: datetime) -> "SystemLog":
         """The log up to a moment."""
-        lists = {each.name: getattr(self, each.name) for each in fields(self) if each.name != "system"}
-        if not any(facts and facts[-1].at > moment for facts in lists.values()):
+        if not any(facts and facts[-1].at > moment for facts in self.lists.values()):
             return self
-        return SystemLog(
-            self.system, **{name: facts[: bisect_right(facts, moment, key=_time)] for name, facts in lists.items()}
-        )
+        cut = {name: facts[: bisect_right(facts, moment, key=_time)] for name, facts in self.lists.items()}
+        return SystemLog(self.system, **cut)
+
+    def by_month(self) -> dict[str, "SystemLog"]:
+        """The log of each month of UTC, as `2026-11`, in order."""
+        months: dict[str, dict[str, tuple[Any, ...]]] = {}
+        for name, facts in self.lists.items():
+            for month, some in groupby(facts, key=lambda fact: month_of(fact.at)):
+                months.setdefault(month, {})[name] = tuple(some)
+        return {month: SystemLog(self.system, **months[month]) for month in sorted(months)}
+
+    def followed_by(self, later: Sequence["SystemLog"]) -> "SystemLog":
+        """This log with later ones."""
+        lists = {name: (facts, *(log.lists[name] for log in later)) for name, facts in self.lists.items()}
+        return SystemLog(self.system, **{name: tuple(chain.from_iterable(facts)) for name, facts in lists.items()})
 
     def readings_about(self, first: date, last: date) -> tuple[Reading, ...]:
         """The readings of some days, and a few of those beside them: no zone is further away than a day."""
         begin, end = (datetime.combine(day, time(), UTC) for day in (first, last))
         start = bisect_left(self.readings, begin - _DAY, key=_time)
         return self.readings[start : bisect_left(self.readings, end + 2 * _DAY, start, key=_time)]
+
+
+def month_of(at: datetime) -> str:
+    """The month of UTC of a moment, as `2026-11`."""
+    at = at.astimezone(UTC)
+    return f"{at.year:04}-{at.month:02}"
 
 
 def _time(fact: Any) -> datetime:

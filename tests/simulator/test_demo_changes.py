@@ -37,8 +37,7 @@ def journal():
 @pytest.fixture(scope="module")
 def changes(journal):
     def of(system, as_of=END):
-        of_system = journal.systems[system], journal.log_of(system), journal.corals
-        found = coral_changes(*of_system, waters_of(journal).events(system, as_of), as_of)
+        found = coral_changes(waters_of(journal).story(system, as_of), as_of)
         return {(change.coral, change.what): change for change in found}
 
     return of

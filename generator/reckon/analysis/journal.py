@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from generator.door.door import Door, later
 from generator.reckon.analysis.findings import Findings
+from generator.reckon.arrivals.steps import find_changes, logs_until, tell_events
 from generator.reckon.growth.steps import analyse_corals, stood_in
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -77,6 +78,7 @@ class _Steps:
         self.day = door.one("today", lambda: self.here().date())
 
         self.stood = stood_in(journal.corals, door)
+        self.log_until = logs_until(journal, door)
 
     def by_system(self, name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
         """A step for each system."""
@@ -88,7 +90,8 @@ class _Steps:
         systems, log_of = journal.systems, journal.log_of
 
         def waters() -> "Waters":
-            return _known.Waters(systems, journal.logs, journal.corals, journal.settings.time_zone, ever)
+            zone = journal.settings.time_zone
+            return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.log_until)
 
         def measured(id: str) -> "WaterFindings":
             return _known.water_with(systems[id], log_of(id), events[id], here())
@@ -101,11 +104,13 @@ class _Steps:
             return {coral: journal.corals[coral] for coral in ids if coral in journal.corals}
 
         named = self.door.step(
-            "named in log", lambda id: {event.coral: None for event in log_of(id).events if event.coral}
+            "named in log", lambda id: dict.fromkeys(filter(None, (e.coral for e in log_of(id).events)))
         )
-
         ever = self.by_system("ever in", ever_in)
-        events = self.by_system("events", lambda id: waters().events(id, here()))
+        story, events = tell_events(
+            journal, ever, self.log_until, lambda coral, event: waters().taken_before(coral, event), here, self.door
+        )
+        changes = find_changes(events, story, here, self.door)
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
         known = self.by_system("known", lambda id: _known.KnownWater(water[id], events[id], *taken[id]), shared=True)
@@ -113,9 +118,6 @@ class _Steps:
             "dosing", lambda id: _dosing.analyse_dosing(systems[id], log_of(id), water[id], self.moment())
         )
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
-        changes = self.by_system(
-            "changes", lambda id: _changes.coral_changes(systems[id], log_of(id), ever[id], events[id], here())
-        )
         stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
         return {
             "years": self._years(water),

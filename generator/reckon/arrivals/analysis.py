@@ -209,7 +209,7 @@ def _as_known(told: WhatIf, known: KnownWater, water: Water) -> WhatIf:
     """Without a newcomer that nobody has read the water since, uptake is as sure as it was before it came."""
     told, unread = replace(told, predicted=bool(known.unread)), known.unread
     came = any((each.event.coral, each.event.what) == (told.coral, "arrival") for each in unread)
-    before = unread[0].baseline.measured if came and unread[0].baseline else None
+    before = unread[0].measured if came else None
     if not isinstance(before, Finding) or isinstance(told.gone, CannotTell):
         return told
     a_gram = GRAMS_PER_MEQ * water.volume.canonical()

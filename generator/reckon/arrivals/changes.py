@@ -1,6 +1,6 @@
 """Every large change among a system's corals: what was predicted, when a reading could show it, and what it did."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal, cast
@@ -17,15 +17,13 @@ from generator.reckon.arrivals.observed import (
     observe,
     readings_that_tell,
 )
+from generator.reckon.arrivals.story import Story
 from generator.reckon.dosing.phases import Phase, added_doses
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.records.coral import Coral
-from generator.records.log import SystemLog
-from generator.records.system import System
 from generator.units.quantity import Estimate
 
 # A neighbour in time that moves the demand by less than this share of what an event does is left to the drift. Ours.
@@ -75,49 +73,73 @@ def by_coral(changes: Iterable[CoralChange]) -> dict[str, tuple[Change, ...]]:
     return {coral: tuple(of_coral) for coral, of_coral in found.items()}
 
 
-def coral_changes(
-    system: System, log: SystemLog, corals: Mapping[str, Coral], every: Sequence[Informed], as_of: datetime
-) -> tuple[CoralChange, ...]:
+def coral_changes(story: Story, as_of: datetime) -> tuple[CoralChange, ...]:
     """Every change of a system's corals that is large for it, since its alkalinity was first read, by day.
 
-    `every` is what `informed` tells of the system's events. Large is at least `LARGE_SHARE` of the whole demand:
-    by published rates where the coral was measured or weighed, else by what it covers seen from above.
+    Large is at least `LARGE_SHARE` of the whole demand: by published rates where the coral was measured or weighed,
+    else by what it covers seen from above.
     """
-    return tuple(
-        _change(system, near(log, each.event.at), corals, each, each.baseline, every, as_of)
-        for each in every
-        if each.large and each.baseline is not None
+    every = story.whole(as_of)
+    steps = [(each.event, each.step) for each in every]
+
+    def change(told: Informed) -> CoralChange:
+        until, then = until_of(told.event, as_of), foretold(story, told)
+        return change_of(story, told, then, until, None if then.unknown else observed(story, told, steps, until))
+
+    return tuple(map(change, large(every)))
+
+
+def large(every: Iterable[Informed]) -> Iterator[Informed]:
+    """Those of the events that are large for their system."""
+    return (each for each in every if each.large and each.measured is not None)
+
+
+def until_of(event: DemandEvent, as_of: datetime) -> datetime:
+    """Up to when the change of an event is told."""
+    return min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
+
+
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What was known of a change at its moment, as `CoralChange` has it; `unknown`: the uptake before it was not."""
+
+    unchanged: Forecast | CannotTell | None
+    added: Phase | None
+    plan: ReadingPlan | None
+    unknown: bool
+
+
+def foretold(story: Story, told: Informed) -> Foretold:
+    """What was known of a change at its moment."""
+    event, step, known = told.event, told.step, story.before(told.event.at)
+    log = near(story.log(event.at), event.at)
+    return Foretold(
+        unchanged=if_unchanged(known, log, step) if step else None,
+        added=added_doses(story.system, log, told.predicted.grams_per_day, known.at)
+        if event.what == "arrival" and isinstance(told.predicted, ExpectedUptake)
+        else None,
+        plan=_plan(known, event, step),
+        unknown=known.cannot_tell is not None,
     )
 
 
-def _change(
-    system: System,
-    log: SystemLog,
-    corals: Mapping[str, Coral],
-    told: Informed,
-    known: Baseline,
-    every: Sequence[Informed],
-    as_of: datetime,
+def change_of(
+    story: Story, told: Informed, then: Foretold, until: datetime, found: Observed | CannotTell | None
 ) -> CoralChange:
-    event, step, coral = told.event, told.step, corals[str(told.event.coral)]
-    foreseen = told.predicted or CannotTell("uptake-not-known", "read-alkalinity")
-    until = min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
+    """A change with all that is known of it."""
+    event, coral = told.event, story.corals[str(told.event.coral)]
     return CoralChange(
-        system=system.id,
+        system=story.system.id,
         coral=coral.id,
         what=cast(What, event.what),
         at=event.at,
         day=event.day,
-        foreseen=foreseen,
-        step=step,
-        unchanged=if_unchanged(known, log, step) if step else None,
-        added=added_doses(system, log, foreseen.grams_per_day, known.at)
-        if event.what == "arrival" and isinstance(foreseen, ExpectedUptake)
-        else None,
-        plan=_plan(known, event, step),
-        observed=_observed(system, log, corals, told, every, until)
-        if known.cannot_tell is None
-        else _unknown_before(event),
+        foreseen=told.predicted or CannotTell("uptake-not-known", "read-alkalinity"),
+        step=told.step,
+        unchanged=then.unchanged,
+        added=then.added,
+        plan=then.plan,
+        observed=found or _unknown_before(event),
         until=until,
         part_assumed=event.what == "cutting" and part_cut(coral, event) is None,
     )
@@ -137,34 +159,31 @@ def _plan(known: Baseline, event: DemandEvent, step: Estimate | None) -> Reading
     )
 
 
-def _observed(
-    system: System,
-    log: SystemLog,
-    corals: Mapping[str, Coral],
-    told: Informed,
-    every: Sequence[Informed],
-    until: datetime,
+def observed(
+    story: Story, told: Informed, every: Sequence[tuple[DemandEvent, Estimate | None]], until: datetime
 ) -> Observed | CannotTell:
-    """The effect of an event by the readings, together with the events near it that are not small beside it."""
-    event, measured = (
-        told.event,
-        told.baseline.measured if told.baseline else CannotTell("uptake-not-known", "read-alkalinity"),
-    )
-    so_far = [other for other in every if other.event.at <= until]
-    evidence, found = gather(system, log, [other.event for other in so_far], until, OF_SKELETON)
+    """The effect of an event by the readings, together with the events near it that are not small beside it.
+
+    `every` are the events of the system with the step predicted of each.
+    """
+    system, corals, event = story.system, story.corals, told.event
+    measured = told.measured or CannotTell("uptake-not-known", "read-alkalinity")
+    so_far = [(other, step) for other, step in every if other.at <= until]
+    log = near(story.log(until), event.at)
+    evidence, found = gather(system, log, [other for other, _ in so_far], until, OF_SKELETON)
     known = found["alkalinity"]
     if known is None:
         return CannotTell("no-readings", "read-twice")
-    beside = [each for each in so_far if each is told or each.event.share >= COUNTS_BESIDE * event.share]
+    beside = [each for each in so_far if each[0] == event or each[0].share >= COUNTS_BESIDE * event.share]
     steps = {}
-    for other in beside:
-        near_by = other.event.coral in corals and abs(other.event.at - event.at) <= TOGETHER
-        step = (other.step or predicted_step(system, corals, other.event, measured)) if near_by else None
+    for other, predicted in beside:
+        near_by = other.coral in corals and abs(other.at - event.at) <= TOGETHER
+        step = (predicted or predicted_step(system, corals, other, measured)) if near_by else None
         if step is not None:
-            steps[other.event] = Foreseen(step.value, step.standard)
+            steps[other] = Foreseen(step.value, step.standard)
     declared = system.smallest_change.alkalinity if system.smallest_change else None
     matters = canonical_value(declared) if declared else None
-    seen = observe(evidence["alkalinity"], known, event, [each.event for each in beside], steps, until, matters)
+    seen = observe(evidence["alkalinity"], known, event, [other for other, _ in beside], steps, until, matters)
     before = seen.before.estimate
     if (before.high - before.low) / 2.0 > known.demand:
         return _unknown_before(event)

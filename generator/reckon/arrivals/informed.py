@@ -21,7 +21,7 @@ from generator.reckon.arrivals.expected import (
     factor,
     followed,
 )
-from generator.reckon.arrivals.observed import STORY, Baseline, baseline_of
+from generator.reckon.arrivals.observed import STORY, Baseline
 from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.published import published
 from generator.reckon.arrivals.shares import (
@@ -63,15 +63,16 @@ _OF_CORALS = ("arrival", "cutting", "loss")
 class Informed:
     """An event with what it is predicted to do in it (`step` and `step_error`), if that was told.
 
-    `baseline` is what was known just before it, `predicted` what the coral takes by that, `step` what the event does to
-    the uptake of alkalinity (meq/L/day; negative: less). None: nothing is predicted, the readings have to tell. `own`
-    is by how much the coral takes otherwise than published from then on (None: as published), and of a newcomer
-    `as_predicted` is that before any reading; `within` is how well readings tell what it takes (one standard deviation
-    of the logarithm; None: as predicted).
+    `measured` and `uptake` are the calcification (g CaCO3/day) and the mean uptake of alkalinity (meq/L/day) known just
+    before it, `predicted` what the coral takes by that, `step` what the event does to the uptake (negative: less).
+    None: nothing is predicted, the readings have to tell. `own` is by how much the coral takes otherwise than published
+    from then on (None: as published), and of a newcomer `as_predicted` is that before any reading; `within` is how well
+    readings tell what it takes (one standard deviation of the logarithm; None: as predicted).
     """
 
     event: DemandEvent
-    baseline: Baseline | None = None
+    measured: Answer | None = None
+    uptake: float = 0.0
     predicted: ExpectedUptake | CannotTell | None = None
     step: Estimate | None = None
     large: bool = False
@@ -84,68 +85,50 @@ class Informed:
 Elsewhere = Callable[[Coral, DemandEvent], Taken | None]
 
 
-def informed(
-    system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, elsewhere: Elsewhere | None = None
-) -> tuple[Informed, ...]:
-    """Every event up to a moment, in order of time, each with what was predicted of it just before.
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """An event, whether what it does is predicted, whether it is large, and whether alkalinity was read since."""
 
-    Days are those of the zone of `as_of`, the keeper's. `elsewhere` tells what a coral took that came from another of
-    the keeper's waters.
-    """
-    first = next((reading.at for reading in log.readings if reading.kind == "alkalinity"), None)
-    found: list[Informed] = []
-    baselines: dict[datetime, Baseline] = {}
+    event: DemandEvent
+    predicted: bool
+    large: bool
+    read: bool
+
+
+def listed(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> tuple[Listed, ...]:
+    """Every event up to a moment, in order of time. Days are those of the zone of `as_of`, the keeper's."""
+    read = [each.at for each in log.readings if each.kind == "alkalinity"]
+    last = max((at for at in read if at <= as_of), default=None)
+    found = []
     for event in demand_events(system.id, log, corals.values(), as_of):
-        known = event.coral in corals and event.what in _OF_CORALS and first is not None and event.at > first
+        known = event.coral in corals and event.what in _OF_CORALS and bool(read) and event.at > read[0]
         large = known and share_of(system, corals, event) >= LARGE_SHARE * (1.0 - 1e-9)
-        if not known or not (large or as_of - event.at <= TOLD_BY):
-            found.append(Informed(event, own=_own_if_cut(corals, event, found)))
-            continue
-        moment = (event.at - timedelta(seconds=1)).astimezone(as_of.tzinfo)
-        if moment not in baselines:
-            baselines[moment] = baseline_of(system, near(log, event.at), [each.event for each in found], moment)
-            soon = _recent(found, moment)
-            found = _as_read(found, baselines[moment] if soon else _later(found, system, log, moment))
-        found.append(_informed(system, log, corals, event, found, baselines[moment], as_of, large, elsewhere))
-    return tuple(_as_read(found, _later(found, system, log, as_of)))
+        found.append(
+            Listed(event, known and (large or as_of - event.at <= TOLD_BY), large, last is not None and event.at < last)
+        )
+    return tuple(found)
 
 
-def _later(found: Sequence[Informed], system: System, log: SystemLog, until: datetime) -> Baseline | None:
-    """What was known at the last reading within `STORY` of the last arrival that was predicted; None without any."""
-    told = [each.event for each in found if each.baseline]
-    at = next((event.at for event in reversed(told) if event.what == "arrival"), None)
-    # What happened long after it has asked this already.
-    if at is None or told[-1].at - at > STORY:
-        return None
-    end = min(until, at + STORY)
-    read = [each.at for each in log.readings if each.kind == "alkalinity" and at < each.at <= end]
-    if not read:
-        return None
-    last = read[-1].astimezone(until.tzinfo)
-    return baseline_of(system, near(log, last), [each.event for each in found], last)
-
-
-def _recent(found: Sequence[Informed], at: datetime) -> list[Informed]:
+def recent(found: Sequence[Informed], at: datetime) -> list[Informed]:
     """The events before a moment of which readings up to it tell how large each was."""
-    return [each for each in found if each.step and each.baseline and timedelta() < at - each.event.at <= STORY]
+    return [each for each in found if each.step and each.measured and timedelta() < at - each.event.at <= STORY]
 
 
-def _as_read(found: Sequence[Informed], now: Baseline | None) -> list[Informed]:
+def as_read(found: Sequence[Informed], now: Baseline | None) -> list[Informed]:
     """The events so far, each newcomer with what it takes by the readings up to a moment.
 
     How much more (or less) is taken up than was predicted falls to all that may explain it, as sure as each was and as
     far apart as the readings tell them: every recent event, and what the others took and how that drifts.
     """
-    recent = _recent(found, now.at) if now else []
-    if not (now and now.found and any(each.event.what == "arrival" for each in recent)):
+    lately = recent(found, now.at) if now else []
+    if not (now and now.found and any(each.event.what == "arrival" for each in lately)):
         return list(found)
-    steps = [Step(in_days(each.event.at), each.step.value, each.step.standard) for each in recent if each.step]
+    steps = [Step(in_days(each.event.at), each.step.value, each.step.standard) for each in lately if each.step]
     read = estimate_steps(now.alkalinity, now.found, steps)
-    first = recent[0].baseline
-    before = float(first.found.uptake.moments()[0]) if first and first.found else 0.0
+    before = lately[0].uptake
     others = max(read.before[0] / before, LEAST_OF_PREDICTED) if before > 0.0 else 1.0
     errors = np.sqrt(np.diagonal(read.variance[-1])).tolist()
-    told = {id(each): size for each, *size in zip(recent, read.mean[-1].tolist(), errors, strict=True)}
+    told = {id(each): size for each, *size in zip(lately, read.mean[-1].tolist(), errors, strict=True)}
 
     def read_now(each: Informed) -> Informed:
         if id(each) not in told or each.as_predicted is None or each.step is None:
@@ -182,40 +165,38 @@ def told_within(corals: Mapping[str, Coral], told: Iterable[Informed], day: date
     return found
 
 
-def _informed(
+def informed_of(
     system: System,
-    log: SystemLog,
     corals: Mapping[str, Coral],
-    event: DemandEvent,
+    listed: Listed,
     found: Sequence[Informed],
     baseline: Baseline,
-    as_of: datetime,
-    large: bool,
     elsewhere: Elsewhere | None,
 ) -> Informed:
-    coral = corals[str(event.coral)]
-    present = present_before(system.id, corals, event, [each.event for each in found])
-    own = own_factors(corals, found, event.day)
+    """One event by what was known just before it (`baseline`), after all that was told of those before (`found`)."""
+    event = listed.event
+    coral, before = corals[str(event.coral)], [each.event for each in found]
+    present, own = present_before(system.id, corals, event, before), own_factors(corals, found, event.day)
     predicted = predicted_uptake(system, coral, event, baseline.measured, present, own)
     taken = elsewhere(coral, event) if elsewhere and event.what == "arrival" else None
     if taken is not None:
         others = factor(published_of(present, event.day - timedelta(days=1), own)[0], baseline.measured)
         spot = spot_of(coral.placement_on(event.day), system)
         predicted = followed(taken, colony_of(coral, event.day), system.water, others, spot)
+    known = baseline.measured, float(baseline.found.uptake.moments()[0]) if baseline.found else 0.0
     if isinstance(predicted, CannotTell):
-        return Informed(event, baseline, predicted, None, large)
+        return Informed(event, *known, predicted, None, listed.large)
     step = step_of(event, coral, predicted)
     # Until a reading follows a newcomer counts in full, so that all shares add up. How it settles, readings tell.
-    read = any(each.kind == "alkalinity" and event.at < each.at <= as_of for each in log.readings)
-    settles = event.settles if read else 0.0
+    settles = event.settles if listed.read else 0.0
     with_step = replace(event, step=step.value, step_error=step.standard, settles=settles)
     if event.what == "arrival":
         newcomer = own_factor(coral, event, predicted.grams_per_day.estimate.value, baseline.measured, present, own)
-        return Informed(with_step, baseline, predicted, step, large, newcomer, newcomer)
-    return Informed(with_step, baseline, predicted, step, large, _own_if_cut(corals, event, found))
+        return Informed(with_step, *known, predicted, step, listed.large, newcomer, newcomer)
+    return Informed(with_step, *known, predicted, step, listed.large, own_if_cut(corals, event, found))
 
 
-def _own_if_cut(corals: Mapping[str, Coral], event: DemandEvent, found: Sequence[Informed]) -> float | None:
+def own_if_cut(corals: Mapping[str, Coral], event: DemandEvent, found: Sequence[Informed]) -> float | None:
     """By how much a coral takes otherwise than published once it was cut; None for every other event."""
     if event.what != "cutting" or event.coral is None or event.coral not in corals:
         return None

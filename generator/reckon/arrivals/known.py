@@ -3,17 +3,18 @@
 The one way to a system's water for all who ask; `water.analysis` alone does not know what corals take.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
 from generator.reckon.arrivals.expected import Factor, Taken
-from generator.reckon.arrivals.informed import Informed, informed, near, own_factors, told_within
+from generator.reckon.arrivals.informed import Informed, near, own_factors, told_within
 from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.of_place import Spot, spot_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
+from generator.reckon.arrivals.story import Story, story_of
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
@@ -69,7 +70,8 @@ def water_with(
 class Waters:
     """The waters of a keeper at any moment on the keeper's own clock, and what each coral took in which.
 
-    `ever` has the corals that ever stood in each system or that its log names, where that is known already.
+    `ever` has the corals that ever stood in each system or that its log names, `until` a system's log up to a moment,
+    with all its events, where those are known already.
     """
 
     systems: Mapping[str, System]
@@ -77,6 +79,7 @@ class Waters:
     corals: Mapping[str, Coral]
     zone: tzinfo
     ever: Mapping[str, Mapping[str, Coral]] | None = None
+    until: Callable[[str, datetime], SystemLog] | None = None
     _shared: dict[tuple[str, datetime], Parts] = field(default_factory=dict)
 
     def known(self, id: str, as_of: datetime, past: bool = True) -> KnownWater:
@@ -93,7 +96,14 @@ class Waters:
 
     def events(self, id: str, as_of: datetime) -> tuple[Informed, ...]:
         """Every event of a system with what was predicted of it."""
-        return informed(self.systems[id], self.log_of(id), self.corals_of(id), as_of, self.taken_before)
+        return self.story(id, as_of).whole(as_of)
+
+    def story(self, id: str, as_of: datetime) -> Story:
+        """The story of a system's events up to a moment."""
+        return story_of(self.systems[id], self._log(id, as_of), self.corals_of(id), as_of, self.taken_before)
+
+    def _log(self, id: str, as_of: datetime) -> SystemLog:
+        return self.until(id, as_of) if self.until else self.log_of(id)
 
     def taken_before(self, coral: Coral, event: DemandEvent) -> Taken | None:
         """What a coral took just before it came from another of these waters; None where nobody knows."""
@@ -115,7 +125,7 @@ class Waters:
         at = (event.at - timedelta(seconds=1)).astimezone(self.zone)
         if (id, at) not in self._shared:
             system, events = self.systems[id], self.events(id, at)
-            baseline = baseline_of(system, near(self.log_of(id), at), [each.event for each in events], at)
+            baseline = baseline_of(system, near(self._log(id, at), at), [each.event for each in events], at)
             self._shared[id, at] = self.parts(id, events, baseline.measured, day)
         return self._shared[id, at]
 
@@ -154,7 +164,7 @@ def predicted_readings(
     In the canonical unit, with a 90 % interval that holds the kit's own error. A quantity of which nothing can be
     predicted is left out. `at` is on the keeper's own clock.
     """
-    events = [each.event for each in informed(system, log, corals, at)]
+    events = [each.event for each in story_of(system, log, corals, at).whole(at)]
     evidence, found = gather(system, log, events, at)
     predicted = {}
     for kind, track in found.items():

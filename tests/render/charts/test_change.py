@@ -11,8 +11,8 @@ import vl_convert
 
 from generator.read.load import load
 from generator.reckon.arrivals.changes import CoralChange, coral_changes
-from generator.reckon.arrivals.informed import informed
 from generator.reckon.arrivals.observed import Observed
+from generator.reckon.arrivals.story import story_of
 from generator.render.base.chart import Chart, specification
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of
@@ -26,7 +26,7 @@ def changed(as_of: datetime) -> CoralChange:
     journal = load(CONTENT, date(2026, 11, 22)).journal
     assert journal is not None
     of_system = journal.systems["fore-reef"], journal.log_of("fore-reef"), journal.corals
-    found = coral_changes(*of_system, informed(*of_system, as_of), as_of)
+    found = coral_changes(story_of(*of_system, as_of), as_of)
     return next(change for change in found if change.coral == "ballast-1")
 
 
