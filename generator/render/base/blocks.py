@@ -162,7 +162,7 @@ class Picture:
     """A drawing with what explains it; `look` is that of a `chart` or of a `drawing`."""
 
     svg: Markup
-    note: str = ""
+    note: Inline = ""
     look: str = "chart"
 
 

@@ -106,13 +106,14 @@ class Panel:
 class Lane:
     """A row of deeds: spans that lasted and signs for what was done at once, each with its words.
 
+    A span may have a look of its own behind its words.
     `also` are signs of other shapes in the same row; their values are px below its line.
     """
 
     heading: str
     look: str
     sign: Sign
-    spans: Sequence[tuple[float, float, str]]
+    spans: Sequence[tuple[float, float, str] | tuple[float, float, str, str]]
     moments: Sequence[tuple[float, str]]
     also: tuple[Signs, ...] = ()
 
@@ -173,11 +174,11 @@ def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
     yield _stretching(top, _LANE)
     yield _stroke("lane", "M0 19H1000")
     yield "</svg>"
-    yield _text(_LEFT + 0.4, top + 9, "start", "lane-heading", lane.heading)
-    for start, end, words in lane.spans:
+    yield _text(_LEFT + 0.4, top + 12, "start", "lane-heading", lane.heading)
+    for start, end, words, *look in lane.spans:
         left, right = _percent(timeline, start), _percent(timeline, end)
         yield (
-            f'<rect class="{_css(lane.look, "span")}" x="{left}%" y="{top + 16.5}"'
+            f'<rect class="{_css(*look or (lane.look,), "span")}" x="{left}%" y="{top + 16.5}"'
             f' width="{max(0.3, round(right - left, 2))}%" height="5" rx="2"><title>{escape(words)}</title></rect>'
         )
     yield _signs(timeline, lane.look, lane.sign, ((at, top + 19, words) for at, words in lane.moments))

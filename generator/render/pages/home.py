@@ -14,6 +14,7 @@ from generator.render.pages.coral import gallery
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line
 from generator.render.pages.system import MOST_MATTERS, glance
+from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
 from generator.render.tables.column import Column, Table
 from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
 
@@ -68,6 +69,7 @@ def front_page(ctx: PageContext) -> Page:
         ctx,
         "front",
         "front",
+        _between_us(ctx),
         section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
         if corals
         else None,
@@ -82,6 +84,21 @@ def front_page(ctx: PageContext) -> Page:
         title=settings.title,
         description=settings.about or settings.title,
         lead=settings.about or "",
+    )
+
+
+def _between_us(ctx: PageContext) -> Section | None:
+    """For a partner: what was given, taken and is owed, from the partner's side."""
+    trades = newest_trades(ctx) if ctx.view.partner else []
+    if not trades:
+        return None
+    cards = (account_card(ctx, each) for each in ctx.found.trade.accounts.values())
+    return section(
+        ctx.words("front.trades", keeper=ctx.view.settings.keeper),
+        over_time(ctx, trades),
+        group("accounts", *cards),
+        trade_table(ctx, trades[:_NEWEST_ENTRIES]),
+        onward(ctx, links.TRADES, "front.all_trades"),
     )
 
 

@@ -1,6 +1,6 @@
 """Trades: the index with the accounts of partners, for those who may see them, and the page of one trade."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from textwrap import shorten
 
@@ -9,7 +9,6 @@ from generator.reckon.trade.offers import Account, Debt, WorthBalance
 from generator.records.trade import State, Trade
 from generator.render.base import links
 from generator.render.base.blocks import (
-    Block,
     Paragraph,
     Picture,
     Section,
@@ -23,7 +22,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, bold, joined
+from generator.render.base.inline import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.drawings.timeline import Lane, Signs, Timeline, draw
@@ -37,40 +36,64 @@ _EXCHANGED = ("gave", "received")
 def trades_page(ctx: PageContext) -> Page:
     """The index of trades, newest first; of accounts, those with something overdue come first."""
     words = ctx.words
-    newest = sorted(ctx.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
-    accounts = ctx.found.trade.accounts.values() if ctx.view.shows_accounts else ()
-    heads = words("trades.trade"), *words.each("coral.at", *(by_reader(ctx, f"trades.{key}") for key in _EXCHANGED))
-    rows = tuple(
-        (
-            ctx.link(links.page_of("trade", trade.id), title_of(ctx, trade)),
-            ctx.say.day(trade.at),
-            *(said for _, said in pieces(ctx, trade)),
-        )
-        for trade in newest
-    )
+    newest = newest_trades(ctx)
+    accounts = sorted(ctx.found.trade.accounts.values(), key=_most_pressing) if ctx.view.shows_accounts else []
     return page(
         ctx,
         "trades",
         "trades",
-        _over_time(ctx, newest) if newest else None,
-        Paragraph(words("trades.caution"), "caution"),
+        over_time(ctx, newest) if newest else None,
         row(*_ways(ctx)),
         section(
             words("accounts.title"),
-            group("accounts", *(_account(ctx, each) for each in sorted(accounts, key=_most_pressing))),
+            group("accounts", *(account_card(ctx, each) for each in accounts)),
             lead=words("accounts.lead"),
             method=to_method(ctx, "accounts"),
         ),
-        section(words("trades.newest"), Table(words("trades.newest"), heads, rows, "tall")),
+        section(words("trades.newest"), trade_table(ctx, newest)),
+        Paragraph(words("trades.caution"), "caution"),
         None if newest else Paragraph(words("trades.none")),
+        lead=_overdue(ctx, accounts),
     )
+
+
+def newest_trades(ctx: PageContext) -> list[Trade]:
+    """The trades that this audience may see, newest first."""
+    return sorted(ctx.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
+
+
+def _overdue(ctx: PageContext, accounts: Sequence[Account]) -> Inline:
+    """What is owed beyond its day, and by whom."""
+    words = ctx.words
+    said = [
+        f"{ctx.partner(account.partner)}: {words(by_reader(ctx, f'trades.owed.{debt.by}'), what=debt.what)}"
+        for account in accounts
+        for debt in account.overdue
+    ]
+    return joined(Span(words("accounts.overdue", n=len(said)), look="off"), "; ".join(said), by=": ") if said else ""
+
+
+def trade_table(ctx: PageContext, trades: list[Trade]) -> Table:
+    """A row for each trade: with whom, when, what was given and what was received."""
+    heads = ctx.words.each("trades.trade", *(by_reader(ctx, f"trades.{key}") for key in _EXCHANGED))
+    rows = (
+        (
+            joined(ctx.link(links.page_of("trade", trade.id), title_of(ctx, trade)), small(ctx.say.day(trade.at))),
+            *(
+                said if getattr(trade, key) else ""
+                for key, (_, said) in zip(_EXCHANGED, pieces(ctx, trade), strict=True)
+            ),
+        )
+        for trade in trades
+    )
+    return Table(ctx.words("trades.newest"), heads, tuple(rows), "tall")
 
 
 # A partner's name has at most so many letters in the picture, for a telephone.
 _LONGEST = 40
 
 
-def _over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
+def over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
     """A row for each partner, the latest first: what was given and received, and what is owed, over one time."""
     words, accounts, today = ctx.words, ctx.view.shows_accounts, day_clock(ctx.today)
     named: dict[str, list[Trade]] = {}
@@ -93,17 +116,28 @@ def _over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
             Signs("deed-water-change", "below", received),
             Signs("reading", "tick", [(due, 0, debt.what) for _, due, debt in owed if debt.by == "us"]),
         )
-        spans = [(since, due, debt.what) for since, due, debt in owed]
+        spans = [
+            (since, max(due, today), debt.what, "overdue")
+            if due < today
+            else (since, due, debt.what, f"owed-{debt.by}")
+            for since, due, debt in owed
+        ]
         theirs = [(due, debt.what) for _, due, debt in owed if debt.by == "them"]
         lanes.append(Lane(shorten(name, _LONGEST, placeholder="…"), "reading", "diamond", spans, theirs, signs))
-    keys = [("▲", "gave"), ("▼", "received"), *((("◆", "time.them"), ("▮", "time.us")) if accounts else ())]
+    keys = [("▲", "gave"), ("▼", "received"), *((("▬◆", "time.them"), ("▭", "time.us")) if accounts else ())]
     key = " · ".join(f"{sign} {words(by_reader(ctx, f'trades.{id}'))}" for sign, id in keys)
+    late = (
+        Span(f"▬ {words('trades.time.overdue')}", look="off")
+        if any("overdue" in span for lane in lanes for span in lane.spans)
+        else ""
+    )
     said = words("trades.time.said", n=len(trades), partners=len(named), owed=sum(len(lane.spans) for lane in lanes))
-    start, last = day_clock(trades[-1].at), max(today, *(due for lane in lanes for _, due, _ in lane.spans), 0)
+    start, last = day_clock(trades[-1].at), max(today, *(due for lane in lanes for _, due, *_ in lane.spans), 0)
     room = 0.02 * (last - start) + 10 * MS_PER_DAY
     ends = start - room, last + room
     return Picture(
-        draw(Timeline("trades", words("trades.time.title"), said, *ends, tuple(lanes), today=today), words), key
+        draw(Timeline("trades", words("trades.time.title"), said, *ends, tuple(lanes), today=today), words),
+        joined(key, late, by=" · "),
     )
 
 
@@ -121,32 +155,41 @@ def _most_pressing(account: Account) -> tuple[bool, bool, int, str]:
     return not account.overdue, not account.owed, -account.last.toordinal(), account.partner
 
 
-def _account(ctx: PageContext, account: Account) -> Section:
+def account_card(ctx: PageContext, account: Account) -> Section:
     """One partner's account."""
     words = ctx.words
     side = "even" if account.pieces == 0 else "more" if account.pieces > 0 else "less"
     balance = words(by_reader(ctx, f"accounts.balance.{side}"), n=abs(account.pieces))
     each = words(by_reader(ctx, "accounts.pieces"), given=account.pieces_given, received=account.pieces_received)
+    unpriced = joined(bold(balance), Span(each, look="interval"))
     return section(
         Link(ctx.partner(account.partner)),
-        Paragraph(joined(bold(balance), Span(each, look="interval"))),
-        *(block for worth in account.worth for block in _worth(ctx, account.partner, worth)),
+        *(_worth(ctx, account, worth, each) for worth in account.worth),
+        Paragraph("" if account.worth else unpriced),
         Paragraph(words("accounts.unpriced", n=account.unpriced) if account.unpriced else "", "note"),
-        Paragraph(words("accounts.overdue", n=len(account.overdue)) if account.overdue else "", "off"),
         items(*(_promise(ctx, debt) for debt in account.owed), look="promises"),
         look="account",
     )
 
 
-def _worth(ctx: PageContext, partner: str, worth: WorthBalance) -> tuple[Block, ...]:
-    """Agreed worth in one currency, and its balance, in a table that those who hear it know by its partner."""
+def _worth(ctx: PageContext, account: Account, worth: WorthBalance, pieces: str) -> Paragraph:
+    """What is owed in one currency, how much of it is promised, and what it is made of."""
     words, of = ctx.words, worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
-    cells = tuple(amount(words, value, of) for value in (worth.given, worth.received, worth.paid, worth.was_paid))
     balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=amount(words, abs(worth.balance), of))
-    heads = words.each(*(by_reader(ctx, key) for key in _WORTH_HEADS))
-    title = f"{ctx.partner(partner)}: {words('accounts.worth.title')}, {of}"
-    return Paragraph(bold(balance)), Table(title, heads, (cells,))
+    promised = sum(
+        debt.worth.amount for debt in account.owed if debt.by == side and debt.worth and debt.worth.currency == of
+    )
+    part = (
+        words("accounts.worth.promised", amount=amount(words, min(promised, abs(worth.balance)), of))
+        if promised
+        else ""
+    )
+    values = zip(_WORTH_HEADS, (worth.given, worth.received, worth.paid, worth.was_paid), strict=True)
+    made = (f"{words(by_reader(ctx, key))} {amount(words, value, of)}" for key, value in values if value)
+    return Paragraph(
+        joined(bold(joined(balance, part, by=", ")), Span(joined(*made, pieces, by=" · "), look="interval"))
+    )
 
 
 def _promise(ctx: PageContext, debt: Debt) -> Span:
@@ -194,7 +237,7 @@ def trade_page(ctx: PageContext, trade: Trade) -> Page:
         ),
         section(
             words("trades.teaches"),
-            Paragraph(_went(ctx, trip) if trip else ""),
+            Paragraph(_went(ctx, trade, trip) if trip else ""),
             figures(*(container_figure(ctx, found) for found in containers), look=""),
         ),
         title=title,
@@ -276,9 +319,10 @@ def _after(ctx: PageContext, days: int) -> str:
     return ctx.words("trades.after_days", n=days) if days else ctx.words("trades.on_arrival")
 
 
-def _went(ctx: PageContext, trip: Outcome) -> str:
+def _went(ctx: PageContext, trade: Trade, trip: Outcome) -> str:
     words = ctx.words
-    text = words(f"trades.went.{trip.went}", hours=say_hours(ctx, trip.hours))
+    seen = min((ctx.today - trade.at).days, AFTER_DAYS[-1])
+    text = words(f"trades.went.{trip.went}", hours=say_hours(ctx, trip.hours), n=seen)
     if trip.changed is None:
         return text
     side = "warmer" if trip.changed > 0 else "colder"
