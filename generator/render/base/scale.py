@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 from generator.reckon.water.findings import Latest
+from generator.render.base.inline import Inline
 from generator.render.base.numbers import Shown, plain
 from generator.render.base.words import Words
 from generator.units.quantity import Estimate, coverage_factor
@@ -82,7 +83,7 @@ _LONGEST = 2.5
 class Row:
     """One estimate to draw: its label, its text, its numbers and its look."""
 
-    label: str
+    label: Inline
     said: Shown
     found: Estimate
     look: Look = "plain"
@@ -92,7 +93,7 @@ class Row:
 class Strip:
     """A row with its positions along the scale in per cent; `beyond`: its interval is longer than the scale."""
 
-    label: str
+    label: Inline
     said: Shown
     look: Look
     start: str

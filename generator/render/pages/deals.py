@@ -8,13 +8,14 @@ from generator.records.coral import Coral
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Table, facts, folded, section
+from generator.render.base.blocks import Paragraph, Table, facts, folded, group, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.base.words import Words
+from generator.render.pages.corals import gallery
 from generator.render.pages.room import say_days
 from generator.units.quantity import Quantity
 
@@ -108,43 +109,67 @@ def days_left(due: date, today: date) -> int:
 
 
 def offers_page(ctx: PageContext) -> Page:
-    """The page: others see what is ready and marked to be offered, the keeper every living coral."""
+    """The page: others see what is ready and marked to be offered, the keeper every living coral and every rule."""
     words, own = ctx.words, ctx.view.audience == "own"
     found = [offer for offer in ctx.found.offers if offer.coral in ctx.view.corals]
-    ready = [offer for offer in found if offer.ready and offer.marked]
+    offered = [offer for offer in found if offer.ready and offer.marked]
+    ready = [*offered, *(offer for offer in found if own and offer.ready and not offer.marked)]
+    held = [offer for offer in found if own and not offer.ready]
+    corals = gallery(ctx, (ctx.view.corals[offer.coral] for offer in offered))
     return page(
         ctx,
         "offers",
         "trades",
-        Paragraph(words("cautions.cites"), "caution"),
-        section(words("offers.ready"), _met(ctx, "offers.ready", ready) or Paragraph(words("offers.none"))),
-        section(
-            words("offers.unmarked"),
-            _met(ctx, "offers.unmarked", [offer for offer in found if own and offer.ready and not offer.marked]),
-            lead=words("offers.unmarked_lead"),
-        ),
-        section(words("offers.held"), _held(ctx, [offer for offer in found if own and not offer.ready])),
+        group(
+            "side-by-side",
+            section(words("offers.meets"), _marks(ctx, [*ready, *held]), Paragraph(words("offers.unmarked"), "note")),
+            section(words("offers.held"), _held(ctx, held)),
+        )
+        if own and found
+        else section(words("offers.ready"), corals or Paragraph(words("offers.none"))),
+        folded(words("offers.numbers"), _met(ctx, ready)),
         folded(
             words("offers.rules.title"),
             facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
             lead=words("offers.rules.lead") if own else "",
             method=to_method(ctx, "ready-to-offer"),
         ),
+        Paragraph(words("cautions.cites"), "caution after"),
         crumbs=(section_crumb(ctx, "trades"),),
-        lead=words("offers.lead", n=len(ready)),
+        lead=words("offers.lead", n=len(offered)),
     )
 
 
-def _met(ctx: PageContext, title: str, found: list[Offer]) -> Table:
+def _heads(ctx: PageContext, found: list[Offer]) -> tuple[str, ...]:
+    return ctx.words("shares.coral"), *(
+        ctx.words(f"offers.rules.{check.rule.id}.name") for each in found[:1] for check in each.checks
+    )
+
+
+def _marks(ctx: PageContext, found: list[Offer]) -> Table:
+    """The picture: a row for each coral, those on offer first, and a mark for each rule."""
+    rows: list[tuple[Inline, ...]] = []
+    for each in found:
+        on_offer = small(ctx.words("offers.marked")) if each.marked else ""
+        marks = (
+            _check(ctx, check, ctx.view.corals[each.coral])
+            if check.rule.id == "length" and check.passes
+            else _verdict(ctx, check, "")
+            for check in each.checks
+        )
+        rows.append((joined(ctx.to_coral(each.coral), on_offer), *marks))
+    looks = tuple("" if each.ready else "held" for each in found)
+    return Table(ctx.words("offers.meets"), _heads(ctx, found), tuple(rows), "holds", looks)
+
+
+def _met(ctx: PageContext, found: list[Offer]) -> Table:
     """A row for each coral that is ready, a column for each rule."""
-    checks = found[0].checks if found else ()
-    heads = (ctx.words("shares.coral"), *(ctx.words(f"offers.rules.{check.rule.id}.name") for check in checks))
     rows: list[tuple[Inline, ...]] = []
     for each in found:
         coral = ctx.view.corals[each.coral]
         name = joined(ctx.to_coral(coral.id), small(Span(coral.species, "i")))
         rows.append((name, *(_check(ctx, check, coral) for check in each.checks)))
-    return Table(ctx.words(title), heads, tuple(rows), "rules")
+    return Table(ctx.words("offers.numbers"), _heads(ctx, found), tuple(rows), "tall rules")
 
 
 def _held(ctx: PageContext, found: list[Offer]) -> Table:
@@ -158,7 +183,7 @@ def _held(ctx: PageContext, found: list[Offer]) -> Table:
         marked = small(words("offers.marked")) if each.marked else ""
         holds = joined(*map(joined, names, said), by=BREAK)
         rows.append((joined(ctx.to_coral(each.coral), marked), holds))
-    return Table(words("offers.held"), words.each("shares.coral", "offers.holds"), tuple(rows))
+    return Table(words("offers.held"), words.each("shares.coral", "offers.holds"), tuple(rows), "held-by")
 
 
 def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
@@ -192,12 +217,15 @@ def _check(ctx: PageContext, check: Check, coral: Coral) -> Span:
     if found and check.by and check.by.likely:
         likely, interval = say_days(ctx, check.by)
         found = words("offers.long_enough", length=found, day=likely, interval=interval)
-    verdict = Span(words("offers.passes" if check.passes else "offers.fails"), look="unseen")
+    elif found and rule.unit == "days" and not check.passes:
+        found = words("offers.least", found=found, least=_amount(ctx, rule, rule.threshold))
     sources = sorted(check.inputs)[:2] if ctx.view.audience == "own" and not check.passes else ()
     told = "" if so else words(f"offers.rules.{rule.id}.fails")
-    said = joined(
-        found or told,
-        verdict,
-        *(code(source) for source in sources if ctx.view.tells(source)),
-    )
-    return Span(said, look="passes" if check.passes else "fails")
+    shown = joined(found or told, *(code(source) for source in sources if ctx.view.tells(source)))
+    return _verdict(ctx, check, shown)
+
+
+def _verdict(ctx: PageContext, check: Check, said: Inline) -> Span:
+    """What was found beside the mark of a rule that a coral passes or fails."""
+    verdict = Span(ctx.words("offers.passes" if check.passes else "offers.fails"), look="unseen")
+    return Span(joined(said, verdict), look="passes" if check.passes else "fails")

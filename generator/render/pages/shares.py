@@ -12,10 +12,22 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Figure, Fold, Paragraph, Section, Table, figures, section
+from generator.render.base.blocks import (
+    Block,
+    Drawn,
+    Figure,
+    Fold,
+    Paragraph,
+    Section,
+    Table,
+    figures,
+    group,
+    row,
+    section,
+)
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.forecast_words import times_words
-from generator.render.base.inline import Inline, joined, small
+from generator.render.base.inline import Inline, code, joined, small
 from generator.render.base.numbers import Moment, Shown, hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Row, ranges
@@ -119,8 +131,8 @@ def _odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planne
     return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)
 
 
-# With more strips than this, only the table is shown.
-_MOST_STRIPS = 12
+# So many corals, those that take the most, are in the pictures of shares, of what would be here, and there.
+_MOST_STRIPS, _MOST_HERE, _MOST_THERE = 12, 4, 3
 
 
 def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) -> Page:
@@ -138,8 +150,18 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
         words("shares.description", system=system.name),
         section(words("shares.heading"), *shared, whole, id="shares"),
         _what_ifs(ctx, found) if isinstance(found, Shares) else None,
-        lead=words("shares.lead"),
+        lead=joined(_first(ctx, found) if isinstance(found, Shares) else "", words("shares.lead")),
     )
+
+
+def _first(ctx: PageContext, found: Shares) -> str:
+    """Which coral takes the most."""
+    seen = [each for each in found.corals.values() if each.coral in ctx.view.corals]
+    if not seen:
+        return ""
+    most = max(seen, key=lambda each: each.share.value)
+    said, coral = say_share(ctx, most.share), ctx.view.corals[most.coral].name
+    return ctx.words("shares.first", coral=coral, value=said.value, interval=said.interval)
 
 
 def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
@@ -181,12 +203,17 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
     title, heads = words("shares.what_if"), (*words.each("shares.coral", "shares.cut", "shares.gone"), *moved)
     return section(
         title,
-        _without(ctx, ifs),
+        _here(ctx, found.system, ifs),
+        group("side-by-side", *(_there(ctx, id, ifs) for id in others)),
         Fold(
             words("chart.numbers"),
             (Table(title, heads, tuple(_what_if(ctx, each, others) for each in ifs), "stacked tall many"),),
         ),
         behind_what_ifs(ctx, found, ifs, others),
+        Paragraph(joined(words("shares.another"), code(f"corallite what-if {ifs[0].coral} --cut 40%")), "note")
+        if ctx.view.audience == "own"
+        else None,
+        row(ctx.link(links.PLANNED, words("shares.coming"))) if ctx.view.plans else None,
         id="what-if",
         lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), most),
     )
@@ -195,8 +222,8 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
 def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
     rows = [
         Row(
-            ctx.view.corals[each.coral].name,
-            Shown(say_share(ctx, each.share).value),
+            ctx.to_coral(each.coral),
+            say_share(ctx, each.share),
             each.share.scaled(100.0, "%"),
             "way" if each.assumed else "measured",
         )
@@ -205,20 +232,37 @@ def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
     return Drawn("ranges", ranges(ctx.words, ctx.words("shares.picture"), "%", rows))
 
 
-def _without(ctx: PageContext, ifs: Sequence[WhatIf]) -> Drawn:
-    """The uptake now, and without each coral, on one scale."""
-    words, unit = ctx.words, ctx.say.unit("alkalinity")
+def _here(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
+    """The uptake now, and with a third of a coral cut and without it, on one scale."""
+    words = ctx.words
     rows: list[Row] = []
-    for each in ifs[:_MOST_STRIPS]:
-        if isinstance(each.gone, Demand):
-            if not rows:
-                rows.append(strip(ctx, words("shares.as_now"), each.gone.alkalinity_before, "measured"))
-            rows.append(strip(ctx, ctx.view.corals[each.coral].name, each.gone.alkalinity_after, "predicted"))
-    unit = ctx.say.a_day(unit)
-    return Drawn("ranges", ranges(words, words("shares.without"), unit, rows) if rows else None)
+    for each in ifs[:_MOST_HERE]:
+        for key, demand in (("cut", each.cut), ("gone", each.gone)):
+            if isinstance(demand, Demand):
+                rows = rows or [strip(ctx, words("shares.as_now"), demand.alkalinity_before, "measured")]
+                label = joined(ctx.to_coral(each.coral), words(f"shares.{key}"), by=": ")
+                rows.append(strip(ctx, label, demand.alkalinity_after, "predicted"))
+    return _drawn(ctx, words("shares.here", system=ctx.view.systems[system].name), rows)
 
 
-def strip(ctx: PageContext, label: str, found: Estimate, look: Look) -> Row:
+def _there(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
+    """The uptake of another system now, and with each of these corals there, on one scale."""
+    words = ctx.words
+    rows: list[Row] = []
+    for each in ifs[:_MOST_THERE]:
+        if isinstance(moved := dict(each.moved)[system], Moved):
+            rows = rows or [strip(ctx, words("shares.as_now"), moved.arriving.alkalinity_before, "measured")]
+            label = joined(words("shares.with_one"), ctx.to_coral(each.coral))
+            rows.append(strip(ctx, label, moved.arriving.alkalinity_after, "predicted"))
+    return _drawn(ctx, words("shares.there", system=ctx.view.systems[system].name), rows)
+
+
+def _drawn(ctx: PageContext, title: str, rows: Sequence[Row]) -> Drawn:
+    unit = ctx.say.a_day(ctx.say.unit("alkalinity"))
+    return Drawn("ranges", ranges(ctx.words, title, unit, rows) if rows else None)
+
+
+def strip(ctx: PageContext, label: Inline, found: Estimate, look: Look) -> Row:
     """An alkalinity uptake (meq/L/day) as a row of a picture, in the unit shown."""
     return Row(label, _per_day(ctx, found), ctx.display.estimate("alkalinity", found, of_level=False), look)
 
