@@ -96,9 +96,9 @@ def test_every_rule_of_an_offer_shows_its_threshold_where_it_stands_and_what_was
     assert "Length It is at least 9 cm long. length journal.yaml:40" in page
     assert "Quarantine It is out of quarantine. out_of_quarantine default" in page
     assert "Here for It has been here for at least 30 days. here_for default" in page
-    # Of a coral that is held only what holds it is of interest.
-    assert "Safe line would be at risk does not pass" in page
-    assert "12.5 cm" not in page
+    # A mark for each rule, and below it what holds a coral.
+    assert "Tide Lantern 1 on offer passes passes passes passes 12.5 cm passes passes does not pass" in page
+    assert "Safe line would be at risk corals/sister.yaml:1 does not pass" in page
 
 
 def test_offers_are_public_only_if_the_keeper_says_so():
