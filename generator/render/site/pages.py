@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 with later():
     from generator.render.pages import change as _change
     from generator.render.pages import coral as _coral
-    from generator.render.pages import deals as _deals
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
     from generator.render.pages import home as _home
@@ -30,6 +29,7 @@ with later():
     from generator.render.pages import lines as _lines
     from generator.render.pages import methods as _methods
     from generator.render.pages import next_tests as _next_tests
+    from generator.render.pages import offers as _offers
     from generator.render.pages import origin as _origin
     from generator.render.pages import plan as _plan
     from generator.render.pages import shares as _shares
@@ -68,7 +68,7 @@ _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext
     links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.audience == "own"),
     links.TRADES: (lambda ctx: _trades.trades_page(ctx), lambda ctx: ctx.view.trades or ctx.view.shows_offers),
-    links.OFFERS: (lambda ctx: _deals.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
+    links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
     links.ORIGIN: (lambda ctx: _origin.origin_page(ctx), lambda ctx: ctx.papers.corals or ctx.papers.trades),
     links.PLANNED: (lambda ctx: _travel.planned_page(ctx), lambda ctx: ctx.plans),
