@@ -172,8 +172,13 @@ class Outlook:
         return self.strays[max(left - 1, 0)][0]
 
     def may_leave(self, start: float, fallen: Callable[[float], float]) -> float:
-        """Days after which one in 20 futures has left the band at one of its ends, at most the horizon."""
+        """Days after which one in 20 futures has left the band at one of its ends, at most the horizon.
+
+        Where one has already: after which it may be further out by as much as the level is unsure now.
+        """
         margins = self._margins(start, fallen, [(below, above) for _, below, above in self.strays])
+        if margins[0] < 0.0:
+            margins = [each - margins[0] + self.standard for each in margins]
         left = next((i for i, margin in enumerate(margins) if margin < 0.0), None)
         if left is None:
             return self.strays[-1][0]

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from math import hypot
 from typing import Literal
 
 import numpy as np
@@ -46,9 +47,11 @@ from generator.units.quantity import Estimate
 
 # Nobody reads more often than once a day by the plan, unless a reading is in doubt, or the level may leave its band
 # sooner, or stands outside it and is given only what is safe: then half a day after the last reading at the soonest.
-# While one of these is so it is read again after a day at the latest. Choices of ours.
+# While one of these is so it is read again after a day at the latest. Calm water, whose whole uptake is given and whose
+# level stays in its band by its likely range, is left alone for two days where nothing changed. Choices of ours.
 SOONEST_DAYS = 0.5
 UNSURE_DAYS = 1.0
+CALM_DAYS = 2.0
 # A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
 IN_DOUBT = 2.0
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
@@ -245,14 +248,16 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
 
     No sooner than a day after the last reading, or after what changed the uptake since, whenever the plan is made; but
     where the level may leave its band before, by that hour. Where a reading leaves the level much less sure than its
-    kit is, it may be a mistake: then it is read again at once, which parts this story from all others. That the level
+    kit is, and than kits are known beside each other, it may be a mistake: then it is read again at once, which parts
+    this story from all others. That the level
     would leave its band if nothing changed is no reason of its own, for the plan changes it; nor is a dose set anew,
     which changes nothing of what is taken up.
     """
-    as_of, latest = water.as_of, water.latest["alkalinity"]
+    as_of, latest, uptake = water.as_of, water.latest["alkalinity"], water.uptake["alkalinity"]
     changes = [plan.since for plan in water.plans if plan.kind == found.kind and plan.what != "dose"]
     then = found.standard - found.per_day.standard * latest.age_days
-    if latest.age_days <= UNSURE_DAYS and then > IN_DOUBT * water.uptake["alkalinity"].kit_error.value:
+    by_kit = hypot(uptake.kit_error.value, *(kit.size.standard for kit in uptake.kits))
+    if latest.age_days <= UNSURE_DAYS and then > IN_DOUBT * by_kit:
         return NextTest("alkalinity", as_of, "doubtful-reading")
     since = max([latest.reading.at, *changes])
     soonest, a_day = (since + timedelta(days=days) for days in (SOONEST_DAYS, UNSURE_DAYS))
@@ -260,7 +265,8 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
     outside = soonest if basis == "cautious" else a_day
     first = outside if found.is_outside else min(max(by_then, soonest), a_day)
     sure = basis == "measured" and first == a_day and not found.is_outside
-    at = max(as_of + timedelta(days=holds), a_day) if sure else first
+    calm = a_day if changes else since + timedelta(days=min(CALM_DAYS, may_leave))
+    at = max(as_of + timedelta(days=holds), calm, a_day) if sure else first
     own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
     asked = water.next_tests.get("alkalinity")
     if asked is None or asked.why == own.why or asked.at >= own.at:

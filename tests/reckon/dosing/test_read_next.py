@@ -71,6 +71,32 @@ def test_only_where_the_level_may_leave_its_band_within_the_day_is_a_test_asked_
     assert A_DAY / 2 <= asked[0.4] < asked[0.7] <= A_DAY
 
 
+CALM = waters({"lagoon": (400.0, 1.0)}, (STAG,), {})
+
+
+def test_calm_water_is_left_alone_for_two_days_in_a_narrow_band_too() -> None:
+    ends = {"low": levels(alkalinity="7.75 dKH"), "high": levels(alkalinity="8.65 dKH")}
+    told = replace(CALM, systems={"lagoon": replace(CALM.systems["lagoon"], **ends)})
+    plan = planned(told, LAST + timedelta(hours=1))
+    assert plan.basis == "measured"
+    assert plan.next_test.at - LAST == 2 * A_DAY
+
+
+def test_a_reading_with_a_finer_kit_is_in_no_doubt_for_what_the_two_kits_differ_by() -> None:
+    home, log = CALM.systems["lagoon"], CALM.logs["lagoon"]
+    fine = replace(next(iter(home.kits.values())), precision=levels(alkalinity="0.05 dKH"))
+    # Most readings are with the finer kit, so that is the error by which a reading is judged.
+    read = tuple(replace(each, kit="fine") if i >= 5 else each for i, each in enumerate(log.readings))
+    told = replace(
+        CALM,
+        systems={"lagoon": replace(home, kits={**home.kits, "fine": fine})},
+        logs={"lagoon": replace(log, readings=read)},
+    )
+    plan = planned(told, LAST + timedelta(hours=1))
+    assert plan.next_test.why == "could-leave-band"
+    assert plan.next_test.at - LAST >= 4 * A_DAY
+
+
 def test_where_the_demand_was_never_told_the_plan_gives_what_is_safe_of_what_a_newcomer_is_predicted_to_take() -> None:
     log = ARRIVAL.logs["lagoon"]
     once = replace(
