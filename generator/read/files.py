@@ -15,7 +15,7 @@ from generator.read.discover import FOLDERS, Found, post_parts, read_text
 from generator.read.draft import Draft, facts_of, one_log
 from generator.read.kinds import Meaning, records_in
 from generator.read.messages import did_you_mean
-from generator.read.recovery import Remains, read_yaml
+from generator.read.recovery import Remains, read_yaml, without_tabs
 from generator.read.syntax import unreadable_lines
 from generator.read.yaml_lines import Document
 from generator.records.carried_out import Told, told_with
@@ -177,7 +177,11 @@ def _carried_out(read: Mapping[str, Mapping[str, Any]], now: datetime, zone: Zon
 
 def _meaning(disk: Disk) -> Meaning:
     """The zone and the units of a journal. If only other settings are wrong, these may still be right."""
-    document, _ = _yaml(disk, "journal.yaml")
+    text, _ = disk.text("journal.yaml")
+    document, wrong = read_yaml(text or "", "journal.yaml")
+    if any(problem.kind == "tab" for problem in wrong):
+        tries = (read_yaml(each, "journal.yaml") for each in without_tabs(text or ""))
+        document, _ = min(tries, key=lambda each: len(each[1]), default=(document, wrong))
     written = dict(document.value) if document and isinstance(document.value, dict) else {}
     zone = _salvaged(Zone, written.get("time_zone")) or ZoneInfo("UTC")
     units_written = written.get("units")
@@ -196,43 +200,43 @@ def _salvaged(kind: Any, written: Any) -> Any:
 
 def _whole(disk: Disk, file: str, meaning: Meaning) -> _File:
     """A file's valid records, what is wrong in it, and the position of everything."""
+    text, problems = disk.text(file)
+    if text is None:
+        return _File((), Faults(tuple(problems)), None)
+    found = _told(disk, file, text, meaning)
+    if tab := next((problem for problem in found.faults.problems if problem.kind == "tab"), None):
+        tries = (_told(disk, file, each, meaning) for each in without_tabs(text))
+        found = min(tries, key=lambda each: len(each.faults.problems), default=found)
+        problems.append(tab)
+    every = tuple(dict.fromkeys((*problems, *found.faults.problems)))
+    return found._replace(faults=found.faults._replace(problems=every))
+
+
+def _told(disk: Disk, file: str, text: str, meaning: Meaning) -> _File:
+    """What a file's text says."""
     kind = kind_of(file)
     from_markdown: dict[str, Any] = {}
     if kind == "entries":
-        document, problems, from_markdown = _post(disk, file)
+        parts, problems = post_parts(text, file)
+        if parts is None:
+            return _File((), Faults(tuple(problems)), None)
+        document, wrong = read_yaml(parts.head, file, parts.head_line - 1)
+        problems += [*wrong, *unreadable_lines(parts.body, file, parts.body_line)]
+        from_markdown = {"body": parts.body, "body_line": parts.body_line}
     else:
-        document, problems = _yaml(disk, file)
+        document, problems = read_yaml(text, file)
     if document is None:
         return _File((), Faults(tuple(problems)), None)
     if kind not in ("journal", "logs") and isinstance(document.value, dict):
         if kind == "corals" and _stem(file) in disk.stories:
             story = f"corals/{_stem(file)}.md"
-            text, unreadable = disk.text(story)
-            from_markdown["story"] = text or ""
-            problems += [*unreadable, *unreadable_lines(text or "", story)]
+            told, unreadable = disk.text(story)
+            from_markdown["story"] = told or ""
+            problems += [*unreadable, *unreadable_lines(told or "", story)]
         document.value.update(from_markdown, id=_stem(file))
     outcome = records_in(kind, document, file, meaning)
     faults = Faults((*problems, *outcome.problems), tuple(outcome.remains))
     return _File(tuple(outcome.records), faults, document)
-
-
-def _yaml(disk: Disk, file: str) -> tuple[Document | None, list[Problem]]:
-    text, problems = disk.text(file)
-    if text is None:
-        return None, problems
-    document, wrong = read_yaml(text, file)
-    return document, [*problems, *wrong]
-
-
-def _post(disk: Disk, file: str) -> tuple[Document | None, list[Problem], dict[str, Any]]:
-    text, problems = disk.text(file)
-    parts, wrong = (None, []) if text is None else post_parts(text, file)
-    problems += wrong
-    if parts is None:
-        return None, problems, {}
-    document, wrong = read_yaml(parts.head, file, parts.head_line - 1)
-    problems += [*wrong, *unreadable_lines(parts.body, file, parts.body_line)]
-    return document, problems, {"body": parts.body, "body_line": parts.body_line}
 
 
 def kind_of(file: str) -> str:

@@ -5,6 +5,7 @@ import re
 from bisect import bisect_left, insort
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any, NamedTuple
 
 from pydantic import TypeAdapter, ValidationError
@@ -152,6 +153,27 @@ def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | N
     elif document is None and whole:
         problems.append(Problem(Source(file), "empty-file", "the file is empty", "fill it in, or delete it"))
     return document, problems
+
+
+_TABBED = re.compile(r"^( *\t[ \t]*)(?=\S)")
+_LONG = 200_000  # characters
+
+
+def without_tabs(text: str) -> Iterator[str]:
+    """What a text may be without tabs at the start of its lines, for nobody can tell how far they indent.
+
+    Nothing for a text so long that it would take seconds to read it so many times.
+    """
+    lines = text.split("\n")
+    for wide in (0, 2, 4, 8) if len(text) < _LONG else ():
+        each_tab = partial(_TABBED.sub, lambda found, wide=wide: found[1].replace("\t", " " * wide))
+        yield "\n".join(map(each_tab, lines))
+    for deeper in (0, 2) if len(text) < _LONG else ():
+        above, written = 0, []
+        for line in lines:
+            written.append(_TABBED.sub(" " * (above + deeper), line))
+            above = len(written[-1]) - len(written[-1].lstrip()) if line.strip() else above
+        yield "\n".join(written)
 
 
 class _Parts:

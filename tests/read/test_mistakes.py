@@ -63,6 +63,21 @@ def test_a_mistake_is_named_with_its_line_and_its_remedy(mistake: Mistake, tmp_p
     assert (loaded.journal is None) == bool(loaded.errors)
 
 
+def test_a_tab_before_a_line_gives_one_message_and_none_that_follows_from_it(tmp_path: Path) -> None:
+    write_archive(SOUND, tmp_path)
+    for path in (each for each in tmp_path.rglob("*") if each.suffix == ".yaml" or each.parent.name == "entries"):
+        lines, file = path.read_text("utf-8").split("\n"), path.relative_to(tmp_path).as_posix()
+        head = range(1, lines.index("---", 1)) if path.suffix == ".md" else range(len(lines) - 1)
+        for at in head:
+            for tabbed in (f"\t{lines[at]}", f"\t{lines[at].lstrip()}"):
+                text = "\n".join([*lines[:at], tabbed, *lines[at + 1 :]])
+                told = [
+                    (each.source.file, each.source.line, each.kind)
+                    for each in load(tmp_path, NOW, {file: text}).problems
+                ]
+                assert told == [(file, at + 1, "tab")], tabbed
+
+
 def test_there_are_at_least_eighty_distinct_mistakes() -> None:
     names = {mistake.name for mistake in MISTAKES}
     assert len(names) == len(MISTAKES)
