@@ -230,8 +230,8 @@ def _text(path: Path) -> str:
 
 def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
-    from generator.shorthand.coral_text import new_coral, with_fact
     from generator.shorthand.log_text import entries_of, new_month, with_entry
+    from generator.shorthand.yaml_text import new_coral, with_fact
 
     edits: dict[str, tuple[str, str]] = {}
     corals = dict(journal.corals)

@@ -57,8 +57,7 @@ class _Texts:
 
 def run(args: argparse.Namespace) -> int:
     """Write the line's facts into the files, or none of them if anything is not understood or wrong."""
-    from generator.commands.asking import known_of
-    from generator.commands.echo import echo
+    from generator.commands.asking import echo, known_of
     from generator.commands.writing import locked, write_texts
     from generator.read.load import load
     from generator.records.past import in_the_future_from, moment
@@ -143,8 +142,8 @@ def _described(change: "Change", alt: str | None) -> "Change":
 
 def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Change, ...]") -> _Texts:
     """The files with all changes in them. Raises `CannotExtend` or `OSError`."""
-    from generator.shorthand.coral_text import frags_of, new_coral, with_fact
     from generator.shorthand.log_text import entries_of, with_entry, with_solution
+    from generator.shorthand.yaml_text import frags_of, new_coral, with_fact
 
     texts, zone = _Texts({}, {}, {}), journal.settings.time_zone
     for change in (change for change in changes if change.into == "solutions"):

@@ -87,9 +87,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, str]:
     """The file of a plan for the colony, by its path. Raises `LookupError`."""
-    from generator.shorthand.coral_text import SCHEMA
     from generator.shorthand.finish import id_of
-    from generator.shorthand.yaml_text import written
+    from generator.shorthand.yaml_text import SCHEMA, written
     from generator.units.quantity import parse_quantity
 
     id = id_of(args.plan)
@@ -196,7 +195,7 @@ def _ahead(found: "Foresight", say: "Say", by_the_hour: bool) -> list[str]:
     `by_the_hour`: the colony goes in now; otherwise at some time that day.
     """
     from generator.reckon.finding import CannotTell
-    from generator.render.base.forecast_words import forecast_words
+    from generator.render.base.sentences import forecast_words
 
     words = say.words
     lines = ["", words("changes.doses")]

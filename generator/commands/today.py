@@ -86,7 +86,7 @@ def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
 
 def _tests(ctx: "PageContext") -> Iterator[str]:
     """The tests of the next days, by system and day, with their reason."""
-    from generator.render.base.listing import listed
+    from generator.render.base.sentences import listed
     from generator.render.pages.next_tests import DAYS_AHEAD, by_day, why_of
 
     for system in ctx.view.systems.values():

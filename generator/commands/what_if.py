@@ -31,8 +31,8 @@ def run(args: argparse.Namespace) -> int:
     """Print uptake now and after each change. Return 1 if there is no answer, or an argument is wrong."""
     from generator.reckon.arrivals.analysis import analyse_what_if
     from generator.reckon.finding import CannotTell
-    from generator.render.base.forecast_words import what_if_words
     from generator.render.base.numbers import Say, display_of
+    from generator.render.base.sentences import what_if_words
 
     asked = understood(args, lambda known: (*_coral(args.coral, known), _part(args.cut)))
     if asked is None:

@@ -10,9 +10,8 @@ from typing import Any, NamedTuple
 
 from pydantic import TypeAdapter, ValidationError
 
-from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID
+from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID, unresolved
 from generator.read.draft import Draft
-from generator.read.references import unresolved
 from generator.read.shape import Shape
 from generator.read.yaml_lines import Document, Mark, read_whole
 from generator.records.source import Problem, Source

@@ -16,9 +16,9 @@ from generator.__main__ import main
 from generator.commands.asking import known_of
 from generator.read.load import load
 from generator.records.journal import Journal
-from generator.shorthand.coral_text import new_coral, with_fact
 from generator.shorthand.grammar import understood
 from generator.shorthand.log_text import SCHEMA, entries_of, new_month
+from generator.shorthand.yaml_text import new_coral, with_fact
 from tests.browser.visits import ENLARGED, PHONE, opened
 from tests.conftest import ROOT
 

@@ -12,10 +12,9 @@ from generator.read.recovery import read_yaml
 from generator.records.coral import Coral
 from generator.records.log import LogEntry
 from generator.records.system import Levels
-from generator.shorthand.coral_text import frags_of, new_coral, with_fact
 from generator.shorthand.grammar import understood
 from generator.shorthand.log_text import entries_of, with_entry, with_solution
-from generator.shorthand.yaml_text import CannotExtend
+from generator.shorthand.yaml_text import CannotExtend, frags_of, new_coral, with_fact
 from tests.shorthand.known import KNOWN, ZONE
 
 MEANING = Meaning(ZONE, dict(KNOWN.units))

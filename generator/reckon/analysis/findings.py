@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings
-    from generator.reckon.water.years import YearOfWater
+    from generator.reckon.water.replay import YearOfWater
 
 
 def _no_trades() -> "TradeFindings":

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from generator.reckon.planned.landing import InWater
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings
-    from generator.reckon.water.years import YearOfWater
+    from generator.reckon.water.replay import YearOfWater
 
 with later():  # each room is loaded when something of it is calculated
     from generator.reckon import finding as _finding
@@ -42,7 +42,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.planned import analysis as _planned
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
-    from generator.reckon.water import years as _years
+    from generator.reckon.water import replay as _replay
 
 T = TypeVar("T")
 OfCoral = TypeVar("OfCoral", "SizeHeld", "TouchHeld")
@@ -151,7 +151,7 @@ class _Steps:
 
         def years_of(id: str) -> "dict[int, YearOfWater]":
             litres = systems[id].water.volume.canonical()
-            return _years.years_of(water[id], litres, self.journal.settings.time_zone)
+            return _replay.years_of(water[id], litres, self.journal.settings.time_zone)
 
         years = self.by_system("years", years_of)
         return self.door.each(

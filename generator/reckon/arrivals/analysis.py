@@ -6,12 +6,20 @@ from datetime import datetime
 from math import hypot
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.arrivals.colony import Colony
+from generator.reckon.arrivals.colony import (
+    NOTHING_RECORDED,
+    UNKNOWN,
+    Colony,
+    OfPlace,
+    Spot,
+    anywhere_in,
+    of_place,
+    spot_of,
+)
 from generator.reckon.arrivals.expected import ExpectedUptake, Factor, alkalinity_of, expected, times_there
 from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
 from generator.reckon.arrivals.observed import baseline_of, if_unchanged, readings_that_tell
-from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, anywhere_in, of_place, spot_of
 from generator.reckon.arrivals.shares import Shares, part_of, present_factor
 from generator.reckon.dosing.phases import Phase, added_doses
 from generator.reckon.estimate.uncertainty import LogNormal

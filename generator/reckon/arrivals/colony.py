@@ -1,14 +1,21 @@
-"""A coral as far as it is known on a day: what it is, how large, how heavy."""
+"""A coral as far as it is known on a day: what it is, how large, how heavy; what another place does to its growth."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import pi, sqrt
+from itertools import product
+from math import exp, hypot, log, pi, sqrt, tanh
 from typing import TypeVar
 
 from generator.nature.constants import (
     AREA_SPREAD,
     DRAINED_SKELETON,
+    FLOW_WEAK_TO_STRONG,
+    LEFT_OF_LIGHT,
+    LIGHT_SATURATION_OF_CALCIFICATION,
+    LIGHT_TO_DARK_CALCIFICATION,
+    LIT_SHARE_OF_DAY,
+    OF_ITS_PLACE,
     SPREAD_PER_YEAR,
     SURFACE_SPREAD,
     SURFACE_SPREAD_WITHOUT_HEIGHT,
@@ -17,9 +24,10 @@ from generator.nature.genera import genus_name, surface_factor
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant
 from generator.reckon.growth.measurements import Body, body, height_of, surface_area
-from generator.records.coral import Coral, Form, Size, Weighing
+from generator.records.coral import Coral, Form, Placement, Size, Weighing
 from generator.records.source import Source
-from generator.units.quantity import STANDARD_DENSITY, spread_of_range
+from generator.records.system import Place, System
+from generator.units.quantity import STANDARD_DENSITY, coverage_factor, spread_of_range
 
 # Dry skeleton in a drained colony's mass in air: the rest is tissue and the water it holds.
 SKELETON_OF_DRAINED = LogNormal(DRAINED_SKELETON.value, spread_of_range(*DRAINED_SKELETON.ends))
@@ -144,3 +152,108 @@ def _mass(weighing: Weighing, coral: Coral, day: date) -> Mass:
 
 def _years(then: date, day: date) -> float:
     return abs((day - then).days) / _DAYS_A_YEAR
+
+
+Ends = tuple[float, float]
+# How far each flow is from weak (0) to strong (1), and how far places of one flow may be apart. Choices of ours.
+FLOWS = {"weak": 0.0, "moderate": 0.5, "strong": 1.0}
+WITHIN_A_FLOW = 0.25
+# What each of the two adds where it is not recorded (of the logarithm): half of the variance assumed of a place.
+NOT_RECORDED = LogNormal(1.0, OF_ITS_PLACE.value / sqrt(2.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """The light (PAR, µmol/m²/s) and flow (0 weak to 1 strong) where a coral stands or may stand, least and most.
+
+    `lit` is the share of a day that it has light. None: not recorded.
+    """
+
+    light: Ends | None = None
+    flow: Ends | None = None
+    lit: float = LIT_SHARE_OF_DAY.value
+
+
+UNKNOWN = Spot()
+
+
+@dataclass(frozen=True, slots=True)
+class OfPlace:
+    """By how much light and flow make a coral calcify otherwise at another place; None: not recorded at both."""
+
+    light: LogNormal | None = None
+    flow: LogNormal | None = None
+
+    @property
+    def whole(self) -> LogNormal:
+        """Both together, with the spread that is assumed of what is not recorded."""
+        return (self.light or NOT_RECORDED).times(self.flow or NOT_RECORDED)
+
+
+NOTHING_RECORDED = OfPlace()
+
+
+def spot_of(placement: Placement | None, system: System) -> Spot:
+    """Where a coral stands: the light measured at it, else that of its place, and its place's flow."""
+    place = system.places.get(placement.place or "") if placement else None
+    spot = _spot([place] if place else [], system)
+    if placement is None or placement.light is None:
+        return spot
+    at = placement.light.canonical()
+    return Spot((at, at), spot.flow, spot.lit)
+
+
+def anywhere_in(system: System) -> Spot:
+    """Wherever in a system: from the least to the most of its places, where all of them have it recorded."""
+    return _spot(list(system.places.values()), system)
+
+
+def of_place(here: Spot, there: Spot) -> OfPlace:
+    """The factors from one place to another, the same as those of the way back turned over."""
+    light = _of_light(here, there) if here.light and there.light else None
+    return OfPlace(light, _of_flow(here.flow, there.flow) if here.flow and there.flow else None)
+
+
+def response(light: float, lit: float, saturation: float) -> float:
+    """Calcification of a day in so much light (PAR) for a share `lit` of it, in units of that of light to the full.
+
+    Source: hyperbolic tangent of light over that of saturation, Chalker 1981, Mar. Biol. 63:135-141, on top of what is
+    laid down in the dark, Gattuso, Allemand & Frankignoulle 1999, Am. Zool. 39:160-183 (both from memory).
+    """
+    dark = 1.0 / LIGHT_TO_DARK_CALCIFICATION.value
+    return dark + (1.0 - dark) * lit * tanh(light / saturation)
+
+
+def _of_light(here: Spot, there: Spot) -> LogNormal:
+    """A coral that gets used to its light makes up for part of it: anything from all of the difference to nothing."""
+    assert here.light is not None
+    assert there.light is not None
+    ratios = [
+        log(response(to, there.lit, saturation) / response(of, here.lit, saturation))
+        for of, to, saturation in product(here.light, there.light, LIGHT_SATURATION_OF_CALCIFICATION.ends)
+    ]
+    middle, half = (max(ratios) + min(ratios)) / 2.0, (max(ratios) - min(ratios)) / 2.0
+    left, (least, most) = LEFT_OF_LIGHT.value, LEFT_OF_LIGHT.ends
+    spread = hypot(left * half, (most - least) / 2.0 * middle) / coverage_factor()
+    return LogNormal(exp(left * middle), spread)
+
+
+def _of_flow(here: Ends, there: Ends) -> LogNormal:
+    least, most = there[0] - here[1], there[1] - here[0]
+    whole = -log(FLOW_WEAK_TO_STRONG.value)
+    middle, half = (least + most) / 2.0, (most - least) / 2.0
+    apart = hypot(half / coverage_factor(), WITHIN_A_FLOW)
+    return LogNormal(exp(middle * whole), hypot(middle * spread_of_range(*FLOW_WEAK_TO_STRONG.ends), apart * whole))
+
+
+def _spot(places: Iterable[Place], system: System) -> Spot:
+    places = list(places)
+    lit = system.photoperiod.canonical() / 24.0 if system.photoperiod else LIT_SHARE_OF_DAY.value
+    light = [end for place in places for end in (place.light, place.light_to or place.light)]
+    flow = [place.flow for place in places]
+    known, flows = [each.canonical() for each in light if each], [FLOWS[each] for each in flow if each]
+    return Spot(
+        (min(known), max(known)) if known and len(known) == len(light) else None,
+        (min(flows), max(flows)) if flows and len(flows) == len(flow) else None,
+        lit,
+    )

@@ -7,8 +7,7 @@ from math import exp, log, sqrt
 from typing import Literal
 
 from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
-from generator.reckon.arrivals.colony import Colony
-from generator.reckon.arrivals.of_place import NOTHING_RECORDED, UNKNOWN, OfPlace, Spot, of_place
+from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, OfPlace, Spot, of_place
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.uncertainty import LogNormal, from_estimate
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, parts_of, scaled_parts

@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.arrivals.colony import colony_of
+from generator.reckon.arrivals.colony import colony_of, spot_of
 from generator.reckon.arrivals.expected import (
     LARGE_SHARE,
     ExpectedUptake,
@@ -22,7 +22,6 @@ from generator.reckon.arrivals.expected import (
     followed,
 )
 from generator.reckon.arrivals.observed import STORY, Baseline
-from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.published import published
 from generator.reckon.arrivals.shares import (
     NONE_OWN,

@@ -9,10 +9,10 @@ from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
+from generator.reckon.arrivals.colony import Spot, spot_of
 from generator.reckon.arrivals.expected import Factor, Taken
 from generator.reckon.arrivals.informed import Informed, near, own_factors, told_within
 from generator.reckon.arrivals.observed import baseline_of
-from generator.reckon.arrivals.of_place import Spot, spot_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.story import Story, story_of
 from generator.reckon.finding import Answer, CannotTell

@@ -5,12 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from math import inf
 
-from generator.reckon.arrivals.colony import colony_of
+from generator.reckon.arrivals.colony import colony_of, spot_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected, factor, followed
 from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.known import Waters, water_with
 from generator.reckon.arrivals.observed import baseline_of
-from generator.reckon.arrivals.of_place import spot_of
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Answer, CannotTell, Finding

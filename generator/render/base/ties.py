@@ -13,7 +13,7 @@ from generator.records.journal import Entry
 from generator.records.log import Event, Note
 from generator.records.source import Source
 from generator.render.audience import View
-from generator.render.base.mentions import Brief, Names, in_brief, leads_to, line_names, names_of
+from generator.render.base.links import Brief, Names, in_brief, leads_to, line_names, names_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,8 @@ from generator.render.base import links
 from generator.render.base.blocks import Line
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Link
-from generator.render.base.listing import listed, shortened
 from generator.render.base.numbers import Shown, in_words
+from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words
 from generator.render.pages.behind import ready_line

@@ -25,10 +25,10 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, bold, joined
-from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown, hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Ranges, Row, ranges
+from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words

@@ -15,9 +15,9 @@ from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined, small
-from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
 from generator.render.base.scale import Row, ranges
+from generator.render.base.sentences import listed
 from generator.render.base.why import why_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate

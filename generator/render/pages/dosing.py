@@ -14,10 +14,10 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
-from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
+from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, cannot, evidence, figure_of, per_day_figure, to_method
 from generator.render.pages.doses import (
     caution_words,

@@ -9,7 +9,7 @@ from typing import TypeVar
 from markupsafe import Markup
 
 from generator.reckon.water.canonical import canonical_value
-from generator.reckon.water.years import YearOfWater
+from generator.reckon.water.replay import YearOfWater
 from generator.records.journal import Entry
 from generator.records.system import System
 from generator.render.base import links

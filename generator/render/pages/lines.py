@@ -28,8 +28,7 @@ from generator.render.base.context import PageContext, as_file, page, section_cr
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
-from generator.render.drawings.family_tree import FATES, Bar, Fate, Tree, draw
-from generator.render.drawings.statistics import draw_survival
+from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw, draw_survival
 from generator.render.pages.attention import holders_of, nobody
 from generator.render.pages.coral import state_of
 

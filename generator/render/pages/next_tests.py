@@ -13,10 +13,10 @@ from generator.render.base import links
 from generator.render.base.blocks import Facts, Items, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, Phrase, Span, joined, small
-from generator.render.base.listing import listed
 from generator.render.base.numbers import NBSP, Moment, hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Gauge, gauge
+from generator.render.base.sentences import listed
 from generator.render.charts.water_rows import WINDOW
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import coverage_factor

@@ -28,9 +28,9 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext
-from generator.render.base.forecast_words import forecast_words
 from generator.render.base.inline import BREAK, Inline, bold, joined, small
 from generator.render.base.scale import Row, ranges
+from generator.render.base.sentences import forecast_words
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, strip, ways_of

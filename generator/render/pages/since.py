@@ -19,9 +19,9 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page, predicted
 from generator.render.base.inline import Inline, bold, joined, small
-from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
+from generator.render.base.sentences import listed
 from generator.render.base.why import how
 from generator.units.quantity import Estimate, Quantity
 

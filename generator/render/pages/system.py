@@ -26,9 +26,9 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, frame, page, predicted, section_crumb
 from generator.render.base.inline import Inline, Link, Span, joined, small
-from generator.render.base.listing import listed
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
+from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, evidence, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.attention import matters

@@ -24,10 +24,10 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined
-from generator.render.base.listing import shortened
 from generator.render.base.numbers import NBSP, Moment, Shown, plain, with_unit
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
+from generator.render.base.sentences import shortened
 from generator.render.base.why import to_method, why_of
 from generator.render.pages.deals import to_trade
 from generator.render.pages.shares import strip

@@ -15,8 +15,8 @@ from generator.records.journal import Entry
 from generator.records.source import Problem
 from generator.render.base import links
 from generator.render.base.context import PageContext
-from generator.render.base.listing import listed
 from generator.render.base.page import environment
+from generator.render.base.sentences import listed
 from generator.render.pages.journal import newest_first
 from generator.render.pages.next_tests import by_day, why_of
 from generator.render.pages.since import WEEK, between, since_blocks

@@ -27,7 +27,6 @@ with later():
     from generator.render.pages import home as _home
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
-    from generator.render.pages import methods as _methods
     from generator.render.pages import next_tests as _next_tests
     from generator.render.pages import offers as _offers
     from generator.render.pages import origin as _origin
@@ -57,7 +56,7 @@ _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.LINES: lambda ctx: _lines.lines_page(ctx),
     links.SURVIVAL: lambda ctx: _lines.survival_page(ctx),
     links.TRACK_RECORD: lambda ctx: _track_record.track_record_page(ctx),
-    links.METHODS: lambda ctx: _methods.methods_page(ctx),
+    links.METHODS: lambda ctx: _home.methods_page(ctx),
     links.DATA: lambda ctx: _home.data_page(ctx),
     links.NOT_FOUND: lambda ctx: _home.not_found_page(ctx),
     links.JOURNAL: lambda ctx: _journal.journal_page(ctx),

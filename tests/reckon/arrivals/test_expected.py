@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from generator.nature.constants import BETWEEN_WATERS
-from generator.reckon.arrivals.colony import Colony
+from generator.reckon.arrivals.colony import NOTHING_RECORDED, Colony
 from generator.reckon.arrivals.expected import (
     LARGE_SHARE,
     UNKNOWN_FACTOR,
@@ -22,7 +22,6 @@ from generator.reckon.arrivals.expected import (
     times_there,
 )
 from generator.reckon.arrivals.informed import share_of
-from generator.reckon.arrivals.of_place import NOTHING_RECORDED
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell, Finding

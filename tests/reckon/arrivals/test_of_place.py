@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.nature.constants import OF_ITS_PLACE
-from generator.reckon.arrivals.of_place import FLOWS, UNKNOWN, Spot, anywhere_in, of_place, response, spot_of
+from generator.reckon.arrivals.colony import FLOWS, UNKNOWN, Spot, anywhere_in, of_place, response, spot_of
 from generator.records.coral import Placement
 from generator.records.system import Place
 from generator.units.quantity import parse_quantity

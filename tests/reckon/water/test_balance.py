@@ -8,7 +8,7 @@ import pytest
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.years import Balance, _level_error, balance
+from generator.reckon.water.replay import Balance, _level_error, balance
 from generator.records.log import SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate

@@ -4,7 +4,7 @@ import itertools
 from xml.etree import ElementTree
 
 from generator.render.base.words import words_of
-from generator.render.drawings.family_tree import FATES, Bar, Tree, draw
+from generator.render.drawings.statistics import FATES, Bar, Tree, draw
 
 SVG = "{http://www.w3.org/2000/svg}"
 YEAR = 365.25 * 86_400_000

@@ -1,13 +1,17 @@
-"""What comes of uptake in sentences: when a level leaves its band, and what if a coral is cut, taken out or moved."""
+"""Names in a sentence; when a level leaves its band, and what if a coral is cut, taken out or moved, in sentences."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
+from typing import TYPE_CHECKING
 
 from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
 from generator.render.base.numbers import Say
 from generator.units.quantity import Estimate
+
+if TYPE_CHECKING:
+    from generator.render.base.context import PageContext
 
 
 def forecast_words(say: Say, forecast: Forecast) -> tuple[str, str]:
@@ -61,3 +65,21 @@ def times_words(say: Say, moved: Moved) -> str:
 
 def _after(demand: Demand) -> Estimate:
     return demand.alkalinity_after
+
+
+# So many colonies are named where there are more.
+_NAMED = 3
+
+
+def listed(ctx: "PageContext", names: Sequence[str]) -> str:
+    """Names in a sentence: a, b and c."""
+    if len(names) < 2:
+        return "".join(names)
+    return ctx.words("next_tests.and", first=", ".join(names[:-1]), last=names[-1])
+
+
+def shortened(ctx: "PageContext", names: Sequence[str]) -> str:
+    """The first of some names, and how many more there are."""
+    if len(names) > _NAMED + 1:
+        names = [*names[:_NAMED], ctx.words("planned.more", n=len(names) - _NAMED)]
+    return listed(ctx, names)
