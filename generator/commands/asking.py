@@ -10,7 +10,6 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from generator.commands.terminal import doing, print_problems
-from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.findings import Findings
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
     from generator.render.base.numbers import Display
     from generator.render.base.words import Words
     from generator.shorthand.finish import Change, Known, Moment
-    from generator.units.quantity import Estimate
+    from generator.units.quantity import Estimate, Quantity
 
 
 Read = TypeVar("Read")
@@ -208,6 +207,8 @@ def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at
 
 
 def _said(change: "Change", since: _Since, system: "System", display: "Display") -> Iterator[str]:
+    from generator.units.quantity import Quantity
+
     values = change.values
     if change.into == "readings":
         for kind, value in values.items():
@@ -226,6 +227,8 @@ def _said(change: "Change", since: _Since, system: "System", display: "Display")
 
 def _grown(change: "Change", coral: "Coral") -> str:
     """How much more or less a coral weighs or measures than the last time it was weighed or measured the same way."""
+    from generator.units.quantity import Quantity
+
     if change.into == "weighings":
         now, way = change.values["mass"], ("in_water" in change.values, "holder" in change.values)
         last = [(each.at, each.mass) for each in coral.weighings if (each.in_water, each.holder is not None) == way]
@@ -248,7 +251,7 @@ def _part(name: str, value: object) -> str:
     return name.replace("_", " ") if value == "true" else f"{name.replace('_', ' ')} {value}"
 
 
-def _reading(kind: str, value: Quantity, since: _Since, system: "System", display: "Display") -> str:
+def _reading(kind: str, value: "Quantity", since: _Since, system: "System", display: "Display") -> str:
     from generator.reckon.water.canonical import canonical_value
 
     now = canonical_value(value)
@@ -266,14 +269,14 @@ def _reading(kind: str, value: Quantity, since: _Since, system: "System", displa
     return f"{kind} {value}: {'; '.join(part for part in parts if part)}"
 
 
-def _against(kind: str, change: float, like: Quantity, than: str, display: "Display") -> str:
+def _against(kind: str, change: float, like: "Quantity", than: str, display: "Display") -> str:
     size, unit, digits = _change(kind, change, like, display)
     if round(abs(size), digits) == 0.0:
         return f"as {than}"
     return f"{abs(size):.{digits}f} {unit} {'higher' if size > 0 else 'lower'} than {than}"
 
 
-def _expected(kind: str, now: float, like: Quantity, expected: "Estimate", display: "Display") -> str:
+def _expected(kind: str, now: float, like: "Quantity", expected: "Estimate", display: "Display") -> str:
     shown = display.estimate(kind, expected, of_level=True)
     _, _, digits = _change(kind, 0.0, like, display)
     told = f"predicted {shown.value:.{digits}f} {shown.unit} ({shown.low:.{digits}f} to {shown.high:.{digits}f})"
@@ -283,7 +286,7 @@ def _expected(kind: str, now: float, like: Quantity, expected: "Estimate", displ
     return f"{told}: {abs(size):.{digits}f} {unit} {'higher' if size > 0 else 'lower'} than expected. Test again?"
 
 
-def _change(kind: str, change: float, like: Quantity, display: "Display") -> tuple[float, str, int]:
+def _change(kind: str, change: float, like: "Quantity", display: "Display") -> tuple[float, str, int]:
     """A difference in the unit shown, that unit, and how many decimals a reading of this kind is written with."""
     unit = display.unit(kind)
     return display.change(kind, change), unit, like.digits if like.unit == unit else max(like.digits, 1)
