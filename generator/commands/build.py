@@ -124,13 +124,11 @@ def _build(
         with doing(args, "writing the site"):
             before = Before(memory.written(), made.files.differing) if memory else None
             keep = settings.publish.keep if settings.publish else ()
-            written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before)
+            written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before, show or bool)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1
     pages = len(made.pages())
-    if show:
-        show()
     if memory and isinstance(door, Steps):
         unsure = remembering.unsure(news := door.news(), begun)
         settled = files and not unsure and seen(args.content) == files

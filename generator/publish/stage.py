@@ -110,13 +110,15 @@ def publish(
     replace: bool = False,
     dead: Callable[[], list[str]] | None = None,
     before: Before | None = None,
+    show: Callable[[], object] = bool,
 ) -> dict[str, bytes]:
     """Replace the site's folder by `files` (address → bytes), all of them or none.
 
     `keep` are files and folders of the site that stay as they are: others put them there. Any other file that
     no build wrote stops the build, or goes with `replace`. `dead` knows the dead links
-    already, `before` which files are as they were: those are not asked for and not written. Returns what the disk
-    notes of each file. Raises `CannotPublish` for that, for an address outside the site, a dead link, a folder that is
+    already, `before` which files are as they were: those are not asked for and not written. `show` is called once the
+    site is there, before the old one is removed. Returns what the disk notes of each file. Raises `CannotPublish` for
+    files that no build wrote, for an address outside the site, a dead link, a folder that is
     not a site, and any error of the disk.
     """
     site = Path(os.path.realpath(site))
@@ -131,6 +133,7 @@ def publish(
         strangers = _strangers(site, kept, replace)
         same = _same_as_before(site, files, before) if before else frozenset()
         if before and not strangers and len(same) == len(before.marks) == len(files):
+            show()
             return dict(before.marks)
         staging = Staging(site)
         try:
@@ -141,6 +144,7 @@ def publish(
             known = before.marks if before else {}
             marks = {at: known[at] if at in same else _mark(f"{staging.folder}/{at}") for at in files}
             swap(staging.folder, site)
+            show()
         finally:
             staging.close()
         return marks
