@@ -23,7 +23,12 @@ if TYPE_CHECKING:
 with later():  # loaded when they are needed
     from generator.publish import assets as _assets
     from generator.reckon import attention as _attention
+    from generator.render.base import links as _links
     from generator.render.base import page as _page
+
+
+# The steps of one page, which share what it is made from.
+_OF_A_PAGE = ("wrong on page", "document", "beside page", "drawn", "links")
 
 
 class Wanted(NamedTuple):
@@ -69,6 +74,10 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     templates = partial(door.given("templates", {"": digest_of_templates()}), "")
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown, templates)
     door.all_given()
+    door.on_all_cores(
+        [(("water", id), ("dosing", id)) for id in journal.systems]
+        + [(("growth", id), ("size held", id), ("paper of coral", id)) for id in journal.corals]
+    )
 
     def drawn_page(url: str) -> bytes:
         templates()
@@ -91,6 +100,8 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     files = Together((*parts, assets.files))
     links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
     told = door.one("problems of site", problems_of_site)
+    # The page of the search asks for all others.
+    door.on_all_cores([[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH])
     dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
     return Made(
         files,
@@ -124,7 +135,7 @@ class Together(Mapping[str, bytes]):
 
     def differing(self) -> frozenset[str]:
         """The addresses of files that are not known to be as in the build before. Assets go with the program."""
-        from generator.door.steps import Each
+        from generator.door.door import Each
 
         return frozenset().union(*(part.differing() for part in self.parts if isinstance(part, Each)))
 

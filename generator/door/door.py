@@ -11,8 +11,11 @@ from functools import cache, partial
 from importlib.machinery import ModuleSpec, PathFinder
 from importlib.util import LazyLoader
 from types import ModuleType
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 from zlib import crc32
+
+if TYPE_CHECKING:
+    from generator.door.steps import Steps
 
 T = TypeVar("T")
 
@@ -94,9 +97,49 @@ class Door:
         made = self.each(f"{name}: part", lambda: members, lambda part: make(members[part]))
         return lambda: list(made.values())
 
+    def on_all_cores(self, work: Iterable[Sequence[tuple[str, str]]]) -> None:
+        """Do steps that many others will ask for; those of one part of the work have much in common."""
+
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted."""
         return kind(**{part: read() for part, read in reads.items()})
+
+
+class Each(Mapping[str, T]):
+    """A mapping behind the door."""
+
+    def __init__(
+        self,
+        steps: "Steps",
+        name: str,
+        known: Callable[[], tuple[str, ...]],
+        has: Callable[[str], bool],
+        value: Callable[[str], T],
+    ) -> None:
+        self._steps, self._name, self._known, self._has, self._value = steps, name, known, has, value
+        self._there: frozenset[str] | None = None
+
+    def differing(self) -> frozenset[str]:
+        """The ids of values that are not known to be the same as in the build before."""
+        return self._steps.differing(self._name, self._known())
+
+    def __getitem__(self, id: str) -> T:
+        if self._there is None:
+            self._there = frozenset(self._steps.peek(f"{self._name}: ids"))
+        # It is enough to ask for a value that is there: if it goes, so does the answer.
+        if id in self._there or self._has(id):
+            return self._value(id)
+        raise KeyError(id)
+
+    def __contains__(self, id: object) -> bool:
+        return isinstance(id, str) and self._has(id)
+
+    def __iter__(self) -> Iterator[str]:
+        self._steps.recall(self._name)
+        return iter(self._known())
+
+    def __len__(self) -> int:
+        return len(self._known())
 
 
 class _Lazily:

@@ -13,11 +13,13 @@ program reads anyway; to read from them is to ask.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+import pickle
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from heapq import heappop, heappush
 from typing import Any, TypeVar, cast
 
-from generator.door.door import Door
+from generator.door.cores import share_out
+from generator.door.door import Door, Each
 from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, Same, fingerprint_of, pickled
 
 T = TypeVar("T")
@@ -136,6 +138,37 @@ class Steps(Door):
         known = self._memory.ids(name)
         return frozenset(id for id in ids if id not in known or self._differs.get((name, id)))
 
+    def on_all_cores(self, work: Iterable[Sequence[Key]]) -> None:
+        """Do steps that many others will ask for, by their names and ids, if nothing is known of any step."""
+        if self._before:
+            return
+        parts = list(work)
+        asked, given = {key for part in parts for key in part}, {*self._given}
+
+        def do(part: Sequence[Key]) -> None:
+            for key in part:
+                self._try(self._answer, key)
+
+        def handed() -> bytes:
+            done = {key: each for key, each in self._done.items() if key not in before}
+            unkept = {key: self._answers[key] for key in done.keys() & asked if done[key].kept is None}
+            return pickled((done, unkept, {key: print for key, print in self._given.items() if key not in given}))
+
+        before = {*self._done}
+        for made in share_out(parts, do, handed):
+            self._take_over(*pickle.loads(made))
+
+    def _take_over(self, done: dict[Key, Done], answers: dict[Key, Any], given: dict[Key, bytes]) -> None:
+        """Take over the steps that a copy of this process did."""
+        for key in given.keys() - self._given.keys():
+            self._give(key, given[key])
+        for key in done.keys() - self._done.keys():
+            self._done[key] = done[key]
+            self._heights[key] = done[key].height
+            self._differs[key] = True
+            if key in answers:
+                self._answers[key] = answers[key]
+
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted.
 
@@ -172,7 +205,8 @@ class Steps(Door):
         if key not in self._answers:
             self._bring_up_to_date(key)
             if key not in self._answers:
-                kept = self._memory.answer(key)
+                done = self._done.get(key)
+                kept = (pickle.loads(done.kept),) if done and done.kept else self._memory.answer(key)
                 # What is not kept is made again: the same answer, since all that it asks is the same.
                 answer = kept[0] if kept else self._remade(key)[0]
                 self._answers[key] = self._same(answer) if isinstance(answer, Same) else answer
@@ -295,40 +329,3 @@ class Steps(Door):
         finally:
             self._running.pop()
         return made, tuple(asked)
-
-
-class Each(Mapping[str, T]):
-    """A mapping behind the door."""
-
-    def __init__(
-        self,
-        steps: Steps,
-        name: str,
-        known: Callable[[], tuple[str, ...]],
-        has: Callable[[str], bool],
-        value: Callable[[str], T],
-    ) -> None:
-        self._steps, self._name, self._known, self._has, self._value = steps, name, known, has, value
-        self._there: frozenset[str] | None = None
-
-    def differing(self) -> frozenset[str]:
-        """The ids of values that are not known to be the same as in the build before."""
-        return self._steps.differing(self._name, self._known())
-
-    def __getitem__(self, id: str) -> T:
-        if self._there is None:
-            self._there = frozenset(self._steps.peek(f"{self._name}: ids"))
-        # It is enough to ask for a value that is there: if it goes, so does the answer.
-        if id in self._there or self._has(id):
-            return self._value(id)
-        raise KeyError(id)
-
-    def __contains__(self, id: object) -> bool:
-        return isinstance(id, str) and self._has(id)
-
-    def __iter__(self) -> Iterator[str]:
-        self._steps.recall(self._name)
-        return iter(self._known())
-
-    def __len__(self) -> int:
-        return len(self._known())
