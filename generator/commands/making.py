@@ -101,7 +101,10 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
     told = door.one("problems of site", problems_of_site)
     # The page of the search asks for all others.
-    door.on_all_cores([[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH])
+    door.on_all_cores(
+        [[("data file", address)] for address in steps.files[0]]
+        + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
+    )
     dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
     return Made(
         files,
