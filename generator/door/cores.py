@@ -2,8 +2,10 @@
 
 import os
 import signal
+import threading
+import warnings
 from array import array
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
 from typing import TypeVar
 
@@ -44,7 +46,8 @@ def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[],
 
 
 def _cores() -> int:
-    if not hasattr(os, "fork"):
+    # A copy of a process with threads has the locks that they held, and nobody who opens them.
+    if not hasattr(os, "fork") or threading.active_count() > 1:
         return 1
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
@@ -59,7 +62,10 @@ def _worked(tickets: int, work: Sequence[T], do: Callable[[T], object]) -> None:
 def _copy(work: Callable[[], None], handed: Callable[[], bytes]) -> tuple[int, int]:
     """A copy of this process that works, hands over and ends: its number, and where to read what it hands over."""
     mine, theirs = os.pipe()
-    process = os.fork()
+    with warnings.catch_warnings():
+        # Threads of libraries are not ours to count: those for sums of numbers are made for copies.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        process = os.fork()
     if process:
         os.close(theirs)
         return process, mine
@@ -76,9 +82,5 @@ def _copy(work: Callable[[], None], handed: Callable[[], bytes]) -> tuple[int, i
 
 def _read(result: int) -> bytes | None:
     """What a copy handed over, if it is whole."""
-    whole = b"".join(_pieces(result))
+    whole = b"".join(iter(lambda: os.read(result, 1 << 20), b""))
     return whole[4:] if len(whole) > 4 and whole == sealed_answer(whole[4:]) else None
-
-
-def _pieces(result: int) -> Iterator[bytes]:
-    yield from iter(lambda: os.read(result, 1 << 20), b"")

@@ -1,5 +1,6 @@
 """A build with a memory is the build without one, whatever was changed in between, and does no more than it must."""
 
+import os
 import sqlite3
 import sys
 from collections.abc import Mapping
@@ -227,3 +228,45 @@ def test_an_answer_of_which_a_disk_changed_a_bit_is_forgotten(tmp_path: Path, ke
     with pytest.raises(BrokenMemory):
         again.answer(("page", "p")) if kept == "answer" else again.last()
     assert not (tmp_path / "memory").exists()
+
+
+def shared_out(
+    folder: Path, cores: int, monkeypatch: pytest.MonkeyPatch, fails: str = ""
+) -> tuple[dict[str, str], list[str]]:
+    """Forty pages, each of which asks for a file that is not there; copies of the process fail at one of them."""
+    monkeypatch.setattr("generator.door.cores._cores", lambda: cores)
+    here, done = os.getpid(), []
+    memory = Remembered(folder / "memory", "1")
+    door = Steps(memory)
+    ids = [f"{n:02}" for n in range(40)]
+    text = door.given("text", {id: id for id in ids})
+    door.all_given()
+
+    def page(id: str) -> str:
+        if os.getpid() != here and id == fails:
+            os._exit(1)
+        done.append(id)
+        return f"{text(id)} {text(id + '-more')}"
+
+    pages = door.each("page", lambda: ids, page)
+    plain = door.step("plain", lambda id: pages[id].encode(), keep=False)
+    door.on_all_cores([[("page", id), ("plain", id)] for id in ids])
+    made = {id: plain(id).decode() for id in ids}
+    memory.learn(door.news())
+    return made, done
+
+
+@pytest.mark.parametrize("fails", ["", "00", "39"])
+def test_copies_of_a_process_do_a_part_of_the_steps(
+    tmp_path: Path, fails: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    alone, all_of_them = shared_out(tmp_path / "one", 1, monkeypatch)
+    together, here = shared_out(tmp_path / "three", 3, monkeypatch, fails)
+    assert together == alone
+    assert len(here) <= len(all_of_them) == 40
+    kept = [Remembered(tmp_path / name / "memory", "1") for name in ("one", "three")]
+    for key in kept[0].given() | {("page", f"{n:02}"): b"" for n in range(40)}:
+        known = [memory.known(key) for memory in kept]
+        assert known[0] == known[1], key
+        assert [list(memory.asked(key)) for memory in kept][1] == list(kept[0].asked(key))
+        assert sorted(kept[0].askers(key)) == sorted(kept[1].askers(key))
