@@ -84,12 +84,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
         return _page.render_page(steps.pages[url], assets.addresses)
 
     assets = gather(template_files() / "assets")
-    drawn = door.each(
-        "drawn",
-        lambda: steps.pages,
-        drawn_page,
-        keep=False,
-    )
+    drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
     parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, *steps.files, pictures.files, cards)
