@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.door.door import Door
 from generator.read.discover import FOLDERS, Found, post_parts, read_text
-from generator.read.draft import Draft, facts_of, one_log
+from generator.read.draft import Draft, Facts, facts_of, one_log
 from generator.read.kinds import Meaning, records_in
 from generator.read.messages import did_you_mean
 from generator.read.recovery import Remains, read_yaml, without_tabs
@@ -103,9 +103,13 @@ def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], no
     records = door.step("records", lambda file: whole(file).records)
     read = {kind: _by_id(door, disk, kind, records) for kind in ENDINGS}
 
+    def facts_in(file: str) -> Facts:
+        return facts_of(records(file), starts(file), read["systems"].get(file.split("/")[1]))
+
+    facts = door.step("facts", facts_in)
+
     def log_of(system: str) -> SystemLog:
-        known = read["systems"].get(system)
-        return one_log(system, [facts_of(records(file), starts(file), known) for file in disk.logs[system]])
+        return one_log(system, map(facts, disk.logs[system]))
 
     read["logs"] = door.each("logs", lambda: disk.logs, log_of)
     done = door.one("plans carried out", lambda: _carried_out(read, moment(), meaning().zone))

@@ -16,9 +16,10 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.canonical import band
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.findings import Forecast, ReadingPlan, WaterFindings
-from generator.reckon.water.uptake import track_points
+from generator.reckon.water.uptake import as_estimate
 from generator.records.log import SystemLog
 from generator.records.system import System
+from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
 # Stocks that would be empty within so many days of the change are named. A choice of ours.
@@ -174,7 +175,8 @@ def _outcomes(
     """The level just before, less what is taken until the reading, with what the first step gives more than before."""
     if baseline.found is None:
         return None
-    level = track_points("alkalinity", baseline.found)[-1].level
+    now = baseline.found.now.of(baseline.found.stands).wider(baseline.found.times_as_wide)
+    level = as_estimate(now.interval(), KINDS["alkalinity"].canonical)
     first = plan.readings[0]
     days = (first.at - baseline.at).total_seconds() / 86400.0
     more = {pump.supply: pump.first - pump.base for pump in pumps}
