@@ -93,6 +93,7 @@ def _found(journal: "Journal", wish: "Wish", only: str | None, today: date) -> "
 
 def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> None:
     from generator.reckon.growth.spots import ROOM_FOR
+    from generator.render.base.words import ended
 
     length = partial(say_length, journal.settings.units)
     if not found:
@@ -114,7 +115,7 @@ def _print(journal: "Journal", wish: "Wish", found: "Sequence[Suggestion]") -> N
             print("   Nothing has to move.")
         if each.unplaced:
             names = ", ".join(_name(journal, id) for id in each.unplaced)
-            print(f"   Position not recorded, may be in the way: {names}.")
+            print(f"   Position not recorded, may be in the way: {ended(names)}")
     room = f"room for what it grows in {ROOM_FOR.days} days, {length(wish.grown - wish.radius, digits=1)} on every side"
     print(f"Calculated with a gap of {length(wish.safe)} to its neighbours, and {room}.")
 

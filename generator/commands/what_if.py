@@ -33,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.finding import CannotTell
     from generator.render.base.numbers import Say, display_of
     from generator.render.base.sentences import what_if_words
+    from generator.render.base.words import ended
 
     asked = understood(args, lambda known: (*_coral(args.coral, known), _part(args.cut)))
     if asked is None:
@@ -46,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     display = display_of(journal.settings, journal.systems, journal.logs)
     names = {id: system.name for id, system in journal.systems.items()}
-    print(f"{coral.name}. {words('shares.what_if_lead')}")
+    print(f"{ended(coral.name)} {words('shares.what_if_lead')}")
     for line in what_if_words(Say(display, words), found, names):
         print(f"  {line}".replace("\u00a0", " "))
     return 0

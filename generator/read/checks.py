@@ -167,7 +167,9 @@ def _of_travel(record: Trade | Planned, draft: Draft) -> Iterator[_Reference]:
     if record.travel and record.travel.container and draft.settings:
         known, name = draft.settings.containers, record.travel.container
         path = ("travel", "container")
-        yield _Reference(record.source, path, name, "container", known, "list it in journal.yaml")
+        example = f"{{{name}: {{length: 50 cm, width: 40 cm, height: 30 cm}}}}"
+        otherwise = f"write its inner size in journal.yaml, such as containers: {example}"
+        yield _Reference(record.source, path, name, "container", known, otherwise)
 
 
 def _of_plan(plan: Planned, draft: Draft) -> Iterator[_Reference]:

@@ -18,7 +18,7 @@ from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonS
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from generator.units.kinds import KINDS
-from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
+from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity, sides_in
 
 STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
@@ -120,11 +120,16 @@ def _identifier(value: Any) -> str:
     )
 
 
-Id = Annotated[
-    str,
-    BeforeValidator(_identifier),
-    WithJsonSchema({"type": "string", "pattern": f"^{_ID.pattern}$", "description": "an id: the file's name"}),
-]
+def _container(value: Any) -> str:
+    if isinstance(value, str) and (sides := sides_in(value)) is not None:
+        named = f"give it a name, such as tote, and write in journal.yaml: containers: {{tote: {{{sides}}}}}"
+        raise mistake("container", f"'{value}' is a size, not the name of a container", named)
+    return _identifier(value)
+
+
+_ID_SCHEMA = {"type": "string", "pattern": f"^{_ID.pattern}$", "description": "an id: the file's name"}
+Id = Annotated[str, BeforeValidator(_identifier), WithJsonSchema(_ID_SCHEMA)]
+ContainerId = Annotated[str, BeforeValidator(_container), WithJsonSchema(_ID_SCHEMA)]
 
 _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?::\d{2})?(Z|[+-]\d{2}:\d{2})?")
 

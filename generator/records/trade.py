@@ -72,7 +72,7 @@ class Travel:
     """How it travelled, or will travel: `expected` beforehand, `temperatures` as read on the way."""
 
     source: Source
-    container: fields.Id | None = None
+    container: fields.ContainerId | None = None
     water: fields.Volume | None = None
     duration: fields.Duration
     distance: fields.Distance | None = None

@@ -26,6 +26,15 @@ _SIDES = re.compile(r"([\d.]+)[^\d.x×*]*[x×*]\s*([\d.]+)[^\d.x×*]*(?:[x×*]\s
 _UNIT_START = re.compile(r"[^\W\d_]|[°\u00b5\u03bc‰\"]")
 
 
+def sides_in(text: str) -> str | None:
+    """A size on one line ('40 x 30 cm') as a file has it: 'length: 40 cm, width: 30 cm'; None if it is none."""
+    sides = _SIDES.fullmatch(text)
+    if sides is None:
+        return None
+    unit, each = f" {sides[4]}" if sides[4] else "", zip(("length", "width", "height"), sides.groups(), strict=False)
+    return ", ".join(f"{name}: {side}{unit}" for name, side in each if side)
+
+
 class NotAQuantity(ValueError):
     """Text that cannot be read as a quantity of the kind wanted.
 
@@ -157,11 +166,8 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         point, none = text.replace(",", ".", 1), text.replace(",", "", 1)
         remedy = f"write '{none}', or '{point}'" if _THOUSANDS.match(text) else f"write '{point}', with a point"
         raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
-    if kind_id == "length" and (sides := _SIDES.fullmatch(text)) is not None:
-        unit_name = f" {sides[4]}" if sides[4] else ""
-        each = zip(("length", "width", "height"), sides.groups()[:3], strict=True)
-        remedy = f"write {', '.join(f'{name}: {side}{unit_name}' for name, side in each if side)}, each in its own line"
-        raise NotAQuantity(f"'{text}' has several sides", remedy)
+    if kind_id == "length" and (sides := sides_in(text)) is not None:
+        raise NotAQuantity(f"'{text}' has several sides", f"write {sides}, each in its own line")
     match = _NUMBER.fullmatch(text)
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")

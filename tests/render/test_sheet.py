@@ -43,6 +43,13 @@ def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: 
     assert "Ballast → no place is free" in table
 
 
+def test_a_sheet_without_a_journey_says_what_is_missing_and_how_to_write_it(own: dict[str, str]) -> None:
+    for name, told in (("lot-19", False), ("brasks-window-sill", False), ("bell-buoy-for-ilo", True)):
+        said = own[links.page_of("plan", name)]
+        assert ("Container and time on the road are not recorded" not in said) is told, name
+        assert ("write travel: {container: " in said) is not told, name
+
+
 def test_a_size_written_in_inches_is_told_in_the_unit_of_the_journal_and_finds_its_places(own: dict[str, str]) -> None:
     sill = own[links.page_of("plan", "brasks-window-sill")]
     assert "14 × 13 × 8 cm, massive" in sill

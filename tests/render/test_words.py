@@ -177,3 +177,20 @@ def test_a_missing_word_or_an_unfilled_blank_is_an_error() -> None:
 
 def test_a_keepers_braces_are_not_taken_for_blanks() -> None:
     assert words_of("en")("site.kept_by", keeper="{n}") == "Kept by {n}"
+
+
+@pytest.mark.parametrize("catalogue", CATALOGUES, ids=lambda path: path.stem)
+def test_a_name_that_ends_in_a_full_stop_ends_its_sentence_with_one(catalogue: Path) -> None:
+    words, name = words_of(catalogue.stem), "Pocillopora sp."
+
+    def told(entry: object, key: str) -> Iterator[str]:
+        if isinstance(entry, dict):
+            for part, inside in entry.items():
+                yield from told(inside, f"{key}.{part}" if key else part)
+        elif isinstance(entry, str) and "}." in entry:
+            blanks = {blank for _, blank, _, _ in string.Formatter().parse(entry) if blank}
+            yield Words(words.language, {"each": entry})("each", **dict.fromkeys(blanks, name))
+
+    every = list(told(words.entries, ""))
+    assert len(every) > 100
+    assert not [said for said in every if ".." in said]

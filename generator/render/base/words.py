@@ -38,6 +38,11 @@ def digest_of_templates() -> bytes:
     return digest.digest()
 
 
+def ended(text: str) -> str:
+    """A text with the full stop of its sentence, unless it has one."""
+    return text if text.endswith(".") else f"{text}."
+
+
 class MissingWord(LookupError):
     """A key that the catalogue lacks, or a blank that was not filled: our mistake, not the keeper's."""
 
@@ -60,9 +65,13 @@ class Words:
         if not isinstance(entry, str):
             raise MissingWord(f"no words for '{key}' in {self.language}")
         try:
-            return entry.format(**blanks)
+            said = entry.format(**blanks)
         except (KeyError, IndexError) as error:
             raise MissingWord(f"'{key}' in {self.language} has a blank nobody filled: {error}") from error
+        for blank in blanks.values():
+            if type(blank) is str and blank[-1:] == ".":  # an abbreviation that ends a sentence has one full stop
+                said = said.replace(f"{blank}.", blank)
+        return said
 
     def each(self, *keys: str) -> tuple[str, ...]:
         """The words at several keys, such as the heads of a table."""

@@ -16,7 +16,7 @@ from generator.render.base.inline import Link
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import evidence, to_method
-from generator.render.base.words import Words
+from generator.render.base.words import Words, ended
 from generator.render.pages.behind import ready_line
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.next_tests import band_end
@@ -71,7 +71,7 @@ def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
     return replace(
         first,
         title=ctx.words(f"alerts.{kind}.several", n=len(alerts)),
-        reason=f"{listed(ctx, names)}.",
+        reason=ended(listed(ctx, names)),
         how="",
         size=None,
         system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),

@@ -9,6 +9,7 @@ from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Care, Settling
 from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
+from generator.records.planned import Planned
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
@@ -70,6 +71,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         sheet_glance(ctx, found),
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
+        Paragraph(_untold(ctx, plan), "note"),
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
         *(_care(ctx, each) for each in found.care),
         *(into if len(into) < _SEVERAL else (into_place(ctx, found, into),)),
@@ -154,6 +156,16 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
     for key, text in (("note", plan.note), ("private", plan.private)):
         if text:
             yield words(f"trades.{key}"), text
+
+
+def _untold(ctx: PageContext, plan: Planned) -> str:
+    """What is missing of a journey of what comes or goes, and how to write it; nothing where it is recorded."""
+    if (plan.travel and plan.travel.container) or not (plan.coming or plan.going):
+        return ""
+    known = sorted(ctx.view.settings.containers)
+    words, line = ctx.words, f"travel: {{container: {known[0] if known else 'tote'}, duration: 2 h}}"
+    said = words("sheet.untold.container" if plan.travel else "sheet.untold.travel", line=line)
+    return said if known else f"{said} {words('sheet.untold.containers')}"
 
 
 def on_the_way(ctx: PageContext, found: Sequence[Passenger], each: Sequence[Section]) -> Section:

@@ -21,9 +21,10 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined, plain_text
+from generator.render.base.inline import Inline, Link, Span, bold, joined, plain_text
 from generator.render.base.numbers import Shown
 from generator.render.base.why import cannot, why_of
+from generator.render.base.words import ended
 from generator.render.drawings.colony import Face, Shape, draw_pose
 from generator.render.pages.travel import say_hours
 from generator.units.quantity import Quantity
@@ -39,10 +40,10 @@ def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity |
     what = words(f"sheet.way.{found.way}" if found.whole else "sheet.way.piece")
     weights = figures(*weights_of(ctx, found))
     by_hand = words("sheet.weights.by_hand")
-    fits = Phrase((". ", verdict(ctx, journey))) if journey else ""
+    who = f"{what}, {coral.species}"
     return section(
         joined(words("sheet.on_the_way"), name_of(ctx, found)),
-        Paragraph(Phrase((f"{what}, {coral.species}", fits)), "says"),
+        Paragraph(joined(ended(who), verdict(ctx, journey)) if journey else who, "says"),
         weights,
         Paragraph(f"{by_hand} {lifts(ctx, found.weights.lift)}" if found.weights else ""),
         Paragraph(_bare(ctx, journey, water) if journey and water else ""),

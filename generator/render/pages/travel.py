@@ -29,6 +29,7 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
 from generator.render.base.sentences import shortened
 from generator.render.base.why import to_method, why_of
+from generator.render.base.words import ended
 from generator.render.pages.deals import to_trade
 from generator.render.pages.shares import strip
 from generator.units.quantity import Estimate
@@ -95,7 +96,8 @@ def to_sheet(ctx: PageContext, plan: Planned) -> Link:
 
 def title_of(ctx: PageContext, plan: Planned) -> str:
     """What a plan is about: the colonies by name, and which way they go."""
-    return ". ".join(ctx.words(f"planned.title_of.{way}", names=names_of(ctx, plan, way)) for way in plan.ways)
+    *first, last = (ctx.words(f"planned.title_of.{way}", names=names_of(ctx, plan, way)) for way in plan.ways)
+    return " ".join((*map(ended, first), last))
 
 
 def names_of(ctx: PageContext, plan: Planned, *ways: str) -> str:
