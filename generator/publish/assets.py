@@ -71,7 +71,8 @@ def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
             # A small original gives the same copy at every width; one is enough.
             made.setdefault(size, Copy(address, *size))
             album.files[made[size].address] = content
-        album.pictures[name] = Picture(tuple(made.values()))
+        (width, height), last = list(made.items())[-1]
+        album.pictures[name] = Picture(tuple(made.values()), len(album.files[last.address]) / (width * height))
     return album
 
 

@@ -204,13 +204,17 @@ class End:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Photo:
-    """A picture in photos/, with a description (`alt`) for those who cannot see it; "" if there is none."""
+    """A picture in photos/, with a description (`alt`) for those who cannot see it; "" if there is none.
+
+    `best`: the keeper's choice for the page of its year.
+    """
 
     source: Source
     file: fields.Text
     alt: fields.Words = ""
     at: fields.Day | None = None
     credit: fields.Text | None = None
+    best: bool = False
     audience: Audience = "public"
 
 

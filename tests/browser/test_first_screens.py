@@ -27,6 +27,7 @@ def test_the_first_screen_answers(browser: Browser, own_site: Path, screen: dict
         "year": ".weeks",
         "track_record": "main svg",
         "offers": ".passes",
+        "since": ".gauge .was",
     }
     below = {}
     for kind, answer in answers.items():

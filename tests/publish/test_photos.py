@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFilter
 from PIL.PngImagePlugin import PngInfo
 
 from generator.commands.check import unfit
@@ -164,3 +164,11 @@ def test_a_link_to_another_file_is_refused(tmp_path: Path) -> None:
     tagged(tmp_path / "a.jpg")
     (tmp_path / "b.jpg").symlink_to(tmp_path / "a.jpg")
     assert "link" in album(tmp_path, "b.jpg").refused["b.jpg"]
+
+
+def test_of_two_photos_of_the_same_the_sharper_has_more_detail(tmp_path: Path) -> None:
+    sharp = Image.effect_mandelbrot((960, 640), (-2.0, -1.0, 1.0, 1.0), 60).convert("RGB")
+    for name, soft in (("sharp", 0), ("soft", 1), ("blurred", 4)):
+        sharp.filter(ImageFilter.GaussianBlur(soft)).save(tmp_path / f"{name}.png")
+    found = album(tmp_path, "sharp.png", "soft.png", "blurred.png").pictures
+    assert found["sharp.png"].detail > found["soft.png"].detail > found["blurred.png"].detail > 0.0

@@ -35,9 +35,14 @@ class Copy:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A photo's copies, from narrow to wide. Where only one can be used, it is the last."""
+    """A photo's copies, from narrow to wide. Where only one can be used, it is the last.
+
+    `detail`: how many bytes the last one needs for each pixel. All are packed alike, and what is blurred or dark packs
+    smaller.
+    """
 
     copies: tuple[Copy, ...]
+    detail: float = 0.0
 
     @property
     def largest(self) -> Copy:

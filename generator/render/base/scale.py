@@ -169,7 +169,8 @@ _MARGIN = 0.6
 class Gauge:
     """Places along the strip in per cent, ready to be drawn; None where there is nothing to draw.
 
-    `band` and `error` are (start, width). `beyond` says at which end a value lies off the strip.
+    `band` and `error` are (start, width). `beyond` says at which end a value lies off the strip, `was` where an
+    earlier one lay.
     """
 
     band: tuple[str, str]
@@ -180,10 +181,14 @@ class Gauge:
     error: tuple[str, str] | None
     beyond: str
     standing: str
+    was: str | None = None
 
 
-def gauge(latest: Latest, standard: float | None) -> Gauge | None:
-    """The gauge of a reading with the kit's standard deviation (canonical unit); None without a band."""
+def gauge(latest: Latest, standard: float | None, was: float | None = None) -> Gauge | None:
+    """The gauge of a reading with the kit's standard deviation (canonical unit); None without a band.
+
+    `was` is an earlier value to show beside it.
+    """
     if latest.low is None and latest.high is None:
         return None
     start, end = _strip(latest)
@@ -204,6 +209,7 @@ def gauge(latest: Latest, standard: float | None) -> Gauge | None:
         (_percent(error[0]), _percent(error[1] - error[0])) if half else None,
         "below" if latest.value < start else "above" if latest.value > end else "",
         latest.standing,
+        None if was is None else _percent(min(0.985, max(0.015, at(was)))),
     )
 
 

@@ -46,7 +46,7 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
     came = [coral for coral in corals if coral.came.year == year and coral.how != "cutting"]
     return (
         _water(ctx, year),
-        section(words("year.photos"), Photos(tuple(_photos(ctx, year))), id="photos"),
+        section(words("year.photos"), Photos(tuple(_photos(ctx, year))), id="photos", lead=words("year.photos_lead")),
         section(
             words("year.grown"),
             facts(
@@ -98,7 +98,7 @@ def _water(ctx: PageContext, year: int) -> Section | None:
         ((date(year, month, 1) - date(year, 1, 1)).days / 366, words(f"months.{month}")) for month in range(1, 13, 2)
     ]
     drawn = draw_weeks(f"weeks-{year}", words("year.picture", year=year), said, waters, months)
-    return section(words("year.water"), Picture(drawn, words("year.key"), "drawing"), id="water", lead=said)
+    return section(words("year.water"), Picture(drawn, look="drawing"), id="water", lead=f"{said} {words('year.key')}")
 
 
 def _bands(ctx: PageContext, system: System, found: YearOfWater) -> Iterator[Band]:
@@ -118,15 +118,23 @@ def _week(
 
 
 def _photos(ctx: PageContext, year: int) -> Iterator[PhotoLink]:
-    """The last photograph of each month, of a coral or of what was written: without a day, of the entry's."""
-    taken = ctx.ties.photos.get(str(year), ())
+    """The best photograph of each month, of a coral or of what was written: without a day, of the entry's.
+
+    That is the one the keeper marked, otherwise the one with the most detail.
+    """
     seen: set[str] = set()
     for month in range(1, 13):
-        for on, photo, of in taken:
-            if on.month == month and photo.file not in seen and (shown := ctx.photo(photo, of)):
-                seen.add(photo.file)
+        there = [
+            (photo.best, picture.detail, each)
+            for each in ctx.ties.photos.get(str(year), ())
+            if (photo := each.photo).file not in seen and each.on.month == month
+            if (picture := ctx.pictures.get(links.photo_path(photo.file)))
+        ]
+        if there:
+            on, photo, of = max(there, key=lambda each: each[:2])[2]
+            seen.add(photo.file)
+            if shown := ctx.photo(photo, of):
                 yield replace(shown, caption=f"{ctx.say.on(on)} · {of}")
-                break
 
 
 # The index lists only the newest entries; older ones are on the pages of their years.

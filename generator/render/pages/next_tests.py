@@ -1,7 +1,7 @@
 """A system's latest readings against their bands, when to test next and why, and the sheet to write on at the tank."""
 
 from calendar import monthrange
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
@@ -42,12 +42,18 @@ class ReadingCard:
     source: str
 
 
-def reading_cards(ctx: PageContext, system: System, findings: WaterFindings) -> tuple[ReadingCard, ...]:
-    """A card for every quantity that was ever tested, in the order of the table of quantities."""
-    return tuple(_card(ctx, system, findings, findings.latest[kind]) for kind in WATER_KINDS if kind in findings.latest)
+def reading_cards(
+    ctx: PageContext, system: System, findings: WaterFindings, was: Mapping[str, float] | None = None
+) -> tuple[ReadingCard, ...]:
+    """A card for every quantity that was ever tested, in the order of the table of quantities.
+
+    If `was` has earlier values, for each of these, with where it was then.
+    """
+    kinds = [kind for kind in WATER_KINDS if kind in findings.latest and (was is None or kind in was)]
+    return tuple(_card(ctx, system, findings, findings.latest[kind], (was or {}).get(kind)) for kind in kinds)
 
 
-def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Latest) -> ReadingCard:
+def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Latest, was: float | None) -> ReadingCard:
     words, kind = ctx.words, latest.reading.kind
     name = words(f"quantities.{kind}")
     value = ctx.say.reading(latest.reading, latest.value)
@@ -68,7 +74,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
         band=band,
         low=low,
         high=high,
-        gauge=gauge(latest, error),
+        gauge=gauge(latest, error, was),
         gauge_words=words("system.gauge", quantity=name, value=value, standing=said, band=band),
         at=ctx.say.moment(latest.reading.at),
         age=ctx.say.age(latest.reading.at, ctx.as_of),

@@ -1,6 +1,7 @@
 """What changed since a day, or in a week: water, uptake, doses, corals, growth, lines at risk, promises."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from generator.reckon.analysis.since import (
@@ -16,13 +17,17 @@ from generator.reckon.analysis.since import (
     told,
 )
 from generator.render.base import links
-from generator.render.base.blocks import Block, Fold, Paragraph, Section, Table, items, section
+from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page, predicted
 from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
+from generator.render.base.scale import Row, ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import how
+from generator.render.pages.coral import gallery
+from generator.render.pages.next_tests import reading_cards
+from generator.render.pages.system import SystemCard, card_of
 from generator.units.quantity import Estimate, Quantity
 
 WEEK = timedelta(days=7)
@@ -31,7 +36,9 @@ WEEK = timedelta(days=7)
 def since_page(ctx: PageContext) -> Page:
     """The page of what changed in the last seven days."""
     found = between(ctx, ctx.as_of - WEEK, ctx.as_of)
-    return page(ctx, "since", "today", *since_blocks(ctx, found), lead=lead(ctx, found), contents=True)
+    return page(
+        ctx, "since", "today", *_drawn(ctx, found), *since_blocks(ctx, found), lead=lead(ctx, found), contents=True
+    )
 
 
 def between(ctx: PageContext, since: datetime, until: datetime) -> Changes:
@@ -45,6 +52,36 @@ def between(ctx: PageContext, since: datetime, until: datetime) -> Changes:
 def lead(ctx: PageContext, found: Changes) -> Inline:
     """Between which moments, and how it is calculated."""
     return joined(ctx.words("since.lead", since=ctx.say.moment(found.since).text), how(ctx, "difference"))
+
+
+def _drawn(ctx: PageContext, found: Changes) -> Iterator[Block]:
+    """The water then and now against its bands, its uptake then and now, and the corals that came, went or grew."""
+    words, cards, rows = ctx.words, list[SystemCard](), list[Row]()
+    for id, each in found.water.items():
+        if (system := ctx.view.systems.get(id)) and id in ctx.findings:
+            was = {level.kind: level.before.value for level in each.levels if level.before and not _same(level)}
+            readings = reading_cards(ctx, system, ctx.findings[id], was)
+            if readings:
+                cards.append(replace(card_of(ctx, system, ctx.findings[id], ()), readings=readings))
+            rows += (row for uptake in each.uptake if uptake.kind == "alkalinity" for row in _then_now(ctx, id, uptake))
+    key = words("since.key", since=ctx.say.date(found.since))
+    yield section(words("since.drawn"), Drawn("systems", tuple(cards)), lead=key)
+    title, unit = words("since.drawn_uptake"), ctx.say.a_day(ctx.say.unit("alkalinity"))
+    yield Drawn("ranges", ranges(words, title, unit, rows)) if rows else None
+    yield gallery(ctx, [*found.gained, *(coral for coral in found.lost if coral.id in ctx.view.corals)])
+    grown = [(each, each.by.scaled(100.0 / each.before[1], "%")) for each in found.grown if each.by]
+    grew = [Row(ctx.view.corals[each.coral].name, ctx.say.estimate(by, "%"), by, "measured") for each, by in grown]
+    yield Drawn("ranges", ranges(words, words("since.drawn_growth"), "%", grew)) if grew else None
+
+
+def _then_now(ctx: PageContext, system: str, change: UptakeChange) -> Iterator[Row]:
+    """Uptake then, where it can be told, and now."""
+    name, kind = ctx.view.systems[system].name, change.kind
+    for then, found in ((True, change.before), (False, change.after)):
+        if found:
+            label = ctx.words(f"since.{'of_then' if then else 'of_now'}", system=name)
+            shown = ctx.display.estimate(kind, found, of_level=False)
+            yield Row(label, ctx.say.per_day(kind, found), shown, "predicted" if then else "measured")
 
 
 def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[Block, ...]:
@@ -76,6 +113,9 @@ def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[B
 def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
     words = ctx.words
     heads = words.each("system.quantity", "since.then", "since.now", "since.change")
+    perhaps = {
+        each.id for each in reading_cards(ctx, ctx.view.systems[id], ctx.findings[id]) if each.standing == "edge"
+    }
     taken = [each for each in found.uptake if _takes_up(each)]
     read = [each for each in found.levels if not _same(each)]
     title = words("since.water", system=ctx.view.systems[id].name)
@@ -85,7 +125,7 @@ def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
             heads,
             (
                 *(_uptake(ctx, each) for each in taken if _tells(each) is tells),
-                *(_level(ctx, each) for each in read if _tells(each) is tells),
+                *(_level(ctx, each, each.kind in perhaps) for each in read if _tells(each) is tells),
             ),
             "tall",
         )
@@ -99,7 +139,7 @@ def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
         changed,
         items(*_doses(ctx, found)),
         Paragraph(joined(bold(words("since.same")), f"{listed(ctx, names)}.") if names else ""),
-        Fold(words("chart.numbers"), (same,), "why numbers"),
+        Fold(words("chart.numbers"), (same,), "why"),
         *(Paragraph(each, "note") for each in predicted(ctx, id)),
     )
 
@@ -127,10 +167,13 @@ def _side(change: LevelChange) -> str:
     return side if change.before and side not in (stood, "no-band") else ""
 
 
-def _level(ctx: PageContext, change: LevelChange) -> tuple[Inline, ...]:
-    """A quantity's last readings then and now, by how much it changed, and how it stands in its band."""
+def _level(ctx: PageContext, change: LevelChange, perhaps: bool) -> tuple[Inline, ...]:
+    """A quantity's last readings then and now, by how much it changed, and how it stands in its band.
+
+    `perhaps`: it is out of its band by no more than its kit may err.
+    """
     words, kind, was = ctx.words, change.kind, change.before
-    band = words(f"since.band.{side}") if (side := _side(change)) else ""
+    band = words(f"since.{'perhaps' if perhaps else 'band'}.{side}") if (side := _side(change)) else ""
     by: Inline = words("since.doubtful") if change.after.doubtful else ""
     if change.by is not None:
         by = _by(ctx, change.by, ctx.say.difference(kind, _size(change.by)))

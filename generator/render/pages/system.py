@@ -251,11 +251,12 @@ def systems_page(ctx: PageContext) -> Page:
 def glance(ctx: PageContext, kinds: tuple[str, ...]) -> Block:
     """Every system of the view at a glance, with the readings of some quantities."""
     systems = {id: system for id, system in ctx.view.systems.items() if id in ctx.findings}
-    cards = tuple(_card(ctx, system, ctx.findings[id], kinds) for id, system in systems.items())
+    cards = tuple(card_of(ctx, system, ctx.findings[id], kinds) for id, system in systems.items())
     return Drawn("systems", cards) if cards else Paragraph(ctx.words("today.no_systems"))
 
 
-def _card(ctx: PageContext, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:
+def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:
+    """A system at a glance."""
     words = ctx.words
     readings = reading_cards(ctx, system, findings)
     outside = [card for card in readings if card.standing in ("low", "high")]
