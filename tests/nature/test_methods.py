@@ -120,7 +120,7 @@ def test_what_a_finding_names_as_its_method_is_explained() -> None:
         if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant)
         if any(isinstance(to, ast.Name) and to.id.strip("_").endswith("METHOD") for to in node.targets)
     }
-    assert len(named) > 5
+    assert len(named) >= 5
     assert named <= set(METHODS)
 
 

@@ -1,7 +1,7 @@
 """How level and uptake move between events; and what may have happened that nobody wrote down, with its odds."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import log, sqrt
 from typing import Protocol
 
@@ -36,8 +36,9 @@ WEAR, WEAR_SPREAD = 0.12 / 30.0, 0.10 / 30.0
 AGAIN = 0.1
 # When in the time since the last reading it stepped: one of three moments.
 MOMENTS = (1.0 / 6.0, 0.5, 5.0 / 6.0)
-# However long nothing was read, no rival is likelier than this before the reading.
+# However long nothing was read, no rival is likelier than this before the reading, nor all of them together.
 MOST_ODDS = 0.40
+MOST_IN_ALL = 0.97
 # A step needs a demand known before it, a jump a level: so many readings come first.
 READ_BEFORE_STEP = 3
 READ_BEFORE_JUMP = 2
@@ -89,7 +90,10 @@ def unlogged(
             worn[place], worn[place + 1] = gap.since_any / 2.0, 1.0
             odds = min(WEAR_ODDS * gap.since_any, MOST_ODDS / 4.0)
             rows.append(_Rival(WORN + number, odds, worn, mean=WEAR, spread=WEAR_SPREAD))
-    rows.insert(0, _Rival(NOTHING, 1.0 - sum(row.odds for row in rows), still))
+    every = sum(row.odds for row in rows)
+    if every > MOST_IN_ALL:
+        rows = [replace(row, odds=row.odds * MOST_IN_ALL / every) for row in rows]
+    rows.insert(0, _Rival(NOTHING, 1.0 - min(every, MOST_IN_ALL), still))
     return _branches(rows, np.append(taken, np.zeros(size - levels)))
 
 

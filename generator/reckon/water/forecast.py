@@ -222,7 +222,10 @@ def _ends(low: float | None, high: float | None) -> list[tuple[Side, float]]:
 def _passed(level: Estimate, end: float, side: Side) -> float:
     """The chance that a level lies beyond an end of its band, normal to either side of its value."""
     half = level.value - level.low if end < level.value else level.high - level.value
-    beyond = (end - level.value if side == "low" else level.value - end) / (half / coverage_factor(level.level))
+    # A level that can only be zero has no width.
+    beyond = (end - level.value if side == "low" else level.value - end) / max(
+        half / coverage_factor(level.level), 1e-9
+    )
     return 0.5 * (1.0 + erf(beyond / sqrt(2.0)))
 
 

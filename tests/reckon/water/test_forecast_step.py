@@ -1,5 +1,6 @@
 """A forecast once more is taken up than before."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -22,6 +23,12 @@ def test_a_level_falls_by_the_step_every_day_and_leaves_its_band_when_it_gets_th
     assert found.leaves == "low"
     assert found.likely - moment(0.0) == pytest.approx(timedelta(days=4), abs=timedelta(hours=13))
     assert found.earliest <= found.likely <= found.latest
+
+
+def test_a_level_that_can_only_be_zero_is_below_its_band_for_certain():
+    nothing = replace(calm(), track=tuple((at, Estimate(0.0, 0.0, 0.0, "meq/L")) for at, _ in calm().track))
+    found = with_step(nothing, Estimate(0.0, 0.0, 0.0, "meq/L/day"), 2.5, 3.2)
+    assert (found.leaves, found.latest) == ("low", moment(0.0))
 
 
 def test_how_unsure_the_step_is_spreads_the_days():

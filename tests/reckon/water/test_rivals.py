@@ -38,6 +38,16 @@ def test_the_rivals_of_a_reading_are_nothing_a_stray_a_jump_and_steps_at_each_mo
     assert set(first.kind) == {NOTHING, STRAY}, "nothing can have changed since"
 
 
+@pytest.mark.parametrize("pumps", [(), (3,), (3, 5), (3, 5, 7, 9)])
+def test_however_long_nothing_was_read_and_however_many_pumps_run_it_may_be_that_nothing_happened(pumps):
+    """Common practice, no source: odds are above zero and add up to one."""
+    found = unlogged(12, 1, 0, np.array([1.0]), Gap(400.0, 400.0, 30, 9), 0.1, pumps)
+    odds = np.exp(found.log_odds)
+    assert odds.sum() == pytest.approx(1.0)
+    assert odds.min() > 0.0
+    assert odds[0] >= 0.02, "what is seen may still be no more than uptake as it was"
+
+
 @pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (2.0, 3), (0.5, 3), (0.0, 3)])
 def test_the_first_reading_that_shows_a_change_widens_the_interval_as_far_as_it_goes(factor, every):
     assert covers(changed(factor, every, 40, 0)) >= 0.65
