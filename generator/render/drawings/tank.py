@@ -17,6 +17,8 @@ _WIDE = 1000.0
 _LEAST_FOR_NUMBER = 17.0
 # How wide a figure of a number is, in units.
 _LETTER = 9.0
+# Of a name inside a coral.
+_NAME_LETTER = 6.6
 _DIAMOND = "M0-9 9 0 0 9-9 0Z"
 _FOOT = 46.0
 
@@ -36,7 +38,7 @@ class PlaceShape:
 
 @dataclass(frozen=True, slots=True)
 class CoralShape:
-    """A coral as an ellipse in cm, with the number it has in the list."""
+    """A coral as an ellipse in cm, with the number it has in the list, and its name."""
 
     number: str
     words: str
@@ -46,6 +48,7 @@ class CoralShape:
     length: float
     width: float
     assumed: bool = False
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,9 +163,10 @@ def _number(plan: FloorPlan, coral: CoralShape) -> str:
     x, y = _at(plan, coral.x, coral.y)
     half = _u(plan, min(coral.length, coral.width) / 2)
     if half >= _LEAST_FOR_NUMBER:
-        return (
-            f'<text class="p-number" x="{x}" y="{round(y + 5, 1)}" text-anchor="middle">{escape(coral.number)}</text>'
-        )
+        place = f'x="{x}" text-anchor="middle"'
+        fits = _NAME_LETTER * len(coral.name) < _u(plan, coral.length)
+        name = f'<text class="p-inside" y="{round(y + 19, 1)}" {place}>{escape(coral.name)}</text>' if fits else ""
+        return f'<text class="p-number" y="{round(y + 5, 1)}" {place}>{escape(coral.number)}</text>{name}'
     across, along = _free_spot(plan, coral)
     place = f'x="{round(across, 1)}" y="{round(along + 5, 1)}" text-anchor="middle"'
     return f'<text class="p-number p-beside" {place}>{escape(coral.number)}</text>'

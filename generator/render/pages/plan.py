@@ -12,7 +12,7 @@ from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
 from generator.reckon.growth.spots import light_between
 from generator.records.system import Place, System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Paragraph, Picture, Section, Table, folded, items, section
+from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Picture, Section, Table, folded, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP
@@ -54,14 +54,14 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
     unknown = [(id, why) for id, why in room.cannot_tell if _here(ctx, id, system.id)]
     gaps = ctx.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
     safe = Paragraph(joined(words("plan.safe_note"), gaps), "note")
-    near = tuple(neighbours(ctx, room, seen))
+    near, over = tuple(neighbours(ctx, room, seen)), tuple(edges(ctx, room, seen))
     return page_of_system(
         ctx,
         system.id,
         "plan",
         words("plan.title", system=system.name),
         words("plan.description", system=system.name),
-        Paragraph(_first(ctx, near)),
+        items(*_first(ctx, room, seen, near, over), look="plain"),
         *_vessels(ctx, system, room, standing),
         _closing(
             ctx,
@@ -70,25 +70,36 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
             near,
             safe,
         ),
-        _closing(
-            ctx, "plan.edges", ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"), tuple(edges(ctx, room, seen))
-        ),
+        _closing(ctx, "plan.edges", ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"), over),
         section(
             words("plan.unknown"),
             items(*(joined(ctx.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
         ),
         as_file(ctx, "data/places.csv", "places"),
-        lead=joined(words("plan.lead"), ctx.to_system(system.id)),
         script="scripts/plan.js",
     )
 
 
-def _first(ctx: PageContext, near: tuple[Approach, ...]) -> Inline:
-    """Which neighbours touch first and when; "" if none do."""
-    if not near:
-        return ""
-    one, other, _, _, day, interval = near[0][0]
-    return joined(ctx.words("plan.first_two"), joined(one, other, by=" – "), bold(day), interval)
+def _first(
+    ctx: PageContext, room: RoomFindings, seen: set[str], near: tuple[Approach, ...], over: tuple[Approach, ...]
+) -> Iterator[Inline]:
+    """Which neighbours are nearer than is safe, which touch first, and what grows over an edge first."""
+    words = ctx.words
+    close = [
+        each for each in room.meetings if {each.one, each.other} <= seen and each.gap.estimate.value < each.safe.cm
+    ]
+    if close:
+        worst = min(close, key=lambda each: each.gap.estimate.value - each.safe.cm)
+        pair = joined(ctx.to_coral(worst.one), ctx.to_coral(worst.other), by=" – ")
+        gap, safe = ctx.say.level("length", worst.gap.estimate).value, ctx.say.length(worst.safe.cm, fine=True)
+        yield joined(
+            Span(words("plan.too_near", n=len(close)), look="off"), pair, words("plan.of_safe", gap=gap, safe=safe)
+        )
+    if near:
+        one, other, _, _, day, interval = near[0][0]
+        yield joined(words("plan.first_two"), joined(one, other, by=" – "), bold(day), interval)
+    for coral, edge, _, day, interval in (cells for cells, _ in over[:1]):
+        yield joined(words("plan.first_edge"), joined(coral, edge, by=", "), bold(day), interval)
 
 
 def _closing(
@@ -137,9 +148,11 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
         yield section(
             Link(name),
             Drawn("stages", (id, name, months, _TO_CHOOSE, picture), "drawing"),
+            items(*(row[0] for row in rows), look="names", label=words("plan.list")),
             Picture(side, words("plan.side_key"), "drawing") if side else None,
             Paragraph(how(ctx, "light-between"), "onward") if side else None,
-            Table(words("plan.list"), heads, rows, "close") if rows else Paragraph(words("plan.none")),
+            Fold(words("plan.sizes"), (Table(words("plan.list"), heads, rows, "tall"),)),
+            None if rows else Paragraph(words("plan.none")),
             id=id,
         )
 
@@ -206,7 +219,8 @@ def _place(ctx: PageContext, name: str, place: Place) -> PlaceShape:
 def _coral(ctx: PageContext, each: Standing, number: str) -> CoralShape:
     link, body = ctx.to_coral(each.coral.id), each.spread.body
     said = f"{link.text}, {_size(ctx, body)}".replace(NBSP, " ")
-    return CoralShape(number, said, link.href, each.x, each.y, body.length, body.width or body.length, not each.known)
+    wide = body.width or body.length
+    return CoralShape(number, said, link.href, each.x, each.y, body.length, wide, not each.known, link.text)
 
 
 def laid_out(here: Sequence[Standing], places: Mapping[str, Place]) -> list[Standing]:
