@@ -119,8 +119,8 @@ def lines_page(ctx: PageContext) -> Page:
         section(
             words("lines.holds.title"),
             holdings(ctx, seen, risks),
-            Paragraph(words("lines.holds.key"), "note"),
             id="holds",
+            lead=words("lines.holds.key"),
         ),
         row(ctx.link(links.CORALS, words("corals.by_system")), ctx.link(links.SURVIVAL, words("survival.title"))),
         section(
@@ -281,7 +281,8 @@ def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRis
         held = [_dots(_living(ctx, line, id), "own", words("lines.holds.own", n=_living(ctx, line, id))) for id in here]
         by_name = {ctx.partner(partner): how for partner, how in away[line.line].items()}
         back = [_dots(1, by, words(f"lines.holds.{by}")) if (by := by_name.get(name)) else "" for name in named]
-        thread = Span(words(f"lines.hangs.{risk.by}"), look="thread") if risk else ""
+        alone = words("lines.nowhere") if ctx.view.audience == "own" and not by_name else ""
+        thread = Span(joined(words(f"lines.hangs.{risk.by}"), alone, by=", "), look="thread") if risk else ""
         rows.append((joined(ctx.to_line(line.line), thread), *held, *back))
     places = [Link(ctx.view.systems[id].name) for id in here] + [Link(name) for name in named]
     heads: tuple[Inline, ...] = (words("coral.line"), *places)

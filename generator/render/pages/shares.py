@@ -215,7 +215,7 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
         else None,
         row(ctx.link(links.PLANNED, words("shares.coming"))) if ctx.view.plans else None,
         id="what-if",
-        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), most),
+        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), words("shares.by_both"), most),
     )
 
 

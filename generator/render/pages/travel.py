@@ -27,7 +27,7 @@ from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP, Moment, Shown, plain, with_unit
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
-from generator.render.base.sentences import shortened
+from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import to_method, why_of
 from generator.render.base.words import ended
 from generator.render.pages.deals import to_trade
@@ -164,8 +164,9 @@ def travel_page(ctx: PageContext) -> Page:
         ),
         section(
             by_side,
-            Paragraph(f"{count} {words('travel.side_by_side_lead')}" if went else "", "lead"),
-            *drawn,
+            Paragraph(joined(bold(_telling(ctx, found.conditions)), count) if went else "", "lead"),
+            group("side-by-side", *drawn),
+            Paragraph(words("travel.side_by_side_lead") if went else "", "note"),
             Fold(words("chart.numbers"), (numbers,)) if drawn else numbers,
         ),
         group("caution", items(*(words(f"cautions.{id}") for id in ("cites", "lifting", "no-release")), look="")),
@@ -188,6 +189,15 @@ def travel_page(ctx: PageContext) -> Page:
         row(*(to_method(ctx, id) for id in ("trip-outcomes", "cooling", "journey"))),
         crumbs=(section_crumb(ctx, "trades"),),
     )
+
+
+def _telling(ctx: PageContext, found: Sequence[Condition]) -> str:
+    """Which circumstances were others on every trip that went badly; "" where no two can be compared."""
+    both = [(each.id, each.well, each.badly) for each in found if each.well and each.badly]
+    apart = [id for id, well, badly in both if badly.low > well.high or badly.high < well.low]
+    if not apart:
+        return ctx.words("travel.tells_nothing") if both else ""
+    return ctx.words("travel.tells", what=listed(ctx, [ctx.words(f"travel.conditions.{id}") for id in apart]))
 
 
 def has_travel(ctx: PageContext) -> bool:
