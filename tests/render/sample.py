@@ -44,7 +44,7 @@ from generator.records.settings import Container, Publish, Settings
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Place, Solution, System, Water
 from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel, WaterTemperature
-from generator.render.audience import View, view
+from generator.render.audience import View, found_for, view
 from generator.render.base.prose import Copy, Picture
 from generator.render.papers import Hand, Paper, Papers, Told, Verified
 from generator.render.site.site_map import Site, site
@@ -513,6 +513,6 @@ def _built(of_view: View, given: Papers | None) -> Site:
     whole = journal()
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
     told = analyse(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
-    found = replace(told, water=both)
+    found = found_for(of_view, replace(told, water=both))
     every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
     return site(of_view, found, every, AS_OF, PICTURES, given or papers())

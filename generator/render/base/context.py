@@ -67,8 +67,8 @@ class PageContext:
 
     @property
     def plans(self) -> "Sequence[PlanFindings]":
-        """What was found of the plans that this audience may see, the soonest first."""
-        return [found for found in self.found.plans if found.plan.id in self.view.plans]
+        """What was found of the plans, the soonest first."""
+        return self.found.plans
 
     @property
     def alerts(self) -> "Sequence[Alert]":
@@ -120,14 +120,12 @@ class PageContext:
         return self.found.water
 
     def part_of(self, coral: str) -> "PartOfWhole | None":
-        """A coral's part of the uptake in its water, if that water may be shown."""
-        part = self.found.part_of.get(coral)
-        return part if part and part.system in self.view.systems else None
+        """A coral's part of the uptake in its water."""
+        return self.found.part_of.get(coral)
 
     def room_of(self, coral: str) -> "RoomFindings | None":
-        """What was found about a coral's room, if the water that it stands in may be shown."""
-        room = self.found.room_of.get(coral)
-        return room if room and room.system in self.view.systems else None
+        """What was found about a coral's room."""
+        return self.found.room_of.get(coral)
 
     @property
     def say(self) -> Say:

@@ -108,7 +108,7 @@ _ROWS = 20
 def lines_page(ctx: PageContext) -> Page:
     """The page of every line of the view, those hardest to replace named first."""
     words = ctx.words
-    seen = [line for line in ctx.found.families.values() if _pieces(ctx, line)]
+    seen = list(ctx.found.families.values())
     risks = {risk.line: risk for risk in ctx.found.at_risk}
     hang = sum(line.line in risks for line in seen)
     data = (ctx.link(f"data/{name}.csv", words(f"data.tables.{name}.name")) for name in ("lines", "corals"))
@@ -146,10 +146,10 @@ def _fate(ctx: PageContext, fate: Fate) -> Inline:
 
 def _over_time(ctx: PageContext, seen: Sequence[Family]) -> Iterator[Picture]:
     """The family trees of all lines on one axis of time, as far as the view shows them, a sheet's worth at a time."""
-    begun = min(piece.since for line in seen for piece in _pieces(ctx, line).values())
+    begun = min(piece.since for line in seen for piece in line.pieces.values())
     sheets: list[list[Family]] = []
     for line in seen:
-        if not sheets or sum(len(_pieces(ctx, each)) for each in (*sheets[-1], line)) > _ROWS:
+        if not sheets or sum(len(each.pieces) for each in (*sheets[-1], line)) > _ROWS:
             sheets.append([])
         sheets[-1].append(line)
     return (Picture(line_trees(ctx, lines, begun), look="drawing") for lines in sheets)
@@ -160,7 +160,7 @@ def line_trees(ctx: PageContext, lines: Sequence[Family], begun: date) -> Markup
     words, today = ctx.words, day_clock(ctx.today)
     bars: list[Bar] = []
     for line in lines:
-        rows = list(_order(_pieces(ctx, line)))
+        rows = list(_order(line.pieces))
         place = {piece.coral: row for row, piece in enumerate(rows, len(bars))}
         bars += (_bar(ctx, piece, place, first=piece is rows[0]) for piece in rows)
     # A line that came today still has a stretch of time to be drawn on.
@@ -175,8 +175,7 @@ def line_trees(ctx: PageContext, lines: Sequence[Family], begun: date) -> Markup
 def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     """One line: how many live, where, who holds one, and which loss would end it."""
     words = ctx.words
-    pieces = _pieces(ctx, family)
-    living = [piece for piece in pieces.values() if piece.fate == "living"]
+    pieces, living = family.pieces, family.living
     stand = items(
         *(joined(ctx.to_coral(each.coral), state_of(ctx, ctx.view.corals[each.coral]), by=": ") for each in living),
         *(
@@ -188,11 +187,7 @@ def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     )
     species = ", ".join(sorted({ctx.view.corals[id].species for id in pieces}))
     holders = items(*(_holder(ctx, holder) for holder in holders_of(ctx, family.line)), look="plain")
-    rings = (
-        joined(words("lines.cycle"), " → ".join(ctx.to_coral(id).text for id in ring))
-        for ring in family.cycles
-        if all(id in ctx.view.corals for id in ring)
-    )
+    rings = (joined(words("lines.cycle"), " → ".join(ctx.to_coral(id).text for id in ring)) for ring in family.cycles)
     thread = Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else ""
     return folded(
         joined(Link(ctx.to_line(family.line).text), small(words("lines.living", n=len(living))), thread),
@@ -209,11 +204,7 @@ def _holder(ctx: PageContext, holder: Holder) -> Inline:
     return joined(Link(ctx.partner(holder.partner)), ctx.words(f"lines.holders.{holder.how}", day=day), by=", ")
 
 
-def _pieces(ctx: PageContext, family: Family) -> dict[str, Piece]:
-    return {id: piece for id, piece in family.pieces.items() if id in ctx.view.corals}
-
-
-def _order(pieces: dict[str, Piece]) -> Iterator[Piece]:
+def _order(pieces: Mapping[str, Piece]) -> Iterator[Piece]:
     """Each coral below its parent, the latest cut next to it, so that no lines cross."""
     cut: dict[str | None, list[Piece]] = {}
     for piece in pieces.values():
@@ -270,7 +261,7 @@ _APART = 10
 def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRisk]) -> Table:
     """A row for each line, those that one loss would end first; a column for each place that holds a piece."""
     words = ctx.words
-    here = [id for id in ctx.view.systems if any(_living(ctx, line, id) for line in seen)]
+    here = [id for id in ctx.view.systems if any(_living(line, id) for line in seen)]
     away = {line.line: {holder.partner: holder.how for holder in holders_of(ctx, line.line)} for line in seen}
     # Partners whom this audience may not know by name stand in one column.
     named = sorted({ctx.partner(partner) for line in away.values() for partner in line})
@@ -278,7 +269,7 @@ def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRis
     rows: list[tuple[Inline, ...]] = []
     for line in ranked:
         risk = risks.get(line.line)
-        held = [_dots(_living(ctx, line, id), "own", words("lines.holds.own", n=_living(ctx, line, id))) for id in here]
+        held = [_dots(n, "own", words("lines.holds.own", n=n)) for n in (_living(line, id) for id in here)]
         by_name = {ctx.partner(partner): how for partner, how in away[line.line].items()}
         back = [_dots(1, by, words(f"lines.holds.{by}")) if (by := by_name.get(name)) else "" for name in named]
         alone = words("lines.nowhere") if ctx.view.audience == "own" and not by_name else ""
@@ -290,8 +281,8 @@ def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRis
     return Table(words("lines.holds.title"), heads, tuple(rows), "holds", looks)
 
 
-def _living(ctx: PageContext, line: Family, system: str) -> int:
-    return sum(piece.system == system and piece.coral in ctx.view.corals for piece in line.living)
+def _living(line: Family, system: str) -> int:
+    return sum(piece.system == system for piece in line.living)
 
 
 def _dots(n: int, look: str, said: str) -> Inline:

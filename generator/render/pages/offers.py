@@ -15,7 +15,7 @@ from generator.units.quantity import Quantity
 def offers_page(ctx: PageContext) -> Page:
     """The page: others see what is ready and marked to be offered, the keeper every living coral and every rule."""
     words, own = ctx.words, ctx.view.audience == "own"
-    found = [offer for offer in ctx.found.offers if offer.coral in ctx.view.corals]
+    found = ctx.found.offers
     offered = [offer for offer in found if offer.ready and offer.marked]
     ready = [*offered, *(offer for offer in found if own and offer.ready and not offer.marked)]
     held = [offer for offer in found if own and not offer.ready]

@@ -90,8 +90,7 @@ def room(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
     words, place = ctx.words, coral.placement_on(ctx.today)
     lines = items(*_lines(ctx, coral, found))
     planned = place and ctx.view.systems[place.system].places and place.system in ctx.found.rooms
-    could_go = (each for each in ctx.found.could_go.get(coral.id, ()) if seen(ctx, each))
-    rows = tuple(_elsewhere(ctx, each) for each in could_go)[:_MOST_PLACES]
+    rows = tuple(_elsewhere(ctx, each) for each in ctx.found.could_go.get(coral.id, ())[:_MOST_PLACES])
     title, heads = words("places.title"), words.each("places.where", "places.light", "places.moves")
     return section(
         words("room.title"),
@@ -174,14 +173,6 @@ def _meetings(ctx: PageContext, coral: Coral, room: RoomFindings | None) -> Iter
 
 def _in_brackets(interval: str) -> str:
     return f" ({interval})" if interval else ""
-
-
-def seen(ctx: PageContext, suggestion: Suggestion) -> bool:
-    """Whether the view may show a place: its system, and everything that must move for it and where to."""
-    spots = [suggestion.spot, *(move.to for move in suggestion.moves if move.to)]
-    return all(spot.system in ctx.view.systems for spot in spots) and all(
-        move.coral in ctx.view.corals for move in suggestion.moves
-    )
 
 
 def _elsewhere(ctx: PageContext, suggestion: Suggestion) -> tuple[Inline, ...]:

@@ -194,10 +194,10 @@ def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
 def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
     """Alkalinity uptake with a third of a coral cut, without the coral, and in each other system with it."""
     words = ctx.words
-    ifs = [each for each in ctx.found.what_if.get(found.system, ()) if each.coral in ctx.view.corals]
+    ifs = ctx.found.what_if.get(found.system, ())
     if not ifs:
         return None
-    others = [id for id, _ in ifs[0].moved if id in ctx.view.systems]
+    others = [id for id, _ in ifs[0].moved]
     moved: Iterator[Inline] = (joined(words("shares.moved"), ctx.to_system(id)) for id in others)
     most = words("shares.most", n=MOST_TOLD) if len(found.corals) > MOST_TOLD else ""
     title, heads = words("shares.what_if"), (*words.each("shares.coral", "shares.cut", "shares.gone"), *moved)

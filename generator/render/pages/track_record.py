@@ -29,10 +29,10 @@ def track_record_page(ctx: PageContext) -> Page:
     words, found = ctx.words, ctx.found
     replayed = {id: ctx.findings[id].replayed for id in ctx.view.systems if id in ctx.findings}
     systems = [_system(ctx, id, each) for id, each in replayed.items() if each]
-    arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held if each.coral in ctx.view.corals)
-    sizes = tuple(_size(ctx, each) for each in found.sizes_held if each.coral in ctx.view.corals)
-    touches = tuple(_touch(ctx, each) for each in found.touches_held if {each.coral, each.other} <= {*ctx.view.corals})
-    stocks = tuple(_stock(ctx, each) for each in found.stocks_held if each.system in ctx.view.systems)
+    arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held)
+    sizes = tuple(_size(ctx, each) for each in found.sizes_held)
+    touches = tuple(_touch(ctx, each) for each in found.touches_held)
+    stocks = tuple(_stock(ctx, each) for each in found.stocks_held)
     return page(
         ctx,
         "track_record",

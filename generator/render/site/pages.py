@@ -148,8 +148,7 @@ def _of_system(ctx: PageContext, id: str) -> Iterator[Made]:
     if system.places and id in found.rooms:
         yield Made(links.plan_of(id), "plan", id, system.source)
     for change in found.changes.get(id, ()):
-        if coral := ctx.view.corals.get(change.coral):
-            yield Made(_change.change_address(change), "change", id, coral.source)
+        yield Made(_change.change_address(change), "change", id, ctx.view.corals[change.coral].source)
 
 
 def _reported(ctx: PageContext, system: str) -> "CoralChange":

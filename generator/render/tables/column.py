@@ -4,17 +4,14 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import TYPE_CHECKING, Generic, Literal, TypeVar
+from typing import Generic, Literal, TypeVar
 
-from generator.door.door import Door, parts_of
+from generator.door.door import Door
 from generator.reckon.analysis.findings import Findings
 from generator.records.source import Source
-from generator.render.audience import View
+from generator.render.audience import View, found_for
 from generator.render.base.numbers import Display, display_of
 from generator.units.quantity import Estimate
-
-if TYPE_CHECKING:
-    from generator.reckon.trade.analysis import TradeFindings
 
 # The names of Table Schema, the open standard in which the data package describes the columns.
 Type = Literal["string", "number", "integer", "boolean", "date", "datetime"]
@@ -38,16 +35,9 @@ class Basis:
 
 
 def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
-    """What tables and pages are made from. The findings of trades leave out what the audience may not see."""
+    """What tables and pages are made from, without what the audience may not see."""
     door = door or Door()
-
-    def trade() -> "TradeFindings":
-        from generator.reckon.trade.analysis import analyse_trades
-
-        today = found.as_of.astimezone(view.settings.time_zone).date()
-        return analyse_trades(view.trades, view.corals, view.settings.containers, today)
-
-    seen = door.view(Findings, **{**parts_of(found), "trade": door.one("trades found as seen", trade)})
+    seen = found if view.audience == "own" else found_for(view, found, door)
     display = door.one("display", lambda: display_of(view.settings, view.systems, view.logs))
     return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 

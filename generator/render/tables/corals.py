@@ -36,8 +36,6 @@ class _Grown(NamedTuple):
 class _InLine(NamedTuple):
     line: str
     piece: Piece
-    parent: str | None
-    system: str | None
     depends_on: str | None
 
 
@@ -90,20 +88,16 @@ def _measured(value: float, standard: float, unit: str) -> Estimate:
 
 
 def _lines(basis: Basis, _: str) -> Iterator[_InLine]:
-    view = basis.view
     risks = {risk.line: risk.by for risk in basis.found.at_risk}
     for line, family in basis.found.families.items():
         for piece in family.pieces.values():
-            if piece.coral in view.corals:
-                parent = piece.parent if piece.parent in view.corals else None
-                system = piece.system if piece.system in view.systems else None
-                yield _InLine(line, piece, parent, system, risks.get(line))
+            yield _InLine(line, piece, risks.get(line))
 
 
 def _places(basis: Basis, _: str) -> Iterator[_Stands]:
     view = basis.view
     for id, room in basis.found.rooms.items():
-        for each in sorted(room.standing, key=lambda each: (each.place, each.coral.id)) if id in view.systems else ():
+        for each in sorted(room.standing, key=lambda each: (each.place, each.coral.id)):
             stands = view.corals[each.coral.id].placement_on(basis.today) if each.coral.id in view.corals else None
             if stands is not None and stands.system == id:
                 place = view.systems[id].places[each.place]
@@ -167,10 +161,10 @@ LINES = Table(
     (
         Column("line", lambda row: row.line),
         Column("coral", lambda row: row.piece.coral),
-        Column("parent", lambda row: row.parent),
+        Column("parent", lambda row: row.piece.parent),
         Column("depth", lambda row: row.piece.depth, "integer"),
         Column("fate", lambda row: row.piece.fate),
-        Column("system", lambda row: row.system),
+        Column("system", lambda row: row.piece.system),
         Column("since", lambda row: row.piece.since, "date"),
         Column("until", lambda row: row.piece.until, "date"),
         Column("depends_on", lambda row: row.depends_on),

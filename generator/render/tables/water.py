@@ -102,20 +102,19 @@ def _tests(basis: Basis, system: str) -> Iterator[NextTest]:
 
 
 def _changes(basis: Basis, system: str) -> Iterator[_Event]:
-    """Changes of corals that the audience may see."""
+    """Large changes among the corals."""
     show = basis.display
     for change in basis.found.changes.get(system, ()):
-        if change.coral in basis.view.corals:
-            seen = change.observed if isinstance(change.observed, Observed) else None
-            rise = seen.rise.estimate if seen and isinstance(seen.rise, Finding) else None
-            yield _Event(
-                change,
-                show.estimate("alkalinity", change.step, of_level=False) if change.step else None,
-                show.estimate("alkalinity", rise, of_level=False) if rise else None,
-                show.change("alkalinity", seen.matters) if seen else None,
-                seen.chance if seen else None,
-                f"{show.unit('alkalinity')}/day",
-            )
+        seen = change.observed if isinstance(change.observed, Observed) else None
+        rise = seen.rise.estimate if seen and isinstance(seen.rise, Finding) else None
+        yield _Event(
+            change,
+            show.estimate("alkalinity", change.step, of_level=False) if change.step else None,
+            show.estimate("alkalinity", rise, of_level=False) if rise else None,
+            show.change("alkalinity", seen.matters) if seen else None,
+            seen.chance if seen else None,
+            f"{show.unit('alkalinity')}/day",
+        )
 
 
 READINGS = Table(
