@@ -5,7 +5,7 @@ are copies without it.
 """
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Container, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -203,9 +203,6 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     door = door or Door()
     corals, systems = view.corals, view.systems
 
-    def every(ids: Iterable[str], seen: Mapping[str, object]) -> bool:
-        return all(id in seen for id in ids)
-
     def trade() -> "TradeFindings":
         from generator.reckon.trade.analysis import analyse_trades
 
@@ -215,23 +212,6 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     def what_if(system: str) -> "tuple[WhatIf, ...]":
         shown = (each for each in found.what_if[system] if each.coral in corals)
         return tuple(replace(each, moved=tuple(way for way in each.moved if way[0] in systems)) for each in shown)
-
-    def family(line: str) -> "Family":
-        whole = found.families[line]
-        pieces = {
-            id: replace(
-                piece,
-                parent=piece.parent if piece.parent in corals else None,
-                system=piece.system if piece.system in systems else None,
-            )
-            for id, piece in whole.pieces.items()
-            if id in corals
-        }
-        return replace(whole, pieces=pieces, cycles=tuple(ring for ring in whole.cycles if every(ring, corals)))
-
-    def shown(place: "Suggestion") -> bool:
-        spots = [place.spot, *(move.to for move in place.moves if move.to)]
-        return every((spot.system for spot in spots), systems) and every((move.coral for move in place.moves), corals)
 
     def in_sight(found: "Part | None") -> "Part | None":
         return found if found and found.system in systems else None
@@ -244,7 +224,9 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         return lambda: cuts
 
     def families() -> "dict[str, Family]":
-        return {line: seen for line in found.families if (seen := family(line)).pieces}
+        return {
+            line: seen for line in found.families if (seen := _family(found.families[line], corals, systems)).pieces
+        }
 
     lines = door.by_id("families as seen", families)
     parts: dict[str, Callable[[], Any]] = {
@@ -253,7 +235,7 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "offers": some("offers", lambda each: each.coral in corals),
         "arrivals_held": some("arrivals_held", lambda each: each.coral in corals),
         "sizes_held": some("sizes_held", lambda each: each.coral in corals),
-        "touches_held": some("touches_held", lambda each: every((each.coral, each.other), corals)),
+        "touches_held": some("touches_held", lambda each: _every((each.coral, each.other), corals)),
         "stocks_held": some("stocks_held", lambda each: each.system in systems),
         "families": lambda: lines,
         "rooms": each("rooms", systems, found.rooms.__getitem__),
@@ -264,9 +246,34 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "what_if": each("what_if", systems, what_if),
         "part_of": each("part_of", corals, lambda id: in_sight(found.part_of[id])),
         "room_of": each("room_of", corals, lambda id: in_sight(found.room_of[id])),
-        "could_go": each("could_go", corals, lambda id: tuple(filter(shown, found.could_go[id]))),
+        "could_go": each(
+            "could_go", corals, lambda id: tuple(s for s in found.could_go[id] if _shows(s, corals, systems))
+        ),
     }
     return door.view(Findings, **(parts_of(found) | parts))
+
+
+def _every(ids: Iterable[str], seen: Container[str]) -> bool:
+    return all(id in seen for id in ids)
+
+
+def _family(whole: "Family", corals: Container[str], systems: Container[str]) -> "Family":
+    pieces = {
+        id: replace(
+            piece,
+            parent=piece.parent if piece.parent in corals else None,
+            system=piece.system if piece.system in systems else None,
+        )
+        for id, piece in whole.pieces.items()
+        if id in corals
+    }
+    return replace(whole, pieces=pieces, cycles=tuple(ring for ring in whole.cycles if _every(ring, corals)))
+
+
+def _shows(place: "Suggestion", corals: Container[str], systems: Container[str]) -> bool:
+    """Whether a place may be shown: its system, everything that must move for it, and where to."""
+    spots = (place.spot, *(move.to for move in place.moves if move.to))
+    return _every((spot.system for spot in spots), systems) and _every((move.coral for move in place.moves), corals)
 
 
 def history_for(view: View, history: History) -> History:
