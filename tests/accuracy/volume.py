@@ -5,15 +5,11 @@ is poured every day and read once a day cannot be told from what is taken up. A 
 """
 
 from collections.abc import Iterator
-from types import SimpleNamespace
-from typing import cast
 
 import numpy as np
 
 from generator.reckon.dosing.analysis import VolumeByDose, volume
-from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.deliveries import STRENGTH_ERROR
-from generator.reckon.water.findings import WaterFindings
 from generator.records.log import Dose, PumpRate, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.accuracy.experiment import Row
@@ -54,13 +50,11 @@ def _lived(rng: np.random.Generator, days: range, size: float) -> tuple[SystemLo
 def volume_by_dose(seed: int, systems: int) -> Iterator[Row]:
     """Bias, cover, and how often a right volume is said to disagree."""
     home = system(f"{DECLARED_TO * VOLUME} L", kit=f"{KIT_ERROR} dKH")
-    declared = SimpleNamespace(kit_error=SimpleNamespace(value=np.nan))
-    kit = cast(WaterFindings, SimpleNamespace(uptake=dict.fromkeys(TAKEN_UP, declared)))
     for name, (days, size) in DOSES.items():
         off, held, disagrees = [], [], []
         for number in range(systems):
             log, litres = _lived(np.random.default_rng([seed, len(days), number]), days, size)
-            found = volume(home, log, kit, moment(DAYS))
+            found = volume(home, log, {}.get, moment(DAYS))
             if isinstance(found, VolumeByDose):
                 told = found.volume.estimate
                 off.append(np.log(told.value / litres))

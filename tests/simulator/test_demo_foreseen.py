@@ -77,7 +77,7 @@ def test_doses_by_hand_tell_how_much_water_there_really_is(journal, truth):
     found = volume(
         journal.systems["fore-reef"],
         journal.log_of("fore-reef"),
-        water(journal, "fore-reef", date(2026, 11, 20)),
+        water(journal, "fore-reef", date(2026, 11, 20)).learned_error,
         evening(date(2026, 11, 20)),
     )
     assert isinstance(found, VolumeByDose)

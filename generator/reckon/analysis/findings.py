@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.changes import Change, CoralChange
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.shares import PartOfWhole, Shares
-    from generator.reckon.dosing.analysis import DosingFindings
+    from generator.reckon.dosing.analysis import DosingFindings, VolumeByDose
     from generator.reckon.finding import CannotTell
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.places import Suggestion
@@ -50,6 +50,7 @@ class Findings:
     changes: "Mapping[str, tuple[CoralChange, ...]]" = field(default_factory=dict)
     changes_of: "Mapping[str, tuple[Change, ...]]" = field(default_factory=dict)
     dosing: "Mapping[str, DosingFindings]" = field(default_factory=dict)
+    volumes: "Mapping[str, VolumeByDose | CannotTell]" = field(default_factory=dict)
     corals: "Mapping[str, CoralFindings]" = field(default_factory=dict)
     rooms: "Mapping[str, RoomFindings]" = field(default_factory=dict)
     room_of: "Mapping[str, RoomFindings | None]" = field(default_factory=dict)

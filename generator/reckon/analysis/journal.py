@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time
 from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -13,11 +13,13 @@ from generator.reckon.arrivals.steps import find_changes, logs_until, tell_event
 from generator.reckon.growth.steps import analyse_corals, stood_in
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.log import SystemLog
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.track_record import SizeHeld, StockHeld, TouchHeld
     from generator.reckon.arrivals.known import Parts, Waters
+    from generator.reckon.dosing.analysis import VolumeByDose
     from generator.reckon.dosing.plan import Plan
     from generator.reckon.finding import CannotTell
     from generator.reckon.planned.analysis import Known, PlanFindings
@@ -55,7 +57,7 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
     """
     steps = _Steps(door or Door(), journal, as_of)
     found = steps.water() | steps.corals() | steps.lines()
-    found |= {"plans": steps.plans(found), "offers": steps.offers(found)}
+    found |= {"plans": steps.plans(found), "offers": steps.offers(found), "volumes": steps.volumes(found)}
     return steps.door.view(
         Findings,
         as_of=steps.moment,
@@ -90,8 +92,8 @@ class _Steps:
         systems, log_of = journal.systems, journal.log_of
 
         def waters() -> "Waters":
-            zone = journal.settings.time_zone
-            return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.log_until)
+            known = journal.settings.time_zone, ever, self.log_until
+            return _known.Waters(systems, journal.logs, journal.corals, *known)
 
         def measured(id: str) -> "WaterFindings":
             return _known.water_with(systems[id], log_of(id), events[id], here())
@@ -144,6 +146,36 @@ class _Steps:
             "events": events,
             "ever": ever,
         }
+
+    def volumes(self, found: _Parts) -> "Mapping[str, VolumeByDose | CannotTell]":
+        """The volume by dose of each system: by its log before this month, if that tells it, else by all of it.
+
+        It takes long to weigh, and readings of some days more tell hardly more.
+        """
+
+        def error(key: str) -> float | None:
+            id, _, kind = key.rpartition("/")
+            learned = found["water"][id].learned_error(kind)
+            return None if learned is None else float(f"{learned:.1e}")
+
+        def told(id: str, log: SystemLog, at: datetime) -> "VolumeByDose | CannotTell":
+            return _dosing.volume(self.journal.systems[id], log, lambda kind: error_of(f"{id}/{kind}"), at)
+
+        def before(key: str) -> "VolumeByDose | CannotTell":
+            id, _, month = key.rpartition("/")
+            begins = datetime.fromisoformat(month)
+            return told(id, self.log_until(id, begins), begins)
+
+        def volume(id: str) -> "VolumeByDose | CannotTell":
+            known = before_month(f"{id}/{month().isoformat()}")
+            return told(id, self.journal.log_of(id), self.here()) if isinstance(known, _finding.CannotTell) else known
+
+        month = self.door.one(
+            "month", lambda: datetime.combine(self.day().replace(day=1), time(), self.journal.settings.time_zone)
+        )
+        error_of = self.door.step("error of kit", error, keep=False)
+        before_month = self.door.step("volume before", before)
+        return self.by_system("volume", volume)
 
     def _years(self, water: "Mapping[str, WaterFindings]") -> "Mapping[str, YearOfWater]":
         """Each year of each water, by system and year: a new reading changes none of the years before."""

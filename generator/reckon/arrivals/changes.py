@@ -84,7 +84,9 @@ def coral_changes(story: Story, as_of: datetime) -> tuple[CoralChange, ...]:
 
     def change(told: Informed) -> CoralChange:
         until, then = until_of(told.event, as_of), foretold(story, told)
-        return change_of(story, told, then, until, None if then.unknown else observed(story, told, steps, until))
+        return change_of(
+            story, told, then, until, None if then.unknown else observed(story, told, steps, until, until < as_of)
+        )
 
     return tuple(map(change, large(every)))
 
@@ -160,16 +162,16 @@ def _plan(known: Baseline, event: DemandEvent, step: Estimate | None) -> Reading
 
 
 def observed(
-    story: Story, told: Informed, every: Sequence[tuple[DemandEvent, Estimate | None]], until: datetime
+    story: Story, told: Informed, every: Sequence[tuple[DemandEvent, Estimate | None]], until: datetime, past: bool
 ) -> Observed | CannotTell:
     """The effect of an event by the readings, together with the events near it that are not small beside it.
 
-    `every` are the events of the system with the step predicted of each.
+    `every` are the events of the system with the step predicted of each; `past`: `until` is, now is not.
     """
     system, corals, event = story.system, story.corals, told.event
     measured = told.measured or CannotTell("uptake-not-known", "read-alkalinity")
     so_far = [(other, step) for other, step in every if other.at <= until]
-    log = near(story.log(until), event.at)
+    log = near(story.log(until if past else None), event.at)
     evidence, found = gather(system, log, [other for other, _ in so_far], until, OF_SKELETON)
     known = found["alkalinity"]
     if known is None:

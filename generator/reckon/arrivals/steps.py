@@ -24,8 +24,11 @@ with later():
     from generator.reckon.arrivals import story as _story
 
 
-def logs_until(journal: Journal, door: Door) -> Callable[[str, datetime], SystemLog]:
-    """A system's log up to a moment, with all its events, asked for month by month."""
+LogUntil = Callable[[str, datetime | None], SystemLog]
+
+
+def logs_until(journal: Journal, door: Door) -> LogUntil:
+    """A system's log up to a moment, with all its events, asked for month by month; or all of it (None)."""
 
     def of_month(key: str) -> SystemLog:
         id, _, month = key.rpartition("/")
@@ -40,7 +43,9 @@ def logs_until(journal: Journal, door: Door) -> Callable[[str, datetime], System
         moment = datetime.fromisoformat(at)
         return of_month(f"{id}/{month_of(moment)}").until(moment)
 
-    def until(id: str, at: datetime) -> SystemLog:
+    def until(id: str, at: datetime | None) -> SystemLog:
+        if at is None:
+            return journal.log_of(id)
         parts = [*map(month, months(f"{id}/{month_of(at)}")), part(f"{id}/{at.isoformat()}")]
         return replace(SystemLog(id).followed_by(parts), events=events(id))
 
@@ -55,7 +60,7 @@ def logs_until(journal: Journal, door: Door) -> Callable[[str, datetime], System
 def tell_events(
     journal: Journal,
     ever: Mapping[str, Mapping[str, Coral]],
-    log: Callable[[str, datetime], SystemLog],
+    log: LogUntil,
     elsewhere: "Elsewhere",
     here: Callable[[], datetime],
     door: Door,
@@ -101,7 +106,7 @@ def find_changes(
         return of_system, next(e for e in told if (e.event.at, e.event.what, e.event.coral) == wanted)
 
     def observe(key: str) -> "Observed | CannotTell":
-        return _changes.observed(*of(key), steps(key), until(key))
+        return _changes.observed(*of(key), steps(key), until(key), past(key))
 
     def foretell(key: str) -> "Foretold":
         return _changes.foretold(*of(key))
@@ -118,6 +123,7 @@ def find_changes(
         return tuple((e.event, e.step) for e in events[key.partition("/")[0]] if e.event.at <= until(key))
 
     until = door.step("change told until", lambda key: _changes.until_of(of(key)[1].event, here()), keep=False)
+    past = door.step("change is past", lambda key: until(key) < here(), keep=False)
     steps = door.step("steps of events", steps_of, keep=False)
     foretold, observed = door.step("change foretold", foretell), door.step("change observed", observe)
     return door.each("changes", lambda: events, large)

@@ -38,12 +38,12 @@ class Story:
         corals: Mapping[str, Coral],
         events: Sequence[Listed],
         zone: tzinfo | None,
-        log: Callable[[datetime], SystemLog],
+        log: Callable[[datetime | None], SystemLog],
         elsewhere: Elsewhere | None = None,
         told: Callable[[datetime], Told] | None = None,
         before: Callable[[datetime], Baseline] | None = None,
     ) -> None:
-        """`log` gives the system's log up to a moment, with all its events.
+        """`log` gives the system's log up to a moment, with all its events, or all of it (None).
 
         `elsewhere` tells what a coral took that came from another of the keeper's waters. `told` and `before` answer as
         `tell` and `baseline`, where somebody remembers those.
@@ -55,7 +55,7 @@ class Story:
     def whole(self, as_of: datetime) -> tuple[Informed, ...]:
         """Every event, in order of time, as it is told at a moment."""
         found = self._so_far()
-        return tuple(as_read(found, self._later(found, as_of)))
+        return tuple(as_read(found, self._later(found, as_of, whole=True)))
 
     def tell(self, at: datetime) -> Told:
         """What is told of the events of a moment."""
@@ -68,7 +68,8 @@ class Story:
 
     def baseline(self, at: datetime) -> Baseline:
         """What was known just before the events of a moment."""
-        return self._known(self._so_far(at), (at - timedelta(seconds=1)).astimezone(self._zone))
+        moment = (at - timedelta(seconds=1)).astimezone(self._zone)
+        return self._known(self._so_far(at), self.log(moment), moment)
 
     def _so_far(self, until: datetime | None = None) -> list[Informed]:
         """All that was told before a moment."""
@@ -90,7 +91,7 @@ class Story:
             return Informed(each.event, own=own_if_cut(self.corals, each.event, found))
         return informed_of(self.system, self.corals, each, found, baseline, self._elsewhere)
 
-    def _later(self, found: Sequence[Informed], until: datetime) -> Baseline | None:
+    def _later(self, found: Sequence[Informed], until: datetime, whole: bool = False) -> Baseline | None:
         """What was known at the last reading within `STORY` of the last predicted arrival; None without any."""
         told = [each.event for each in found if each.measured]
         at = next((event.at for event in reversed(told) if event.what == "arrival"), None)
@@ -98,11 +99,12 @@ class Story:
         if at is None or told[-1].at - at > STORY:
             return None
         end = min(until, at + STORY)
-        read = [each.at for each in self.log(end).readings if each.kind == "alkalinity" and at < each.at <= end]
-        return self._known(found, read[-1].astimezone(self._zone)) if read else None
+        log = self.log(None if whole and end == until else end)
+        read = [each.at for each in log.readings if each.kind == "alkalinity" and at < each.at <= end]
+        return self._known(found, log, read[-1].astimezone(self._zone)) if read else None
 
-    def _known(self, found: Sequence[Informed], at: datetime) -> Baseline:
-        return baseline_of(self.system, near(self.log(at), at), [each.event for each in found], at)
+    def _known(self, found: Sequence[Informed], log: SystemLog, at: datetime) -> Baseline:
+        return baseline_of(self.system, near(log, at), [each.event for each in found], at)
 
 
 def story_of(

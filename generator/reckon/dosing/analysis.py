@@ -1,6 +1,6 @@
 """All that is said of a system's dosing at a moment: the plan, its cautions, stocks, recipes, salt and new water."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import exp, hypot, log, sqrt
@@ -25,7 +25,7 @@ from generator.reckon.dosing.stocks import (
     shortfalls,
     stock,
 )
-from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account
 from generator.reckon.water.analysis import evidence_of
@@ -72,17 +72,20 @@ class VolumeByDose:
     disagrees: bool
 
 
-def volume(system: System, log_: SystemLog, water: WaterFindings, as_of: datetime) -> VolumeByDose | CannotTell:
+def volume(
+    system: System, log_: SystemLog, learned_error: Callable[[str], float | None], as_of: datetime
+) -> VolumeByDose | CannotTell:
     """The water volume by every dose of the log, whatever came of it.
 
     The volume is one more number of the state that level and uptake are told with: a dose lifts the level by so
     much less, the more water there is. Pumps do not tell, for the uptake is not known without them. How well a dose
     is known does not become better by dosing again, for the measure and the stock are the same. Answers `CannotTell`
-    where no dose, or too little, was read. Source: conservation of mass; JCGM 100:2008 (GUM), 5.1.
+    where no dose, or too little, was read. `learned_error` tells by how much readings of a kind stray whose kit
+    declares no error. Source: conservation of mass; JCGM 100:2008 (GUM), 5.1.
     """
     told = []
-    for kind, evidence in evidence_of(system, log_, (), as_of).items():
-        recent = _recent(evidence, water.uptake[kind].kit_error.value, as_of)
+    for evidence in evidence_of(system, log_, (), as_of).values():
+        recent = _recent(evidence, learned_error, as_of)
         if recent is not None and (found := learned(recent, as_of)) is not None:
             sources = [*(r.source for r in recent.readings), *(x.source for x in recent.lines if x.cause == "dose")]
             told.append((found, sources, sum(line.cause == "dose" for line in recent.lines)))
@@ -132,7 +135,7 @@ def _by_dose(account: Account) -> Account:
     )
 
 
-def _recent(evidence: Evidence, kit_error: float, as_of: datetime) -> Evidence | None:
+def _recent(evidence: Evidence, learned_error: Callable[[str], float | None], as_of: datetime) -> Evidence | None:
     """The evidence of the last year; None without a dose between readings in it."""
     since = as_of - LOOKS_BACK
     known = [index for index, reading in enumerate(evidence.readings) if reading.at >= since]
@@ -142,7 +145,8 @@ def _recent(evidence: Evidence, kit_error: float, as_of: datetime) -> Evidence |
     lines = tuple(line for line in evidence.lines if line.cause == "dose" and first <= line.at < last)
     if not lines:
         return None
-    errors: Array = np.full(len(known), kit_error) if evidence.errors is None else evidence.errors[known]
+    errors = evidence.errors
+    errors = np.full(len(known), learned_error(evidence.kind)) if errors is None else errors[known]
     readings = tuple(evidence.readings[index] for index in known)
     return replace(evidence, readings=readings, values=evidence.values[known], errors=errors, lines=lines)
 
@@ -189,7 +193,6 @@ class DosingFindings:
     recipes: dict[str, Recipe | CannotTell]
     salinity_drift: Finding | None
     new_water: tuple[NewWater, ...]
-    volume: VolumeByDose | CannotTell
     pourings: tuple[Pouring, ...] = ()
     reactor: ReactorSetting | None = None
     shortfalls: tuple[Shortfall, ...] = ()
@@ -217,7 +220,6 @@ def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: 
         recipes=recipes,
         salinity_drift=salinity_drift(planned, system.solutions, system.water) if salts else None,
         new_water=_new_water(system, log, water, as_of),
-        volume=volume(system, log, water, as_of),
         pourings=pourings(system, log, plan.phases, as_of, plan.next_test.at) if isinstance(plan, Plan) else (),
         reactor=reactor_setting(system, log, plan.phases[0], level, as_of) if isinstance(plan, Plan) else None,
         shortfalls=shortfalls(system, log, plan, believed, as_of) if isinstance(plan, Plan) and believed else (),

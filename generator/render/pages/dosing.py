@@ -58,7 +58,7 @@ def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page
             if isinstance(plan, CannotTell)
             else _plan(ctx, system, plan, found, told)
         ),
-        group("", figures(volume_figure(ctx, found, told)), id="volume"),
+        group("", figures(volume_figure(ctx, system.id, told)), id="volume"),
         group(
             "side-by-side",
             _stocks(ctx, found),

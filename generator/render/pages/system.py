@@ -157,7 +157,7 @@ def _water(
     uptake = *uptake_figures(ctx, findings, told), *calcification_figures(ctx, findings, told)
     yield section(
         words("system.uptake"),
-        figures(volume_figure(ctx, ctx.found.dosing.get(id), told), *uptake),
+        figures(volume_figure(ctx, id, told), *uptake),
         row(*_demand(ctx, system)),
         id="uptake",
         lead=words("system.uptake_lead"),

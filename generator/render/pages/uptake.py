@@ -5,7 +5,6 @@ from dataclasses import replace
 from datetime import timedelta
 
 from generator.reckon.attention.water import uptake_change
-from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
 from generator.records.system import System
@@ -188,11 +187,11 @@ def shifts(ctx: PageContext, findings: WaterFindings) -> Table:
     return Table(words("system.shifts"), heads, tuple(rows), "tall")
 
 
-def volume_figure(ctx: PageContext, found: DosingFindings | None, told: Evidence) -> Figure | None:
+def volume_figure(ctx: PageContext, system: str, told: Evidence) -> Figure | None:
     """The volume by dose and the recorded one; None if they agree, or if no dose can show it."""
-    if found is None or isinstance(found.volume, CannotTell) or not found.volume.disagrees:
+    by_dose, unit = ctx.found.volumes.get(system), ctx.words.unit("L")
+    if by_dose is None or isinstance(by_dose, CannotTell) or not by_dose.disagrees:
         return None
-    unit, by_dose = ctx.words.unit("L"), found.volume
     declared = ctx.say.estimate(by_dose.declared, unit)
     note = ctx.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval)
     return figure_of(ctx, ctx.words("dosing.volume"), by_dose.volume, ctx.say.estimate, told, unit, note=note)

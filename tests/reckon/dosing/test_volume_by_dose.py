@@ -46,7 +46,7 @@ def a_log(true_litres: float, seed: int = 1, kit: float = 0.05, doses: int = 4) 
 
 def by_log(true_litres: float, seed: int = 1, **kwargs) -> VolumeByDose | CannotTell:
     home, log = system("40 L", kit="0.05 dKH"), a_log(true_litres, seed, **kwargs)
-    return volume(home, log, analyse_water(home, log, (), moment(40.0)), moment(40.0))
+    return volume(home, log, analyse_water(home, log, (), moment(40.0)).learned_error, moment(40.0))
 
 
 def test_a_wrong_declared_volume_is_found_and_said():
@@ -63,9 +63,9 @@ def test_a_dose_in_two_halves_tells_what_it_tells_in_one():
         replace(dose, source=here(4000 + n), amount=parse_quantity("0.25 L", "volume"))
         for n, dose in enumerate(dose for dose in log.doses for _ in range(2))
     )
-    whole = volume(home, log, analyse_water(home, log, (), moment(40.0)), moment(40.0))
+    whole = volume(home, log, analyse_water(home, log, (), moment(40.0)).learned_error, moment(40.0))
     split = replace(log, doses=halves)
-    found = volume(home, split, analyse_water(home, split, (), moment(40.0)), moment(40.0))
+    found = volume(home, split, analyse_water(home, split, (), moment(40.0)).learned_error, moment(40.0))
     assert isinstance(whole, VolumeByDose)
     assert isinstance(found, VolumeByDose)
     assert found.volume.estimate.value == pytest.approx(whole.volume.estimate.value, rel=1e-3)
@@ -121,18 +121,18 @@ def test_a_dose_counts_if_readings_are_before_and_after_it():
     for at, counts in ((-1.0, 0), (39.2, 1), (39.6, 0)):
         more = replace(log.doses[0], source=here(2999), at=moment(at), amount=parse_quantity("0.2 L", "volume"))
         dosed = replace(log, doses=tuple(sorted((*log.doses, more), key=lambda dose: dose.at)))
-        found = volume(home, dosed, analyse_water(home, dosed, (), moment(40.0)), moment(40.0))
+        found = volume(home, dosed, analyse_water(home, dosed, (), moment(40.0)).learned_error, moment(40.0))
         assert isinstance(found, VolumeByDose)
         assert found.doses == 4 + counts
 
 
 def test_water_whose_volume_the_doses_told_is_told_the_same_again():
     home, log = system("40 L", kit="0.05 dKH"), a_log(280.0)
-    first = volume(home, log, analyse_water(home, log, (), moment(40.0)), moment(40.0))
+    first = volume(home, log, analyse_water(home, log, (), moment(40.0)).learned_error, moment(40.0))
     assert isinstance(first, VolumeByDose)
     told = parse_quantity(f"{first.volume.estimate.value:.3f} L", "volume")
     again = replace(home, water=replace(home.water, volume=told))
-    second = volume(again, log, analyse_water(again, log, (), moment(40.0)), moment(40.0))
+    second = volume(again, log, analyse_water(again, log, (), moment(40.0)).learned_error, moment(40.0))
     assert isinstance(second, VolumeByDose)
     assert second.volume.estimate.value == pytest.approx(first.volume.estimate.value, rel=0.003)
     assert not second.disagrees
