@@ -6,7 +6,7 @@ from datetime import datetime
 from generator.read.draft import Draft, kit_for
 from generator.read.messages import did_you_mean, listed
 from generator.read.plausible import implausible, warn
-from generator.records.log import ALERTS_ABOUT, LogEntry
+from generator.records.log import ABOUT_PAIRS, ALERTS_ABOUT, LogEntry
 from generator.records.source import Problem, Source
 from generator.units.kinds import WATER_KINDS
 
@@ -219,13 +219,13 @@ def _wrong(draft: Draft, system: str, written: str) -> Wrong | None:
     if rest[0] not in (system, ""):
         return f"'{written}' belongs to another system", f"dismiss it in the log of '{rest[0]}'"
     known = _known(draft, what)
-    named = rest[1].split("+") if kind == "neighbours-touch" else [rest[1]]
+    named = rest[1].split("+") if kind in ABOUT_PAIRS else [rest[1]]
     for name in named:
         if name not in known:
             wrong = f"no alert can be about '{name}'" if what == "quantity" else f"there is no {what} '{name}'"
             return wrong, did_you_mean(name, known, form)
-    if kind == "neighbours-touch" and len(named) != 2:
-        return f"'{written}' must name two corals", f"write {kind}/{system}/CORAL+CORAL/touch"
+    if kind in ABOUT_PAIRS and len(named) != 2:
+        return f"'{written}' must name two corals", f"write {kind}/{system}/CORAL+CORAL/{rest[2]}"
     return None
 
 

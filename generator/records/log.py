@@ -42,6 +42,7 @@ AlertKind = Literal[
     "temperature-swing",
     "growth-fell",
     "neighbours-touch",
+    "too-close",
     "outgrows-place",
     "light-step-up",
     "line-at-risk",
@@ -55,6 +56,7 @@ ALERTS_ABOUT: dict[AlertKind, Literal["quantity", "coral", "line", "trade", "pla
     **dict.fromkeys(get_args(AlertKind), "quantity"),
     "growth-fell": "coral",
     "neighbours-touch": "coral",
+    "too-close": "coral",
     "outgrows-place": "coral",
     "light-step-up": "coral",
     "line-at-risk": "line",
@@ -63,6 +65,8 @@ ALERTS_ABOUT: dict[AlertKind, Literal["quantity", "coral", "line", "trade", "pla
     "planned": "plan",
     "predicted": "coral",
 }
+# Those that name two corals.
+ABOUT_PAIRS: tuple[AlertKind, ...] = ("neighbours-touch", "too-close")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

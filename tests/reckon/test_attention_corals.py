@@ -8,6 +8,7 @@ from generator.reckon.attention import Alert, alerts
 from generator.records.journal import Journal
 from generator.records.log import Dismissal
 from generator.records.settings import Settings
+from generator.units.quantity import Quantity
 from tests.reckon.growth.corals import cm, coral, day, here, par, place, placed, sizes, system
 
 SETTINGS = Settings(source=here(), title="Reef", keeper="Keeper", time_zone=ZoneInfo("UTC"))
@@ -63,6 +64,26 @@ def test_neighbours_that_touch_next_month_are_told_and_far_ones_are_not():
     near = of_kind("neighbours-touch", spreading("one", 60.0), spreading("other", 72.8))
     assert [alert.subject for alert in near] == [("one", "other")]
     assert not of_kind("neighbours-touch", spreading("one", 60.0), spreading("other", 90.0))
+
+
+def test_neighbours_closer_than_is_safe_today_are_told_until_they_are_about_to_touch():
+    """Acropora keep 5 cm (`nature/genera`): 1.5 cm is surely too close, 4.9 cm may just do, and kin may touch."""
+    (close,) = of_kind("too-close", spreading("one", 60.0, 0.5), spreading("other", 70.6, 0.5))
+    assert close.subject == ("one", "other")
+    assert close.facts["safe"] == Quantity(5.0, "cm", "length")
+    assert not of_kind("too-close", spreading("one", 60.0, 0.5), spreading("other", 74.0, 0.5))
+    assert not of_kind("too-close", spreading("one", 60.0, line="kin"), spreading("other", 70.6, line="kin"))
+    assert not of_kind("too-close", spreading("one", 60.0), spreading("other", 72.8)), "they touch soon: told as that"
+
+
+def test_a_pair_dismissed_as_too_close_comes_back_when_it_lacks_half_as_much_again():
+    def close(x: float, on: int = TODAY) -> Alert:
+        return of_kind("too-close", spreading("one", 60.0, 0.5), spreading("other", x, 0.5), on=on)[0]
+
+    at = datetime.combine(day(TODAY), datetime.min.time(), UTC)
+    dismissed = Dismissal(source=here(), at=at, alert=close(72.6).id, reason="They have stood so for years.")
+    assert close(72.5).is_hidden_by(dismissed)
+    assert not close(70.6).is_hidden_by(dismissed)
 
 
 def test_a_coral_at_the_edge_of_its_place_is_told_with_the_edge():

@@ -420,6 +420,7 @@ def coral_alerts() -> tuple[Alert, ...]:
     facts: dict[AlertKind, dict[str, Fact]] = {
         "light-step-up": {"step": 1, "steps": 4, "par": of(120, "PAR", "light", 0), "latest": day},
         "neighbours-touch": days,
+        "too-close": {**days, "safe": of(5, "cm", "length", 0)},
         "outgrows-place": {**days, "place": "crest", "edge": Named("edge", "left")},
         "line-at-risk": {"side": "piece", "pieces": 1},
     }

@@ -53,6 +53,7 @@ REALISTIC = {
     "place": "front-slope",
     "edge": "front edge",
     "par": "112 PAR",
+    "safe": "10 cm",
     "what": "A frag of their grey branching coral",
     "names": "2 frags of Harbour Lantern and Tide Lantern",
     "standing": "overdue by 145 days",

@@ -47,6 +47,7 @@ TRAITS: dict[AlertKind, Traits] = {
     "unexplained-uptake": Traits(4.0, "check", "calcification"),
     "salinity-in-doubt": Traits(4.0, "check", "salt-balance"),
     "neighbours-touch": Traits(3.5, "check", "meeting"),
+    "too-close": Traits(3.4, "check", "meeting"),
     "state-check": Traits(3.2, "check", "accounts"),
     "doubtful-reading": Traits(3.0, "check", "rivals"),
     "phosphate-short": Traits(3.0, "check", "nutrient-ratio"),

@@ -82,15 +82,26 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert
 def _room(room: RoomFindings, today: date) -> Iterator[Alert]:
     for meeting in room.meetings:
         # Corals of one line may touch.
-        if meeting.safe.cm and (likely := meeting.touch.likely) and likely <= today + OUTGROWN_SOON:
+        if not meeting.safe.cm:
+            continue
+        touch = meeting.touch
+        soon = touch.likely is not None and touch.likely <= today + OUTGROWN_SOON
+        if soon or meeting.surely == "surely":
             yield Alert(
-                kind="neighbours-touch",
+                kind="neighbours-touch" if soon else "too-close",
                 system=room.system,
                 subject=(meeting.one, meeting.other),
-                mark="touch",
+                mark="touch" if soon else "gap",
                 size=meeting.gap.estimate,
-                facts={"likely": likely, "earliest": meeting.touch.earliest, "latest": meeting.touch.latest},
+                facts={
+                    "likely": touch.likely,
+                    "earliest": touch.earliest,
+                    "latest": touch.latest,
+                    "safe": Quantity(meeting.safe.cm, "cm", "length"),
+                },
                 inputs=meeting.gap.inputs,
+                magnitude=0.0 if soon else meeting.short,
+                weight=_RANK * meeting.short / meeting.safe.cm,
             )
     for leaving in room.leaving:
         if leaving.position_known and (likely := leaving.leaves.likely) and likely <= today + OUTGROWN_SOON:

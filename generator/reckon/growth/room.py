@@ -93,6 +93,16 @@ class Meeting:
     too_near: Dates
     touch: Dates
 
+    @property
+    def short(self) -> float:
+        """What the gap likely lacks of the safe one today, cm; 0 where it is wide enough."""
+        return max(self.safe.cm - self.gap.estimate.value, 0.0)
+
+    @property
+    def surely(self) -> Literal["surely", "perhaps"]:
+        """How sure it is that the gap is less than safe today: over all of its likely range, or not."""
+        return "surely" if self.gap.estimate.high < self.safe.cm else "perhaps"
+
 
 @dataclass(frozen=True, slots=True)
 class Leaving:

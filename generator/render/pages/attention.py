@@ -8,7 +8,7 @@ from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import TRAITS, Fact, Named
 from generator.reckon.attention.trades import PREDICTED
 from generator.reckon.lineage.family import Holder
-from generator.records.log import ALERTS_ABOUT, AlertKind
+from generator.records.log import ABOUT_PAIRS, ALERTS_ABOUT, AlertKind
 from generator.render.base import links
 from generator.render.base.blocks import Line
 from generator.render.base.context import PageContext
@@ -20,6 +20,7 @@ from generator.render.base.words import Words, ended
 from generator.render.pages.behind import ready_line
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.next_tests import band_end
+from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_of
 from generator.render.pages.uptake import explained, which_test
 from generator.units.kinds import KINDS
@@ -68,10 +69,11 @@ def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
     if not others:
         return first
     kind, names = alerts[0].kind, [_named(ctx, alert) for alert in alerts]
+    told = shortened if kind in ABOUT_PAIRS else listed
     return replace(
         first,
         title=ctx.words(f"alerts.{kind}.several", n=len(alerts)),
-        reason=ended(listed(ctx, names)),
+        reason=ended(told(ctx, names)),
         how="",
         size=None,
         system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),
@@ -83,7 +85,8 @@ def _named(ctx: PageContext, alert: Alert) -> str:
     """What an alert about corals or a line is about."""
     if ALERTS_ABOUT[alert.kind] == "line":
         return ctx.to_line(alert.subject[0]).text
-    return " – ".join(ctx.view.corals[id].name for id in alert.subject)
+    pair = " – ".join(ctx.view.corals[id].name for id in alert.subject)
+    return f"{pair} ({_too_close(ctx, alert)['gap']})" if alert.kind == "too-close" else pair
 
 
 def lines_at_risk(ctx: PageContext) -> tuple[Link, ...]:
@@ -267,6 +270,13 @@ def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
     return {"names": names_of(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
 
 
+def _too_close(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    safe = alert.facts["safe"]
+    assert isinstance(safe, Quantity)
+    assert alert.size is not None
+    return {"gap": of_safe(ctx, alert.size.value, safe.canonical()), "safe": ctx.say.length(safe.canonical())}
+
+
 def _predicted(ctx: PageContext, alert: Alert) -> dict[str, str]:
     names = {"name": shortened(ctx, [ctx.view.corals[id].name for id in alert.subject])}
     return names if alert.facts["tells"] else {**names, "tells": ctx.words("alerts.predicted.daily")}
@@ -279,6 +289,7 @@ _MORE: dict[AlertKind, Callable[[PageContext, Alert], dict[str, str]]] = {
     "line-at-risk": _could_return,
     "owed": _due,
     "planned": _planned,
+    "too-close": _too_close,
     "predicted": _predicted,
 }
 
@@ -319,7 +330,7 @@ def _evidence(ctx: PageContext, alert: Alert, blanks: Mapping[str, str]) -> Link
             return ctx.link(links.page_of("plan", alert.subject[0]), words("alerts.planned.way"))
     if isinstance(trade := alert.facts.get("trade"), Named):
         return ctx.link(links.page_of("trade", trade.id), words(f"alerts.{alert.kind}.way", **blanks))
-    if alert.kind == "neighbours-touch":
+    if alert.kind in ABOUT_PAIRS:
         return ctx.link(links.plan_of(alert.system), words("alerts.to_plan", **blanks))
     if part := _PART.get(alert.kind):
         return ctx.link(f"{links.page_of('coral', alert.subject[0])}#{part}", words("alerts.to_coral", **blanks))

@@ -32,7 +32,14 @@ from generator.render.drawings.tank import (
     draw_front,
 )
 from generator.render.pages.behind import behind
-from generator.render.pages.room import Approach, edges, matters_soon, neighbours, say_light
+from generator.render.pages.room import (
+    Approach,
+    edges,
+    headlines,
+    matters_soon,
+    neighbours,
+    say_light,
+)
 from generator.units.quantity import coverage_factor
 
 MONTHS = (3, 6, 9, 12, 15, 18, 21, 24)
@@ -61,7 +68,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         "plan",
         words("plan.title", system=system.name),
         words("plan.description", system=system.name),
-        items(*_first(ctx, room, seen, near, over), look="plain"),
+        items(*headlines(ctx, room, seen, over), look="plain"),
         *_vessels(ctx, system, room, standing),
         _closing(
             ctx,
@@ -78,28 +85,6 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         as_file(ctx, "data/places.csv", "places"),
         script="scripts/plan.js",
     )
-
-
-def _first(
-    ctx: PageContext, room: RoomFindings, seen: set[str], near: tuple[Approach, ...], over: tuple[Approach, ...]
-) -> Iterator[Inline]:
-    """Which neighbours are nearer than is safe, which touch first, and what grows over an edge first."""
-    words = ctx.words
-    close = [
-        each for each in room.meetings if {each.one, each.other} <= seen and each.gap.estimate.value < each.safe.cm
-    ]
-    if close:
-        worst = min(close, key=lambda each: each.gap.estimate.value - each.safe.cm)
-        pair = joined(ctx.to_coral(worst.one), ctx.to_coral(worst.other), by=" – ")
-        gap, safe = ctx.say.level("length", worst.gap.estimate).value, ctx.say.length(worst.safe.cm, fine=True)
-        yield joined(
-            Span(words("plan.too_near", n=len(close)), look="off"), pair, words("plan.of_safe", gap=gap, safe=safe)
-        )
-    if near:
-        one, other, _, _, day, interval = near[0][0]
-        yield joined(words("plan.first_two"), joined(one, other, by=" – "), bold(day), interval)
-    for coral, edge, _, day, interval in (cells for cells, _ in over[:1]):
-        yield joined(words("plan.first_edge"), joined(coral, edge, by=", "), bold(day), interval)
 
 
 def _closing(
@@ -252,8 +237,7 @@ def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Ite
                 (each.x + side * away[0] * each.spread.radius, each.y + side * away[1] * each.spread.radius)
                 for each, side in ((one, 1.0), (other, -1.0))
             )
-            near = meeting.gap.estimate.value < meeting.safe.cm
-            yield Gap(start, end, ctx.say.length(max(meeting.gap.estimate.value, 0.0)), near)
+            yield Gap(start, end, ctx.say.length(max(meeting.gap.estimate.value, 0.0)), meeting.short > 0.0)
 
 
 def _side(

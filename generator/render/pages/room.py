@@ -1,6 +1,6 @@
 """How long a coral has room at its place: gaps that close, their evidence, and where else it could go."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from generator.reckon.finding import CannotTell, Finding
@@ -13,8 +13,8 @@ from generator.records.system import Place
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Span, joined
-from generator.render.base.numbers import Shown, plain, with_unit
+from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
+from generator.render.base.numbers import NBSP, Shown, plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind, lengths
 from generator.units.quantity import Estimate
 
@@ -24,7 +24,14 @@ Approach = tuple[tuple[Inline, ...], Ground]
 
 def matters_soon(meeting: Meeting) -> bool:
     """Whether two neighbours likely touch in the years that count, or are nearer than is safe."""
-    return meeting.touch.likely is not None or meeting.gap.estimate.value < meeting.safe.cm
+    return meeting.touch.likely is not None or meeting.short > 0.0
+
+
+def of_safe(ctx: PageContext, gap: float, safe: float) -> str:
+    """A gap beside the safe one (cm): as fine as it must be for the two to differ."""
+    said = [[ctx.say.length(max(each, 0.0), fine=fine) for each in (gap, safe)] for fine in (False, True)]
+    gap_said, safe_said = said[said[0][0] == said[0][1]]
+    return ctx.words("room.of_safe", gap=gap_said.partition(NBSP)[0], safe=safe_said)
 
 
 def say_dates(ctx: PageContext, dates: Dates, room: Estimate) -> tuple[str, str]:
@@ -54,6 +61,31 @@ def neighbours(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator
             safe = ctx.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
             cells = one, other, _gap(ctx, gap), safe, dates[0], Span(dates[1], look="interval")
             yield cells, ground(ctx, f"{one.text}, {other.text}", gap, meeting.touch)
+
+
+def headlines(ctx: PageContext, room: RoomFindings, seen: set[str], over: Sequence[Approach]) -> Iterator[Inline]:
+    """Which neighbours are too close now, which of those that may not will touch first, what grows over an edge first.
+
+    `over` are the edges, the first one first.
+    """
+    words = ctx.words
+
+    def pair(meeting: Meeting) -> Inline:
+        return joined(ctx.to_coral(meeting.one), ctx.to_coral(meeting.other), by=" – ")
+
+    told = [each for each in room.meetings if each.safe.cm and {each.one, each.other} <= seen]
+    close: dict[str, list[Inline]] = {}
+    for each in sorted((each for each in told if each.short), key=lambda each: -each.short / each.safe.cm):
+        gap = of_safe(ctx, each.gap.estimate.value, each.safe.cm)
+        close.setdefault(each.surely, []).append(joined(pair(each), f"({gap})"))
+    for surely, pairs in close.items():
+        head = Span(words(f"plan.too_close.{surely}"), look="off" if surely == "surely" else "note")
+        yield joined(head, Phrase((joined(*pairs, by="; "), ".")))
+    if (first := next((each for each in told if each.touch.likely), None)) is not None:
+        day, interval = say_dates(ctx, first.touch, first.gap.estimate)
+        yield joined(words("plan.first_two"), pair(first), bold(day), interval)
+    for coral, edge, _, when, range_ in (cells for cells, _ in over[:1]):
+        yield joined(words("plan.first_edge"), joined(coral, edge, by=", "), bold(when), range_)
 
 
 def edges(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
@@ -130,7 +162,8 @@ def _closing(ctx: PageContext, coral: Coral) -> Iterator[tuple[Dates, str]]:
         edge = edge_words(ctx, leaving)
         yield leaving.leaves, ctx.words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
     for meeting, other in _meetings(ctx, coral, room):
-        yield meeting.touch, _meets(ctx, meeting, other)
+        now = Dates(ctx.today, ctx.today, ctx.today)
+        yield now if meeting.short else meeting.touch, _meets(ctx, meeting, other)
 
 
 def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:
@@ -139,8 +172,18 @@ def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:
         over = ctx.say.level("length", apart.scaled(-1.0, apart.unit))
         return words("room.overlaps", other=other.name, over=over.value, interval=over.interval)
     likely, interval = say_dates(ctx, meeting.touch, apart)
-    gap = ctx.say.level("length", apart)
-    return words("room.meets", other=other.name, gap=gap.value, likely=likely, interval=_in_brackets(interval))
+    brackets = _in_brackets(interval)
+    if meeting.short:
+        near = of_safe(ctx, apart.value, meeting.safe.cm)
+        return words(
+            f"room.too_close.{meeting.surely}",
+            other=other.name,
+            gap=near,
+            likely=likely,
+            interval=brackets,
+        )
+    gap = ctx.say.length(apart.value)
+    return words("room.meets", other=other.name, gap=gap, likely=likely, interval=brackets)
 
 
 def _behind(ctx: PageContext, coral: Coral, found: CoralFindings) -> Fold | None:
