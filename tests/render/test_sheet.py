@@ -46,7 +46,7 @@ def test_the_sheet_says_which_place_what_must_move_and_where_that_can_go(table: 
 def test_a_sheet_without_a_journey_says_what_is_missing_and_how_to_write_it(own: dict[str, str]) -> None:
     for name, told in (("lot-19", False), ("brasks-window-sill", False), ("bell-buoy-for-ilo", True)):
         said = own[links.page_of("plan", name)]
-        assert ("Container and time on the road are not recorded" not in said) is told, name
+        assert ("Container and travel time are not recorded" not in said) is told, name
         assert ("write travel: {container: " in said) is not told, name
 
 
