@@ -5,6 +5,7 @@ import os
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -105,6 +106,8 @@ def _build(
     if loaded.journal is None:
         print_problems(judged(loaded, args.content, cache()), args.content)
         return 1
+    with suppress(FileNotFoundError, NotADirectoryError):
+        _folder(args).stat()  # a name that no disk takes is refused before anything is calculated
     settings = loaded.journal.settings
     # Before git is asked for the history: a commit that is made meanwhile goes into the next build.
     told = given(files, args.content, by_git := settings.history == "git", *_told(args, now)) if files else b""

@@ -39,7 +39,7 @@ WORDS = [
     ("build", "--audience", DIGITS),
     ("recipe", "--compound=--", "--volume=--", "--strength=--"),
     *[("build", "--base-url", url) for url in (DIGITS, "http://reef.example/", "https://[::1/", "https://")],
-    pytest.param(("build", "--as-of", AS_OF, "--site", "x" * 5000), marks=pytest.mark.long),
+    ("build", "--as-of", AS_OF, "--site", "x" * 5000),
     ("take-in", "x", "--at", DIGITS),
     ("note", "lagoon", f"alk {DIGITS}", "--try"),
 ]

@@ -6,7 +6,6 @@ What hangs on the process (what help loads, a terminal's letters, a closed pipe)
 import io
 import os
 import re
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -24,6 +23,7 @@ from generator.commands.options import day_or_moment
 from generator.exchange.schema import published
 from generator.read.kinds import schema_texts
 from generator.records.past import moment
+from tests.conftest import lately
 
 ROOT = Path(__file__).parents[2]
 # The reader opens no photo, and this one is none; here it is left out.
@@ -341,8 +341,7 @@ def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
 def test_commands_speak_english_whatever_language_the_pages_have(
     question: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    shutil.copytree(ROOT / "content", tmp_path / "content")
-    settings = tmp_path / "content/journal.yaml"
+    settings = lately(tmp_path / "content") / "journal.yaml"
     said = []
     for language in ("en", "de"):
         english = (ROOT / "content/journal.yaml").read_text(encoding="utf-8")
