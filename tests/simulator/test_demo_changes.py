@@ -8,7 +8,6 @@ import yaml
 
 from generator.read.load import load
 from generator.reckon.arrivals.analysis import Foresight, foresee
-from generator.reckon.arrivals.changes import coral_changes
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import LARGE_SHARE
 from generator.reckon.arrivals.known import waters_of
@@ -16,6 +15,7 @@ from generator.reckon.arrivals.observed import Observed
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast
 from generator.units.kinds import MEQ_PER_DKH
+from tests.reckon.arrivals.waters import coral_changes
 from tests.simulator import demo
 from tests.simulator.test_demo import CONTENT
 

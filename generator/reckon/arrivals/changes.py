@@ -73,24 +73,6 @@ def by_coral(changes: Iterable[CoralChange]) -> dict[str, tuple[Change, ...]]:
     return {coral: tuple(of_coral) for coral, of_coral in found.items()}
 
 
-def coral_changes(story: Story, as_of: datetime) -> tuple[CoralChange, ...]:
-    """Every change of a system's corals that is large for it, since its alkalinity was first read, by day.
-
-    Large is at least `LARGE_SHARE` of the whole demand: by published rates where the coral was measured or weighed,
-    else by what it covers seen from above.
-    """
-    every = story.whole(as_of)
-    steps = [(each.event, each.step) for each in every]
-
-    def change(told: Informed) -> CoralChange:
-        until, then = until_of(told.event, as_of), foretold(story, told)
-        return change_of(
-            story, told, then, until, None if then.unknown else observed(story, told, steps, until, until < as_of)
-        )
-
-    return tuple(map(change, large(every)))
-
-
 def large(every: Iterable[Informed]) -> Iterator[Informed]:
     """Those of the events that are large for their system."""
     return (each for each in every if each.large and each.measured is not None)

@@ -22,13 +22,12 @@ BESIDE = (0.8, 0.9, 1.0, 1.1, 1.2)
 class ReactorSetting:
     """Flows in L/day, alkalinities in meq/L.
 
-    `brings` (meq a day) is what flow times the strength over the water must come to. `expected` is what the effluent
-    should read once the flow is set, and `settings` pairs what it may read instead with the flow that then brings it.
+    `expected` is what the effluent should read once the flow is set, and `settings` pairs what it may read instead
+    with the flow that then brings as much.
     """
 
     flow_now: float
     flow: float
-    brings: float
     expected: Estimate
     settings: tuple[tuple[float, float], ...]
 
@@ -56,7 +55,7 @@ def reactor_setting(
     low, high = sorted((strength, limited))
     settings = tuple((level + share * over, flow / share) for share in BESIDE)
     expected = Estimate((low + high) / 2.0, low, high, "meq/L")
-    return ReactorSetting(flow_now, flow, flow * over, expected, settings)
+    return ReactorSetting(flow_now, flow, expected, settings)
 
 
 # A solution poured without a rhythm of its own is poured every day. Common practice, no source.

@@ -29,15 +29,13 @@ class GivenPieces:
 class Piece:
     """One coral in the tree: its parent and frags within the line, its depth (a root: 0), and its fate.
 
-    `system` is where it is (living), `partner` who has it (given, if recorded). `descendants` counts all
-    corals below it.
+    `system` is where it is (living), `partner` who has it (given, if recorded).
     """
 
     coral: str
     parent: str | None
     cuttings: tuple[str, ...]
     depth: int
-    descendants: int
     fate: Fate
     system: str | None
     partner: str | None
@@ -49,17 +47,14 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A line's tree: its roots, every piece in order from the roots down, and what is wrong with it.
+    """A line's tree: every piece in order from the roots down, and what is wrong with it.
 
-    Each of `cycles` is a ring of corals that are their own ancestors. They and their frags are in no tree,
-    only there and in `unrooted`.
+    Each of `cycles` is a ring of corals that are their own ancestors. They and their frags are in no tree.
     """
 
     line: str
-    roots: tuple[str, ...]
     pieces: Mapping[str, Piece]
     cycles: tuple[tuple[str, ...], ...] = ()
-    unrooted: tuple[str, ...] = ()
 
     @property
     def living(self) -> tuple[Piece, ...]:
@@ -101,19 +96,13 @@ def _family(
             cuttings[parent].append(id)
     roots = sorted((id for id, parent in parents.items() if parent is None), key=lambda id: (corals[id].arrival.at, id))
     order = _downwards(roots, cuttings)
-    below = dict.fromkeys(corals, 0)
-    for id in reversed(order):
-        parent = parents[id]
-        if parent is not None:
-            below[parent] += below[id] + 1
     depth: dict[str, int] = {}
     pieces = {}
     for id in order:
         parent = parents[id]
         depth[id] = depth[parent] + 1 if parent is not None else 0
-        pieces[id] = _piece(corals[id], parent, tuple(cuttings[id]), depth[id], below[id], given.get(id, ()), as_of)
-    unrooted = tuple(sorted(set(corals) - set(order)))
-    return Family(line, tuple(roots), pieces, _rings(unrooted, parents), unrooted)
+        pieces[id] = _piece(corals[id], parent, tuple(cuttings[id]), depth[id], given.get(id, ()), as_of)
+    return Family(line, pieces, _rings(sorted(set(corals) - set(order)), parents))
 
 
 def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[str]:
@@ -151,7 +140,6 @@ def _piece(
     parent: str | None,
     cuttings: tuple[str, ...],
     depth: int,
-    descendants: int,
     given: tuple[GivenPieces, ...],
     as_of: date,
 ) -> Piece:
@@ -163,7 +151,6 @@ def _piece(
         parent=parent,
         cuttings=cuttings,
         depth=depth,
-        descendants=descendants,
         fate=fate,
         system=stands.system if stands else None,
         partner=end.partner if end and fate == "given" else None,

@@ -4,7 +4,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
+from generator.reckon.arrivals.changes import CoralChange, change_of, foretold, large, observed, until_of
+from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters
+from generator.reckon.arrivals.story import Story
 from generator.records.coral import Coral, Placement
 from generator.records.log import Event, EventKind, PumpRate, SystemLog
 from generator.records.system import System, Water
@@ -71,3 +74,17 @@ def waters(
         {coral.id: coral for coral in corals},
         UTC,
     )
+
+
+def coral_changes(story: Story, as_of: datetime) -> tuple[CoralChange, ...]:
+    """Every change of a system's corals that is large for it, since its alkalinity was first read, by day."""
+    every = story.whole(as_of)
+    steps = [(each.event, each.step) for each in every]
+
+    def change(told: Informed) -> CoralChange:
+        until, then = until_of(told.event, as_of), foretold(story, told)
+        return change_of(
+            story, told, then, until, None if then.unknown else observed(story, told, steps, until, until < as_of)
+        )
+
+    return tuple(map(change, large(every)))

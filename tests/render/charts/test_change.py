@@ -10,13 +10,14 @@ import pytest
 import vl_convert
 
 from generator.read.load import load
-from generator.reckon.arrivals.changes import CoralChange, coral_changes
+from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.arrivals.story import story_of
 from generator.render.base.chart import Chart, specification
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of
 from generator.render.charts.change import change_chart
+from tests.reckon.arrivals.waters import coral_changes
 
 CONTENT = Path(__file__).parents[3] / "content"
 SAY = Say(Display(ZoneInfo("Atlantic/Azores"), {"alkalinity": "dKH"}), words_of("en"))
