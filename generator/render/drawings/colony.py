@@ -6,7 +6,7 @@ Ten units are a centimetre of the container's longer side, or less, so that both
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
-from math import cos, radians, sin
+from math import sqrt
 
 from markupsafe import Markup
 
@@ -87,7 +87,8 @@ def _words(x: float, y: float, anchor: str, text: str, turned: bool = False) -> 
     return f'<text x="{round(x, 1):g}" y="{round(y, 1):g}" text-anchor="{anchor}"{turn}>{escape(text)}</text>'
 
 
-_RINGS_WIDE, _FOOT, _EDGE = 260.0, 30.0, 6.0
+# Beside the rings stand their labels, a line each.
+_RINGS_WIDE, _LABELS, _LINE, _FOOT, _EDGE = 240.0, 120.0, 21.0, 30.0, 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,22 +104,25 @@ def draw_rings(id: str, title: str, said: str, rings: Sequence[Ring], bar: tuple
     """The outlines as one SVG element, the largest filled; `bar`: length (cm) and words of the scale."""
     longest, widest = max(ring.length for ring in rings), max(ring.width for ring in rings)
     scale = (_RINGS_WIDE - 2 * _EDGE) / max(longest, 1.2 * widest)
-    high = scale * widest + 2 * _EDGE + 18
-    x, y = _RINGS_WIDE / 2, high / 2 + 6
+    high = max(scale * widest + 2 * _EDGE, _LINE * (len(rings) + 1))
+    x, y = _RINGS_WIDE / 2, high / 2
     parts = []
-    for number, ring in enumerate(sorted(rings, key=lambda ring: -ring.length)):
+    by_size = sorted(rings, key=lambda ring: -ring.length)
+    for number, ring in enumerate(by_size):
         rx, ry = (round(scale * side / 2, 1) for side in (ring.length, ring.width))
         look = "p-coral" if number == 0 else "p-ring"
         parts.append(f'<ellipse class="{look}" cx="{x:g}" cy="{y:.1f}" rx="{rx}" ry="{ry}"/>')
-    # Labels stand on the edges of their rings, each further around, so that none covers another.
-    for number, ring in enumerate(rings):
-        turn = radians(150 + 260 * number / len(rings))
-        across, down = x + scale * ring.length / 2 * cos(turn), y + scale * ring.width / 2 * sin(turn) + 4
-        anchor = "start" if across < _RINGS_WIDE / 4 else "end" if across > 3 * _RINGS_WIDE / 4 else "middle"
-        place = f'x="{min(max(across, 2.0), _RINGS_WIDE - 2.0):.1f}" y="{down:.1f}" text-anchor="{anchor}"'
-        parts.append(f'<text class="p-words" {place}>{escape(ring.label)}</text>')
+    # From each ring a line leads to its label, so that no label covers another or stands in a ring.
+    for number, ring in enumerate(by_size):
+        rx, ry = scale * ring.length / 2, scale * ring.width / 2
+        level = y + _LINE * (number - (len(rings) - 1) / 2)
+        down = min(max(level, y - 0.9 * ry), y + 0.9 * ry)
+        across = x + rx * sqrt(1.0 - ((down - y) / ry) ** 2)
+        parts.append(f'<circle class="p-end" cx="{across:.1f}" cy="{down:.1f}" r="2"/>')
+        parts.append(f'<path class="p-lead" d="M{across:.1f} {down:.1f}L{_RINGS_WIDE - 2:g} {level:.1f}h6"/>')
+        parts.append(f'<text class="p-words" x="{_RINGS_WIDE + 8:g}" y="{level + 4:.1f}">{escape(ring.label)}</text>')
     foot = high + _FOOT - 8
     parts.append(f'<path class="p-scale" d="M2 {foot - 8:.1f}v12m0-6h{scale * bar[0]:.1f}m0-6v12"/>')
     parts.append(f'<text class="p-words" x="{scale * bar[0] + 12:.1f}" y="{foot + 4:.1f}">{escape(bar[1])}</text>')
-    box = f'width="100%" viewBox="0 0 {_RINGS_WIDE:g} {high + _FOOT:.1f}"'
+    box = f'width="100%" viewBox="0 0 {_RINGS_WIDE + _LABELS:g} {high + _FOOT:.1f}"'
     return svg(id, "floor rings", box, title, parts, said)

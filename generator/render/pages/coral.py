@@ -165,7 +165,9 @@ def _to_cut(ctx: PageContext, plan: CuttingPlan | CannotTell | None) -> Inline:
     if not isinstance(plan, CuttingPlan):
         return ""
     words, part = ctx.words, ctx.say.estimate(plan.remove, "%")
-    much = words("coral.glance.part", part=part.value, interval=part.interval, n=round(plan.pieces.value))
+    much = words(
+        "coral.glance.part", part=part.value, interval=part.interval, n=round(plan.pieces.value), months=CUT_MONTHS
+    )
     return Link(words("cutting.nothing", n=CUT_MONTHS) if plan.nothing else much, "#cuttings")
 
 

@@ -63,10 +63,11 @@ def rings(ctx: PageContext, coral: Coral) -> Picture | None:
     words, sizes = ctx.words, sorted((size for size in coral.sizes if size.at <= ctx.today), key=lambda size: size.at)
     ends = {size.at.year: size for size in sizes}
     drawn, told = [], []
-    for size in dict.fromkeys((*sizes[:1], *ends.values())):
-        seen, latest = body(size), size is sizes[-1]
-        name = str(size.at.year) if size is not sizes[0] and not latest else ctx.say.on(size.at)
-        drawn.append(Ring(seen.length, seen.width or seen.length, name))
+    # Two outlines of one year are drawn only if they differ.
+    first = [size for size in sizes[:1] if body(size).diameter != body(ends[size.at.year]).diameter]
+    for size in (*first, *ends.values()):
+        seen = body(size)
+        drawn.append(Ring(seen.length, seen.width or seen.length, ctx.say.on(size.at)))
         sides = " × ".join(ctx.say.written(side) for side in (size.length, size.width) if side)
         told.append(words("growth.rings.at", day=ctx.say.on(size.at), size=sides))
     if not drawn:

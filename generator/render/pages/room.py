@@ -150,20 +150,24 @@ def _lines(ctx: PageContext, coral: Coral, found: CoralFindings) -> Iterator[str
 
 def soonest(ctx: PageContext, coral: Coral) -> str:
     """What ends its room first, in a sentence; "" if nothing is known to."""
-    ends = [(dates.likely or dates.earliest or date.max, said) for dates, said in _closing(ctx, coral)]
-    return min(ends, key=lambda each: each[0])[1] if ends else ""
+    return next((said for _, said in _closing(ctx, coral)), "")
 
 
-def _closing(ctx: PageContext, coral: Coral) -> Iterator[tuple[Dates, str]]:
-    """The edge of its place and the neighbours it will touch: when, and in a sentence."""
+def _closing(ctx: PageContext, coral: Coral) -> list[tuple[date, str]]:
+    """The edge of its place and the neighbours it will touch: when, and in a sentence; first what is too close now."""
     room = ctx.room_of(coral.id)
+    ends: list[tuple[date, str]] = []
     for leaving in room.leaving if room else ():
         likely, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
-        edge = edge_words(ctx, leaving)
-        yield leaving.leaves, ctx.words("room.leaves", edge=edge, likely=likely, interval=_in_brackets(interval))
+        said = ctx.words("room.leaves", edge=edge_words(ctx, leaving), likely=likely, interval=_in_brackets(interval))
+        ends.append((_first_day(leaving.leaves), said))
     for meeting, other in _meetings(ctx, coral, room):
-        now = Dates(ctx.today, ctx.today, ctx.today)
-        yield now if meeting.short else meeting.touch, _meets(ctx, meeting, other)
+        ends.append((ctx.today if meeting.short else _first_day(meeting.touch), _meets(ctx, meeting, other)))
+    return sorted(ends, key=lambda each: each[0])
+
+
+def _first_day(dates: Dates) -> date:
+    return dates.likely or dates.earliest or date.max
 
 
 def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:
