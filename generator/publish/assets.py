@@ -218,7 +218,7 @@ def png(card: Card) -> bytes:
     _chart(draw, card)
     out = io.BytesIO()
     # A few flat colours and their blends: a palette halves the file.
-    picture.quantize(64).save(out, "PNG", optimize=True)
+    picture.quantize(64, method=Image.Quantize.FASTOCTREE).save(out, "PNG")
     return out.getvalue()
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from generator.door.door import Door, parts_of
-from generator.read.checks import CHECKS, RECORD_BY_RECORD
+from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
 from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft
 from generator.read.files import Faults, files, kind_of
@@ -72,22 +72,37 @@ def load(
         if later:  # what else seems wrong may only be new
             return Loaded(None, tuple(later))
         draft = read.draft
-        checks = {check.__qualname__: check for check in CHECKS if check not in RECORD_BY_RECORD}
+        checks = {check.__qualname__: check for check in CHECKS if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG)}
         checked = door.each("check", lambda: checks, lambda name: tuple(map(_on_one_line, checks[name](draft))))
-        apart = _record_by_record(draft, door)
+        of_log, apart = _log_by_log(draft, door), _record_by_record(draft, door)
         remains = door.one("remains", lambda: _remains(read.faults))
 
         def all_of_them() -> tuple[Problem, ...]:
             told = read.disk.problems()
             told += [problem for faults in read.faults.values() for problem in faults.problems]
             told += problems_of_remains(draft, remains())
-            checks = [problem for problems in (*checked.values(), apart()) for problem in problems]
+            checks = [problem for problems in (*checked.values(), *of_log.values(), apart()) for problem in problems]
             return tuple(in_order([*map(_on_one_line, told), *checks]))
 
         problems = door.one("problems", all_of_them)()
         wrong = any(problem.severity == "error" for problem in problems)
         sound = _journal(door, with_remains(draft, remains()) if remains() else draft)
         return Loaded(None if wrong else sound, problems, sound, draft.at, read.disk.mark)
+
+
+def _log_by_log(draft: Draft, door: Door) -> Mapping[str, tuple[Problem, ...]]:
+    """What is wrong in each system's log."""
+
+    def found(id: str) -> tuple[Problem, ...]:
+        def only(part: str) -> dict[str, object]:
+            every: Mapping[str, object] = getattr(draft, part)
+            return {id: every[id]} if id in every else {}
+
+        instead: dict[str, Callable[[], Any]] = {part: partial(only, part) for part in ("logs", "written", "log_files")}
+        of_one = door.view(Draft, **(parts_of(draft) | instead))
+        return tuple(_on_one_line(problem) for check in LOG_BY_LOG for problem in check(of_one))
+
+    return door.each("checks of log", lambda: dict.fromkeys((*draft.log_files, *draft.logs)), found)
 
 
 def _record_by_record(draft: Draft, door: Door) -> Callable[[], Iterable[Problem]]:
