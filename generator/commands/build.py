@@ -59,7 +59,7 @@ def run(
     """
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
-    from generator.door.remembering import BrokenMemory
+    from generator.door.remembering import SPOILT
     from generator.door.steps import Steps
 
     started, now = time.perf_counter(), remembering.clock()
@@ -75,11 +75,12 @@ def run(
             print_problems(list(before.problems), args.content)
             _say(args, before.pages, started)
             return 0
-    except (MemoryInUse, BrokenMemory, OSError):
+    except (MemoryInUse, OSError, *SPOILT):
         return _build(args, now, Door(), show=show)
     try:
         return _build(args, now, Steps(memory), memory, show, files)
-    except BrokenMemory:
+    except SPOILT:
+        memory.broken()
         return _build(args, now, Door(), show=show)
     finally:
         memory.close()

@@ -49,9 +49,12 @@ def add_as_of(parser: argparse.ArgumentParser) -> None:
 
 
 def cache() -> Path:
-    """The user's cache folder, where copies of photos are kept between builds."""
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
-    return Path(home) / "corallite"
+    """The user's cache folder, where copies of photos are kept between builds.
+
+    Source: XDG Base Directory Specification 0.8, by which a path that is not absolute is ignored.
+    """
+    home = os.environ.get("XDG_CACHE_HOME", "")
+    return (Path(home) if os.path.isabs(home) else Path(os.path.expanduser("~"), ".cache")) / "corallite"
 
 
 def address(text: str) -> str:

@@ -37,7 +37,7 @@ def with_memory(file: Path, work: "Callable[[Door], T]") -> T:
     """Do work on a journal's folder through a door that remembers, and without a memory if there is none to be had."""
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
-    from generator.door.remembering import BrokenMemory
+    from generator.door.remembering import SPOILT
     from generator.door.steps import Steps
 
     if os.environ.get("CORALLITE_FORGET"):
@@ -45,7 +45,7 @@ def with_memory(file: Path, work: "Callable[[Door], T]") -> T:
     begun = time.time()
     try:
         memory = Remembered(file, program())
-    except (MemoryInUse, BrokenMemory, OSError):
+    except (MemoryInUse, OSError, *SPOILT):
         return work(Door())
     try:
         door = Steps(memory)
@@ -55,7 +55,8 @@ def with_memory(file: Path, work: "Callable[[Door], T]") -> T:
         memory.learn(news)
         forget_others(file.parent, begun)
         return done
-    except BrokenMemory:
+    except SPOILT:
+        memory.broken()
         return work(Door())
     finally:
         memory.close()

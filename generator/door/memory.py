@@ -116,7 +116,7 @@ class Remembered:
     def asked(self, key: Key) -> Iterator[Key]:
         """What a step asked for, in order: a later question may rest on the answer to an earlier one."""
         found = self._one(f"SELECT asked {_OF_KEY}", *key)
-        for n in array("I", found[0] or b"" if found else b""):
+        for n in self._numbers_in(found[0] if found else b""):
             if asked := self._one("SELECT name, id FROM step WHERE n = ?", n):
                 yield asked
 
@@ -134,6 +134,12 @@ class Remembered:
         try:
             return None if kept is None else (pickle.loads(kept),)
         except Exception as error:
+            raise self.broken() from error
+
+    def _numbers_in(self, asked: bytes | None) -> "array[int]":
+        try:
+            return array("I", asked or b"")
+        except (TypeError, ValueError) as error:
             raise self.broken() from error
 
     def _unsealed(self, kept: bytes | None) -> bytes | None:
@@ -235,7 +241,7 @@ class Remembered:
         """Forget what steps asked for, and with `rows` the steps too."""
         for key in keys if self._there else ():
             for n, asked in self._file.execute(f"SELECT n, asked {_OF_KEY}", key).fetchall():
-                pairs = [(each, n) for each in array("I", asked or b"")]
+                pairs = [(each, n) for each in self._numbers_in(asked)]
                 self._file.executemany("DELETE FROM used WHERE asked = ? AND by = ?", pairs)
                 if rows:
                     self._file.execute("DELETE FROM step WHERE n = ?", (n,))
@@ -286,7 +292,7 @@ class Lasting(Remembered):
             for n, name, id, height, print, asked in self._file.execute(
                 "SELECT n, name, id, height, fingerprint, asked FROM step"
             ):
-                self._noted(n, (name, id), Known(height, print), array("I", asked or b""))
+                self._noted(n, (name, id), Known(height, print), self._numbers_in(asked))
 
     def _noted(self, n: int, key: Key, known: Known, asked: "array[int]") -> None:
         self._numbers[key], self._keys[n], self._knowns[key], self._asked[key] = n, key, known, asked

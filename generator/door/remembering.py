@@ -56,6 +56,10 @@ class BrokenMemory(Exception):
     """What is known of the build before cannot be read, and is gone."""
 
 
+# What comes of a memory in which the disk has changed a line.
+SPOILT = (BrokenMemory, AttributeError, LookupError, TypeError)
+
+
 class Memory(Protocol):
     """What is known of the build before."""
 

@@ -5,6 +5,7 @@ import sqlite3
 import sys
 from collections.abc import Mapping
 from contextlib import closing, nullcontext, suppress
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from generator.commands.remembering import with_memory
 from generator.door.door import Door
 from generator.door.memory import Lasting, MemoryInUse, Remembered
 from generator.door.remembering import BrokenMemory, Done, News
@@ -179,6 +181,22 @@ def test_a_broken_memory_is_forgotten(tmp_path: Path, rest: bytes | None) -> Non
         assert remembered(tmp_path, {"p": "a"})[1] == ["page p", "first p"]
         return
     assert not file.exists()
+
+
+@pytest.mark.parametrize(
+    "changed", ["height = NULL", "height = x'00'", "answer = NULL", "name = x'ff' || id || n", "asked = x'ff'"]
+)
+def test_work_is_done_without_a_memory_in_which_the_disk_changed_a_line(
+    tmp_path: Path, changed: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("CORALLITE_FORGET")
+    monkeypatch.setattr("generator.commands.remembering.program", lambda: "1")
+    file, files = tmp_path / "memory", {"p": "a q", "q": "b p", "r": "a"}
+    with_memory(file, partial(build, files=files, done=[]))
+    with closing(sqlite3.connect(file)) as memory, memory:
+        memory.execute(f"UPDATE step SET {changed}")
+    for told in (files, files | {"q": "a r"}):
+        assert with_memory(file, partial(build, files=told, done=[])) == build(Door(), told, [])
 
 
 def test_two_builds_do_not_share_a_memory(tmp_path: Path) -> None:
