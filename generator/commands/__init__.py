@@ -1,4 +1,4 @@
-"""Commands: one thin module each, with `arguments(parser)` and `run(args)`, which gives the exit code.
+"""Commands in thin modules, with `arguments(parser)` and `run(args)`, which gives the exit code.
 
 In: arguments from the command line. Out: text in English, and an exit code: 0 done, 1 something is
 wrong in the files or the question fails, 2 wrong arguments, 3 something needs the keeper (if `today`
@@ -6,7 +6,7 @@ was asked to say so), 130 stopped by Ctrl-C. Only this room reads the clock. A c
 it needs inside `run`, so that help is instant. Must not know: the rules of any room.
 """
 
-# Command -> its line of help; the module of that name is imported when the command is chosen.
+# Command -> its line of help; its module is imported when the command is chosen.
 COMMANDS: dict[str, str] = {
     "arrive": "record that a plan has arrived",
     "begin": "begin a journal of your own",
@@ -31,4 +31,14 @@ COMMANDS: dict[str, str] = {
     "verify": "check what a record of origin proves",
     "watch": "show the site while you write, made anew at each save",
     "what-if": "predict uptake after a coral is cut, moved or removed",
+}
+# Command -> the module of another in which it is, as `what_if_run(args)`.
+BESIDE = {
+    "demo": "begin",
+    "recipe": "journey",
+    "schemas": "tidy",
+    "sheet": "arrive",
+    "tables": "tidy",
+    "verify": "take_in",
+    "what-if": "predict",
 }

@@ -1,6 +1,7 @@
-"""`corallite begin`: a new journal of one's own, with a git repository around it and a workflow that publishes it."""
+"""`corallite begin`: a journal of one's own, in a git repository that publishes it; `demo`: a copy of the demo's."""
 
 import argparse
+import importlib.resources
 import json
 import os
 import re
@@ -278,3 +279,35 @@ def _repository(folder: Path, files: Iterable[str]) -> str:
         return ", a git repository with its first commit"
     ask = "git config --global user.name 'Your Name' and git config --global user.email you@example.org"
     return f", a git repository; git does not know your name yet, so nothing is committed (tell it: {ask})"
+
+
+DEMO_EXAMPLES = """\
+  corallite demo content"""
+
+
+def demo_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="a new folder for the copy")
+
+
+def demo_run(args: argparse.Namespace) -> int:
+    """Copy the demo journal; refuse a folder that already holds something."""
+    folder: Path = args.folder
+    try:
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            print(f"{folder} is not empty (name a new folder)", file=sys.stderr)
+            return 1
+        shutil.copytree(demo_journal(), folder, dirs_exist_ok=True)
+    except OSError as error:
+        print(f"the demo cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
+        return 1
+    made = f"corallite build --content {folder} --site {folder}-site"
+    print_done(args, f"the demo journal is in {folder}; to make its site: {made}")
+    return 0
+
+
+def demo_journal() -> Path:
+    """Where the demo journal lies: beside the modules in a wheel, at the top of a checkout."""
+    package = Path(str(importlib.resources.files("generator")))
+    shipped = package / "demo"
+    return shipped if shipped.is_dir() else package.parent / "content"

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from generator import __version__
-from generator.commands import COMMANDS
+from generator.commands import BESIDE, COMMANDS
 from generator.commands.terminal import counted, doing
 
 if TYPE_CHECKING:
@@ -212,12 +212,14 @@ def parser_of(words: Container[str]) -> argparse.ArgumentParser:
     for name, line in COMMANDS.items():
         command = commands.add_parser(name, help=line, description=f"{line[0].upper()}{line[1:]}.")
         if name in words:
-            module = importlib.import_module(f"generator.commands.{name.replace('-', '_')}")
-            module.arguments(command)
+            own = name.replace("-", "_")
+            module = importlib.import_module(f"generator.commands.{BESIDE.get(name, own)}")
+            prefix = f"{own}_" if name in BESIDE else ""
+            getattr(module, f"{prefix}arguments")(command)
             command.add_argument("--quiet", action="store_true", help="print only what you ask for, and what is wrong")
             command.formatter_class = argparse.RawDescriptionHelpFormatter
-            command.epilog = f"examples:\n{module.EXAMPLES}"
-            command.set_defaults(run=module.run)
+            command.epilog = f"examples:\n{getattr(module, f'{prefix.upper()}EXAMPLES')}"
+            command.set_defaults(run=getattr(module, f"{prefix}run"))
     return made
 
 

@@ -1,4 +1,4 @@
-"""`corallite tidy`: write names and units in a journal's files in the house form; nothing else changes."""
+"""`corallite tidy`: names and units in the house form; `schemas`: the schemas of files; `tables`: all tables."""
 
 import argparse
 import sys
@@ -6,11 +6,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.commands.options import add_content
+from generator.commands.asking import asked
+from generator.commands.options import add_as_of, add_content
 from generator.commands.terminal import counted, doing, print_done, print_problems
 
 if TYPE_CHECKING:
     from generator.read.discover import Found
+
 
 # With these mistakes, no file can be written again as it was meant.
 _STOP = ("syntax", "no-journal", "duplicate-key", "later-format")
@@ -71,3 +73,75 @@ def _files(found: "Found") -> list[tuple[str, str]]:
     files = [("journal", found.settings)] if found.settings else []
     files += [(kind, file) for kind, those in found.records.items() for file in those if file.endswith(".yaml")]
     return [*files, *(("logs", file) for those in found.logs.values() for file in those)]
+
+
+SCHEMAS_EXAMPLES = """\
+  corallite schemas"""
+
+
+def schemas_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    add_content(parser)
+
+
+def schemas_run(args: argparse.Namespace) -> int:
+    """Write `.schemas/<kind>.json` in the journal's folder, and those of a record of origin."""
+    from generator.commands.writing import write_over
+    from generator.exchange.schema import published
+    from generator.read.kinds import schema_texts
+
+    texts = {**schema_texts(), **published()}
+    folder: Path = args.content / ".schemas"
+    if not args.content.is_dir():
+        print(f"there is no folder '{args.content}' (give the journal's folder)", file=sys.stderr)
+        return 1
+    try:
+        write_over(folder, {name: text.encode("utf-8") for name, text in texts.items()})
+    except OSError as error:
+        print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
+        return 1
+    print_done(args, f"wrote {len(texts)} schemas to {folder}")
+    return 0
+
+
+TABLES_EXAMPLES = """\
+  corallite tables                            in tables/
+  corallite tables --to shared --audience public"""
+
+
+def tables_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    add_content(parser)
+    parser.add_argument("--to", type=Path, default=Path("tables"), metavar="DIR", help="the folder (default: tables)")
+    add_as_of(parser)
+    parser.add_argument(
+        "--audience",
+        choices=("own", "partners", "public"),
+        default="own",
+        help="leave out what this audience may not see (default: own, which leaves out nothing)",
+    )
+
+
+def tables_run(args: argparse.Namespace) -> int:
+    """Read, calculate, write the files. Files that the command wrote before are replaced."""
+    from generator.commands.writing import write_over
+    from generator.reckon.analysis.journal import analyse
+    from generator.render.audience import view
+    from generator.render.base.words import words_of
+    from generator.render.tables.column import basis_of
+    from generator.render.tables.files import data_files
+
+    question = asked(args)
+    if question is None:
+        return 1
+    seen = view(question.journal, args.audience)
+    with doing(args, "calculating"):
+        basis = basis_of(seen, analyse(question.journal, question.as_of))
+    files = data_files(basis, words_of(seen.settings.language))
+    try:
+        write_over(args.to, {address.removeprefix("data/"): content for address, content in files.items()})
+    except OSError as error:
+        print(f"{error.filename or args.to}: {error.strerror}. Nothing more was written.", file=sys.stderr)
+        return 1
+    print_done(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
+    return 0
