@@ -40,10 +40,10 @@ class Correction:
     days: int
 
 
-def safe_share(found: Outlook, target: float | None) -> float:
+def safe_share(found: Outlook, target: float | None, days: float = LEAST_DAYS) -> float:
     """The share of the likeliest demand that may be given (0 to 1), down to the demand's low end and no further.
 
-    What is given must leave the level under its band's top for `LEAST_DAYS` in 19 of 20 futures, from its target,
+    What is given must leave the level under its band's top for so many `days` in 19 of 20 futures, from its target,
     to which a level is brought first (without one, from where it stands). Where readings do not tell the demand, what
     runs goes on, and of what newcomers are predicted to take so much is given as is safe likewise. While the level
     stands above its band, what is left of it once the level is let down raises it by nothing that is believed of the
@@ -54,9 +54,9 @@ def safe_share(found: Outlook, target: float | None) -> float:
         return 1.0
     low = min(max(found.per_day.low, 0.0), likeliest)
     start = found.level.value if target is None else target
-    most = max(found.safe_rate(start, LEAST_DAYS), low) if found.told else likeliest
+    most = max(found.safe_rate(start, days), low) if found.told else likeliest
     if found.came is not None and found.high is not None:
-        room = (found.high - start - (found.level.high - found.level.value)) / LEAST_DAYS
+        room = (found.high - start - (found.level.high - found.level.value)) / days
         most -= max(found.came.value - max(found.came.low, 0.0) - max(room, 0.0), 0.0)
     if found.is_above:
         most = min(most, low + max(found.level.value - start, 0.0))

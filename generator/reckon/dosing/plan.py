@@ -10,6 +10,7 @@ import numpy as np
 
 from generator.reckon.dosing.new_water import (
     LEAST_DAYS,
+    READ_AGAIN_AFTER,
     Correction,
     WaterChanges,
     corrections,
@@ -48,10 +49,14 @@ from generator.units.quantity import Estimate
 # Nobody reads more often than once a day by the plan, unless a reading is in doubt, or the level may leave its band
 # sooner, or stands outside it and is given only what is safe: then half a day after the last reading at the soonest.
 # While one of these is so it is read again after a day at the latest. Calm water, whose whole uptake is given and whose
-# level stays in its band by its likely range, is left alone for two days where nothing changed. Choices of ours.
+# level stays in its band by its likely range, is left alone for two days where nothing changed. What came or went may
+# take the level out of its band within hours: then a reading comes that much sooner. Choices of ours.
 SOONEST_DAYS = 0.5
+SOONEST_AFTER_CHANGE = 0.25
 UNSURE_DAYS = 1.0
 CALM_DAYS = 2.0
+# For so long a newcomer's uptake is read every day, so that its dose must be safe for a day only. A choice of ours.
+WATCHED = timedelta(days=7)
 # A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
 IN_DOUBT = 2.0
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
@@ -118,7 +123,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
         needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high})
         at_hand = tuple(supply for supply in at_hand if supply.now) or at_hand
-    share = safe_share(found, targets.get("alkalinity"))
+    share = safe_share(found, targets.get("alkalinity"), _safe_for(water))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
     down, kept = way_down(system, found), None
@@ -159,6 +164,11 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
         changing=counted(system, water, targets.get("alkalinity", found.level.value)),
     )
+
+
+def _safe_for(water: WaterFindings) -> float:
+    """The days for which a dose must be safe."""
+    return READ_AGAIN_AFTER if any(water.as_of - at <= WATCHED for at, _ in water.came) else LEAST_DAYS
 
 
 def _basis(water: WaterFindings, found: Outlook, share: float) -> Basis:
@@ -260,7 +270,8 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
     if latest.age_days <= UNSURE_DAYS and then > IN_DOUBT * by_kit:
         return NextTest("alkalinity", as_of, "doubtful-reading")
     since = max([latest.reading.at, *changes])
-    soonest, a_day = (since + timedelta(days=days) for days in (SOONEST_DAYS, UNSURE_DAYS))
+    soonest = since + timedelta(days=SOONEST_AFTER_CHANGE if changes else SOONEST_DAYS)
+    a_day = since + timedelta(days=UNSURE_DAYS)
     by_then = as_of + timedelta(hours=int(24.0 * may_leave))
     outside = soonest if basis == "cautious" else a_day
     first = outside if found.is_outside else min(max(by_then, soonest), a_day)

@@ -24,7 +24,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, onward, page
-from generator.render.base.inline import Inline, Link, Phrase, Span, code, joined
+from generator.render.base.inline import Inline, Link, Phrase, Span, code, joined, plain_text
 from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
@@ -61,7 +61,12 @@ def today_page(ctx: PageContext) -> Page:
             Span(words("today.matters"), look="unseen"),
             Drawn("matters", needed[:MOST_MATTERS]),
             Paragraph(words("today.more", n=hidden) if hidden > 0 else "", "note"),
-            Paragraph(joined(words("lines.at_risk"), Phrase((at_risk, "."))) if at_risk else "", "note"),
+            Paragraph(
+                joined(words("lines.at_risk"), Phrase((at_risk, "" if plain_text(at_risk).endswith(".") else ".")))
+                if at_risk
+                else "",
+                "note",
+            ),
         ),
         section(words("today.glance"), glance(ctx, _AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
         section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,

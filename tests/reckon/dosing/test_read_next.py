@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 import pytest
 
 from generator.reckon.arrivals.known import Waters
+from generator.reckon.dosing.new_water import safe_share
+from generator.reckon.dosing.outlook import outlook
 from generator.reckon.dosing.plan import UNSURE_DAYS, Plan, dosing_plan
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -18,6 +20,7 @@ NEW = coral("new", (18.0, 16.0, 9.0), "Pocillopora damicornis", "branching")
 AT = LAST + timedelta(hours=12)
 ARRIVAL = waters({"lagoon": (400.0, 1.0)}, (STAG, arrived(NEW, AT)), {"lagoon": [happened("arrival", "new", AT)]})
 A_DAY = timedelta(days=UNSURE_DAYS)
+CALM = waters({"lagoon": (400.0, 1.0)}, (STAG,), {})
 
 
 def read(dkh: float, told: Waters = ARRIVAL, after: float = 1.0) -> Waters:
@@ -51,7 +54,7 @@ def test_a_level_in_doubt_is_read_again_at_once_an_hour_later_too() -> None:
 
 
 def test_below_its_band_on_a_dose_that_is_only_safe_a_level_is_read_again_after_half_a_day() -> None:
-    plan = planned(read(7.2, read(7.2), after=1.04), AT + 1.04 * A_DAY)
+    plan = planned(read(7.2, read(7.2, CALM), after=1.04), AT + 1.04 * A_DAY)
     assert plan.basis == "cautious"
     assert abs(plan.next_test.at - (AT + 1.54 * A_DAY)) < timedelta(hours=1)
 
@@ -69,9 +72,6 @@ def test_only_where_the_level_may_leave_its_band_within_the_day_is_a_test_asked_
         home = replace(ARRIVAL.systems["lagoon"], **ends)
         asked[half] = planned(replace(ARRIVAL, systems={"lagoon": home}), AT).next_test.at - AT
     assert A_DAY / 2 <= asked[0.4] < asked[0.7] <= A_DAY
-
-
-CALM = waters({"lagoon": (400.0, 1.0)}, (STAG,), {})
 
 
 def test_calm_water_is_left_alone_for_two_days_in_a_narrow_band_too() -> None:
@@ -95,6 +95,19 @@ def test_a_reading_with_a_finer_kit_is_in_no_doubt_for_what_the_two_kits_differ_
     plan = planned(told, LAST + timedelta(hours=1))
     assert plan.next_test.why == "could-leave-band"
     assert plan.next_test.at - LAST >= 4 * A_DAY
+
+
+def test_a_newcomer_that_may_take_a_level_out_of_its_band_within_hours_is_read_within_hours() -> None:
+    heavy = arrived(coral("heavy", (54.0, 45.0, 36.0), "Pocillopora verrucosa", "branching"), AT)
+    told = waters({"lagoon": (250.0, 1.0)}, (STAG, heavy), {"lagoon": [happened("arrival", "heavy", AT)]})
+    asked = planned(told, AT).next_test
+    assert A_DAY / 4 <= asked.at - AT < A_DAY / 2
+    # Less than it likely takes is given, but more than would be safe for two days: it is read every day.
+    known = told.known("lagoon", AT, past=False).water
+    believed = outlook(told.systems["lagoon"], known, "alkalinity")
+    assert believed is not None
+    a_day, two = (safe_share(believed, believed.level.value, days) for days in (1.0, 2.0))
+    assert two < a_day < 1.0
 
 
 def test_where_the_demand_was_never_told_the_plan_gives_what_is_safe_of_what_a_newcomer_is_predicted_to_take() -> None:
