@@ -108,6 +108,7 @@ def _effect(ctx: PageContext, change: CoralChange, told: Evidence) -> Section:
         shown = (
             items(*_together(ctx, seen)),
             Drawn("ranges", _before_and_after(ctx, change, seen)),
+            Paragraph(_others(ctx, seen), "note"),
             figures(*_told(ctx, seen, told, change), look="small spaced"),
         )
     return section(words("changes.effect"), *shown, group("anchor spaced", chart), id="told")
@@ -237,8 +238,7 @@ def _told(ctx: PageContext, seen: Observed, told: Evidence, change: CoralChange)
     note = words(f"changes.rise_note.{change.what}")
     yield per_day_figure(ctx, words("changes.rise"), "alkalinity", seen.rise, told, note)
     if seen.combined:
-        note = _odds(ctx, change, seen)
-        yield per_day_figure(ctx, words("changes.combined"), "alkalinity", seen.combined, told, note)
+        yield per_day_figure(ctx, words("changes.combined"), "alkalinity", seen.combined, told)
 
 
 def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> Ranges:
@@ -262,6 +262,18 @@ def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> 
     if seen.days:
         rows.append(row("after", seen.after.estimate, "measured"))
     return ranges(words, words("changes.uptake_title"), ctx.say.a_day(unit), rows)
+
+
+def _others(ctx: PageContext, seen: Observed) -> str:
+    """How much the uptake changed in all, where that is clearly not what this coral changed."""
+    best = seen.combined or seen.rise
+    if not seen.days or not isinstance(best, Finding):
+        return ""
+    total = seen.after.estimate.value - seen.before.estimate.value
+    if best.estimate.low <= total <= best.estimate.high:
+        return ""
+    said = _per_day(ctx, Estimate(abs(total), abs(total), abs(total), best.estimate.unit)).value
+    return ctx.words(f"changes.in_all.{'more' if total > 0 else 'less'}", size=said)
 
 
 def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:
