@@ -1,14 +1,17 @@
 """Every coral's share of the demand, and the demand without a part of one."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from math import fsum, hypot
 
 import pytest
 
 from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.arrivals.expected import factor
+from generator.reckon.arrivals.informed import Informed, told_within
 from generator.reckon.arrivals.shares import CoralShare, Shares, present_factor, shares
 from generator.reckon.finding import CannotTell, one_cause
+from generator.reckon.water.demand_events import DemandEvent
 from generator.units.quantity import coverage_factor
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
 
@@ -30,6 +33,15 @@ def shared(grams: float = 10.0, half_width: float = 1.0) -> Shares:
 
 def first(found: Shares) -> CoralShare:
     return next(iter(found.corals.values()))
+
+
+def test_how_well_an_arrival_was_told_counts_for_less_the_longer_ago_it_is_and_for_nothing_after_a_year():
+    """An assumption of ours; the numbers by hand: 0.2, 0.2 / 0.8 and 0.2 / 0.2 after none, a fifth, four fifths."""
+    came = DemandEvent(datetime(2026, 9, 18, 9, tzinfo=UTC), 0.3, "arrival", "stag", CORALS[0].source, DAY)
+    told = [Informed(came, own=1.2, within=0.2)]
+    for days, within in ((0, 0.2), (73, 0.25), (292, 1.0)):
+        assert told_within({"stag": CORALS[0]}, told, DAY + timedelta(days=days)) == pytest.approx({"stag": within})
+    assert told_within({"stag": CORALS[0]}, told, DAY + timedelta(days=500))["stag"] > 100.0
 
 
 def test_the_shares_add_up_to_the_measured_whole():
