@@ -7,6 +7,7 @@ import html5lib
 
 from tests.browser.visits import KINDS, pages_by_kind
 from tests.conftest import ROOT
+from tests.render.pages import texts
 
 # Attributes by which a page could run or paint something its policy forbids, or fetch from another host.
 _INLINE = re.compile(r"<[a-z][^<>]*\s(?:style|on[a-z]+)=", re.IGNORECASE)
@@ -122,12 +123,25 @@ def test_lists_called_newest_first_are(own_site: Path) -> None:
     assert lists > 200
 
 
-def test_a_reading_older_than_its_chart_does_not_count_as_in_band(own_site: Path) -> None:
+def test_a_reading_too_old_to_tell_does_not_count_as_in_band(own_site: Path) -> None:
     # Potassium, strontium, boron, nitrite, ammonium and silicate of the lagoon were tested once, a year before.
     html = (own_site / "systems/lagoon.html").read_text(encoding="utf-8")
     assert len(re.findall(r'<p class="standing old">was in its band</p>', html)) == 6
     assert "7 of 8 in their bands" in html
-    assert "6 more were tested too long ago to tell." in html
+    assert "potassium, strontium, boron, nitrite, ammonium and silicate were tested too long ago to tell" in html
+
+
+def test_today_its_cards_the_systems_and_the_tests_say_one_thing(own_site: Path) -> None:
+    """The first card is the head line and its system's next; what its card asks for is what the list of tests says."""
+    pages = ((own_site / name).read_text("utf-8") for name in ("index.html", "systems/raceway.html"))
+    today, raceway = (" ".join(" ".join(said for _, said in texts(page)).split()) for page in pages)
+    assert "First: Stop alkalinity falling in The Raceway." in today
+    assert "Next Stop alkalinity falling in The Raceway" in raceway
+    # What the dosing plan gives by hand, and the test it counts on.
+    assert "Dose 42 mL of bicarb today, in 2 portions. Test tomorrow." in today
+    assert "Tomorrow Alkalinity: before the level could leave its band" in raceway
+    assert "alkalinity leaves its band probably tomorrow, perhaps today" in raceway
+    assert today.index(" Act ") < today.index(" Check ") < today.index(" Plan ")
 
 
 def test_what_a_plan_gives_is_drawn_as_it_stands_in_its_table(own_site: Path) -> None:

@@ -54,6 +54,7 @@ REALISTIC = {
     "edge": "front edge",
     "par": "112 PAR",
     "safe": "10 cm",
+    "leaves": "probably tomorrow, perhaps today",
     "what": "A frag of their grey branching coral",
     "names": "2 frags of Harbour Lantern and Tide Lantern",
     "standing": "overdue by 145 days",

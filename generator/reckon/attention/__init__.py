@@ -9,8 +9,8 @@ from datetime import date, timedelta
 
 from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
 from generator.reckon.analysis.findings import Findings
+from generator.reckon.attention.alert import URGENCIES, alert
 from generator.reckon.attention.alert import Alert as Alert
-from generator.reckon.attention.alert import alert
 from generator.reckon.attention.trades import PREDICTED, of_corals, of_plans, of_predicted, of_trades
 from generator.reckon.attention.water import of_water
 from generator.reckon.finding import CannotTell, Finding
@@ -39,7 +39,7 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
         for alert in every
         if not any(map(alert.is_hidden_by, dismissals.get(alert.system, ()) if alert.system else anywhere))
     ]
-    return tuple(sorted(left, key=lambda alert: (-alert.stake, alert.id)))
+    return tuple(sorted(left, key=lambda alert: (URGENCIES.index(alert.urgency), -alert.stake, alert.id)))
 
 
 def _is_predicted(alert: Alert, found: Findings) -> bool:

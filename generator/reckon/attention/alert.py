@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import floor, log10
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, get_args
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import AlertKind, Dismissal
@@ -20,6 +20,8 @@ STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0)
 
 
 Urgency = Literal["act", "check", "know"]
+# The first comes first.
+URGENCIES = get_args(Urgency)
 
 
 class Traits(NamedTuple):
@@ -52,13 +54,15 @@ TRAITS: dict[AlertKind, Traits] = {
     "doubtful-reading": Traits(3.0, "check", "rivals"),
     "phosphate-short": Traits(3.0, "check", "nutrient-ratio"),
     "outgrows-place": Traits(2.5, "know", "meeting"),
-    "planned": Traits(2.4, "check", "journey"),
-    "owed": Traits(2.2, "check", "accounts"),
+    "planned": Traits(2.4, "know", "journey"),
+    "owed": Traits(2.2, "know", "accounts"),
     "salt-out-of-balance": Traits(2.0, "know", "composition"),
     "trend": Traits(2.0, "know", "trend"),
     "line-at-risk": Traits(1.5, "know", "lines-at-risk"),
     "no-reading": Traits(1.0, "check", "next-test"),
 }
+# What is planned for the next days weighs so much more.
+SOON_WEIGHT = 3.0
 # Of a band that may not have been left at all.
 UNSURE_STAKE = 5.2
 WEIGHTS = {"alkalinity": 0.9, "salinity": 0.8, "temperature": 0.7, "calcium": 0.5}
@@ -110,7 +114,9 @@ class Alert:
 
     @property
     def urgency(self) -> Urgency:
-        """What it asks of the keeper."""
+        """What it asks of the keeper; what is planned for the next days asks to act."""
+        if self.kind == "planned" and self.weight >= SOON_WEIGHT:
+            return "act"
         return "check" if self.unsure else TRAITS[self.kind].urgency
 
     @property

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.observed import at_once
-from generator.reckon.attention.alert import Alert, Named
+from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
 from generator.reckon.trade.offers import Debt
@@ -133,7 +133,7 @@ _OVERDUE = 1.0
 # Until alkalinity is read again, what is taken up of these is what is predicted.
 PREDICTED = ("alkalinity", "calcium")
 # The nearer the day, the more a plan weighs: so many days are left at most, and so much is added. Our choice.
-_NEARER = ((0, 4.0), (3, 3.0), (7, 2.0), (30, 0.5))
+_NEARER = ((0, SOON_WEIGHT + 1.0), (3, SOON_WEIGHT), (7, 2.0), (30, 0.5))
 
 
 def of_trades(journal: Journal, found: Findings) -> Iterator[Alert]:
@@ -204,9 +204,8 @@ def of_predicted(found: Findings) -> Iterator[Alert]:
 def _predicted(system: str, told: Sequence[Informed], step: Estimate, found: Findings) -> Alert:
     event, water = told[0].event, found.water[system]
     corals = tuple(str(each.event.coral) for each in told)
-    tells = [plan.readings[0].at for plan in water.plans if plan.coral in corals and plan.readings]
-    if tells and (asked := water.next_tests.get("alkalinity")):
-        tells.append(asked.at)
+    asked = water.next_tests.get("alkalinity")
+    tells = any(plan.coral in corals and plan.readings for plan in water.plans)
     return Alert(
         kind="predicted",
         system=system,
@@ -216,7 +215,7 @@ def _predicted(system: str, told: Sequence[Informed], step: Estimate, found: Fin
         facts={
             "at": event.at,
             "side": event.what if len(corals) == 1 else f"several.{event.what}",
-            "tells": min(tells, default=None),
+            "tells": asked.at if tells and asked else None,
         },
         inputs=(event.source,),
         magnitude=abs(step.value),

@@ -93,7 +93,9 @@ def _outside_since(water: WaterFindings, latest: Latest) -> datetime:
 def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
     at = [reading.at for reading, _ in water.readings if reading.kind == latest.reading.kind]
     gaps = [(later - earlier).total_seconds() / 86400 for earlier, later in pairwise(at)]
-    if len(gaps) >= 3 and latest.age_days > max(OVERDUE_DAYS, OVERDUE_GAPS * median(gaps)):
+    test = water.next_tests.get(latest.reading.kind)
+    due = test is None or test.at <= water.as_of
+    if due and len(gaps) >= 3 and latest.age_days > max(OVERDUE_DAYS, OVERDUE_GAPS * median(gaps)):
         yield alert(
             "no-reading",
             water,

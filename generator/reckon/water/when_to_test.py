@@ -77,12 +77,20 @@ AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0} | dict.f
     ("potassium", "strontium", "boron", "nitrite", "ammonium", "silicate"), 90.0
 )
 USUALLY = 14.0
+# A reading says nothing of the water of today after so many times that long. A choice of ours.
+TOO_OLD = 2.0
 # A reading serves as the one that was planned up to so long after it. A choice of ours.
 SERVES = timedelta(hours=3)
 # While a tank cycles, ammonium and nitrite stand above what a living one shows (mg/L, mg/L) and are read again after so
 # many days. Common practice, no source.
 CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
 WHILE_CYCLING = 3.0
+
+
+def is_old(latest: Latest) -> bool:
+    """Whether the last reading of a quantity is too old to tell how the water is today."""
+    return latest.age_days > TOO_OLD * AT_THE_LATEST.get(latest.reading.kind, USUALLY)
+
 
 TELLS: Why = "tells-a-change"
 

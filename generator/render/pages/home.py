@@ -31,7 +31,7 @@ from generator.render.base.words import template_files
 from generator.render.pages.attention import lines_at_risk, matters
 from generator.render.pages.coral import gallery
 from generator.render.pages.journal import entry_list, newest_first
-from generator.render.pages.next_tests import calendar_link, due_soon, first_line
+from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing
 from generator.render.pages.search import words_in
 from generator.render.pages.system import MOST_MATTERS, glance
 from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
@@ -48,8 +48,9 @@ def today_page(ctx: PageContext) -> Page:
     words, settings = ctx.words, ctx.view.settings
     needed = matters(ctx)
     # The page shows what a keeper can do today, and counts the rest below.
-    headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else words("today.nothing")
+    headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else nothing(ctx)
     hidden = len(needed) - MOST_MATTERS
+    rest = joined(*(Link(each.title, each.evidence.href) for each in needed[MOST_MATTERS:]), by="; ")
     at_risk = joined(*lines_at_risk(ctx), by=", ") if hidden > 0 else ""
     newest, tests = newest_first(ctx.ties.headings.values())[:_NEWEST_ENTRIES], due_soon(ctx)
     return page(
@@ -60,7 +61,7 @@ def today_page(ctx: PageContext) -> Page:
         section(
             Span(words("today.matters"), look="unseen"),
             Drawn("matters", needed[:MOST_MATTERS]),
-            Paragraph(words("today.more", n=hidden) if hidden > 0 else "", "note"),
+            Paragraph(joined(words("today.more", n=hidden), rest, by=" ") if hidden > 0 else "", "note"),
             Paragraph(
                 joined(words("lines.at_risk"), Phrase((at_risk, "" if plain_text(at_risk).endswith(".") else ".")))
                 if at_risk
@@ -77,7 +78,7 @@ def today_page(ctx: PageContext) -> Page:
         description=headline,
         heading=headline,
         over=ctx.say.day(ctx.today),
-        lead=first_line(ctx),
+        lead=words("today.first", title=needed[0].title) if needed else first_line(ctx),
     )
 
 

@@ -29,7 +29,7 @@ from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw, draw_survival
-from generator.render.pages.attention import holders_of, nobody
+from generator.render.pages.alert_words import holders_of, nobody
 from generator.render.pages.coral import state_of
 
 

@@ -8,6 +8,7 @@ from itertools import groupby
 
 from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Latest, NextTest, WaterFindings
+from generator.reckon.water.when_to_test import is_old
 from generator.records.system import Levels, System
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Items, Paragraph, Section, Table, items, section
@@ -59,7 +60,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     value = ctx.say.reading(latest.reading, latest.value)
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     error = kit_error(system, latest.reading, findings.learned_error(kind))
-    of_old = latest.standing != "no-band" and not charted(findings, kind)
+    of_old = latest.standing != "no-band" and is_old(latest)
     standing = "old" if of_old else "edge" if _unsure(latest, error) else latest.standing
     said = words(f"standing.{'perhaps.' if standing == 'edge' else 'was.' if of_old else ''}{latest.standing}")
     band = band_words(ctx, low, high)
@@ -125,7 +126,9 @@ def due(ctx: PageContext, system: str) -> Facts:
 
 
 def next_due(ctx: PageContext, system: str) -> Inline:
-    """The first day on which a test is due, and of what; "" if none is."""
+    """The first day on which a test is due, and of what; that no coral is there to test for; "" if none is due."""
+    if not ctx.calls(system):
+        return ctx.words("system.answers.no_coral")
     for day, tests in by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
         names = listed(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
         return joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
@@ -139,10 +142,20 @@ def due_soon(ctx: PageContext) -> tuple[Section, ...]:
     return tuple(section(ctx.to_system(id), _by_day(ctx, tests)) for id, tests in soon.items() if tests)
 
 
+def nothing(ctx: PageContext) -> str:
+    """That nothing needs the keeper, or nothing but the tests that are due today."""
+    return ctx.words("today.tests" if any(is_due(ctx, id) for id in ctx.view.systems) else "today.nothing")
+
+
+def is_due(ctx: PageContext, system: str) -> bool:
+    """Whether a test is due today in a system that calls for tests."""
+    return ctx.calls(system) and any(_ahead(ctx, test) == 0 for test in ctx.findings[system].next_tests.values())
+
+
 def first_line(ctx: PageContext) -> str:
     """The very next test, in a sentence; "" if none is planned."""
     ahead = [
-        (_day_of(ctx, test.at), id, test)
+        (day_of(ctx, test.at), id, test)
         for id in ctx.view.systems
         if ctx.calls(id)
         for test in ctx.findings[id].next_tests.values()
@@ -153,7 +166,7 @@ def first_line(ctx: PageContext) -> str:
     kinds = [test.kind for on, id, test in ahead if (on, id) == (day, system)]
     names = [ctx.words(f"quantities_within.{kind}") for kind in kinds]
     return ctx.words(
-        "next_tests.line", quantities=listed(ctx, names), system=ctx.view.systems[system].name, when=_when(ctx, day)
+        "next_tests.line", quantities=listed(ctx, names), system=ctx.view.systems[system].name, when=when(ctx, day)
     )
 
 
@@ -167,7 +180,7 @@ def why_of(ctx: PageContext, test: NextTest) -> str:
 
 def by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Iterator[tuple[date, list[NextTest]]]:
     """Readings by the keeper's day, in order."""
-    for day, group in groupby(sorted(tests, key=lambda test: test.at), key=lambda test: _day_of(ctx, test.at)):
+    for day, group in groupby(sorted(tests, key=lambda test: test.at), key=lambda test: day_of(ctx, test.at)):
         yield day, list(group)
 
 
@@ -191,10 +204,11 @@ def _by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Facts:
 
 
 def _ahead(ctx: PageContext, test: NextTest) -> int:
-    return (_day_of(ctx, test.at) - ctx.today).days
+    return (day_of(ctx, test.at) - ctx.today).days
 
 
-def _day_of(ctx: PageContext, at: datetime) -> date:
+def day_of(ctx: PageContext, at: datetime) -> date:
+    """The keeper's day of a test; one that was due before is due today."""
     return max(at.astimezone(ctx.display.zone).date(), ctx.today)
 
 
@@ -207,7 +221,8 @@ def _said(ctx: PageContext, day: date) -> str:
     return ctx.words("next_tests.day", weekday=weekday, day=ctx.say.on(day))
 
 
-def _when(ctx: PageContext, day: date) -> str:
+def when(ctx: PageContext, day: date) -> str:
+    """A day from today on, in a sentence."""
     days = (day - ctx.today).days
     if days <= 1:
         return ctx.words("next_tests.line_tomorrow" if days == 1 else "next_tests.line_today")

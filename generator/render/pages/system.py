@@ -31,6 +31,7 @@ from generator.render.base.page import Page
 from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, evidence, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
+from generator.render.pages.alert_words import blanks_of
 from generator.render.pages.attention import matters
 from generator.render.pages.change import change_links
 from generator.render.pages.doses import has_dosing
@@ -40,6 +41,7 @@ from generator.render.pages.next_tests import (
     calendar_link,
     charted,
     due,
+    is_due,
     next_due,
     reading_cards,
     sheet_link,
@@ -114,26 +116,38 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
 def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard, ...]) -> Facts:
     """Is it in band, what is used and is that changing, what to do next and when to test."""
     words, needed = ctx.words, matters(ctx, findings.system)
-    outside = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing in ("low", "high")]
+    outside, edge = (_said(ctx, cards, standings) for standings in (("low", "high"), ("edge",)))
     banded = sum(card.standing not in ("no-band", "old") for card in cards)
-    old = sum(card.standing == "old" for card in cards)
-    too_old = small(words("system.answers.old", n=old)) if old else ""
-    edge = [f"{card.quantity.text} ({card.standing_words})" for card in cards if card.standing == "edge"]
     said = words("system.answers.outside", n=len(outside), all=banded, which=listed(ctx, [*outside, *edge]))
     perhaps = words("system.answers.perhaps", n=banded - len(edge), all=banded, which=listed(ctx, edge))
     within = perhaps if edge else words("system.answers.within", n=banded) if banded else ""
-    state = Span(said, "b", "off") if outside else within
+    old = [words(f"quantities_within.{card.id}") for card in cards if card.standing == "old"]
+    too_old = words("system.answers.old", n=len(old), which=listed(ctx, old)) if old else ""
+    state = joined(Span(said, "b", "off") if outside else within, *leaving(ctx, findings.system), too_old, by="; ")
     uptake = findings.uptake.get(_FIRST)
-    do = Link(needed[0].title, "#needs") if needed else words("system.answers.nothing")
-    more = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
+    due_now = next_due(ctx, findings.system)
+    nothing = "tests" if is_due(ctx, findings.system) else "nothing"
+    do = Link(needed[0].title, "#needs") if needed else words(f"system.answers.{nothing}")
+    others = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
     return facts(
-        (words("system.answers.band"), joined(state, too_old) or words("system.no_readings")),
+        (words("system.answers.band"), state or words("system.no_readings")),
         (words("system.answers.uptake"), changing(ctx, uptake) if uptake else ""),
         # What the keeper has to do is the keeper's own affair.
-        (words("system.answers.next"), joined(do, more) if ctx.view.audience == "own" else ""),
-        (words("system.answers.test"), next_due(ctx, findings.system)),
+        (words("system.answers.next"), joined(do, others) if ctx.view.audience == "own" else ""),
+        (words("system.answers.test"), due_now),
         look="answers",
     )
+
+
+def _said(ctx: PageContext, cards: tuple[ReadingCard, ...], standings: tuple[str, ...]) -> list[str]:
+    found = [card for card in cards if card.standing in standings]
+    return [f"{ctx.words(f'quantities_within.{card.id}')} {card.standing_words}" for card in found]
+
+
+def leaving(ctx: PageContext, system: str) -> list[str]:
+    """The levels of a system that will soon leave their bands, and when."""
+    soon = (each for each in ctx.alerts if each.kind == "leaving-band" and each.system == system)
+    return [ctx.words("system.answers.leaving", **blanks_of(ctx, each)) for each in soon]
 
 
 def _water(
@@ -269,7 +283,9 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
     if last:
         age = words("systems.last_reading", age=ctx.say.age(last, ctx.as_of))
     edge = [card for card in readings if card.standing == "edge"]
+    soon, old = leaving(ctx, system.id), sum(card.standing == "old" for card in readings)
     state = "outside" if outside else "edge" if edge else "within" if readings else "unknown"
+    told = words(f"systems.state.{state}", n=len(outside or edge))
     return SystemCard(
         ctx.to_system(system.id),
         system.about or "",
@@ -279,6 +295,6 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
         shown,
         age,
         tuple(card for card in readings if card.id in kinds),
-        state,
-        words(f"systems.state.{state}", n=len(outside or edge)),
+        "edge" if soon and state == "within" else state,
+        "; ".join((told, *soon, *([words("systems.state.old", n=old)] if old else ()))),
     )

@@ -258,11 +258,13 @@ def explained(ctx: PageContext, uptake: Uptake) -> str:
 def which_test(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> str:
     """The test that parts the two likeliest explanations."""
     words, within = ctx.words, ctx.words(f"quantities_within.{uptake.kind}")
-    if uptake.parted_by is None:
+    test = findings.next_tests.get(uptake.kind)
+    at = test.at if test and test.why == "parts-stories" else uptake.parted_by
+    if at is None:
         return words("stories.go_on")
-    if uptake.parted_by - findings.as_of <= ON_THE_SPOT:
+    if at - findings.as_of <= ON_THE_SPOT:
         return words("stories.test_now", quantity=within)
-    return words("stories.test_then", quantity=within, at=ctx.say.moment(uptake.parted_by).text)
+    return words("stories.test_then", quantity=within, at=ctx.say.moment(at).text)
 
 
 def _story(ctx: PageContext, uptake: Uptake, story: Story) -> str:

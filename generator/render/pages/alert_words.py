@@ -1,0 +1,206 @@
+"""What fills the words of an alert: its facts, the names of what it is about, what its kind adds, and its number."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date, datetime
+
+from generator.reckon.attention import Alert
+from generator.reckon.attention.alert import Fact, Named
+from generator.reckon.dosing.plan import Plan
+from generator.reckon.lineage.family import Holder
+from generator.records.log import ALERTS_ABOUT, AlertKind
+from generator.render.base.context import PageContext
+from generator.render.base.numbers import Shown, in_words
+from generator.render.base.sentences import shortened
+from generator.render.pages.doses import say_litres, say_rate
+from generator.render.pages.next_tests import band_end, day_of, when
+from generator.render.pages.room import of_safe
+from generator.render.pages.travel import left_words, names_of
+from generator.render.pages.uptake import explained, which_test
+from generator.units.kinds import KINDS
+from generator.units.quantity import Estimate, Quantity
+
+_OF_ROOM = ("neighbours-touch", "outgrows-place")
+
+
+def holders_of(ctx: PageContext, line: str) -> tuple[Holder, ...]:
+    """Who holds a coral of a line, or gave us ours, as far as this audience may read it."""
+    held = ctx.found.holders.get(line, ())
+    return tuple(holder for holder in held if all(ctx.view.tells(source) for source in holder.inputs))
+
+
+def nobody(ctx: PageContext, line: str) -> str:
+    """The words for a line that no partner known to this audience holds."""
+    return ctx.words("lines.somebody" if ctx.found.holders.get(line) else "lines.nobody")
+
+
+def by_now(alert: Alert) -> str:
+    """Which words fit an alert about room: it is still to come, or has already happened."""
+    if alert.kind not in _OF_ROOM:
+        return ""
+    return "already" if alert.size is not None and alert.size.value <= 0 else "soon"
+
+
+def blanks_of(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    """What fills the words of an alert: its facts, the names of what it is about, and what its kind adds."""
+    words, blanks = ctx.words, {name: _fact(ctx, fact) for name, fact in alert.facts.items()}
+    if alert.system:
+        blanks["system"] = ctx.view.systems[alert.system].name
+    match ALERTS_ABOUT[alert.kind]:
+        case "quantity":
+            blanks["quantity"] = words(f"quantities.{alert.quantity}")
+            blanks["quantity_within"] = words(f"quantities_within.{alert.quantity}")
+        case "line":
+            blanks["name"] = ctx.to_line(alert.subject[0]).text
+        case "coral":
+            names = [ctx.view.corals[id].name for id in alert.subject]
+            blanks |= {"name": names[0], "other": names[-1]}
+    more = _MORE.get(alert.kind)
+    return {**blanks, **more(ctx, alert)} if more else blanks
+
+
+def _fact(ctx: PageContext, fact: Fact) -> str:
+    """A fact in words: moments on the keeper's clock, days in the journal's order, numbers with their units."""
+    words = ctx.words
+    match fact:
+        case None:
+            return words("room.open")
+        case datetime():
+            return ctx.say.moment(fact).text
+        case date():
+            return ctx.say.on(fact)
+        case Quantity():
+            return ctx.say.written(fact)
+        case Named("partner", id):
+            return ctx.partner(id)
+        case Named("trade", id):
+            return ctx.say.on(ctx.view.trades[id].at)
+        case Named(_, id):
+            return words(f"edges.{id}")
+        case int():
+            return in_words(words, str(fact))
+    return fact
+
+
+def _leaving(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    """When a level leaves its band, and what to do: the doses of the plan and the test that it counts on."""
+    words, test = ctx.words, ctx.findings[alert.system].next_tests.get(alert.quantity)
+    days = [each for name in ("likely", "earliest") if isinstance(each := alert.facts[name], date)]
+    likely, earliest = (_near(ctx, max(day, ctx.today)) for day in days)
+    sure = "on" if likely == earliest else "from"
+    doses = " ".join(_doses(ctx, alert.system)) if alert.quantity == "alkalinity" else ""
+    return {
+        "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest=earliest),
+        "how": "dose" if doses else "test",
+        "doses": doses,
+        "when": when(ctx, day_of(ctx, test.at) if test else ctx.today),
+    }
+
+
+def _near(ctx: PageContext, day: date) -> str:
+    return when(ctx, day) if (day - ctx.today).days <= 1 else ctx.say.on(day)
+
+
+def _doses(ctx: PageContext, system: str) -> Iterator[str]:
+    """What the dosing plan asks for today: what is poured by hand, and each pump that runs beyond the likely range."""
+    words, found = ctx.words, ctx.found.dosing.get(system)
+    if found is None or not isinstance(found.plan, Plan):
+        return
+    for each in found.pourings:
+        if day_of(ctx, each.at[0]) == ctx.today:
+            yield words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
+    for dose in found.plan.phases[0].doses:
+        rate = dose.rate.estimate
+        if dose.how == "pump" and not rate.low <= dose.now <= rate.high:
+            yield words("alerts.set", solution=dose.supply, rate=say_rate(ctx, rate).value)
+
+
+def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    found = ctx.findings[alert.system]
+    uptake = found.uptake[alert.quantity]
+    return {"explained": explained(ctx, uptake), "test": which_test(ctx, found, uptake)}
+
+
+def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    system, latest = ctx.view.systems[alert.system], ctx.findings[alert.system].latest[alert.quantity]
+    side = alert.facts["side"]
+    end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
+    test = ctx.findings[alert.system].next_tests.get(alert.quantity)
+    return {
+        "when": when(ctx, day_of(ctx, test.at) if test else ctx.today),
+        "read": ctx.say.reading(latest.reading, latest.value),
+        "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
+    }
+
+
+def _could_return(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    """One of those who could give a line back, and how many more: a card has room for one name."""
+    names = [ctx.partner(holder.partner) for holder in holders_of(ctx, alert.subject[0])]
+    if not names:
+        return {"who": nobody(ctx, alert.subject[0])}
+    more = ctx.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""
+    return {"who": ctx.words("lines.could_return", who=names[0] + more)}
+
+
+def _due(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    left = alert.facts["days"]
+    assert isinstance(left, int)
+    late = left < 0
+    return {"standing": ctx.words(f"trades.owed.{'overdue' if late else 'left'}", n=abs(left))}
+
+
+def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    days = alert.facts["days"]
+    assert isinstance(days, int)
+    return {"names": names_of(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
+
+
+def _too_close(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    safe = alert.facts["safe"]
+    assert isinstance(safe, Quantity)
+    assert alert.size is not None
+    return {"gap": of_safe(ctx, alert.size.value, safe.canonical()), "safe": ctx.say.length(safe.canonical())}
+
+
+def _predicted(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    names = {"name": shortened(ctx, [ctx.view.corals[id].name for id in alert.subject])}
+    return names if alert.facts["tells"] else {**names, "tells": ctx.words("alerts.predicted.daily")}
+
+
+# What the words of a kind need beside its facts.
+_MORE: dict[AlertKind, Callable[[PageContext, Alert], dict[str, str]]] = {
+    "two-explanations": _explanations,
+    "leaving-band": _leaving,
+    "out-of-band": _beyond,
+    "line-at-risk": _could_return,
+    "owed": _due,
+    "planned": _planned,
+    "too-close": _too_close,
+    "predicted": _predicted,
+}
+
+
+def size_of(ctx: PageContext, alert: Alert) -> Shown | None:
+    """The number behind an alert: how far beyond, of a level, of a change per day, or in a unit of its own."""
+    words, size = ctx.words, alert.size
+    if alert.kind == "doubtful-reading":
+        for doubt in ctx.findings[alert.system].uptake[alert.quantity].doubtful:
+            if doubt.reading.source in alert.inputs:
+                expected = ctx.say.level(alert.quantity, doubt.expected)
+                value = ctx.say.reading(doubt.reading, doubt.value)
+                return Shown(value, words("alerts.doubtful-reading.expected", interval=expected.interval))
+    if size is None:
+        return None
+    if alert.unsure:
+        level = ctx.findings[alert.system].latest[alert.quantity].value
+        low, high = (level + end - size.value for end in (size.low, size.high))
+        return ctx.say.level(alert.quantity, replace(size, value=level, low=low, high=high))
+    if size.value < 0 and (alert.kind == "out-of-band" or by_now(alert) == "already"):
+        size = Estimate(-size.value, -size.high, -size.low, size.unit, size.level)
+    if size.unit == "cm":
+        return ctx.say.level("length", size)
+    if size.unit.endswith("/day"):
+        return ctx.say.per_day(alert.quantity or "alkalinity", size)
+    if not alert.quantity or size.unit != KINDS[alert.quantity].canonical:
+        return ctx.say.estimate(size)
+    return ctx.say.difference(alert.quantity, size)
