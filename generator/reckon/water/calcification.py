@@ -92,6 +92,9 @@ def laid_down(track: Sequence[TrackPoint], litres: float, since: datetime, until
     return Estimate(max(value, 0.0), max(low, 0.0), max(high, 0.0), "g")
 
 
+# Beside calcification by both, that by alkalinity alone is told by the readings of so long, and so many at least: older
+# ones hardly count. A choice of ours.
+BY_ITSELF, LEAST_BY_ITSELF = timedelta(days=180), 20
 # A shift is shown from these odds on that there was one.
 SHOWN = 0.5
 
@@ -116,11 +119,12 @@ def calcification(
     shifts = _shifts(alkalinity, found) if past else ()
     if (why := cannot_tell(alkalinity, found)) is not None:
         return Calcification(why, why, why, shifts)
-    by_itself = _by_itself(alkalinity, found, water, as_of) if past else None
     if not _by_both(calcium, found, calcium_found):
         no_calcium = CannotTell("no-calcium", "read-calcium", inputs=recent_inputs(alkalinity, as_of))
-        alone = by_itself or _by_itself(alkalinity, found, water, as_of)
+        alone = _by_itself(alkalinity, found, water, as_of)
         return Calcification(alone, alone, no_calcium, shifts)
+    lately = alkalinity.since(alkalinity.readings[-1].at - BY_ITSELF, LEAST_BY_ITSELF)
+    by_itself = _by_itself(lately, found, water, as_of) if past else None
     grams = _together(alkalinity, calcium, found, water, as_of)
     other = np.eye(found.laid.layout.size)[4]
     unexplained = told(

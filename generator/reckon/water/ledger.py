@@ -1,9 +1,11 @@
 """The ledger: every payment into a system's water that its log tells of, and all else an estimate rests on."""
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+from operator import attrgetter
 from typing import TypeVar
 
 import numpy as np
@@ -213,6 +215,13 @@ class Evidence:
     def times(self) -> Array:
         """Times of the readings, in days."""
         return np.array([in_days(reading.at) for reading in self.readings])
+
+    def since(self, moment: datetime, least: int = 0) -> "Evidence":
+        """What it is with the readings from a moment on alone, and with so many at least."""
+        first = bisect_left(self.readings, moment, key=attrgetter("at"))
+        first = min(first, max(len(self.readings) - least, 0))
+        errors = None if self.errors is None else self.errors[first:]
+        return replace(self, readings=self.readings[first:], values=self.values[first:], errors=errors)
 
     def pumped(self, solution: str) -> list[Source]:
         """The lines by which a pump gives a solution, in order of time; none where it brings none of the quantity."""

@@ -106,10 +106,9 @@ def _predictions(found: StateEstimate) -> Iterator[_Told]:
             noise = model.noise[t] * each.r2
             level = each.mean @ found.stands
             spread = each.variance[:, found.level, found.level] + noise
-            none = (0, _STORIES - len(level))
-            yield _Told(
-                place, days, np.pad(each.weights, none), np.pad(level, none), np.pad(np.sqrt(spread), none, "edge")
-            )
+            none = np.zeros(_STORIES - len(level))
+            weights, mean, sd = np.append(each.weights, none), np.append(level, none), np.sqrt(spread)
+            yield _Told(place, days, weights, mean, np.append(sd, none + sd[-1]))
         carried = {start: each for start, each in carried.items() if each.until > t}
         if t in until:
             now = found.followed.after[t].heaviest(_STORIES)
