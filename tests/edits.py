@@ -16,7 +16,7 @@ from PIL import Image
 
 from generator.__main__ import main
 from generator.commands.options import parser_of
-from generator.commands.watch import Kept, made
+from generator.commands.watch import Kept, site_made
 from tests.archive import sections
 from tests.conftest import ROOT
 
@@ -93,7 +93,7 @@ class Desk:
             words = [f"--content={self.folder / 'content'}", f"--site={self.site(cache)}"]
             words += ["--as-of", self.as_of, "--audience", self.audience, "--quiet"]
             if self.kept and cache == "cache":
-                good, told = made(parser_of(["watch"]).parse_args(["watch", *words]), self.kept, str)
+                good, told = site_made(parser_of(["watch"]).parse_args(["watch", *words]), self.kept, str)
                 return 1 - good, told, files_of(self.site(cache)) if good else {}
             code = main(["build", *words])
         return code, said.getvalue(), files_of(self.site(cache)) if code == 0 else {}

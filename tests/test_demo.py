@@ -13,7 +13,7 @@ import yaml
 from generator.read.load import load
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse as analyse_all
-from generator.reckon.analysis.since import State, UptakeChange, changes, told
+from generator.reckon.analysis.since import State, UptakeChange, changes, is_told
 from generator.reckon.arrivals.analysis import Demand, Moved
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.attention.water import of_water
@@ -101,7 +101,7 @@ def test_the_range_of_a_change_of_uptake_holds_the_true_change(span: int) -> Non
     said = [each for system in TRUTH["systems"] for each in uptake_changes(system, span)]
     assert len(said) > 50
     assert sum(change.by.low <= true <= change.by.high for _, change, true in said) / len(said) >= 0.9
-    sure = [(change, true) for _, change, true in said if told(change.by)]
+    sure = [(change, true) for _, change, true in said if is_told(change.by)]
     assert sure
     assert sum(change.by.value * true > 0.0 for change, true in sure) / len(sure) >= 0.9, "up is up, and down is down"
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from generator.commands import remembering
 from generator.commands.check import judged
 from generator.commands.options import add_as_of, add_content, address, cache
-from generator.commands.remembering import Last, given, last, same, seen
+from generator.commands.remembering import Last, digest_of_build, last, same, stamp_of_files
 from generator.commands.terminal import doing, print_problems
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def run(
 
     started, now = time.perf_counter(), remembering.clock()
     # Where more builds follow, something will have changed before each.
-    files = b"" if show else seen(args.content)
+    files = b"" if show else stamp_of_files(args.content)
     if os.environ.get("CORALLITE_FORGET"):
         return _build(args, now, Door(), show=show)
     try:
@@ -111,7 +111,9 @@ def _build(
         _folder(args).stat()  # a name that no disk takes is refused before anything is calculated
     settings = loaded.journal.settings
     # Before git is asked for the history: a commit that is made meanwhile goes into the next build.
-    told = given(files, args.content, by_git := settings.history == "git", *_told(args, now)) if files else b""
+    told = (
+        digest_of_build(files, args.content, by_git := settings.history == "git", *_told(args, now)) if files else b""
+    )
     try:
         wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
         with doing(args, "making the site") as tell:
@@ -135,8 +137,8 @@ def _build(
     pages = len(made.pages())
     if memory and isinstance(door, Steps):
         unsure = remembering.unsure(news := door.news(), begun)
-        settled = files and not unsure and seen(args.content) == files
-        whole = Last(told, seen(_folder(args)), problems, pages, by_git).kept() if settled else None
+        settled = files and not unsure and stamp_of_files(args.content) == files
+        whole = Last(told, stamp_of_files(_folder(args)), problems, pages, by_git).kept() if settled else None
         memory.learn(news, written, whole)
         remembering.forget_others(memory_of(args).parent, begun)
     _say(args, pages, started)

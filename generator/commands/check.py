@@ -31,7 +31,13 @@ def judged(loaded: "Loaded", content: Path, cache: Path, door: "Door | None" = N
 def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Callable[[], tuple[Problem, ...]] | None":
     """What is wrong in a journal's texts and pictures."""
     from generator.publish.assets import refused
-    from generator.render.base.texts import all_shown, dead_links_in, leads_to, photos_out_of_place, photos_shown
+    from generator.render.base.texts import (
+        all_shown,
+        dead_links_in,
+        photos_out_of_place,
+        photos_shown,
+        targets_of_links,
+    )
 
     journal = loaded.sound
     if journal is None:
@@ -49,7 +55,7 @@ def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Ca
         in_texts = (problem for each in dead for problem in each)
         return (*in_texts, *photos_out_of_place(every), *cannot_leave(loaded), *unfit(wrong))
 
-    around = leads_to(journal, door)
+    around = targets_of_links(journal, door)
     shown = all_shown(door, journal.corals, journal.entries)
     dead_in_coral = door.step("dead in coral", lambda id: dead_links_in(journal.corals[id], around()))
     dead_in_entry = door.step("dead in entry", lambda id: dead_links_in(journal.entries[id], around()))

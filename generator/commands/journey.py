@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import english, print_cannot
-from generator.commands.options import FORMS, add_as_of, add_content, named, say_length, sides
+from generator.commands.options import FORMS, add_as_of, add_content, named, say_length, size_in_cm
 from generator.commands.terminal import doing, print_problems
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _is_size(text: str) -> bool:
     try:
-        return len(sides(text, {}) or ()) == 3
+        return len(size_in_cm(text, {}) or ()) == 3
     except LookupError:
         return True
 
@@ -134,7 +134,7 @@ def _colony(
 ) -> "tuple[Sides, Estimate, str, Form]":
     """Its sides (cm), its mass (kg), its genus ("" if only a size was given) and its form."""
     from generator.reckon.growth.measurements import Body, expected_mass
-    from generator.reckon.trade.journey import genus_of, sides_of_coral
+    from generator.reckon.trade.journey import genus_as_written, sides_of_coral
 
     measured = _measures(args.colony, units)
     if measured is not None:
@@ -144,7 +144,7 @@ def _colony(
     found = sides_of_coral(coral)
     if found is None:
         raise LookupError(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
-    return found[0], _mass(args, units) or found[1], genus_of(coral), coral.form
+    return found[0], _mass(args, units) or found[1], genus_as_written(coral), coral.form
 
 
 def _colonies(journal: "Journal") -> "dict[str, Coral]":
@@ -184,7 +184,7 @@ def _measures(text: str, units: "Mapping[str, str]") -> "Sides | None":
     """Three sides as people write them; None for anything else. `LookupError` for a side of 0."""
     from generator.reckon.trade.fit import Sides
 
-    found = sides(text, units)
+    found = size_in_cm(text, units)
     return Sides(*found) if found is not None and len(found) == 3 else None
 
 

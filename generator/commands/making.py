@@ -55,7 +55,7 @@ class Made:
 def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as_of: datetime, wanted: Wanted) -> Made:
     """The site that is wanted of a journal without mistakes, at a moment. Raises `Refused` if the key cannot sign."""
     from generator.commands.papers import papers
-    from generator.publish.assets import gather
+    from generator.publish.assets import assets_in
     from generator.publish.stage import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
     from generator.records.past import as_it_stood
@@ -83,7 +83,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
         templates()
         return _page.render_page(steps.pages[url], assets.addresses)
 
-    assets = gather(template_files() / "assets")
+    assets = assets_in(template_files() / "assets")
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)

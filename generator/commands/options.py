@@ -103,7 +103,7 @@ def measures(text: str, units: Mapping[str, str]) -> tuple[float, ...]:
 
     `units` are the journal's own, for bare numbers.
     """
-    found = sides(text, units)
+    found = size_in_cm(text, units)
     if found is None:
         raise LookupError(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
     return found
@@ -151,7 +151,7 @@ _SIZE = re.compile(rf"\s*{_SIDE}{_BY}{_SIDE}(?:{_BY}{_SIDE})?\s*", re.IGNORECASE
 _LONGEST = 1000.0
 
 
-def sides(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
+def size_in_cm(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     """Length, width and, if given, height in cm; None if the text is not a size.
 
     A unit after the last side is the unit of all sides. Without one it is the journal's (`units`), or cm.

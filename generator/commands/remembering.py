@@ -142,12 +142,12 @@ def last(kept: bytes | None) -> Last | None:
 
 def same(before: Last | None, files: bytes, content: Path, site: Path, *told: object) -> bool:
     """Whether everything is as it was after the last build: the journal's `files`, the site, and what is `told`."""
-    if before is None or before.given != given(files, content, before.by_git, *told):
+    if before is None or before.given != digest_of_build(files, content, before.by_git, *told):
         return False
-    return seen(site) == before.site
+    return stamp_of_files(site) == before.site
 
 
-def given(files: bytes, content: Path, by_git: bool, *told: object) -> bytes:
+def digest_of_build(files: bytes, content: Path, by_git: bool, *told: object) -> bytes:
     """A digest of all that goes into a build, by what was `seen` of the journal's folder."""
     digest = blake2b(repr((files, *told)).encode(), digest_size=16)
     if by_git:
@@ -158,7 +158,7 @@ def given(files: bytes, content: Path, by_git: bool, *told: object) -> bytes:
     return digest.digest()
 
 
-def seen(folder: Path) -> bytes:
+def stamp_of_files(folder: Path) -> bytes:
     """A digest of what the disk notes of everything below a folder, but hidden folders."""
     digest = blake2b(digest_size=16)
     for line in _below(str(folder)):

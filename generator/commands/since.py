@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     try:
         with doing(args, "calculating"):
-            now = state_of(known)
+            now = state_asked(known)
             then = _then(args, known, now)
     except (CannotAsk, ValueError) as error:
         print(error, file=sys.stderr)
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def state_of(known: Asked) -> "State":
+def state_asked(known: Asked) -> "State":
     """A journal's state at the moment it was asked about."""
     from generator.reckon.analysis.since import State
     from generator.reckon.arrivals.known import known_waters
@@ -124,7 +124,7 @@ def _revision(args: argparse.Namespace, known: Asked) -> "State":
         left = counted(len(loaded.errors), "error")
         print(f"the journal of {args.since} has {left}; what they are about is left out", file=sys.stderr)
     at = min(made, known.as_of).astimezone(known.as_of.tzinfo)
-    return state_of(Asked(as_it_stood(loaded.sound, at), at))
+    return state_asked(Asked(as_it_stood(loaded.sound, at), at))
 
 
 def _data(ctx: "PageContext", found: "Changes") -> dict[str, Any]:

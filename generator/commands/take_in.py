@@ -46,7 +46,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the drafts and keep the record. If it is refused, return 1 and write nothing."""
-    from generator.commands.take_in import in_words, print_lines, read_record
+    from generator.commands.take_in import print_lines, read_record, statements_in_words
     from generator.commands.writing import write_new
     from generator.exchange.reading import read_document
     from generator.exchange.schema import Refused
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     if not verdict.sound:
         print("refused:", file=sys.stderr)
-        print_lines(in_words(verdict.faults), sys.stderr)
+        print_lines(statements_in_words(verdict.faults), sys.stderr)
         return 1
     taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
     try:
@@ -182,7 +182,7 @@ def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) 
     """Print the verdict, cut to `screen` if one is given. The weightiest lines of each part come first."""
     titles = ("Failed checks:", "Proven:", "Claimed, not proven:")
     every = zip(titles, (verdict.faults, verdict.proven, verdict.claimed), strict=True)
-    parts = [(title, in_words(statements)) for title, statements in every if statements]
+    parts = [(title, statements_in_words(statements)) for title, statements in every if statements]
     # Each part has a title and a line that counts what is left out. Then the first line, the last, and the prompt.
     ends = sum(_rows(line, screen.columns) for line in (verdict.digest, _NOTE)) if screen else 0
     room = screen.lines - 1 - ends - 2 * len(parts) if screen else 0
@@ -205,7 +205,7 @@ def print_lines(lines: "Iterable[str]", file: "TextIO | None" = None) -> None:
         print(f"  {line}", file=file)
 
 
-def in_words(statements: "Iterable[Statement]") -> list[str]:
+def statements_in_words(statements: "Iterable[Statement]") -> list[str]:
     """Each statement in words, once: equal frags have equal statements."""
     said: Counter[str] = Counter()
     for statement in statements:

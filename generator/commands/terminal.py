@@ -31,7 +31,7 @@ def text_only(out: TextIO, err: TextIO) -> Iterator[None]:
         yield
 
 
-def shown(text: str) -> str:
+def escaped(text: str) -> str:
     """Text with escapes, as JSON writes them, in place of signs that steer a terminal."""
     return _STEERING.sub(lambda sign: json.dumps(sign[0])[1:-1], text)
 
@@ -46,7 +46,7 @@ class _TextOnly:
         self.behind = behind
 
     def write(self, text: str) -> int:
-        return self.behind.write(shown(text))
+        return self.behind.write(escaped(text))
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self.behind, name)
@@ -82,7 +82,7 @@ def _shown_over(args: argparse.Namespace, line: str, over: int = 0) -> int:
     """Write a line over one of a length; how long it is, 0 if nobody is to see it."""
     if getattr(args, "quiet", False) or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         return 0
-    _write_over(f"\r{shown(line):<{over}}")
+    _write_over(f"\r{escaped(line):<{over}}")
     return len(line)
 
 
@@ -120,8 +120,8 @@ def print_problems(problems: Sequence["Problem"], folder: Path, out: TextIO | No
         said = str(problem)
         if colour:
             place = str(problem.source)
-            wrong = shown(said.removeprefix(place))
-            said = f"\x1b[1m{shown(place)}\x1b[0m\x1b[{_COLOURS[problem.severity]}m{wrong}\x1b[0m"
+            wrong = escaped(said.removeprefix(place))
+            said = f"\x1b[1m{escaped(place)}\x1b[0m\x1b[{_COLOURS[problem.severity]}m{wrong}\x1b[0m"
         print(said, file=steered(out) if colour else out)
         for line in _excerpt(problem.source, lines(problem.source.file)):
             print(line, file=out)

@@ -76,7 +76,7 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
                 continue
             last, before, saved = now, said, time.perf_counter()
             with doing(args, "making the site"):
-                good, said = made(args, kept, lambda said: server.show(_COLOUR.sub("", said), True))
+                good, said = site_made(args, kept, lambda said: server.show(_COLOUR.sub("", said), True))
             if not good:
                 server.show(_COLOUR.sub("", said), False)
             gc.collect()
@@ -111,7 +111,7 @@ class Kept:
         return self._memories[file]
 
 
-def made(args: argparse.Namespace, kept: Kept, show: Callable[[str], object]) -> tuple[bool, str]:
+def site_made(args: argparse.Namespace, kept: Kept, show: Callable[[str], object]) -> tuple[bool, str]:
     """Whether the site was built, and what the build said. No state of the files ends the watch."""
     said = _Said()
     with text_only(said, said):

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Any, NoReturn
 
 from generator.exchange.document import GREATEST_INTEGER, Document, document_of
-from generator.exchange.schema import Refused, check_shape, check_text, context, shown
+from generator.exchange.schema import Refused, check_shape, check_text, context, safe_and_short
 
 _LEAVE = "do not take it in; ask where it comes from"
 
@@ -210,16 +210,16 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     made: dict[str, Any] = {}
     for name, value in pairs:
         if name in made:
-            raise Refused("twice", f"'{shown(name)}' is given twice in one object", _ASK)
+            raise Refused("twice", f"'{safe_and_short(name)}' is given twice in one object", _ASK)
         made[name] = value
     return made
 
 
 def _integer(text: str) -> int:
     if len(text) > len(str(GREATEST_INTEGER)) + 1 or abs(int(text)) > GREATEST_INTEGER:
-        raise Refused("number", f"{shown(text, 20)} is too large a number", _ASK)
+        raise Refused("number", f"{safe_and_short(text, 20)} is too large a number", _ASK)
     return int(text)
 
 
 def _not_an_integer(text: str) -> NoReturn:
-    raise Refused("number", f"{shown(text, 20)} is not a whole number", _ASK)
+    raise Refused("number", f"{safe_and_short(text, 20)} is not a whole number", _ASK)

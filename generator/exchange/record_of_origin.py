@@ -10,7 +10,7 @@ from typing import Any
 
 from generator.exchange.document import canonical, digest, identity_of, identity_of_piece
 from generator.exchange.reading import read_document
-from generator.exchange.schema import Refused, context, plain
+from generator.exchange.schema import Refused, context, plain_letters
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.source import Source
@@ -111,11 +111,11 @@ class _Making:
         origin = coral.origin
         if origin is not None:
             papers = {
-                "locality": origin.region and plain(origin.region),
+                "locality": origin.region and plain_letters(origin.region),
                 "year": origin.year,
                 "citesSourceCode": origin.source_code,
                 "citesAppendix": origin.appendix,
-                "permit": origin.permit and plain(origin.permit),
+                "permit": origin.permit and plain_letters(origin.permit),
             }
             written |= {name: value for name, value in papers.items() if value is not None}
         photos = []
@@ -125,7 +125,7 @@ class _Making:
                 seen = photo.alt or f"a photo of {written['organismName']} without a description"
                 if photo.file not in self.photos:
                     raise Refused("unreadable", f"the photo {photo.file} cannot be read", "check the file")
-                photos.append({"digest": self.photos[photo.file], "description": plain(seen), **taken})
+                photos.append({"digest": self.photos[photo.file], "description": plain_letters(seen), **taken})
         return written | ({"photos": photos} if photos else {})
 
     def _from_received(self, coral: Coral) -> list[Written]:
@@ -239,7 +239,7 @@ def _said(coral: Coral, keeper: str, identity: str) -> Written:
     return {
         "id": identity,
         "type": ["Entity", "Organism"],
-        "organismName": plain(coral.name),
+        "organismName": plain_letters(coral.name),
         "organismScope": "colony",
         "scientificName": coral.species,
         "basisOfRecord": "LivingSpecimen",
@@ -256,4 +256,4 @@ def _came(how: str, day: date) -> Written:
 
 
 def _agent(name: str) -> Written:
-    return {"type": "Agent", "name": plain(name)}
+    return {"type": "Agent", "name": plain_letters(name)}

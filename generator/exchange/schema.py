@@ -28,7 +28,7 @@ class Refused(Exception):
         self.where = where
 
 
-def shown(text: str, at_most: int = 60) -> str:
+def safe_and_short(text: str, at_most: int = 60) -> str:
     """A stranger's text, made safe and short enough to print in a message."""
     cut = text if len(text) <= at_most else f"{text[:at_most]}…"
     return "".join(c if c.isprintable() else c.encode("unicode_escape", "backslashreplace").decode() for c in cut)
@@ -53,7 +53,7 @@ _MOST_MARKS = 3
 _REMEDY = "ask your partner to type it again in plain letters"
 
 
-def plain(text: str) -> str:
+def plain_letters(text: str) -> str:
     """Our own text as a record can hold it: without invisible characters, each letter in its plain form."""
     seen = (
         letter
@@ -124,11 +124,11 @@ def _text(name: str) -> str:
 def check_own_text(text: str, name: str) -> None:
     """Raise `Refused` for our own text that no record can hold; `name` is that of its field."""
     rule = schema()["$defs"]["name" if name in ("keeper", "name", "public_name") else "words"]
-    said = plain(text)
+    said = plain_letters(text)
     if len(said) > rule["maxLength"]:
         raise Refused("own-text", f"it has more than {rule['maxLength']} characters", _SHAPE)
     if not re.search(rule["pattern"], said):
-        raise Refused("own-text", f"'{shown(said)}' has the wrong format", _SHAPE)
+        raise Refused("own-text", f"'{safe_and_short(said)}' has the wrong format", _SHAPE)
     check_text(said, "")
 
 
@@ -148,13 +148,13 @@ def check_shape(value: Any) -> None:
 def _wrong(error: "ValidationError") -> str:
     """What is wrong, in our own words: the library's would repeat all of a stranger's value."""
     value, rule = error.instance, error.validator_value
-    said = f"'{shown(value)}'" if isinstance(value, str) else shown(json.dumps(value))
+    said = f"'{safe_and_short(value)}'" if isinstance(value, str) else safe_and_short(json.dumps(value))
     match error.validator:
         case "required":
             return f"'{next(name for name in rule if name not in value)}' is missing"
         case "additionalProperties":
             known = error.schema.get("properties", {})
-            return f"a record of origin has no '{shown(next(name for name in value if name not in known))}'"
+            return f"a record of origin has no '{safe_and_short(next(name for name in value if name not in known))}'"
         case "maxLength":
             return f"the text has {len(value)} characters; at most {rule} are allowed"
         case "minItems" | "maxItems":

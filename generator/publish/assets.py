@@ -262,7 +262,7 @@ class Assets:
     files: dict[str, bytes]
 
 
-def gather(folder: Traversable) -> Assets:
+def assets_in(folder: Traversable) -> Assets:
     """Every file below the assets folder; licences and the like keep their names."""
     addresses, files = {}, {}
     for name, content in _walk(folder, ""):

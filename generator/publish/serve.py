@@ -16,7 +16,7 @@ from threading import Condition
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
-from generator.publish.staging import written
+from generator.publish.staging import written_addresses
 
 _LOOPBACK = "127.0.0.1"
 # No page of a site has an address with a dot in front.
@@ -54,7 +54,7 @@ class LiveSite(ThreadingHTTPServer):
         """Let open pages load again with what the last build said, unfolded if it made no site."""
         with self._changed:
             self.said, self.good = said.strip(), good
-            self.addresses = written(self.site) or frozenset()
+            self.addresses = written_addresses(self.site) or frozenset()
             self.state = secrets.token_hex(8)
             self._changed.notify_all()
 

@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 from typing import NamedTuple
 from urllib.parse import unquote, urlsplit
 
-from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written
+from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written_addresses
 
 # Our own templates write the pages: attributes are double-quoted and text is escaped, so a tag ends at the
 # first '>'. A whole HTML parser would find the same links and take fifty times as long.
@@ -184,7 +184,7 @@ def _strangers(site: Path, kept: Sequence[str], replace: bool) -> list[str]:
         raise CannotPublish(
             f"{site} has files that Corallite did not write (empty it, or give another folder with --site)"
         )
-    ours = written(site) or frozenset()
+    ours = written_addresses(site) or frozenset()
     foreign = sorted(name for name in _inside(site, kept) if name not in ours)
     if foreign and not replace:
         more = f" and {len(foreign) - _NAMED} more" if len(foreign) > _NAMED else ""

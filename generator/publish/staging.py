@@ -60,7 +60,7 @@ class Staging:
         remove(self.folder)
 
 
-def written(site: Path) -> frozenset[str] | None:
+def written_addresses(site: Path) -> frozenset[str] | None:
     """The addresses that the last build wrote into a folder; None if it is not a finished site of ours."""
     try:
         text = (site / MARKER).read_text(encoding="utf-8")
@@ -110,7 +110,7 @@ def tidy(site: Path) -> None:
             if lock is None:
                 continue
             try:
-                if not site.exists() and written(folder) is not None:
+                if not site.exists() and written_addresses(folder) is not None:
                     folder.rename(site)
                 else:
                     remove(folder)

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from statistics import median
 
 from generator.read.draft import Draft
-from generator.read.plausible import EVAPORATES, MOST_DISSOLVED, likely, shown, warn, within
+from generator.read.plausible import EVAPORATES, MOST_DISSOLVED, as_written, likely, warn, within
 from generator.records.coral import Coral
 from generator.records.source import Problem, Source
 from generator.records.system import Part, System
@@ -207,7 +207,7 @@ def volumes_of_other_tanks(draft: Draft) -> Iterator[Problem]:
         for part in system.parts:
             box = _box(part)
             if part.volume and box and not (fits := within(0.3 * box, 1.15 * box))(part.volume):
-                wrong = f"'{part.name}' has {part.volume}, but its sides make {shown(box, part.volume)}"
+                wrong = f"'{part.name}' has {part.volume}, but its sides make {as_written(box, part.volume)}"
                 cure = likely(part.volume, fits, box, otherwise="correct its volume or its sides")
                 yield warn(draft.at(part.source, "volume"), "unusual-volume", wrong, cure)
         held = [part.volume.canonical() if part.volume else _box(part) for part in system.parts]
@@ -217,7 +217,7 @@ def volumes_of_other_tanks(draft: Draft) -> Iterator[Problem]:
         water, whole = system.water.volume, sum(known)
         measured = all(part.volume for part in system.parts)
         if 0.0 < water.canonical() < _LEAST_WATER * whole or (water.canonical() > 1.15 * whole and not measured):
-            wrong = f"a water volume of {water} does not go with tanks of {shown(whole, water)}"
+            wrong = f"a water volume of {water} does not go with tanks of {as_written(whole, water)}"
             cure = likely(water, within(0.5 * whole, whole), otherwise="correct the water or the tanks")
             yield warn(draft.at(system.water.source, "volume"), "unusual-volume", wrong, cure)
 

@@ -16,10 +16,10 @@ from generator.read.plausible import (
     LONGEST_TENTACLES,
     MOST_DENSE,
     MOST_LIGHT,
+    as_written,
     implausible,
     impossible_water,
     likely,
-    shown,
     times,
     warn,
     within,
@@ -205,7 +205,7 @@ def _of_its_size(mass: Quantity, size: Size | Newcomer, form: Form) -> tuple[str
     if low <= mass.canonical() <= high:
         return None
     sides = " x ".join(str(side) for side in (size.length, size.width, size.height) if side)
-    bound = f"at least {shown(low, mass)}" if mass.canonical() < low else f"at most {shown(high, mass)}"
+    bound = f"at least {as_written(low, mass)}" if mass.canonical() < low else f"at most {as_written(high, mass)}"
     wrong = f"a mass of {mass} cannot be that of a colony of {sides}, which weighs {bound}"
     return wrong, likely(mass, within(low, high))
 
@@ -256,7 +256,7 @@ def _jumps(draft: Draft, weighed: list[Weighing], key: str) -> Iterator[Problem]
         middle = median(others)
         written: Quantity = getattr(weighing, key)
         if values[index] >= middle * _LEAP or values[index] * _LEAP <= middle:
-            wrong = f"a {key} of {written} is {times(values[index], middle)} the usual {shown(middle, written)}"
+            wrong = f"a {key} of {written} is {times(values[index], middle)} the usual {as_written(middle, written)}"
             cure = likely(written, within(middle / _LEAP, middle * _LEAP))
             yield warn(draft.at(weighing.source, key), "unusual-mass", wrong, cure)
 

@@ -10,10 +10,10 @@ from generator.read.plausible import (
     EVAPORATES,
     Usual,
     amount,
+    as_written,
     implausible,
     likely,
     or_noted,
-    shown,
     slipped,
     times,
     usual_beside,
@@ -84,7 +84,7 @@ def _of_reading(written: Quantity, values: list[float], index: int) -> tuple[str
     if not slipped(written, fits) and _distance(written, value, usual) < _BEYOND:
         return None
     name = KINDS[written.kind].words or written.kind
-    wrong = f"{name} of {written} is far from the readings around it, about {shown(usual.middle, written)}"
+    wrong = f"{name} of {written} is far from the readings around it, about {as_written(usual.middle, written)}"
     return wrong, or_noted(likely(written, fits, usual.middle, "test again"))
 
 
@@ -127,7 +127,7 @@ def _per_litre(solution: Solution, kind: str) -> float:
 
 
 def _change(kind: str, by: float) -> str:
-    return f"{kind} by {shown(by, Quantity(0.0, 'dKH' if kind == 'alkalinity' else 'mg/L', kind))}"
+    return f"{kind} by {as_written(by, Quantity(0.0, 'dKH' if kind == 'alkalinity' else 'mg/L', kind))}"
 
 
 def unusual_doses(draft: Draft) -> Iterator[Problem]:
@@ -187,7 +187,7 @@ def _doubt(
         when = "a day" if written.kind == "rate" else "at once"
         return f"{written} of '{id}' would change {_change(kind, strength[kind] * litres)} {when}", cure
     if usual and usual_if_not(*history, enough=3):
-        return f"{written} of '{id}' is {times(litres, usual.middle)} the usual {shown(usual.middle, written)}", (
+        return f"{written} of '{id}' is {times(litres, usual.middle)} the usual {as_written(usual.middle, written)}", (
             or_noted(cure)
         )
     return None
@@ -215,7 +215,7 @@ def unusual_water_changes(draft: Draft) -> Iterator[Problem]:
             if not 0.0 < value <= water or noted(records, change.at, "water change", change.volume):
                 continue
             if usual:
-                than = shown(usual.middle, change.volume)
+                than = as_written(usual.middle, change.volume)
                 wrong = f"a water change of {change.volume} is {times(value, usual.middle)} the usual {than}"
                 cure = likely(change.volume, usual.about, usual.middle)
                 yield warn(change.source, "unusual-change", wrong, or_noted(cure))
@@ -269,7 +269,7 @@ def _of_reactor(effluent: Effluent, system: System, usual: Usual | None) -> tupl
         wrong = f"{effluent.flow} of this effluent would change {_change('alkalinity', strength * flow / water)} a day"
         return wrong, likely(effluent.flow, within(0.0, A_DAY["alkalinity"] * water / strength))
     if usual:
-        than = shown(usual.middle, effluent.flow)
+        than = as_written(usual.middle, effluent.flow)
         wrong = f"a flow of {effluent.flow} is {times(flow, usual.middle)} the usual {than}"
         return wrong, or_noted(likely(effluent.flow, usual.about, usual.middle))
     return None

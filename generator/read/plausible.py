@@ -111,7 +111,7 @@ def _slips_of(written: Quantity) -> Iterator[Quantity]:
     yield Quantity(value * 100.0, written.unit, kind.id, max(digits - 2, 0))
 
 
-def shown(value: float, like: Quantity) -> str:
+def as_written(value: float, like: Quantity) -> str:
     """A value in the canonical unit of a quantity, to three digits in the unit the keeper wrote."""
     here = convert(value, like.kind, KINDS[like.kind].canonical, like.unit) if like.has_factor else value
     return f"{float(f'{here:.3g}'):g} {like.unit}"

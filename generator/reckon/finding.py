@@ -72,14 +72,14 @@ class CannotTell:
 Answer = Finding | CannotTell
 
 
-def parts_of(causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
+def uncertainty_parts(causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
     """The causes that give anything to an uncertainty, each with what it gives: a standard uncertainty."""
     return tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard)
 
 
 def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
     """All of an estimate's uncertainty as of one cause; nothing where it has none."""
-    return parts_of([(cause, estimate.standard)])
+    return uncertainty_parts([(cause, estimate.standard)])
 
 
 def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: float) -> tuple[UncertaintyPart, ...]:

@@ -13,7 +13,7 @@ from difflib import get_close_matches
 
 from generator.shorthand.finish import CannotMean, Change, Known, Moment, Refusal, Understood, Value, finished, id_of
 from generator.shorthand.scanner import Row, Scanner, Slot, Tables, folded, tables
-from generator.shorthand.slots import NoSuchTime, Reader, Said, read_moment, settled
+from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity
 
@@ -107,7 +107,7 @@ class _Line:
         before = [said for count, said in self.times if count <= index]
         said = self.times[0][1] if len(self.times) == 1 else before[-1] if before else None
         try:
-            return replace(change, at=settled(said, self.known.now, needs_clock=not change.coral))
+            return replace(change, at=moment_meant(said, self.known.now, needs_clock=not change.coral))
         except NoSuchTime as error:
             refusal = Refusal(change.said, *error.args)
             if refusal.wrong not in [each.wrong for each in self.refusals]:

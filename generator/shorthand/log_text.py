@@ -11,13 +11,13 @@ from generator.shorthand.finish import Change
 from generator.shorthand.yaml_text import (
     CannotExtend,
     braces,
-    document_of,
     last_line,
     lines_of,
     put_first,
     put_lines,
     words,
     written,
+    yaml_document,
 )
 
 SCHEMA = "# yaml-language-server: $schema=../../.schemas/logs.json"
@@ -100,7 +100,7 @@ def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:
     """
     if not text.strip():
         return new_month([entry])
-    document = document_of(text, file)
+    document = yaml_document(text, file)
     if not isinstance(document.value, list) or document.mark.inside is None:
         raise CannotExtend(f"{file} is not a list of entries (start each entry with '- at: …')")
     joined = _joined_text(text, document, entry, zone, file)
@@ -111,7 +111,7 @@ def with_solution(text: str, change: Change, file: str) -> str:
     """A system's text with one solution more. Raises `CannotExtend` for a text that cannot be extended."""
     parts = {name: written(value) for name, value in change.values.items()}
     item = f"{parts.pop('solution')}: {braces(parts)}"
-    document = document_of(text, file)
+    document = yaml_document(text, file)
     expected = dict(document.value) if isinstance(document.value, dict) else {}
     old = expected.get("solutions", {})
     if "solutions" not in expected:
@@ -120,7 +120,7 @@ def with_solution(text: str, change: Change, file: str) -> str:
         new = put_first(text, document.mark.inside["solutions"][1], item)
     else:
         raise CannotExtend(f"{file}: solutions are not described by their names (write '{item}' below it)")
-    if document_of(new, file).value != {**expected, "solutions": {**document_of(item, file).value, **old}}:
+    if yaml_document(new, file).value != {**expected, "solutions": {**yaml_document(item, file).value, **old}}:
         raise CannotExtend(f"{file} is written in a way that cannot be extended (add '{item}' to its solutions)")
     return new
 
@@ -167,7 +167,7 @@ def _joined_text(text: str, document: Document, entry: Entry, zone: ZoneInfo, fi
         if of_kits and fields.get("kit") != entry.fields.get("kit"):
             continue
         wanted = {name: new for name, new in entry.fields.items() if name != "kit" or "kit" not in fields}
-        plain = document_of("\n".join(_field_lines(wanted)), file).value
+        plain = yaml_document("\n".join(_field_lines(wanted)), file).value
         whole = dict(fields)
         if _joined(whole, plain):
             expected = [*document.value[:index], {"at": value["at"], **whole}, *document.value[index + 1 :]]
@@ -196,7 +196,7 @@ def _with_fields(text: str, value: Mapping[str, object], mark: Mark, new: Fields
 def _checked(text: str, expected: list[object], file: str) -> str:
     """A text, if it says what is expected: all that it said, and the new."""
     try:
-        said = document_of(text, file).value
+        said = yaml_document(text, file).value
     except CannotExtend:
         said = None
     if said != expected:
@@ -217,7 +217,7 @@ def _placed_text(text: str, document: Document, entry: Entry, zone: ZoneInfo, fi
     ]
     indent = starts[0][1]
     new, place = _lines(entry, indent), earlier[-1] + 1 if earlier else 0
-    (plain,) = document_of("\n".join(_lines(entry, "")), file).value
+    (plain,) = yaml_document("\n".join(_lines(entry, "")), file).value
     expected = [*document.value[:place], plain, *document.value[place:]]
     if place == 0:
         return _checked(put_lines(text, _above(lines, starts[0][0]), new), expected, file)

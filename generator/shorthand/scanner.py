@@ -120,10 +120,12 @@ class Scanner:
         if unit is None and _another_unit(self, kind):
             self.place = before
             return None
-        return parse_quantity(f"{number[0]}{plain(number[1], kind, unit or usual)} {unit or ''}".strip(), kind, usual)
+        return parse_quantity(
+            f"{number[0]}{decimal_point(number[1], kind, unit or usual)} {unit or ''}".strip(), kind, usual
+        )
 
 
-def plain(number: str, kind: str = "", unit: str | None = None) -> str:
+def decimal_point(number: str, kind: str = "", unit: str | None = None) -> str:
     """A number with a decimal point. Raises `NotAQuantity` if its comma can be a decimal or a thousands comma.
 
     Of the two, a value that is possible in a living reef is taken, if only one is.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from generator.shorthand.finish import Known, Moment, Value
-from generator.shorthand.scanner import Scanner, Slot, Tables, plain
+from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
 from generator.units.kinds import KINDS, WATER_KINDS, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
 
@@ -118,7 +118,7 @@ def _sides(reader: Reader, least: int, most: int) -> tuple[Quantity, ...] | None
     scanner, before, units = reader.scanner, reader.scanner.place, reader.known.units
     texts: list[str] = []
     while (number := scanner.number()) and not number[0]:
-        text = plain(number[1])
+        text = decimal_point(number[1])
         unit = scanner.unit("length")
         texts.append(f"{text} {unit}" if unit else text)
         if len(texts) == most or not scanner.take(_TIMES):
@@ -138,7 +138,7 @@ def _share(reader: Reader) -> Value | None:
     found = reader.scanner.take(_PERCENT)
     if found is None:
         return reader.scanner.quantity("volume", reader.known.units)
-    return f"{plain(found[1])} %"
+    return f"{decimal_point(found[1])} %"
 
 
 def _text(reader: Reader) -> str | None:
@@ -239,7 +239,7 @@ def read_moment(scanner: Scanner, tables: Tables, now: datetime) -> Said | None:
     return Said(day, clock)
 
 
-def settled(said: Said | None, now: datetime, needs_clock: bool) -> Moment:
+def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Moment:
     """The moment meant, on the keeper's clock. Raises `NoSuchTime` for one to come, or a day without its hour."""
     if said is None:
         return Moment(now.date(), now.time().replace(second=0, microsecond=0))

@@ -87,7 +87,7 @@ def put_lines(text: str, after: int, new: list[str]) -> str:
     return start + "".join([*lines[:after], *(f"{line}{end}" for line in new), *lines[after:]])
 
 
-def document_of(text: str, file: str) -> Document:
+def yaml_document(text: str, file: str) -> Document:
     """What a text says. Raises `CannotExtend` if it has mistakes that YAML itself knows."""
     document, problems = read_yaml(text, file)
     if document is None or problems:
@@ -132,7 +132,7 @@ def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
     Raises `CannotExtend` for a text that is no sound YAML.
     """
     start, text = without_mark(text)
-    document = document_of(text, file)
+    document = yaml_document(text, file)
     shape = shape_of(KINDS_OF_FILE[kind])
     whole = Shape("list", {}, shape, holds_records=True) if kind in LISTS else shape
     lines, made = lines_of(text), []
@@ -214,11 +214,11 @@ def with_fact(text: str, change: Change, file: str, into: Collection[str] = ()) 
         said["into"] = f"[{', '.join(into)}]"
     parts = day | {each.name: said[each.name] for each in fields(_RECORDS[change.into]) if each.name in said}
     item = braces(parts)
-    document = document_of(text, file)
+    document = yaml_document(text, file)
     if not isinstance(document.value, dict):
         raise CannotExtend(f"{file} is not a coral's file (start it with 'name: …')")
     expected = dict(document.value)
-    (plain,) = document_of(f"- {item}", file).value
+    (plain,) = yaml_document(f"- {item}", file).value
     lines = lines_of(text)
     if change.into == "end":
         if "end" in expected:
@@ -237,7 +237,7 @@ def with_fact(text: str, change: Change, file: str, into: Collection[str] = ()) 
         following = min((key.line for key, _ in document.mark.inside.values() if key.line > last.line), default=None)
         new = put_lines(text, last_line(text, last, following), [f"{indent}- {item}"])
         expected[change.into] = [*old, plain]
-    if document_of(new, file).value != expected:
+    if yaml_document(new, file).value != expected:
         raise CannotExtend(f"{file} is written in a way that cannot be extended (add the line by hand)")
     return new
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.commands.terminal import shown
+from generator.commands.terminal import escaped
 from tests.commands.test_commands import SOUND, Said, Write, corallite
 
 # What sets a window's title, colours, clears the screen in one sign, and turns the direction of text.
@@ -90,10 +90,10 @@ def test_where_the_journal_is_can_be_told_of_a_folder_with_an_evil_name(reef: Pa
 
 @given(st.text())
 def test_text_goes_through_unchanged_but_for_what_steers(text: str) -> None:
-    made = shown(text)
+    made = escaped(text)
     assert not STEERING.search(made.replace("\t", " "))
     if not STEERING.search(text):
         assert made == text
     # In JSON, the escape stands for the very sign, so that data stay as they were.
     whole = json.dumps(text, ensure_ascii=False)
-    assert json.loads(shown(whole)) == text
+    assert json.loads(escaped(whole)) == text

@@ -10,7 +10,7 @@ from time import sleep
 import pytest
 
 from generator.commands.options import parser_of
-from generator.commands.watch import Kept, at_rest, made
+from generator.commands.watch import Kept, at_rest, site_made
 from generator.door.memory import Lasting, MemoryInUse
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 from tests.watching import Watching
@@ -124,9 +124,9 @@ def test_a_site_is_shown_with_and_without_a_memory(journal: Write, monkeypatch: 
     shown: list[str] = []
     for forget in ("", "all", ""):
         monkeypatch.setenv("CORALLITE_FORGET", forget)
-        assert made(args, kept, shown.append)[0]
+        assert site_made(args, kept, shown.append)[0]
     monkeypatch.setattr(Lasting, "open", busy)
-    assert made(args, kept, shown.append)[0], "another build has the memory"
+    assert site_made(args, kept, shown.append)[0], "another build has the memory"
     assert len(shown) == 4
 
 

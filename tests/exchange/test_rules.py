@@ -6,7 +6,7 @@ import pytest
 
 from generator.exchange.reading import read_document
 from generator.exchange.record_of_origin import Piece, make, photos_to_hash
-from generator.exchange.schema import Refused, check_text, plain
+from generator.exchange.schema import Refused, check_text, plain_letters
 from generator.exchange.verify import signer_of
 from tests.exchange.journals import NOW, Keeper, ines_and_marta
 
@@ -116,5 +116,5 @@ def test_wide_signs_and_letters_that_only_look_plain_may_not(name: str):
     ],
 )
 def test_our_own_text_goes_into_a_record_as_it_is_seen(typed: str, shown: str):
-    assert plain(typed) == shown
-    check_text(plain(typed), "name")
+    assert plain_letters(typed) == shown
+    check_text(plain_letters(typed), "name")

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from generator.publish.assets import gather
+from generator.publish.assets import assets_in
 
 
 def test_a_stylesheet_that_changes_gets_another_address_and_the_rest_keep_theirs(tmp_path: Path) -> None:
@@ -11,9 +11,9 @@ def test_a_stylesheet_that_changes_gets_another_address_and_the_rest_keep_theirs
     (tmp_path / "scripts" / "x.js").write_text("1")
     (tmp_path / "LICENSES.txt").write_text("free")
     (tmp_path / ".DS_Store").write_text("no")
-    before = gather(tmp_path)
+    before = assets_in(tmp_path)
     (tmp_path / "style.css").write_text("b {}")
-    after = gather(tmp_path)
+    after = assets_in(tmp_path)
     assert before.addresses["style.css"] != after.addresses["style.css"]
     assert before.addresses["scripts/x.js"] == after.addresses["scripts/x.js"]
     assert after.addresses["LICENSES.txt"] == "assets/LICENSES.txt"
@@ -27,7 +27,7 @@ def test_a_stylesheet_travels_without_remarks_and_means_the_same(tmp_path: Path)
         "/* why */\na :is(b, i) > u { color: red;  margin: 0 1px; }\n"
         '@media (min-width: 4rem) {\n  p::before { content: "? "; }\n}\n'
     )
-    made = gather(tmp_path)
+    made = assets_in(tmp_path)
     assert made.files[made.addresses["style.css"]] == (
         b'a :is(b,i) > u{color:red;margin:0 1px}@media (min-width:4rem){p::before{content:"? "}}'
     )
@@ -35,5 +35,5 @@ def test_a_stylesheet_travels_without_remarks_and_means_the_same(tmp_path: Path)
 
 def test_what_a_stylesheet_writes_on_the_page_stays_as_it_is(tmp_path: Path) -> None:
     (tmp_path / "style.css").write_text('/* the "list" */ li::after { content: " ;  a: {b} /* c */"; }\n')
-    made = gather(tmp_path)
+    made = assets_in(tmp_path)
     assert made.files[made.addresses["style.css"]] == b'li::after{content:" ;  a: {b} /* c */"}'

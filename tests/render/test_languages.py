@@ -6,7 +6,7 @@ import re
 from generator.nature.constants import ALL
 from generator.nature.methods import CHAPTERS, METHODS, chapter, method
 from generator.nature.rates import RATES
-from generator.render.base.chart import in_words
+from generator.render.base.chart import specification_in_words
 from generator.render.base.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
@@ -53,11 +53,11 @@ def test_the_files_for_machines_are_the_same_in_every_language() -> None:
 
 
 def test_a_charts_axes_speak_the_language() -> None:
-    made = in_words("water", words_of("de"))
+    made = specification_in_words("water", words_of("de"))
     locale = made["config"]["locale"]
     assert locale["number"]["decimal"] == ","
     assert locale["time"]["shortMonths"][2] == "März"
     # d3-time-format counts days from Sunday.
     assert locale["time"]["days"][0] == "Sonntag"
     assert "'%-d. %b'" in json.dumps(made)
-    assert "'%-d %b'" in json.dumps(in_words("water", words_of("en")))
+    assert "'%-d %b'" in json.dumps(specification_in_words("water", words_of("en")))

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from generator.read.shape import FORMER
 from generator.records.settings import FORMAT
-from generator.shorthand.yaml_text import CannotExtend, document_of, house_form
+from generator.shorthand.yaml_text import CannotExtend, house_form, yaml_document
 from generator.units.kinds import WATER_KINDS
 from tests.commands.test_commands import SOUND, corallite, tree
 from tests.commands.test_note import Write, loaded
@@ -85,11 +85,11 @@ def test_whatever_can_be_tidied_reads_as_before_and_is_tidy_then(
 ) -> None:
     text = spliced(SHAPES[kind].encode(), pieces).decode("utf-8", "replace")
     try:
-        before = document_of(text, "a.yaml").value
+        before = yaml_document(text, "a.yaml").value
     except CannotExtend:
         return
     tidied, _ = house_form(text, kind, "a.yaml")
-    after = document_of(tidied, "a.yaml").value
+    after = yaml_document(tidied, "a.yaml").value
     if isinstance(before, dict) and kind == "journal" and "format" not in before:
         assert after.pop("format") == str(FORMAT)
     assert built(after) == built(before)

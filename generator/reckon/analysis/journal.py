@@ -286,7 +286,7 @@ class _Steps:
         )
         water = self.door.step("water of plan", water_of)
         every = self.door.each("plan", lambda: plans, whole)
-        return self.door.one("plans found", lambda: _planned.in_order(every.values()), keep=False)
+        return self.door.one("plans found", lambda: _planned.soonest_first(every.values()), keep=False)
 
     def _distances(self) -> Mapping[str, Quantity]:
         return self.journal.settings.safe_distances

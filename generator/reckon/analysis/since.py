@@ -157,7 +157,7 @@ class Changes:
     overdue: tuple[Promised, ...]
 
 
-def told(by: Estimate | None) -> bool:
+def is_told(by: Estimate | None) -> bool:
     """Whether a change is one that the readings can tell: its interval leaves out that there is none."""
     return by is not None and not by.low <= 0.0 <= by.high
 

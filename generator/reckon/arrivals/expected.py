@@ -10,7 +10,7 @@ from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, OfPlace, Spot, of_place
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.uncertainty import LogNormal, from_estimate
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, parts_of, scaled_parts
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts, uncertainty_parts
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
@@ -74,7 +74,7 @@ class Factor:
         return 0.0 if self.known != "learned" or self.present is None else -self.present.shared_with(coral)
 
 
-def together(corals: Sequence[Published]) -> Together | None:
+def published_together(corals: Sequence[Published]) -> Together | None:
     """The published calcification of several corals in all; None of none.
 
     Errors of method go together within a genus and form, each coral's own go apart.
@@ -93,12 +93,12 @@ def together(corals: Sequence[Published]) -> Together | None:
     return Together(LogNormal(total, spread), tuple(sorted(by_kind.items())))
 
 
-def factor(present: Mapping[str, Published], measured: Answer) -> Factor:
+def factor_of_system(present: Mapping[str, Published], measured: Answer) -> Factor:
     """The factor that this system's corals show; the assumed one if they or the measurement are not known.
 
     `measured` is the calcification of the whole system in g CaCO3/day; it must be clearly above nothing.
     """
-    all_present = together(list(present.values()))
+    all_present = published_together(list(present.values()))
     inputs = measured.inputs
     whole = from_estimate(measured.estimate) if isinstance(measured, Finding) else None
     if all_present is None or whole is None:
@@ -261,7 +261,7 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
 def share_parts(odds: LogNormal, causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
     """What each cause's spread (of the logarithm of the odds) alone gives to a share, to first order."""
     slope = odds.median / (1.0 + odds.median) ** 2
-    return parts_of((cause, slope * spread) for cause, spread in causes)
+    return uncertainty_parts((cause, slope * spread) for cause, spread in causes)
 
 
 def _own(of_rates: Published) -> tuple[tuple[str, float], ...]:

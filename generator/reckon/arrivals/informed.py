@@ -18,7 +18,7 @@ from generator.reckon.arrivals.expected import (
     Taken,
     expected,
     expected_of,
-    factor,
+    factor_of_system,
     followed,
 )
 from generator.reckon.arrivals.observed import STORY, Baseline
@@ -94,7 +94,7 @@ class Listed:
     read: bool
 
 
-def listed(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> tuple[Listed, ...]:
+def events_listed(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> tuple[Listed, ...]:
     """Every event up to a moment, in order of time. Days are those of the zone of `as_of`, the keeper's."""
     read = [each.at for each in log.readings if each.kind == "alkalinity"]
     last = max((at for at in read if at <= as_of), default=None)
@@ -179,7 +179,7 @@ def informed_of(
     predicted = predicted_uptake(system, coral, event, baseline.measured, present, own)
     taken = elsewhere(coral, event) if elsewhere and event.what == "arrival" else None
     if taken is not None:
-        others = factor(published_of(present, event.day - timedelta(days=1), own)[0], baseline.measured)
+        others = factor_of_system(published_of(present, event.day - timedelta(days=1), own)[0], baseline.measured)
         spot = spot_of(coral.placement_on(event.day), system)
         predicted = followed(taken, colony_of(coral, event.day), system.water, others, spot)
     known = baseline.measured, float(baseline.found.uptake.moments()[0]) if baseline.found else 0.0
@@ -275,13 +275,15 @@ def predicted_uptake(
     """What the coral of an event takes by what was known just before it, and its share with the others `present`."""
     day = event.day
     day_before = day - timedelta(days=1)
-    others = factor(published_of([each for each in present if each.id != coral.id], day_before, own)[0], measured)
+    others = factor_of_system(
+        published_of([each for each in present if each.id != coral.id], day_before, own)[0], measured
+    )
     if event.what == "arrival":
         return expected(colony_of(coral, day), system.water, others)
     # It was part of what was measured: the factor is that of all, itself among them, times its own. Nobody need have
     # measured it: then it counts as it does in the shares.
     known, unmeasured = published_of(present, day_before, own)
-    everyone, colony = factor(known, measured), colony_of(coral, day_before)
+    everyone, colony = factor_of_system(known, measured), colony_of(coral, day_before)
     assumed = known.get(coral.id) if coral.id in unmeasured else None
     of_rates = assumed or published(colony)
     if isinstance(of_rates, CannotTell):

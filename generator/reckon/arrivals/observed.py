@@ -20,7 +20,7 @@ from generator.reckon.water.deliveries import changes_by_habit, habits
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.reckon.water.forecast import going_on, with_step
-from generator.reckon.water.ledger import Evidence, in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell, interval, recent_inputs
 from generator.reckon.water.when_to_test import LOOK_AHEAD, WORTH_MAKING, odds_of_telling, reading_plan
@@ -202,7 +202,7 @@ def _days(
         if days in read and in_days(event.at) < days <= in_days(event.at + STORY):
             story.append(
                 ChangeDay(
-                    moment_of(days),
+                    moment_of_days(days),
                     _rise(measured, position, index, unit),
                     _rise(combined, position, index, unit) if combined else None,
                     _chance(best, position, index, event, matters),
@@ -231,7 +231,7 @@ def _together(
     days = [in_days(as_of) + day for day in range(1, LOOK_AHEAD + 1)]
     foreseen, _ = foresight(evidence, found, steps).in_a_row(days, found.kit_error)
     parted = next((day for day, left in zip(days, foreseen, strict=True) if _apart(left, index, size)), None)
-    return Together(tuple(near), whole, None if parted is None else moment_of(parted))
+    return Together(tuple(near), whole, None if parted is None else moment_of_days(parted))
 
 
 def _apart(variance: Array, index: int, size: float) -> bool:
@@ -245,7 +245,7 @@ def inflation(variance: Array, index: int) -> float:
     return float(variance[index, index] * np.linalg.inv(variance)[index, index])
 
 
-def at_once(events: "Iterable[Informed]") -> "Iterator[tuple[tuple[Informed, ...], Estimate]]":
+def events_at_once(events: "Iterable[Informed]") -> "Iterator[tuple[tuple[Informed, ...], Estimate]]":
     """The events of one kind at one moment, the largest first, with what they are predicted to do together.
 
     Of the uptake of alkalinity, meq/L/day; what nothing was predicted of is left out.

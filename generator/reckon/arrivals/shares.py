@@ -18,10 +18,10 @@ from generator.reckon.arrivals.expected import (
     Factor,
     alkalinity_of,
     calcium_of,
-    factor,
+    factor_of_system,
+    published_together,
     share_against,
     share_parts,
-    together,
 )
 from generator.reckon.arrivals.published import Published, published, without_skeleton
 from generator.reckon.estimate.uncertainty import LogNormal
@@ -122,7 +122,7 @@ def present_factor(
     corals: Iterable[Coral], system: str, day: date, measured: Answer, own: Mapping[str, float] = NONE_OWN
 ) -> Factor:
     """A system's factor on a day: the measured g CaCO3/day of its corals against published rates."""
-    return factor(published_of(standing_in(corals, system, day), day, own)[0], measured)
+    return factor_of_system(published_of(standing_in(corals, system, day), day, own)[0], measured)
 
 
 def shares(
@@ -161,7 +161,7 @@ def shares(
     found = [replace(each, assumed=each.coral in unmeasured, inputs=lines[each.coral]) for each in found]
     ordered = sorted(found, key=lambda each: (-each.share.value, each.coral))
     by_id = {each.coral: each for each in ordered}
-    return Shares(system, measured, by_id, factor(known, measured), tuple(known.items()))
+    return Shares(system, measured, by_id, factor_of_system(known, measured), tuple(known.items()))
 
 
 def _share(
@@ -174,7 +174,7 @@ def _share(
     read: bool = False,
 ) -> CoralShare:
     """A coral's share; what readings told of one by itself (`read`) is as sure as that, whatever the others take."""
-    rest = together(list(others.values()))
+    rest = published_together(list(others.values()))
     parts: tuple[UncertaintyPart, ...] = ()
     if rest is None:
         share = Estimate(1.0, 1.0, 1.0, "share", whole.level)

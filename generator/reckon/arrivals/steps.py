@@ -71,7 +71,7 @@ def tell_events(
     """
 
     def list_events(id: str) -> "tuple[Listed, ...]":
-        return _informed.listed(journal.systems[id], journal.log_of(id), ever[id], here())
+        return _informed.events_listed(journal.systems[id], journal.log_of(id), ever[id], here())
 
     def story(id: str) -> "Story":
         known = partial(at_moment, told, id), partial(at_moment, before, id)

@@ -14,8 +14,8 @@ from generator.reckon.arrivals.informed import (
     Informed,
     Listed,
     as_read,
+    events_listed,
     informed_of,
-    listed,
     near,
     own_if_cut,
     recent,
@@ -111,4 +111,4 @@ def story_of(
     system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, elsewhere: Elsewhere | None = None
 ) -> Story:
     """The story of a system's events up to a moment, by its whole log."""
-    return Story(system, corals, listed(system, log, corals, as_of), as_of.tzinfo, lambda _: log, elsewhere)
+    return Story(system, corals, events_listed(system, log, corals, as_of), as_of.tzinfo, lambda _: log, elsewhere)

@@ -105,7 +105,7 @@ class Alert:
     def id(self) -> str:
         """Its name, ``kind/system/about/mark``, with ``~`` and a step of its magnitude: stays while it is the same."""
         about = self.quantity or "+".join(self.subject)
-        return f"{self.kind}/{self.system}/{about}/{self.mark}{step_of(self.magnitude)}"
+        return f"{self.kind}/{self.system}/{about}/{self.mark}{magnitude_step(self.magnitude)}"
 
     @property
     def unsure(self) -> bool:
@@ -163,7 +163,7 @@ def alert(
     )
 
 
-def step_of(magnitude: float) -> str:
+def magnitude_step(magnitude: float) -> str:
     """The first step that is no smaller, as the end of a name; nothing for what has no size."""
     if magnitude <= 0.0:
         return ""

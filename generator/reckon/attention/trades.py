@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.arrivals.informed import Informed
-from generator.reckon.arrivals.observed import at_once
+from generator.reckon.arrivals.observed import events_at_once
 from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
@@ -196,7 +196,7 @@ def of_plans(found: Findings) -> Iterator[Alert]:
 def of_predicted(found: Findings) -> Iterator[Alert]:
     """What came, went or was cut at one time since alkalinity was last read, with what is predicted of all of it."""
     for system, events in found.predicted.items():
-        for together, step in at_once(events):
+        for together, step in events_at_once(events):
             if any(each.large for each in together):
                 yield _predicted(system, together, step, found)
 

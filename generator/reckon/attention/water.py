@@ -10,7 +10,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
-from generator.reckon.water.health import measured
+from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -68,7 +68,9 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
         water,
         reading.kind,
         f"{latest.standing}-{_outside_since(water, latest):%Y-%m-%d}",
-        Estimate.normal(beyond, measured(system, reading, latest.value).standard, KINDS[reading.kind].canonical),
+        Estimate.normal(
+            beyond, measured_with_error(system, reading, latest.value).standard, KINDS[reading.kind].canonical
+        ),
         (reading.source,),
         max(abs(beyond), 0.1 * width),
         side=latest.standing,

@@ -32,7 +32,7 @@ from generator.reckon.water.analysis import evidence_of
 from generator.reckon.water.deliveries import STRENGTH_ERROR, relative_volume_error
 from generator.reckon.water.estimate import track_learning
 from generator.reckon.water.findings import Forecast, WaterFindings
-from generator.reckon.water.health import measured
+from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.ledger import LEAST_DEMAND, Evidence, in_days
 from generator.reckon.water.uptake import interval
 from generator.records.log import SystemLog
@@ -258,7 +258,9 @@ def _new_water(system: System, log: SystemLog, water: WaterFindings, as_of: date
     past = [change.volume.canonical() for change in log.water_changes if change.at <= as_of]
     litres = min(past[-1] if past else USUAL_CHANGE * whole, whole)
     levels = {
-        kind: interval(latest.value, measured(system, latest.reading, latest.value).standard, KINDS[kind].canonical)
+        kind: interval(
+            latest.value, measured_with_error(system, latest.reading, latest.value).standard, KINDS[kind].canonical
+        )
         for kind, latest in water.latest.items()
         if not latest.doubtful
     }

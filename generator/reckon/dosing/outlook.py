@@ -15,7 +15,7 @@ from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, Ha
 from generator.reckon.water.demand_events import PER_MEQ
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, coming, days_ahead, renews
-from generator.reckon.water.health import measured
+from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
 from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
@@ -221,12 +221,12 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
     if kind != "alkalinity":
         return None
     unit, told = KINDS[kind].canonical, per_day is not None
-    level = interval(latest.value, measured(system, latest.reading, latest.value).standard, unit)
+    level = interval(latest.value, measured_with_error(system, latest.reading, latest.value).standard, unit)
     came = None if told else came_since(water, kind)
     if per_day is None:
         runs = max(running(water, kind), 0.0)
         per_day = Estimate(runs, 0.0, max(2.0 * runs, MOST_A_DAY[kind]), f"{unit}/day")
-        per_day = together((per_day, came)) if came else per_day
+        per_day = sum_of_estimates((per_day, came)) if came else per_day
     half, faster, slower = level.high - level.value, per_day.high - per_day.value, per_day.value - per_day.low
     days = days_ahead()
     since = days + latest.age_days
@@ -252,7 +252,7 @@ class Counted:
     per_day: Estimate | None
 
 
-def counted(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
+def brought_by_habits(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
     """What each habit of changing water brings a day to water held at a level of alkalinity.
 
     As unsure as the rhythm's means are, and as the mix is.
@@ -310,10 +310,10 @@ def came_since(water: WaterFindings, kind: str) -> Estimate | None:
     """What corals are predicted to take of a kind that came since what supplies it was set, in its unit a day."""
     since, times = set_last(water, kind), PER_MEQ.get(kind)
     steps = [step for at, step in water.came if since is None or at > since]
-    return together(steps).scaled(times, f"{KINDS[kind].canonical}/day") if steps and times else None
+    return sum_of_estimates(steps).scaled(times, f"{KINDS[kind].canonical}/day") if steps and times else None
 
 
-def together(parts: Sequence[Estimate]) -> Estimate:
+def sum_of_estimates(parts: Sequence[Estimate]) -> Estimate:
     """The sum of estimates that err each by itself, of one unit."""
     value = sum(each.value for each in parts)
     below, above = (hypot(*(getattr(each, end) - each.value for each in parts)) for end in ("low", "high"))

@@ -42,7 +42,7 @@ def combination(needs: Mapping[str, float], supplies: Sequence[Supply]) -> dict[
     return litres | _by_solutions(left, needs, [s for s in supplies if s.how in BY_SOLUTION])
 
 
-def given(litres: Mapping[str, float], supplies: Sequence[Supply], kind: str) -> float:
+def given_a_day(litres: Mapping[str, float], supplies: Sequence[Supply], kind: str) -> float:
     """What so many litres a day give of a kind, meq or mg a day."""
     return sum(litres[supply.id] * supply.gives.get(kind, 0.0) for supply in supplies)
 
@@ -179,7 +179,7 @@ def _unmet(
 ) -> Iterator[Unmet]:
     """What is left of each need, from the needs and the litres at the demand's value and its two ends."""
     for kind, per_day in ends[0][0].items():
-        missing = [wanted[kind] - given(litres, at_hand, kind) for wanted, litres in ends]
+        missing = [wanted[kind] - given_a_day(litres, at_hand, kind) for wanted, litres in ends]
         most = max(abs(wanted[kind]) for wanted, _ in ends)
         if missing[0] > UNMET * most or max(missing) < -UNMET * abs(per_day):
             unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
@@ -202,11 +202,11 @@ def within_reach(
                 yield correction
             continue
         kind, longest = correction.kind, max(correction.days, LONGEST_CORRECTION)
-        before = given(_litres(met, at_hand), at_hand, kind)
+        before = given_a_day(_litres(met, at_hand), at_hand, kind)
         for days in range(correction.days, longest + 1):
             extra = _extra([replace(correction, days=days)], volume)
             corrected = {each: met.get(each, 0.0) + extra.get(each, 0.0) for each in met | extra}
-            gained = given(_litres(corrected, at_hand), at_hand, kind) - before
+            gained = given_a_day(_litres(corrected, at_hand), at_hand, kind) - before
             share = gained / extra[kind]
             if share >= 1.0 - UNMET:
                 yield replace(correction, days=days)

@@ -25,17 +25,17 @@ from generator.reckon.dosing.outlook import (
     Outlook,
     as_it_runs,
     brought,
+    brought_by_habits,
     came_since,
-    counted,
     demand,
     levels_to_hold,
     outlook,
     running,
     share_left,
-    together,
+    sum_of_estimates,
 )
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
-from generator.reckon.dosing.pouring import USUAL_DAYS, at_once
+from generator.reckon.dosing.pouring import USUAL_DAYS, rise_at_once
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
@@ -162,7 +162,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         next_test=test,
         water_change=down or kept,
         notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
-        changing=counted(system, water, targets.get("alkalinity", found.level.value)),
+        changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
     )
 
 
@@ -186,7 +186,7 @@ def _poured(system: System, water: WaterFindings, found: Outlook, at_hand: Seque
     if not poured:
         return found
     usual = max((round(habit.days) for habit in water.habits if habit.solution in poured), default=USUAL_DAYS)
-    rise = at_once(system, found.kind, max(found.per_day.value - found.brought, 0.0), usual)
+    rise = rise_at_once(system, found.kind, max(found.per_day.value - found.brought, 0.0), usual)
     none = np.zeros(len(found.strays))
     return found.moved(none, none + rise)
 
@@ -195,7 +195,7 @@ def _runs(water: WaterFindings, kind: str, found: Outlook | None) -> Estimate:
     """What runs of a kind now and what newcomers take of it, in its unit a day, as unsure as what is taken up of it."""
     runs, came = max(running(water, kind), 0.0), came_since(water, kind)
     unsure = Estimate(runs, 0.0, 2.0 * runs, f"{KINDS[kind].canonical}/day")
-    return found.per_day if found else together((unsure, came)) if came else unsure
+    return found.per_day if found else sum_of_estimates((unsure, came)) if came else unsure
 
 
 def _of_it(need: Need, share: float) -> Need:

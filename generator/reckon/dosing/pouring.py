@@ -137,7 +137,7 @@ def rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int,
     return days, portions
 
 
-def at_once(system: System, kind: str, a_day: float, usual: int) -> float:
+def rise_at_once(system: System, kind: str, a_day: float, usual: int) -> float:
     """By how much a portion raises a level of which so much a day is poured."""
     days, portions = rhythm(system, {kind: a_day}, usual)
     return a_day * days / portions

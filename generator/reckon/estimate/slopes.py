@@ -115,7 +115,9 @@ class Posterior:
     spans: tuple[Increment, ...]
 
 
-def explain(series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]) -> Posterior | None:
+def weigh_stories(
+    series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]
+) -> Posterior | None:
     """Weigh the stories by series that share one rate, each with its own level; None if no series has two days.
 
     Each of `spans` is one or more stretches from a day to a day, whose growth is added up; no day is below 0.
@@ -161,7 +163,7 @@ def explain(series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple
     return Posterior(log_odds, errors, absolute, rate, tuple(found))
 
 
-def together(log_odds: Array, mean: Array, variance: Array) -> tuple[float, float]:
+def mean_of_stories(log_odds: Array, mean: Array, variance: Array) -> tuple[float, float]:
     """Mean and standard deviation of all stories put together."""
     odds = np.exp(log_odds - log_odds.max())
     odds /= odds.sum()

@@ -27,7 +27,7 @@ from generator.reckon.growth.pace import (
     doubling_time,
     extension,
     extension_ahead,
-    recent,
+    recent_points,
     repeats_to,
     specific_growth_ahead,
     specific_growth_rate,
@@ -81,11 +81,11 @@ def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> 
     singles = single_weights(coral, logs, as_of)
     kind = leading_kind(by_day(singles))
     masses = blocks(mass_points(singles, kind), parts) if kind else ()
-    repeats = repeats_to(recent(masses, as_of), MASS) if kind else None
+    repeats = repeats_to(recent_points(masses, as_of), MASS) if kind else None
     weighed = tuple(weight.repeating(repeats.share) if repeats else weight for weight in by_day(singles))
     radii = radius_points(coral, as_of)
     spreads = blocks(radii, parts)
-    outwards, upwards = recent(spreads, as_of), recent(blocks(height_points(coral, as_of), parts), as_of)
+    outwards, upwards = recent_points(spreads, as_of), recent_points(blocks(height_points(coral, as_of), parts), as_of)
     specific_of, late = _followed(masses, spreads, as_of)
     scale = MASS if specific_of == "mass" else FOOTPRINT
     specific_ahead = specific_growth_ahead(late, as_of, SOON_DAYS, scale)
@@ -108,7 +108,7 @@ def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> 
         height_ahead=extension_ahead(upwards, as_of, AHEAD_DAYS),
         grown=grown(coral, weighed, kind) if kind else CannotTell("never-weighed", "weigh-it"),
         repeats=repeats,
-        mass_ahead=_mass_ahead(weighed, recent(masses, as_of), parts, as_of),
+        mass_ahead=_mass_ahead(weighed, recent_points(masses, as_of), parts, as_of),
         decline=_decline(masses, spreads),
     )
 
@@ -119,8 +119,8 @@ _Blocks = tuple[tuple[Point, ...], ...]
 def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], _Blocks]:
     """The measurements that growth is calculated from: masses, or footprints if no two masses compare."""
     if any(block[0].at < block[-1].at for block in masses) or not spreads:
-        return "mass", recent(masses, as_of)
-    return "footprint", recent(tuple(_areas(block) for block in spreads), as_of)
+        return "mass", recent_points(masses, as_of)
+    return "footprint", recent_points(tuple(_areas(block) for block in spreads), as_of)
 
 
 def _mass_ahead(

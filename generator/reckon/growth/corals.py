@@ -18,7 +18,7 @@ from generator.reckon.growth.forecast import (
     size_forecast,
     spread_of,
 )
-from generator.reckon.growth.health import State, state_of
+from generator.reckon.growth.health import State, health_state
 from generator.reckon.growth.measurements import expected_mass
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing
@@ -237,7 +237,7 @@ def coral_findings(
         mass=mass,
         light=light_on(coral, systems, today) if lives else None,
         move=light_move(coral, systems, today),
-        health=state_of(coral, today),
+        health=health_state(coral, today),
         cutting=_cutting(*here, mass, today) if here else None,
     )
 

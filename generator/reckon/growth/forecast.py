@@ -11,7 +11,7 @@ from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension
 from generator.reckon.estimate.slopes import wandered
-from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause, parts_of
+from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause, uncertainty_parts
 from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
 from generator.reckon.growth.measurements import Body, body, height_of
 from generator.reckon.growth.pace import DAYS_PER_YEAR, MEMORY_DAYS, WANDERING
@@ -81,7 +81,7 @@ class Extension:
             Estimate.normal(self.rate, total, "cm/year", least),
             "growth-ahead" if self.known == "measured" else "published-extension",
             self.inputs,
-            parts_of(causes),
+            uncertainty_parts(causes),
         )
 
 
@@ -286,7 +286,7 @@ def passing(gap: float, error: float, speed: float, ahead: Callable[[float], flo
 
 
 def _parts(ruler: float, extension: float, side: float) -> tuple[UncertaintyPart, ...]:
-    return parts_of([("ruler", ruler), ("extension", extension), ("side", side)])
+    return uncertainty_parts([("ruler", ruler), ("extension", extension), ("side", side)])
 
 
 def _first(gone: Callable[[int], float], odds: float, as_of: date) -> date | None:

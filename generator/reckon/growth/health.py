@@ -218,7 +218,7 @@ class State:
     colour: Colour | None
 
 
-def state_of(coral: Coral, as_of: date) -> State:
+def health_state(coral: Coral, as_of: date) -> State:
     """A coral's state on a day, by its own file up to then.
 
     Quarantine and treatment without an end hold until the coral is noted as well or recovered, and

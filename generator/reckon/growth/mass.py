@@ -17,7 +17,7 @@ from generator.nature.constants import (
 )
 from generator.nature.genera import genus_of
 from generator.reckon.estimate.uncertainty import Measured, contributions
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, parts_of
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, uncertainty_parts
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.seawater import density
 from generator.records.coral import Coral, Weighing
@@ -190,7 +190,7 @@ def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
         Estimate.normal(gained, hypot(scales, repeats, written, shared), "g"),
         "grown-mass",
         (*first.inputs, *(cutting.source for cutting in cut), *last.inputs),
-        parts_of(parts),
+        uncertainty_parts(parts),
     )
 
 

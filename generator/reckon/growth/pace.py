@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.nature.constants import RULER_REPEATS_TO
-from generator.reckon.estimate.slopes import Grid, Series, explain, robust_slope, together, wandered
-from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, parts_of, scaled_parts
+from generator.reckon.estimate.slopes import Grid, Series, mean_of_stories, robust_slope, wandered, weigh_stories
+from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, scaled_parts, uncertainty_parts
 from generator.reckon.growth.measurements import Block, Point
 from generator.records.source import Source
 from generator.units.quantity import Estimate
@@ -87,7 +87,7 @@ class Repeats:
     known: Literal["assumed", "learned", "written"]
 
 
-def between(blocks: Sequence[Block], kind: Kind) -> Pace | None:
+def mean_rates(blocks: Sequence[Block], kind: Kind) -> Pace | None:
     """Mean rate (a day) from the first to the last measurement of each segment; None if no segment has two days."""
     told = _told(blocks)
     if not told:
@@ -96,9 +96,9 @@ def between(blocks: Sequence[Block], kind: Kind) -> Pace | None:
     spans = [((block[0].at - since).days, (block[-1].at - since).days) for block in told]
     power = 1.0 if kind.logarithmic else 0.0
     series, scale = _series(told, kind, power)
-    posterior = explain(series, _grid(kind), [[(float(start), float(end)) for start, end in spans]])
+    posterior = weigh_stories(series, _grid(kind), [[(float(start), float(end)) for start, end in spans]])
     assert posterior is not None
-    grown, standard = together(posterior.log_odds, posterior.spans[0].mean, posterior.spans[0].variance)
+    grown, standard = mean_of_stories(posterior.log_odds, posterior.spans[0].mean, posterior.spans[0].variance)
     factor = (1.0 if kind.logarithmic else scale) / sum(end - start for start, end in spans)
     return Pace(grown * factor, standard * factor)
 
@@ -110,7 +110,7 @@ def repeats_to(blocks: Sequence[Block], kind: Kind) -> Repeats:
     if points and len(written) == len(points):
         return Repeats(max(written), min(written), max(written), "written")
     told = _told(blocks)
-    posterior = explain(_series(told, kind, 1.0)[0], _grid(kind), []) if told else None
+    posterior = weigh_stories(_series(told, kind, 1.0)[0], _grid(kind), []) if told else None
     known: Literal["assumed", "learned"] = "learned"
     if posterior is None or sum(len(block) - 1 for block in told) < _TELLING:
         errors, odds = (np.array(each) for each in zip(*kind.errors, strict=True))
@@ -134,7 +134,7 @@ def ahead(blocks: Sequence[Block], kind: Kind, today: date, days: Sequence[int])
     found: list[list[tuple[Array, ...]]] = [[] for _ in days]
     for power, odds in kind.powers:
         series, scale = _series(told, kind, power)
-        posterior = explain(series, _grid(kind), spans)
+        posterior = weigh_stories(series, _grid(kind), spans)
         assert posterior is not None
         start = series[-1].values[-1] + posterior.spans[0].mean
         for each, span in zip(found, posterior.spans[1:], strict=True):
@@ -148,7 +148,7 @@ def ahead(blocks: Sequence[Block], kind: Kind, today: date, days: Sequence[int])
 
 def _pace(stories: Sequence[tuple[Array, ...]], days: int) -> Pace:
     log_odds, grown, variance, strays = (np.concatenate(part) for part in zip(*stories, strict=True))
-    mean, standard = together(log_odds, grown, variance)
+    mean, standard = mean_of_stories(log_odds, grown, variance)
     odds = np.exp(log_odds - log_odds.max())
     new = sqrt(float(odds @ strays / odds.sum()) * wandered(float(days), MEMORY_DAYS))
     return Pace(mean, standard, min(standard, new))
@@ -259,7 +259,7 @@ def doubling_time(rate: Answer) -> Answer:
     return Finding(Estimate(value, low, high, "days", estimate.level), "doubling-time", rate.inputs, parts)
 
 
-def recent(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:
+def recent_points(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:
     """The blocks' points of the last year, or as far back as it takes to have four that compare."""
     earlier = sorted({point.at for block in blocks for point in block if point.at < as_of - RECENT}, reverse=True)
     for since in (as_of - RECENT, *earlier):
@@ -274,7 +274,7 @@ def _comparable(block: Block) -> bool:
 
 
 def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answer:
-    pace = between(blocks, kind)
+    pace = mean_rates(blocks, kind)
     if pace is None:
         return _too_few(blocks)
     rate = _estimate(pace, factor, unit)
@@ -287,7 +287,7 @@ def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: Kind, fact
         return _too_few(blocks)
     pace, factor = paces[0], factor / days
     measured = sqrt(max(0.0, pace.standard**2 - pace.wandering**2))
-    parts = parts_of([("rate-so-far", measured * factor), ("wandering", pace.wandering * factor)])
+    parts = uncertainty_parts([("rate-so-far", measured * factor), ("wandering", pace.wandering * factor)])
     return Finding(_estimate(pace, factor, unit), "growth-ahead", _inputs(blocks), parts)
 
 

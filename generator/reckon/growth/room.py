@@ -155,7 +155,7 @@ def analyse_room(
     meetings = [
         meeting
         for one, other in combinations(here, 2)
-        if one.known and other.known and side_by_side(one, other)
+        if one.known and other.known and can_touch(one, other)
         if (meeting := _meeting(one, other, own, as_of)) is not None
     ]
     return RoomFindings(
@@ -199,7 +199,7 @@ def _order(dates: Dates) -> date:
     return dates.likely or dates.latest or date.max
 
 
-def side_by_side(one: Standing, other: Standing) -> bool:
+def can_touch(one: Standing, other: Standing) -> bool:
     """Whether two corals can touch at all: in one part, and neither wholly above the other."""
     if one.part != other.part:
         return False
@@ -279,7 +279,7 @@ def free_radius(
     """
     limits = list(_edges(standing, place).values())
     for other in others:
-        if other.coral.id != standing.coral.id and other.known and standing.known and side_by_side(standing, other):
+        if other.coral.id != standing.coral.id and other.known and standing.known and can_touch(standing, other):
             apart = hypot(standing.x - other.x, standing.y - other.y)
             reach = standing.spread.reach(today)[0]
             free = apart - reach - other.spread.reach(today)[0] - _gap(standing, other, own).cm

@@ -6,7 +6,7 @@ from datetime import date
 from math import exp, inf, log, sqrt
 from typing import Literal
 
-from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, parts_of
+from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, uncertainty_parts
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.trade import Trade
@@ -188,5 +188,5 @@ def _at(curve: Curve, days: int, arrivals: int, inputs: tuple[Source, ...]) -> A
         return CannotTell("not-watched-long-enough", "wait", watched, inputs)
     low, high = curve.interval(days)
     found = Estimate(value, low, high, "1").scaled(100.0, "%")
-    parts = parts_of([("watched", 100.0 * standard)]) or one_cause("watched", found)
+    parts = uncertainty_parts([("watched", 100.0 * standard)]) or one_cause("watched", found)
     return Finding(found, "survival", inputs, parts)

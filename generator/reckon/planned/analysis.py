@@ -20,7 +20,7 @@ from generator.reckon.planned.landing import (
     landing,
     systems_of,
 )
-from generator.reckon.planned.settling import Care, Room, Settling, care, care_of_move, left_by, settled, settlings
+from generator.reckon.planned.settling import Care, Room, Settling, care, care_of_move, left_by, room_with, settlings
 from generator.reckon.planned.trip import Passenger, Way, passenger
 from generator.reckon.trade.journey import Journey
 from generator.records.carried_out import movers, newcomer
@@ -117,7 +117,7 @@ def whole(
     )
 
 
-def in_order(found: Iterable[PlanFindings]) -> tuple[PlanFindings, ...]:
+def soonest_first(found: Iterable[PlanFindings]) -> tuple[PlanFindings, ...]:
     """Plans, the soonest first, those without a day last."""
     return tuple(sorted(found, key=lambda each: (each.plan.date.day if each.plan.date else date.max, each.plan.id)))
 
@@ -140,7 +140,7 @@ def _landings(
         spread = spread_of(coral, analyse_growth(coral, journal.logs, day))
         if here.places and not isinstance(spread, CannotTell) and (new.x is not None or not here.places[0].stuck):
             one = Standing(coral, "", None, None, 0.0, 0.0, True, spread, coral.source)
-            left = settled(one, here.places[0], left, journal.systems)
+            left = room_with(one, here.places[0], left, journal.systems)
     return tuple(found[new.coral] for new, _ in come), left
 
 

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from math import inf
 
 from generator.reckon.arrivals.colony import colony_of, spot_of
-from generator.reckon.arrivals.expected import ExpectedUptake, expected, factor, followed
+from generator.reckon.arrivals.expected import ExpectedUptake, expected, factor_of_system, followed
 from generator.reckon.arrivals.informed import Informed, own_factors
 from generator.reckon.arrivals.known import Waters, water_with
 from generator.reckon.arrivals.observed import baseline_of
@@ -103,7 +103,7 @@ def _unread(told: Informed, system: System, waters: Waters) -> Informed:
     if told.step is not None or event.what != "arrival" or coral is None:
         return told
     colony, taken = colony_of(coral, event.day), waters.taken_before(coral, event)
-    there = factor({}, unread)
+    there = factor_of_system({}, unread)
     spot = spot_of(coral.placement_on(event.day), system)
     predicted = followed(taken, colony, system.water, there, spot) if taken else expected(colony, system.water, there)
     if isinstance(predicted, CannotTell):

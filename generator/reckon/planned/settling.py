@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from generator.reckon.growth.health import state_of
+from generator.reckon.growth.health import health_state
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_of
 from generator.reckon.growth.room import Standing
 from generator.reckon.growth.spots import LightMove, Spot, daily_light, light_move
@@ -98,7 +98,7 @@ def care_of_move(
     came = [each for each in here if each.arrival.how not in OF_OURS and each.arrival.at > day - PESTS_SHOW_WITHIN]
     newest = max(came, key=lambda each: each.arrival.at, default=None)
     evened = _acclimation(latest.get(home, {}), latest.get(to, {}), arrives, hours)
-    waiting = tuple(each for each in movers if state_of(each, day).quarantine)
+    waiting = tuple(each for each in movers if health_state(each, day).quarantine)
     return Care(to, evened, None, showed, home, newest, waiting)
 
 
@@ -179,7 +179,7 @@ def settlings(
             places = tuple(there or found)[:MOST_PLACES]
         yield Settling(coral, places, _light(coral, places[0], home, systems, day) if places else None)
         if places and (spot is not None or not places[0].stuck):
-            left = settled(stood, places[0], left, systems)
+            left = room_with(stood, places[0], left, systems)
 
 
 def left_by(gone: Collection[str], systems: Iterable[str], standing: Mapping[str, Sequence[Standing]]) -> Room:
@@ -187,7 +187,7 @@ def left_by(gone: Collection[str], systems: Iterable[str], standing: Mapping[str
     return {id: [each for each in standing.get(id, ()) if each.coral.id not in gone] for id in systems}
 
 
-def settled(one: Standing, found: Suggestion, left: Room, systems: Mapping[str, System]) -> Room:
+def room_with(one: Standing, found: Suggestion, left: Room, systems: Mapping[str, System]) -> Room:
     """The room with a coral in its spot, and what moves for it where that can go."""
     for each, to in ((one, found.spot), *_moved(found, left)):
         left = left_by({each.coral.id}, left, left)

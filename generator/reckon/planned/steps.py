@@ -8,7 +8,7 @@ from math import hypot, inf
 from generator.reckon.arrivals.observed import Baseline, readings_that_tell
 from generator.reckon.dosing.analysis import stocks_of
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
-from generator.reckon.dosing.phases import Phase, added_doses, given, phase
+from generator.reckon.dosing.phases import Phase, added_doses, given_a_day, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
@@ -182,7 +182,7 @@ def _outcomes(
     more = {pump.supply: pump.first - pump.base for pump in pumps}
     met = (
         days
-        * given(more, [each for each in at_hand if each.id in more], "alkalinity")
+        * given_a_day(more, [each for each in at_hand if each.id in more], "alkalinity")
         / system.water.volume.canonical()
     )
     error = hypot(level.standard, baseline.found.kit_error)

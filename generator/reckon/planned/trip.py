@@ -13,7 +13,7 @@ from generator.reckon.trade.carrying import Lift, lift
 from generator.reckon.trade.journey import (
     Journey,
     Plan,
-    genus_of,
+    genus_as_written,
     judge,
     sides_of_container,
     sides_of_coral,
@@ -75,7 +75,7 @@ def passenger(
     whole: bool = True,
 ) -> Passenger:
     """A colony and its way; `latest` has the temperature (°C) last read in each system."""
-    held = weights(coral)
+    held = weight_in_hand(coral)
     judged: Journey | CannotTell | None = None
     if travel is not None:
         judged = _judged(coral, way, travel, containers, latest, trades, today)
@@ -97,7 +97,7 @@ def floor_share(found: Iterable[Passenger]) -> float | None:
     return taken / max((box.length - padding) * (box.width - padding), 1e-9)
 
 
-def weights(coral: Coral) -> Weights | None:
+def weight_in_hand(coral: Coral) -> Weights | None:
     """What a colony weighs in the keeper's hands; None where it was never measured.
 
     In water its skeleton alone weighs, less the water it displaces (see `growth.mass`).
@@ -109,7 +109,7 @@ def weights(coral: Coral) -> Weights | None:
     drops = LogNormal(DRIPPING[1], spread_of_range(DRIPPING[0], DRIPPING[2]))
     mass = LogNormal(air.value, spread_of_range(air.low, air.high, air.level))
     dripping = mass.times(drops).estimate("kg")
-    density = skeleton_density(genus_of(coral))
+    density = skeleton_density(genus_as_written(coral))
     in_water = None
     if density is not None:
         heavier = LogNormal(1.0 - STANDARD_DENSITY / density.value, 0.0)
@@ -137,7 +137,7 @@ def _judged(
     start, air = _expected(travel, latest.get(standing.system, {}).get("temperature") if standing else None)
     plan = Plan(
         colony=sides,
-        surface_factor=surface_factor_of(genus_of(coral), coral.form),
+        surface_factor=surface_factor_of(genus_as_written(coral), coral.form),
         mass=mass,
         container=sides_of_container(container),
         hours=travel.duration.canonical(),

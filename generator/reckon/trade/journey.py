@@ -133,7 +133,7 @@ def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
     if weighed is not None and weighed.at >= last.at:
         mass = _weighed(weighed)
     else:
-        mass = expected_mass(measured, genus_of(coral), coral.form).estimate.scaled(1e-3, "kg")
+        mass = expected_mass(measured, genus_as_written(coral), coral.form).estimate.scaled(1e-3, "kg")
     return Sides(measured.length, measured.width or measured.length, height), mass
 
 
@@ -144,7 +144,7 @@ def _weighed(weighing: Weighing) -> Estimate:
     return Estimate(grams, max(grams - step, 0.0), grams + step, "g").scaled(1e-3, "kg")
 
 
-def genus_of(coral: Coral) -> str:
+def genus_as_written(coral: Coral) -> str:
     """The genus, as the first word of the species."""
     return coral.species.split(" ")[0]
 

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Literal
 
 from generator.reckon.growth.forecast import Dates, Spread, long_enough
-from generator.reckon.growth.health import state_of
+from generator.reckon.growth.health import health_state
 from generator.records.coral import Coral
 from generator.records.fields import Money
 from generator.records.settings import Offers
@@ -142,7 +142,7 @@ def _check(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date, a
 
 
 def _health(rule: Rule, coral: Coral, as_of: date) -> Check:
-    state = state_of(coral, as_of)
+    state = health_state(coral, as_of)
     if rule.id == "out-of-quarantine":
         held = [state.quarantine] if state.quarantine else []
     else:

@@ -18,7 +18,7 @@ from generator.reckon.water.dynamics import JUMP
 from generator.reckon.water.estimate import OTHER_SHARE
 from generator.reckon.water.findings import Calcification, Forecast, TrackPoint, UnexplainedShift, Uptake, WornPump
 from generator.reckon.water.forecast import unslowed, with_levels
-from generator.reckon.water.ledger import Evidence, moment_of
+from generator.reckon.water.ledger import Evidence, moment_of_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, cannot_tell, in_whole, interval, recent_inputs, run, told
 from generator.records.system import Water
@@ -48,12 +48,12 @@ def of_forecast(
     for moment, level in found.track:
         value, least, most = unslowed(found.kind, level)
         taken = [step.scaled((moment - at).total_seconds() / 86400.0, step.unit) for at, step in steps]
-        above, below = sides(most - value, value - least, taken)
+        above, below = two_sides(most - value, value - least, taken)
         courses.append((value, value - below, value + above))
     return with_levels(found, courses, low, high)
 
 
-def sides(below: float, above: float, steps: Sequence[Estimate]) -> tuple[float, float]:
+def two_sides(below: float, above: float, steps: Sequence[Estimate]) -> tuple[float, float]:
     """How far below and above its likeliest value something may be that follows some steps."""
     normal = coverage_factor() * sqrt(sum(step.standard**2 for step in steps))
     lower, upper = (hypot(*(getattr(step, end) - step.value for step in steps)) for end in ("low", "high"))
@@ -68,7 +68,7 @@ def _of(answer: Answer, steps: Steps, times: float) -> Answer:
     if not isinstance(answer, Finding):
         return answer
     found, taken = answer.estimate, [step.scaled(times, answer.estimate.unit) for _, step in steps]
-    below, above = sides(found.value - found.low, found.high - found.value, taken)
+    below, above = two_sides(found.value - found.low, found.high - found.value, taken)
     low = found.value - below if found.low < 0.0 else max(found.value - below, 0.0)
     return replace(answer, estimate=replace(found, low=low, high=found.value + above))
 
@@ -196,8 +196,8 @@ def _shifts(alkalinity: Evidence, found: StateEstimate) -> tuple[UnexplainedShif
     """Jumps of alkalinity between two readings that no payment explains."""
     return tuple(
         UnexplainedShift(
-            after=moment_of(float(found.moments[jump.index - 1])),
-            before=moment_of(float(found.moments[jump.index])),
+            after=moment_of_days(float(found.moments[jump.index - 1])),
+            before=moment_of_days(float(found.moments[jump.index])),
             size=interval(jump.size, jump.error, "meq/L"),
             surprise=jump.size / jump.error,
             inputs=tuple(alkalinity.readings[i].source for i in (jump.index - 1, jump.index)),

@@ -14,7 +14,7 @@ from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
 from generator.reckon.water.findings import LedgerLine
-from generator.reckon.water.ledger import Evidence, in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.process import Course, Series, course
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.log import SystemLog
@@ -44,7 +44,7 @@ def settled(log: SystemLog, evidence: Evidence, found: StateEstimate) -> Iterato
             paid = evidence.account.paid_between(start, end) + float(renewed[index])
             taken = paid - float(levels[index] - levels[index - 1])
             source = evidence.readings[min(index, len(evidence.readings) - 1)].source
-            yield LedgerLine(moment_of(start), moment_of(end), evidence.kind, -taken, unit, "uptake", source)
+            yield LedgerLine(moment_of_days(start), moment_of_days(end), evidence.kind, -taken, unit, "uptake", source)
 
 
 # Drift of the uptake, as a share of the demand per square root of a day, and our belief in each before

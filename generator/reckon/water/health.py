@@ -102,7 +102,7 @@ def water_health(system: System, readings: Sequence[Reading], values: Sequence[f
     by_kind: dict[str, list[Read]] = {}
     for reading, value in zip(readings, values, strict=True):
         if reading.at <= as_of:
-            by_kind.setdefault(reading.kind, []).append(Read(reading, measured(system, reading, value)))
+            by_kind.setdefault(reading.kind, []).append(Read(reading, measured_with_error(system, reading, value)))
     return WaterHealth(
         _saturation(by_kind, as_of),
         salt_balance(
@@ -113,7 +113,7 @@ def water_health(system: System, readings: Sequence[Reading], values: Sequence[f
     )
 
 
-def measured(system: System, reading: Reading, value: float) -> Measured:
+def measured_with_error(system: System, reading: Reading, value: float) -> Measured:
     """A reading's canonical value with its kit's declared precision.
 
     Where none is declared a step of the last digit written is all that is known of it.

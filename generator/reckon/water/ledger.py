@@ -175,7 +175,7 @@ def _days(start: datetime, end: datetime) -> float:
     return (end - start).total_seconds() / 86400.0
 
 
-def moment_of(days: float) -> datetime:
+def moment_of_days(days: float) -> datetime:
     """The moment so many days after the start of 2000, to the second."""
     return _EPOCH + timedelta(seconds=round(days * 86400.0))
 

@@ -170,7 +170,7 @@ ENOUGH = 40
 LATELY = 60
 
 
-def nearest(replayed: Sequence[Replayed]) -> list[Replayed]:
+def nearest_predictions(replayed: Sequence[Replayed]) -> list[Replayed]:
     """Each reading once, by its nearest prediction, in order of time."""
     found: dict[tuple[str, Reading], Replayed] = {}
     for each in replayed:
@@ -185,7 +185,7 @@ def track_records(replayed: Sequence[Replayed]) -> tuple[Record, ...]:
     found = []
     for kind in dict.fromkeys(each.reading.kind for each in replayed):
         of_kind = [each for each in replayed if each.reading.kind == kind]
-        found.append(_record(kind, None, nearest(of_kind)))
+        found.append(_record(kind, None, nearest_predictions(of_kind)))
         for days in HORIZONS:
             found.append(_record(kind, days, [each for each in of_kind if each.days == days]))
     return tuple(record for record in found if record.of)
@@ -193,10 +193,10 @@ def track_records(replayed: Sequence[Replayed]) -> tuple[Record, ...]:
 
 def _record(kind: str, days: float | None, replayed: list[Replayed]) -> Record:
     last = sorted(replayed, key=lambda each: each.reading.at)[-LATELY:]
-    return Record(kind, days, len(last), sum(each.inside for each in last), factor([each.score for each in last]))
+    return Record(kind, days, len(last), sum(each.inside for each in last), widening([each.score for each in last]))
 
 
-def factor(scores: Sequence[float]) -> Estimate | None:
+def widening(scores: Sequence[float]) -> Estimate | None:
     """By how much intervals would have to be wider for nine in ten of these scores to lie inside.
 
     The ninth decile of the scores' sizes over that of the normal distribution, with the distribution-free interval

@@ -13,7 +13,7 @@ from generator.reckon.water.deliveries import VOLUME, Deliveries
 from generator.reckon.water.dynamics import DOUBTFUL
 from generator.reckon.water.estimate import track, track_both
 from generator.reckon.water.findings import DoubtfulReading, KitOffset, Noise, TrackPoint, Uptake
-from generator.reckon.water.ledger import LEAST_DEMAND, USUAL_KIT_ERROR, USUAL_OFFSET, Evidence, in_days, moment_of
+from generator.reckon.water.ledger import LEAST_DEMAND, USUAL_KIT_ERROR, USUAL_OFFSET, Evidence, in_days, moment_of_days
 from generator.reckon.water.process import Series
 from generator.reckon.water.state_estimate import StateEstimate, competing
 from generator.records.source import Source
@@ -241,7 +241,7 @@ def track_points(kind: str, found: StateEstimate) -> tuple[TrackPoint, ...]:
     ]
     levels, rates = (np.array(each).T.tolist() for each in ends)
     return tuple(
-        TrackPoint(moment_of(days), as_estimate(level, unit), as_estimate(rate, f"{unit}/day"))
+        TrackPoint(moment_of_days(days), as_estimate(level, unit), as_estimate(rate, f"{unit}/day"))
         for days, level, rate in zip(found.moments.tolist(), levels, rates, strict=True)
     )
 

@@ -20,7 +20,7 @@ from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, WaterFindings, Why
-from generator.reckon.water.ledger import Evidence, in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell
 from generator.records.system import System
@@ -122,12 +122,12 @@ def reading_plan(
         return list(zip(odds, (coverage_factor() * np.sqrt(uptake)).tolist(), strict=True))
 
     one = foresee([], days)
-    alone = tuple((moment_of(day), odds) for day, (odds, _) in zip(days, one, strict=True))
+    alone = tuple((moment_of_days(day), odds) for day, (odds, _) in zip(days, one, strict=True))
     first = next((i for i, (odds, _) in enumerate(one) if odds >= WORTH_MAKING), None)
     if first is None:
         return ReadingPlan(evidence.kind, since, size, (), alone) if alone else None
     made = [days[first]]
-    readings = [PlannedReading(moment_of(days[first]), *one[first], "first")]
+    readings = [PlannedReading(moment_of_days(days[first]), *one[first], "first")]
     narrow = SETTLED * (found.demand + abs(size))
     if readings[0].half_width > narrow:
         later = days[first + 1 :]
@@ -135,9 +135,9 @@ def reading_plan(
         settled = next(((day, known) for day, known in two if known[1] <= narrow), None)
         if settled is not None:
             made.append(settled[0])
-            readings.append(PlannedReading(moment_of(settled[0]), *settled[1], "settles"))
+            readings.append(PlannedReading(moment_of_days(settled[0]), *settled[1], "settles"))
     confirms = made[-1] + CONFIRM_AFTER
-    readings.append(PlannedReading(moment_of(confirms), *foresee(made, [confirms])[0], "confirms"))
+    readings.append(PlannedReading(moment_of_days(confirms), *foresee(made, [confirms])[0], "confirms"))
     return ReadingPlan(evidence.kind, since, size, tuple(readings), alone)
 
 

@@ -83,7 +83,7 @@ def short(value: float | None) -> float | None:
     return None if value is None else float(f"{value:.5g}")
 
 
-def measured(points: Sequence[Any], **more: Callable[[Any], float | str | None]) -> Columns:
+def point_columns(points: Sequence[Any], **more: Callable[[Any], float | str | None]) -> Columns:
     """Columns of points, each with a moment (`at`), a value and its interval, and of what else is told of them."""
     return columns(
         points,
@@ -106,7 +106,7 @@ _DAY = "%-d"
 KINDS = ("water", "growth", "change")
 
 
-def in_words(kind: str, words: Words) -> dict[str, Any]:
+def specification_in_words(kind: str, words: Words) -> dict[str, Any]:
     """The specification of one kind of chart, its axes in a language's months and signs."""
     day = words("numbers.day", day=_DAY, month="%b")
     made: dict[str, Any] = json.loads(json.dumps(specification(kind)).replace(f"{_DAY} %b", day))
@@ -139,7 +139,7 @@ def specification(kind: str) -> dict[str, Any]:
 def beside(charts: Sequence[Chart], words: Words) -> tuple[str, bytes]:
     """Address and content of the script that gives a page's charts their data, and each kind's specification once."""
     given = {
-        "kinds": {kind: in_words(kind, words) for kind in sorted({chart.kind for chart in charts})},
+        "kinds": {kind: specification_in_words(kind, words) for kind in sorted({chart.kind for chart in charts})},
         "data": {chart.id: chart.data for chart in charts},
     }
     script = f"chartData({json.dumps(given, ensure_ascii=False, separators=(',', ':'))})\n".encode()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
-from generator.reckon.arrivals.observed import at_once
+from generator.reckon.arrivals.observed import events_at_once
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import View
@@ -328,7 +328,7 @@ def section_crumb(ctx: PageContext, section: str) -> Link:
 def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     """A sentence for every change since the last test of alkalinity that the numbers only predict."""
     told, corals = [], ctx.view.corals
-    for together, step in at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral in corals]):
+    for together, step in events_at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral in corals]):
         names, event = [corals[str(each.event.coral)].name for each in together], together[0].event
         said = ctx.say.per_day("alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
         key = event.what if len(names) == 1 else f"several.{event.what}"

@@ -93,7 +93,7 @@ def photos_out_of_place(every: Collection[Shows]) -> Iterator[Problem]:
                 )
 
 
-def leads_to(journal: Journal, door: Door) -> Callable[[], Surroundings]:
+def targets_of_links(journal: Journal, door: Door) -> Callable[[], Surroundings]:
     """Where the links and pictures of a journal's texts can lead."""
     known: Known = {
         "coral": journal.corals,

@@ -12,7 +12,7 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.measurements import Block, Point, blocks, mass_points
-from generator.render.base.chart import MS_PER_DAY, Chart, Columns, Key, Known, columns, day_clock, measured, short
+from generator.render.base.chart import MS_PER_DAY, Chart, Columns, Key, Known, columns, day_clock, point_columns, short
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
@@ -175,7 +175,7 @@ def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:
         "frame": {"t": (rows.start, rows.end), "value": rows.ends},
         "today": {"t": (rows.today,)},
         "heads": {"panel": ("value",), "words": heads},
-        "points": measured(rows.points, words=lambda point: f"{point.moment}: {point.words}"),
+        "points": point_columns(rows.points, words=lambda point: f"{point.moment}: {point.words}"),
         "joined": columns(
             [(point, number) for number, run in enumerate(rows.runs) for point in run],
             t=lambda each: each[0].at,

@@ -10,7 +10,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.render.base.chart import Chart, Columns, Key, columns, measured, short
+from generator.render.base.chart import Chart, Columns, Key, columns, point_columns, short
 from generator.render.base.numbers import Say
 from generator.render.base.words import Words
 from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed, Telling, deeds
@@ -20,9 +20,9 @@ from generator.render.charts.water_rows import (
     Seen,
     Standing,
     WaterRows,
+    band_strip,
     deeds_by_lane,
     runs,
-    strip,
     water_rows,
 )
 from generator.render.drawings import timeline
@@ -201,7 +201,7 @@ def _data_of(rows: WaterRows) -> dict[str, Columns]:
     joined = [] if rows.level else [(at, value, number) for number, run in enumerate(runs(rows)) for at, value in run]
     return {
         "band": columns([rows.band] if rows.has_band else [], low=lambda b: b[0], high=lambda b: b[1]),
-        "readings": measured(
+        "readings": point_columns(
             rows.readings,
             standing=lambda seen: seen.standing,
             words=lambda seen: f"{seen.moment}: {seen.words}",
@@ -220,7 +220,7 @@ def _data_of(rows: WaterRows) -> dict[str, Columns]:
             rate_words=lambda both: both[1].words,
         ),
         "supply": columns(rows.supply, t=lambda step: step[0], value=lambda step: short(step[1])),
-        "ahead": measured(rows.ahead),
+        "ahead": point_columns(rows.ahead),
     }
 
 
@@ -253,7 +253,7 @@ def water_picture(
 
 def _level_panel(rows: WaterRows, heading: str) -> timeline.Panel:
     low, high = rows.level_ends
-    band = [timeline.Region("band", *strip(rows))] if rows.has_band else []
+    band = [timeline.Region("band", *band_strip(rows))] if rows.has_band else []
     ahead: list[timeline.Shape] = [
         timeline.Area("ahead", [(p.at, p.low, p.high) for p in rows.ahead]),
         timeline.Line("ahead-line", [(p.at, p.value) for p in rows.ahead]),

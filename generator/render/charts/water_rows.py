@@ -101,7 +101,7 @@ def runs(rows: WaterRows) -> list[list[tuple[float, float]]]:
     return joined
 
 
-def strip(rows: WaterRows) -> tuple[float, float]:
+def band_strip(rows: WaterRows) -> tuple[float, float]:
     """The band to hold, as far as the panel shows it; an end that is not set is the panel's."""
     low, high = rows.level_ends
     band_low, band_high = rows.band

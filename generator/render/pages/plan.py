@@ -8,7 +8,7 @@ from math import hypot
 from markupsafe import Markup
 
 from generator.reckon.growth.measurements import Body, height_of
-from generator.reckon.growth.room import RoomFindings, Standing, side_by_side
+from generator.reckon.growth.room import RoomFindings, Standing, can_touch
 from generator.reckon.growth.spots import light_between
 from generator.records.system import Place, System
 from generator.render.base import links
@@ -320,7 +320,7 @@ def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:
         for other in here[number + 1 :]:
             apart = hypot(one.x - other.x, one.y - other.y)
             reaches = one.spread.reach(day)[0], other.spread.reach(day)[0]
-            if one.known and other.known and side_by_side(one, other) and apart <= sum(reaches) and apart > 0:
+            if one.known and other.known and can_touch(one, other) and apart <= sum(reaches) and apart > 0:
                 part = reaches[0] / sum(reaches)
                 touches.append(
                     (

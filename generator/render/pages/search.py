@@ -144,7 +144,7 @@ def search_page(ctx: PageContext, index: str) -> Page:
     )
 
 
-def document_of(page: Page, kind: str) -> Document | None:
+def searchable(page: Page, kind: str) -> Document | None:
     """What the search finds of a page, by its frame and text; nothing of the page for unknown addresses."""
     if page.url == links.NOT_FOUND:
         return None

@@ -239,9 +239,9 @@ def _here(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
     for each in ifs[:_MOST_HERE]:
         for key, demand in (("cut", each.cut), ("gone", each.gone)):
             if isinstance(demand, Demand):
-                rows = rows or [strip(ctx, words("shares.as_now"), demand.alkalinity_before, "measured")]
+                rows = rows or [uptake_row(ctx, words("shares.as_now"), demand.alkalinity_before, "measured")]
                 label = joined(ctx.to_coral(each.coral), words(f"shares.{key}"), by=": ")
-                rows.append(strip(ctx, label, demand.alkalinity_after, "predicted"))
+                rows.append(uptake_row(ctx, label, demand.alkalinity_after, "predicted"))
     return _drawn(ctx, words("shares.here", system=ctx.view.systems[system].name), rows)
 
 
@@ -251,9 +251,9 @@ def _there(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
     rows: list[Row] = []
     for each in ifs[:_MOST_THERE]:
         if isinstance(moved := dict(each.moved)[system], Moved):
-            rows = rows or [strip(ctx, words("shares.as_now"), moved.arriving.alkalinity_before, "measured")]
+            rows = rows or [uptake_row(ctx, words("shares.as_now"), moved.arriving.alkalinity_before, "measured")]
             label = joined(words("shares.with_one"), ctx.to_coral(each.coral))
-            rows.append(strip(ctx, label, moved.arriving.alkalinity_after, "predicted"))
+            rows.append(uptake_row(ctx, label, moved.arriving.alkalinity_after, "predicted"))
     return _drawn(ctx, words("shares.there", system=ctx.view.systems[system].name), rows)
 
 
@@ -262,7 +262,7 @@ def _drawn(ctx: PageContext, title: str, rows: Sequence[Row]) -> Drawn:
     return Drawn("ranges", ranges(ctx.words, title, unit, rows) if rows else None)
 
 
-def strip(ctx: PageContext, label: Inline, found: Estimate, look: Look) -> Row:
+def uptake_row(ctx: PageContext, label: Inline, found: Estimate, look: Look) -> Row:
     """An alkalinity uptake (meq/L/day) as a row of a picture, in the unit shown."""
     return Row(label, _per_day(ctx, found), ctx.display.estimate("alkalinity", found, of_level=False), look)
 

@@ -33,7 +33,7 @@ from generator.render.base.scale import Row, ranges
 from generator.render.base.sentences import forecast_words
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
-from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, strip, ways_of
+from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, uptake_row, ways_of
 from generator.render.pages.sheet_place import at_place, misfits, moves_of, nowhere
 from generator.render.pages.sheet_way import verdict, views
 from generator.render.pages.travel import name_on
@@ -253,16 +253,16 @@ def _rows(ctx: PageContext, found: PlanFindings) -> Iterator[Row]:
     """Each water's uptake before and after all of it; or the uptake now, and what the one that comes would add."""
     for each in found.afters:
         if isinstance(each.before, Finding) and isinstance(each.after, Finding):
-            yield strip(ctx, _now(ctx, each.system), each.before.estimate, "measured")
-            yield strip(ctx, ctx.words("sheet.glance.after"), each.after.estimate, "predicted")
+            yield uptake_row(ctx, _now(ctx, each.system), each.before.estimate, "measured")
+            yield uptake_row(ctx, ctx.words("sheet.glance.after"), each.after.estimate, "predicted")
     for landing in () if found.afters else found.landings[:_TOLD]:
         for water in landing.waters:
             if isinstance(water.uptake, ExpectedUptake):
                 now = ctx.findings[water.system].uptake.get("alkalinity")
                 if now and isinstance(now.per_day, Finding):
-                    yield strip(ctx, _now(ctx, water.system), now.per_day.estimate, "measured")
+                    yield uptake_row(ctx, _now(ctx, water.system), now.per_day.estimate, "measured")
                 takes = ctx.words("sheet.glance.takes", name=landing.new.name)
-                yield strip(ctx, takes, water.uptake.alkalinity.estimate, "predicted")
+                yield uptake_row(ctx, takes, water.uptake.alkalinity.estimate, "predicted")
 
 
 def _now(ctx: PageContext, system: str) -> str:

@@ -14,7 +14,7 @@ from generator.reckon.analysis.since import (
     UptakeChange,
     WaterChanges,
     changes,
-    told,
+    is_told,
 )
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Section, Table, items, section
@@ -156,7 +156,7 @@ def _same(change: LevelChange) -> bool:
 
 def _tells(change: LevelChange | UptakeChange) -> bool:
     """Whether there is something to look at: a change, a doubt, or another side of the band."""
-    if change.by is None or told(change.by):
+    if change.by is None or is_told(change.by):
         return True
     return isinstance(change, LevelChange) and (change.after.doubtful or _side(change) != "")
 
@@ -205,7 +205,7 @@ def _size(by: Estimate) -> Estimate:
 
 def _by(ctx: PageContext, by: Estimate, size: Shown) -> Inline:
     """By how much something changed; or that the readings cannot tell."""
-    if not told(by):
+    if not is_told(by):
         return ctx.words("since.no_change")
     return joined(ctx.words("since.more" if by.value > 0.0 else "since.less"), size)
 

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
-from generator.reckon.water.replay import LATELY, Record, nearest, track_records
+from generator.reckon.water.replay import LATELY, Record, nearest_predictions, track_records
 from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, joined
@@ -58,7 +58,7 @@ def _held(ctx: PageContext, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Se
 
 def record_sentence(ctx: PageContext, replayed: Sequence[Replayed]) -> str:
     """In one sentence how the predictions of a system's readings held lately; "" where there were none."""
-    last = nearest(replayed)[-LATELY:]
+    last = nearest_predictions(replayed)[-LATELY:]
     if not last:
         return ""
     inside = sum(each.inside for each in last)
@@ -101,7 +101,7 @@ def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
         ctx.to_system(id),
         Paragraph(joined(record_sentence(ctx, replayed), applied(ctx, id), wrong)),
         Picture(
-            _picture(ctx, id, name, nearest(replayed)[-LATELY:]),
+            _picture(ctx, id, name, nearest_predictions(replayed)[-LATELY:]),
             words("track_record.picture_note"),
         ),
         Fold(title, (Table(title, heads, tuple(_row(ctx, record) for record in found), "tall"),)),

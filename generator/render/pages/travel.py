@@ -31,7 +31,7 @@ from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import to_method, why_of
 from generator.render.base.words import ended
 from generator.render.pages.deals import to_trade
-from generator.render.pages.shares import strip
+from generator.render.pages.shares import uptake_row
 from generator.units.quantity import Estimate
 
 
@@ -69,7 +69,7 @@ def _rows(ctx: PageContext, plans: Sequence[PlanFindings]) -> Iterator[Row]:
         when = when_of(ctx, found.plan)
         for name, system, step in changes:
             label = ", ".join(filter(None, (name, ctx.view.systems[system].name, when.text if when else "")))
-            yield strip(ctx, label, step, "predicted")
+            yield uptake_row(ctx, label, step, "predicted")
 
 
 def _row(ctx: PageContext, found: PlanFindings) -> Span:

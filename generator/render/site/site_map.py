@@ -21,11 +21,11 @@ from generator.render.pages.behind import with_history
 from generator.render.pages.search import (
     Document,
     Findable,
-    document_of,
     documents_without_page,
     findable,
     index,
     search_page,
+    searchable,
 )
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.pages import Card, Made, one_page_an_address, page_of, pages, shared_as, water_cards
@@ -102,7 +102,7 @@ def steps_of_site(
     pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
     whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
 
-    documents = door.each("document", lambda: made, lambda url: document_of(whole(url)[0], made[url].kind))
+    documents = door.each("document", lambda: made, lambda url: searchable(whole(url)[0], made[url].kind))
     searched = _searched(door, ctx, made, documents)
 
     def framed(url: str) -> Page:

@@ -56,7 +56,7 @@ class Column(Generic[Row]):
     unit_in: str = ""
 
 
-def interval(
+def interval_columns(
     name: str, of: Callable[[Row], Estimate | None], unit: str = "", prefix: str = ""
 ) -> Iterator[Column[Row]]:
     """The three columns of an estimate: its value, and the ends of its 90 % interval; None leaves them empty.

@@ -15,7 +15,7 @@ from generator.records.coral import Coral, Placement
 from generator.records.fields import Money
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.render.tables.column import Basis, Column, Table, interval
+from generator.render.tables.column import Basis, Column, Table, interval_columns
 from generator.units.quantity import Estimate, coverage_factor
 
 
@@ -150,7 +150,7 @@ GROWTH = Table(
         Column("coral", lambda row: row.coral),
         Column("at", lambda row: row.at, "date"),
         Column("what", lambda row: row.what),
-        *interval("value", lambda row: row.size),
+        *interval_columns("value", lambda row: row.size),
         Column("unit", lambda row: row.size.unit),
         Column("source", lambda row: row.source),
     ),
@@ -201,7 +201,7 @@ SURVIVAL = Table(
         Column("lost", lambda row: row.group.lost, "integer"),
         Column("days", lambda row: row.horizon.days, "integer", "days"),
         Column("at_risk", lambda row: row.horizon.at_risk, "integer"),
-        *interval("survival", lambda row: row.share, unit="%"),
+        *interval_columns("survival", lambda row: row.share, unit="%"),
     ),
 )
 

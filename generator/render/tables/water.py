@@ -13,7 +13,7 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import LedgerLine, NextTest, Replayed
 from generator.records.log import Reading
-from generator.render.tables.column import Basis, Column, Table, interval
+from generator.render.tables.column import Basis, Column, Table, interval_columns
 from generator.units.quantity import Estimate
 
 
@@ -138,7 +138,7 @@ UPTAKE = Table(
     (
         Column("at", lambda row: row.at, "datetime"),
         Column("quantity", lambda row: row.kind),
-        *interval("per_day", lambda row: row.per_day),
+        *interval_columns("per_day", lambda row: row.per_day),
         Column("unit", lambda row: f"{row.per_day.unit}/day"),
         Column("predicted", lambda row: row.predicted, "boolean"),
     ),
@@ -152,7 +152,7 @@ PREDICTIONS = Table(
         Column("quantity", lambda row: row.of.reading.kind),
         Column("value", lambda row: row.value, "number", unit_in="unit"),
         Column("days_ahead", lambda row: row.of.days, "number", "days"),
-        *interval("predicted", lambda row: row.predicted),
+        *interval_columns("predicted", lambda row: row.predicted),
         Column("inside", lambda row: row.of.inside, "boolean"),
         Column("unit", lambda row: row.predicted.unit),
     ),
@@ -180,7 +180,7 @@ DOSING = Table(
         Column("supply", lambda row: row.dose.supply),
         Column("how", lambda row: row.dose.how),
         Column("now", lambda row: row.dose.now, "number", unit_in="unit"),
-        *interval("per_day", lambda row: row.dose.rate.estimate),
+        *interval_columns("per_day", lambda row: row.dose.rate.estimate),
         Column("unit", lambda _: "L/day"),
     ),
     by_system=True,
@@ -203,8 +203,8 @@ CHANGES = Table(
         Column("at", lambda row: row.of.at, "datetime"),
         Column("coral", lambda row: row.of.coral),
         Column("what", lambda row: row.of.what),
-        *interval("predicted", lambda row: row.predicted, prefix="predicted_"),
-        *interval("measured", lambda row: row.measured, prefix="measured_"),
+        *interval_columns("predicted", lambda row: row.predicted, prefix="predicted_"),
+        *interval_columns("measured", lambda row: row.measured, prefix="measured_"),
         Column("smallest_change", lambda row: row.smallest, "number", unit_in="unit"),
         Column("chance", lambda row: row.chance, "number"),
         Column("unit", lambda row: row.unit),

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from generator.reckon.analysis.since import Grown, State, _between, changes, told
+from generator.reckon.analysis.since import Grown, State, _between, changes, is_told
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.water.findings import TrackPoint
 from generator.records.coral import Coral, End
@@ -85,11 +85,11 @@ def test_a_promise_is_overdue_from_the_day_after_its_last_and_kept_on_the_day_it
 
 
 def test_a_change_is_told_where_its_range_leaves_out_that_there_is_none():
-    assert told(Estimate(1.0, 0.1, 2.0, "cm"))
-    assert told(Estimate(-1.0, -2.0, -0.1, "cm"))
-    assert not told(Estimate(1.0, 0.0, 2.0, "cm"))
-    assert not told(Estimate(-1.0, -2.0, 0.0, "cm"))
-    assert not told(None)
+    assert is_told(Estimate(1.0, 0.1, 2.0, "cm"))
+    assert is_told(Estimate(-1.0, -2.0, -0.1, "cm"))
+    assert not is_told(Estimate(1.0, 0.0, 2.0, "cm"))
+    assert not is_told(Estimate(-1.0, -2.0, 0.0, "cm"))
+    assert not is_told(None)
 
 
 def test_uptake_between_two_points_is_straight_and_leaps_where_a_coral_came():

@@ -16,7 +16,7 @@ from generator.reckon.arrivals.expected import (
     Factor,
     Taken,
     expected,
-    factor,
+    factor_of_system,
     followed,
     share_against,
     times_there,
@@ -49,7 +49,7 @@ def test_a_colony_as_heavy_as_all_the_others_takes_about_as_much_as_they():
     # Common practice, no source: a colony that about doubles a system's coral mass takes about as much
     # calcium and alkalinity as all the others together.
     others = {"broad": of(broad())}
-    found = foreseen(broad(), factor(others, measured(14.0, 1.0)))
+    found = foreseen(broad(), factor_of_system(others, measured(14.0, 1.0)))
     assert found.grams_per_day.estimate.value == pytest.approx(14.0, rel=0.01)
     assert isinstance(found.share, Finding)
     assert found.share.estimate.value == pytest.approx(0.5, abs=0.01)
@@ -60,13 +60,13 @@ def test_five_colonies_that_weigh_as_much_together_take_somewhat_more_than_the_o
     # Published allometry: less for each gram in the large colony (Carlot et al. 2022).
     small = {f"{n}": of(Colony(genus="Acropora", form="tabling", mass=broad(1.0, 680.0).mass)) for n in range(5)}
     large = Colony(genus="Acropora", form="tabling", mass=broad().mass)
-    found = foreseen(large, factor(small, measured(14.0, 1.0)))
+    found = foreseen(large, factor_of_system(small, measured(14.0, 1.0)))
     assert 0.7 < found.grams_per_day.estimate.value / 14.0 < 1.0
 
 
 def test_the_alkalinity_and_calcium_it_takes_are_those_of_its_calcium_carbonate():
     # 1 g/day of CaCO3 in 200 L takes 0.28014 dKH and 2.00218 mg/L of calcium a day (Dickson et al. 2007, ch. 2).
-    found = foreseen(broad(), factor({}, UNKNOWN), 200.0)
+    found = foreseen(broad(), factor_of_system({}, UNKNOWN), 200.0)
     grams = found.grams_per_day.estimate.value
     assert found.alkalinity.estimate.value / 0.356652 == pytest.approx(0.28014 * grams, rel=1e-4)
     assert found.calcium.estimate.value == pytest.approx(2.00218 * grams, rel=1e-4)
@@ -75,7 +75,8 @@ def test_the_alkalinity_and_calcium_it_takes_are_those_of_its_calcium_carbonate(
 def test_a_system_that_does_twice_what_the_books_say_takes_twice_as_much_of_a_newcomer():
     others = {"broad": of(broad(0.8, None))}
     usual, quick = (
-        foreseen(broad(), factor(others, measured(times * others["broad"].median, 0.1))) for times in (1.0, 2.0)
+        foreseen(broad(), factor_of_system(others, measured(times * others["broad"].median, 0.1)))
+        for times in (1.0, 2.0)
     )
     assert quick.grams_per_day.estimate.value == pytest.approx(2.0 * usual.grams_per_day.estimate.value)
     assert quick.factor.known == "learned"
@@ -85,7 +86,7 @@ def test_a_factor_learned_from_its_own_kind_makes_a_newcomer_surer_than_one_lear
     kin, stranger = {"a": of(broad(0.8, None))}, {"a": of(Colony(genus="Porites", form="massive", mass=broad().mass))}
     widths = []
     for others in (kin, stranger):
-        estimate = foreseen(broad(), factor(others, measured(10.0, 0.5))).grams_per_day.estimate
+        estimate = foreseen(broad(), factor_of_system(others, measured(10.0, 0.5))).grams_per_day.estimate
         widths.append(estimate.high / estimate.low)
     assert widths[0] < widths[1]
 
@@ -94,33 +95,33 @@ def test_a_factor_learned_from_its_own_kind_makes_a_newcomer_surer_than_one_lear
     "unclear", [UNKNOWN, measured(1.0, 2.0), measured(-1.0, 0.5)], ids=["unknown", "wide", "negative"]
 )
 def test_where_nothing_is_measured_the_books_stand_with_a_wide_factor(unclear):
-    found = factor({"broad": of(broad())}, unclear)
+    found = factor_of_system({"broad": of(broad())}, unclear)
     assert found.known == "assumed"
     assert found.ratio == UNKNOWN_FACTOR
 
 
 def test_without_other_corals_or_readings_the_share_is_not_told_and_the_colony_counts_as_large():
-    found = foreseen(broad(), factor({}, UNKNOWN))
+    found = foreseen(broad(), factor_of_system({}, UNKNOWN))
     assert isinstance(found.share, CannotTell)
     assert found.large
 
 
 def test_a_cutting_is_not_large_for_a_grown_system():
     others = {f"{n}": of(broad(0.5, None)) for n in range(6)}
-    found = foreseen(broad(0.1, None), factor(others, measured(20.0, 1.0)))
+    found = foreseen(broad(0.1, None), factor_of_system(others, measured(20.0, 1.0)))
     assert isinstance(found.share, Finding)
     assert found.share.estimate.value < LARGE_SHARE
     assert not found.large
 
 
 def test_the_water_volume_s_uncertainty_widens_the_levels_and_not_the_grams():
-    sure, unsure = (foreseen(broad(), factor({}, UNKNOWN), 640.0, error) for error in (0.0, 300.0))
+    sure, unsure = (foreseen(broad(), factor_of_system({}, UNKNOWN), 640.0, error) for error in (0.0, 300.0))
     assert unsure.grams_per_day.estimate == sure.grams_per_day.estimate
     assert unsure.alkalinity.estimate.high > sure.alkalinity.estimate.high
 
 
 def test_a_newcomer_s_finding_names_the_lines_behind_it():
-    found = foreseen(broad(), factor({"a": of(broad())}, measured(10.0, 0.5)))
+    found = foreseen(broad(), factor_of_system({"a": of(broad())}, measured(10.0, 0.5)))
     assert here(9) in found.grams_per_day.inputs
     assert found.grams_per_day.method == "expected-uptake"
 
@@ -139,7 +140,7 @@ def test_nine_in_ten_newcomers_fall_in_the_interval_if_colonies_are_as_unsure_as
         others = [kin.median * np.exp(method + rng.normal(0.0, kin.of_colony)) for _ in range(4)]
         whole = true_factor * sum(others)
         answer = measured(rng.normal(whole, 0.05 * whole), 0.05 * 1.645 * whole)
-        found = foreseen(broad(), factor({f"{n}": kin for n in range(4)}, answer))
+        found = foreseen(broad(), factor_of_system({f"{n}": kin for n in range(4)}, answer))
         own_method = method * newcomer.of_method / kin.of_method
         truth = true_factor * newcomer.median * np.exp(own_method + rng.normal(0.0, newcomer.of_colony))
         interval = found.grams_per_day.estimate
@@ -149,7 +150,7 @@ def test_nine_in_ten_newcomers_fall_in_the_interval_if_colonies_are_as_unsure_as
 
 def learned(scale: float, grams: float, half_width: float = 0.5) -> Factor:
     """The factor of a water with one Acropora, which lays down so much."""
-    return factor({"one": of(broad(scale, None))}, measured(grams, half_width))
+    return factor_of_system({"one": of(broad(scale, None))}, measured(grams, half_width))
 
 
 def test_a_coral_that_comes_from_another_water_takes_what_it_took_there_as_the_two_waters_compare():
@@ -161,14 +162,14 @@ def test_a_coral_that_comes_from_another_water_takes_what_it_took_there_as_the_t
     weight = BETWEEN_WATERS.value**2 / (BETWEEN_WATERS.value**2 + of_ratio)
     assert times.median == pytest.approx(2.0**weight)
     assert times.spread == pytest.approx(hypot((weight * of_ratio) ** 0.5, of_light_and_flow))
-    for unknown in ((factor({}, UNKNOWN), there), (here_, factor({}, UNKNOWN))):
+    for unknown in ((factor_of_system({}, UNKNOWN), there), (here_, factor_of_system({}, UNKNOWN))):
         assert times_there(*unknown).median == 1.0
         assert times_there(*unknown).spread == pytest.approx(hypot(BETWEEN_WATERS.value, of_light_and_flow))
 
 
 def test_how_sure_it_is_of_a_coral_that_was_followed_comes_of_what_it_took_and_of_the_two_waters():
     took = Estimate(2.0, 0.0, 3.0, "g/day")
-    there = factor({}, UNKNOWN)
+    there = factor_of_system({}, UNKNOWN)
     found = followed(Taken(took, there, (here(7),)), broad(), water(), there)
     assert isinstance(found, ExpectedUptake)
     grams, of_share = found.grams_per_day.estimate, log(3.0 / 2.0) / coverage_factor()
@@ -187,7 +188,7 @@ def test_how_sure_it_is_of_a_coral_that_was_followed_comes_of_what_it_took_and_o
 
 @pytest.mark.parametrize("value", [0.0, -0.5])
 def test_a_coral_that_took_nothing_there_is_expected_by_the_rates(value: float):
-    there = factor({}, UNKNOWN)
+    there = factor_of_system({}, UNKNOWN)
     took = Taken(Estimate(value, -1.0, 1.0, "g/day"), there, (here(7),))
     assert followed(took, broad(), water(), there) == expected(broad(), water(), there)
 
@@ -201,7 +202,7 @@ def test_a_share_is_told_by_the_odds_against_the_rest():
 
 
 def test_without_other_corals_the_share_is_that_of_the_measured_whole():
-    found = foreseen(broad(), factor({}, measured(10.0, 1.0)))
+    found = foreseen(broad(), factor_of_system({}, measured(10.0, 1.0)))
     assert isinstance(found.share, Finding)
     grams = found.grams_per_day.estimate.value
     assert found.share.estimate.value == pytest.approx(grams / (grams + 10.0), rel=0.01)

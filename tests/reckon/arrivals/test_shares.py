@@ -7,7 +7,7 @@ from math import fsum, hypot
 import pytest
 
 from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
-from generator.reckon.arrivals.expected import factor
+from generator.reckon.arrivals.expected import factor_of_system
 from generator.reckon.arrivals.informed import Informed, told_within
 from generator.reckon.arrivals.shares import CoralShare, Shares, present_factor, shares
 from generator.reckon.finding import CannotTell, one_cause
@@ -163,7 +163,7 @@ def test_the_newcomer_is_left_out_of_what_teaches_the_factor():
     others.pop("stag")
     assert without.present is not None
     assert without.present.sum.median < sum(each.median for each in dict(shared().known).values())
-    assert without.known == factor(others, measured(10.0, 1.0)).known
+    assert without.known == factor_of_system(others, measured(10.0, 1.0)).known
 
 
 def test_taking_out_the_only_coral_leaves_no_demand():

@@ -9,7 +9,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from scipy.optimize import nnls
 
-from generator.reckon.dosing.phases import AS_GOOD, combination, given
+from generator.reckon.dosing.phases import AS_GOOD, combination, given_a_day
 from generator.reckon.dosing.supplies import KINDS_HELD, Supply
 
 
@@ -31,7 +31,7 @@ def test_no_non_negative_amounts_come_nearer(gives, wanted):
     scale = np.array([wanted[kind] for kind in KINDS_HELD])
     matrix = np.array([[each[kind] for each in gives] for kind in KINDS_HELD]) / scale[:, None]
     _, nearest = nnls(matrix, np.ones(3))
-    ours = np.linalg.norm([1.0 - given(litres, supplies, kind) / need for kind, need in wanted.items()])
+    ours = np.linalg.norm([1.0 - given_a_day(litres, supplies, kind) / need for kind, need in wanted.items()])
     assert ours <= nearest + AS_GOOD + 1e-6
 
 

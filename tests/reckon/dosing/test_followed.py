@@ -11,7 +11,7 @@ from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 from generator.reckon.dosing.outlook import MOST_A_DAY, levels_to_hold, outlook
-from generator.reckon.dosing.phases import given as what_is_given
+from generator.reckon.dosing.phases import given_a_day as what_is_given
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.supplies import supplies
 from generator.units.kinds import MEQ_PER_DKH

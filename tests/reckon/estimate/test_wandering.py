@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.estimate.slopes import Grid, Series, explain, together, wandered
+from generator.reckon.estimate.slopes import Grid, Series, mean_of_stories, wandered, weigh_stories
 
 MEMORY = 40.0
 KNOWN = Grid(((1.0, 1.0),), ((0.0, 1.0),), MEMORY)
@@ -19,7 +19,7 @@ def test_a_rate_that_does_not_wander_is_the_slope_of_least_squares():
     rng = np.random.default_rng(1)
     days = np.sort(rng.uniform(0.0, 90.0, 12))
     values = 3.0 + 0.02 * days + rng.normal(0.0, 0.1, 12)
-    found = explain([series(days, values, read=0.1)], KNOWN, [[(0.0, 10.0)]])
+    found = weigh_stories([series(days, values, read=0.1)], KNOWN, [[(0.0, 10.0)]])
     assert found is not None
     theirs = scipy.stats.linregress(days, values)
     assert found.rate[0] == pytest.approx(theirs.slope)
@@ -29,7 +29,7 @@ def test_a_rate_that_does_not_wander_is_the_slope_of_least_squares():
 
 def test_series_share_a_rate_and_not_a_height():
     one, other = series([0.0, 10.0], [1.0, 2.0], read=0.1), series([10.0, 20.0], [7.0, 8.2], read=0.1)
-    found = explain([one, other], KNOWN, [[(0.0, 10.0), (10.0, 20.0)], [(0.0, 10.0)]])
+    found = weigh_stories([one, other], KNOWN, [[(0.0, 10.0), (10.0, 20.0)], [(0.0, 10.0)]])
     assert found is not None
     assert found.rate[0] == pytest.approx(0.11)
     assert found.spans[0].mean[0] == pytest.approx(2.2)
@@ -39,7 +39,7 @@ def test_series_share_a_rate_and_not_a_height():
 
 
 def test_nothing_is_told_by_one_day():
-    assert explain([series([5.0], [1.0]), series([7.0, 7.0], [1.0, 1.1])], KNOWN, []) is None
+    assert weigh_stories([series([5.0], [1.0]), series([7.0, 7.0], [1.0, 1.1])], KNOWN, []) is None
 
 
 def test_the_nearer_a_story_comes_to_the_true_error_the_better_its_odds():
@@ -47,7 +47,7 @@ def test_the_nearer_a_story_comes_to_the_true_error_the_better_its_odds():
     days = np.arange(0.0, 300.0, 10.0)
     values = 0.01 * days + rng.normal(0.0, 0.05, len(days))
     grid = Grid(((0.005, 1.0), (0.05, 1.0), (0.5, 1.0)), ((0.0, 1.0),), MEMORY)
-    found = explain([series(days, values, repeats=1.0)], grid, [])
+    found = weigh_stories([series(days, values, repeats=1.0)], grid, [])
     assert found is not None
     assert found.errors[found.log_odds.argmax()] == 0.05
 
@@ -69,9 +69,11 @@ def test_what_comes_is_held_nine_times_in_ten_and_what_was_is_known_better():
     for _ in range(300):
         grown = np.concatenate([[0.0], np.cumsum(drawn(rng, 100))])
         values = grown[days.astype(int)] + rng.normal(0.0, 0.2, len(days))
-        found = explain([series(days, values, read=0.2)], grid, [[(0.0, 70.0)], [(70.0, 100.0)]])
+        found = weigh_stories([series(days, values, read=0.2)], grid, [[(0.0, 70.0)], [(70.0, 100.0)]])
         assert found is not None
-        (so_far, was), (ahead, comes) = (together(found.log_odds, each.mean, each.variance) for each in found.spans)
+        (so_far, was), (ahead, comes) = (
+            mean_of_stories(found.log_odds, each.mean, each.variance) for each in found.spans
+        )
         assert so_far == pytest.approx(grown[70], abs=1.5)
         held += abs(ahead - (grown[100] - grown[70])) < 1.645 * comes
         widths.append((was / 70.0, comes / 30.0))
@@ -93,6 +95,6 @@ def test_what_wandering_adds_is_the_integral_of_what_it_strays():
 
 
 def test_stories_put_together_are_as_far_apart_as_they_lie():
-    mean, spread = together(np.log([1.0, 3.0]), np.array([0.0, 4.0]), np.array([1.0, 1.0]))
+    mean, spread = mean_of_stories(np.log([1.0, 3.0]), np.array([0.0, 4.0]), np.array([1.0, 1.0]))
     assert mean == pytest.approx(3.0)
     assert spread == pytest.approx(np.sqrt(1.0 + 0.25 * 9.0 + 0.75 * 1.0))

@@ -1,33 +1,33 @@
-from generator.reckon.growth.health import state_of
+from generator.reckon.growth.health import health_state
 from generator.records.coral import End
 from tests.reckon.growth.corals import coral, day, here, noted
 
 
 def test_a_quarantine_holds_from_its_first_day_to_its_last():
     kept = coral(health=(noted(0, "quarantine", until=day(30)),))
-    assert state_of(kept, day(30)).quarantine is not None
-    assert state_of(kept, day(31)).quarantine is None
+    assert health_state(kept, day(30)).quarantine is not None
+    assert health_state(kept, day(31)).quarantine is None
 
 
 def test_a_quarantine_without_an_end_holds_until_the_coral_is_noted_as_well():
     kept = coral(health=(noted(0, "quarantine"), noted(40, "well")))
-    assert state_of(kept, day(39)).quarantine is not None
-    assert state_of(kept, day(40)).quarantine is None
+    assert health_state(kept, day(39)).quarantine is not None
+    assert health_state(kept, day(40)).quarantine is None
 
 
 def test_tissue_loss_stays_until_recovery():
     ill = coral(health=(noted(5, "tissue-loss"), noted(9, "treatment", until=day(12)), noted(60, "recovery")))
-    assert [h.what for h in state_of(ill, day(10)).ailing] == ["tissue-loss"]
-    assert len(state_of(ill, day(10)).treatments) == 1
-    assert state_of(ill, day(13)).treatments == ()
-    assert state_of(ill, day(60)).ailing == ()
-    assert state_of(ill, day(4)).ailing == ()
+    assert [h.what for h in health_state(ill, day(10)).ailing] == ["tissue-loss"]
+    assert len(health_state(ill, day(10)).treatments) == 1
+    assert health_state(ill, day(13)).treatments == ()
+    assert health_state(ill, day(60)).ailing == ()
+    assert health_state(ill, day(4)).ailing == ()
 
 
 def test_two_scores_on_the_colour_chart_are_a_change_and_one_is_not():
     # Source: Siebeck et al. 2006, Coral Reefs 25:453-460: two scores or more (from memory).
     def changed(before: str, after: str) -> str:
-        colour = state_of(
+        colour = health_state(
             coral(health=(noted(0, "well", colour=before), noted(9, "well", colour=after))), day(9)
         ).colour
         assert colour is not None
@@ -36,16 +36,16 @@ def test_two_scores_on_the_colour_chart_are_a_change_and_one_is_not():
     assert changed("D5", "D3") == "paled"
     assert changed("D3", "D5") == "darkened"
     assert changed("D5", "D4") == "none"
-    only = state_of(coral(health=(noted(0, "well", colour="d5"),)), day(1)).colour
+    only = health_state(coral(health=(noted(0, "well", colour="d5"),)), day(1)).colour
     assert only is not None
     assert (only.score, only.change) == ("D5", "unknown")
-    assert state_of(coral(), day(1)).colour is None
+    assert health_state(coral(), day(1)).colour is None
 
 
 def test_nothing_is_wrong_any_more_with_a_coral_that_is_gone():
     gone = coral(
         health=(noted(5, "tissue-loss"), noted(6, "quarantine")), end=End(source=here(), at=day(9), how="died")
     )
-    assert state_of(gone, day(8)).ailing
-    found = state_of(gone, day(9))
+    assert health_state(gone, day(8)).ailing
+    found = health_state(gone, day(9))
     assert (found.quarantine, found.ailing) == (None, ())

@@ -16,7 +16,7 @@ from generator.reckon.growth.pace import (
     Kind,
     ahead,
     doubling_time,
-    recent,
+    recent_points,
     repeats_to,
     specific_growth_ahead,
     specific_growth_rate,
@@ -209,15 +209,15 @@ def test_breakage_begins_a_segment_and_a_second_note_of_the_same_place_does_not(
 
 def test_growth_of_now_is_that_of_the_last_year():
     days = list(range(0, 1000, 50))
-    told = recent([points(days, range(1, 21))], day(1000))
+    told = recent_points([points(days, range(1, 21))], day(1000))
     assert min(p.at for p in told[0]) == day(650)
 
 
 def test_where_the_last_year_holds_too_few_measurements_the_last_four_count():
-    told = recent([points(range(0, 2000, 200), range(1, 11))], day(2000))
+    told = recent_points([points(range(0, 2000, 200), range(1, 11))], day(2000))
     assert [p.at for p in told[0]] == [day(1200), day(1400), day(1600), day(1800)]
     only_old = [points([0, 100], [1.0, 2.0])]
-    assert recent(only_old, day(1000)) == tuple(only_old)
+    assert recent_points(only_old, day(1000)) == tuple(only_old)
 
 
 def test_a_coral_never_weighed_is_followed_by_its_footprint():

@@ -13,7 +13,7 @@ from generator.read.load import load
 from generator.reckon.analysis.findings import Findings
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.finding import Finding
-from generator.reckon.water.calcification import _of, sides
+from generator.reckon.water.calcification import _of, two_sides
 from generator.reckon.water.findings import Forecast
 from generator.records.past import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
@@ -44,7 +44,7 @@ def test_uptake_with_a_predicted_rise_is_never_less_than_before_and_reaches_as_f
     reach = coverage_factor() * spread
     step = Estimate(middle, middle * exp(-reach), middle * exp(reach), "meq/L/day")
     as_normal = hypot(measured, coverage_factor() * step.standard)
-    below, above = sides(as_normal, as_normal, [step])
+    below, above = two_sides(as_normal, as_normal, [step])
     assert below == pytest.approx(hypot(measured, middle - step.low))
     assert above == pytest.approx(hypot(measured, step.high - middle))
     assert below <= measured + middle

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.replay import ENOUGH, HORIZONS, factor, nearest, track_records
+from generator.reckon.water.replay import ENOUGH, HORIZONS, nearest_predictions, track_records, widening
 from generator.records.log import PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -30,7 +30,7 @@ def steady(seed: int, count: int = 60) -> np.ndarray:
 
 
 def test_about_nine_in_ten_readings_of_a_steady_water_fall_where_they_were_expected():
-    held = [each.inside for seed in range(6) for each in nearest(replayed(steady(seed)))]
+    held = [each.inside for seed in range(6) for each in nearest_predictions(replayed(steady(seed)))]
     assert len(held) > 300
     assert 0.86 < np.mean(held) < 0.98
 
@@ -57,7 +57,7 @@ def test_a_prediction_counts_for_a_horizon_only_if_it_was_made_about_so_long_bef
 
 def test_each_reading_counts_once_by_its_nearest_prediction():
     every = replayed(steady(3))
-    once = nearest(every)
+    once = nearest_predictions(every)
     assert len({each.reading for each in every}) == len(once)
     assert {each.days for each in once} == {1.0}
 
@@ -69,18 +69,18 @@ def test_a_quantity_that_was_hardly_read_has_no_record():
 
 def test_ranges_half_as_wide_as_they_should_be_ask_to_be_doubled():
     rng = np.random.default_rng(5)
-    right, narrow = factor(list(rng.normal(0.0, 1.0, 400))), factor(list(rng.normal(0.0, 2.0, 400)))
+    right, narrow = widening(list(rng.normal(0.0, 1.0, 400))), widening(list(rng.normal(0.0, 2.0, 400)))
     assert right is not None
     assert narrow is not None
     assert right.low < 1.0 < right.high
     assert narrow.low < 2.0 < narrow.high
     assert narrow.low > 1.2
-    assert factor([0.0] * (ENOUGH - 1)) is None
+    assert widening([0.0] * (ENOUGH - 1)) is None
 
 
 def test_scores_that_lie_just_as_a_normal_distribution_has_them_need_no_correction():
     n = 999
     scores = [NormalDist().inv_cdf((place + 1) / (n + 1)) for place in range(n)]
-    found = factor(scores)
+    found = widening(scores)
     assert found is not None
     assert found.value == pytest.approx(1.0, abs=0.01)

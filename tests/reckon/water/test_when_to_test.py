@@ -10,7 +10,7 @@ from generator.reckon.water.account import DemandStep
 from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.deliveries import Deliveries
 from generator.reckon.water.estimate import track
-from generator.reckon.water.ledger import Evidence, in_days, moment_of
+from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.process import Series
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
@@ -59,7 +59,7 @@ def told(run: WaterRun) -> bool:
 
 def plan(run: WaterRun, size: float):
     evidence, found = known(run, ARRIVAL)
-    return reading_plan(evidence, found, moment_of(ARRIVAL), size, run.kit_error, moment_of(ARRIVAL))
+    return reading_plan(evidence, found, moment_of_days(ARRIVAL), size, run.kit_error, moment_of_days(ARRIVAL))
 
 
 def days_after(moment) -> float:
