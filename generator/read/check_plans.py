@@ -111,7 +111,13 @@ def goings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                 wrong = f"'{given.coral}' is going, but its end is on {coral.end.at}"
                 source, also = draft.at(plan.source, "going", index, "coral"), draft.at(coral.source, "end", "at")
                 yield Problem(source, "plan", wrong, "correct one of the two", also)
-        for move, coral in movers(plan, draft.corals, day):
+        moved = movers(plan, draft.corals, day)
+        for move in plan.moving:
+            if move.all_of in draft.systems and not any(each is move for each, _ in moved):
+                wrong = f"no coral is in '{move.all_of}' on {day} that could move to '{move.to}'"
+                remedy = "name another system, or delete the move"
+                yield warn(draft.at(move.source, "all_of"), "plan", wrong, remedy)
+        for move, coral in moved:
             standing = coral.placement_on(day)
             if standing is None or (standing.system == move.to and move.place in (None, standing.place)):
                 wrong = (

@@ -108,10 +108,17 @@ def steps(
         then.forecasts["alkalinity"],
         pumps,
         _stocks(system, log, pumps, at),
-        after.next_test.at if isinstance(after, Plan) else None,
+        _test(after, then, at),
         plan,
         _outcomes(system, at_hand, baseline, step, pumps, plan) if plan and plan.readings else None,
     )
+
+
+def _test(after: Plan | CannotTell, then: WaterFindings, at: datetime) -> datetime | None:
+    """When the plan of the hour of the change asks for a test: at the change itself, where it asks at once."""
+    if isinstance(after, CannotTell):
+        return None
+    return after.next_test.at if after.next_test.at > then.as_of else at
 
 
 def _left(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply]) -> Phase:

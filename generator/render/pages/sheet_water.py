@@ -10,6 +10,7 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import After, InWater
 from generator.reckon.planned.steps import Outcomes, PumpStep, Steps
 from generator.reckon.trade.journey import Journey
+from generator.reckon.water.demand_events import LEAST_SHARE
 from generator.reckon.water.findings import Forecast
 from generator.records.system import System
 from generator.render.base.blocks import (
@@ -51,6 +52,7 @@ def afterwards(ctx: PageContext, found: After) -> Section:
     return section(
         joined(words("sheet.after.title"), ctx.to_system(found.system)),
         items(*(_change(ctx, each) for each in found.events if each.step is not None), look=""),
+        None if found.steps or unknown else Paragraph(words("sheet.after.little", share=f"{100.0 * LEAST_SHARE:.0f}")),
         cannot(words, unknown[0]) if unknown else None,
         figures(
             *(per_day_figure(ctx, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known)
