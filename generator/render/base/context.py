@@ -50,10 +50,11 @@ class Shared:
 
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What the page at `url` is made from."""
+    """What the page at `url` is made from. Its days are counted from `day_none`, if that stands for a day to come."""
 
     shared: Shared
     url: str = links.HOME
+    day_none: date | None = None
 
     @property
     def view(self) -> View:
@@ -93,7 +94,8 @@ class PageContext:
     @property
     def display(self) -> Display:
         """The units, digits and zone of numbers and moments."""
-        return self.shared.display
+        display = self.shared.display
+        return replace(display, day_none=self.day_none) if self.day_none else display
 
     @property
     def pictures(self) -> Mapping[str, Picture]:

@@ -26,11 +26,15 @@ _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """How the journal wants numbers and dates shown: unit by kind of quantity, time zone, date order."""
+    """How the journal wants numbers and dates shown: unit by kind of quantity, time zone, date order.
+
+    Days are counted from `day_none`, where nobody knows yet which day that will be.
+    """
 
     zone: ZoneInfo
     units: dict[str, str]
     date_order: str = "year-month-day"
+    day_none: date | None = None
 
     def unit(self, kind: str) -> str:
         """The unit a kind of quantity is shown in: the canonical one where the journal's has no factor."""
@@ -206,7 +210,10 @@ class Say:
         return with_unit(f"{NBSP}×{NBSP}".join(sides), self.unit("length"))
 
     def day(self, on: date) -> Moment:
-        """A day in the journal's date order."""
+        """A day in the journal's date order, or how many days after the one that days are counted from."""
+        if self.display.day_none is not None:
+            days = (on - self.display.day_none).days
+            return Moment(self.words("numbers.day_n", n=days) if days else self.words("numbers.day_none"), f"P{days}D")
         order = self.display.date_order
         if order == "year-month-day":
             return Moment(on.isoformat(), on.isoformat())
@@ -225,6 +232,8 @@ class Say:
     def moment(self, at: datetime) -> Moment:
         """A moment on the keeper's own clock."""
         local = at.astimezone(self.display.zone)
+        if self.display.day_none is not None:
+            return self.day(local.date())
         return Moment(f"{self.on(local.date())}, {local:%H:%M}", local.isoformat(timespec="minutes"))
 
     def age(self, then: datetime, now: datetime) -> str:

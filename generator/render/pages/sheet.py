@@ -1,6 +1,7 @@
 """The sheet of a plan: all of its day in the order of the day, on a sheet of paper to take along."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import ceil
 
 from generator.reckon.growth.places import Suggestion
@@ -11,7 +12,7 @@ from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
 from generator.records.planned import Planned
 from generator.render.base import links
-from generator.render.base.blocks import Fold, Items, Paragraph, Section, Table, facts, group, items, row, section
+from generator.render.base.blocks import Fold, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, joined, small
 from generator.render.base.page import Page
@@ -24,12 +25,20 @@ from generator.render.pages.sheet_place import (
     middle,
     misfits,
     moves_of,
+    moving_first,
     papers,
     place_facts,
     places,
-    placing,
+    put,
 )
-from generator.render.pages.sheet_water import afterwards, pose_first, sheet_glance, steps_cautions, water_choice
+from generator.render.pages.sheet_water import (
+    afterwards,
+    pose_first,
+    risk_words,
+    sheet_glance,
+    steps_cautions,
+    water_choice,
+)
 from generator.render.pages.sheet_way import lifts, name_of, passenger, verdict, weights_of
 from generator.render.pages.travel import left_words, say_hours, title_of, when_of
 
@@ -55,74 +64,84 @@ _MANY = 6
 def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     """The sheet of one plan, with all that its day asks for."""
     words, plan = ctx.words, found.plan
-    title = title_of(ctx, plan)
+    title, then = title_of(ctx, plan), ctx if plan.date else replace(ctx, day_none=found.at.date())
     waters = [(each.system, each.steps) for landing in found.landings for each in landing.waters]
     after = [(each.system, each.steps) for each in found.afters]
     water = plan.travel.water if plan.travel else None
     posed = pose_first(ctx, found)
     way = [passenger(ctx, number, each, water, not posed) for number, each in enumerate(found.passengers, start=1)]
-    into = [_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)]
-    into += [_mover(ctx, each) for each in found.settlings]
+    into = [_newcomer(ctx, then, number, each) for number, each in enumerate(found.landings, start=1)]
+    into += [_mover(ctx, then, each) for each in found.settlings]
     needed = items(*papers(ctx, found), look="ticks")
+    room = [*(each.places for each in found.landings), *(each.places for each in found.settlings)]
+    first = [each for places in room for each in moving_first(ctx, places)]
     return page(
         ctx,
         "sheet",
         "corals",
-        sheet_glance(ctx, found),
+        sheet_glance(ctx, then, found),
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
         Paragraph(_untold(ctx, plan), "note"),
+        section(words("sheet.before"), items(*first, look="ticks")) if first else None,
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
-        *(_care(ctx, each) for each in found.care),
-        *(into if len(into) < _SEVERAL else (into_place(ctx, found, into),)),
-        group("waters" if after[1:] else "", *(afterwards(ctx, each) for each in found.afters)),
+        *(_care(ctx, each, ctx.partner(plan.partner) if plan.partner else "") for each in found.care),
+        *(into if len(into) < _SEVERAL else (into_place(ctx, then, found, into),)),
+        group("waters" if after[1:] else "", *(afterwards(ctx, then, each) for each in found.afters)),
         steps_cautions(ctx, (*waters, *after)),
         group("onward", Fold(words("travel.methods"), (row(*(to_method(ctx, id) for id in _METHODS)),))),
         title=title,
         description=words("sheet.description", title=title),
         crumbs=(section_crumb(ctx, "corals"), ctx.link(links.PLANNED, words("planned.title"))),
-        lead=joined(bold(words(f"planned.stage.{plan.stage}")), words(f"sheet.next.{plan.stage}", plan=plan.id)),
+        lead=joined(bold(f"{words(f'planned.stage.{plan.stage}')}."), words(f"sheet.next.{plan.stage}", plan=plan.id)),
         look="day-sheet of-many" if len(way) >= _MANY else "day-sheet",
         text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
     )
 
 
-def _care(ctx: PageContext, found: Care) -> Section:
+def _care(ctx: PageContext, found: Care, partner: str) -> Section:
     """How what comes into one water is brought in."""
     words = ctx.words
     title = words("sheet.care.title")
     return section(
         joined(f"{title}:", ctx.to_system(found.system)) if found.system else title,
-        items(*caring(ctx, found), look="", ordered=True),
+        items(*caring(ctx, found, partner), look="", ordered=True),
         Paragraph(words("cautions.no-release"), "caution"),
     )
 
 
-def _newcomer(ctx: PageContext, number: int, found: Landing) -> Section:
-    """One colony that comes: where it goes and what moves first, its light, and what it asks of the water."""
+def _newcomer(ctx: PageContext, then: PageContext, number: int, found: Landing) -> Section:
+    """One colony that comes: where it goes, its light, and what it asks of the water."""
     words, new = ctx.words, found.new
     return section(
         joined(words("sheet.place.title"), Link(new.name), small(Span(new.species, "i"))),
         place_facts(ctx, found),
-        *_spot(ctx, new.name, found.places, found.light, new.system),
-        *(water_choice(ctx, new.name, water) for water in found.waters),
+        *_spot(ctx, then, new.name, found.places, found.light, new.system),
+        *(water_choice(ctx, then, new.name, water) for water in found.waters),
         id=f"colony-{number}",
     )
 
 
-def _mover(ctx: PageContext, found: Settling) -> Section:
-    """One coral that moves: where it goes and what moves first, and its light."""
+def _mover(ctx: PageContext, then: PageContext, found: Settling) -> Section:
+    """One coral that moves: where it goes, and its light."""
     coral = ctx.to_coral(found.coral.id)
-    return section(joined(ctx.words("sheet.place.title"), coral), *_spot(ctx, coral.text, found.places, found.light))
+    return section(
+        joined(ctx.words("sheet.place.title"), coral), *_spot(ctx, then, coral.text, found.places, found.light)
+    )
 
 
 def _spot(
-    ctx: PageContext, name: str, found: Sequence[Suggestion], first: FirstLight | None, system: str | None = None
-) -> Iterator[Items | Section | None]:
-    """What moves first, the places (in `system`, if it is decided), and the steps of light."""
+    ctx: PageContext,
+    then: PageContext,
+    name: str,
+    found: Sequence[Suggestion],
+    first: FirstLight | None,
+    system: str | None = None,
+) -> Iterator[Paragraph | Section | None]:
+    """Where it goes, the places (in `system`, if it is decided), and the steps of light."""
     words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))
-    light = items(*(lighting(ctx, first) if first else ()), look="")
-    yield items(*placing(ctx, name, found), look="", ordered=True)
+    light = items(*(lighting(then, first) if first else ()), look="")
+    yield Paragraph(put(ctx, name, found))
     yield places(ctx, name, found, system)
     yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
 
@@ -194,13 +213,15 @@ def _side_by_side(ctx: PageContext, found: Sequence[Passenger]) -> Iterator[str]
             yield ctx.words("sheet.rows.too_many", n=ceil(share))
 
 
-def into_place(ctx: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:
+def into_place(ctx: PageContext, then: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:
     """Every colony in its place, in the order of doing: what moves first, where it goes, its light."""
     words = ctx.words
     heads = words.each("sheet.rows.coral", "sheet.rows.first", "sheet.rows.place", "sheet.light.title")
     rows: list[tuple[str, Landing | Settling]] = [(one.new.name, one) for one in found.landings]
     rows += [(ctx.to_coral(one.coral.id).text, one) for one in found.settlings]
-    placed = tuple(_placed(ctx, f"{n}. {name}", one.places, one.light) for n, (name, one) in enumerate(rows, start=1))
+    placed = tuple(
+        _placed(ctx, then, f"{n}. {name}", one.places, one.light) for n, (name, one) in enumerate(rows, start=1)
+    )
     return section(
         words("sheet.rows.places"),
         Table(words("sheet.rows.places"), heads, placed, "tall"),
@@ -215,7 +236,7 @@ def _traveller(ctx: PageContext, found: Passenger) -> tuple[Inline, ...]:
     weights = {each.label: each.shown for each in weights_of(ctx, found)}
     lift = lifts(ctx, found.weights.lift) if found.weights else ""
     risks = (risk for risk in journey.risks if risk.level != "low") if journey else ()
-    named = ", ".join(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}" for risk in risks)
+    named = ", ".join(risk_words(ctx, risk.id, risk.level) for risk in risks)
     return (
         joined(name_of(ctx, found), small(f"{what}, {found.coral.species}"), by=BREAK),
         *(weights.get(words(f"sheet.weights.{each}")) or "" for each in ("air", "dripping", "in_water")),
@@ -229,7 +250,9 @@ def _needs(ctx: PageContext, judged: Journey) -> Inline:
     return joined(ctx.words("journey.figures.water"), ctx.say.level("volume", judged.water))
 
 
-def _placed(ctx: PageContext, name: str, places: Sequence[Suggestion], light: FirstLight | None) -> tuple[Inline, ...]:
+def _placed(
+    ctx: PageContext, then: PageContext, name: str, places: Sequence[Suggestion], light: FirstLight | None
+) -> tuple[Inline, ...]:
     words = ctx.words
     if not places:
         return name, "", words("sheet.rows.nowhere"), ""
@@ -243,5 +266,5 @@ def _placed(ctx: PageContext, name: str, places: Sequence[Suggestion], light: Fi
         name,
         moves_of(ctx, best) or words("places.free"),
         joined(spot, *map(bold, misfits(ctx, best)), by=BREAK),
-        joined(*(lighting(ctx, light) if light else ()), by=BREAK),
+        joined(*(lighting(then, light) if light else ()), by=BREAK),
     )

@@ -127,14 +127,14 @@ def _papered(new: Newcomer) -> bool:
     return new.origin is not None and (new.origin.permit is not None or new.origin.source_code is not None)
 
 
-def caring(ctx: PageContext, found: Care) -> Iterator[str]:
-    """How it is brought in, in the order of doing."""
+def caring(ctx: PageContext, found: Care, partner: str) -> Iterator[str]:
+    """How it is brought in, in the order of doing; `partner` is who keeps it now."""
     words, of = ctx.words, "sheet.care.move" if found.home else "sheet.care"
     home = ctx.view.systems[found.home].name if found.home else ""
     yield from _acclimation(ctx, found.acclimation)
     yield words(f"{of}.dip")
     if found.home is None and found.quarantined is not None:
-        yield words("sheet.care.quarantined", n=round(found.quarantined))
+        yield words("sheet.care.quarantined", n=round(found.quarantined), who=partner)
     elif found.home is None:
         yield words("sheet.care.quarantine")
     elif not (found.newest or found.waiting or found.brought):
@@ -167,20 +167,23 @@ def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:
         yield words("sheet.care.acclimate_unknown", minutes=minutes)
 
 
-def placing(ctx: PageContext, name: str, places: Sequence[Suggestion]) -> Iterator[str]:
-    """What moves first and where to, in order, and where the coral of that name goes then."""
+def moving_first(ctx: PageContext, places: Sequence[Suggestion]) -> Iterator[str]:
+    """What moves before a coral gets the best of its places, and where to, in order."""
     words = ctx.words
-    if not places:
-        return
-    best = places[0]
-    for move in best.moves:
+    for move in places[0].moves if places else ():
         other = ctx.to_coral(move.coral).text
         if move.to is None:
             yield words("sheet.steps.stuck", name=other)
         else:
             yield words("sheet.steps.move", name=other, to=f"{at_place(ctx, move.to)}, {middle(ctx, move.to)}")
-    spot = f"{at_place(ctx, best.spot)}, {middle(ctx, best.spot)}"
-    yield words("sheet.steps.then" if best.moves else "sheet.steps.there", name=name, to=spot)
+
+
+def put(ctx: PageContext, name: str, places: Sequence[Suggestion]) -> str:
+    """Where the coral of that name goes; "" if there is no place."""
+    if not places:
+        return ""
+    spot = f"{at_place(ctx, places[0].spot)}, {middle(ctx, places[0].spot)}"
+    return ctx.words("sheet.steps.then" if places[0].moves else "sheet.steps.there", name=name, to=spot)
 
 
 def lighting(ctx: PageContext, found: FirstLight) -> Iterator[str]:

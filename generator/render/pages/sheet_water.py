@@ -36,15 +36,15 @@ from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, uptake_row, ways_of
 from generator.render.pages.sheet_place import at_place, misfits, moves_of, nowhere
-from generator.render.pages.sheet_way import verdict, views
+from generator.render.pages.sheet_way import lifts, verdict, views
 from generator.render.pages.travel import name_on
 
 # Less a day (litres) is not worth a pump. A choice of ours.
 _LEAST = 0.0005
 
 
-def afterwards(ctx: PageContext, found: After) -> Section:
-    """One system once all of a plan is done: what changes, its uptake before and after, and what to do about it."""
+def afterwards(ctx: PageContext, then: PageContext, found: After) -> Section:
+    """One system once all of a plan is done: what changes, its uptake before and after, and what to do `then`."""
     words, told = ctx.words, evidence(ctx, found.system)
     both = (("before", found.before), ("after", found.after))
     known = [(key, answer) for key, answer in both if isinstance(answer, Finding)]
@@ -57,7 +57,7 @@ def afterwards(ctx: PageContext, found: After) -> Section:
         figures(
             *(per_day_figure(ctx, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known)
         ),
-        *_steps(ctx, ctx.view.systems[found.system], found.steps),
+        *_steps(then, ctx.view.systems[found.system], found.steps),
     )
 
 
@@ -76,8 +76,8 @@ def _a_day(ctx: PageContext, litres: float) -> str:
     return ctx.say.a_day(say_litres(ctx, litres))
 
 
-def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
-    """One water a colony could go into: what it would take up there, and what to do about it."""
+def water_choice(ctx: PageContext, then: PageContext, colony: str, found: InWater) -> Section:
+    """One water a colony could go into: what it would take up there, and what to do about it `then`."""
     words, uptake, told = ctx.words, found.uptake, evidence(ctx, found.system)
     known = uptake if isinstance(uptake, ExpectedUptake) else None
     return section(
@@ -85,7 +85,7 @@ def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
         cannot(words, uptake) if isinstance(uptake, CannotTell) else None,
         figures(*foreseen_figures(ctx, known, told)) if known else None,
         Fold(words("changes.ways_title"), (ways_of(ctx, known),), "more") if known else None,
-        *_steps(ctx, ctx.view.systems[found.system], found.steps, colony),
+        *_steps(then, ctx.view.systems[found.system], found.steps, colony),
     )
 
 
@@ -194,21 +194,23 @@ def _outcomes(ctx: PageContext, found: Outcomes, *, dosed: bool) -> Iterator[str
 _TOLD = 3
 
 
-def sheet_glance(ctx: PageContext, found: PlanFindings) -> Group:
+def sheet_glance(ctx: PageContext, then: PageContext, found: PlanFindings) -> Group:
     """The answers in words, beside a picture of what changes, or of how the one that travels lies."""
     words = ctx.words
     journeys = [each.judged for each in found.passengers if isinstance(each.judged, Journey)]
     risks = [risk for judged in journeys for risk in judged.risks if risk.level != "low"]
-    named = dict.fromkeys(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}" for risk in risks)
+    named = dict.fromkeys(risk_words(ctx, risk.id, risk.level) for risk in risks)
     rows = list(_rows(ctx, found))
     unit = ctx.say.a_day(ctx.say.unit("alkalinity"))
     return group(
         "glance",
         facts(
             (words("sheet.rows.fit"), _fit(ctx, found, journeys)),
+            (words("sheet.glance.weighs"), joined(*_weights(ctx, found), by=BREAK)),
             (words("risks.title"), joined(*named, by=_AND)),
             (words("sheet.rows.place"), joined(*_places(ctx, found), by=BREAK)),
-            (words("changes.readings"), joined(*_tests_glance(ctx, found), by=BREAK)),
+            (words("sheet.water.pumps"), joined(*_pumps_glance(ctx, found), by=BREAK)),
+            (words("changes.readings"), joined(*_tests_glance(then, found), by=BREAK)),
             look="answers",
         ),
         Drawn("ranges", ranges(words, words("sheet.glance.uptake"), unit, rows) if rows else None),
@@ -271,10 +273,43 @@ def _now(ctx: PageContext, system: str) -> str:
     return ctx.words("shares.as_it_is", system=ctx.view.systems[system].name)
 
 
+def risk_words(ctx: PageContext, id: str, level: str) -> str:
+    """What can go wrong, and how likely it is."""
+    return ctx.words("risks.of", name=ctx.words(f"risks.{id}.name"), level=ctx.words(f"risks.levels.{level}"))
+
+
+def _weights(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
+    """What each weighs with its water in the container, or dripping wet, and who lifts it; nothing of many."""
+    for each in found.passengers if len(found.passengers) <= _TOLD else ():
+        name = f"{each.coral.name}:" if len(found.passengers) > 1 else ""
+        in_water = each.judged.lift if isinstance(each.judged, Journey) else None
+        lift = in_water or (each.weights.lift if each.weights else None)
+        if lift:
+            with_what = ctx.words("sheet.glance.with_water" if in_water else "sheet.glance.dripping")
+            mass = ctx.say.estimate(lift.mass.scaled(*((1.0, "kg") if lift.mass.value >= 1.0 else (1000.0, "g"))))
+            yield joined(name, mass, f"{with_what}.", lifts(ctx, lift))
+
+
+def _waters(found: PlanFindings) -> list[tuple[str, Steps | None]]:
+    """The steps in each water that changes."""
+    waters: list[tuple[str, Steps | None]] = [(each.system, each.steps) for each in found.afters]
+    return waters + [(each.system, each.steps) for landing in found.landings[:_TOLD] for each in landing.waters]
+
+
+def _pumps_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
+    """From what to what each pump is set at the hour of arrival."""
+    waters = _waters(found)
+    for system, steps in waters:
+        for step in steps.pumps if steps else ():
+            name = f"{ctx.view.systems[system].name}:" if len(waters) > 1 else ""
+            now, first = (_a_day(ctx, litres) for litres in (step.now, step.first))
+            said = ctx.words("sheet.glance.pump", supply=supply_name(ctx, step.supply), now=now, first=first)
+            yield joined(name, said)
+
+
 def _tests_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
     """The first reading that tells how large the change is, in each water."""
-    waters: list[tuple[str, Steps | None]] = [(each.system, each.steps) for each in found.afters]
-    waters += [(each.system, each.steps) for landing in found.landings[:_TOLD] for each in landing.waters]
+    waters = _waters(found)
     for system, steps in waters:
         for at, why, odds in planned_readings(ctx, steps.plan)[:1] if steps and steps.plan else ():
             name = f"{ctx.view.systems[system].name}:" if len(waters) > 1 else ""

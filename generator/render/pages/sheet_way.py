@@ -118,7 +118,9 @@ def _journey(ctx: PageContext, number: int, judged: Journey, posed: bool) -> tup
 def lifts(ctx: PageContext, found: Lift) -> str:
     """Who lifts it, and the guidelines for one person and for two."""
     limit, of_two = (ctx.say.number(each, 0, "kg") for each in (found.limit, found.of_two))
-    return ctx.words(f"journey.lifts.{found.judgement}", limit=limit, of_two=of_two)
+    sure = found.mass.value > (found.limit if found.judgement == "two-people" else found.of_two)
+    perhaps = "" if sure or found.judgement == "one-person" else "perhaps-"
+    return ctx.words(f"journey.lifts.{perhaps}{found.judgement}", limit=limit, of_two=of_two)
 
 
 def weights_of(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
