@@ -55,7 +55,7 @@ def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
                 yield from map(_figure, block.figures)
             case Items():
                 yield from map(said, block.items)
-            case Fold() if "numbers" in block.look:
+            case Fold() if "in-text" in block.look:
                 yield from lines(block.blocks)
             case Table():
                 heads = tuple(map(said, block.heads))

@@ -139,7 +139,7 @@ def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
         changed,
         items(*_doses(ctx, found)),
         Paragraph(joined(bold(words("since.same")), f"{listed(ctx, names)}.") if names else ""),
-        Fold(words("chart.numbers"), (same,), "why"),
+        Fold(words("chart.numbers"), (same,), "why in-text"),
         *(Paragraph(each, "note") for each in predicted(ctx, id)),
     )
 
