@@ -83,7 +83,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
         Paragraph(_untold(ctx, plan), "note"),
-        section(words("sheet.before"), items(*first, look="ticks")) if first else None,
+        section(words("sheet.before"), items(*first, look="ticks")) if first and len(into) < _SEVERAL else None,
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
         *(_care(ctx, each, ctx.partner(plan.partner) if plan.partner else "") for each in found.care),
         *(into if len(into) < _SEVERAL else (into_place(ctx, then, found, into),)),
