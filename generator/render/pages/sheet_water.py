@@ -297,8 +297,8 @@ def _waters(found: PlanFindings) -> list[tuple[str, Steps | None]]:
 
 
 def _pumps_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
-    """From what to what each pump is set at the hour of arrival."""
-    waters = _waters(found)
+    """From what to what each pump is set at the hour of arrival; of many, their own section says it."""
+    waters = _waters(found) if len(found.passengers) <= _TOLD else []
     for system, steps in waters:
         for step in steps.pumps if steps else ():
             name = f"{ctx.view.systems[system].name}:" if len(waters) > 1 else ""
