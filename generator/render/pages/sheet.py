@@ -73,8 +73,6 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     into = [_newcomer(ctx, then, number, each) for number, each in enumerate(found.landings, start=1)]
     into += [_mover(ctx, then, each) for each in found.settlings]
     needed = items(*papers(ctx, found), look="ticks")
-    room = [*(each.places for each in found.landings), *(each.places for each in found.settlings)]
-    first = [each for places in room for each in moving_first(ctx, places)]
     return page(
         ctx,
         "sheet",
@@ -83,7 +81,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
         Paragraph(_untold(ctx, plan), "note"),
-        section(words("sheet.before"), items(*first, look="ticks")) if first and len(into) < _SEVERAL else None,
+        _before(ctx, found) if len(into) < _SEVERAL else None,
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
         *(_care(ctx, each, ctx.partner(plan.partner) if plan.partner else "") for each in found.care),
         *(into if len(into) < _SEVERAL else (into_place(ctx, then, found, into),)),
@@ -97,6 +95,13 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         look="day-sheet of-many" if len(way) >= _MANY else "day-sheet",
         text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
     )
+
+
+def _before(ctx: PageContext, found: PlanFindings) -> Section | None:
+    """What moves before the day, to make room."""
+    room = [*(each.places for each in found.landings), *(each.places for each in found.settlings)]
+    first = items(*(each for places in room for each in moving_first(ctx, places)), look="ticks")
+    return section(ctx.words("sheet.before"), first) if first else None
 
 
 def _care(ctx: PageContext, found: Care, partner: str) -> Section:
