@@ -34,7 +34,16 @@ from generator.render.base.page import Page
 from generator.render.base.why import figure
 from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links
-from generator.render.pages.coral_growth import cutting_plan, growth, light, rings, share_of_uptake, state_words, uptake
+from generator.render.pages.coral_growth import (
+    cutting_plan,
+    decline_words,
+    growth,
+    light,
+    rings,
+    share_of_uptake,
+    state_words,
+    uptake,
+)
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
 from generator.render.pages.room import room, soonest
@@ -143,7 +152,11 @@ def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts
         (words("coral.sizes"), joined(*_size(ctx, coral))),
         (words("room.title"), soonest(ctx, coral)),
         (words("coral.glance.cut"), _to_cut(ctx, found.cutting)),
-        (words(f"growth.specific.{growth.specific_of}"), _said(figure(ctx, "", growth.specific))),
+        (words("growth.title"), decline_words(ctx, found)),
+        (
+            words(f"growth.specific.{growth.specific_of}"),
+            "" if growth.decline else _said(figure(ctx, "", growth.specific)),
+        ),
         (words("share.title"), _said(share) if share else ""),
         (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),
     )

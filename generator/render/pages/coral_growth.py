@@ -37,10 +37,11 @@ _MOST_CUT = 50.0
 def growth(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: Picture | None) -> Section:
     """How it grew (`drawn`: its outlines, where they stand nowhere else), how fast it will, and whether it slowed."""
     words, fall = ctx.words, found.growth.decline
+    fell = Paragraph(decline_words(ctx, found))
     ahead = figures(*_ahead(ctx, found))
     return section(
         words("growth.title"),
-        group("caution", Paragraph(_decline(ctx, found)), why_of(ctx, "growth-decline", fall.inputs)) if fall else None,
+        group("caution", fell, why_of(ctx, "growth-decline", fall.inputs)) if fall else None,
         group(
             "anchors",
             group("anchor", drawn),
@@ -126,7 +127,7 @@ def _between(ctx: PageContext, growth: Growth) -> str:
     return told + ctx.words(f"growth.repeats.{repeats.known}", share=share, low=low, high=high)
 
 
-def _decline(ctx: PageContext, found: CoralFindings) -> str:
+def decline_words(ctx: PageContext, found: CoralFindings) -> str:
     """By how much growth fell and since when; "" if it did not."""
     fall = found.growth.decline
     if fall is None:

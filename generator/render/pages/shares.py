@@ -22,10 +22,9 @@ from generator.render.base.blocks import (
     Table,
     figures,
     group,
-    row,
     section,
 )
-from generator.render.base.context import PageContext, page_of_system
+from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.inline import Inline, code, joined, small
 from generator.render.base.numbers import Moment, Shown, hundredths
 from generator.render.base.page import Page
@@ -210,10 +209,10 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
             (Table(title, heads, tuple(_what_if(ctx, each, others) for each in ifs), "stacked tall many"),),
         ),
         behind_what_ifs(ctx, found, ifs, others),
-        Paragraph(joined(words("shares.another"), code(f"corallite what-if {ifs[0].coral} --cut 40%")), "note")
+        Paragraph(joined(words("shares.another"), code(f"corallite what-if {ifs[0].coral} --cut 40%")), "note onward")
         if ctx.view.audience == "own"
         else None,
-        row(ctx.link(links.PLANNED, words("shares.coming"))) if ctx.view.plans else None,
+        onward(ctx, links.PLANNED, "shares.coming") if ctx.view.plans else None,
         id="what-if",
         lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), words("shares.by_both"), most),
     )
