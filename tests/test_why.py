@@ -71,7 +71,11 @@ def test_each_row_of_a_plan_unfolds_the_parts_of_its_gap_and_its_day_and_its_lin
     seen = 0
     for path in (own_site / "plans").glob("*.html"):
         for section in read(path).iter("section"):
-            tables = [table for table in classed(section, "table", "tall") if "grounds" not in table.get("class")]
+            tables = [
+                table
+                for table in classed(section, "table", "tall")
+                if not {"grounds", "near"} & set(table.get("class").split())
+            ]
             behind = grounds(section)
             for row in (row for table in tables for row in table.find("tbody").iter("tr")):
                 coral, *cells = row

@@ -136,7 +136,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
             items(*(row[0] for row in rows), look="names", label=words("plan.list")),
             Picture(side, words("plan.side_key"), "drawing") if side else None,
             Paragraph(how(ctx, "light-between"), "onward") if side else None,
-            Fold(words("plan.sizes"), (Table(words("plan.list"), heads, rows, "tall"),)),
+            Fold(words("plan.sizes"), (Table(words("plan.list"), heads, rows, "tall near"),)),
             None if rows else Paragraph(words("plan.none")),
             id=id,
         )
