@@ -211,13 +211,15 @@ def _is_dosed(water: WaterFindings, kind: str, as_of: datetime) -> bool:
     return any(line.until >= as_of - DEMAND_LOOKS_BACK for line in lines)
 
 
-def uptake_change(uptake: Uptake, as_of: datetime) -> tuple[datetime, Estimate] | None:
-    """Since when, about a month ago, uptake changed by how much a day; None if it was not known then or is not now.
+def uptake_change(
+    uptake: Uptake, as_of: datetime, back: timedelta = DEMAND_LOOKS_BACK
+) -> tuple[datetime, Estimate] | None:
+    """Since when, about so far back, uptake changed by how much a day; None if it was not known then or is not now.
 
     Neighbouring estimates err in the same direction, so the interval is rather too wide.
     """
     now = uptake.per_day
-    before = [point for point in uptake.track if point.at <= as_of - DEMAND_LOOKS_BACK]
+    before = [point for point in uptake.track if point.at <= as_of - back]
     if not isinstance(now, Finding) or not before:
         return None
     then = before[-1].per_day

@@ -214,8 +214,17 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
         else None,
         onward(ctx, links.PLANNED, "shares.coming") if ctx.view.plans else None,
         id="what-if",
-        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), words("shares.by_both"), most),
+        lead=joined(words("shares.what_if_lead"), _now(ctx, ifs), _by_both(ctx, found.system), most),
     )
+
+
+def _by_both(ctx: PageContext, system: str) -> str:
+    """Why the whole differs a little from the uptake by alkalinity alone."""
+    alone = ctx.findings[system].uptake["alkalinity"].per_day
+    if isinstance(alone, CannotTell):
+        return ""
+    shown = ctx.say.per_day("alkalinity", alone.estimate)
+    return ctx.words("shares.by_both", value=shown.value, interval=shown.interval)
 
 
 def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:

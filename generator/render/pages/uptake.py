@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
-from generator.reckon.attention.water import uptake_change
+from generator.reckon.attention.water import DEMAND_LOOKS_BACK, uptake_change
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, WaterFindings
 from generator.records.system import System
@@ -18,6 +18,7 @@ from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 DAYS_OF_MONTH = 30.0
+_HALF_A_YEAR = timedelta(days=182)
 
 
 def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
@@ -42,18 +43,19 @@ def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) ->
 
 
 def changing(ctx: PageContext, uptake: Uptake) -> Inline:
-    """What is taken up a day, and whether that changed over the last month."""
+    """What is taken up a day, and whether that changed over the last month and over half a year."""
     words, now = ctx.words, uptake.per_day
     if isinstance(now, CannotTell):
         return cannot(words, now)
     said = joined(ctx.say.per_day(uptake.kind, now.estimate), Link(words("why.title"), f"#why-uptake-{uptake.kind}"))
-    if (changed := uptake_change(uptake, ctx.as_of)) is None:
-        return said
-    since, size = changed
-    shown = ctx.say.per_day(uptake.kind, size)
-    side = "steady" if size.low <= 0.0 <= size.high else "more" if size.value > 0.0 else "less"
-    day = ctx.say.date(since)
-    return joined(said, small(words(f"uptake.change.{side}", since=day, size=shown.value, interval=shown.interval)))
+    for back in (DEMAND_LOOKS_BACK, _HALF_A_YEAR):
+        if (changed := uptake_change(uptake, ctx.as_of, back)) is not None:
+            since, size = changed
+            shown = ctx.say.per_day(uptake.kind, size)
+            side = "steady" if size.low <= 0.0 <= size.high else "more" if size.value > 0.0 else "less"
+            told = {"since": ctx.say.date(since), "size": shown.value, "interval": shown.interval}
+            said = joined(said, small(words(f"uptake.change.{side}", **told)))
+    return said
 
 
 def _kit_error(ctx: PageContext, kind: str, standard: float) -> str:
