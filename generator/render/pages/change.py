@@ -25,7 +25,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, bold, joined
-from generator.render.base.numbers import Shown, hundredths
+from generator.render.base.numbers import hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Ranges, Row, ranges
 from generator.render.base.sentences import listed
@@ -169,7 +169,7 @@ def _foreseen_notes(ctx: PageContext, change: CoralChange, foreseen: ExpectedUpt
     yield ctx.words("changes.ways_note", n=foreseen.published.independent)
     if change.what == "arrival" or change.step is None:
         return
-    step = _per_day(ctx, _upright(change.step))
+    step = ctx.say.per_day("alkalinity", _upright(change.step))
     key = "changes.predicted_cut" if change.what == "cutting" else "changes.predicted_loss"
     yield ctx.words(key, step=step.value, interval=step.interval)
     if change.part_assumed:
@@ -183,22 +183,18 @@ def _onward(ctx: PageContext, system: System) -> Iterator[Link]:
     yield ctx.link(f"data/systems/{system.id}/changes.csv", ctx.words("data.tables.changes.name"))
 
 
-def _per_day(ctx: PageContext, found: Estimate) -> Shown:
-    return ctx.say.per_day("alkalinity", found)
-
-
 def _verdict(ctx: PageContext, change: CoralChange, seen: Observed | None) -> str:
     """What is known by now in one sentence."""
     if seen is None or not seen.days:
         if change.step is None:
             return ctx.words("changes.verdict.nothing_known")
-        step = _per_day(ctx, _upright(change.step))
+        step = ctx.say.per_day("alkalinity", _upright(change.step))
         known = "predicted_only" if seen else "cannot_tell"
         return ctx.words(f"changes.verdict.{known}", step=step.value, interval=step.interval)
     best = seen.combined or seen.rise
     if seen.together is not None or not isinstance(best, Finding):
         return ctx.words("changes.verdict.together")
-    said = _per_day(ctx, _upright(best.estimate))
+    said = ctx.say.per_day("alkalinity", _upright(best.estimate))
     return ctx.words(
         f"changes.verdict.{'more' if best.estimate.value > 0 else 'less'}",
         size=said.value,
@@ -221,7 +217,7 @@ def _matters(ctx: PageContext, system: str, matters: float) -> str:
         return ctx.say.a_day(ctx.say.written(declared.alkalinity))
     share = ctx.words("changes.of_the_uptake", percent=f"{100 * MATTERS:.0f}")
     exactly = Estimate(matters, matters, matters, "meq/L/day")
-    return f"{share} ({_per_day(ctx, exactly).value})"
+    return f"{share} ({ctx.say.per_day('alkalinity', exactly).value})"
 
 
 def _upright(found: Estimate) -> Estimate:
@@ -246,7 +242,7 @@ def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> 
 
     def row(name: str, found: Estimate, look: Look) -> Row:
         shown = ctx.display.estimate("alkalinity", found, of_level=False)
-        return Row(words(f"changes.row.{name}"), _per_day(ctx, found), shown, look)
+        return Row(words(f"changes.row.{name}"), ctx.say.per_day("alkalinity", found), shown, look)
 
     rows = [row("before", seen.before.estimate, "plain")]
     before, step = seen.before.estimate.value, change.step
@@ -272,7 +268,7 @@ def _others(ctx: PageContext, seen: Observed) -> str:
     total = seen.after.estimate.value - seen.before.estimate.value
     if best.estimate.low <= total <= best.estimate.high:
         return ""
-    said = _per_day(ctx, Estimate(abs(total), abs(total), abs(total), best.estimate.unit)).value
+    said = ctx.say.per_day("alkalinity", Estimate(abs(total), abs(total), abs(total), best.estimate.unit)).value
     return ctx.words(f"changes.in_all.{'more' if total > 0 else 'less'}", size=said)
 
 
@@ -280,7 +276,7 @@ def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:
     """The events that cannot be told apart, their sum, and when readings would separate them."""
     if seen.together is None:
         return
-    said = _per_day(ctx, seen.together.sum)
+    said = ctx.say.per_day("alkalinity", seen.together.sum)
     yield ctx.words("changes.together.what", events=listed(ctx, [_event(ctx, e) for e in seen.together.events]))
     yield ctx.words("changes.together.sum", value=said.value, interval=said.interval)
     apart = seen.together.told_apart
