@@ -227,6 +227,8 @@ def _kit_name(system: System, id: str) -> str:
 ON_THE_SPOT = timedelta(hours=2)
 # Odds of nothing at all below this are not worth a word.
 LEAST_ODDS = 0.10
+# So many explanations are told one by one. A choice of ours.
+MOST_TOLD = 3
 
 
 def explanations(ctx: PageContext, findings: WaterFindings) -> Items:
@@ -254,6 +256,8 @@ def explained(ctx: PageContext, uptake: Uptake) -> str:
         told.append(words("stories.with_odds", what=words("stories.nothing"), odds=_odds(nothing)))
     if len(told) == 1:
         return words("stories.one", what=told[0])
+    if (left := len(told) - MOST_TOLD) > 1:
+        told[MOST_TOLD:] = [words("stories.left", n=left)]
     return words("stories.either", first=told[0], others=words("stories.or").join(told[1:]))
 
 
