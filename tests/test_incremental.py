@@ -148,6 +148,26 @@ def test_with_another_template_pages_are_drawn_anew_and_nothing_is_calculated(
     shipped_now()
 
 
+def test_a_reading_redoes_nothing_of_old_events_of_other_months_or_of_another_water(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(tmp_path)
+    desk.build()
+    made: list[tuple[str, str]] = []
+    again = Steps._do
+    monkeypatch.setattr(Steps, "_do", lambda self, key, known: made.append(key) or again(self, key, known))
+    log = "logs/nook/2026-03.yaml"
+    desk.change(
+        lambda desk: desk.files.update({log: desk.files[log] + b"- at: 2026-03-05 09:00\n  readings: {KH: 8}\n"})
+    )
+    desk.build()
+    assert {id for name, id in made if name == "facts"} == {log}
+    assert {id for name, id in made if name in ("water", "events", "dosing", "checks of log")} == {"nook"}
+    assert not {"told of events", "change foretold", "water of plan", "places of plan", "volume before"} & {
+        name for name, _ in made
+    }
+
+
 def test_a_page_that_someone_changed_or_removed_is_there_again(tmp_path: Path) -> None:
     desk = Desk(tmp_path)
     cold = desk.build()
