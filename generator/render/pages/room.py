@@ -6,14 +6,15 @@ from datetime import date
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
 from generator.reckon.growth.forecast import Dates, SizeForecast
-from generator.reckon.growth.places import Suggestion
+from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
+from generator.reckon.growth.spots import Spot
 from generator.records.coral import Coral
 from generator.records.system import Place
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Phrase, Span, bold, joined
+from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP, Shown, plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind, lengths
 from generator.units.quantity import Estimate
@@ -227,21 +228,23 @@ def _elsewhere(ctx: PageContext, suggestion: Suggestion) -> tuple[Inline, ...]:
     words, spot = ctx.words, suggestion.spot
     system = ctx.view.systems[spot.system]
     place = words("corals.at_place", place=spot.place, system=system.name)
-    moves = [
-        words("places.move", coral=ctx.view.corals[move.coral].name, to=_to(ctx, move.to.system, move.to.place))
-        if move.to
-        else words("places.stuck", coral=ctx.view.corals[move.coral].name)
-        for move in suggestion.moves
-    ]
     return (
         ctx.link(links.plan_of(spot.system), place),
-        say_light(ctx, system.places[spot.place]),
-        "; ".join(moves) or words("places.free"),
+        joined(say_light(ctx, system.places[spot.place]), *map(bold, misfits(ctx, suggestion)), by=BREAK),
+        "; ".join(_moving(ctx, move) for move in suggestion.moves) or words("places.free"),
     )
 
 
-def _to(ctx: PageContext, system: str, place: str) -> str:
-    return ctx.words("corals.at_place", place=place, system=ctx.view.systems[system].name)
+def _moving(ctx: PageContext, move: Move) -> str:
+    """A coral that must move, and where it can go: perhaps to another spot of its own place."""
+    coral, to = ctx.view.corals[move.coral], move.to
+    if to is None:
+        return ctx.words("places.stuck", coral=coral.name)
+    here = coral.placement_on(ctx.today)
+    if here and (here.system, here.place) == (to.system, to.place):
+        return ctx.words("places.shift", coral=coral.name, place=to.place, middle=middle(ctx, to))
+    place = ctx.words("corals.at_place", place=to.place, system=ctx.view.systems[to.system].name)
+    return ctx.words("places.move", coral=coral.name, to=place)
 
 
 def say_light(ctx: PageContext, place: Place) -> str:
@@ -259,3 +262,27 @@ def say_light(ctx: PageContext, place: Place) -> str:
 def plan_link(ctx: PageContext, system: str) -> Link:
     """The way to a system's plan."""
     return ctx.link(links.plan_of(system), ctx.words("plan.link"))
+
+
+def misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
+    """What does not fit there."""
+    words = ctx.words
+    if found.stuck:
+        yield words("sheet.place.no_room")
+    if found.light_off:
+        much = "too_bright" if found.light_off > 0 else "too_dim"
+        yield words(f"sheet.place.{much}", by=ctx.say.number(abs(found.light_off), 0, "PAR"))
+    if found.flow_fits is False:
+        yield words("sheet.place.wrong_flow")
+    if found.too_tall:
+        yield words("sheet.place.too_tall", by=ctx.say.length(found.too_tall))
+    if found.unplaced:
+        yield words("sheet.place.in_the_way", corals=", ".join(ctx.to_coral(id).text for id in found.unplaced))
+
+
+def middle(ctx: PageContext, spot: Spot) -> str:
+    """How far a spot is from the left and the front of its place."""
+    place = ctx.view.systems[spot.system].places[spot.place]
+    left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()
+    x, y = (ctx.say.length(cm) for cm in (left, front))
+    return ctx.words("sheet.place.middle", x=x, y=y)

@@ -18,12 +18,11 @@ from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, 
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import money
+from generator.render.pages.room import middle, misfits
 from generator.render.pages.sheet_place import (
     at_place,
     caring,
     lighting,
-    middle,
-    misfits,
     moves_of,
     moving_first,
     papers,

@@ -15,7 +15,7 @@ from generator.render.base.inline import BREAK, Inline, bold, joined, small
 from generator.render.base.numbers import plain, with_unit
 from generator.render.base.sentences import listed
 from generator.render.base.why import to_method
-from generator.render.pages.room import say_light
+from generator.render.pages.room import middle, misfits, say_light
 
 
 def place_facts(ctx: PageContext, found: Landing) -> Facts:
@@ -67,22 +67,6 @@ def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
     )
 
 
-def misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
-    """What does not fit there."""
-    words = ctx.words
-    if found.stuck:
-        yield words("sheet.place.no_room")
-    if found.light_off:
-        much = "too_bright" if found.light_off > 0 else "too_dim"
-        yield words(f"sheet.place.{much}", by=ctx.say.number(abs(found.light_off), 0, "PAR"))
-    if found.flow_fits is False:
-        yield words("sheet.place.wrong_flow")
-    if found.too_tall:
-        yield words("sheet.place.too_tall", by=ctx.say.length(found.too_tall))
-    if found.unplaced:
-        yield words("sheet.place.in_the_way", corals=", ".join(ctx.to_coral(id).text for id in found.unplaced))
-
-
 def moves_of(ctx: PageContext, found: Suggestion) -> Inline:
     """The corals that must move, and where each can go."""
     return joined(*(_move(ctx, move) for move in found.moves), by=BREAK)
@@ -97,14 +81,6 @@ def _move(ctx: PageContext, move: Move) -> Inline:
 def at_place(ctx: PageContext, spot: Spot) -> str:
     """A place with its system."""
     return ctx.words("corals.at_place", place=spot.place, system=ctx.view.systems[spot.system].name)
-
-
-def middle(ctx: PageContext, spot: Spot) -> str:
-    """How far a spot is from the left and the front of its place."""
-    place = ctx.view.systems[spot.system].places[spot.place]
-    left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()
-    x, y = (ctx.say.length(cm) for cm in (left, front))
-    return ctx.words("sheet.place.middle", x=x, y=y)
 
 
 def papers(ctx: PageContext, found: PlanFindings) -> Iterator[str]:

@@ -34,8 +34,9 @@ from generator.render.base.scale import Row, ranges
 from generator.render.base.sentences import forecast_words
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
+from generator.render.pages.room import misfits
 from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, uptake_row, ways_of
-from generator.render.pages.sheet_place import at_place, misfits, moves_of, nowhere
+from generator.render.pages.sheet_place import at_place, moves_of, nowhere
 from generator.render.pages.sheet_way import lifts, verdict, views
 from generator.render.pages.travel import name_on
 
