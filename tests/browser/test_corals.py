@@ -68,7 +68,7 @@ def test_without_scripts_the_gallery_is_a_whole_list_and_no_dead_form(browser: B
 def test_growth_is_drawn_anew_for_the_pointer(browser: Browser, demo_site: Path) -> None:
     with opened(browser, (demo_site / "corals" / "slate-garden-2.html").as_uri()) as (page, _):
         chart = page.locator("[data-chart]").first
-        expect(chart.locator("svg.timeline")).to_be_visible()
+        expect(chart.locator("svg.timeline")).to_be_attached()
         chart.scroll_into_view_if_needed()
         expect(chart).to_have_attribute("data-drawn", "", timeout=15_000)
         assert chart.locator("[aria-roledescription='point']").count() >= 9
