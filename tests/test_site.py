@@ -133,8 +133,7 @@ def test_a_reading_too_old_to_tell_does_not_count_as_in_band(own_site: Path) -> 
 
 def test_today_its_cards_the_systems_and_the_tests_say_one_thing(own_site: Path) -> None:
     """The first card is the head line and its system's next; what its card asks for is what the list of tests says."""
-    pages = ((own_site / name).read_text("utf-8") for name in ("index.html", "systems/raceway.html"))
-    today, raceway = (" ".join(" ".join(said for _, said in texts(page)).split()) for page in pages)
+    today, raceway = _told(own_site, "index.html", "systems/raceway.html")
     assert "First: Stop alkalinity falling in The Raceway." in today
     assert "Next Stop alkalinity falling in The Raceway" in raceway
     # What the dosing plan gives by hand, and the test it counts on.
@@ -144,6 +143,21 @@ def test_today_its_cards_the_systems_and_the_tests_say_one_thing(own_site: Path)
     # It nearly doubled since May, though the last month alone cannot tell.
     assert re.search(r"no clear change since 2026-10-\d\d ?: likely .{,40} up since 2026-05-\d\d by 0\.4", raceway)
     assert today.index(" Act ") < today.index(" Check ") < today.index(" Plan ")
+
+
+def test_corals_too_close_now_are_said_on_today_on_the_plan_and_on_their_pages(own_site: Path) -> None:
+    """Brain corals keep 10 cm (`nature/genera`); these two stand 2.9 cm apart by their files."""
+    today, plan, coral = _told(own_site, "index.html", "plans/lagoon.html", "corals/dry-stone-1.html")
+    assert "pairs are too close now Dry Stone 1 – Slate Garden 1 (3 of 10 cm)" in today
+    assert re.search(r"Too close now: Dry Stone 1 – +Slate Garden 1 \(3 of 10 cm\)", plan)
+    assert "Room Too close to Slate Garden 1 now: 3 of 10 cm." in coral
+    assert "Where else it could go" in coral
+
+
+def _told(site: Path, *names: str) -> tuple[str, ...]:
+    """The words of some pages."""
+    pages = ((site / name).read_text("utf-8") for name in names)
+    return tuple(" ".join(" ".join(said for _, said in texts(page)).split()) for page in pages)
 
 
 def test_what_a_plan_gives_is_drawn_as_it_stands_in_its_table(own_site: Path) -> None:

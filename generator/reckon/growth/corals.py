@@ -210,11 +210,12 @@ def could_go(
 
 
 def _crowded(room: RoomFindings, until: date) -> list[str]:
-    """Corals that by then will likely have outgrown their place or touch one of another line; the earliest first."""
+    """Corals too close now, or by then likely to touch another line or outgrow their place; the earliest first."""
     ends = [(leaving.leaves.likely, leaving.coral) for leaving in room.leaving]
     for meeting in room.meetings:
         if meeting.safe.cm:
-            ends += [(meeting.touch.likely, id) for id in (meeting.one, meeting.other)]
+            day = room.as_of if meeting.surely == "surely" else meeting.touch.likely
+            ends += [(day, id) for id in (meeting.one, meeting.other)]
     return list(dict.fromkeys(id for day, id in sorted((day, id) for day, id in ends if day and day <= until)))
 
 
