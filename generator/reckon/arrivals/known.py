@@ -15,7 +15,7 @@ from generator.reckon.arrivals.informed import Informed, near, own_factors, told
 from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.story import Story, story_of
-from generator.reckon.finding import Answer, CannotTell
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water, gather
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
@@ -26,6 +26,9 @@ from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
+
+# Where more than so much of what is taken up now was taken up before any recorded coral came, no coral's share is told.
+UNRECORDED = 0.25
 
 Parts = tuple[Shares | CannotTell, Factor, Mapping[str, Spot]]
 
@@ -134,11 +137,23 @@ class Waters:
         corals = self.corals_of(id)
         own, every, system = own_factors(corals, events, day), corals.values(), self.systems[id]
         spots = {coral.id: spot_of(coral.placement_on(day), system) for coral in standing_in(every, id, day)}
+        unrecorded = _took_before_any(events, grams)
         return (
-            shares(id, system.water, every, grams, day, own, told_within(corals, events, day)),
+            unrecorded or shares(id, system.water, every, grams, day, own, told_within(corals, events, day)),
             present_factor(every, id, day, grams, own),
             spots,
         )
+
+
+def _took_before_any(events: Sequence[Informed], grams: Answer) -> CannotTell | None:
+    """That corals in no file take much of a whole (g CaCO3/day): so much was taken up before the first coral came."""
+    for each in events:
+        before, alone = each.measured, each.event.what == "arrival" and each.step is not None and each.own is None
+        if not (alone and isinstance(before, Finding) and isinstance(grams, Finding)):
+            continue
+        if before.estimate.low > UNRECORDED * max(grams.estimate.value, 0.0):
+            return CannotTell("unrecorded-corals", "record-the-corals", inputs=(each.event.source,))
+    return None
 
 
 def ever_in(system: str, log: SystemLog, corals: Mapping[str, Coral]) -> dict[str, Coral]:

@@ -12,7 +12,7 @@ from generator.reckon.arrivals.analysis import Demand, Moved, OtherWater, WhatIf
 from generator.reckon.arrivals.expected import Factor, times_there
 from generator.reckon.arrivals.known import KnownWater, Waters
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.finding import Finding
+from generator.reckon.finding import CannotTell, Finding
 from generator.records.coral import Cutting, End
 from generator.units.quantity import parse_quantity
 from tests.reckon.arrivals.colonies import DAY, coral, here, measured, water
@@ -140,6 +140,14 @@ def test_taking_out_what_came_gives_the_uptake_of_before(volume, uptake):
     )
     then = after.known("lagoon", AT + HOUR)
     assert without(then, "new", after, "lagoon") == pytest.approx(taken(before.known("lagoon", AT + HOUR)), rel=0.02)
+
+
+def test_a_newcomer_takes_nothing_that_was_taken_up_before_any_recorded_coral_came():
+    comes = {"lagoon": [happened("arrival", "new", AT)]}
+    for uptake, told in ((1.0, False), (0.02, True)):
+        known = waters({"lagoon": (400.0, uptake)}, (arrived(NEW, AT),), comes).known("lagoon", AT + HOUR)
+        assert isinstance(known.shares, Shares) is told
+        assert told or known.shares == CannotTell("unrecorded-corals", "record-the-corals", inputs=known.shares.inputs)
 
 
 def test_a_cut_takes_from_the_coral_that_was_cut_and_from_no_other():
