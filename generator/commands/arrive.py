@@ -41,6 +41,10 @@ def run(args: argparse.Namespace) -> int:
         return 1
     try:
         plan = named("plan", args.plan, journal.plans)
+        if plan.dropped is not None:
+            raise LookupError(
+                f"'{plan.id}' was dropped on {plan.dropped} (delete that line of {plan.source.file} first)"
+            )
         when = plan.arrived or _when(args.at, now, journal)
         old = (args.content / plan.source.file).read_bytes().decode("utf-8")
         text = _told(old, plan, journal, when, args.system)
@@ -116,8 +120,8 @@ def _again(plan: "Planned", text: str, journal: "Journal") -> "Planned":
     from generator.read.kinds import Meaning, records_in
     from generator.read.recovery import read_yaml
 
-    document, _ = read_yaml(text, plan.source.file)
-    if document is not None and isinstance(document.value, dict):
+    document, wrong = read_yaml(text, plan.source.file)
+    if document is not None and not wrong and isinstance(document.value, dict):
         document.value["id"] = plan.id
         meaning = Meaning(journal.settings.time_zone, journal.settings.units)
         records = records_in("plans", document, plan.source.file, meaning).records

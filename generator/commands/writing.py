@@ -16,6 +16,8 @@ from contextlib import contextmanager, suppress
 from glob import escape
 from pathlib import Path
 
+from generator.read.discover import read_bytes
+
 # So long a command waits for others that write into the same journal, seconds.
 PATIENCE = 120.0
 _AGAIN = 0.02
@@ -126,7 +128,7 @@ def _put(path: Path, content: bytes, before: bytes | None = None) -> None:
         raise OSError(errno.ELOOP, "it is a link (give the file's own place)", str(path))
     draft = _draft(path, content)
     try:
-        if before is not None and path.read_bytes() != before:
+        if before is not None and read_bytes(path, len(before)) != before:
             raise OSError(errno.EBUSY, "it was edited meanwhile (do it again)", str(path))
         os.replace(draft, path)
     finally:

@@ -105,6 +105,26 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(
     assert files(content) == before
 
 
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ("{since: 2026-03-01, partner: marta, going: [{coral: tide-lantern, frags: 1}]}\n", "cannot be extended"),
+        (
+            "since: 2026-03-01\ndropped: 2026-03-05\npartner: marta\ngoing:\n  - {coral: tide-lantern, frags: 1}\n",
+            "was dropped on",
+        ),
+    ],
+)
+def test_a_line_is_added_only_where_the_plan_goes_on_and_the_file_can_hold_it(
+    content: Path, told: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content / "plans" / "other.yaml").write_text(told, encoding="utf-8")
+    before = files(content)
+    assert main(["arrive", "other", "--at", AT, "--content", str(content)]) == 1
+    assert said in capsys.readouterr().err
+    assert files(content) == before
+
+
 def test_a_close_miss_of_the_name_says_what_may_be_meant(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["arrive", "the-tabel", "--content", str(content)]) == 1
     assert "there is no plan 'the-tabel' (did you mean the-table?)" in capsys.readouterr().err

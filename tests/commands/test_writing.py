@@ -21,6 +21,12 @@ def tree(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def test_a_pipe_in_place_of_a_file_is_refused_and_never_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "log.yaml")
+    with pytest.raises(OSError, match="not a plain file"):
+        replace_text(tmp_path / "log.yaml", "old", "new")
+
+
 def test_no_draft_has_a_name_that_can_be_guessed_and_no_link_in_its_place_is_followed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

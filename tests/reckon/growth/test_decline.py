@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.growth.health import _Fit, _instrument, _quantile_of_t, _share, decline
+from generator.reckon.growth.health import _Fit, _instrument, _knots, _quantile_of_t, _share, decline
 from generator.reckon.growth.measurements import Point
 from tests.reckon.growth.corals import day, here
 
@@ -99,3 +99,9 @@ def test_the_error_of_a_mass_is_a_third_of_its_share_of_the_cube_root():
     block = [Point(day(0), 8.0, 0.3, here()), Point(day(9), 27.0, 0.0, here())]
     assert _instrument([block], "mass") == pytest.approx(0.025**2 / 2.0)
     assert _instrument([block], "radius") == pytest.approx(0.3**2 / 2.0)
+
+
+def test_a_turn_needs_three_steps_of_growth_before_it_and_two_after():
+    six = spreading(np.random.default_rng(4), 0.01, 0.004, 90, range(0, 180, 30))
+    assert _knots([six]) == [day(90).toordinal()], "the fourth of six measurements, and no other"
+    assert _knots([six[:5]]) == []

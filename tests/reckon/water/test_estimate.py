@@ -19,6 +19,12 @@ Z90 = coverage_factor()
 ARRIVAL = 60.0
 
 
+def test_new_water_replaces_what_was_read_last_before_it_or_first_of_all():
+    read = Series(np.array([1.0, 2.0, 4.0]), np.array([7.0, 8.0, 9.0]), np.full(3, 0.1))
+    assert [list(read.last_before(at)) for at in (0.5, 1.0, 2.0, 3.9, 9.0)] == [[7.0], [7.0], [8.0], [8.0], [9.0]]
+    assert list(Series(np.array([]), np.array([]), np.array([])).last_before(1.0)) == []
+
+
 def arrival(seed: int) -> WaterRun:
     """60 days tested 1 to 4 days apart; a colony lifts uptake from about 0.9 to 1.7 dKH/day, then daily tests."""
     rng = np.random.default_rng(seed)
