@@ -15,7 +15,7 @@ from tests.conftest import AS_OF
 _STAGES = {
     "read and check": ("generator.read.load", "load"),
     "calculate": ("generator.reckon.analysis.journal", "analyse"),
-    "records of origin": ("generator.commands.origin", "papers"),
+    "records of origin": ("generator.commands.papers", "papers"),
     "photos": ("generator.publish.assets", "small_copies"),
     "page models and charts": ("generator.render.site.site_map", "steps_of_site"),
     "draw pages": ("generator.render.base.page", "render_page"),
