@@ -15,7 +15,8 @@ from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, names_of_quantities
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 
-_NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)")
+# A part such as 1/3 is no number: nothing that is written down is one.
+_NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)(?![\d.,]*/\d)")
 _GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
 _QUOTED = re.compile(r"\"([^\"]*)\"|'([^']*)'(?!\w)|“([^”]*)”|„([^“”]*)[“”]|‘([^’]*)’(?!\w)")
 _WORD = re.compile(r"[^\s,;:\"]+")
