@@ -17,7 +17,7 @@ from generator.render.base.inline import Inline, Link, Phrase, Span, joined, sma
 from generator.render.base.numbers import NBSP, Moment, hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Gauge, gauge
-from generator.render.base.sentences import listed
+from generator.render.base.sentences import listed, shortened
 from generator.render.charts.water_rows import WINDOW
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import coverage_factor
@@ -130,7 +130,7 @@ def next_due(ctx: PageContext, system: str) -> Inline:
     if not ctx.calls(system):
         return ctx.words("system.answers.no_coral")
     for day, tests in by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
-        names = listed(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
+        names = shortened(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
         return joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
     return ""
 

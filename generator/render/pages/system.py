@@ -28,7 +28,7 @@ from generator.render.base.context import PageContext, frame, page, predicted, s
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
-from generator.render.base.sentences import listed
+from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import Evidence, evidence, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.alert_words import blanks_of
@@ -122,7 +122,7 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     perhaps = words("system.answers.perhaps", n=banded - len(edge), all=banded, which=listed(ctx, edge))
     within = perhaps if edge else words("system.answers.within", n=banded) if banded else ""
     old = [words(f"quantities_within.{card.id}") for card in cards if card.standing == "old"]
-    too_old = words("system.answers.old", n=len(old), which=listed(ctx, old)) if old else ""
+    too_old = words("system.answers.old", n=len(old), which=shortened(ctx, old)) if old else ""
     state = joined(Span(said, "b", "off") if outside else within, *leaving(ctx, findings.system), too_old, by="; ")
     uptake = findings.uptake.get(_FIRST)
     due_now = next_due(ctx, findings.system)
