@@ -116,7 +116,7 @@ def in_words(words: Words, told: str) -> str:
 
 def in_signs(words: Words, number: str) -> str:
     """A number as a program writes it, with a true minus sign and the language's decimal sign."""
-    return number.replace("-", _MINUS).replace(".", words("numbers.decimal"))
+    return number.replace("-", _MINUS).replace(".", words.decimal)
 
 
 def with_unit(number: str, unit: str) -> str:

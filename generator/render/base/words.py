@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from hashlib import blake2b
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -54,6 +54,11 @@ class Words:
     language: str
     entries: Mapping[str, Any]
 
+    @cached_property
+    def decimal(self) -> str:
+        """The decimal sign, which every number asks for."""
+        return self("numbers.decimal")
+
     def __call__(self, key: str, /, **blanks: object) -> str:
         """The words at a key such as ``system.volume``.
 
@@ -92,12 +97,19 @@ class Words:
         """A unit as the pages write it; most are written as their symbol."""
         return str(self.entries["units"].get(symbol, symbol))
 
+    @cached_property
+    def _found(self) -> dict[str, Any]:
+        return {}
+
     def _entry(self, key: str) -> Any:
-        entry: Any = self.entries
+        if (entry := self._found.get(key)) is not None:
+            return entry
+        entry = self.entries
         for part in key.split("."):
             if not isinstance(entry, Mapping) or part not in entry:
                 raise MissingWord(f"no words for '{key}' in {self.language}")
             entry = entry[part]
+        self._found[key] = entry
         return entry
 
 
