@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from generator.nature.methods import Check
-from generator.reckon.finding import Finding
+from generator.reckon.finding import Finding, OutsideRange
 from generator.reckon.growth.mass import skeleton_from_buoyant
 from generator.reckon.growth.measurements import Point, surface_area
 from generator.reckon.growth.pace import DAYS_PER_YEAR, extension, specific_growth_rate
@@ -46,6 +46,23 @@ RECKON = {
 @pytest.mark.parametrize("check", checks("growth"))
 def test_growth_is_reckoned_as_published(check: Check):
     holds(check, RECKON[check.what](**check.inputs))
+
+
+@pytest.mark.parametrize(
+    ("water", "skeleton", "what"),
+    [
+        (0.9899, 2.9, "water"),
+        (1.0401, 2.9, "water"),
+        (float("nan"), 2.9, "water"),
+        (1.02, 2.499, "skeleton"),
+        (1.02, 3.001, "skeleton"),
+        (1.02, float("nan"), "skeleton"),
+    ],
+)
+def test_no_skeleton_is_told_of_densities_that_neither_water_nor_coral_has(water: float, skeleton: float, what: str):
+    with pytest.raises(OutsideRange, match=f"density of .*{what}"):
+        skeleton_from_buoyant(5.0, water, skeleton)
+    assert skeleton_from_buoyant(5.0, 0.99, 2.5) < skeleton_from_buoyant(5.0, 1.04, 2.5)
 
 
 def test_the_extension_of_nists_certified_line_holds_its_slope():

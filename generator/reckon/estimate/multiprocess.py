@@ -51,7 +51,8 @@ class Process:
     model's `drift` says for a rate of `scale`, go by it. Readings do not teach the states in `considered`, whose
     uncertainty is only carried along (Schmidt 1966, Adv. Control Syst. 3:293-340: from memory). Two stories say
     the same only where they do so of the states `telling`. Whether anything moved each of the states `apart`, which
-    stand still until then, tells stories of another sort: the best of every sort live on.
+    stand still until then, tells stories of another sort: the best of every sort live on. A rate that changed by
+    a share of itself since the reading before counts for the value only `fresh` times as much as for its interval.
     """
 
     model: Model
@@ -67,6 +68,7 @@ class Process:
     considered: slice
     telling: Ints
     apart: Ints
+    fresh: float = 1.0
 
     @cached_property
     def moving(self) -> tuple[Ints, ...]:
@@ -93,17 +95,21 @@ class Process:
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
-    """H stories after a moment, the heaviest first: weights (H,), mean (H, n), variance (H, n, n), candidate (H,)."""
+    """H stories after a moment, the heaviest first: weights (H,), mean (H, n), variance (H, n, n), candidate (H,).
+
+    `believed` (H,) are the weights for the middle of what they tell.
+    """
 
     weights: Array
     mean: Array
     variance: Array
     candidate: Ints
+    believed: Array
 
     def of(self, combination: Array, least: float = -np.inf) -> Mixture:
         """The distribution of a linear combination (n,) of the state."""
         spread = np.einsum("i,hij,j->h", combination, self.variance, combination)
-        return Mixture(self.weights, self.mean @ combination, np.sqrt(np.maximum(spread, 1e-18)), least)
+        return Mixture(self.weights, self.mean @ combination, np.sqrt(np.maximum(spread, 1e-18)), least, self.believed)
 
     def moments(self) -> tuple[Array, Array]:
         """Mean (n,) and variance (n, n) over all stories."""
@@ -114,8 +120,14 @@ class Posterior:
 
     def heaviest(self, most: int) -> "Posterior":
         """The heaviest of the stories alone."""
-        weights = self.weights[:most]
-        return Posterior(weights / weights.sum(), self.mean[:most], self.variance[:most], self.candidate[:most])
+        weights, believed = self.weights[:most], self.believed[:most]
+        return Posterior(
+            weights / weights.sum(),
+            self.mean[:most],
+            self.variance[:most],
+            self.candidate[:most],
+            believed / believed.sum(),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,8 +233,8 @@ class Followed:
 class Cast:
     """The stories at a moment, the heaviest first.
 
-    `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened` and `changed`
-    are when something last did, and when the rate last changed.
+    `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened`, `changed` and
+    `stepped` are when something last did, when the rate last changed, and when it did by a share of itself.
     """
 
     weight: Array
@@ -232,3 +244,4 @@ class Cast:
     mark: NDArray[np.int64]
     happened: Array
     changed: Array
+    stepped: Array

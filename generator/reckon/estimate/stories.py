@@ -8,6 +8,8 @@ Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,6 +27,8 @@ SAME_WIDTH = 1.3
 NO_SPREAD = 1e-18
 # What happened longer ago than so many days no longer keeps two stories apart.
 REMEMBERED = 30.0
+# A rate stepped since the reading before where it did in the so many days up to the last one.
+LATELY = 0.5
 # So many of the heaviest stories are kept of every moment, to tell later what was predicted then.
 KEPT = 12
 
@@ -40,8 +44,9 @@ def follow(process: Process) -> Followed:
         mark=np.zeros(G, dtype=np.int64),
         happened=np.full(G, -np.inf),
         changed=np.full(G, -np.inf),
+        stepped=np.full(G, -np.inf),
     )
-    likelihood, turns, after = 0.0, [], []
+    likelihood, turns, after, read = 0.0, [], [], -np.inf
     for t, branches in enumerate(process.branches):
         cast, pace = _moved(process, cast, t)
         if branches is None:
@@ -53,9 +58,11 @@ def follow(process: Process) -> Followed:
                 cast, turn = _merged(cast, turn, process)
             turns.append(turn)
             likelihood += explained
-        after.append(cast)
-    told = tuple(_posterior(each, KEPT) for each in after)
-    return Followed(process, _posterior(after[-1]), told, tuple(turns), likelihood)
+        if not np.isnan(process.model.y[t]):
+            read = process.times[t]
+        fresh = np.where(cast.stepped > read - LATELY, process.fresh, 1.0)
+        after.append(_posterior(cast, fresh, KEPT))
+    return Followed(process, _posterior(cast, fresh), tuple(after), tuple(turns), likelihood)
 
 
 def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
@@ -77,7 +84,7 @@ def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
         noise[:, None, None] * model.drift[t, :reach, :reach] + model.fixed[t, :reach, :reach]
     )
     mean = cast.mean @ F.T + model.c[t]
-    return Cast(cast.weight, mean, variance, cast.candidate, cast.mark, cast.happened, cast.changed), pace
+    return replace(cast, mean=mean, variance=variance), pace
 
 
 def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Array) -> tuple[Cast, Turn, float]:
@@ -129,15 +136,19 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
         mark=np.where(happened < now - REMEMBERED, 0, mark),
         happened=happened,
         changed=np.where(steps, now, cast.changed[parent]),
+        stepped=np.where(branches.by_rate[branch], now, cast.stepped[parent]),
     )
     return left, Turn(parent, branch, shift, added, vague, pace[parent]), explained
 
 
-def _posterior(cast: Cast, most: int | None = None) -> Posterior:
-    """The stories, or the heaviest of them alone."""
+def _posterior(cast: Cast, fresh: Array, most: int | None = None) -> Posterior:
+    """The stories, or the heaviest of them alone; each counts for the middle so many times as much."""
     order = np.argsort(-cast.weight, kind="stable")[:most]
     found = np.exp(cast.weight[order] - cast.weight[order[0]])
-    return Posterior(found / found.sum(), cast.mean[order], cast.variance[order], cast.candidate[order])
+    believed = found * fresh[order]
+    return Posterior(
+        found / found.sum(), cast.mean[order], cast.variance[order], cast.candidate[order], believed / believed.sum()
+    )
 
 
 def _log_sum(logs: Array) -> float:
@@ -218,5 +229,6 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
         mark=cast.mark[kept],
         happened=cast.happened[kept],
         changed=cast.changed[kept],
+        stepped=cast.stepped[kept],
     )
     return left, Turn(*(getattr(turn, name)[kept] for name in PARTS))

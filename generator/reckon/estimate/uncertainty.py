@@ -1,7 +1,7 @@
 """Uncertainty: what comes out of what went in, quantities known within a factor, numbers told by several stories."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 
 import numpy as np
@@ -41,13 +41,15 @@ class Mixture:
     """Normal distributions side by side: `weights` (H,) or (..., H), `mean` and `sd` (..., H).
 
     One mixture a leading index.
-    `weights` sum to one. `least` cuts off what the number cannot be: the mixture given that it is above.
+    `weights` sum to one. `least` cuts off what the number cannot be: the mixture given that it is above. `believed`,
+    where given, are the weights for the middle alone.
     """
 
     weights: Array
     mean: Array
     sd: Array
     least: float = -np.inf
+    believed: Array | None = None
 
     def cdf(self, x: Array | float) -> Array:
         """The chance of a value up to x (shape ...)."""
@@ -96,7 +98,7 @@ class Mixture:
     def wider(self, times: Array | float) -> "Mixture":
         """The same about its mean, so many times as wide (a number, or one a leading index)."""
         middle, by = self.moments()[0][..., None], np.asarray(times)[..., None]
-        return Mixture(self.weights, middle + by * (self.mean - middle), by * self.sd, self.least)
+        return replace(self, mean=middle + by * (self.mean - middle), sd=by * self.sd)
 
     def moments(self) -> tuple[Array, Array]:
         """Mean and standard deviation, of the whole mixture where something is cut off (shape ...)."""
@@ -108,6 +110,8 @@ class Mixture:
         """Median, and the ends that leave equal chances on either side."""
         tail = (1.0 - level) / 2.0
         middle, low, high = self.quantiles(0.5, tail, 1.0 - tail)
+        if self.believed is not None and not np.array_equal(self.believed, self.weights):
+            middle = np.clip(replace(self, weights=self.believed).quantile(0.5), low, high)
         return middle, low, high
 
     def _below(self, x: Array) -> Array:

@@ -17,7 +17,7 @@ from generator.nature.constants import (
 )
 from generator.nature.genera import genus_of
 from generator.reckon.estimate.uncertainty import Measured, contributions
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, uncertainty_parts
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, ValidRange, uncertainty_parts
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.seawater import density
 from generator.records.coral import Coral, Weighing
@@ -215,11 +215,20 @@ class WeighingWater:
     inputs: tuple[Source, ...] = ()
 
 
+# From pure to the saltiest cold seawater; from below calcite to above aragonite, the skeletons the method was tried on.
+_METHOD = "weighing in water"
+_WATER = ValidRange("density of water", "g/cm³", 0.99, 1.04, _METHOD)
+_SKELETON = ValidRange("density of a skeleton", "g/cm³", 2.5, 3.0, _METHOD)
+
+
 def skeleton_from_buoyant(buoyant: float, water: float, skeleton: float) -> float:
     """Dry mass (g) of a skeleton from its buoyant mass (g) and the densities (g/cm³) of water and skeleton.
 
-    Source: Jokiel, Maragos & Franzisket 1978; Spencer Davies 1989, Mar. Biol. 101:389-395.
+    Source: Jokiel, Maragos & Franzisket 1978; Spencer Davies 1989, Mar. Biol. 101:389-395. Raises `OutsideRange` for
+    water that is none, and for what no coral builds of.
     """
+    _WATER.check(water)
+    _SKELETON.check(skeleton)
     return buoyant / (1.0 - water / skeleton)
 
 

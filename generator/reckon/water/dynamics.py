@@ -28,7 +28,11 @@ JUMP_AT_CHANGE = 0.03
 # widens the interval as far as the step goes. By how much, as a share of it: mean and standard deviation of a fall, a
 # rise and a stop, and how many of 100 steps are of each kind.
 STEP_ODDS = 0.045
-STEPS = ((STEP, 0.35, -0.40, 0.25), (STEP, 0.50, 0.60, 0.60), (STOP, 0.15, -1.00, 0.08))
+STEPS = ((STEP, 0.32, -0.40, 0.25), (STEP, 0.48, 0.60, 0.60), (STOP, 0.20, -1.00, 0.08))
+# However long nothing was read, a step is no likelier than this before the reading: in a long gap it shows anyway.
+MOST_STEP_ODDS = 0.20
+# The estimate itself, unlike its interval, takes a step since the reading before for so many times as likely as that.
+FRESH = 0.4
 # A pump begins to wear about twice a year. A month later it lacks about so much, give or take (one standard deviation).
 WEAR_ODDS = 1.0 / 180.0
 WEAR, WEAR_SPREAD = 0.12 / 30.0, 0.10 / 30.0
@@ -75,7 +79,7 @@ def unlogged(
             jump[level] = 1.0
             rows.append(_Rival(JUMP, odds, jump, spread=JUMP_SIZE * error))
     if gap.before >= READ_BEFORE_STEP and gap.since_any:
-        whole = min(STEP_ODDS * gap.since_any, MOST_ODDS)
+        whole = min(STEP_ODDS * gap.since_any, MOST_STEP_ODDS)
         # Within its third of the gap the moment is anybody's guess: what that blurs is as of an even distribution.
         vague = gap.since_any / len(MOMENTS) / 12.0**0.5
         for kind, share, mean, spread in STEPS:

@@ -12,7 +12,7 @@ from generator.reckon.estimate.stories import follow
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.water.account import Account, DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
-from generator.reckon.water.dynamics import OneLevel, TwoLevels
+from generator.reckon.water.dynamics import FRESH, OneLevel, TwoLevels
 from generator.reckon.water.findings import LedgerLine
 from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.process import Course, Series, course
@@ -187,5 +187,6 @@ def _follow(laid: Course, demand: float, floor: float, candidates: Candidates, l
             considered=slice(laid.layout.factors, laid.layout.kits[0] - learned),
             telling=np.append(np.arange(laid.dynamics.levels + 1), laid.layout.lacking).astype(np.intp),
             apart=np.array(laid.layout.lacking, dtype=np.intp) + 1,
+            fresh=FRESH,
         )
     )

@@ -190,7 +190,8 @@ class StateEstimate:
             mean, variance = process.moved(mean, variance, q2, *step)
             means.append(mean @ self.stands)
             spreads.append(variance[:, self.level, self.level])
-        return Mixture(self.now.weights, np.array(means), np.sqrt(np.maximum(np.array(spreads), 1e-18)))
+        spread = np.sqrt(np.maximum(np.array(spreads), 1e-18))
+        return Mixture(self.now.weights, np.array(means), spread, believed=self.now.believed)
 
     @property
     def _noises(self) -> tuple[Array, Array]:

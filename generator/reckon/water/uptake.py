@@ -200,7 +200,7 @@ def told(
     `signed`: it may as well be less than nothing; `beside` is the standard deviation of what the state leaves out.
     """
     mixture = found.now.of(combination)
-    scaled = Mixture(mixture.weights, mixture.mean * factor, np.hypot(mixture.sd, beside) * factor)
+    scaled = replace(mixture, mean=mixture.mean * factor, sd=np.hypot(mixture.sd, beside) * factor)
     scaled = scaled.wider(found.times_as_wide)
     estimate = as_estimate(scaled.interval(), unit) if signed else at_least_nothing(scaled, unit)
     return Finding(estimate, method, inputs, _parts(found, sure, combination * factor))

@@ -39,6 +39,14 @@ def test_two_parts_far_apart_make_an_interval_that_spans_both():
     assert told.moments()[1] ** 2 == pytest.approx(0.05**2 + 0.6 * 0.4)
 
 
+def test_what_is_believed_moves_the_middle_and_not_the_ends():
+    weights, mean, sd = np.array([0.5, 0.5]), np.array([1.0, 2.0]), np.full(2, 0.05)
+    even, firm = Mixture(weights, mean, sd), Mixture(weights, mean, sd, believed=np.array([0.9, 0.1]))
+    assert firm.interval()[1:] == even.interval()[1:]
+    assert firm.interval()[0] == pytest.approx(1.0, abs=0.05)
+    assert firm.wider(2.0).interval()[0] < even.wider(2.0).interval()[0]
+
+
 def test_what_cannot_be_is_cut_off():
     told = Mixture(np.ones(1), np.zeros(1), np.ones(1), least=0.0)
     assert told.quantile(0.5) == pytest.approx(stats.halfnorm.ppf(0.5), abs=1e-4)

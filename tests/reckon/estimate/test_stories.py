@@ -1,5 +1,6 @@
 """Stories side by side, held against the exact posterior of every history there can be."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -117,3 +118,15 @@ def test_what_is_only_considered_keeps_its_mean_and_its_variance():
     quiet = followed.kinds[:, 0] == 0
     if quiet.all():
         assert followed.last.variance[0, 1, 1] >= 0.05
+
+
+def test_a_step_that_one_reading_alone_tells_counts_less_for_the_middle_until_the_next():
+    of = process(np.array([8.0, 7.5, 7.0, 5.9, 4.7]))
+    by_share = replace(of.branches[0], by_rate=np.array([False, False, True]))
+    told = [follow(replace(of, branches=(by_share,) * 5, fresh=fresh)) for fresh in (1.0, 0.4)]
+    (value, *ends), (firm, *same) = (each.after[3].of(np.array([0.0, 1.0])).interval() for each in told)
+    assert firm < value
+    assert same == ends
+    # Two readings tell of it now, and a step since the first of them is not called for.
+    (value, *_), (firm, *_) = (each.last.of(np.array([0.0, 1.0])).interval() for each in told)
+    assert firm == pytest.approx(value, abs=0.05)
