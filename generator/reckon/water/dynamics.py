@@ -28,7 +28,7 @@ JUMP_AT_CHANGE = 0.03
 # widens the interval as far as the step goes. By how much, as a share of it: mean and standard deviation of a fall, a
 # rise and a stop, and how many of 100 steps are of each kind.
 STEP_ODDS = 0.045
-STEPS = ((STEP, 0.32, -0.40, 0.25), (STEP, 0.48, 0.60, 0.60), (STOP, 0.20, -1.00, 0.08))
+STEPS = ((STEP, 0.35, -0.40, 0.25), (STEP, 0.50, 0.60, 0.60), (STOP, 0.15, -1.00, 0.08))
 # However long nothing was read, a step is no likelier than this before the reading: in a long gap it shows anyway.
 MOST_STEP_ODDS = 0.20
 # The estimate itself, unlike its interval, takes a step since the reading before for so many times as likely as that.
