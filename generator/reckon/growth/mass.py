@@ -216,9 +216,9 @@ class WeighingWater:
 
 
 # From pure to the saltiest cold seawater; from below calcite to above aragonite, the skeletons the method was tried on.
-_METHOD = "weighing in water"
-_WATER = ValidRange("density of water", "g/cm³", 0.99, 1.04, _METHOD)
-_SKELETON = ValidRange("density of a skeleton", "g/cm³", 2.5, 3.0, _METHOD)
+_HOLDS_FOR = "weighing in water"
+_WATER = ValidRange("density of water", "g/cm³", 0.99, 1.04, _HOLDS_FOR)
+_SKELETON = ValidRange("density of a skeleton", "g/cm³", 2.5, 3.0, _HOLDS_FOR)
 
 
 def skeleton_from_buoyant(buoyant: float, water: float, skeleton: float) -> float:

@@ -30,7 +30,7 @@ JUMP_AT_CHANGE = 0.03
 STEP_ODDS = 0.045
 STEPS = ((STEP, 0.35, -0.40, 0.25), (STEP, 0.50, 0.60, 0.60), (STOP, 0.15, -1.00, 0.08))
 # However long nothing was read, a step is no likelier than this before the reading: in a long gap it shows anyway.
-MOST_STEP_ODDS = 0.20
+MOST_STEP_ODDS = 0.25
 # The estimate itself, unlike its interval, takes a step since the reading before for so many times as likely as that.
 FRESH = 0.4
 # A pump begins to wear about twice a year. A month later it lacks about so much, give or take (one standard deviation).
