@@ -1,9 +1,11 @@
 """Moments at which a system's demand may have changed: corals that came, went or were cut, and logged events."""
 
+from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from operator import itemgetter
 
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
@@ -65,6 +67,9 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     zone = as_of.tzinfo or UTC
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
     found, timed = [], set()
+    footprints = {
+        coral.id: sorted(((size.at, size.footprint) for size in coral.sizes), key=itemgetter(0)) for coral in here
+    }
     frags = {coral.id: coral for coral in here if _cut_here(coral, here, system)}
     cut_away: dict[tuple[str, date], float] = {}
     together: dict[tuple[date, str], float] = defaultdict(float)
@@ -76,7 +81,7 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
             at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
             if what == "arrival" and coral.id in frags and day == coral.arrival.at:
                 continue
-            share, stays = _share(coral, here, system, day, what), 0.0
+            share, stays = _share(coral, here, footprints, system, day, what), 0.0
             if what == "cutting":
                 cut_away[coral.id, day] = share
                 stays = _stays(coral, day, frags.values())
@@ -124,12 +129,11 @@ def _logged(log: SystemLog, coral: str, what: str, day: date) -> Event | None:
     return next((event for event in of_coral if earliest <= event.at < latest), None)
 
 
-def _area(coral: Coral, day: date) -> float | None:
+def _area(footprints: Sequence[tuple[date, float]], day: date) -> float | None:
     """Area seen from above, cm², by the last size written up to a day (the first one, before any)."""
-    if not coral.sizes:
+    if not footprints:
         return None
-    sizes = sorted(coral.sizes, key=lambda size: size.at)
-    return ([s for s in sizes if s.at <= day] or sizes[:1])[-1].footprint
+    return footprints[max(0, bisect_right(footprints, day, key=itemgetter(0)) - 1)][1]
 
 
 def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:
@@ -163,10 +167,17 @@ def _stays(coral: Coral, day: date, frags: Iterable[Coral]) -> float:
     return min(stay / cut, 1.0) if cut else 0.0
 
 
-def _share(coral: Coral, here: list[Coral], system: str, day: date, what: str) -> float:
+def _share(
+    coral: Coral,
+    here: list[Coral],
+    footprints: Mapping[str, Sequence[tuple[date, float]]],
+    system: str,
+    day: date,
+    what: str,
+) -> float:
     """By what share of all footprints just before it an event changes them; unmeasured ones count as the median."""
     others = [c for c in here if c is not coral and (p := c.placement_on(day)) and p.system == system]
-    areas: Mapping[str, float] = {c.id: a for c in [coral, *others] if (a := _area(c, day)) is not None}
+    areas: Mapping[str, float] = {c.id: a for c in [coral, *others] if (a := _area(footprints[c.id], day)) is not None}
     usual = sorted(areas.values())[len(areas) // 2] if areas else 1.0
     own, total = areas.get(coral.id, usual), sum(areas.get(c.id, usual) for c in others)
     if what == "arrival":
