@@ -41,7 +41,7 @@ def test_from_what_needs_me_to_the_lines_behind_it_and_to_the_evidence(today: Pa
     tab_to(today, "main summary")
     today.keyboard.press("Enter")
     expect(today.locator(".matter details[open] code").first).to_be_visible()
-    tab_to(today, ".matter .onward a", most=10)
+    tab_to(today, ".matter .onward a[href*='#']", most=10)
     today.keyboard.press("Enter")
     expect(today.locator("h1")).to_be_visible()
     expect(today.locator(":target")).to_be_visible()
