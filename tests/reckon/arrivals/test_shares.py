@@ -9,7 +9,7 @@ import pytest
 from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.arrivals.expected import factor_of_system
 from generator.reckon.arrivals.informed import Informed, told_within
-from generator.reckon.arrivals.shares import CoralShare, Shares, present_factor, shares
+from generator.reckon.arrivals.shares import CoralShare, PartOfWhole, Shares, part_of_whole, present_factor, shares
 from generator.reckon.finding import CannotTell, one_cause
 from generator.reckon.water.demand_events import DemandEvent
 from generator.units.quantity import coverage_factor
@@ -42,6 +42,13 @@ def test_how_well_an_arrival_was_told_counts_for_less_the_longer_ago_it_is_and_f
     for days, within in ((0, 0.2), (73, 0.25), (292, 1.0)):
         assert told_within({"stag": CORALS[0]}, told, DAY + timedelta(days=days)) == pytest.approx({"stag": within})
     assert told_within({"stag": CORALS[0]}, told, DAY + timedelta(days=500))["stag"] > 100.0
+
+
+def test_where_a_water_cannot_tell_its_uptake_no_coral_of_it_can_tell_its_part():
+    unknown = CannotTell("no-readings", "read-twice", inputs=(CORALS[0].source,))
+    part = part_of_whole(CORALS[0], {"lagoon": unknown}, DAY)
+    assert part == PartOfWhole("lagoon", CannotTell("no-readings", "read-twice"))
+    assert part_of_whole(CORALS[0], {"raceway": unknown}, DAY) is None
 
 
 def test_the_shares_add_up_to_the_measured_whole():

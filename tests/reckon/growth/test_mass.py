@@ -63,6 +63,8 @@ def test_weighings_after_the_day_do_not_count():
     weighed = weights(coral(weighings=(weighing(0, "50.0 g"), weighing(9, "60.0 g"))), {}, day(8))
     assert [weight.grams for weight in weighed] == [50.0]
     assert isinstance(mass_on(weighed, day(-1)), CannotTell)
+    counted = weights(coral(weighings=(weighing(0, "50.0 g"), weighing(9, "60.0 g"))), {}, day(9))
+    assert [weight.grams for weight in counted] == [50.0, 60.0], "one of the day itself does"
 
 
 def test_a_buoyant_weight_takes_the_water_of_the_weighing_before_the_logs():
