@@ -73,6 +73,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _run(args: argparse.Namespace) -> int:
+    from generator.commands.writing import text_of
     from generator.gather.found import not_yet_there
     from generator.gather.layout import FILE, kept, signature, with_answers
     from generator.gather.opening import sheets_of
@@ -87,7 +88,7 @@ def _run(args: argparse.Namespace) -> int:
         return 1
     zone = journal.settings.time_zone
     known = _known(journal, moment(args.as_of or now, zone))
-    told, before, facts, doubts = _told(args, journal), _text(args.content / FILE), [], []
+    told, before, facts, doubts = _told(args, journal), text_of(args.content / FILE), [], []
     answers_text = before
     for path in args.files:
         sheets = sheets_of(path.name, path.read_bytes())
@@ -224,12 +225,9 @@ def _summary(new: "list[Fact]", there: int) -> Iterator[str]:
         yield "nothing new to write"
 
 
-def _text(path: Path) -> str:
-    return path.read_bytes().decode("utf-8") if path.is_file() else ""
-
-
 def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
+    from generator.commands.writing import text_of
     from generator.shorthand.log_text import entries_of, new_month, with_entry
     from generator.shorthand.yaml_text import new_coral, with_fact
 
@@ -241,7 +239,7 @@ def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tup
         months.setdefault(f"logs/{fact.system}/{fact.change.at.day:%Y-%m}.yaml", []).append(fact.change)
     for file, changes in sorted(months.items()):
         entries = entries_of(changes, zone)
-        before = after = _text(folder / file)
+        before = after = text_of(folder / file)
         for entry in entries if before else ():
             after = with_entry(after, entry, zone, file)
         edits[file] = before, after or new_month(entries)
@@ -251,7 +249,7 @@ def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tup
         corals[fact.change.coral] = _newcomer(fact.change)
     for change in (fact.change for fact in new if fact.change.coral and fact.change.into != "new"):
         file = journal.corals[change.coral].source.file
-        before, text = edits.get(file) or (_text(folder / file),) * 2
+        before, text = edits.get(file) or (text_of(folder / file),) * 2
         edits[file] = before, with_fact(text, change, file)
     return edits
 

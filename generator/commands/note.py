@@ -177,8 +177,9 @@ def _before(folder: Path, file: str, texts: _Texts) -> tuple[str, str]:
     """A file's text on the disk, and with what this line has put into it so far."""
     if file in texts.edits:
         return texts.edits[file]
-    path = folder / file
-    text = path.read_bytes().decode("utf-8") if path.is_file() else ""
+    from generator.commands.writing import text_of
+
+    text = text_of(folder / file)
     return text, text
 
 

@@ -122,6 +122,14 @@ def write_texts(folder: Path, edits: Mapping[str, tuple[str, str]], more: Mappin
             replace_text(folder / file, before, text)
 
 
+def text_of(path: Path) -> str:
+    """The text of a file with its own line ends; nothing where there is none. Raises `LookupError` with a message."""
+    try:
+        return path.read_bytes().decode("utf-8") if path.is_file() else ""
+    except UnicodeDecodeError:
+        raise LookupError(f"{path} cannot be extended (save it as UTF-8 first)") from None
+
+
 def _put(path: Path, content: bytes, before: bytes | None = None) -> None:
     """Put a file in its place in one step, if what is there now is still `before`, where that is given."""
     if path.is_symlink():

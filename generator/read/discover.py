@@ -23,9 +23,11 @@ def read_bytes(path: Path, at_most: int = MAX_BYTES) -> bytes:
 
     Raises `OSError` for what is not a plain file: it may be replaced by a link, a pipe or a device at any moment.
     """
-    with open(os.open(path, os.O_RDONLY | _CAREFUL), "rb") as file:
-        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-            raise OSError(errno.EINVAL, "it is not a plain file", str(path))
+    descriptor = os.open(path, os.O_RDONLY | _CAREFUL)
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise OSError(errno.EINVAL, "it is not a plain file", str(path))
+    with open(descriptor, "rb") as file:
         return file.read(at_most + 1)
 
 

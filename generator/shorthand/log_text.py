@@ -101,7 +101,7 @@ def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:
     if not text.strip():
         return new_month([entry])
     document = yaml_document(text, file)
-    if not isinstance(document.value, list) or document.mark.inside is None:
+    if not isinstance(document.value, list) or not document.mark.inside:
         raise CannotExtend(f"{file} is not a list of entries (start each entry with '- at: …')")
     joined = _joined_text(text, document, entry, zone, file)
     return joined if joined is not None else _placed_text(text, document, entry, zone, file)

@@ -87,6 +87,19 @@ def test_a_mistake_elsewhere_does_not_keep_a_test_from_being_written(journal: Wr
     assert note(content, "alk 8.0").returncode == 1
 
 
+@pytest.mark.parametrize(
+    ("told", "why"), [(b"[]\n", "is not a list of entries"), ("- at".encode("utf-16"), "save it as UTF-8")]
+)
+def test_a_file_that_cannot_take_a_line_is_named_and_left_as_it_was(journal: Write, told: bytes, why: str) -> None:
+    content = journal(SOUND)
+    (content / LOG).write_bytes(told)
+    said = note(content, "alk 8.3")
+    assert (said.returncode, said.stdout) == (1, "")
+    assert LOG in said.stderr
+    assert why in said.stderr
+    assert (content / LOG).read_bytes() == told
+
+
 def test_a_try_writes_nothing(journal: Write) -> None:
     content = journal(SOUND)
     before = tree(content)
