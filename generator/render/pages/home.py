@@ -97,11 +97,11 @@ def front_page(ctx: PageContext) -> Page:
         "front",
         "front",
         _between_us(ctx),
-        section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
-        if corals
-        else None,
         section(words("front.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
         if newest
+        else None,
+        section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
+        if corals
         else None,
         section(
             words("front.systems"),
