@@ -38,6 +38,7 @@ def test_a_grown_healthy_coral_with_a_sister_is_ready():
         (coral("one", health=(health("2026-05-01", "quarantine"),)), "out-of-quarantine"),
         (coral("one", health=(health("2026-05-20", "tissue-loss"),)), "well"),
         (coral("one", cuttings=(cutting("2026-05-25"),)), "healed"),
+        (coral("one", cuttings=(cutting("2026-06-01"),)), "healed"),
         (coral("one", came="2026-05-20"), "here-for"),
         (coral("one", length="2 cm"), "length"),
         (coral("one", length=None), "length"),
@@ -60,6 +61,11 @@ def test_a_cutting_written_as_healed_need_not_wait():
     assert failing(of(mother, SISTER)) == []
     one = coral("one", came="2026-05-25", how="cutting", parent="mother")
     assert failing(of(one, mother)) == ["here-for"]
+
+
+def test_a_piece_cut_from_its_parent_today_is_fresh():
+    mother = coral("mother", cuttings=(cutting("2026-06-01", ("one",)),))
+    assert failing(of(coral("one", parent="mother"), mother, SISTER)) == ["healed"]
 
 
 def test_a_line_that_one_loss_would_end_is_not_offered():

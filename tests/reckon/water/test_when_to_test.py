@@ -1,6 +1,7 @@
 """When a test can tell a change, held against simulations in which the change is known."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,12 +11,14 @@ from generator.reckon.water.account import DemandStep
 from generator.reckon.water.change import Step, estimate_steps, foresight
 from generator.reckon.water.deliveries import Deliveries
 from generator.reckon.water.estimate import track
+from generator.reckon.water.findings import LedgerLine
 from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.process import Series
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan
+from generator.reckon.water.when_to_test import SETTLED, TOLD, WORTH_MAKING, reading_plan, set_last
 from generator.units.quantity import coverage_factor
 from tests.conftest import further
+from tests.reckon.water.journals import here, moment
 from tests.reckon.water.runs import LEAST_DEMAND, account_of
 from tests.simulator.water import WaterRun, simulate_water
 
@@ -171,3 +174,20 @@ def test_a_change_too_small_to_be_told_gets_no_reading_but_its_odds():
     found = plan(history(5, 0.1, ()), 0.05)
     assert found.readings == ()
     assert all(odds < WORTH_MAKING for _, odds in found.alone)
+
+
+def test_a_pump_was_set_when_what_it_still_gives_of_that_quantity_began():
+    def gives(kind, since, cause, line, days=30.0):
+        until = moment(min(30.0, since + days))
+        return LedgerLine(moment(since), until, kind, 1.0, "meq/L", cause, here(line))
+
+    lines = (
+        gives("alkalinity", 2.0, "pump", 1),
+        gives("alkalinity", 9.0, "pump", 2, days=4.0),
+        gives("calcium", 12.0, "pump", 3),
+        gives("alkalinity", 30.0, "dose", 4, days=0.0),
+    )
+    water = SimpleNamespace(ledger=lines, as_of=moment(30.0))
+    assert set_last(water, "alkalinity") == moment(2.0)
+    assert set_last(water, "calcium") == moment(12.0)
+    assert set_last(water, "magnesium") is None
