@@ -14,7 +14,7 @@ from tests.reckon.water.journals import system
 
 def test_what_a_coral_took_is_asked_of_where_it_stood_the_day_before(monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
-    monkeypatch.setattr(Waters, "_just_before", lambda _, id, event: (asked.append(id), None, None))
+    monkeypatch.setattr(Waters, "_just_before", lambda _, id, __: (asked.append(id), None, None))
     stays = [("first", 30), ("quarantine", 1), ("lagoon", 0)]
     moved = replace(
         coral("one"),
