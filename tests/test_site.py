@@ -128,7 +128,7 @@ def test_a_reading_too_old_to_tell_does_not_count_as_in_band(own_site: Path) -> 
     html = (own_site / "systems/lagoon.html").read_text(encoding="utf-8")
     assert len(re.findall(r'<p class="standing old">was in its band</p>', html)) == 6
     assert "7 of 8 in their bands" in html
-    assert "potassium, strontium, boron, nitrite, ammonium and silicate were tested too long ago to tell" in html
+    assert "potassium, strontium, boron and 3 more were tested too long ago to tell" in html
 
 
 def test_today_its_cards_the_systems_and_the_tests_say_one_thing(own_site: Path) -> None:
