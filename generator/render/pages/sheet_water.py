@@ -210,7 +210,7 @@ def sheet_glance(ctx: PageContext, then: PageContext, found: PlanFindings) -> Gr
             (words("sheet.glance.weighs"), joined(*_weights(ctx, found), by=BREAK)),
             (words("risks.title"), joined(*named, by=_AND)),
             (words("sheet.rows.place"), joined(*_places(ctx, found), by=BREAK)),
-            (words("sheet.water.pumps"), joined(*_pumps_glance(ctx, found), by=BREAK)),
+            (words("sheet.glance.pumps"), joined(*_pumps_glance(ctx, found), by=BREAK)),
             (words("changes.readings"), joined(*_tests_glance(then, found), by=BREAK)),
             look="answers",
         ),
@@ -314,4 +314,4 @@ def _tests_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
     for system, steps in waters:
         for at, why, odds in planned_readings(ctx, steps.plan)[:1] if steps and steps.plan else ():
             name = f"{ctx.view.systems[system].name}:" if len(waters) > 1 else ""
-            yield joined(name, bold(at), joined(why, odds, by=_AND))
+            yield joined(name, joined(bold(at), f"{why}, {odds}", by=": "))
