@@ -3,9 +3,12 @@
 import io
 import pickle
 from collections.abc import Callable, Collection, Iterable, Mapping
+from copyreg import dispatch_table
 from dataclasses import dataclass, field, is_dataclass
+from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from hashlib import blake2b
+from operator import attrgetter, methodcaller
 from typing import Any, NamedTuple, Protocol
 from zlib import crc32
 
@@ -90,40 +93,57 @@ class Memory(Protocol):
 
 def pickled(answer: object) -> bytes:
     """An answer as bytes that `pickle.loads` reads."""
-    return _written(answer, fast=False)
+    return _written(answer, _KEPT)
 
 
 def fingerprint_of(answer: object) -> bytes:
     """A digest of all that an answer holds, whatever parts of it are one and the same object in memory."""
-    # Every object in full, none by reference to the same one before.
-    return blake2b(answer if isinstance(answer, bytes) else _written(answer, fast=True), digest_size=16).digest()
+    return blake2b(answer if isinstance(answer, bytes) else _written(answer, _COMPARED), digest_size=16).digest()
 
 
-def _written(answer: object, fast: bool) -> bytes:
+def _written(answer: object, reducers: "_Reducers") -> bytes:
     written = io.BytesIO()
-    pickler = _Pickler(written, pickle.HIGHEST_PROTOCOL)
-    pickler.fast = fast
+    pickler = pickle.Pickler(written, pickle.HIGHEST_PROTOCOL)
+    pickler.dispatch_table = reducers
+    if reducers is _COMPARED:
+        # Every object in full, none by reference to the same one before, except to what is in nearly all.
+        pickler.fast, pickler.memo = True, {id(known): (at, known) for at, known in enumerate(_OFTEN)}
     pickler.dump(answer)
     return written.getvalue()
 
 
-class _Pickler(pickle.Pickler):
-    def reducer_override(self, obj: object) -> Any:
-        kind: Any = type(obj)
-        names = _slots(kind)
-        return NotImplemented if names is None else (_record, (kind, *[getattr(obj, name) for name in names]))
+class _Reducers(dict[type, Callable[[Any], Any]]):
+    """How objects of each kind are taken apart."""
+
+    def __missing__(self, kind: Any) -> Callable[[Any], Any]:
+        if issubclass(kind, type):
+            raise KeyError
+        compared, parts = self is _COMPARED, attrgetter("__class__", *_slots(kind))
+        named: object = f"{kind.__module__}.{kind.__qualname__}" if compared else kind
+        if _slots(kind):
+            self[kind] = lambda record: (_record, (named, *parts(record)[1:]))
+        elif compared and hasattr(kind, "_fields"):
+            self[kind] = lambda record: (_record, (named, *record))
+        elif compared and issubclass(kind, tzinfo):
+            self[kind] = lambda zone: (_record, (named, str(zone)))
+        else:
+            self[kind] = methodcaller("__reduce_ex__", pickle.HIGHEST_PROTOCOL)
+        return self[kind]
+
+
+_KEPT, _COMPARED = _Reducers(dispatch_table), _Reducers(dispatch_table)
 
 
 @cache
-def _slots(kind: type) -> tuple[str, ...] | None:
-    """The slots of a kind of record; None for all other objects."""
+def _slots(kind: type) -> tuple[str, ...]:
+    """The slots of a kind of record; none for all other objects."""
     whole = is_dataclass(kind) and all("__slots__" in each.__dict__ for each in kind.__mro__[:-1])
-    return tuple(name for each in kind.__mro__ for name in each.__dict__.get("__slots__", ())) if whole else None
+    return tuple(name for each in kind.__mro__ for name in each.__dict__.get("__slots__", ())) if whole else ()
 
 
 @cache
 def _setters(kind: type) -> tuple[Callable[[object, object], None], ...]:
-    return tuple(getattr(kind, name).__set__ for name in _slots(kind) or ())
+    return tuple(getattr(kind, name).__set__ for name in _slots(kind))
 
 
 def _record(kind: type, *values: object) -> object:
@@ -132,6 +152,9 @@ def _record(kind: type, *values: object) -> object:
     for put, value in zip(_setters(kind), values, strict=True):
         put(made, value)
     return made
+
+
+_OFTEN: tuple[object, ...] = (_record, datetime, date, timedelta)
 
 
 def sealed_answer(answer: bytes) -> bytes:
