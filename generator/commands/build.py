@@ -1,7 +1,6 @@
 """`corallite build`: make the site from a journal's files."""
 
 import argparse
-import os
 import sys
 import time
 from collections.abc import Callable
@@ -57,42 +56,28 @@ def run(
     A process that builds again and again keeps its memory: it opens it with `memory_in`. It can `show` a site that was
     published while what it took is learnt.
     """
-    from generator.door.door import Door
-    from generator.door.memory import MemoryInUse, Remembered
-    from generator.door.remembering import SPOILT
-    from generator.door.steps import Steps
-
     started, now = time.perf_counter(), remembering.clock()
     # Where more builds follow, something will have changed before each.
     files = b"" if show else stamp_of_files(args.content)
-    if os.environ.get("CORALLITE_FORGET"):
-        return _build(args, now, Door(), show=show)
-    try:
-        memory = (memory_in or Remembered)(memory_of(args), remembering.program())
-        before = last(memory.last())
-        if same(before, files, args.content, _folder(args), *_told(args, now)) and before:
-            memory.close()
+
+    def built(door: "Door", memory: "Remembered | None") -> int:
+        before = last(memory.last()) if memory else None
+        if before and same(before, files, args.content, _folder(args), *_told(args, now)):
             print_problems(list(before.problems), args.content)
             _say(args, before.pages, started)
             return 0
-    except (MemoryInUse, OSError, *SPOILT):
-        return _build(args, now, Door(), show=show)
-    try:
-        return _build(args, now, Steps(memory), memory, show, files)
-    except SPOILT:
-        memory.broken()
-        return _build(args, now, Door(), show=show)
-    finally:
-        memory.close()
+        return _build(args, now, door, memory, show, files if memory else b"")
+
+    return remembering.through_memory(memory_of(args), built, memory_in)
 
 
 def _build(
     args: argparse.Namespace,
     now: datetime,
     door: "Door",
-    memory: "Remembered | None" = None,
-    show: Callable[[], object] | None = None,
-    files: bytes = b"",
+    memory: "Remembered | None",
+    show: Callable[[], object] | None,
+    files: bytes,
 ) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps

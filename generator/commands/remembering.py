@@ -17,6 +17,7 @@ from generator.commands.options import cache
 
 if TYPE_CHECKING:
     from generator.door.door import Door
+    from generator.door.memory import Remembered
     from generator.door.remembering import News
     from generator.records.source import Problem
 
@@ -35,29 +36,47 @@ def file_of(*about: object) -> Path:
 
 def with_memory(file: Path, work: "Callable[[Door], T]") -> T:
     """Do work on a journal's folder through a door that remembers, and without a memory if there is none to be had."""
+    from generator.door.steps import Steps
+
+    begun = time.time()
+
+    def learnt(door: "Door", memory: "Remembered | None") -> T:
+        done = work(door)
+        if memory and isinstance(door, Steps):
+            news = door.news()
+            unsure(news, begun)
+            memory.learn(news)
+            forget_others(file.parent, begun)
+        return done
+
+    return through_memory(file, learnt)
+
+
+def through_memory(
+    file: Path,
+    work: "Callable[[Door, Remembered | None], T]",
+    memory_in: "Callable[[Path, str], Remembered] | None" = None,
+) -> T:
+    """Do work through a door and the memory behind it: none if it is not wanted, in use, others' or spoilt.
+
+    `memory_in` opens it, and need not be given. The memory is closed at the end; the work learns what is to be kept.
+    """
     from generator.door.door import Door
     from generator.door.memory import MemoryInUse, Remembered
     from generator.door.remembering import SPOILT
     from generator.door.steps import Steps
 
     if os.environ.get("CORALLITE_FORGET"):
-        return work(Door())
-    begun = time.time()
+        return work(Door(), None)
     try:
-        memory = Remembered(file, program())
+        memory = (memory_in or Remembered)(file, program())
     except (MemoryInUse, OSError, *SPOILT):
-        return work(Door())
+        return work(Door(), None)
     try:
-        door = Steps(memory)
-        done = work(door)
-        news = door.news()
-        unsure(news, begun)
-        memory.learn(news)
-        forget_others(file.parent, begun)
-        return done
+        return work(Steps(memory), memory)
     except SPOILT:
         memory.broken()
-        return work(Door())
+        return work(Door(), None)
     finally:
         memory.close()
 
@@ -140,9 +159,9 @@ def last(kept: bytes | None) -> Last | None:
     return None
 
 
-def same(before: Last | None, files: bytes, content: Path, site: Path, *told: object) -> bool:
+def same(before: Last, files: bytes, content: Path, site: Path, *told: object) -> bool:
     """Whether everything is as it was after the last build: the journal's `files`, the site, and what is `told`."""
-    if before is None or before.given != digest_of_build(files, content, before.by_git, *told):
+    if before.given != digest_of_build(files, content, before.by_git, *told):
         return False
     return stamp_of_files(site) == before.site
 

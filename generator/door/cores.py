@@ -7,9 +7,10 @@ import warnings
 from array import array
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
+from functools import partial
 from typing import TypeVar
 
-from generator.door.remembering import sealed_answer
+from generator.door.remembering import sealed_answer, unsealed_answer
 
 T = TypeVar("T")
 # The tickets must fit into a pipe that nobody reads yet: 4096 bytes at least, by POSIX.1-2017, <limits.h>.
@@ -36,7 +37,7 @@ def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[],
         copies = [_copy(lambda: _worked(tickets.fileno(), work, do), handed) for _ in range(many - 1)]
         try:
             _worked(tickets.fileno(), work, do)
-            return [whole for copy in copies if (whole := _read(copy[1]))]
+            return [whole for _, result in copies if (whole := unsealed_answer(_read(result)))]
         finally:
             for process, result in copies:
                 os.close(result)
@@ -80,7 +81,5 @@ def _copy(work: Callable[[], None], handed: Callable[[], bytes]) -> tuple[int, i
         os._exit(0)
 
 
-def _read(result: int) -> bytes | None:
-    """What a copy handed over, if it is whole."""
-    whole = b"".join(iter(lambda: os.read(result, 1 << 20), b""))
-    return whole[4:] if len(whole) > 4 and whole == sealed_answer(whole[4:]) else None
+def _read(result: int) -> bytes:
+    return b"".join(iter(partial(os.read, result, 1 << 20), b""))

@@ -15,7 +15,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from generator.door.remembering import BrokenMemory, Key, Known, News, sealed_answer
+from generator.door.remembering import BrokenMemory, Key, Known, News, sealed_answer, unsealed_answer
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS made_by (program TEXT);
@@ -143,9 +143,10 @@ class Remembered:
             raise self.broken() from error
 
     def _unsealed(self, kept: bytes | None) -> bytes | None:
-        if kept is not None and kept != sealed_answer(kept[4:]):
+        answer = None if kept is None else unsealed_answer(kept)
+        if answer is None and kept is not None:
             raise self.broken()
-        return kept and kept[4:]
+        return answer
 
     def ids(self, name: str) -> Collection[str]:
         """The ids of all steps of a name."""

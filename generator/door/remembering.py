@@ -160,3 +160,8 @@ _OFTEN: tuple[object, ...] = (_record, datetime, date, timedelta)
 def sealed_answer(answer: bytes) -> bytes:
     """An answer behind its check sum: a disk may give back other bytes than it was given."""
     return crc32(answer).to_bytes(4) + answer
+
+
+def unsealed_answer(sealed: bytes) -> bytes | None:
+    """An answer without its check sum; None if they do not agree."""
+    return sealed[4:] if sealed == sealed_answer(sealed[4:]) else None
